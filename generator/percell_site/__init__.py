@@ -1,0 +1,1 @@
+"""The reference site's generator. It knows the API by HTTP only."""

@@ -1,0 +1,1 @@
+"""What does each cell carry, and is that within its rating?"""
