@@ -1,0 +1,25 @@
+"""Fixtures for every layer."""
+
+import os
+import shutil
+from collections.abc import Callable
+
+import pytest
+
+
+@pytest.fixture(scope="session")
+def tool() -> Callable[[str], str]:
+    """Return the finder of a program that a check against the outside needs.
+
+    It returns the program's path. Where the program is missing the test skips, or fails when
+    ``PERCELL_NOTHING_SKIPPED=1``, so that a full run cannot pass by leaving checks out.
+    """
+
+    def find(name: str) -> str:
+        path = shutil.which(name)
+        if path is None:
+            strict = os.environ.get("PERCELL_NOTHING_SKIPPED") == "1"
+            (pytest.fail if strict else pytest.skip)(f"{name} is not installed")
+        return path
+
+    return find
