@@ -1,0 +1,260 @@
+"""What does each cell carry when a converter holds the load's power constant?"""
+
+from enum import StrEnum
+from typing import Annotated, NamedTuple
+
+from msgspec import UNSET, Struct, UnsetType
+
+from percell.physics import converter
+from percell.physics import pack as packs
+from percell.physics.types import Number
+from percell.questions import fields, rules, steps
+from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
+from percell.questions.envelope import Answer, Step, assumptions, links
+from percell.questions.fields import choice, figure
+from percell.questions.judged import against_rating, cutoff_below_end
+from percell.questions.layout import Layout, Wiring, wiring
+from percell.questions.rules import Finding, finding
+from percell.questions.sharing import Sharing, SharingField, counted_cells
+from percell.questions.verdict import VerdictField
+
+
+class CutoffBasis(StrEnum):
+    """Where the cut-off voltage holds."""
+
+    UNDER_LOAD = "under_load"
+    AT_REST = "at_rest"
+
+
+CutoffBasisField = Annotated[
+    CutoffBasis,
+    choice(
+        "under_load: the device stops when the sagging voltage reaches the cut-off; at_rest: the cells "
+        "rest at the cut-off voltage and sag below it under load.",
+        default_from="devices watch the voltage under load, common practice, no published source",
+    ),
+]
+
+
+class Emptying(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A nearly empty pack behind a converter: lowest voltage, lowest efficiency."""
+
+    layout: Layout
+    chemistry: ChemistryField = Chemistry.NMC
+    cell_cutoff_voltage_v: fields.CellCutoffVoltageV | UnsetType = UNSET
+    cell_cutoff_voltage_tolerance_v: fields.CellCutoffVoltageToleranceV = 0.0
+    cutoff_basis: CutoffBasisField = CutoffBasis.UNDER_LOAD
+    cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    cell_resistance_tolerance_ohm: fields.CellResistanceToleranceOhm = 0.0
+    contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
+    efficiency: fields.Efficiency = fields.EFFICIENCY
+    efficiency_tolerance: fields.EfficiencyTolerance = 0.0
+    idle_power_w: fields.IdlePowerW = 0.0
+    sharing: SharingField = Sharing.EVEN
+
+
+class ConverterLoad(Emptying, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A converter that holds its output power constant."""
+
+    cell_rating_a: fields.CellRatingA
+    output_power_w: fields.OutputPowerW
+    output_power_tolerance_w: fields.OutputPowerToleranceW = 0.0
+
+
+class ConverterLoadAnswer(Answer, frozen=True):
+    """Currents at the corner that is hardest on the cells: lowest voltage and efficiency."""
+
+    layout: Annotated[str, fields.text("The layout, as read.")]
+    pack_cutoff_voltage_v: Annotated[float, figure("V", "Lowest pack voltage, as given.")]
+    input_power_w: Annotated[float, figure("W", "Highest power the converter draws.")]
+    pack_current_a: Annotated[float, figure("A", "Highest current out of the pack.")]
+    pack_loaded_voltage_v: Annotated[float, figure("V", "Pack voltage at that current.")]
+    cell_current_a: Annotated[float, figure("A", "Current of each cell if shared evenly.")]
+    hottest_cell_current_a: Annotated[
+        float, figure("A", "Current of the hardest-worked cell, by the chosen sharing.")
+    ]
+    headroom: Annotated[
+        float, figure("1", "What is left of the rating; negative when it is passed.")
+    ]
+    verdict: VerdictField
+
+
+class Figures(NamedTuple):
+    """The numbers, as floats or as arrays of a grid."""
+
+    pack_cutoff_voltage_v: Number
+    input_power_w: Number
+    pack_current_a: Number
+    pack_loaded_voltage_v: Number
+    cell_current_a: Number
+    hottest_cell_current_a: Number
+
+
+class Corner(NamedTuple):
+    """The pack where it is hardest on the cells."""
+
+    cell_v: Number
+    pack_v: Number
+    pack_ohm: Number
+    efficiency: Number
+
+
+def corner(asked: Emptying, wired: Wiring) -> Corner:
+    """Return the pack at its lowest voltage and highest resistance, and the lowest efficiency."""
+    given = asked.cell_cutoff_voltage_v
+    cutoff_v = VOLTAGES[asked.chemistry].cutoff_v if given is UNSET else given
+    cell_v = cutoff_v - asked.cell_cutoff_voltage_tolerance_v
+    return Corner(
+        cell_v=cell_v,
+        pack_v=packs.pack_voltage_v(cell_voltage_v=cell_v, series=wired.series),
+        # a voltage that holds under load already has the sag in it
+        pack_ohm=0.0
+        if asked.cutoff_basis is CutoffBasis.UNDER_LOAD
+        else packs.pack_resistance_ohm(
+            cell_resistance_ohm=asked.cell_resistance_ohm + asked.cell_resistance_tolerance_ohm,
+            contact_resistance_ohm=asked.contact_resistance_ohm,
+            series=wired.series,
+            parallel=wired.parallel,
+        ),
+        efficiency=asked.efficiency - asked.efficiency_tolerance,
+    )
+
+
+class Draw(NamedTuple):
+    """What a converter draws from the pack."""
+
+    input_w: Number
+    pack_a: Number
+    loaded_v: Number
+
+
+def draw(asked: Emptying, at: Corner, *, output_power_w: Number) -> Draw:
+    """Return what the converter draws at a corner for an output power."""
+    input_w = converter.input_power_w(
+        output_power_w=output_power_w, efficiency=at.efficiency, idle_power_w=asked.idle_power_w
+    )
+    pack_a = (
+        converter.current_at_voltage_a(input_power_w=input_w, source_voltage_v=at.pack_v)
+        if asked.cutoff_basis is CutoffBasis.UNDER_LOAD
+        else converter.current_from_rest_a(
+            input_power_w=input_w, source_voltage_v=at.pack_v, source_resistance_ohm=at.pack_ohm
+        )
+    )
+    return Draw(input_w, pack_a, at.pack_v - pack_a * at.pack_ohm)
+
+
+def figures(asked: ConverterLoad, wired: Wiring) -> Figures:
+    """Work out the numbers of one question, or of a whole grid of them."""
+    at = corner(asked, wired)
+    drawn = draw(asked, at, output_power_w=asked.output_power_w + asked.output_power_tolerance_w)
+    return Figures(
+        pack_cutoff_voltage_v=at.pack_v,
+        input_power_w=drawn.input_w,
+        pack_current_a=drawn.pack_a,
+        pack_loaded_voltage_v=drawn.loaded_v,
+        cell_current_a=drawn.pack_a / wired.parallel,
+        hottest_cell_current_a=drawn.pack_a / counted_cells(asked.sharing, wired.parallel),
+    )
+
+
+def draw_steps(
+    asked: Emptying, wired: Wiring, at: Corner, drawn: Draw, *, output_power_w: float
+) -> list[Step]:
+    """Show what the converter draws."""
+    at_rest = asked.cutoff_basis is CutoffBasis.AT_REST
+    return [
+        Step(
+            "Lowest pack voltage, at rest" if at_rest else "Lowest pack voltage, under load",
+            "U = S · u",
+            f"{wired.series} × {at.cell_v:.4g} V",
+            at.pack_v,
+            "V",
+        ),
+        Step(
+            "Highest power the converter draws",
+            "P_in = P / η + P_idle",
+            f"{output_power_w:.4g} W / {at.efficiency:.4g} + {asked.idle_power_w:.4g} W",
+            drawn.input_w,
+            "W",
+        ),
+        Step(
+            "Highest current out of the pack, with its sag",
+            "I = 2·P_in / (U + √(U² − 4·R·P_in))",
+            f"2 × {drawn.input_w:.4g} W / ({at.pack_v:.4g} V + √(({at.pack_v:.4g} V)² − "
+            f"4 × {at.pack_ohm:.4g} Ω × {drawn.input_w:.4g} W))",
+            drawn.pack_a,
+            "A",
+        )
+        if at_rest
+        else Step(
+            "Highest current out of the pack",
+            "I = P_in / U",
+            f"{drawn.input_w:.4g} W / {at.pack_v:.4g} V",
+            drawn.pack_a,
+            "A",
+        ),
+    ]
+
+
+def wiring_findings(asked: Emptying, wired: Wiring) -> list[Finding]:
+    """Return what to say about the pack behind a converter, whatever its current."""
+    found = cutoff_below_end(asked.chemistry, asked.cell_cutoff_voltage_v)
+    if wired.cells > 1:
+        found.append(
+            finding(
+                rules.SAME_POWER_ANY_WIRING,
+                f"The {wired.cells} cells give the same power each, wired {wired.text} or any other way.",
+            )
+        )
+    if (
+        asked.cutoff_basis is CutoffBasis.AT_REST
+        and asked.cell_resistance_ohm == fields.CELL_RESISTANCE_OHM
+    ):
+        found.append(
+            finding(
+                rules.RESISTANCE_ASSUMED,
+                f"The sag was worked out with {asked.cell_resistance_ohm:g} Ω a cell, the default.",
+            )
+        )
+    return found
+
+
+def answer(asked: ConverterLoad) -> ConverterLoadAnswer:
+    """Answer for one power."""
+    wired = wiring(asked.layout)
+    got = figures(asked, wired)
+    at = corner(asked, wired)
+    rating_a, hottest_a = asked.cell_rating_a, got.hottest_cell_current_a
+    verdict, findings = against_rating(
+        hottest_a=hottest_a,
+        rating_a=rating_a,
+        sharing=asked.sharing,
+        parallel=wired.parallel,
+        pack_a=got.pack_current_a,
+    )
+    return ConverterLoadAnswer(
+        layout=wired.text,
+        verdict=verdict,
+        headroom=1 - hottest_a / rating_a,
+        **got._asdict(),
+        working=[
+            *draw_steps(
+                asked,
+                wired,
+                at,
+                Draw(got.input_power_w, got.pack_current_a, got.pack_loaded_voltage_v),
+                output_power_w=asked.output_power_w + asked.output_power_tolerance_w,
+            ),
+            steps.hottest_cell(
+                asked.sharing,
+                wired,
+                counted=counted_cells(asked.sharing, wired.parallel),
+                pack_a=got.pack_current_a,
+                hottest_a=hottest_a,
+            ),
+            steps.headroom(hottest_a=hottest_a, rating_a=rating_a),
+        ],
+        assumptions=assumptions(asked),
+        findings=findings + wiring_findings(asked, wired),
+        links=links("converter-load", asked),
+    )

@@ -1,0 +1,232 @@
+"""What does each cell carry when a coil is wired straight to the pack?"""
+
+from typing import Annotated, NamedTuple
+
+from msgspec import UNSET, Struct, UnsetType
+
+from percell.physics import direct, meter
+from percell.physics import pack as packs
+from percell.physics.errors import NoSolution
+from percell.physics.types import Number
+from percell.questions import fields, rules, steps
+from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
+from percell.questions.envelope import Answer, Step, assumptions, links
+from percell.questions.fields import figure
+from percell.questions.judged import against_rating, charged_above_chemistry
+from percell.questions.layout import Layout, Wiring, wiring
+from percell.questions.rules import finding
+from percell.questions.sharing import Sharing, SharingField, counted_cells
+from percell.questions.verdict import VerdictField
+
+
+class Charged(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A full pack, as hard on its cells as it gets, and the meter that reads the coil."""
+
+    layout: Layout
+    cell_rating_a: fields.CellRatingA
+    chemistry: ChemistryField = Chemistry.NMC
+    cell_charged_voltage_v: fields.CellChargedVoltageV | UnsetType = UNSET
+    cell_charged_voltage_tolerance_v: fields.CellChargedVoltageToleranceV = 0.0
+    coil_resistance_tolerance_ohm: fields.CoilResistanceToleranceOhm = 0.0
+    meter_accuracy: fields.MeterAccuracy = 0.0
+    meter_counts: fields.MeterCounts = 0.0
+    meter_resolution_ohm: fields.MeterResolutionOhm = fields.METER_RESOLUTION_OHM
+    lead_resistance_ohm: fields.LeadResistanceOhm = 0.0
+    sharing: SharingField = Sharing.ALLOWANCE
+
+
+class DirectLoad(Charged, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A coil wired straight to a full pack."""
+
+    coil_resistance_ohm: fields.CoilResistanceOhm
+    cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
+    device_resistance_ohm: fields.DeviceResistanceOhm = 0.0
+
+
+class DirectLoadAnswer(Answer, frozen=True):
+    """Currents and power: at the corner that is hardest on the cells, and with the pack's sag."""
+
+    layout: Annotated[str, fields.text("The layout, as read.")]
+    pack_charged_voltage_v: Annotated[
+        float, figure("V", "Highest voltage of the pack, without sag.")
+    ]
+    coil_resistance_lowest_ohm: Annotated[
+        float, figure("ohm", "The lowest resistance that the reading may stand for.")
+    ]
+    pack_current_a: Annotated[
+        float, figure("A", "Highest current out of the pack: charged, no sag, lowest resistance.")
+    ]
+    coil_power_w: Annotated[float, figure("W", "Power in the coil at that current.")]
+    pack_resistance_ohm: Annotated[float, figure("ohm", "Internal resistance with the contacts.")]
+    cell_current_a: Annotated[float, figure("A", "Current of each cell if shared evenly.")]
+    hottest_cell_current_a: Annotated[
+        float, figure("A", "Current of the hardest-worked cell, by the chosen sharing.")
+    ]
+    headroom: Annotated[
+        float, figure("1", "What is left of the rating; negative when it is passed.")
+    ]
+    verdict: VerdictField
+    sagging_pack_current_a: Annotated[
+        float, figure("A", "Current to expect when charged, with sag and the coil as read.")
+    ]
+    sagging_pack_voltage_v: Annotated[float, figure("V", "Pack voltage at that current.")]
+    sagging_coil_power_w: Annotated[float, figure("W", "Power in the coil at that current.")]
+
+
+class Figures(NamedTuple):
+    """The numbers, as floats or as arrays of a grid."""
+
+    pack_charged_voltage_v: Number
+    coil_resistance_lowest_ohm: Number
+    pack_current_a: Number
+    coil_power_w: Number
+    pack_resistance_ohm: Number
+    cell_current_a: Number
+    hottest_cell_current_a: Number
+    headroom: Number
+    sagging_pack_current_a: Number
+    sagging_pack_voltage_v: Number
+    sagging_coil_power_w: Number
+
+
+def charged_voltage_v(asked: Charged) -> Number:
+    """Return the highest voltage one cell may have."""
+    given = asked.cell_charged_voltage_v
+    charged_v = VOLTAGES[asked.chemistry].charged_v if given is UNSET else given
+    return charged_v + asked.cell_charged_voltage_tolerance_v
+
+
+def figures(asked: DirectLoad, wired: Wiring) -> Figures:
+    """Work out the numbers of one question, or of a whole grid of them."""
+    pack_v = packs.pack_voltage_v(cell_voltage_v=charged_voltage_v(asked), series=wired.series)
+    lowest_ohm = meter.least_resistance_ohm(
+        reading_ohm=asked.coil_resistance_ohm,
+        tolerance_ohm=asked.coil_resistance_tolerance_ohm,
+        accuracy=asked.meter_accuracy,
+        counts=asked.meter_counts,
+        resolution_ohm=asked.meter_resolution_ohm,
+        lead_resistance_ohm=asked.lead_resistance_ohm,
+    )
+    # `is True`: an array of a grid has no single truth; its coils are printed ones, without errors
+    if (lowest_ohm < LEAST_OHM) is True:
+        raise NoSolution(
+            "reading_within_error",
+            "The errors of the reading are as large as the reading: the coil may be a short circuit.",
+            coil_resistance_ohm=asked.coil_resistance_ohm,
+            coil_resistance_lowest_ohm=lowest_ohm,
+        )
+    pack_a = direct.load_current_a(
+        source_voltage_v=pack_v, source_resistance_ohm=0.0, load_resistance_ohm=lowest_ohm
+    )
+    hottest_a = pack_a / counted_cells(asked.sharing, wired.parallel)
+    coil_ohm = asked.coil_resistance_ohm - asked.lead_resistance_ohm
+    inner_ohm = packs.pack_resistance_ohm(
+        cell_resistance_ohm=asked.cell_resistance_ohm,
+        contact_resistance_ohm=asked.contact_resistance_ohm,
+        series=wired.series,
+        parallel=wired.parallel,
+    )
+    sagging_a = direct.load_current_a(
+        source_voltage_v=pack_v,
+        source_resistance_ohm=inner_ohm + asked.device_resistance_ohm,
+        load_resistance_ohm=coil_ohm,
+    )
+    return Figures(
+        pack_charged_voltage_v=pack_v,
+        coil_resistance_lowest_ohm=lowest_ohm,
+        pack_current_a=pack_a,
+        coil_power_w=direct.load_power_w(current_a=pack_a, load_resistance_ohm=lowest_ohm),
+        pack_resistance_ohm=inner_ohm,
+        cell_current_a=pack_a / wired.parallel,
+        hottest_cell_current_a=hottest_a,
+        headroom=1 - hottest_a / asked.cell_rating_a,
+        sagging_pack_current_a=sagging_a,
+        sagging_pack_voltage_v=pack_v - sagging_a * inner_ohm,
+        sagging_coil_power_w=direct.load_power_w(current_a=sagging_a, load_resistance_ohm=coil_ohm),
+    )
+
+
+# below this no reading of a coil means anything, and the answer would have no bound
+LEAST_OHM = 0.0005
+
+
+def answer(asked: DirectLoad) -> DirectLoadAnswer:
+    """Answer for one coil."""
+    wired = wiring(asked.layout)
+    got = figures(asked, wired)
+    cell_v = charged_voltage_v(asked)
+    pack_v, inner_ohm = got.pack_charged_voltage_v, got.pack_resistance_ohm
+    lowest_ohm, pack_a = got.coil_resistance_lowest_ohm, got.pack_current_a
+    counted = counted_cells(asked.sharing, wired.parallel)
+    verdict, findings = against_rating(
+        hottest_a=got.hottest_cell_current_a,
+        rating_a=asked.cell_rating_a,
+        sharing=asked.sharing,
+        parallel=wired.parallel,
+        pack_a=pack_a,
+    )
+    if lowest_ohm <= inner_ohm:
+        findings.append(
+            finding(
+                rules.SHORT_CIRCUIT,
+                f"The coil may be as low as {lowest_ohm:.3g} Ω, and the pack itself has {inner_ohm:.3g} Ω.",
+            )
+        )
+    findings += charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
+    return DirectLoadAnswer(
+        layout=wired.text,
+        verdict=verdict,
+        **got._asdict(),
+        working=[
+            Step(
+                "Highest pack voltage: charged, no sag",
+                "U = S · u",
+                f"{wired.series} × {cell_v:.4g} V",
+                pack_v,
+                "V",
+            ),
+            Step(
+                "Lowest resistance the reading may stand for",
+                "R_min = R·(1 − a) − n·d − R_leads − t",
+                f"{asked.coil_resistance_ohm:.4g} Ω × (1 − {asked.meter_accuracy:.4g}) − "
+                f"{asked.meter_counts:.4g} × {asked.meter_resolution_ohm:.4g} Ω − "
+                f"{asked.lead_resistance_ohm:.4g} Ω − {asked.coil_resistance_tolerance_ohm:.4g} Ω",
+                lowest_ohm,
+                "ohm",
+            ),
+            Step(
+                "Highest current out of the pack",
+                "I = U / R_min",
+                f"{pack_v:.4g} V / {lowest_ohm:.4g} Ω",
+                pack_a,
+                "A",
+            ),
+            Step(
+                "Power in the coil at that current",
+                "P = I² · R_min",
+                f"({pack_a:.4g} A)² × {lowest_ohm:.4g} Ω",
+                got.coil_power_w,
+                "W",
+            ),
+            steps.hottest_cell(
+                asked.sharing,
+                wired,
+                counted=counted,
+                pack_a=pack_a,
+                hottest_a=got.hottest_cell_current_a,
+            ),
+            steps.headroom(hottest_a=got.hottest_cell_current_a, rating_a=asked.cell_rating_a),
+            Step(
+                "Current to expect, with sag",
+                "I = U / (R_coil + S·(r + r_contact)/P + R_device)",
+                f"{pack_v:.4g} V / ({asked.coil_resistance_ohm - asked.lead_resistance_ohm:.4g} + "
+                f"{inner_ohm:.4g} + {asked.device_resistance_ohm:.4g}) Ω",
+                got.sagging_pack_current_a,
+                "A",
+            ),
+        ],
+        assumptions=assumptions(asked),
+        findings=findings,
+        links=links("direct-load", asked),
+    )

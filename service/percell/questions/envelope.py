@@ -1,0 +1,115 @@
+"""What every answer carries besides its numbers."""
+
+from functools import lru_cache
+from typing import Annotated, Any, NamedTuple, get_type_hints
+
+from msgspec import UNSET, Meta, Struct, UnsetType, structs
+
+from percell.questions.cautions import CAUTIONS, Caution
+from percell.questions.chemistry import VOLTAGES, Chemistry
+from percell.questions.fields import FROM_CHEMISTRY
+from percell.questions.rules import Finding
+from percell.questions.tables import row_link
+
+
+class Step(Struct, frozen=True, gc=False):
+    """One step of the working."""
+
+    what: Annotated[str, Meta(description="What is worked out.")]
+    relation: Annotated[str, Meta(description="The relation used.")]
+    put_in: Annotated[str, Meta(description="The relation with its numbers put in.")]
+    result: Annotated[float, Meta(description="What comes out, unrounded.")]
+    unit: Annotated[str, Meta(description="Unit of the result; 1 for a ratio or a count.")]
+
+
+class Assumption(Struct, frozen=True, gc=False):
+    """A default that the answer rests on."""
+
+    name: Annotated[str, Meta(description="The field of the question.")]
+    value: Annotated[float | str, Meta(description="The value in use.")]
+    unit: Annotated[str, Meta(description="Its unit; empty for a word.")]
+    origin: Annotated[str, Meta(description="Where the default comes from.")]
+
+
+class Links(Struct, frozen=True, gc=False, omit_defaults=True):
+    """Where to read on."""
+
+    method: Annotated[str, Meta(description="How this question is worked out.")]
+    table_row: Annotated[
+        str | UnsetType,
+        Meta(
+            description="The printed table's row nearest on the careful side, where there is one."
+        ),
+    ] = UNSET
+
+
+def links(question_id: str, question: Struct) -> Links:
+    """Return where to read on for a question."""
+    return Links(f"/method/#{question_id}", row_link(question_id, question) or UNSET)
+
+
+class Answer(Struct, frozen=True, kw_only=True):
+    """The part of an answer that all questions share."""
+
+    working: Annotated[list[Step], Meta(description="The working, in order.")]
+    assumptions: Annotated[
+        list[Assumption], Meta(description="Every value that was taken from a default.")
+    ]
+    findings: Annotated[list[Finding], Meta(description="The rules that apply, in no order.")]
+    cautions: Annotated[tuple[Caution, ...], Meta(description="What always holds.")] = CAUTIONS
+    links: Links
+
+
+class _Default(NamedTuple):
+    name: str
+    value: Any
+    assumption: Assumption
+
+
+@lru_cache(maxsize=256)
+def _defaults(kind: type[Struct], chemistry: Chemistry) -> list[_Default]:
+    hints = get_type_hints(kind, include_extras=True)
+    found = []
+    for field in structs.fields(kind):
+        if field.required:
+            continue
+        extra = _extra(hints[field.name])
+        default = field.default
+        if default is UNSET:
+            if extra.get("default_from") != FROM_CHEMISTRY:
+                continue  # nothing is put in its place
+            quantity = field.name.removeprefix("cell_").removesuffix("_voltage_v")
+            voltages = VOLTAGES[chemistry]
+            assumption = Assumption(
+                field.name,
+                getattr(voltages, f"{quantity}_v"),
+                "V",
+                getattr(voltages, f"{quantity}_from"),
+            )
+        else:
+            value = default if isinstance(default, float) else str(default)
+            assumption = Assumption(field.name, value, extra["unit"], extra["default_from"])
+        found.append(_Default(field.name, default, assumption))
+    return found
+
+
+def _extra(hint: Any) -> dict[str, Any]:
+    """Return the extra facts of an annotated type, also inside a union with Unset."""
+    for part in (hint, *getattr(hint, "__args__", ())):
+        for meta in getattr(part, "__metadata__", ()):
+            if isinstance(meta, Meta) and meta.extra:
+                return meta.extra
+    return {}
+
+
+def assumptions(question: Struct, kind: type[Struct] | None = None) -> list[Assumption]:
+    """Return the defaults in use: each field that holds its default's value.
+
+    ``kind`` limits them to the fields of one of the question's own base classes.
+    """
+    chemistry: Chemistry = getattr(question, "chemistry", Chemistry.NMC)
+    return [
+        assumption
+        for name, default, assumption in _defaults(kind or type(question), chemistry)
+        if getattr(question, name) == default
+    ]

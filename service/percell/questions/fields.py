@@ -1,0 +1,240 @@
+"""The quantities that questions take, each said once: meaning, unit, bounds and default's origin.
+
+Every number has two closed physical bounds, so that every answer is finite.
+"""
+
+from typing import Annotated
+
+from msgspec import Meta
+
+COMMON_PRACTICE = "common practice, no published source"
+OUR_DEFAULT = "percell's own default, not measured: give your own"
+NOTHING_GIVEN = "nothing was given, so none is allowed for"
+FROM_CHEMISTRY = "by chemistry"
+
+
+def quantity(
+    unit: str, low: float, high: float, meaning: str, *, default_from: str = OUR_DEFAULT
+) -> Meta:
+    """Describe a number: ``default_from`` says where a default that a question gives it comes from."""
+    return Meta(
+        ge=low,
+        le=high,
+        description=f"{meaning} [{unit}]",
+        extra_json_schema={"x-unit": unit},
+        extra={"unit": unit, "default_from": default_from},
+    )
+
+
+def whole(low: int, high: int, meaning: str, *, default_from: str = OUR_DEFAULT) -> Meta:
+    """Describe a whole number. Declared on a float, so that 2.0 is the integer 2 as JSON Schema has it."""
+    return Meta(
+        ge=low,
+        le=high,
+        multiple_of=1,
+        description=f"{meaning} [1]",
+        extra_json_schema={"x-unit": "1"},
+        extra={"unit": "1", "default_from": default_from},
+    )
+
+
+def choice(meaning: str, *, default_from: str = OUR_DEFAULT) -> Meta:
+    """Describe a value out of a fixed set."""
+    return Meta(description=meaning, extra={"unit": "", "default_from": default_from})
+
+
+# the cell
+CellRatingA = Annotated[
+    float,
+    quantity("A", 0.1, 200, "Continuous discharge rating of one cell, as the maker gives it."),
+]
+CellCapacityAh = Annotated[float, quantity("Ah", 0.01, 100, "Capacity of one cell.")]
+CellResistanceOhm = Annotated[
+    float,
+    quantity(
+        "ohm",
+        0,
+        1,
+        "Internal d.c. resistance of one cell.",
+        default_from="percell's own default for a high-drain cell, not measured: give your own",
+    ),
+]
+ContactResistanceOhm = Annotated[
+    float,
+    quantity("ohm", 0, 1, "Resistance of one cell's contacts in the holder."),
+]
+CellChargedVoltageV = Annotated[
+    float,
+    quantity(
+        "V",
+        1,
+        5,
+        "Voltage of one cell when charged; by chemistry unless given.",
+        default_from=FROM_CHEMISTRY,
+    ),
+]
+CellNominalVoltageV = Annotated[
+    float,
+    quantity(
+        "V",
+        1,
+        5,
+        "Nominal voltage of one cell; by chemistry unless given.",
+        default_from=FROM_CHEMISTRY,
+    ),
+]
+CellCutoffVoltageV = Annotated[
+    float,
+    quantity(
+        "V",
+        0.5,
+        5,
+        "Voltage of one cell at which the load stops; by chemistry unless given.",
+        default_from=FROM_CHEMISTRY,
+    ),
+]
+CellChargedVoltageToleranceV = Annotated[
+    float,
+    quantity(
+        "V",
+        0,
+        0.2,
+        "How far above the charged voltage a charger may end.",
+        default_from=NOTHING_GIVEN,
+    ),
+]
+CellCutoffVoltageToleranceV = Annotated[
+    float,
+    quantity(
+        "V",
+        0,
+        0.2,
+        "How far below the cut-off voltage the load may really stop.",
+        default_from=NOTHING_GIVEN,
+    ),
+]
+
+# the coil, and the meter that measured it
+CoilResistanceOhm = Annotated[
+    float, quantity("ohm", 0.001, 100, "Coil resistance, as the meter shows it.")
+]
+CoilResistanceToleranceOhm = Annotated[
+    float,
+    quantity(
+        "ohm",
+        0,
+        10,
+        "How far the coil itself may lie from its value, plus or minus.",
+        default_from=NOTHING_GIVEN,
+    ),
+]
+MeterAccuracy = Annotated[
+    float,
+    quantity(
+        "1", 0, 0.2, "Accuracy of the meter, part of the reading.", default_from=NOTHING_GIVEN
+    ),
+]
+MeterCounts = Annotated[
+    float,
+    whole(0, 100, "Accuracy of the meter, counts of the last digit.", default_from=NOTHING_GIVEN),
+]
+MeterResolutionOhm = Annotated[
+    float,
+    quantity(
+        "ohm",
+        0.0001,
+        1,
+        "Value of one count of the meter's last digit.",
+        default_from="a display with two decimals, " + COMMON_PRACTICE,
+    ),
+]
+LeadResistanceOhm = Annotated[
+    float,
+    quantity(
+        "ohm",
+        0,
+        5,
+        "Resistance of the meter's leads, if the reading holds it.",
+        default_from="the leads were nulled or the method has four wires",
+    ),
+]
+DeviceResistanceOhm = Annotated[
+    float,
+    quantity(
+        "ohm",
+        0,
+        1,
+        "Resistance of switch, wires and connector between pack and coil.",
+        default_from="none is counted on: it would lower the current",
+    ),
+]
+
+# the converter
+OutputPowerW = Annotated[float, quantity("W", 0.1, 2000, "Power at the converter's output.")]
+OutputPowerToleranceW = Annotated[
+    float,
+    quantity(
+        "W",
+        0,
+        200,
+        "How far above the set power the converter may really go.",
+        default_from=NOTHING_GIVEN,
+    ),
+]
+Efficiency = Annotated[
+    float,
+    quantity(
+        "1",
+        0.3,
+        1,
+        "Output power over input power of the converter.",
+        default_from="the low end of what makers of such converters claim, " + COMMON_PRACTICE,
+    ),
+]
+EfficiencyTolerance = Annotated[
+    float,
+    quantity(
+        "1",
+        0,
+        0.2,
+        "How far below its efficiency the converter may be.",
+        default_from=NOTHING_GIVEN,
+    ),
+]
+IdlePowerW = Annotated[
+    float,
+    quantity(
+        "W",
+        0,
+        50,
+        "Power the converter needs for itself while it works.",
+        default_from=NOTHING_GIVEN,
+    ),
+]
+
+CellResistanceToleranceOhm = Annotated[
+    float,
+    quantity(
+        "ohm",
+        0,
+        0.5,
+        "How far above its value a cell's resistance may be.",
+        default_from=NOTHING_GIVEN,
+    ),
+]
+
+# defaults that more than one question gives
+CELL_RESISTANCE_OHM = 0.02
+CONTACT_RESISTANCE_OHM = 0.005
+METER_RESOLUTION_OHM = 0.01
+EFFICIENCY = 0.85
+
+
+def figure(unit: str, meaning: str) -> Meta:
+    """Describe a number of an answer."""
+    return Meta(description=f"{meaning} [{unit}]", extra_json_schema={"x-unit": unit})
+
+
+def text(meaning: str) -> Meta:
+    """Describe a word of an answer."""
+    return Meta(description=meaning)

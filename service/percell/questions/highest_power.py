@@ -1,0 +1,122 @@
+"""What is the highest power a converter may deliver with each cell within its rating?"""
+
+from typing import Annotated, NamedTuple
+
+from percell.physics import converter
+from percell.physics import pack as packs
+from percell.physics.types import Number
+from percell.questions import fields
+from percell.questions.converter_load import Corner, Emptying, corner, wiring_findings
+from percell.questions.envelope import Answer, Step, assumptions, links
+from percell.questions.fields import figure
+from percell.questions.layout import Wiring, wiring
+from percell.questions.sharing import Sharing, counted_cells
+
+
+class HighestPower(Emptying, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A pack behind a converter."""
+
+    cell_rating_a: fields.CellRatingA
+
+
+class HighestPowerAnswer(Answer, frozen=True):
+    """The limit, by the chosen sharing and with the sharing allowance."""
+
+    layout: Annotated[str, fields.text("The layout, as read.")]
+    highest_power_w: Annotated[
+        float, figure("W", "Highest output power, by the chosen sharing; 0 where there is none.")
+    ]
+    highest_power_allowance_w: Annotated[
+        float, figure("W", "Highest output power with the sharing allowance.")
+    ]
+    pack_current_a: Annotated[
+        float, figure("A", "Current of the pack at which the hardest-worked cell is at its rating.")
+    ]
+    pack_cutoff_voltage_v: Annotated[float, figure("V", "Lowest pack voltage, as given.")]
+    input_power_w: Annotated[float, figure("W", "Power the converter then draws.")]
+
+
+class Figures(NamedTuple):
+    """The numbers, as floats or as arrays of a grid."""
+
+    highest_power_w: Number
+    highest_power_allowance_w: Number
+    pack_current_a: Number
+    pack_cutoff_voltage_v: Number
+    input_power_w: Number
+
+
+def figures(asked: HighestPower, wired: Wiring) -> Figures:
+    """Work out the numbers of one question, or of a whole grid of them."""
+    at = corner(asked, wired)
+    pack_a, input_w, output_w = _limit(asked, wired, at, asked.sharing)
+    return Figures(
+        highest_power_w=output_w,
+        highest_power_allowance_w=_limit(asked, wired, at, Sharing.ALLOWANCE)[2],
+        pack_current_a=pack_a,
+        pack_cutoff_voltage_v=at.pack_v,
+        input_power_w=input_w,
+    )
+
+
+def _limit(
+    asked: HighestPower, wired: Wiring, at: Corner, sharing: Sharing
+) -> tuple[Number, Number, Number]:
+    pack_a = packs.group_rating_a(
+        cell_rating_a=asked.cell_rating_a, counted=counted_cells(sharing, wired.parallel)
+    )
+    input_w = converter.power_from_rest_w(
+        current_a=pack_a, source_voltage_v=at.pack_v, source_resistance_ohm=at.pack_ohm
+    )
+    return (
+        pack_a,
+        input_w,
+        converter.output_power_w(
+            input_power_w=input_w, efficiency=at.efficiency, idle_power_w=asked.idle_power_w
+        ),
+    )
+
+
+def answer(asked: HighestPower) -> HighestPowerAnswer:
+    """Answer for one pack."""
+    wired = wiring(asked.layout)
+    at = corner(asked, wired)
+    got = figures(asked, wired)
+    counted = counted_cells(asked.sharing, wired.parallel)
+    return HighestPowerAnswer(
+        layout=wired.text,
+        **got._asdict(),
+        working=[
+            Step(
+                "Current of the pack at which the hardest-worked cell is at its rating",
+                "I = n · I_r, n cells counted",
+                f"{counted:.4g} × {asked.cell_rating_a:.4g} A",
+                got.pack_current_a,
+                "A",
+            ),
+            Step(
+                "Lowest pack voltage",
+                "U = S · u",
+                f"{wired.series} × {at.cell_v:.4g} V",
+                got.pack_cutoff_voltage_v,
+                "V",
+            ),
+            Step(
+                "Highest input power within that current",
+                "P_in = U·I − R·I², at most U²/4R",
+                f"{at.pack_v:.4g} V × {got.pack_current_a:.4g} A, R = {at.pack_ohm:.4g} Ω",
+                got.input_power_w,
+                "W",
+            ),
+            Step(
+                "Highest output power",
+                "P = (P_in − P_idle) · η",
+                f"({got.input_power_w:.4g} − {asked.idle_power_w:.4g}) W × {at.efficiency:.4g}",
+                got.highest_power_w,
+                "W",
+            ),
+        ],
+        assumptions=assumptions(asked),
+        findings=wiring_findings(asked, wired),
+        links=links("highest-power", asked),
+    )

@@ -1,0 +1,73 @@
+"""Findings that follow from a current and a rating, for every kind of load."""
+
+from msgspec import UNSET, UnsetType
+
+from percell.questions import rules
+from percell.questions.chemistry import VOLTAGES, Chemistry
+from percell.questions.rules import Finding, finding
+from percell.questions.sharing import Sharing
+from percell.questions.verdict import HEADROOM, Verdict, verdict
+
+
+def against_rating(
+    *, hottest_a: float, rating_a: float, sharing: Sharing, parallel: int, pack_a: float
+) -> tuple[Verdict, list[Finding]]:
+    """Return the verdict on the hardest-worked cell, and what to say about it."""
+    found = []
+    judged = verdict(hottest_a, rating_a)
+    if judged is Verdict.OVER:
+        found.append(
+            finding(
+                rules.OVER_RATING,
+                f"A cell would carry {hottest_a:.3g} A, above its continuous rating of {rating_a:g} A.",
+            )
+        )
+    elif judged is Verdict.LITTLE:
+        found.append(
+            finding(
+                rules.LITTLE_HEADROOM,
+                f"{hottest_a:.3g} A of {rating_a:g} A leaves less than {HEADROOM:.0%} of the rating.",
+            )
+        )
+    if parallel > 1:
+        allowed_a = pack_a / (parallel - 0.5)
+        how = (
+            "judged with an even share"
+            if sharing is Sharing.EVEN
+            else "judged with the sharing allowance"
+        )
+        over = " That is above the rating." if verdict(allowed_a, rating_a) is Verdict.OVER else ""
+        found.append(
+            finding(
+                rules.SHARING_ALLOWANCE,
+                f"{parallel} cells share {pack_a:.3g} A: {pack_a / parallel:.3g} A each if evenly, "
+                f"{allowed_a:.3g} A in the hardest-worked cell with the allowance; {how}.{over}",
+            )
+        )
+    return judged, found
+
+
+def charged_above_chemistry(chemistry: Chemistry, charged_v: float | UnsetType) -> list[Finding]:
+    """Return what to say about a charged voltage that the chemistry does not take."""
+    preset = VOLTAGES[chemistry]
+    if charged_v is UNSET or charged_v <= preset.charged_v:
+        return []
+    return [
+        finding(
+            rules.CHARGED_ABOVE_CHEMISTRY,
+            f"{charged_v:g} V is above the {preset.charged_v:g} V to which {preset.name} is charged.",
+        )
+    ]
+
+
+def cutoff_below_end(chemistry: Chemistry, cutoff_v: float | UnsetType) -> list[Finding]:
+    """Return what to say about a cut-off voltage below the end of discharge."""
+    preset = VOLTAGES[chemistry]
+    if cutoff_v is UNSET or cutoff_v >= preset.end_v:
+        return []
+    return [
+        finding(
+            rules.CUTOFF_BELOW_END,
+            f"{cutoff_v:g} V is below {preset.end_v:g} V, the end of discharge of {preset.name}.",
+        )
+    ]

@@ -1,0 +1,93 @@
+"""Which continuous rating must each cell have for a given power?"""
+
+from typing import Annotated, NamedTuple
+
+from percell.physics.types import Number
+from percell.questions import fields, steps
+from percell.questions.converter_load import (
+    Draw,
+    Emptying,
+    corner,
+    draw,
+    draw_steps,
+    wiring_findings,
+)
+from percell.questions.envelope import Answer, assumptions, links
+from percell.questions.fields import figure
+from percell.questions.layout import Wiring, wiring
+from percell.questions.sharing import Sharing, counted_cells
+
+
+class NeededRating(Emptying, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A power that a converter is to deliver."""
+
+    output_power_w: fields.OutputPowerW
+    output_power_tolerance_w: fields.OutputPowerToleranceW = 0.0
+
+
+class NeededRatingAnswer(Answer, frozen=True):
+    """The rating below which a cell would be overworked."""
+
+    layout: Annotated[str, fields.text("The layout, as read.")]
+    needed_rating_a: Annotated[
+        float, figure("A", "Continuous rating each cell needs, by the chosen sharing.")
+    ]
+    needed_rating_allowance_a: Annotated[
+        float, figure("A", "Continuous rating each cell needs with the sharing allowance.")
+    ]
+    pack_current_a: Annotated[float, figure("A", "Highest current out of the pack.")]
+    pack_cutoff_voltage_v: Annotated[float, figure("V", "Lowest pack voltage, as given.")]
+    input_power_w: Annotated[float, figure("W", "Highest power the converter draws.")]
+
+
+class Figures(NamedTuple):
+    """The numbers, as floats or as arrays of a grid."""
+
+    needed_rating_a: Number
+    needed_rating_allowance_a: Number
+    pack_current_a: Number
+    pack_cutoff_voltage_v: Number
+    input_power_w: Number
+
+
+def figures(asked: NeededRating, wired: Wiring) -> Figures:
+    """Work out the numbers of one question, or of a whole grid of them."""
+    at = corner(asked, wired)
+    drawn = draw(asked, at, output_power_w=asked.output_power_w + asked.output_power_tolerance_w)
+    return Figures(
+        needed_rating_a=drawn.pack_a / counted_cells(asked.sharing, wired.parallel),
+        needed_rating_allowance_a=drawn.pack_a / counted_cells(Sharing.ALLOWANCE, wired.parallel),
+        pack_current_a=drawn.pack_a,
+        pack_cutoff_voltage_v=at.pack_v,
+        input_power_w=drawn.input_w,
+    )
+
+
+def answer(asked: NeededRating) -> NeededRatingAnswer:
+    """Answer for one power."""
+    wired = wiring(asked.layout)
+    at = corner(asked, wired)
+    got = figures(asked, wired)
+    return NeededRatingAnswer(
+        layout=wired.text,
+        **got._asdict(),
+        working=[
+            *draw_steps(
+                asked,
+                wired,
+                at,
+                Draw(got.input_power_w, got.pack_current_a, at.pack_v),
+                output_power_w=asked.output_power_w + asked.output_power_tolerance_w,
+            ),
+            steps.hottest_cell(
+                asked.sharing,
+                wired,
+                counted=counted_cells(asked.sharing, wired.parallel),
+                pack_a=got.pack_current_a,
+                hottest_a=got.needed_rating_a,
+            ),
+        ],
+        assumptions=assumptions(asked),
+        findings=wiring_findings(asked, wired),
+        links=links("needed-rating", asked),
+    )

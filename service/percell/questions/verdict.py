@@ -1,0 +1,49 @@
+"""The one place that says what "within the rating" means."""
+
+from enum import StrEnum
+from typing import Annotated
+
+import numpy as np
+from msgspec import Meta
+
+from percell.physics.meter import NOISE
+from percell.physics.types import Number
+
+HEADROOM = 0.1
+
+
+class Verdict(StrEnum):
+    """A current against a rating."""
+
+    WITHIN = "within_rating"
+    LITTLE = "little_headroom"
+    OVER = "over_rating"
+
+
+VerdictField = Annotated[
+    Verdict,
+    Meta(
+        description="The hardest-worked cell's current against its rating: equal is within; "
+        "little_headroom is within, by less than a tenth of the rating."
+    ),
+]
+
+
+def verdict(current_a: float, rating_a: float) -> Verdict:
+    """Return the verdict on one current. Equal to a billionth is equal: that is floating-point noise."""
+    if current_a > rating_a * (1 + NOISE):
+        return Verdict.OVER
+    return Verdict.LITTLE if current_a > rating_a * (1 - HEADROOM) * (1 + NOISE) else Verdict.WITHIN
+
+
+def verdicts(current_a: Number, rating_a: Number) -> Number:
+    """Return the verdicts on arrays of currents, as texts."""
+    return np.where(
+        current_a > rating_a * (1 + NOISE),
+        Verdict.OVER.value,
+        np.where(
+            current_a > rating_a * (1 - HEADROOM) * (1 + NOISE),
+            Verdict.LITTLE.value,
+            Verdict.WITHIN.value,
+        ),
+    )
