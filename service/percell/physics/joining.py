@@ -1,0 +1,144 @@
+"""Cells at different voltages joined in parallel, with nothing else connected.
+
+The first rush of current of a whole group is ``circuit.cell_current_a`` with no load.
+"""
+
+import numpy as np
+
+from percell.physics.errors import NoSolution
+from percell.physics.types import Floats, Number
+
+
+def rush_current_a(
+    *, voltage_apart_v: Number, path_resistance_ohm: Number, other_path_resistance_ohm: Number
+) -> Number:
+    """Return the current between two cells at the moment they are joined.
+
+    ``I = ΔV/(r₁ + r₂)``
+
+    Args:
+        voltage_apart_v: Difference of the two open-circuit voltages. [V], finite
+        path_resistance_ohm: Resistance of one cell with its contacts. [ohm], > 0
+        other_path_resistance_ohm: Resistance of the other cell with its contacts. [ohm], > 0
+
+    Returns:
+        Current out of the cell at the higher voltage into the other. [A]
+
+    Source:
+        Kirchhoff's loop rule, OpenStax University Physics Vol. 2, module m58455.
+
+    >>> rush_current_a(voltage_apart_v=1.0, path_resistance_ohm=0.25,
+    ...     other_path_resistance_ohm=0.25)
+    2.0
+    """
+    return voltage_apart_v / (path_resistance_ohm + other_path_resistance_ohm)
+
+
+def state_of_charge(
+    *, cell_source_voltage_v: Number, curve_charge: Floats, curve_voltage_v: Floats
+) -> Number:
+    """Return the state of charge that belongs to an open-circuit voltage.
+
+    The curve read backwards, straight between its points.
+
+    Args:
+        cell_source_voltage_v: Open-circuit voltage. [V], >= the curve's first, <= its last
+        curve_charge: State of charge at the points, shape (K,). [1], 0 to 1, strictly rising
+        curve_voltage_v: Open-circuit voltage there, shape (K,). [V], > 0, strictly rising
+
+    Returns:
+        State of charge. [1]
+
+    Raises:
+        NoSolution: A voltage lies outside the curve.
+
+    Source:
+        Definition; linear interpolation.
+
+    >>> float(state_of_charge(cell_source_voltage_v=3.5, curve_charge=np.array([0.0, 1.0]),
+    ...     curve_voltage_v=np.array([3.0, 4.0])))
+    0.5
+    """
+    lowest_v, highest_v = float(curve_voltage_v[0]), float(curve_voltage_v[-1])
+    least_v, most_v = float(np.min(cell_source_voltage_v)), float(np.max(cell_source_voltage_v))
+    if least_v < lowest_v or most_v > highest_v:
+        raise NoSolution(
+            "voltage_off_curve",
+            "A cell's open-circuit voltage lies outside the curve of its chemistry.",
+            cell_source_voltage_v=least_v if least_v < lowest_v else most_v,
+            lowest_voltage_v=lowest_v,
+            highest_voltage_v=highest_v,
+        )
+    return np.interp(cell_source_voltage_v, curve_voltage_v, curve_charge)
+
+
+def settling_charge(*, cell_capacity_ah: Floats, cell_charge: Floats) -> float:
+    """Return the state of charge at which joined cells of one chemistry come to rest.
+
+    ``z = Σ(q_i·z_i)/Σq_i``: charge is conserved, and cells with one curve that rest at one voltage
+    have one state of charge.
+
+    Args:
+        cell_capacity_ah: Capacity of each cell, shape (P,). [Ah], > 0
+        cell_charge: State of charge of each cell before, shape (P,). [1], 0 to 1
+
+    Returns:
+        State of charge. [1]
+
+    Source:
+        Conservation of charge.
+
+    >>> settling_charge(cell_capacity_ah=np.array([1.0, 3.0]), cell_charge=np.array([1.0, 0.0]))
+    0.25
+    """
+    return float(np.sum(cell_capacity_ah * cell_charge) / np.sum(cell_capacity_ah))
+
+
+def settling_voltage_v(
+    *, settled_charge: Number, curve_charge: Floats, curve_voltage_v: Floats
+) -> Number:
+    """Return the open-circuit voltage that belongs to a state of charge.
+
+    Straight between the points of the curve.
+
+    Args:
+        settled_charge: State of charge. [1], 0 to 1
+        curve_charge: State of charge at the points, shape (K,). [1], 0 to 1, strictly rising
+        curve_voltage_v: Open-circuit voltage there, shape (K,). [V], > 0, strictly rising
+
+    Returns:
+        Voltage. [V]
+
+    Source:
+        Definition; linear interpolation.
+
+    >>> float(settling_voltage_v(settled_charge=0.5, curve_charge=np.array([0.0, 1.0]),
+    ...     curve_voltage_v=np.array([3.0, 4.0])))
+    3.5
+    """
+    return np.interp(settled_charge, curve_charge, curve_voltage_v)
+
+
+def moved_charge_ah(
+    *, cell_capacity_ah: Floats, cell_charge: Floats, settled_charge: float
+) -> Floats:
+    """Return the charge that each joined cell gives out until all rest.
+
+    ``Δq_i = q_i·(z_i − z)``; over all cells they cancel.
+
+    Args:
+        cell_capacity_ah: Capacity of each cell, shape (P,). [Ah], > 0
+        cell_charge: State of charge of each cell before, shape (P,). [1], 0 to 1
+        settled_charge: State of charge of all of them after. [1], 0 to 1
+
+    Returns:
+        Charge, positive = given, negative = taken in, shape (P,). [Ah]
+
+    Source:
+        Conservation of charge.
+
+    >>> moved_charge_ah(cell_capacity_ah=np.array([1.0, 3.0]), cell_charge=np.array([1.0, 0.0]),
+    ...     settled_charge=0.25).tolist()
+    [0.75, -0.75]
+    """
+    return cell_capacity_ah * (cell_charge - settled_charge)

@@ -1,0 +1,181 @@
+"""How sure is current sharing: the hottest cell's share when cells and contacts scatter."""
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+
+from percell.physics.circuit import cell_current_a
+from percell.physics.pack import counted_cells
+from percell.physics.types import Floats
+
+# standard deviations at which a normal spread is cut: cells beyond are taken to be sorted out
+CUT = 3.0
+# the widest relative deviation: a tenth of the mean is then the least that the cut leaves
+WIDEST = 0.3
+# draws worked on at once: bounds the memory, and stays in a processor's cache
+CHUNK = 16_384
+
+
+class Spread(NamedTuple):
+    """What the draws say of the hottest cell's share of its group's current."""
+
+    mean_share: float
+    share_at: tuple[float, ...]  # one for each level asked
+    above_allowance: float  # probability that the share is more than the sharing allowance says
+    above_allowance_error: float  # standard error of that probability
+
+
+def allowance_share(*, parallel: int) -> float:
+    """Return the share of the hottest cell that the sharing allowance counts on.
+
+    ``1/(P − ½)``, and 1 for a single cell.
+
+    Args:
+        parallel: Cells in parallel, P. [1], >= 1
+
+    Returns:
+        Share of the group's current. [1]
+
+    Source:
+        Common practice, no published source.
+
+    >>> allowance_share(parallel=2)
+    0.6666666666666666
+    """
+    return 1.0 / float(counted_cells(parallel=parallel))
+
+
+def hottest_share(
+    *, group_current_a: float, cell_source_voltage_v: Floats, path_resistance_ohm: Floats
+) -> Floats:
+    """Return the hottest cell's share of its group's current.
+
+    ``max|I_i|/I``; above 1 where the cells pass more among themselves than to the load.
+
+    Args:
+        group_current_a: Current out of the group. [A], > 0
+        cell_source_voltage_v: Open-circuit voltage of each cell, shape (..., P). [V], finite
+        path_resistance_ohm: Resistance of each cell with its contacts, shape (..., P). [ohm], > 0
+
+    Returns:
+        Share, shape (...). [1]
+
+    Source:
+        Kirchhoff's rules, OpenStax University Physics Vol. 2, module m58455.
+
+    >>> float(hottest_share(group_current_a=3.0, cell_source_voltage_v=np.array([4.0, 4.0]),
+    ...     path_resistance_ohm=np.array([1.0, 3.0])))
+    0.75
+    """
+    currents_a = cell_current_a(
+        group_current_a=group_current_a,
+        cell_source_voltage_v=cell_source_voltage_v,
+        path_resistance_ohm=path_resistance_ohm,
+    )
+    shares: Floats = np.max(np.abs(currents_a), axis=-1) / group_current_a
+    return shares
+
+
+def hottest_share_spread(
+    *,
+    parallel: int,
+    group_current_a: float,
+    cell_resistance_ohm: float,
+    resistance_deviation: float,
+    contact_resistance_ohm: float,
+    contact_deviation: float,
+    source_voltage_deviation_v: float,
+    levels: tuple[float, ...],
+    draws: int,
+    seed: int,
+) -> Spread:
+    """Return the spread of the hottest cell's share of a parallel group.
+
+    Propagation of distributions by Monte Carlo: each draw makes one group of cells and solves it.
+    Cell resistances, contact resistances and open-circuit voltages are independent and normal, cut
+    at three standard deviations; relative deviations end at 0.3, so that a tenth of the mean is left
+    and no resistance can reach zero. The same seed gives the same answer. A level's share is the
+    next higher draw, never one made up between two. With no spread of voltages and no contacts the
+    answer depends neither on the current nor on the mean resistance.
+
+    Args:
+        parallel: Cells in parallel, P. [1], >= 1
+        group_current_a: Current out of the group. [A], > 0
+        cell_resistance_ohm: Mean internal d.c. resistance of the cells. [ohm], > 0
+        resistance_deviation: Relative standard deviation of it. [1], 0 to 0.3
+        contact_resistance_ohm: Mean resistance of the contacts of one cell. [ohm], >= 0
+        contact_deviation: Relative standard deviation of it. [1], 0 to 0.3
+        source_voltage_deviation_v: Standard deviation of the open-circuit voltages. [V], >= 0
+        levels: Levels at which the share is wanted, as 0.99 for the 99th percentile. [1], 0 to 1
+        draws: Number of groups drawn. [1], >= 1
+        seed: Seed of the generator. [1], >= 0
+
+    Returns:
+        Mean share, share at each level, and probability that the allowance is passed. [1]
+
+    Raises:
+        ValueError: A relative deviation is outside 0 to 0.3.
+
+    Source:
+        JCGM 101:2008, propagation of distributions using a Monte Carlo method; the method only, the
+        spreads are the asker's.
+
+    >>> hottest_share_spread(parallel=2, group_current_a=10.0, cell_resistance_ohm=0.02,
+    ...     resistance_deviation=0.0, contact_resistance_ohm=0.0, contact_deviation=0.0,
+    ...     source_voltage_deviation_v=0.0, levels=(0.5, 0.99), draws=100, seed=1)
+    Spread(mean_share=0.5, share_at=(0.5, 0.5), above_allowance=0.0, above_allowance_error=0.0)
+    """
+    if not (0.0 <= resistance_deviation <= WIDEST and 0.0 <= contact_deviation <= WIDEST):
+        raise ValueError(f"a relative deviation must be from 0 to {WIDEST}")
+    generator = np.random.default_rng(seed)
+    shares = np.concatenate(
+        [
+            hottest_share(
+                group_current_a=group_current_a,
+                # only differences of voltage matter, so they scatter about zero
+                cell_source_voltage_v=_normal(
+                    generator, count, parallel, 0.0, source_voltage_deviation_v
+                ),
+                path_resistance_ohm=_normal(
+                    generator,
+                    count,
+                    parallel,
+                    cell_resistance_ohm,
+                    resistance_deviation * cell_resistance_ohm,
+                )
+                + _normal(
+                    generator,
+                    count,
+                    parallel,
+                    contact_resistance_ohm,
+                    contact_deviation * contact_resistance_ohm,
+                ),
+            )
+            for count in _chunks(draws)
+        ]
+    )
+    above = float(np.mean(shares > allowance_share(parallel=parallel)))
+    return Spread(
+        mean_share=float(np.mean(shares)),
+        share_at=tuple(np.quantile(shares, levels, method="higher").tolist()),
+        above_allowance=above,
+        above_allowance_error=(above * (1.0 - above) / draws) ** 0.5,
+    )
+
+
+def _chunks(draws: int) -> Iterator[int]:
+    for start in range(0, draws, CHUNK):
+        yield min(CHUNK, draws - start)
+
+
+def _normal(
+    generator: np.random.Generator, count: int, parallel: int, mean: float, deviation: float
+) -> Floats:
+    """Draw ``count`` groups from a normal distribution cut at ``CUT`` standard deviations."""
+    if deviation == 0.0:
+        return np.full((count, parallel), mean)
+    drawn = generator.standard_normal((count, parallel))
+    while (outside := np.abs(drawn) > CUT).any():
+        drawn[outside] = generator.standard_normal(np.count_nonzero(outside))
+    return mean + deviation * drawn
