@@ -63,9 +63,10 @@ def cell_current_a(
 ) -> Floats:
     """Return the current of each cell of a parallel group.
 
-    ``I_i = I·R/r_i + (E_i − E)/r_i``: the cell's share of the load by the current divider, and what
-    it gives to or takes from the other cells. The two parts stay exact when there is no load or no
-    difference of voltage, where ``(E_i − V)/r_i`` would subtract nearly equal voltages.
+    ``I_i = I·g_i/Σg + (E_i − E)·g_i`` with ``g = 1/r``: the cell's share of the load by the current
+    divider, and what it gives to or takes from the other cells. The two parts stay exact when there
+    is no load or no difference of voltage, where ``(E_i − V)/r_i`` would subtract nearly equal
+    voltages; a single cell carries the group's current to the last digit.
 
     Args:
         group_current_a: Current out of the group, shape (...). [A], finite
@@ -83,11 +84,11 @@ def cell_current_a(
     ...     path_resistance_ohm=np.array([1.0, 2.0])).tolist()
     [2.0, 1.0]
     """
-    group_ohm = group_resistance_ohm(path_resistance_ohm=path_resistance_ohm)
+    conductances = 1.0 / path_resistance_ohm
+    parts = conductances / np.sum(conductances, axis=-1, keepdims=True)
     group_v = group_source_voltage_v(
         cell_source_voltage_v=cell_source_voltage_v, path_resistance_ohm=path_resistance_ohm
     )
-    dropped_v = np.asarray(group_current_a * group_ohm)[..., np.newaxis]
     apart_v = cell_source_voltage_v - np.asarray(group_v)[..., np.newaxis]
-    currents: Floats = dropped_v / path_resistance_ohm + apart_v / path_resistance_ohm
+    currents: Floats = np.asarray(group_current_a)[..., np.newaxis] * parts + apart_v * conductances
     return currents
