@@ -1,0 +1,192 @@
+"""The spread of current sharing against quadrature with SciPy's truncated normal distribution."""
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+from scipy.stats import truncnorm
+
+from percell.physics.spread import WIDEST, allowance_share, hottest_share, hottest_share_spread
+
+DRAWS = 1_000_000
+
+
+def spread(parallel, deviation, **changed):
+    asked = {
+        "parallel": parallel,
+        "group_current_a": 20.0,
+        "cell_resistance_ohm": 0.02,
+        "resistance_deviation": deviation,
+        "contact_resistance_ohm": 0.0,
+        "contact_deviation": 0.0,
+        "source_voltage_deviation_v": 0.0,
+        "levels": (0.5, 0.95, 0.99),
+        "draws": 20_000,
+        "seed": 1,
+    }
+    return hottest_share_spread(**asked | changed)
+
+
+def above_of_two(share, deviation):
+    """Return the probability that the better of two cells carries more than a share: closed form.
+
+    It does when the other's resistance is more than share/(1 − share) times its own.
+    """
+    cells = truncnorm(-3.0, 3.0, loc=1.0, scale=deviation)
+    low, high = cells.support()
+    ratio = share / (1.0 - share)
+    if low >= high / ratio:  # no two cells are that far apart
+        return 0.0
+    return 2.0 * quad(lambda r: cells.pdf(r) * cells.sf(ratio * r), low, high / ratio)[0]
+
+
+def above_of_many(parallel, share, deviation, nodes):
+    """Return the same for any group, by Gauss-Legendre quadrature over all cells but the hottest.
+
+    The hottest has the least resistance, and its conductance is more than share/(1 − share) times
+    the others' together: an upper limit to its resistance, of which the distribution function is
+    taken. Each of the cells may be the hottest.
+    """
+    cells = truncnorm(-3.0, 3.0, loc=1.0, scale=deviation)
+    points, weights = np.polynomial.legendre.leggauss(nodes)
+    resistances = 1.0 + 3.0 * deviation * points
+    weights = 3.0 * deviation * weights * cells.pdf(resistances)
+    others = np.meshgrid(*[resistances] * (parallel - 1), indexing="ij")
+    weight = np.prod(np.meshgrid(*[weights] * (parallel - 1), indexing="ij"), axis=0)
+    conductance = sum(1.0 / other for other in others)
+    limit = np.minimum(np.min(others, axis=0), (1.0 - share) / (share * conductance))
+    return parallel * np.sum(weight * cells.cdf(limit))
+
+
+NODES = {2: 1000, 3: 300, 4: 70}
+SOURCE = "SciPy truncnorm, quadrature; method of JCGM 101:2008"
+
+
+@pytest.mark.parametrize("deviation", [0.1, 0.2, 0.3])
+@pytest.mark.parametrize("parallel", [2, 3, 4])
+@pytest.mark.parametrize("source", [SOURCE])
+def test_probability_above_the_allowance(source, parallel, deviation):
+    """A million draws give the probability of quadrature, within five standard errors."""
+    got = spread(parallel, deviation, draws=DRAWS)
+    expected = above_of_many(
+        parallel, allowance_share(parallel=parallel), deviation, NODES[parallel]
+    )
+    # 2e-4: what the nodes leave open where the integrand has a kink
+    assert got.above_allowance == pytest.approx(
+        expected, abs=5 * got.above_allowance_error + 2e-4
+    ), source
+
+
+@pytest.mark.parametrize("parallel", [2, 3, 4])
+@pytest.mark.parametrize("source", [SOURCE])
+def test_percentile_of_the_share(source, parallel):
+    """By quadrature the share at level 0.99 is passed by one group in a hundred."""
+    share = spread(parallel, 0.1, draws=DRAWS).share_at[2]
+    # five standard errors of a hundredth among a million, and the nodes' 2e-4
+    assert above_of_many(parallel, share, 0.1, NODES[parallel]) == pytest.approx(
+        0.01, abs=5 * (0.01 * 0.99 / DRAWS) ** 0.5 + 2e-4
+    ), source
+
+
+# the quadrature's own values, to the digits at which finer nodes no longer change them
+@pytest.mark.parametrize(
+    ("source", "parallel", "deviation", "percent"),
+    [
+        (SOURCE, 2, 0.1, 0.0),
+        (SOURCE, 3, 0.1, 3.4),
+        (SOURCE, 4, 0.1, 23.6),
+        (SOURCE, 2, 0.2, 2.2),
+        (SOURCE, 3, 0.2, 36.3),
+        (SOURCE, 4, 0.2, 72.6),
+    ],
+)
+def test_printed_probability(source, parallel, deviation, percent):
+    """The sharing allowance holds for two like cells and less and less for more of them."""
+    got = spread(parallel, deviation, draws=DRAWS)
+    assert 100 * got.above_allowance == pytest.approx(percent, abs=0.15), source
+
+
+@pytest.mark.parametrize("deviation", [0.15, 0.2, 0.3])
+@pytest.mark.parametrize("share", [0.55, 0.6, 2 / 3])
+def test_two_cells_closed_form(share, deviation):
+    """For two cells the quadrature of the other tests is the closed form's."""
+    assert above_of_many(2, share, deviation, NODES[2]) == pytest.approx(
+        above_of_two(share, deviation), abs=1e-4
+    )
+
+
+@pytest.mark.parametrize("deviation", [0.1, 0.2])
+def test_two_cells_draws(deviation):
+    """Draws of two cells agree with the closed form at every level."""
+    got = spread(2, deviation, draws=DRAWS, levels=(0.5, 0.9, 0.99, 0.999))
+    for level, share in zip((0.5, 0.9, 0.99, 0.999), got.share_at, strict=True):
+        error = (level * (1 - level) / DRAWS) ** 0.5
+        assert above_of_two(share, deviation) == pytest.approx(1 - level, abs=5 * error)
+
+
+def test_two_cells_at_ten_percent_never_pass_the_allowance():
+    """1.3 over 0.7 is below 2: cut at three deviations, no pair can share two to one."""
+    assert spread(2, 0.1, draws=DRAWS).above_allowance == 0.0
+    assert spread(2, 1 / 9 - 1e-6).above_allowance == 0.0  # (1 + 3/9)/(1 − 3/9) is 2
+
+
+def test_same_seed_same_answer_other_seed_other_answer():
+    """A spread can be asked again and is the same; another seed moves it."""
+    assert spread(4, 0.1, seed=3) == spread(4, 0.1, seed=3)
+    assert spread(4, 0.1, seed=3).share_at != spread(4, 0.1, seed=4).share_at
+
+
+def test_no_resistance_reaches_zero_at_the_widest_deviation():
+    """At the widest deviation the share stays below that of the two ends of the cut, 1.9 and 0.1."""
+    got = spread(2, WIDEST, draws=DRAWS, levels=(0.0, 1.0))
+    assert got.share_at[0] >= 0.5
+    assert 0.9 < got.share_at[1] <= 1.9 / 2.0
+
+
+@pytest.mark.parametrize("name", ["resistance_deviation", "contact_deviation"])
+@pytest.mark.parametrize("value", [-1e-9, WIDEST + 1e-9, float("nan")])
+def test_deviation_outside_its_bounds_is_refused(name, value):
+    """A relative deviation below 0 or above 0.3 could make a resistance nothing, so none is taken."""
+    with pytest.raises(ValueError, match="relative deviation"):
+        spread(2, 0.1, **{name: value})
+
+
+def test_even_contacts_soften_a_spread_of_cells():
+    """Contacts alike on every cell bring the shares together; scattered contacts drive them apart."""
+    bare = spread(4, 0.1).share_at
+    even = spread(4, 0.1, contact_resistance_ohm=0.02).share_at
+    scattered = spread(4, 0.1, contact_resistance_ohm=0.02, contact_deviation=0.3).share_at
+    assert all(a < b < c for a, b, c in zip(even, bare, scattered, strict=True))
+
+
+def test_spread_of_voltages_matters_less_at_more_current():
+    """Cells apart in voltage share a small load worse than a large one; above 1 some are charged."""
+    small, large = (
+        spread(2, 0.1, source_voltage_deviation_v=0.02, group_current_a=amps).share_at
+        for amps in (0.5, 50.0)
+    )
+    assert all(a > b for a, b in zip(small, large, strict=True))
+    assert small[2] > 1.0
+
+
+@pytest.mark.parametrize("current_a", [0.1, 100.0])
+def test_without_spread_of_voltages_the_load_does_not_matter(current_a):
+    """Equal voltages share by resistance alone, at any current and any mean resistance."""
+    got = spread(3, 0.1, group_current_a=current_a, cell_resistance_ohm=0.5)
+    assert got.share_at == pytest.approx(spread(3, 0.1).share_at, rel=1e-12)
+
+
+def test_one_cell_carries_all():
+    """A single cell's share is 1, which its allowance does not pass."""
+    got = spread(1, 0.3)
+    assert got.share_at == (1.0, 1.0, 1.0)
+    assert got.above_allowance == 0.0
+
+
+def test_hottest_of_many_groups_at_once():
+    """Each row of an array is a group of its own."""
+    got = hottest_share(
+        group_current_a=1.0,
+        cell_source_voltage_v=np.zeros((2, 2)),
+        path_resistance_ohm=np.array([[1.0, 3.0], [1.0, 1.0]]),
+    )
+    np.testing.assert_allclose(got, [0.75, 0.5])
