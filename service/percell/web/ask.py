@@ -1,0 +1,112 @@
+"""The questions over HTTP: one by body, one by query, many in a batch."""
+
+from collections.abc import Callable
+from typing import Annotated, Any
+
+import msgspec
+from msgspec import Meta, Struct
+
+from percell.physics.errors import NoSolution
+from percell.questions.refusal import Refused
+from percell.questions.registry import QUESTIONS, Question
+from percell.web.problems import Failed, FieldError, Problem, failed
+from percell.web.query import read_query
+from percell.web.resource import Call, Reply, Resource
+
+BATCH_LIMIT = 1000
+# what a question may raise by its input; anything else is a defect and ends in a 500
+ERRORS = (NoSolution, Refused, msgspec.MsgspecError, UnicodeDecodeError, RecursionError)
+
+encode = msgspec.json.Encoder().encode
+
+
+def question_resource(question: Question) -> Resource:
+    """Return the resource of one question."""
+    decode = msgspec.json.Decoder(question.asked).decode
+    answer, asked = question.answer, question.asked
+
+    def post(_: Call, body: bytes) -> Reply:
+        try:
+            return Reply(encode(answer(decode(body))))
+        except ERRORS as error:
+            raise failed(error, asked) from None
+
+    def get(call: Call) -> Reply:
+        fields = read_query(call.query)
+        try:
+            return Reply(encode(answer(msgspec.convert(fields, asked, strict=False))))
+        except ERRORS as error:
+            raise failed(error, asked) from None
+
+    return Resource(f"/v1/{question.id}", post=post, get=get if question.has_query else None)
+
+
+class BatchItem(Struct, frozen=True, forbid_unknown_fields=True):
+    """One question of a batch."""
+
+    question: str
+    ask: msgspec.Raw
+
+
+class Batch(Struct, frozen=True, forbid_unknown_fields=True):
+    """Questions to answer in one go, each on its own."""
+
+    items: Annotated[list[msgspec.Raw], Meta(min_length=1, max_length=BATCH_LIMIT)]
+
+
+class BatchAnswer(Struct, frozen=True, gc=False, omit_defaults=True):
+    """What became of one question: an answer or a problem."""
+
+    status: int
+    answer: Any = None
+    problem: Problem | None = None
+
+
+class BatchAnswers(Struct, frozen=True, gc=False):
+    """What became of each question, in the order in which they were asked."""
+
+    items: list[BatchAnswer]
+
+
+_decode_batch = msgspec.json.Decoder(Batch).decode
+_decode_item = msgspec.json.Decoder(BatchItem).decode
+_BY_ID: dict[str, tuple[Callable[[Any], Any], Question]] = {
+    question.id: (msgspec.json.Decoder(question.asked).decode, question)
+    for question in QUESTIONS.values()
+}
+
+
+def _one(raw: msgspec.Raw) -> BatchAnswer:
+    asked = None
+    try:
+        item = _decode_item(raw)
+        known = _BY_ID.get(item.question)
+        if not known:
+            raise _unknown_question(item.question)
+        decode, question = known
+        asked = question.asked
+        return BatchAnswer(200, question.answer(decode(item.ask)))
+    except ERRORS as error:
+        failure = failed(error, asked)
+    except Failed as error:
+        failure = error
+    return BatchAnswer(failure.status, problem=failure.problem)
+
+
+def _unknown_question(name: str) -> Failed:
+    detail = f"There is no question {name[:40]!r}. There are: {', '.join(QUESTIONS)}."
+    return Failed("outside-contract", detail, errors=[FieldError("/question", detail)])
+
+
+def answer_batch(body: bytes) -> BatchAnswers:
+    """Answer a batch. Only a body that is no batch fails as a whole."""
+    try:
+        batch = _decode_batch(body)
+    except ERRORS as error:
+        raise failed(error) from None
+    return BatchAnswers([_one(raw) for raw in batch.items])
+
+
+def batch_resource() -> Resource:
+    """Return the resource that answers many questions at once."""
+    return Resource("/v1/batch", post=lambda _, body: Reply(encode(answer_batch(body))))

@@ -1,0 +1,309 @@
+"""The OpenAPI 3.1 document, made from the list of questions and their Structs.
+
+Nothing about a field is said here: description, unit and bounds come from the Struct. What is put
+right is where msgspec's JSON Schema and the document's readers differ.
+"""
+
+import json
+from functools import cache
+from typing import Any
+
+import msgspec
+
+from percell import VERSION
+from percell.questions.grid import Grid, grid
+from percell.questions.registry import QUESTIONS, Question
+from percell.questions.tables import every_table
+from percell.web import problems, reference, tables
+from percell.web.ask import Batch, BatchAnswers, answer_batch
+from percell.web.ask import encode as to_json
+from percell.web.health import Health, health
+
+_REF = "#/components/schemas/{name}"
+_PROBLEM_MEDIA = problems.MEDIA.decode()
+_SUMMARY = (
+    "What does each cell of a small lithium-ion pack carry, and is that within its rating? "
+    "Stateless: every answer comes with its working, its assumptions, what was found and the cautions. "
+    "Numbers are SI with the unit in the name (`cell_current_a`); ratios are 0 to 1. A dangerous answer "
+    "is still an answer and comes as 200 with its verdict. Where a name stands twice in one JSON object, "
+    "the last one counts. These are estimates for planning, not a permission: the maker's "
+    "instructions, local rules and a qualified battery engineer come first."
+)
+
+
+@cache
+def document() -> dict[str, Any]:
+    """Return the document."""
+    schemas = _schemas()
+    return {
+        "openapi": "3.1.0",
+        "info": {
+            "title": "percell",
+            "version": VERSION,
+            "summary": "Current of each cell in small lithium-ion packs.",
+            "description": _SUMMARY,
+            "contact": {"name": "The percell maintainers", "url": "/docs/api/"},
+            "license": {"name": "Apache-2.0", "identifier": "Apache-2.0"},
+        },
+        "servers": [{"url": "/", "description": "The host that served this document."}],
+        "security": [],
+        "tags": [
+            {"name": "questions", "description": "One question, one answer."},
+            {"name": "many", "description": "Many questions at once."},
+            {"name": "catalogues", "description": "What the API knows."},
+        ],
+        "paths": _paths(schemas),
+        "components": {
+            "schemas": schemas,
+            "responses": {
+                f"Problem{status}": {
+                    "description": " / ".join(
+                        kind.title for kind in problems.KINDS.values() if kind.status == status
+                    ),
+                    "content": {_PROBLEM_MEDIA: {"schema": {"$ref": _REF.format(name="Problem")}}},
+                    **({"headers": _ALLOW} if status == 405 else {}),
+                }
+                for status in sorted({kind.status for kind in problems.KINDS.values()} - {500})
+            },
+            "headers": {
+                "ETag": {
+                    "description": "Changes when the answer does.",
+                    "required": True,
+                    "schema": {"type": "string"},
+                },
+                "Cache-Control": {
+                    "description": "How long the answer may be kept.",
+                    "required": True,
+                    "schema": {"type": "string"},
+                },
+                "Allow": {
+                    "description": "The methods that this path takes.",
+                    "required": True,
+                    "schema": {"type": "string"},
+                },
+            },
+        },
+    }
+
+
+def as_text() -> str:
+    """Return the document as the text that is committed and served."""
+    return json.dumps(document(), ensure_ascii=False, indent=1) + "\n"
+
+
+_ALLOW = {"Allow": {"$ref": "#/components/headers/Allow"}}
+_KEPT = {
+    "ETag": {"$ref": "#/components/headers/ETag"},
+    "Cache-Control": {"$ref": "#/components/headers/Cache-Control"},
+}
+_NOT_MODIFIED = {
+    "description": "The answer that the caller holds is still right.",
+    "headers": _KEPT,
+}
+
+
+def _schemas() -> dict[str, Any]:
+    kinds: list[Any] = [problems.Problem, Batch, BatchAnswers, Grid, Health]
+    kinds += [reference.Reference, tables.TableList]
+    for question in QUESTIONS.values():
+        kinds += [question.asked, question.answered]
+    _, found = msgspec.json.schema_components(kinds, ref_template=_REF)
+    schemas = {name: _plain(schema) for name, schema in sorted(found.items())}
+    # what stands in a batch is raw to msgspec, which keeps each item's fault its own
+    schemas["Batch"]["properties"]["items"]["items"] = {
+        "oneOf": [{"$ref": _REF.format(name=_item_name(q))} for q in QUESTIONS.values()],
+        "discriminator": {
+            "propertyName": "question",
+            "mapping": {q.id: _REF.format(name=_item_name(q)) for q in QUESTIONS.values()},
+        },
+    }
+    for question in QUESTIONS.values():
+        schemas[_item_name(question)] = {
+            "type": "object",
+            "title": _item_name(question),
+            "description": f"Asks {question.id} in a batch.",
+            "properties": {
+                "question": {"type": "string", "const": question.id},
+                "ask": {"$ref": _REF.format(name=question.asked.__name__)},
+            },
+            "required": ["question", "ask"],
+            "additionalProperties": False,
+        }
+    schemas["BatchAnswer"]["properties"]["answer"] = {
+        "anyOf": [
+            {"$ref": _REF.format(name=question.answered.__name__)}
+            for question in QUESTIONS.values()
+        ]
+    }
+    schemas["BatchAnswer"]["properties"]["problem"] = {"$ref": _REF.format(name="Problem")}
+    return schemas
+
+
+def _item_name(question: Question) -> str:
+    return f"{question.asked.__name__}Item"
+
+
+def _plain(schema: Any) -> Any:
+    """Return a schema in the words that readers of the document know."""
+    if isinstance(schema, list):
+        return [_plain(part) for part in schema]
+    if not isinstance(schema, dict):
+        return schema
+    plain = {name: _plain(part) for name, part in schema.items()}
+    if plain.get("multipleOf") == 1:
+        plain["type"] = "integer"
+        del plain["multipleOf"]
+        for bound in ("minimum", "maximum", "default"):
+            if bound in plain:
+                plain[bound] = int(plain[bound])
+    if "enum" in plain and "type" not in plain:
+        plain["type"] = "string"
+    return plain
+
+
+def _problems(*statuses: int) -> dict[str, Any]:
+    return {str(s): {"$ref": f"#/components/responses/Problem{s}"} for s in statuses}
+
+
+def _content(name: str, example: Any) -> dict[str, Any]:
+    return {"application/json": {"schema": {"$ref": _REF.format(name=name)}, "example": example}}
+
+
+def _builtins(answer: Any) -> Any:
+    return json.loads(to_json(answer))
+
+
+def _paths(schemas: dict[str, Any]) -> dict[str, Any]:
+    paths = {f"/v1/{q.id}": _question_path(q, schemas) for q in QUESTIONS.values()}
+    paths["/v1/batch"] = {"post": _batch_operation()}
+    paths["/v1/tables"] = {
+        "get": _catalogue("list_tables", "All printed tables", "TableList", tables.table_list())
+    }
+    first = next(iter(every_table()))
+    table: dict[str, Any] = _catalogue("get_table", "One printed table", "Grid", grid(first))
+    table["description"] = (
+        "The whole grid, as JSON or, with the suffix .csv or Accept: text/csv, as CSV (RFC 4180)."
+    )
+    table["responses"]["200"]["content"]["text/csv"] = {
+        "schema": {"type": "string"},
+        "example": tables.as_csv(grid(first)).decode(),
+    }
+    table["responses"] |= _problems(404)
+    table["parameters"] = [
+        {
+            "name": "table",
+            "in": "path",
+            "required": True,
+            "description": "Id of the table, with or without the suffix .json or .csv.",
+            "schema": {
+                "type": "string",
+                "enum": [f"{t}{suffix}" for t in every_table() for suffix in ("", ".json", ".csv")],
+            },
+        }
+    ]
+    paths["/v1/tables/{table}"] = {"get": table}
+    paths["/v1/reference"] = {
+        "get": _catalogue(
+            "get_reference",
+            "Rules, cautions, chemistries, problems",
+            "Reference",
+            reference.reference(),
+        )
+    }
+    paths["/healthz"] = {
+        "get": _catalogue("get_health", "Whether the service is up", "Health", health())
+    }
+    return paths
+
+
+def _catalogue(operation: str, summary: str, schema: str, example: Any) -> dict[str, Any]:
+    return {
+        "operationId": operation,
+        "summary": summary,
+        "description": f"{summary}.",
+        "tags": ["catalogues"],
+        "responses": {
+            "200": {
+                "description": summary,
+                "headers": _KEPT,
+                "content": _content(schema, _builtins(example)),
+            },
+            "304": _NOT_MODIFIED,
+            **_problems(406),
+        },
+    }
+
+
+def _question_path(question: Question, schemas: dict[str, Any]) -> dict[str, Any]:
+    name = question.id.replace("-", "_")
+    asked, answered = question.asked.__name__, question.answered.__name__
+    example = _builtins(question.answer(msgspec.convert(question.example, question.asked)))
+    about: dict[str, Any] = {
+        "summary": question.title,
+        "description": question.description,
+        "tags": ["questions"],
+    }
+    path: dict[str, Any] = {
+        "post": {
+            "operationId": f"ask_{name}",
+            **about,
+            "requestBody": {"required": True, "content": _content(asked, question.example)},
+            "responses": {
+                "200": {"description": "The answer.", "content": _content(answered, example)},
+                **_problems(400, 406, 413, 415, 422),
+            },
+        }
+    }
+    if question.has_query:
+        path["get"] = {
+            "operationId": f"get_{name}",
+            **about,
+            "parameters": _parameters(question, schemas),
+            "responses": {
+                "200": {
+                    "description": "The answer.",
+                    "headers": _KEPT,
+                    "content": _content(answered, example),
+                },
+                "304": _NOT_MODIFIED,
+                **_problems(400, 406, 422),
+            },
+        }
+    return path
+
+
+def _parameters(question: Question, schemas: dict[str, Any]) -> list[dict[str, Any]]:
+    asked = schemas[question.asked.__name__]
+    parameters = []
+    for name, schema in asked["properties"].items():
+        # a field that is text or an object is text in a query
+        schema = schema["anyOf"][0] if "anyOf" in schema else schema
+        parameter = {
+            "name": name,
+            "in": "query",
+            "required": name in asked.get("required", []),
+            "description": schema.get("description", ""),
+            "schema": schema,
+        }
+        if name in question.example:
+            parameter["example"] = question.example[name]
+        parameters.append(parameter)
+    return parameters
+
+
+def _batch_operation() -> dict[str, Any]:
+    asked = {"items": [{"question": q.id, "ask": q.example} for q in list(QUESTIONS.values())[1:3]]}
+    return {
+        "operationId": "ask_batch",
+        "summary": "Many questions at once",
+        "description": "Up to 1,000 questions; each is answered or fails on its own, in order.",
+        "tags": ["many"],
+        "requestBody": {"required": True, "content": _content("Batch", asked)},
+        "responses": {
+            "200": {
+                "description": "An answer or a problem for each question.",
+                "content": _content("BatchAnswers", _builtins(answer_batch(to_json(asked)))),
+            },
+            **_problems(400, 406, 413, 415, 422),
+        },
+    }

@@ -1,0 +1,229 @@
+"""Problem documents (RFC 9457): one type for each way a request can fail, each with a page."""
+
+import re
+from enum import Enum
+from typing import Annotated, Any, get_type_hints
+
+import msgspec
+from msgspec import UNSET, Meta, Struct, UnsetType
+
+from percell.physics.errors import NoSolution
+from percell.questions.refusal import Refused
+
+MEDIA = b"application/problem+json"
+
+
+class Kind(Struct, frozen=True):
+    """A problem type: its page is at ``/problems/<id>/``."""
+
+    id: str
+    status: int
+    title: str
+    explanation: Annotated[str, Meta(description="What it means and what to do.")]
+
+
+KINDS: dict[str, Kind] = {
+    kind.id: kind
+    for kind in [
+        Kind(
+            "unreadable-body",
+            400,
+            "The body cannot be read",
+            "The body is not JSON in UTF-8, is nested too deeply, or holds a number that JSON has no form "
+            "for, such as NaN, Infinity or 1e400. Where a name stands twice in one object, JSON readers "
+            "take the last one; percell does so too.",
+        ),
+        Kind(
+            "unreadable-query",
+            400,
+            "The query string cannot be read",
+            "The query string is not name=value pairs in UTF-8 with percent-encoding.",
+        ),
+        Kind(
+            "wrong-type",
+            400,
+            "A value has the wrong type",
+            'A field holds another type of value than it takes, for example text where a number belongs: "1" '
+            "in quotes is text. `errors` names the field by JSON pointer.",
+        ),
+        Kind(
+            "outside-contract",
+            422,
+            "A field is missing, unknown or out of bounds",
+            "The request is well formed, but a field is missing, is not known, lies outside its bounds or "
+            "contradicts another one. `errors` names the first such field by JSON pointer. The API document "
+            "gives the bounds of every field.",
+        ),
+        Kind(
+            "no-physical-answer",
+            422,
+            "No physical state answers the question",
+            "The question is within bounds, but no current or voltage exists that would answer it: for "
+            "example a power above the most the pack can deliver. `numbers` holds the limiting values.",
+        ),
+        Kind(
+            "not-found",
+            404,
+            "Nothing is here",
+            "The path names no resource. Paths end without a slash.",
+        ),
+        Kind(
+            "method-not-allowed",
+            405,
+            "This method is not for this path",
+            "The `Allow` header names the methods that are.",
+        ),
+        Kind(
+            "not-acceptable",
+            406,
+            "No acceptable form",
+            "The `Accept` header excludes every form this resource has; `detail` names them.",
+        ),
+        Kind(
+            "content-too-large",
+            413,
+            "The body is too large",
+            "`detail` says how large a body may be. Split a batch into several.",
+        ),
+        Kind(
+            "unsupported-media-type",
+            415,
+            "The body's type is not supported",
+            "Send the `Content-Type` that `detail` names, in UTF-8 and without a content coding.",
+        ),
+        Kind(
+            "internal-error",
+            500,
+            "The service failed",
+            "That is a defect of percell, not of your request. Report it with the request id.",
+        ),
+    ]
+}
+
+
+class FieldError(Struct, frozen=True):
+    """What is wrong with one field."""
+
+    pointer: Annotated[str, Meta(description="JSON pointer (RFC 6901) to the field.")]
+    detail: str
+
+
+class Problem(Struct, frozen=True, kw_only=True):
+    """A problem document."""
+
+    type: Annotated[str, Meta(description="The problem type's page.")]
+    title: str
+    status: int
+    detail: str
+    errors: Annotated[
+        list[FieldError] | UnsetType, Meta(description="The fields at fault, where there are any.")
+    ] = UNSET
+    code: Annotated[
+        str | UnsetType, Meta(description="Stable name of the reason, where there is no answer.")
+    ] = UNSET
+    numbers: Annotated[
+        dict[str, float] | UnsetType,
+        Meta(description="The limiting values, each name ending in its unit."),
+    ] = UNSET
+
+
+class Failed(Exception):
+    """A request that ends in a problem document."""
+
+    def __init__(
+        self,
+        kind: str,
+        detail: str,
+        *,
+        headers: tuple[tuple[bytes, bytes], ...] = (),
+        **members: Any,
+    ) -> None:
+        super().__init__(detail)
+        about = KINDS[kind]
+        self.status = about.status
+        self.headers = headers
+        self.problem = Problem(
+            type=f"/problems/{kind}/",
+            title=about.title,
+            status=about.status,
+            detail=detail,
+            **members,
+        )
+
+
+_PLAIN = {
+    "`float`": "a number",
+    "`int`": "a whole number",
+    "`str`": "text",
+    "`object`": "an object",
+    "`array`": "a list",
+    "`bool`": "true or false",
+    "`null`": "null",
+}
+_NAMED = re.compile(r"Object (?:missing required|contains unknown) field `(.*)`$", re.DOTALL)
+_STEP = re.compile(r"\.([^.\[]+)|\[(\d+)\]|\[\.\.\.\]")
+
+
+def failed(error: Exception, asked: Any = None) -> Failed:
+    """Return the problem that a question's error stands for."""
+    if isinstance(error, NoSolution):
+        return Failed(
+            "no-physical-answer", error.detail, code=error.code, numbers=dict(error.numbers)
+        )
+    if isinstance(error, Refused):
+        return Failed(
+            "outside-contract",
+            error.detail,
+            errors=[FieldError(error.pointer, error.detail)],
+        )
+    if isinstance(error, msgspec.ValidationError):
+        return _invalid(str(error), asked)
+    if isinstance(error, UnicodeDecodeError):
+        return Failed("unreadable-body", "The body is not UTF-8.")
+    if isinstance(error, RecursionError):
+        return Failed("unreadable-body", "The body is nested too deeply.")
+    return Failed("unreadable-body", str(error))
+
+
+def _invalid(text: str, asked: Any) -> Failed:
+    message, _, path = text.partition(" - at `$")
+    pointer = "".join(
+        "/" + (name or index or "-").replace("~", "~0").replace("/", "~1")
+        for name, index in _STEP.findall(path.removesuffix("`"))
+    )
+    if named := _NAMED.match(message):
+        pointer += "/" + named[1].replace("~", "~0").replace("/", "~1")
+        message = "This field is required." if "missing" in message else "There is no such field."
+        return _outside(pointer, message)
+    if message == "Number out of range":
+        return Failed("unreadable-body", "A number is too large for a number.")
+    for name, plain in _PLAIN.items():
+        message = message.replace(name, plain)
+    wrong_type = ", got " in message
+    message += "."
+    if message.startswith("Invalid enum value"):
+        message += _allowed(asked, pointer)
+    if wrong_type:
+        return Failed(
+            "wrong-type",
+            f"{pointer or 'The body'}: {message}",
+            errors=[FieldError(pointer, message)],
+        )
+    return _outside(pointer, message)
+
+
+def _outside(pointer: str, message: str) -> Failed:
+    return Failed(
+        "outside-contract",
+        f"{pointer or 'The body'}: {message}",
+        errors=[FieldError(pointer, message)],
+    )
+
+
+def _allowed(asked: Any, pointer: str) -> str:
+    """Return the words that a field takes."""
+    hint = get_type_hints(asked).get(pointer.removeprefix("/")) if asked else None
+    for part in (hint, *getattr(hint, "__args__", ())):
+        if isinstance(part, type) and issubclass(part, Enum):
+            return f" Allowed: {', '.join(str(word) for word in part)}."
+    return ""

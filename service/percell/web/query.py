@@ -1,0 +1,46 @@
+"""Read a query string as strictly as a body."""
+
+from typing import Any
+from urllib.parse import parse_qsl
+
+from percell.web.problems import Failed, FieldError
+
+MOST_FIELDS = 100
+
+
+def read_query(query: bytes) -> dict[str, Any]:
+    """Return the fields of a query string; a dot in a name makes a field of an object.
+
+    Names that stand twice are refused, for no reader could say which one counts.
+    """
+    try:
+        pairs = parse_qsl(
+            query.decode("ascii"),
+            keep_blank_values=True,
+            strict_parsing=bool(query),
+            errors="strict",
+            max_num_fields=MOST_FIELDS,
+        )
+    except (ValueError, UnicodeDecodeError):
+        raise Failed(
+            "unreadable-query",
+            f"The query string must be name=value pairs in UTF-8, at most {MOST_FIELDS}.",
+        ) from None
+    fields: dict[str, Any] = {}
+    for name, value in pairs:
+        *parents, last = name.split(".")
+        target: Any = fields
+        for parent in parents:
+            target = target.setdefault(parent, {})
+            if not isinstance(target, dict):
+                raise _twice(name)
+        if last in target:
+            raise _twice(name)
+        target[last] = value
+    return fields
+
+
+def _twice(name: str) -> Failed:
+    detail = "This field stands twice."
+    pointer = "/" + name.replace("~", "~0").replace("/", "~1").replace(".", "/")
+    return Failed("outside-contract", f"{pointer}: {detail}", errors=[FieldError(pointer, detail)])

@@ -1,0 +1,42 @@
+"""What the API knows besides questions: rules, cautions, chemistries, problem types."""
+
+from msgspec import Struct
+
+from percell import VERSION
+from percell.questions.cautions import CAUTIONS, Caution
+from percell.questions.chemistry import VOLTAGES, Voltages
+from percell.questions.registry import QUESTIONS
+from percell.questions.rules import Rule, every_rule
+from percell.web.problems import KINDS, Kind
+
+
+class QuestionEntry(Struct, frozen=True):
+    """A question, as the list names it."""
+
+    id: str
+    title: str
+    description: str
+    path: str
+
+
+class Reference(Struct, frozen=True):
+    """The catalogues that the site prints."""
+
+    version: str
+    questions: list[QuestionEntry]
+    rules: list[Rule]
+    cautions: tuple[Caution, ...]
+    chemistries: dict[str, Voltages]
+    problems: list[Kind]
+
+
+def reference() -> Reference:
+    """Return all catalogues."""
+    return Reference(
+        VERSION,
+        [QuestionEntry(q.id, q.title, q.description, f"/v1/{q.id}") for q in QUESTIONS.values()],
+        every_rule(),
+        CAUTIONS,
+        {chemistry.value: voltages for chemistry, voltages in VOLTAGES.items()},
+        list(KINDS.values()),
+    )

@@ -1,0 +1,244 @@
+"""What every path of the API does alike, written once as a small ASGI application.
+
+Litestar routes to it with ``@asgi``: of the ways it offers, that one costs least, and the exact
+handling of methods, forms and bodies that the API promises stands here in the open.
+"""
+
+import os
+import re
+from collections.abc import Callable, Iterable
+from hashlib import blake2b
+from itertools import count
+from typing import Any, NamedTuple
+
+import msgspec
+from litestar.datastructures.headers import Accept
+from litestar.types import Receive, Send
+
+from percell.web.problems import MEDIA as PROBLEM
+from percell.web.problems import Failed
+
+JSON = b"application/json"
+BODY_LIMIT = int(os.environ.get("PERCELL_BODY_LIMIT_BYTES", 1024 * 1024))
+Headers = tuple[tuple[bytes, bytes], ...]
+
+COMMON: Headers = (
+    (b"x-content-type-options", b"nosniff"),
+    (b"referrer-policy", b"no-referrer"),
+)
+_API: Headers = (
+    *COMMON,
+    (b"content-security-policy", b"default-src 'none'; frame-ancestors 'none'"),
+    (b"cross-origin-resource-policy", b"cross-origin"),
+    (b"access-control-allow-origin", b"*"),
+    (b"access-control-expose-headers", b"ETag, Link, X-Request-Id"),
+    (b"link", b'</openapi.json>; rel="service-desc", </docs/api/>; rel="service-doc"'),
+    (b"vary", b"Accept"),
+)
+_KEPT = (b"cache-control", b"public, max-age=3600")
+_NOT_KEPT = (b"cache-control", b"no-store")
+
+
+class Reply(NamedTuple):
+    """A representation, ready to send."""
+
+    body: bytes
+    media: bytes = JSON
+    headers: Headers = ()
+
+
+class Call:
+    """A request, as a resource sees it."""
+
+    __slots__ = ("headers", "limit", "query", "receive")
+
+    def __init__(self, scope: Any, receive: Receive, limit: int) -> None:
+        self.query: bytes = scope["query_string"]
+        self.headers = dict(scope["headers"])
+        self.receive = receive
+        self.limit = limit
+
+    async def body(self) -> bytes:
+        """Read the body, refusing one that is too large before it is whole."""
+        if int(self.headers.get(b"content-length", b"0")) > self.limit:
+            raise self._too_large()
+        message: Any = await self.receive()
+        if not message.get("more_body"):
+            whole: bytes = message.get("body", b"")
+            if len(whole) > self.limit:
+                raise self._too_large()
+            return whole
+        parts, size = [message["body"]], len(message["body"])
+        while message.get("more_body"):
+            message = await self.receive()
+            part = message.get("body", b"")
+            parts.append(part)
+            size += len(part)
+            if size > self.limit:
+                raise self._too_large()
+        return b"".join(parts)
+
+    def _too_large(self) -> Failed:
+        return Failed("content-too-large", f"The body may hold at most {self.limit} bytes.")
+
+
+NOT_FOUND = Failed("not-found", "The path names no resource.")
+Get = Callable[[Call], Reply]
+Post = Callable[[Call, bytes], Reply]
+
+_encode = msgspec.json.Encoder().encode
+_request_ids = count(1)
+_process = os.urandom(4).hex()
+_REQUEST_ID = re.compile(rb"[A-Za-z0-9._-]{1,64}")
+
+
+class Resource:
+    """An ASGI application for one path: methods, forms, conditional requests, problems, headers."""
+
+    def __init__(
+        self,
+        path: str,
+        *,
+        get: Get | None = None,
+        post: Post | None = None,
+        forms: tuple[bytes, ...] = (JSON,),
+        takes: tuple[bytes, ...] = (JSON,),
+        limit: int = BODY_LIMIT,
+        kept: bool = True,
+    ) -> None:
+        self.path = path.encode()
+        self.get = get
+        self.post = post
+        self.forms = forms
+        self.takes = takes
+        self.limit = limit
+        self.cache = _KEPT if kept else _NOT_KEPT
+        methods = ["GET", "HEAD"] if get else []
+        methods += ["POST"] if post else []
+        self.allow = ", ".join([*methods, "OPTIONS"]).encode()
+
+    async def __call__(self, scope: Any, receive: Receive, send: Send) -> None:
+        """Answer one request."""
+        call = Call(scope, receive, self.limit)
+        asked_id = call.headers.get(b"x-request-id", b"")
+        request_id = (
+            asked_id
+            if asked_id and _REQUEST_ID.fullmatch(asked_id)
+            else b"%b-%x" % (_process.encode(), next(_request_ids))
+        )
+        own = ((b"x-request-id", request_id),)
+        method: str = scope["method"]
+        try:
+            # the router forgives doubled and trailing slashes; one thing has one path
+            if scope["raw_path"].partition(b"?")[0] != self.path:
+                raise NOT_FOUND
+            if method == "POST" and self.post:
+                self._acceptable(call)
+                self._readable(call)
+                reply = self.post(call, await call.body())
+                await _send(send, 200, reply, (*own, _NOT_KEPT))
+            elif method in ("GET", "HEAD") and self.get:
+                self._acceptable(call)
+                reply = self.get(call)
+                tag = b'"%b"' % blake2b(reply.body, digest_size=12).hexdigest().encode()
+                known = call.headers.get(b"if-none-match")
+                kept = (*own, (b"etag", tag), self.cache)
+                if known and matches(known, tag):
+                    await _send(send, 304, None, kept)
+                else:
+                    await _send(send, 200, reply, kept, with_body=method == "GET")
+            elif method == "OPTIONS":
+                await _send(send, 204, None, (*own, *self._options(call), _NOT_KEPT))
+            else:
+                raise self._not_allowed()
+        except Failed as failure:
+            await send_problem(send, failure, own, with_body=method != "HEAD")
+
+    def _not_allowed(self) -> Failed:
+        return Failed(
+            "method-not-allowed",
+            f"This path takes {self.allow.decode()}.",
+            headers=((b"allow", self.allow),),
+        )
+
+    def _options(self, call: Call) -> Headers:
+        if b"access-control-request-method" not in call.headers:
+            return ((b"allow", self.allow),)
+        return (
+            (b"allow", self.allow),
+            (b"access-control-allow-methods", self.allow),
+            (b"access-control-allow-headers", b"Accept, Content-Type, If-None-Match, X-Request-Id"),
+            (b"access-control-max-age", b"86400"),
+        )
+
+    def _acceptable(self, call: Call) -> None:
+        accept = call.headers.get(b"accept")
+        if accept and accept not in (b"*/*", JSON) and not self.form(call):
+            forms = ", ".join(form.decode() for form in self.forms)
+            raise Failed("not-acceptable", f"This resource has the forms {forms}.")
+
+    def form(self, call: Call) -> bytes | None:
+        """Return the form that the caller likes best, or none that it accepts."""
+        accept = call.headers.get(b"accept", b"*/*").decode("latin-1")
+        best = Accept(accept).best_match([form.decode() for form in self.forms])
+        return best.encode() if best else None
+
+    def _readable(self, call: Call) -> None:
+        media = call.headers.get(b"content-type", b"")
+        if media not in self.takes:
+            essence, _, parameters = media.lower().partition(b";")
+            charset = parameters.strip().replace(b'"', b"")
+            if essence.strip() not in self.takes or charset not in (b"", b"charset=utf-8"):
+                raise self._unsupported()
+        if call.headers.get(b"content-encoding", b"identity") != b"identity":
+            raise self._unsupported()
+
+    def _unsupported(self) -> Failed:
+        media = b", ".join(self.takes)
+        return Failed(
+            "unsupported-media-type",
+            f"Send {media.decode()} in UTF-8, without a content coding.",
+            headers=((b"accept", media), (b"accept-encoding", b"identity")),
+        )
+
+
+def matches(known: bytes, tag: bytes) -> bool:
+    """Return whether an If-None-Match names a tag, compared weakly as RFC 9110 section 13.1.2 says."""
+    return known.strip() == b"*" or tag in (
+        candidate.strip().removeprefix(b"W/") for candidate in known.split(b",")
+    )
+
+
+async def _send(
+    send: Send,
+    status: int,
+    reply: Reply | None,
+    headers: Iterable[tuple[bytes, bytes]],
+    *,
+    with_body: bool = True,
+) -> None:
+    all_headers = [*_API, *headers]
+    if reply:
+        all_headers += reply.headers
+        all_headers.append((b"content-type", reply.media))
+        all_headers.append((b"content-length", b"%d" % len(reply.body)))
+    start: Any = {"type": "http.response.start", "status": status, "headers": all_headers}
+    await send(start)
+    body: Any = {
+        "type": "http.response.body",
+        "body": reply.body if reply and with_body else b"",
+    }
+    await send(body)
+
+
+async def send_problem(
+    send: Send, failure: Failed, headers: Headers = (), *, with_body: bool = True
+) -> None:
+    """Send a problem document."""
+    await _send(
+        send,
+        failure.status,
+        Reply(_encode(failure.problem), PROBLEM),
+        (*headers, *failure.headers, _NOT_KEPT),
+        with_body=with_body,
+    )

@@ -1,0 +1,108 @@
+"""The printed tables over HTTP, as JSON or CSV."""
+
+import csv
+from functools import partial
+from io import StringIO
+from typing import Annotated
+
+from msgspec import Meta, Struct
+
+from percell.questions.grid import Grid, grid
+from percell.questions.tables import every_table
+from percell.web.ask import encode
+from percell.web.resource import JSON, Call, Reply, Resource
+
+CSV = b"text/csv"
+
+
+class TableEntry(Struct, frozen=True):
+    """A table, as the list names it."""
+
+    id: str
+    title: str
+    sentence: str
+    json: Annotated[str, Meta(description="Path of the whole grid as JSON.")]
+    csv: Annotated[str, Meta(description="Path of the whole grid as CSV.")]
+    page: Annotated[str, Meta(description="The reference site's page.")]
+
+
+class TableList(Struct, frozen=True):
+    """All tables."""
+
+    tables: list[TableEntry]
+
+
+def table_list() -> TableList:
+    """Return all tables, in the order in which the site lists them."""
+    return TableList(
+        [
+            TableEntry(
+                t.id,
+                t.title,
+                t.sentence,
+                f"/v1/tables/{t.id}.json",
+                f"/v1/tables/{t.id}.csv",
+                f"/tables/{t.id}/",
+            )
+            for t in every_table().values()
+        ]
+    )
+
+
+def as_csv(table: Grid) -> bytes:
+    """Return a table as CSV (RFC 4180): a line of headings, then a line a row."""
+    text = StringIO()
+    write = csv.writer(text).writerow
+    write(
+        [
+            table.rows_by.field,
+            *(
+                " ".join([*(str(v) for v in column.values), shown.field])
+                for column in table.columns
+                for shown in table.prints
+            ),
+        ]
+    )
+    for row in table.rows:
+        figures = [
+            "" if value is None else f"{value:.{shown.decimals}f}"
+            for cell in row.cells
+            for value, shown in zip(cell.values, table.prints, strict=True)
+        ]
+        write([row.value if isinstance(row.value, str) else f"{row.value:g}", *figures])
+    return text.getvalue().encode()
+
+
+def table_resources() -> list[Resource]:
+    """Return the resources of the tables: the list, and each table in both forms.
+
+    A table's own path gives the form that ``Accept`` asks for; a suffix names it outright.
+    """
+    listed = encode(table_list())
+    found = [Resource("/v1/tables", get=lambda _: Reply(listed))]
+    for name in every_table():
+        found += [
+            _by_accept(name),
+            Resource(f"/v1/tables/{name}.json", get=partial(_reply, name, JSON)),
+            Resource(f"/v1/tables/{name}.csv", get=partial(_reply, name, CSV), forms=(CSV,)),
+        ]
+    return found
+
+
+def _by_accept(name: str) -> Resource:
+    def get(call: Call) -> Reply:
+        return _reply(name, resource.form(call) or JSON, call)
+
+    resource = Resource(f"/v1/tables/{name}", get=get, forms=(JSON, CSV))
+    return resource
+
+
+def _reply(name: str, form: bytes, _: Call) -> Reply:
+    if form == JSON:
+        return Reply(encode(grid(name)))
+    disposition = f'attachment; filename="percell-{name}.csv"'.encode()
+    return Reply(
+        as_csv(grid(name)),
+        b"text/csv; charset=utf-8; header=present",
+        ((b"content-disposition", disposition),),
+    )
