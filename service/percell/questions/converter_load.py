@@ -3,20 +3,21 @@
 from enum import StrEnum
 from typing import Annotated, NamedTuple
 
-from msgspec import UNSET, Struct, UnsetType
+from msgspec import UNSET, Struct, UnsetType, structs
 
 from percell.physics import converter
 from percell.physics import pack as packs
 from percell.physics.types import Number
-from percell.questions import fields, rules, steps
+from percell.questions import envelope, fields, rules, steps
+from percell.questions.cautions import CAUTIONS
 from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
-from percell.questions.envelope import Answer, Step, assumptions, links
+from percell.questions.envelope import Step, assumptions, links
 from percell.questions.fields import choice, figure
 from percell.questions.judged import against_rating, cutoff_below_end
 from percell.questions.layout import Layout, Wiring, wiring
 from percell.questions.rules import Finding, finding
 from percell.questions.sharing import Sharing, SharingField, counted_cells
-from percell.questions.verdict import VerdictField
+from percell.questions.verdict import Verdict, VerdictField
 
 
 class CutoffBasis(StrEnum):
@@ -61,10 +62,9 @@ class ConverterLoad(Emptying, frozen=True, kw_only=True, forbid_unknown_fields=T
     output_power_tolerance_w: fields.OutputPowerToleranceW = 0.0
 
 
-class ConverterLoadAnswer(Answer, frozen=True):
+class ConverterLoadFigures(Struct, frozen=True, gc=False):
     """Currents at the corner that is hardest on the cells: lowest voltage and efficiency."""
 
-    layout: Annotated[str, fields.text("The layout, as read.")]
     pack_cutoff_voltage_v: Annotated[float, figure("V", "Lowest pack voltage, as given.")]
     input_power_w: Annotated[float, figure("W", "Highest power the converter draws.")]
     pack_current_a: Annotated[float, figure("A", "Highest current out of the pack.")]
@@ -76,18 +76,18 @@ class ConverterLoadAnswer(Answer, frozen=True):
     headroom: Annotated[
         float, figure("1", "What is left of the rating; negative when it is passed.")
     ]
+
+
+class ConverterLoadAnswer(ConverterLoadFigures, frozen=True, kw_only=True):
+    """The figures, with what they rest on."""
+
+    layout: Annotated[str, fields.text("The layout, as read.")]
     verdict: VerdictField
-
-
-class Figures(NamedTuple):
-    """The numbers, as floats or as arrays of a grid."""
-
-    pack_cutoff_voltage_v: Number
-    input_power_w: Number
-    pack_current_a: Number
-    pack_loaded_voltage_v: Number
-    cell_current_a: Number
-    hottest_cell_current_a: Number
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
 
 
 class Corner(NamedTuple):
@@ -143,17 +143,19 @@ def draw(asked: Emptying, at: Corner, *, output_power_w: Number) -> Draw:
     return Draw(input_w, pack_a, at.pack_v - pack_a * at.pack_ohm)
 
 
-def figures(asked: ConverterLoad, wired: Wiring) -> Figures:
+def figures(asked: ConverterLoad, wired: Wiring) -> ConverterLoadFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
     at = corner(asked, wired)
     drawn = draw(asked, at, output_power_w=asked.output_power_w + asked.output_power_tolerance_w)
-    return Figures(
+    hottest_a = drawn.pack_a / counted_cells(asked.sharing, wired.parallel)
+    return ConverterLoadFigures(
         pack_cutoff_voltage_v=at.pack_v,
         input_power_w=drawn.input_w,
         pack_current_a=drawn.pack_a,
         pack_loaded_voltage_v=drawn.loaded_v,
         cell_current_a=drawn.pack_a / wired.parallel,
-        hottest_cell_current_a=drawn.pack_a / counted_cells(asked.sharing, wired.parallel),
+        hottest_cell_current_a=hottest_a,
+        headroom=1 - hottest_a / asked.cell_rating_a,
     )
 
 
@@ -219,10 +221,10 @@ def wiring_findings(asked: Emptying, wired: Wiring) -> list[Finding]:
     return found
 
 
-def answer(asked: ConverterLoad) -> ConverterLoadAnswer:
-    """Answer for one power."""
-    wired = wiring(asked.layout)
-    got = figures(asked, wired)
+def explain(
+    asked: ConverterLoad, wired: Wiring, got: ConverterLoadFigures
+) -> tuple[Verdict, list[Step], list[Finding]]:
+    """Return the verdict, the working and the findings of one power."""
     at = corner(asked, wired)
     rating_a, hottest_a = asked.cell_rating_a, got.hottest_cell_current_a
     verdict, findings = against_rating(
@@ -232,29 +234,37 @@ def answer(asked: ConverterLoad) -> ConverterLoadAnswer:
         parallel=wired.parallel,
         pack_a=got.pack_current_a,
     )
+    working = [
+        *draw_steps(
+            asked,
+            wired,
+            at,
+            Draw(got.input_power_w, got.pack_current_a, got.pack_loaded_voltage_v),
+            output_power_w=asked.output_power_w + asked.output_power_tolerance_w,
+        ),
+        steps.hottest_cell(
+            asked.sharing,
+            wired,
+            counted=counted_cells(asked.sharing, wired.parallel),
+            pack_a=got.pack_current_a,
+            hottest_a=hottest_a,
+        ),
+        steps.headroom(hottest_a=hottest_a, rating_a=rating_a),
+    ]
+    return verdict, working, findings + wiring_findings(asked, wired)
+
+
+def answer(asked: ConverterLoad) -> ConverterLoadAnswer:
+    """Answer for one power."""
+    wired = wiring(asked.layout)
+    got = figures(asked, wired)
+    verdict, working, findings = explain(asked, wired, got)
     return ConverterLoadAnswer(
+        **structs.asdict(got),
         layout=wired.text,
         verdict=verdict,
-        headroom=1 - hottest_a / rating_a,
-        **got._asdict(),
-        working=[
-            *draw_steps(
-                asked,
-                wired,
-                at,
-                Draw(got.input_power_w, got.pack_current_a, got.pack_loaded_voltage_v),
-                output_power_w=asked.output_power_w + asked.output_power_tolerance_w,
-            ),
-            steps.hottest_cell(
-                asked.sharing,
-                wired,
-                counted=counted_cells(asked.sharing, wired.parallel),
-                pack_a=got.pack_current_a,
-                hottest_a=hottest_a,
-            ),
-            steps.headroom(hottest_a=hottest_a, rating_a=rating_a),
-        ],
+        working=working,
         assumptions=assumptions(asked),
-        findings=findings + wiring_findings(asked, wired),
+        findings=findings,
         links=links("converter-load", asked),
     )

@@ -1,22 +1,23 @@
 """What does each cell carry when a coil is wired straight to the pack?"""
 
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
-from msgspec import UNSET, Struct, UnsetType
+from msgspec import UNSET, Struct, UnsetType, structs
 
 from percell.physics import direct, meter
 from percell.physics import pack as packs
 from percell.physics.errors import NoSolution
 from percell.physics.types import Number
-from percell.questions import fields, rules, steps
+from percell.questions import envelope, fields, rules, steps
+from percell.questions.cautions import CAUTIONS
 from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
-from percell.questions.envelope import Answer, Step, assumptions, links
+from percell.questions.envelope import Step, assumptions, links
 from percell.questions.fields import figure
 from percell.questions.judged import against_rating, charged_above_chemistry
 from percell.questions.layout import Layout, Wiring, wiring
-from percell.questions.rules import finding
+from percell.questions.rules import Finding, finding
 from percell.questions.sharing import Sharing, SharingField, counted_cells
-from percell.questions.verdict import VerdictField
+from percell.questions.verdict import Verdict, VerdictField
 
 
 class Charged(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -44,10 +45,9 @@ class DirectLoad(Charged, frozen=True, kw_only=True, forbid_unknown_fields=True)
     device_resistance_ohm: fields.DeviceResistanceOhm = 0.0
 
 
-class DirectLoadAnswer(Answer, frozen=True):
+class DirectLoadFigures(Struct, frozen=True, gc=False):
     """Currents and power: at the corner that is hardest on the cells, and with the pack's sag."""
 
-    layout: Annotated[str, fields.text("The layout, as read.")]
     pack_charged_voltage_v: Annotated[
         float, figure("V", "Highest voltage of the pack, without sag.")
     ]
@@ -66,7 +66,6 @@ class DirectLoadAnswer(Answer, frozen=True):
     headroom: Annotated[
         float, figure("1", "What is left of the rating; negative when it is passed.")
     ]
-    verdict: VerdictField
     sagging_pack_current_a: Annotated[
         float, figure("A", "Current to expect when charged, with sag and the coil as read.")
     ]
@@ -74,20 +73,16 @@ class DirectLoadAnswer(Answer, frozen=True):
     sagging_coil_power_w: Annotated[float, figure("W", "Power in the coil at that current.")]
 
 
-class Figures(NamedTuple):
-    """The numbers, as floats or as arrays of a grid."""
+class DirectLoadAnswer(DirectLoadFigures, frozen=True, kw_only=True):
+    """The figures, with what they rest on."""
 
-    pack_charged_voltage_v: Number
-    coil_resistance_lowest_ohm: Number
-    pack_current_a: Number
-    coil_power_w: Number
-    pack_resistance_ohm: Number
-    cell_current_a: Number
-    hottest_cell_current_a: Number
-    headroom: Number
-    sagging_pack_current_a: Number
-    sagging_pack_voltage_v: Number
-    sagging_coil_power_w: Number
+    layout: Annotated[str, fields.text("The layout, as read.")]
+    verdict: VerdictField
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
 
 
 def charged_voltage_v(asked: Charged) -> Number:
@@ -97,7 +92,7 @@ def charged_voltage_v(asked: Charged) -> Number:
     return charged_v + asked.cell_charged_voltage_tolerance_v
 
 
-def figures(asked: DirectLoad, wired: Wiring) -> Figures:
+def figures(asked: DirectLoad, wired: Wiring) -> DirectLoadFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
     pack_v = packs.pack_voltage_v(cell_voltage_v=charged_voltage_v(asked), series=wired.series)
     lowest_ohm = meter.least_resistance_ohm(
@@ -132,7 +127,7 @@ def figures(asked: DirectLoad, wired: Wiring) -> Figures:
         source_resistance_ohm=inner_ohm + asked.device_resistance_ohm,
         load_resistance_ohm=coil_ohm,
     )
-    return Figures(
+    return DirectLoadFigures(
         pack_charged_voltage_v=pack_v,
         coil_resistance_lowest_ohm=lowest_ohm,
         pack_current_a=pack_a,
@@ -151,10 +146,10 @@ def figures(asked: DirectLoad, wired: Wiring) -> Figures:
 LEAST_OHM = 0.0005
 
 
-def answer(asked: DirectLoad) -> DirectLoadAnswer:
-    """Answer for one coil."""
-    wired = wiring(asked.layout)
-    got = figures(asked, wired)
+def explain(
+    asked: DirectLoad, wired: Wiring, got: DirectLoadFigures
+) -> tuple[Verdict, list[Step], list[Finding]]:
+    """Return the verdict, the working and the findings of one coil."""
     cell_v = charged_voltage_v(asked)
     pack_v, inner_ohm = got.pack_charged_voltage_v, got.pack_resistance_ohm
     lowest_ohm, pack_a = got.coil_resistance_lowest_ohm, got.pack_current_a
@@ -174,58 +169,67 @@ def answer(asked: DirectLoad) -> DirectLoadAnswer:
             )
         )
     findings += charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
+    working = [
+        Step(
+            "Highest pack voltage: charged, no sag",
+            "U = S · u",
+            f"{wired.series} × {cell_v:.4g} V",
+            pack_v,
+            "V",
+        ),
+        Step(
+            "Lowest resistance the reading may stand for",
+            "R_min = R·(1 − a) − n·d − R_leads − t",
+            f"{asked.coil_resistance_ohm:.4g} Ω × (1 − {asked.meter_accuracy:.4g}) − "
+            f"{asked.meter_counts:.4g} × {asked.meter_resolution_ohm:.4g} Ω − "
+            f"{asked.lead_resistance_ohm:.4g} Ω − {asked.coil_resistance_tolerance_ohm:.4g} Ω",
+            lowest_ohm,
+            "ohm",
+        ),
+        Step(
+            "Highest current out of the pack",
+            "I = U / R_min",
+            f"{pack_v:.4g} V / {lowest_ohm:.4g} Ω",
+            pack_a,
+            "A",
+        ),
+        Step(
+            "Power in the coil at that current",
+            "P = I² · R_min",
+            f"({pack_a:.4g} A)² × {lowest_ohm:.4g} Ω",
+            got.coil_power_w,
+            "W",
+        ),
+        steps.hottest_cell(
+            asked.sharing,
+            wired,
+            counted=counted,
+            pack_a=pack_a,
+            hottest_a=got.hottest_cell_current_a,
+        ),
+        steps.headroom(hottest_a=got.hottest_cell_current_a, rating_a=asked.cell_rating_a),
+        Step(
+            "Current to expect, with sag",
+            "I = U / (R_coil + S·(r + r_contact)/P + R_device)",
+            f"{pack_v:.4g} V / ({asked.coil_resistance_ohm - asked.lead_resistance_ohm:.4g} + "
+            f"{inner_ohm:.4g} + {asked.device_resistance_ohm:.4g}) Ω",
+            got.sagging_pack_current_a,
+            "A",
+        ),
+    ]
+    return verdict, working, findings
+
+
+def answer(asked: DirectLoad) -> DirectLoadAnswer:
+    """Answer for one coil."""
+    wired = wiring(asked.layout)
+    got = figures(asked, wired)
+    verdict, working, findings = explain(asked, wired, got)
     return DirectLoadAnswer(
+        **structs.asdict(got),
         layout=wired.text,
         verdict=verdict,
-        **got._asdict(),
-        working=[
-            Step(
-                "Highest pack voltage: charged, no sag",
-                "U = S · u",
-                f"{wired.series} × {cell_v:.4g} V",
-                pack_v,
-                "V",
-            ),
-            Step(
-                "Lowest resistance the reading may stand for",
-                "R_min = R·(1 − a) − n·d − R_leads − t",
-                f"{asked.coil_resistance_ohm:.4g} Ω × (1 − {asked.meter_accuracy:.4g}) − "
-                f"{asked.meter_counts:.4g} × {asked.meter_resolution_ohm:.4g} Ω − "
-                f"{asked.lead_resistance_ohm:.4g} Ω − {asked.coil_resistance_tolerance_ohm:.4g} Ω",
-                lowest_ohm,
-                "ohm",
-            ),
-            Step(
-                "Highest current out of the pack",
-                "I = U / R_min",
-                f"{pack_v:.4g} V / {lowest_ohm:.4g} Ω",
-                pack_a,
-                "A",
-            ),
-            Step(
-                "Power in the coil at that current",
-                "P = I² · R_min",
-                f"({pack_a:.4g} A)² × {lowest_ohm:.4g} Ω",
-                got.coil_power_w,
-                "W",
-            ),
-            steps.hottest_cell(
-                asked.sharing,
-                wired,
-                counted=counted,
-                pack_a=pack_a,
-                hottest_a=got.hottest_cell_current_a,
-            ),
-            steps.headroom(hottest_a=got.hottest_cell_current_a, rating_a=asked.cell_rating_a),
-            Step(
-                "Current to expect, with sag",
-                "I = U / (R_coil + S·(r + r_contact)/P + R_device)",
-                f"{pack_v:.4g} V / ({asked.coil_resistance_ohm - asked.lead_resistance_ohm:.4g} + "
-                f"{inner_ohm:.4g} + {asked.device_resistance_ohm:.4g}) Ω",
-                got.sagging_pack_current_a,
-                "A",
-            ),
-        ],
+        working=working,
         assumptions=assumptions(asked),
         findings=findings,
         links=links("direct-load", asked),

@@ -5,7 +5,7 @@ from typing import Annotated, Any, NamedTuple, get_type_hints
 
 from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
-from percell.questions.cautions import CAUTIONS, Caution
+from percell.questions.cautions import Caution
 from percell.questions.chemistry import VOLTAGES, Chemistry
 from percell.questions.fields import FROM_CHEMISTRY
 from percell.questions.rules import Finding
@@ -48,16 +48,13 @@ def links(question_id: str, question: Struct) -> Links:
     return Links(f"/method/#{question_id}", row_link(question_id, question) or UNSET)
 
 
-class Answer(Struct, frozen=True, kw_only=True):
-    """The part of an answer that all questions share."""
-
-    working: Annotated[list[Step], Meta(description="The working, in order.")]
-    assumptions: Annotated[
-        list[Assumption], Meta(description="Every value that was taken from a default.")
-    ]
-    findings: Annotated[list[Finding], Meta(description="The rules that apply, in no order.")]
-    cautions: Annotated[tuple[Caution, ...], Meta(description="What always holds.")] = CAUTIONS
-    links: Links
+# the fields that every answer ends with
+Working = Annotated[list[Step], Meta(description="The working, in order.")]
+Assumptions = Annotated[
+    list[Assumption], Meta(description="Every value that was taken from a default.")
+]
+Findings = Annotated[list[Finding], Meta(description="The rules that apply.")]
+Cautions = Annotated[tuple[Caution, ...], Meta(description="What always holds.")]
 
 
 class _Default(NamedTuple):
@@ -102,14 +99,11 @@ def _extra(hint: Any) -> dict[str, Any]:
     return {}
 
 
-def assumptions(question: Struct, kind: type[Struct] | None = None) -> list[Assumption]:
-    """Return the defaults in use: each field that holds its default's value.
-
-    ``kind`` limits them to the fields of one of the question's own base classes.
-    """
+def assumptions(question: Struct, among: frozenset[str] | None = None) -> list[Assumption]:
+    """Return the defaults in use: each field, of all or of those named, that holds its default."""
     chemistry: Chemistry = getattr(question, "chemistry", Chemistry.NMC)
     return [
         assumption
-        for name, default, assumption in _defaults(kind or type(question), chemistry)
-        if getattr(question, name) == default
+        for name, default, assumption in _defaults(type(question), chemistry)
+        if getattr(question, name) == default and (among is None or name in among)
     ]

@@ -1,15 +1,19 @@
 """What is the highest power a converter may deliver with each cell within its rating?"""
 
-from typing import Annotated, NamedTuple
+from typing import Annotated
+
+from msgspec import Struct, structs
 
 from percell.physics import converter
 from percell.physics import pack as packs
 from percell.physics.types import Number
-from percell.questions import fields
+from percell.questions import envelope, fields
+from percell.questions.cautions import CAUTIONS
 from percell.questions.converter_load import Corner, Emptying, corner, wiring_findings
-from percell.questions.envelope import Answer, Step, assumptions, links
+from percell.questions.envelope import Step, assumptions, links
 from percell.questions.fields import figure
 from percell.questions.layout import Wiring, wiring
+from percell.questions.rules import Finding
 from percell.questions.sharing import Sharing, counted_cells
 
 
@@ -19,10 +23,9 @@ class HighestPower(Emptying, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     cell_rating_a: fields.CellRatingA
 
 
-class HighestPowerAnswer(Answer, frozen=True):
+class HighestPowerFigures(Struct, frozen=True, gc=False):
     """The limit, by the chosen sharing and with the sharing allowance."""
 
-    layout: Annotated[str, fields.text("The layout, as read.")]
     highest_power_w: Annotated[
         float, figure("W", "Highest output power, by the chosen sharing; 0 where there is none.")
     ]
@@ -36,21 +39,22 @@ class HighestPowerAnswer(Answer, frozen=True):
     input_power_w: Annotated[float, figure("W", "Power the converter then draws.")]
 
 
-class Figures(NamedTuple):
-    """The numbers, as floats or as arrays of a grid."""
+class HighestPowerAnswer(HighestPowerFigures, frozen=True, kw_only=True):
+    """The figures, with what they rest on."""
 
-    highest_power_w: Number
-    highest_power_allowance_w: Number
-    pack_current_a: Number
-    pack_cutoff_voltage_v: Number
-    input_power_w: Number
+    layout: Annotated[str, fields.text("The layout, as read.")]
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
 
 
-def figures(asked: HighestPower, wired: Wiring) -> Figures:
+def figures(asked: HighestPower, wired: Wiring) -> HighestPowerFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
     at = corner(asked, wired)
     pack_a, input_w, output_w = _limit(asked, wired, at, asked.sharing)
-    return Figures(
+    return HighestPowerFigures(
         highest_power_w=output_w,
         highest_power_allowance_w=_limit(asked, wired, at, Sharing.ALLOWANCE)[2],
         pack_current_a=pack_a,
@@ -77,46 +81,55 @@ def _limit(
     )
 
 
+def explain(
+    asked: HighestPower, wired: Wiring, got: HighestPowerFigures
+) -> tuple[list[Step], list[Finding]]:
+    """Return the working and the findings of one pack."""
+    at = corner(asked, wired)
+    counted = counted_cells(asked.sharing, wired.parallel)
+    working = [
+        Step(
+            "Current of the pack at which the hardest-worked cell is at its rating",
+            "I = n · I_r, n cells counted",
+            f"{counted:.4g} × {asked.cell_rating_a:.4g} A",
+            got.pack_current_a,
+            "A",
+        ),
+        Step(
+            "Lowest pack voltage",
+            "U = S · u",
+            f"{wired.series} × {at.cell_v:.4g} V",
+            got.pack_cutoff_voltage_v,
+            "V",
+        ),
+        Step(
+            "Highest input power within that current",
+            "P_in = U·I − R·I², at most U²/4R",
+            f"{at.pack_v:.4g} V × {got.pack_current_a:.4g} A, R = {at.pack_ohm:.4g} Ω",
+            got.input_power_w,
+            "W",
+        ),
+        Step(
+            "Highest output power",
+            "P = (P_in − P_idle) · η",
+            f"({got.input_power_w:.4g} − {asked.idle_power_w:.4g}) W × {at.efficiency:.4g}",
+            got.highest_power_w,
+            "W",
+        ),
+    ]
+    return working, wiring_findings(asked, wired)
+
+
 def answer(asked: HighestPower) -> HighestPowerAnswer:
     """Answer for one pack."""
     wired = wiring(asked.layout)
-    at = corner(asked, wired)
     got = figures(asked, wired)
-    counted = counted_cells(asked.sharing, wired.parallel)
+    working, findings = explain(asked, wired, got)
     return HighestPowerAnswer(
+        **structs.asdict(got),
         layout=wired.text,
-        **got._asdict(),
-        working=[
-            Step(
-                "Current of the pack at which the hardest-worked cell is at its rating",
-                "I = n · I_r, n cells counted",
-                f"{counted:.4g} × {asked.cell_rating_a:.4g} A",
-                got.pack_current_a,
-                "A",
-            ),
-            Step(
-                "Lowest pack voltage",
-                "U = S · u",
-                f"{wired.series} × {at.cell_v:.4g} V",
-                got.pack_cutoff_voltage_v,
-                "V",
-            ),
-            Step(
-                "Highest input power within that current",
-                "P_in = U·I − R·I², at most U²/4R",
-                f"{at.pack_v:.4g} V × {got.pack_current_a:.4g} A, R = {at.pack_ohm:.4g} Ω",
-                got.input_power_w,
-                "W",
-            ),
-            Step(
-                "Highest output power",
-                "P = (P_in − P_idle) · η",
-                f"({got.input_power_w:.4g} − {asked.idle_power_w:.4g}) W × {at.efficiency:.4g}",
-                got.highest_power_w,
-                "W",
-            ),
-        ],
+        working=working,
         assumptions=assumptions(asked),
-        findings=wiring_findings(asked, wired),
+        findings=findings,
         links=links("highest-power", asked),
     )

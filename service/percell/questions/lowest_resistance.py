@@ -1,16 +1,19 @@
 """What is the lowest coil resistance that keeps each cell within its rating?"""
 
-from typing import Annotated, NamedTuple
+from typing import Annotated
+
+from msgspec import Struct, structs
 
 from percell.physics import direct, meter
 from percell.physics import pack as packs
-from percell.physics.types import Number
-from percell.questions import fields
+from percell.questions import envelope, fields
+from percell.questions.cautions import CAUTIONS
 from percell.questions.direct_load import Charged, charged_voltage_v
-from percell.questions.envelope import Answer, Step, assumptions, links
+from percell.questions.envelope import Step, assumptions, links
 from percell.questions.fields import figure
 from percell.questions.judged import charged_above_chemistry
 from percell.questions.layout import Wiring, wiring
+from percell.questions.rules import Finding
 from percell.questions.sharing import counted_cells
 
 
@@ -18,19 +21,11 @@ class LowestResistance(Charged, frozen=True, kw_only=True, forbid_unknown_fields
     """A full pack, and the meter that will read the coil."""
 
 
-class LowestResistanceAnswer(Answer, frozen=True):
+class LowestResistanceFigures(Struct, frozen=True, gc=False):
     """The limit, and the reading to stay at or above."""
 
-    layout: Annotated[str, fields.text("The layout, as read.")]
     lowest_resistance_ohm: Annotated[
         float, figure("ohm", "The coil's true resistance must not be below this.")
-    ]
-    lowest_reading_ohm: Annotated[
-        float,
-        figure(
-            "ohm",
-            "The meter must show at least this: its errors are allowed for, rounded up to its last digit.",
-        ),
     ]
     pack_charged_voltage_v: Annotated[
         float, figure("V", "Highest voltage of the pack, without sag.")
@@ -41,23 +36,32 @@ class LowestResistanceAnswer(Answer, frozen=True):
     coil_power_w: Annotated[float, figure("W", "Power in a coil of that lowest resistance.")]
 
 
-class Figures(NamedTuple):
-    """The numbers, as floats or as arrays of a grid."""
+class LowestResistanceAnswer(LowestResistanceFigures, frozen=True, kw_only=True):
+    """The figures, with what they rest on."""
 
-    lowest_resistance_ohm: Number
-    pack_charged_voltage_v: Number
-    group_rating_a: Number
-    coil_power_w: Number
+    layout: Annotated[str, fields.text("The layout, as read.")]
+    lowest_reading_ohm: Annotated[
+        float,
+        figure(
+            "ohm",
+            "The meter must show at least this: its errors are allowed for, rounded up to its last digit.",
+        ),
+    ]
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
 
 
-def figures(asked: LowestResistance, wired: Wiring) -> Figures:
+def figures(asked: LowestResistance, wired: Wiring) -> LowestResistanceFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
     pack_v = packs.pack_voltage_v(cell_voltage_v=charged_voltage_v(asked), series=wired.series)
     group_a = packs.group_rating_a(
         cell_rating_a=asked.cell_rating_a, counted=counted_cells(asked.sharing, wired.parallel)
     )
     lowest_ohm = direct.lowest_resistance_ohm(source_voltage_v=pack_v, current_a=group_a)
-    return Figures(
+    return LowestResistanceFigures(
         lowest_resistance_ohm=lowest_ohm,
         pack_charged_voltage_v=pack_v,
         group_rating_a=group_a,
@@ -65,13 +69,11 @@ def figures(asked: LowestResistance, wired: Wiring) -> Figures:
     )
 
 
-def answer(asked: LowestResistance) -> LowestResistanceAnswer:
-    """Answer for one pack and meter."""
-    wired = wiring(asked.layout)
-    got = figures(asked, wired)
-    reading_ohm = meter.rounded_up(
+def reading_ohm(asked: Charged, lowest_resistance_ohm: float) -> float:
+    """Return the reading to stay at or above, rounded up to the meter's last digit."""
+    return meter.rounded_up(
         value=meter.least_reading_ohm(
-            resistance_ohm=got.lowest_resistance_ohm,
+            resistance_ohm=lowest_resistance_ohm,
             tolerance_ohm=asked.coil_resistance_tolerance_ohm,
             accuracy=asked.meter_accuracy,
             counts=asked.meter_counts,
@@ -80,44 +82,60 @@ def answer(asked: LowestResistance) -> LowestResistanceAnswer:
         ),
         step=asked.meter_resolution_ohm,
     )
+
+
+def explain(
+    asked: LowestResistance, wired: Wiring, got: LowestResistanceFigures, reading: float
+) -> tuple[list[Step], list[Finding]]:
+    """Return the working and the findings of one pack and meter."""
     counted = counted_cells(asked.sharing, wired.parallel)
+    working = [
+        Step(
+            "Highest pack voltage: charged, no sag",
+            "U = S · u",
+            f"{wired.series} × {charged_voltage_v(asked):.4g} V",
+            got.pack_charged_voltage_v,
+            "V",
+        ),
+        Step(
+            "Current at which the hardest-worked cell is at its rating",
+            "I = n · I_r, n cells counted",
+            f"{counted:.4g} × {asked.cell_rating_a:.4g} A",
+            got.group_rating_a,
+            "A",
+        ),
+        Step(
+            "Lowest resistance",
+            "R = U / I",
+            f"{got.pack_charged_voltage_v:.4g} V / {got.group_rating_a:.4g} A",
+            got.lowest_resistance_ohm,
+            "ohm",
+        ),
+        Step(
+            "Reading to stay at or above, rounded up to the meter's last digit",
+            "(R + t + R_leads + n·d) / (1 − a)",
+            f"({got.lowest_resistance_ohm:.4g} + {asked.coil_resistance_tolerance_ohm:.4g} + "
+            f"{asked.lead_resistance_ohm:.4g} + {asked.meter_counts:.4g} × "
+            f"{asked.meter_resolution_ohm:.4g}) Ω / (1 − {asked.meter_accuracy:.4g})",
+            reading,
+            "ohm",
+        ),
+    ]
+    return working, charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
+
+
+def answer(asked: LowestResistance) -> LowestResistanceAnswer:
+    """Answer for one pack and meter."""
+    wired = wiring(asked.layout)
+    got = figures(asked, wired)
+    reading = reading_ohm(asked, got.lowest_resistance_ohm)
+    working, findings = explain(asked, wired, got, reading)
     return LowestResistanceAnswer(
+        **structs.asdict(got),
         layout=wired.text,
-        lowest_reading_ohm=reading_ohm,
-        **got._asdict(),
-        working=[
-            Step(
-                "Highest pack voltage: charged, no sag",
-                "U = S · u",
-                f"{wired.series} × {charged_voltage_v(asked):.4g} V",
-                got.pack_charged_voltage_v,
-                "V",
-            ),
-            Step(
-                "Current at which the hardest-worked cell is at its rating",
-                "I = n · I_r, n cells counted",
-                f"{counted:.4g} × {asked.cell_rating_a:.4g} A",
-                got.group_rating_a,
-                "A",
-            ),
-            Step(
-                "Lowest resistance",
-                "R = U / I",
-                f"{got.pack_charged_voltage_v:.4g} V / {got.group_rating_a:.4g} A",
-                got.lowest_resistance_ohm,
-                "ohm",
-            ),
-            Step(
-                "Reading to stay at or above, rounded up to the meter's last digit",
-                "(R + t + R_leads + n·d) / (1 − a)",
-                f"({got.lowest_resistance_ohm:.4g} + {asked.coil_resistance_tolerance_ohm:.4g} + "
-                f"{asked.lead_resistance_ohm:.4g} + {asked.meter_counts:.4g} × "
-                f"{asked.meter_resolution_ohm:.4g}) Ω / (1 − {asked.meter_accuracy:.4g})",
-                reading_ohm,
-                "ohm",
-            ),
-        ],
+        lowest_reading_ohm=reading,
+        working=working,
         assumptions=assumptions(asked),
-        findings=charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v),
+        findings=findings,
         links=links("lowest-resistance", asked),
     )

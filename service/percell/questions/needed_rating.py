@@ -1,9 +1,11 @@
 """Which continuous rating must each cell have for a given power?"""
 
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
-from percell.physics.types import Number
-from percell.questions import fields, steps
+from msgspec import Struct, structs
+
+from percell.questions import envelope, fields, steps
+from percell.questions.cautions import CAUTIONS
 from percell.questions.converter_load import (
     Draw,
     Emptying,
@@ -12,7 +14,7 @@ from percell.questions.converter_load import (
     draw_steps,
     wiring_findings,
 )
-from percell.questions.envelope import Answer, assumptions, links
+from percell.questions.envelope import assumptions, links
 from percell.questions.fields import figure
 from percell.questions.layout import Wiring, wiring
 from percell.questions.sharing import Sharing, counted_cells
@@ -25,10 +27,9 @@ class NeededRating(Emptying, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     output_power_tolerance_w: fields.OutputPowerToleranceW = 0.0
 
 
-class NeededRatingAnswer(Answer, frozen=True):
+class NeededRatingFigures(Struct, frozen=True, gc=False):
     """The rating below which a cell would be overworked."""
 
-    layout: Annotated[str, fields.text("The layout, as read.")]
     needed_rating_a: Annotated[
         float, figure("A", "Continuous rating each cell needs, by the chosen sharing.")
     ]
@@ -40,21 +41,22 @@ class NeededRatingAnswer(Answer, frozen=True):
     input_power_w: Annotated[float, figure("W", "Highest power the converter draws.")]
 
 
-class Figures(NamedTuple):
-    """The numbers, as floats or as arrays of a grid."""
+class NeededRatingAnswer(NeededRatingFigures, frozen=True, kw_only=True):
+    """The figures, with what they rest on."""
 
-    needed_rating_a: Number
-    needed_rating_allowance_a: Number
-    pack_current_a: Number
-    pack_cutoff_voltage_v: Number
-    input_power_w: Number
+    layout: Annotated[str, fields.text("The layout, as read.")]
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
 
 
-def figures(asked: NeededRating, wired: Wiring) -> Figures:
+def figures(asked: NeededRating, wired: Wiring) -> NeededRatingFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
     at = corner(asked, wired)
     drawn = draw(asked, at, output_power_w=asked.output_power_w + asked.output_power_tolerance_w)
-    return Figures(
+    return NeededRatingFigures(
         needed_rating_a=drawn.pack_a / counted_cells(asked.sharing, wired.parallel),
         needed_rating_allowance_a=drawn.pack_a / counted_cells(Sharing.ALLOWANCE, wired.parallel),
         pack_current_a=drawn.pack_a,
@@ -70,7 +72,7 @@ def answer(asked: NeededRating) -> NeededRatingAnswer:
     got = figures(asked, wired)
     return NeededRatingAnswer(
         layout=wired.text,
-        **got._asdict(),
+        **structs.asdict(got),
         working=[
             *draw_steps(
                 asked,

@@ -1,14 +1,15 @@
 """What are the figures of a pack of equal cells?"""
 
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
-from msgspec import UNSET, Struct, UnsetType
+from msgspec import UNSET, Struct, UnsetType, structs
 
 from percell.physics import pack as formulas
 from percell.physics.types import Number
-from percell.questions import fields, rules
+from percell.questions import envelope, fields, rules
+from percell.questions.cautions import CAUTIONS
 from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
-from percell.questions.envelope import Answer, Step, assumptions, links
+from percell.questions.envelope import Step, assumptions, links
 from percell.questions.fields import figure
 from percell.questions.judged import charged_above_chemistry, cutoff_below_end
 from percell.questions.layout import Layout, Wiring, wiring
@@ -32,10 +33,9 @@ class Pack(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
 
 
-class PackAnswer(Answer, frozen=True):
+class PackFigures(Struct, frozen=True, gc=False):
     """The figures of the pack."""
 
-    layout: Annotated[str, fields.text("The layout, as read.")]
     cells: Annotated[int, figure("1", "Number of cells.")]
     pack_charged_voltage_v: Annotated[float, figure("V", "Voltage when charged.")]
     pack_nominal_voltage_v: Annotated[float, figure("V", "Nominal voltage.")]
@@ -52,19 +52,15 @@ class PackAnswer(Answer, frozen=True):
     ]
 
 
-class Figures(NamedTuple):
-    """The numbers, as floats or as arrays of a grid."""
+class PackAnswer(PackFigures, frozen=True, kw_only=True):
+    """The figures, with what they rest on."""
 
-    cells: Number
-    pack_charged_voltage_v: Number
-    pack_nominal_voltage_v: Number
-    pack_cutoff_voltage_v: Number
-    pack_capacity_ah: Number
-    pack_energy_wh: Number
-    cell_energy_wh: Number
-    pack_resistance_ohm: Number
-    group_rating_even_a: Number
-    group_rating_allowance_a: Number
+    layout: Annotated[str, fields.text("The layout, as read.")]
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
 
 
 def voltages(asked: Pack) -> tuple[Number, Number, Number]:
@@ -82,12 +78,12 @@ def voltages(asked: Pack) -> tuple[Number, Number, Number]:
     )
 
 
-def figures(asked: Pack, wired: Wiring) -> Figures:
+def figures(asked: Pack, wired: Wiring) -> PackFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
     charged_v, nominal_v, cutoff_v = voltages(asked)
     series, parallel = wired.series, wired.parallel
     cells = wired.cells
-    return Figures(
+    return PackFigures(
         cells=cells,
         pack_charged_voltage_v=formulas.pack_voltage_v(cell_voltage_v=charged_v, series=series),
         pack_nominal_voltage_v=formulas.pack_voltage_v(cell_voltage_v=nominal_v, series=series),
@@ -117,9 +113,8 @@ def figures(asked: Pack, wired: Wiring) -> Figures:
     )
 
 
-def answer(asked: Pack) -> PackAnswer:
-    """Answer for one pack."""
-    wired = wiring(asked.layout)
+def explain(asked: Pack, wired: Wiring, got: PackFigures) -> tuple[list[Step], list[Finding]]:
+    """Return the working and the findings of one pack."""
     charged_v, nominal_v, cutoff_v = voltages(asked)
     if not cutoff_v <= nominal_v <= charged_v:
         raise Refused(
@@ -127,69 +122,77 @@ def answer(asked: Pack) -> PackAnswer:
             f"The nominal voltage, {nominal_v:g} V, lies between the cut-off voltage, {cutoff_v:g} V, "
             f"and the charged voltage, {charged_v:g} V.",
         )
-    got = figures(asked, wired)
     series, parallel = wired.series, wired.parallel
+    working = [
+        Step(
+            "Voltage when charged: series adds",
+            "U = S · u",
+            f"{series} × {charged_v:.4g} V",
+            got.pack_charged_voltage_v,
+            "V",
+        ),
+        Step(
+            "Nominal voltage",
+            "U = S · u",
+            f"{series} × {nominal_v:.4g} V",
+            got.pack_nominal_voltage_v,
+            "V",
+        ),
+        Step(
+            "Capacity: only parallel adds",
+            "Q = P · q",
+            f"{parallel} × {asked.cell_capacity_ah:.4g} Ah",
+            got.pack_capacity_ah,
+            "Ah",
+        ),
+        Step(
+            "Energy: every cell adds",
+            "E = S · P · q · u",
+            f"{series} × {parallel} × {asked.cell_capacity_ah:.4g} Ah × {nominal_v:.4g} V",
+            got.pack_energy_wh,
+            "Wh",
+        ),
+        Step(
+            "Internal resistance with contacts",
+            "R = S · (r + r_contact) / P",
+            f"{series} × ({asked.cell_resistance_ohm:.4g} + {asked.contact_resistance_ohm:.4g}) Ω / {parallel}",
+            got.pack_resistance_ohm,
+            "ohm",
+        ),
+        Step(
+            "Current within rating, shared evenly",
+            "I = P · I_r",
+            f"{parallel} × {asked.cell_rating_a:.4g} A",
+            got.group_rating_even_a,
+            "A",
+        ),
+        Step(
+            "Current within rating, with the sharing allowance",
+            "I = (P − ½) · I_r, for P of 2 or more",
+            f"{formulas.counted_cells(parallel=parallel):.4g} × {asked.cell_rating_a:.4g} A",
+            got.group_rating_allowance_a,
+            "A",
+        ),
+    ]
+    return working, _findings(asked, got)
+
+
+def answer(asked: Pack) -> PackAnswer:
+    """Answer for one pack."""
+    wired = wiring(asked.layout)
+    got = figures(asked, wired)
+    working, findings = explain(asked, wired, got)
     return PackAnswer(
+        **structs.asdict(got),
         layout=wired.text,
-        **got._asdict(),
-        working=[
-            Step(
-                "Voltage when charged: series adds",
-                "U = S · u",
-                f"{series} × {charged_v:.4g} V",
-                got.pack_charged_voltage_v,
-                "V",
-            ),
-            Step(
-                "Nominal voltage",
-                "U = S · u",
-                f"{series} × {nominal_v:.4g} V",
-                got.pack_nominal_voltage_v,
-                "V",
-            ),
-            Step(
-                "Capacity: only parallel adds",
-                "Q = P · q",
-                f"{parallel} × {asked.cell_capacity_ah:.4g} Ah",
-                got.pack_capacity_ah,
-                "Ah",
-            ),
-            Step(
-                "Energy: every cell adds",
-                "E = S · P · q · u",
-                f"{series} × {parallel} × {asked.cell_capacity_ah:.4g} Ah × {nominal_v:.4g} V",
-                got.pack_energy_wh,
-                "Wh",
-            ),
-            Step(
-                "Internal resistance with contacts",
-                "R = S · (r + r_contact) / P",
-                f"{series} × ({asked.cell_resistance_ohm:.4g} + {asked.contact_resistance_ohm:.4g}) Ω / {parallel}",
-                got.pack_resistance_ohm,
-                "ohm",
-            ),
-            Step(
-                "Current within rating, shared evenly",
-                "I = P · I_r",
-                f"{parallel} × {asked.cell_rating_a:.4g} A",
-                got.group_rating_even_a,
-                "A",
-            ),
-            Step(
-                "Current within rating, with the sharing allowance",
-                "I = (P − ½) · I_r, for P of 2 or more",
-                f"{formulas.counted_cells(parallel=parallel):.4g} × {asked.cell_rating_a:.4g} A",
-                got.group_rating_allowance_a,
-                "A",
-            ),
-        ],
+        working=working,
         assumptions=assumptions(asked),
-        findings=_findings(asked, got),
+        findings=findings,
         links=links("pack", asked),
     )
 
 
-def _findings(asked: Pack, got: Figures) -> list[Finding]:
+def _findings(asked: Pack, got: PackFigures) -> list[Finding]:
     found = charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
     found += cutoff_below_end(asked.chemistry, asked.cell_cutoff_voltage_v)
     if got.pack_energy_wh > TRANSPORT_WH:

@@ -6,6 +6,7 @@ from typing import Any
 from msgspec import Struct
 
 from percell.questions import (
+    assessment,
     converter_load,
     direct_load,
     highest_power,
@@ -32,6 +33,21 @@ class Question(Struct, frozen=True, kw_only=True):
 
 
 _LIST = [
+    Question(
+        id="assessment",
+        title="Full assessment of a pack and its load",
+        description="One verdict for a pack with a coil or behind a converter, with everything that the "
+        "other questions say about it.",
+        asked=assessment.Assessment,
+        answered=assessment.AssessmentAnswer,
+        answer=assessment.answer,
+        example={
+            "layout": "2S1P",
+            "cell_rating_a": 25,
+            "output_power_w": 80,
+            "cell_capacity_ah": 2.5,
+        },
+    ),
     Question(
         id="pack",
         title="Figures of a pack",

@@ -1,0 +1,207 @@
+"""Is each cell within its rating, and what else is there to know about this pack and load?"""
+
+from typing import Annotated, Any, NamedTuple, TypeVar
+
+from msgspec import UNSET, Meta, Struct, UnsetType, structs
+
+from percell.questions import (
+    converter_load,
+    direct_load,
+    envelope,
+    fields,
+    highest_power,
+    lowest_resistance,
+    pack,
+)
+from percell.questions.cautions import CAUTIONS
+from percell.questions.chemistry import Chemistry, ChemistryField
+from percell.questions.converter_load import CutoffBasis, CutoffBasisField
+from percell.questions.envelope import Assumption, Step, assumptions
+from percell.questions.fields import COMMON_PRACTICE, figure
+from percell.questions.layout import Layout, Wiring, wiring
+from percell.questions.refusal import Refused
+from percell.questions.rules import Finding
+from percell.questions.sharing import Sharing, SharingField
+from percell.questions.verdict import Verdict, VerdictField
+
+
+class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A pack and its load: a coil resistance for a direct load, or an output power for a converter."""
+
+    layout: Layout
+    cell_rating_a: fields.CellRatingA
+    coil_resistance_ohm: fields.CoilResistanceOhm | UnsetType = UNSET
+    output_power_w: fields.OutputPowerW | UnsetType = UNSET
+    cell_capacity_ah: fields.CellCapacityAh | UnsetType = UNSET
+    chemistry: ChemistryField = Chemistry.NMC
+    cell_charged_voltage_v: fields.CellChargedVoltageV | UnsetType = UNSET
+    cell_charged_voltage_tolerance_v: fields.CellChargedVoltageToleranceV = 0.0
+    cell_nominal_voltage_v: fields.CellNominalVoltageV | UnsetType = UNSET
+    cell_cutoff_voltage_v: fields.CellCutoffVoltageV | UnsetType = UNSET
+    cell_cutoff_voltage_tolerance_v: fields.CellCutoffVoltageToleranceV = 0.0
+    cutoff_basis: CutoffBasisField = CutoffBasis.UNDER_LOAD
+    cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    cell_resistance_tolerance_ohm: fields.CellResistanceToleranceOhm = 0.0
+    contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
+    device_resistance_ohm: fields.DeviceResistanceOhm = 0.0
+    coil_resistance_tolerance_ohm: fields.CoilResistanceToleranceOhm = 0.0
+    meter_accuracy: fields.MeterAccuracy = 0.0
+    meter_counts: fields.MeterCounts = 0.0
+    meter_resolution_ohm: fields.MeterResolutionOhm = fields.METER_RESOLUTION_OHM
+    lead_resistance_ohm: fields.LeadResistanceOhm = 0.0
+    output_power_tolerance_w: fields.OutputPowerToleranceW = 0.0
+    efficiency: fields.Efficiency = fields.EFFICIENCY
+    efficiency_tolerance: fields.EfficiencyTolerance = 0.0
+    idle_power_w: fields.IdlePowerW = 0.0
+    sharing: SharingField | UnsetType = UNSET
+
+
+class DirectLimit(lowest_resistance.LowestResistanceFigures, frozen=True, kw_only=True):
+    """The limit for a direct load."""
+
+    lowest_reading_ohm: Annotated[float, figure("ohm", "The meter must show at least this.")]
+
+
+class AssessmentAnswer(Struct, frozen=True, kw_only=True):
+    """One verdict, the parts that it rests on, and what was found."""
+
+    verdict: VerdictField
+    hottest_cell_current_a: Annotated[
+        float, figure("A", "Current of the hardest-worked cell, by the chosen sharing.")
+    ]
+    headroom: Annotated[
+        float, figure("1", "What is left of the rating; negative when it is passed.")
+    ]
+    layout: Annotated[str, fields.text("The layout, as read.")]
+    direct_load: Annotated[
+        direct_load.DirectLoadFigures | UnsetType, Meta(description="With a coil on the pack.")
+    ] = UNSET
+    lowest_resistance: Annotated[
+        DirectLimit | UnsetType, Meta(description="The limit for a coil on the pack.")
+    ] = UNSET
+    converter_load: Annotated[
+        converter_load.ConverterLoadFigures | UnsetType, Meta(description="Behind a converter.")
+    ] = UNSET
+    highest_power: Annotated[
+        highest_power.HighestPowerFigures | UnsetType,
+        Meta(description="The limit behind a converter."),
+    ] = UNSET
+    pack: Annotated[
+        pack.PackFigures | UnsetType, Meta(description="The pack; needs the cells' capacity.")
+    ] = UNSET
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
+
+
+class _Parts(NamedTuple):
+    """What a kind of load contributes."""
+
+    verdict: Verdict
+    hottest_a: float
+    headroom: float
+    figures: dict[str, Any]
+    working: list[Step]
+    findings: list[Finding]
+    question_id: str
+    question: direct_load.DirectLoad | converter_load.ConverterLoad
+    among: frozenset[str]
+
+
+Part = TypeVar("Part", bound=Struct)
+
+
+def _part(kind: type[Part], asked: Assessment, **own: Any) -> Part:
+    """Return the question of a part: the fields it shares with the assessment, and its own."""
+    shared = {name: getattr(asked, name) for name in kind.__struct_fields__ if name not in own}
+    return kind(**shared, **own)
+
+
+_DIRECT = frozenset(direct_load.DirectLoad.__struct_fields__)
+_CONVERTER = frozenset(converter_load.ConverterLoad.__struct_fields__)
+_PACK = frozenset(pack.Pack.__struct_fields__)
+
+
+def _direct(asked: Assessment, wired: Wiring) -> _Parts:
+    sharing = Sharing.ALLOWANCE if asked.sharing is UNSET else asked.sharing
+    load = _part(direct_load.DirectLoad, asked, sharing=sharing)
+    got = direct_load.figures(load, wired)
+    verdict, working, findings = direct_load.explain(load, wired, got)
+    limit = _part(lowest_resistance.LowestResistance, asked, sharing=sharing)
+    lowest = lowest_resistance.figures(limit, wired)
+    reading = lowest_resistance.reading_ohm(limit, lowest.lowest_resistance_ohm)
+    limit_working, _ = lowest_resistance.explain(limit, wired, lowest, reading)
+    return _Parts(
+        verdict,
+        got.hottest_cell_current_a,
+        got.headroom,
+        {
+            "direct_load": got,
+            "lowest_resistance": DirectLimit(**structs.asdict(lowest), lowest_reading_ohm=reading),
+        },
+        working + limit_working,
+        findings,
+        "direct-load",
+        load,
+        _DIRECT,
+    )
+
+
+def _converter(asked: Assessment, wired: Wiring) -> _Parts:
+    sharing = Sharing.EVEN if asked.sharing is UNSET else asked.sharing
+    load = _part(converter_load.ConverterLoad, asked, sharing=sharing)
+    got = converter_load.figures(load, wired)
+    verdict, working, findings = converter_load.explain(load, wired, got)
+    limit = _part(highest_power.HighestPower, asked, sharing=sharing)
+    highest = highest_power.figures(limit, wired)
+    limit_working, _ = highest_power.explain(limit, wired, highest)
+    return _Parts(
+        verdict,
+        got.hottest_cell_current_a,
+        got.headroom,
+        {"converter_load": got, "highest_power": highest},
+        working + limit_working,
+        findings,
+        "converter-load",
+        load,
+        _CONVERTER,
+    )
+
+
+def answer(asked: Assessment) -> AssessmentAnswer:
+    """Answer for one pack and load."""
+    wired = wiring(asked.layout)
+    if (asked.coil_resistance_ohm is UNSET) is (asked.output_power_w is UNSET):
+        raise Refused(
+            "coil_resistance_ohm",
+            "Give either coil_resistance_ohm, for a direct load, or output_power_w, for a converter.",
+        )
+    parts = (
+        _converter(asked, wired) if asked.coil_resistance_ohm is UNSET else _direct(asked, wired)
+    )
+    shown, working, findings, among = parts.figures, parts.working, parts.findings, parts.among
+    if asked.cell_capacity_ah is not UNSET:
+        part = _part(pack.Pack, asked)
+        got = pack.figures(part, wired)
+        pack_working, pack_findings = pack.explain(part, wired, got)
+        shown["pack"] = got
+        working += pack_working
+        findings += [finding for finding in pack_findings if finding not in findings]
+        among |= _PACK
+    assumed = assumptions(asked, among)
+    if asked.sharing is UNSET:
+        word = parts.question.sharing.value
+        assumed.append(Assumption("sharing", word, "", f"by the kind of load, {COMMON_PRACTICE}"))
+    return AssessmentAnswer(
+        verdict=parts.verdict,
+        hottest_cell_current_a=parts.hottest_a,
+        headroom=parts.headroom,
+        layout=wired.text,
+        **shown,
+        working=working,
+        assumptions=assumed,
+        findings=findings,
+        links=envelope.links(parts.question_id, parts.question),
+    )
