@@ -15,10 +15,14 @@ from percell.questions import (
 )
 from percell.questions.cautions import CAUTIONS
 from percell.questions.chemistry import Chemistry, ChemistryField
-from percell.questions.converter_load import CutoffBasis, CutoffBasisField
+from percell.questions.converter_load import ConverterLoadFigures, CutoffBasis, CutoffBasisField
+from percell.questions.direct_load import DirectLoadFigures
 from percell.questions.envelope import Assumption, Step, assumptions
 from percell.questions.fields import COMMON_PRACTICE, figure
+from percell.questions.highest_power import HighestPowerFigures
 from percell.questions.layout import Layout, Wiring, wiring
+from percell.questions.lowest_resistance import LowestResistanceFigures
+from percell.questions.pack import PackFigures
 from percell.questions.refusal import Refused
 from percell.questions.rules import Finding
 from percell.questions.sharing import Sharing, SharingField
@@ -56,7 +60,7 @@ class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     sharing: SharingField | UnsetType = UNSET
 
 
-class DirectLimit(lowest_resistance.LowestResistanceFigures, frozen=True, kw_only=True):
+class DirectLimit(LowestResistanceFigures, frozen=True, kw_only=True):
     """The limit for a direct load."""
 
     lowest_reading_ohm: Annotated[float, figure("ohm", "The meter must show at least this.")]
@@ -74,20 +78,20 @@ class AssessmentAnswer(Struct, frozen=True, kw_only=True):
     ]
     layout: Annotated[str, fields.text("The layout, as read.")]
     direct_load: Annotated[
-        direct_load.DirectLoadFigures | UnsetType, Meta(description="With a coil on the pack.")
+        DirectLoadFigures | UnsetType, Meta(description="With a coil on the pack.")
     ] = UNSET
     lowest_resistance: Annotated[
         DirectLimit | UnsetType, Meta(description="The limit for a coil on the pack.")
     ] = UNSET
     converter_load: Annotated[
-        converter_load.ConverterLoadFigures | UnsetType, Meta(description="Behind a converter.")
+        ConverterLoadFigures | UnsetType, Meta(description="Behind a converter.")
     ] = UNSET
     highest_power: Annotated[
-        highest_power.HighestPowerFigures | UnsetType,
+        HighestPowerFigures | UnsetType,
         Meta(description="The limit behind a converter."),
     ] = UNSET
     pack: Annotated[
-        pack.PackFigures | UnsetType, Meta(description="The pack; needs the cells' capacity.")
+        PackFigures | UnsetType, Meta(description="The pack; needs the cells' capacity.")
     ] = UNSET
     working: envelope.Working
     assumptions: envelope.Assumptions
