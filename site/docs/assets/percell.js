@@ -1,0 +1,89 @@
+/* Copy a link to a table row, and what the theme's controls lack for keyboards and screen readers. */
+(() => {
+  "use strict";
+
+  const status = document.createElement("div");
+  status.className = "pc-status";
+  status.setAttribute("role", "status");
+  document.body.append(status);
+
+  let clearing;
+  const say = (text) => {
+    clearTimeout(clearing);
+    status.textContent = text;
+    clearing = setTimeout(() => { status.textContent = ""; }, 4000);
+  };
+
+  // without https there is no clipboard interface; the older command still works from a click
+  const copyOldWay = (text) => {
+    const field = document.createElement("textarea");
+    field.value = text;
+    field.style.position = "fixed";
+    field.style.opacity = "0";
+    const focused = document.activeElement;
+    document.body.append(field);
+    field.select();
+    const done = document.execCommand("copy");
+    field.remove();
+    focused?.focus();
+    return done;
+  };
+
+  const copy = async (text) => {
+    try {
+      await navigator.clipboard.writeText(text);
+      return true;
+    } catch {
+      return copyOldWay(text);
+    }
+  };
+
+  document.addEventListener("click", async (event) => {
+    const button = event.target.closest(".pc-copy");
+    if (!button) return;
+    const link = new URL(button.dataset.link, location.origin + location.pathname).href;
+    say((await copy(link)) ? `Copied: ${link}` : `Copy this link: ${link}`);
+  });
+
+  // the theme opens its drawer and search by labels, which a keyboard cannot reach
+  for (const label of document.querySelectorAll("label[data-pc-name]")) {
+    const box = document.getElementById(label.htmlFor);
+    label.setAttribute("role", "button");
+    label.setAttribute("aria-label", label.dataset.pcName);
+    label.tabIndex = 0;
+    const tell = () => label.setAttribute("aria-expanded", String(box.checked));
+    tell();
+    box.addEventListener("change", tell);
+    label.addEventListener("keydown", (event) => {
+      if (event.key === "Enter" || event.key === " ") {
+        event.preventDefault();
+        box.click();
+      }
+    });
+  }
+  const drawer = document.getElementById("__drawer");
+  document.addEventListener("keydown", (event) => {
+    if (event.key === "Escape" && drawer?.checked) {
+      drawer.click();
+      document.querySelector('label[for="__drawer"][data-pc-name]')?.focus();
+    }
+  });
+
+  // regions that scroll must be reachable by keyboard, and named
+  const named = (region, name) => {
+    region.tabIndex = 0;
+    region.setAttribute("role", "region");
+    region.setAttribute("aria-label", name);
+  };
+  addEventListener("load", () => {
+    for (const region of document.querySelectorAll(".md-typeset__scrollwrap")) {
+      const heading = region.closest("article")?.querySelector("h1");
+      if (region.scrollWidth > region.clientWidth) {
+        named(region, `Table: ${(heading?.firstChild?.textContent ?? document.title).trim()}`);
+      }
+    }
+    for (const frame of document.querySelectorAll("iframe.swagger-ui-iframe")) {
+      frame.title = "API document with a form to try each question";
+    }
+  });
+})();
