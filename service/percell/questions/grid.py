@@ -66,6 +66,9 @@ class Grid(Struct, frozen=True, kw_only=True):
     columns: list[Heading]
     rows: list[Row]
     worked: Worked
+    marked: Annotated[
+        bool, Meta(description="Whether the cells carry a verdict against the fixed rating.")
+    ]
     assumptions: Annotated[
         list[Assumption], Meta(description="The defaults that every cell rests on.")
     ]
@@ -137,6 +140,7 @@ def grid(table_id: str) -> Grid:
             for i in range(shape[0])
         ],
         worked=table.worked,
+        marked=table.marked,
         assumptions=[
             a for a in assumptions(one) if a.name not in axes and a.name not in table.fixed
         ],

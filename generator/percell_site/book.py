@@ -1,0 +1,68 @@
+"""Everything that the API adds to the prose: pages and files by path, and what markers stand for."""
+
+import json
+import re
+from collections.abc import Callable
+from functools import cached_property
+from typing import Any
+
+from percell_site import diagrams, examples, pages
+from percell_site.api import Api, ApiError
+
+_MARKER = re.compile(r"\{\{ (\w+): ([\w-]+) \}\}")
+
+
+class Book:
+    """The generated part of the site, asked from one API."""
+
+    def __init__(self, api: Api, date: str) -> None:
+        self.api = api
+        self.date = date
+
+    @cached_property
+    def reference(self) -> dict[str, Any]:
+        """The API's catalogues: rules, cautions, chemistries, problem types."""
+        return self._json("/v1/reference")
+
+    def files(self) -> dict[str, str | bytes]:
+        """Return every generated file by its path below the docs folder."""
+        entries = self._json("/v1/tables")["tables"]
+        made: dict[str, str | bytes] = {
+            "tables/index.md": pages.render("tables.md.jinja", tables=entries),
+            "rules.md": pages.render("rules.md.jinja", rules=self.reference["rules"]),
+            "problems/index.md": pages.render(
+                "problems.md.jinja", problems=self.reference["problems"]
+            ),
+        }
+        for problem in self.reference["problems"]:
+            made[f"problems/{problem['id']}.md"] = pages.render("problem.md.jinja", problem=problem)
+        for entry in entries:
+            whole = self.api.get(entry["json"])
+            name = f"tables/{entry['id']}"
+            made[f"{name}.md"] = pages.table_page(json.loads(whole), self.date)
+            made[f"{name}.json"] = whole
+            made[f"{name}.csv"] = self.api.get(entry["csv"])
+        return made
+
+    def filled(self, markdown: str) -> str:
+        """Return prose with each marker, as in ``{{ example: pack }}``, put in place."""
+
+        def put(found: re.Match[str]) -> str:
+            kind, name = found.groups()
+            if kind not in makers:
+                raise ApiError(f"no marker is called {kind!r}")
+            return makers[kind](name)
+
+        makers: dict[str, Callable[[str], str]] = {
+            "diagram": lambda name: diagrams.figure(self.api, name),
+            "example": lambda name: examples.example(self._document, name),
+        }
+        return _MARKER.sub(put, markdown)
+
+    @cached_property
+    def _document(self) -> dict[str, Any]:
+        return self._json("/openapi.json")
+
+    def _json(self, path: str) -> dict[str, Any]:
+        answer: dict[str, Any] = json.loads(self.api.get(path))
+        return answer

@@ -1,0 +1,113 @@
+"""Wiring diagrams: drawn by schemdraw, with currents and voltages that the API worked out."""
+
+from typing import Any, NamedTuple
+
+import schemdraw
+import schemdraw.elements as elm
+
+from percell_site.api import Api, ApiError
+
+schemdraw.use("svg")
+
+
+class Wiring(NamedTuple):
+    """What a diagram shows: a layout and a load."""
+
+    layout: str
+    load: dict[str, Any]
+    caption: str
+
+
+_CELL = {"cell_rating_a": 20}
+_COIL = {"coil_resistance_ohm": 0.5}
+_POWER = {"output_power_w": 60, "cell_cutoff_voltage_v": 3.2}
+_LAYOUTS = {
+    "1s1p": ("1S1P", "One cell"),
+    "2s1p": ("2S1P", "Two cells in series"),
+    "1s2p": ("1S2P", "Two cells in parallel"),
+    "2s2p": ("2S2P", "Two in series of two in parallel"),
+}
+WIRINGS = {
+    f"{name}-{kind}": Wiring(layout, load, f"{words}, {text}")
+    for name, (layout, words) in _LAYOUTS.items()
+    for kind, load, text in (
+        ("direct", _COIL, "a coil of 0.5 Ω straight on the pack, cells charged"),
+        ("converter", _POWER, "60 W through a converter, cells at 3.2 V"),
+    )
+}
+
+
+def figure(api: Api, name: str) -> str:
+    """Return a diagram as a figure of HTML with its drawing inside.
+
+    Raises:
+        ApiError: There is no diagram of that name.
+    """
+    if name not in WIRINGS:
+        raise ApiError(f"no diagram is called {name!r}; there are: {', '.join(WIRINGS)}")
+    wiring = WIRINGS[name]
+    answer = api.post("/v1/assessment", {"layout": wiring.layout, **_CELL, **wiring.load})
+    direct = "direct_load" in answer
+    load = answer["direct_load" if direct else "converter_load"]
+    pack_v = load["pack_charged_voltage_v"] if direct else load["pack_loaded_voltage_v"]
+    series, parallel = (int(part) for part in wiring.layout.removesuffix("P").split("S"))
+    drawing = _draw(
+        series=series,
+        parallel=parallel,
+        cell_v=pack_v / series,
+        cell_a=load["cell_current_a"],
+        pack_v=pack_v,
+        pack_a=load["pack_current_a"],
+        load="0.5 Ω" if direct else "60 W",
+        direct=direct,
+    )
+    said = (
+        f"{wiring.caption}: the pack gives {load['pack_current_a']:.1f} A at {pack_v:.1f} V, and each "
+        f"cell {load['cell_current_a']:.1f} A at {pack_v / series:.1f} V, shared evenly."
+    )
+    return (
+        f'<figure class="pc-diagram" markdown="0">{_inline(drawing, said)}'
+        f"<figcaption>{said}</figcaption></figure>"
+    )
+
+
+def _draw(
+    *,
+    series: int,
+    parallel: int,
+    cell_v: float,
+    cell_a: float,
+    pack_v: float,
+    pack_a: float,
+    load: str,
+    direct: bool,
+) -> bytes:
+    """Draw strings of cells between two rails, and the load on the right."""
+    drawing = schemdraw.Drawing(
+        show=False, color="currentColor", font="sans-serif", fontsize=12, transparent=True
+    )
+    height, step = 3.0, 3.2
+    top = height * series
+    for column in range(parallel):
+        for row in range(series):
+            cell = elm.BatteryCell().at((column * step, row * height)).up().length(height)
+            drawing += cell.label(f"{cell_v:.1f} V\n{cell_a:.1f} A", loc="bottom")
+    rails = (parallel - 1) * step
+    for row in range(series + 1):
+        # every level of a group is joined: that is what makes it a parallel group
+        if parallel > 1:
+            drawing += elm.Line().at((0, row * height)).to((rails, row * height))
+    right = rails + step * 1.1
+    drawing += elm.Line().at((rails, top)).to((right, top)).label(f"{pack_a:.1f} A →", fontsize=12)
+    drawing += elm.Line().at((rails, 0)).to((right, 0))
+    part: Any = elm.Resistor() if direct else elm.RBox()
+    drawing += part.at((right, top)).down().length(top).label(f"{load}\n{pack_v:.1f} V", loc="top")
+    picture: bytes = drawing.get_imagedata("svg")
+    return picture
+
+
+def _inline(picture: bytes, said: str) -> str:
+    """Return an SVG for use inside a page: named for those who hear it, scaled by the page."""
+    text = picture.decode()
+    start = text[text.index("<svg") :].replace("\n", " ")
+    return start.replace("<svg", f'<svg role="img" aria-label="{said}"', 1)

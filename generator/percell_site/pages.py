@@ -1,0 +1,166 @@
+"""Turn what the API says into pages. Text in, text out; no site engine here."""
+
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+_JINJA = Environment(
+    loader=PackageLoader("percell_site"),
+    undefined=StrictUndefined,
+    autoescape=False,  # noqa: S701 - the pages are Markdown, and the API's words are our own
+    keep_trailing_newline=True,
+)
+# word and mark, so that colour is never the only sign
+MARKS = {
+    "within_rating": ("", "within rating"),
+    "little_headroom": ("◐", "little headroom"),
+    "over_rating": ("✕", "over rating"),
+}
+_CLASSES = {
+    "within_rating": "pc-within",
+    "little_headroom": "pc-little",
+    "over_rating": "pc-over",
+}
+_ROUNDING = {"up": "up", "down": "down", "nearest": "to the nearest figure"}
+
+
+def render(template: str, **values: Any) -> str:
+    """Return a page from its template."""
+    return _JINJA.get_template(template).render(**values)
+
+
+def table_page(table: dict[str, Any], date: str) -> str:
+    """Return the page of a table, from the grid that the API answered."""
+    return render(
+        "table.md.jinja",
+        table=table,
+        date=date,
+        worked=_worked(table),
+        caption=_caption(table),
+        head=_head(table),
+        rows=[
+            {
+                "anchor": row["anchor"],
+                "label": row["label"],
+                "cells": [td for cell in row["cells"] for td in _cells(table["prints"], cell)],
+            }
+            for row in table["rows"]
+        ],
+        legend=_legend(table),
+        assumptions=_assumptions(table),
+        rounding=_rounding(table),
+    )
+
+
+def figure(value: float | None, shown: dict[str, Any]) -> str:
+    """Return the text of one figure, without its unit."""
+    return "–" if value is None else f"{value:.{shown['decimals']}f}"
+
+
+def _cells(prints: list[dict[str, Any]], cell: dict[str, Any]) -> list[dict[str, str]]:
+    verdict = cell["verdict"]
+    mark, word = MARKS[verdict] if verdict else ("", "")
+    cells = []
+    for i, (value, shown) in enumerate(zip(cell["values"], prints, strict=True)):
+        text = figure(value, shown)
+        cells.append(
+            {
+                "text": f"<strong>{text}</strong>" if shown["bold"] else text,
+                "cls": _CLASSES[verdict] if verdict else "",
+                "mark": mark if i == 0 else "",
+                "word": word,
+            }
+        )
+    return cells
+
+
+def _head(table: dict[str, Any]) -> list[list[dict[str, Any]]]:
+    prints, axes = table["prints"], table["columns_by"]
+    lines: list[list[dict[str, Any]]] = []
+    for level in range(len(axes)):
+        line: list[dict[str, Any]] = []
+        before: list[str] = []
+        for column in table["columns"]:
+            labels = column["labels"][: level + 1]
+            if line and labels == before:
+                line[-1]["span"] += len(prints)
+            else:
+                line.append({"text": labels[-1], "span": len(prints)})
+            before = labels
+        lines.append(line)
+    if len(table["columns"]) == 1:
+        lines = []  # a single column says nothing that the text above has not said
+    if len(prints) > 1:
+        lines.append(
+            [
+                {"text": f"{shown['heading']}, {shown['unit']}", "span": 1}
+                for _ in table["columns"]
+                for shown in prints
+            ]
+        )
+    return lines
+
+
+def _caption(table: dict[str, Any]) -> str:
+    shown = table["prints"]
+    what = f"{shown[0]['heading']} in {shown[0]['unit']}, " if len(shown) == 1 else ""
+    axes = [table["rows_by"], *table["columns_by"]]
+    text = f"{what}by {' and '.join(axis['heading'].lower() for axis in axes)}"
+    return text[0].upper() + text[1:]
+
+
+def _worked(table: dict[str, Any]) -> str:
+    wanted = table["worked"]
+    row = next(r for r in table["rows"] if r["value"] == wanted["row"])
+    at = next(i for i, c in enumerate(table["columns"]) if c["values"] == wanted["columns"])
+    values = " and ".join(
+        f"{figure(value, shown)} {shown['unit']}"
+        if len(table["prints"]) < 3
+        else f"{shown['heading'].lower()} {figure(value, shown)} {shown['unit']}"
+        for value, shown in zip(row["cells"][at]["values"], table["prints"], strict=True)
+    )
+    columns = table["columns"][at]["labels"]
+    text: str = table["reading"].format(
+        row=f"[{row['label']}](#{row['anchor']})",
+        columns=" down to ".join(columns),
+        values=f"**{values}**",
+    )
+    return text
+
+
+def _legend(table: dict[str, Any]) -> str:
+    if not table["marked"]:
+        return ""
+    rating = table["fixed"]["cell_rating_a"]
+    parts = [
+        f'<span class="{_CLASSES[verdict]}">{mark} {word}</span>' if mark else f"unmarked: {word}"
+        for verdict, (mark, word) in MARKS.items()
+    ]
+    return f"Marked for cells rated {rating:g} A: {', '.join(parts)}."
+
+
+def _assumptions(table: dict[str, Any]) -> list[dict[str, str]]:
+    stated = [
+        {"name": f"`{name}`", "value": _text(value, ""), "origin": "chosen for this table"}
+        for name, value in table["fixed"].items()
+    ]
+    return stated + [
+        {
+            "name": f"`{a['name']}`",
+            "value": _text(a["value"], a["unit"]),
+            "origin": a["origin"],
+        }
+        for a in table["assumptions"]
+    ]
+
+
+def _text(value: Any, unit: str) -> str:
+    text = f"{value:g}" if isinstance(value, float | int) else str(value)
+    return f"{text} {unit}" if unit not in ("", "1") else text
+
+
+def _rounding(table: dict[str, Any]) -> str:
+    return ", ".join(
+        f"{shown['heading'].lower()} {_ROUNDING[shown['round']]} with {shown['decimals']} decimals"
+        for shown in table["prints"]
+    )

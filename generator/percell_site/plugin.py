@@ -1,0 +1,88 @@
+"""The only module that knows MkDocs: hands what the API answers to the build."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from mkdocs.commands.build import build as run_mkdocs
+from mkdocs.config import base, config_options, load_config
+from mkdocs.config.defaults import MkDocsConfig
+from mkdocs.exceptions import PluginError
+from mkdocs.plugins import BasePlugin
+from mkdocs.structure.files import File, Files
+from mkdocs.structure.pages import Page
+from mkdocs.utils import get_build_timestamp
+
+from percell_site.api import ApiError, connect
+from percell_site.book import Book
+
+Progress = Callable[[int, int], None]
+
+
+class Options(base.Config):
+    """Options of the plugin in mkdocs.yml."""
+
+    api = config_options.Type(str, default="percell.web.app:app")
+
+
+class PercellPlugin(BasePlugin[Options]):
+    """Adds the generated pages and files, and fills the markers in the prose."""
+
+    def __init__(self) -> None:
+        self.progress: Progress | None = None
+        self._pages = self._done = 0
+
+    def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
+        """Connect to the API, and let the theme print its version."""
+        date = datetime.fromtimestamp(get_build_timestamp(), tz=UTC).date().isoformat()
+        try:
+            self._book = Book(connect(self.config.api), date)
+            config.extra["percell_version"] = self._book.reference["version"]
+        except (OSError, ApiError) as error:
+            raise PluginError(f"the API did not answer: {error}") from error
+        return config
+
+    def on_files(self, files: Files, /, *, config: MkDocsConfig) -> Files:
+        """Add what the API answers."""
+        try:
+            made = self._book.files()
+        except ApiError as error:
+            raise PluginError(str(error)) from error
+        for path, content in made.items():
+            files.append(File.generated(config, path, content=content))
+        self._pages = len(files.documentation_pages())
+        return files
+
+    def on_page_markdown(
+        self, markdown: str, /, *, page: Page, config: MkDocsConfig, files: Files
+    ) -> str:
+        """Fill the markers, and give table pages the cautions that the theme prints."""
+        if "table" in page.meta:
+            page.meta["cautions"] = self._book.reference["cautions"]
+        try:
+            return self._book.filled(markdown)
+        except ApiError as error:
+            raise PluginError(f"{page.file.src_uri}: {error}") from error
+
+    def on_post_page(self, output: str, /, *, page: Page, config: MkDocsConfig) -> str:
+        """Count, for whoever watches."""
+        self._done += 1
+        if self.progress:
+            self.progress(self._done, self._pages)
+        return output
+
+
+def build(*, source: Path, out: Path, api: str | None, progress: Progress | None = None) -> None:
+    """Build the site of a source folder, which holds mkdocs.yml, into another folder."""
+    settings: dict[str, Any] = {"site_dir": str(out)}
+    config = load_config(str(source / "mkdocs.yml"), **settings)
+    plugin: Any = config.plugins["percell"]
+    if api:
+        plugin.config.api = api
+    plugin.progress = progress
+    config.plugins.on_startup(command="build", dirty=False)
+    try:
+        run_mkdocs(config)
+    finally:
+        config.plugins.on_shutdown()
