@@ -1,0 +1,110 @@
+"""The command line: where the service and the generator are put together."""
+
+import os
+from pathlib import Path
+
+import click
+
+from percell import VERSION
+
+_HELP = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
+
+
+@click.group(context_settings=_HELP)
+@click.version_option(VERSION, prog_name="percell")
+def main() -> None:
+    """What does each cell carry, and is that within its rating?
+
+    \b
+    Examples:
+      percell serve                       API and site on http://127.0.0.1:8000/
+      percell site build --out public     the site as files
+      percell openapi                     write openapi/openapi.json
+    """
+
+
+@main.command()
+@click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
+@click.option("--port", default=8000, show_default=True, help="Port to listen on.")
+@click.option("--workers", default=1, show_default=True, help="Server processes.")
+@click.option(
+    "--site",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Folder of the built site. [default: a folder of percell's own]",
+)
+def serve(host: str, port: int, workers: int, site: Path | None) -> None:
+    """Serve the API and the site.
+
+    The API answers at once; the site is built through it where it is missing or stale.
+
+    \b
+    Examples:
+      percell serve
+      percell serve --port 9000 --workers 2
+    """
+    from percell.serve import serve as run
+
+    run(host=host, port=port, workers=workers, site=site)
+
+
+@main.group("site", context_settings=_HELP)
+def site_group() -> None:
+    """The reference site.
+
+    \b
+    Example:
+      percell site build --out public
+    """
+
+
+@site_group.command("build")
+@click.option(
+    "--api",
+    metavar="URL",
+    help="Ask the API at this URL. [default: the API in this process]",
+)
+@click.option(
+    "--out",
+    default="public",
+    show_default=True,
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Folder to write to; what was in it goes.",
+)
+def build(api: str | None, out: Path) -> None:
+    """Build the site: every number in it is an answer of the API.
+
+    \b
+    Examples:
+      percell site build
+      percell site build --api http://127.0.0.1:8000 --out public
+      PERCELL_SITE_URL=https://example.org/ percell site build
+    """
+    from percell.site_build import build_site
+
+    build_site(api=api, out=out)
+
+
+@main.command()
+@click.option(
+    "--out",
+    default="openapi/openapi.json",
+    show_default=True,
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="File to write.",
+)
+def openapi(out: Path) -> None:
+    """Write the API's OpenAPI document.
+
+    \b
+    Example:
+      percell openapi --out openapi.json
+    """
+    from percell.web import openapi as document
+
+    os.makedirs(out.parent, exist_ok=True)
+    out.write_text(document.as_text(), "utf-8")
+    click.echo(f"wrote {out}")
+
+
+if __name__ == "__main__":
+    main()
