@@ -1,6 +1,7 @@
 """A load fed through a converter, which draws constant power from the pack."""
 
 from percell.physics.errors import NoSolution
+from percell.physics.meter import NOISE
 from percell.physics.types import Number
 
 
@@ -64,7 +65,8 @@ def current_from_rest_a(
         Current; in an array, NaN where there is none. [A]
 
     Raises:
-        NoSolution: A single power is above ``U²/4R``, the most the source can give.
+        NoSolution: A single power is above ``U²/4R``, the most the source can give, by more than a
+            billionth.
 
     Source:
         Maximum power transfer, OpenStax University Physics Vol. 2, module m58453 (exercise).
@@ -72,7 +74,10 @@ def current_from_rest_a(
     >>> current_from_rest_a(input_power_w=40.0, source_voltage_v=4.0, source_resistance_ohm=0.1)
     20.0
     """
-    discriminant = source_voltage_v * source_voltage_v - 4.0 * source_resistance_ohm * input_power_w
+    square = source_voltage_v * source_voltage_v
+    discriminant = square - 4.0 * source_resistance_ohm * input_power_w
+    # the most the source can give, written in another way, may come out a rounding error above it
+    discriminant = discriminant * (1 - (discriminant < 0.0) * (discriminant > -NOISE * square))
     # `is True`: only a single number's comparison is the bool itself; an array goes on and gets NaN.
     if (discriminant < 0.0) is True:
         raise NoSolution(
