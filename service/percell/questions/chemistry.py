@@ -120,3 +120,10 @@ VOLTAGES: dict[Chemistry, Voltages] = {
         end_from=_MEMORY,
     ),
 }
+
+
+def preset(field: str, chemistry: Chemistry) -> tuple[float, str]:
+    """Return the value, and its origin, that a voltage field takes where none is given."""
+    voltages = VOLTAGES[chemistry]
+    quantity = field.removeprefix("cell_").removesuffix("_voltage_v")
+    return getattr(voltages, f"{quantity}_v"), getattr(voltages, f"{quantity}_from")

@@ -6,7 +6,7 @@ from typing import Annotated, Any, NamedTuple, get_type_hints
 from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 from percell.questions.cautions import Caution
-from percell.questions.chemistry import VOLTAGES, Chemistry
+from percell.questions.chemistry import Chemistry, preset
 from percell.questions.fields import FROM_CHEMISTRY
 from percell.questions.rules import Finding
 from percell.questions.tables import row_link
@@ -75,17 +75,11 @@ def _defaults(kind: type[Struct], chemistry: Chemistry) -> list[_Default]:
         if default is UNSET:
             if extra.get("default_from") != FROM_CHEMISTRY:
                 continue  # nothing is put in its place
-            quantity = field.name.removeprefix("cell_").removesuffix("_voltage_v")
-            voltages = VOLTAGES[chemistry]
-            assumption = Assumption(
-                field.name,
-                getattr(voltages, f"{quantity}_v"),
-                "V",
-                getattr(voltages, f"{quantity}_from"),
-            )
+            value, origin = preset(field.name, chemistry)
+            assumption = Assumption(field.name, value, "V", origin)
         else:
-            value = default if isinstance(default, float) else str(default)
-            assumption = Assumption(field.name, value, extra["unit"], extra["default_from"])
+            word = default if isinstance(default, float) else str(default)
+            assumption = Assumption(field.name, word, extra["unit"], extra["default_from"])
         found.append(_Default(field.name, default, assumption))
     return found
 

@@ -7,7 +7,9 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from msgspec import Struct, convert
+from msgspec import UNSET, Struct, convert, structs
+
+from percell.questions.chemistry import Chemistry, preset
 
 PACKAGED = Path(__file__).parents[1] / "tables"
 CHECKED_OUT = Path(__file__).parents[3] / "site" / "tables"
@@ -117,13 +119,15 @@ def every_table() -> dict[str, Table]:
 class _Row(Struct, frozen=True):
     field: str
     values: list[float]
-    careful: Careful
+    careful: Careful | None
     links: list[str]
-    fixed: dict[str, Any]
+    same: dict[str, tuple[Any, ...]]
+    least: dict[str, float]
+    between: dict[str, tuple[float, float]]
 
     def link(self, question: Struct) -> str | None:
         """Return the link of the row nearest on the careful side."""
-        if any(getattr(question, name) != value for name, value in self.fixed.items()):
+        if not self._speaks_for(question):
             return None
         value = getattr(question, self.field)
         index = (
@@ -133,29 +137,80 @@ class _Row(Struct, frozen=True):
         )
         return self.links[index] if 0 <= index < len(self.links) else None
 
+    def _speaks_for(self, question: Struct) -> bool:
+        if any(getattr(question, name) not in values for name, values in self.same.items()):
+            return False
+        if any(getattr(question, name) < value for name, value in self.least.items()):
+            return False
+        # a value that is left to the chemistry is among the columns, for the chemistry is the same
+        return all(
+            (value := getattr(question, name)) is UNSET or low <= value <= high
+            for name, (low, high) in self.between.items()
+        )
 
-# a table speaks for other questions than its own only where these agree
-_MUST_AGREE = ("chemistry", "sharing", "cutoff_basis")
+
+_SAG = {"cell_resistance_ohm", "cell_resistance_tolerance_ohm", "contact_resistance_ohm"}
+_READING = {
+    "coil_resistance_tolerance_ohm",
+    "meter_accuracy",
+    "meter_counts",
+    "lead_resistance_ohm",
+}
+# a table speaks for questions that agree with it in all that its figures depend on: not in these
+_NO_EFFECT = {
+    "direct-load": _SAG | {"device_resistance_ohm", "meter_resolution_ohm"},
+    "lowest-resistance": _READING | {"meter_resolution_ohm"},
+    # with the cut-off under load, the sag is in the voltage already
+    "converter-load": _SAG,
+    "highest-power": _SAG,
+    "needed-rating": _SAG,
+}
 
 
 @cache
-def _rows(question_id: str) -> list[_Row]:
+def _rows(question_id: str, kind: type[Struct]) -> list[_Row]:
     return [
-        _Row(
-            table.rows.field,
-            [float(value) for value in table.rows.values],
-            table.rows.careful,
-            [f"/tables/{table.id}/#{anchor(table.rows, i)}" for i in range(len(table.rows.values))],
-            {name: table.fixed[name] for name in _MUST_AGREE if name in table.fixed},
-        )
+        _row(table, kind)
         for table in every_table().values()
         if table.question == question_id and table.rows.careful
     ]
 
 
+def _row(table: Table, kind: type[Struct]) -> _Row:
+    apart = {table.rows.field, *(axis.field for axis in table.columns)}
+    # a printed mark is careful for every rating from the one it was judged by
+    least = {name: table.fixed[name] for name in {"cell_rating_a"} & table.fixed.keys()}
+    return _Row(
+        table.rows.field,
+        [float(value) for value in table.rows.values],
+        table.rows.careful,
+        [f"/tables/{table.id}/#{anchor(table.rows, i)}" for i in range(len(table.rows.values))],
+        {
+            field.name: _spoken_for(table, field)
+            for field in structs.fields(kind)
+            if field.name not in apart | least.keys() | _NO_EFFECT.get(table.question, set())
+        },
+        least,
+        {
+            axis.field: (min(numbers), max(numbers))
+            for axis in table.columns
+            if (numbers := [value for value in axis.values if not isinstance(value, str)])
+        },
+    )
+
+
+def _spoken_for(table: Table, field: structs.FieldInfo) -> tuple[Any, ...]:
+    """Return the values of a field with which a question is one that the table asks."""
+    if field.name in table.fixed:
+        return (table.fixed[field.name],)
+    if field.default is UNSET:
+        return (UNSET, preset(field.name, Chemistry(table.fixed["chemistry"]))[0])
+    return (field.default,)
+
+
 def row_link(question_id: str, question: Struct) -> str | None:
     """Return the link of the printed row nearest to a question on the careful side, if there is one."""
-    for row in _rows(question_id):
+    for row in _rows(question_id, type(question)):
         if link := row.link(question):
             return link
     return None
