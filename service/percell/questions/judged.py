@@ -2,6 +2,7 @@
 
 from msgspec import UNSET, UnsetType
 
+from percell.physics.meter import NOISE
 from percell.questions import rules
 from percell.questions.chemistry import VOLTAGES, Chemistry
 from percell.questions.rules import Finding, finding
@@ -26,7 +27,7 @@ def against_rating(
         found.append(
             finding(
                 rules.LITTLE_HEADROOM,
-                f"{hottest_a:.3g} A of {rating_a:g} A leaves less than {HEADROOM:.0%} of the rating.",
+                f"{hottest_a:.3g} A of {rating_a:g} A leaves less than {HEADROOM * 100:g} % of the rating.",
             )
         )
     if parallel > 1:
@@ -60,14 +61,15 @@ def charged_above_chemistry(chemistry: Chemistry, charged_v: float | UnsetType) 
     ]
 
 
-def cutoff_below_end(chemistry: Chemistry, cutoff_v: float | UnsetType) -> list[Finding]:
-    """Return what to say about a cut-off voltage below the end of discharge."""
+def cutoff_below_end(chemistry: Chemistry, cutoff_v: float) -> list[Finding]:
+    """Return what to say about a lowest voltage below the end of discharge."""
     preset = VOLTAGES[chemistry]
-    if cutoff_v is UNSET or cutoff_v >= preset.end_v:
+    if cutoff_v >= preset.end_v * (1 - NOISE):
         return []
     return [
         finding(
             rules.CUTOFF_BELOW_END,
-            f"{cutoff_v:g} V is below {preset.end_v:g} V, the end of discharge of {preset.name}.",
+            f"A cell may be emptied to {cutoff_v:g} V, below {preset.end_v:g} V, the end of discharge of "
+            f"{preset.name}.",
         )
     ]
