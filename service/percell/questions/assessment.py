@@ -20,6 +20,7 @@ from percell.questions.direct_load import DirectLoadFigures
 from percell.questions.envelope import Assumption, Step, assumptions
 from percell.questions.fields import COMMON_PRACTICE, figure
 from percell.questions.highest_power import HighestPowerFigures
+from percell.questions.judged import charged_above_chemistry, cutoff_below_end
 from percell.questions.layout import Layout, Wiring, wiring
 from percell.questions.lowest_resistance import LowestResistanceFigures
 from percell.questions.pack import PackFigures
@@ -174,6 +175,12 @@ def _converter(asked: Assessment, wired: Wiring) -> _Parts:
     )
 
 
+def _joined(findings: list[Finding], more: list[Finding]) -> list[Finding]:
+    """Add what other parts found, each rule once: the first to apply it knows most of its numbers."""
+    found = {finding.rule for finding in findings}
+    return findings + [finding for finding in more if finding.rule not in found]
+
+
 def answer(asked: Assessment) -> AssessmentAnswer:
     """Answer for one pack and load."""
     wired = wiring(asked.layout)
@@ -192,8 +199,14 @@ def answer(asked: Assessment) -> AssessmentAnswer:
         pack_working, pack_findings = pack.explain(part, wired, got)
         shown["pack"] = got
         working += pack_working
-        findings += [finding for finding in pack_findings if finding not in findings]
+        findings = _joined(findings, pack_findings)
         among |= _PACK
+    # a voltage that was given is looked at even where this load does not use it
+    findings = _joined(
+        findings, charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
+    )
+    if asked.cell_cutoff_voltage_v is not UNSET:
+        findings = _joined(findings, cutoff_below_end(asked.chemistry, asked.cell_cutoff_voltage_v))
     assumed = assumptions(asked, among)
     if asked.sharing is UNSET:
         word = parts.question.sharing.value

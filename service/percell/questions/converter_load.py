@@ -65,7 +65,9 @@ class ConverterLoad(Emptying, frozen=True, kw_only=True, forbid_unknown_fields=T
 class ConverterLoadFigures(Struct, frozen=True, gc=False):
     """Currents at the corner that is hardest on the cells: lowest voltage and efficiency."""
 
-    pack_cutoff_voltage_v: Annotated[float, figure("V", "Lowest pack voltage, as given.")]
+    pack_cutoff_voltage_v: Annotated[
+        float, figure("V", "Lowest pack voltage: cut-off, less its tolerance.")
+    ]
     input_power_w: Annotated[float, figure("W", "Highest power the converter draws.")]
     pack_current_a: Annotated[float, figure("A", "Highest current out of the pack.")]
     pack_loaded_voltage_v: Annotated[float, figure("V", "Pack voltage at that current.")]
@@ -200,7 +202,7 @@ def draw_steps(
 
 def wiring_findings(asked: Emptying, wired: Wiring) -> list[Finding]:
     """Return what to say about the pack behind a converter, whatever its current."""
-    found = cutoff_below_end(asked.chemistry, asked.cell_cutoff_voltage_v)
+    found = cutoff_below_end(asked.chemistry, corner(asked, wired).cell_v)
     if wired.cells > 1:
         found.append(
             finding(

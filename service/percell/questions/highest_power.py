@@ -35,7 +35,9 @@ class HighestPowerFigures(Struct, frozen=True, gc=False):
     pack_current_a: Annotated[
         float, figure("A", "Current of the pack at which the hardest-worked cell is at its rating.")
     ]
-    pack_cutoff_voltage_v: Annotated[float, figure("V", "Lowest pack voltage, as given.")]
+    pack_cutoff_voltage_v: Annotated[
+        float, figure("V", "Lowest pack voltage: cut-off, less its tolerance.")
+    ]
     input_power_w: Annotated[float, figure("W", "Power the converter then draws.")]
 
 

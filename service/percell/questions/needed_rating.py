@@ -37,7 +37,9 @@ class NeededRatingFigures(Struct, frozen=True, gc=False):
         float, figure("A", "Continuous rating each cell needs with the sharing allowance.")
     ]
     pack_current_a: Annotated[float, figure("A", "Highest current out of the pack.")]
-    pack_cutoff_voltage_v: Annotated[float, figure("V", "Lowest pack voltage, as given.")]
+    pack_cutoff_voltage_v: Annotated[
+        float, figure("V", "Lowest pack voltage: cut-off, less its tolerance.")
+    ]
     input_power_w: Annotated[float, figure("W", "Highest power the converter draws.")]
 
 

@@ -194,7 +194,7 @@ def answer(asked: Pack) -> PackAnswer:
 
 def _findings(asked: Pack, got: PackFigures) -> list[Finding]:
     found = charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
-    found += cutoff_below_end(asked.chemistry, asked.cell_cutoff_voltage_v)
+    found += cutoff_below_end(asked.chemistry, voltages(asked)[2])
     if got.pack_energy_wh > TRANSPORT_WH:
         found.append(
             finding(
