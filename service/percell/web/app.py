@@ -1,6 +1,5 @@
 """The ASGI application."""
 
-import logging
 import os
 from pathlib import Path
 from typing import Any
@@ -12,13 +11,10 @@ from percell.questions.registry import QUESTIONS
 from percell.web import ask, openapi
 from percell.web.ask import encode
 from percell.web.health import health
-from percell.web.problems import Failed
 from percell.web.reference import reference
-from percell.web.resource import NOT_FOUND, Reply, Resource, send_problem
-from percell.web.site import site_router
+from percell.web.resource import Reply, Resource
+from percell.web.site import Pages
 from percell.web.tables import table_resources
-
-log = logging.getLogger("percell")
 
 
 def _resources() -> list[Resource]:
@@ -40,18 +36,23 @@ def _routed(resource: Resource) -> Any:
     # copy_scope: nothing here changes the scope, and copying it is most of what the route costs
     @asgi(resource.path.decode(), copy_scope=False)
     async def handle(scope: Scope, receive: Receive, send: Send) -> None:
-        try:
-            await resource(scope, receive, send)
-        except Exception:
-            log.exception("defect at %s", resource.path.decode())
-            await send_problem(send, Failed("internal-error", "The service failed."))
+        await resource(scope, receive, send)
 
     return handle
 
 
-@asgi("/v1", is_mount=True, copy_scope=False)
-async def _nothing(scope: Scope, receive: Receive, send: Send) -> None:  # noqa: ARG001
-    await send_problem(send, NOT_FOUND)
+def _elsewhere(site: Path | None) -> Any:
+    """Return the route of every path that no resource has: a page of the site, or nothing."""
+    # a path that no request can have, so that the answer is always that nothing is here
+    nothing = Resource("")
+    pages = Pages(site) if site else nothing
+
+    @asgi("/", is_mount=True, copy_scope=False)
+    async def handle(scope: Scope, receive: Receive, send: Send) -> None:
+        handler = nothing if scope["raw_path"].startswith(b"/v1/") else pages
+        await handler(scope, receive, send)
+
+    return handle
 
 
 def create_app(site: Path | None = None) -> Litestar:
@@ -59,8 +60,7 @@ def create_app(site: Path | None = None) -> Litestar:
     return Litestar(
         route_handlers=[
             *(_routed(resource) for resource in _resources()),
-            _nothing,
-            *([site_router(site)] if site else []),
+            _elsewhere(site),
         ],
         openapi_config=None,
         logging_config=None,

@@ -36,7 +36,7 @@ def question_resource(question: Question) -> Resource:
         try:
             return Reply(encode(answer(msgspec.convert(fields, asked, strict=False))))
         except ERRORS as error:
-            raise failed(error, asked) from None
+            raise failed(error, asked, unreadable="unreadable-query") from None
 
     return Resource(f"/v1/{question.id}", post=post, get=get if question.has_query else None)
 
@@ -76,26 +76,26 @@ _BY_ID: dict[str, tuple[Callable[[Any], Any], Question]] = {
 }
 
 
-def _one(raw: msgspec.Raw) -> BatchAnswer:
-    asked = None
+def _one(index: int, raw: msgspec.Raw) -> BatchAnswer:
+    asked, at = None, f"/items/{index}"
     try:
         item = _decode_item(raw)
         known = _BY_ID.get(item.question)
         if not known:
-            raise _unknown_question(item.question)
+            raise _unknown_question(item.question, at)
         decode, question = known
-        asked = question.asked
+        asked, at = question.asked, f"{at}/ask"
         return BatchAnswer(200, question.answer(decode(item.ask)))
     except ERRORS as error:
-        failure = failed(error, asked)
+        failure = failed(error, asked, at=at)
     except Failed as error:
         failure = error
     return BatchAnswer(failure.status, problem=failure.problem)
 
 
-def _unknown_question(name: str) -> Failed:
+def _unknown_question(name: str, at: str) -> Failed:
     detail = f"There is no question {name[:40]!r}. There are: {', '.join(QUESTIONS)}."
-    return Failed("outside-contract", detail, errors=[FieldError("/question", detail)])
+    return Failed("outside-contract", detail, errors=[FieldError(f"{at}/question", detail)])
 
 
 def answer_batch(body: bytes) -> BatchAnswers:
@@ -104,7 +104,7 @@ def answer_batch(body: bytes) -> BatchAnswers:
         batch = _decode_batch(body)
     except ERRORS as error:
         raise failed(error) from None
-    return BatchAnswers([_one(raw) for raw in batch.items])
+    return BatchAnswers([_one(index, raw) for index, raw in enumerate(batch.items)])
 
 
 def batch_resource() -> Resource:

@@ -104,7 +104,9 @@ KINDS: dict[str, Kind] = {
 class FieldError(Struct, frozen=True):
     """What is wrong with one field."""
 
-    pointer: Annotated[str, Meta(description="JSON pointer (RFC 6901) to the field.")]
+    pointer: Annotated[
+        str, Meta(description="JSON pointer (RFC 6901) to the field, in the body as it was sent.")
+    ]
     detail: str
 
 
@@ -152,20 +154,27 @@ class Failed(Exception):
 
 
 _PLAIN = {
-    "`float`": "a number",
-    "`int`": "a whole number",
-    "`str`": "text",
-    "`object`": "an object",
-    "`array`": "a list",
-    "`bool`": "true or false",
-    "`null`": "null",
+    "float": "a number",
+    "int": "a whole number",
+    "str": "text",
+    "object": "an object",
+    "array": "a list",
+    "bool": "true or false",
+    "null": "null",
 }
-_NAMED = re.compile(r"Object (?:missing required|contains unknown) field `(.*)`$", re.DOTALL)
-_STEP = re.compile(r"\.([^.\[]+)|\[(\d+)\]|\[\.\.\.\]")
+# how msgspec words its messages: the place stands last, and what was sent may be quoted before it
+_PLACE = r"(?: - at `\$((?:\.\w+|\[\d+\]|\[\.\.\.\])*)`)?"
+_NAMED = re.compile(rf"Object (missing required|contains unknown) field `(.*?)`{_PLACE}", re.DOTALL)
+_OTHER = re.compile(rf"(.*?){_PLACE}", re.DOTALL)
+_STEP = re.compile(r"\.(\w+)|\[(\d+)\]|\[\.\.\.\]")
+_TYPES = re.compile(r"`(\w+(?: \| \w+)*)`")
+_WRONG_TYPE = re.compile(r"Expected `[^`]*`, got `")
 
 
-def failed(error: Exception, asked: Any = None) -> Failed:
-    """Return the problem that a question's error stands for."""
+def failed(
+    error: Exception, asked: Any = None, *, at: str = "", unreadable: str = "unreadable-body"
+) -> Failed:
+    """Return the problem that a question's error stands for: ``at`` points to where it was asked."""
     if isinstance(error, NoSolution):
         return Failed(
             "no-physical-answer", error.detail, code=error.code, numbers=dict(error.numbers)
@@ -174,42 +183,51 @@ def failed(error: Exception, asked: Any = None) -> Failed:
         return Failed(
             "outside-contract",
             error.detail,
-            errors=[FieldError(error.pointer, error.detail)],
+            errors=[FieldError(at + error.pointer, error.detail)],
         )
     if isinstance(error, msgspec.ValidationError):
-        return _invalid(str(error), asked)
+        if str(error).startswith("Number out of range"):
+            return Failed(unreadable, "A number is too large for a number.")
+        return _invalid(str(error), asked, at)
     if isinstance(error, UnicodeDecodeError):
-        return Failed("unreadable-body", "The body is not UTF-8.")
+        return Failed(unreadable, "The body is not UTF-8.")
     if isinstance(error, RecursionError):
-        return Failed("unreadable-body", "The body is nested too deeply.")
-    return Failed("unreadable-body", str(error))
+        return Failed(unreadable, "The body is nested too deeply.")
+    return Failed(unreadable, str(error))
 
 
-def _invalid(text: str, asked: Any) -> Failed:
-    message, _, path = text.partition(" - at `$")
-    pointer = "".join(
-        "/" + (name or index or "-").replace("~", "~0").replace("/", "~1")
-        for name, index in _STEP.findall(path.removesuffix("`"))
-    )
-    if named := _NAMED.match(message):
-        pointer += "/" + named[1].replace("~", "~0").replace("/", "~1")
-        message = "This field is required." if "missing" in message else "There is no such field."
-        return _outside(pointer, message)
-    if message == "Number out of range":
-        return Failed("unreadable-body", "A number is too large for a number.")
-    for name, plain in _PLAIN.items():
-        message = message.replace(name, plain)
-    wrong_type = ", got " in message
-    message += "."
+def _invalid(text: str, asked: Any, at: str) -> Failed:
+    if named := _NAMED.fullmatch(text):
+        pointer = f"{at}{_pointer(named[3])}/{_escaped(named[2])}"
+        required = named[1] == "missing required"
+        return _outside(
+            pointer, "This field is required." if required else "There is no such field."
+        )
+    message, place = _OTHER.fullmatch(text).groups()  # type: ignore[union-attr] # it fits any text
+    within = _pointer(place)
+    pointer = at + within
     if message.startswith("Invalid enum value"):
-        message += _allowed(asked, pointer)
-    if wrong_type:
+        return _outside(pointer, f"{message}.{_allowed(asked, within)}")
+    plain = _TYPES.sub(lambda types: _in_words(types[1]), message) + "."
+    if _WRONG_TYPE.match(message):
         return Failed(
             "wrong-type",
-            f"{pointer or 'The body'}: {message}",
-            errors=[FieldError(pointer, message)],
+            f"{pointer or 'The body'}: {plain}",
+            errors=[FieldError(pointer, plain)],
         )
-    return _outside(pointer, message)
+    return _outside(pointer, plain)
+
+
+def _pointer(place: str | None) -> str:
+    return "".join(f"/{name or index or '-'}" for name, index in _STEP.findall(place or ""))
+
+
+def _escaped(name: str) -> str:
+    return name.replace("~", "~0").replace("/", "~1")
+
+
+def _in_words(types: str) -> str:
+    return " or ".join(_PLAIN.get(name, name) for name in types.split(" | "))
 
 
 def _outside(pointer: str, message: str) -> Failed:

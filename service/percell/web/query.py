@@ -1,11 +1,13 @@
 """Read a query string as strictly as a body."""
 
+import re
 from typing import Any
 from urllib.parse import parse_qsl
 
 from percell.web.problems import Failed, FieldError
 
 MOST_FIELDS = 100
+_BAD_PERCENT = re.compile(rb"%(?![0-9A-Fa-f]{2})")
 
 
 def read_query(query: bytes) -> dict[str, Any]:
@@ -13,6 +15,8 @@ def read_query(query: bytes) -> dict[str, Any]:
 
     Names that stand twice are refused, for no reader could say which one counts.
     """
+    if _BAD_PERCENT.search(query):  # which the standard library lets through as it stands
+        raise _unreadable()
     try:
         pairs = parse_qsl(
             query.decode("ascii"),
@@ -22,10 +26,7 @@ def read_query(query: bytes) -> dict[str, Any]:
             max_num_fields=MOST_FIELDS,
         )
     except (ValueError, UnicodeDecodeError):
-        raise Failed(
-            "unreadable-query",
-            f"The query string must be name=value pairs in UTF-8, at most {MOST_FIELDS}.",
-        ) from None
+        raise _unreadable() from None
     fields: dict[str, Any] = {}
     for name, value in pairs:
         *parents, last = name.split(".")
@@ -38,6 +39,13 @@ def read_query(query: bytes) -> dict[str, Any]:
             raise _twice(name)
         target[last] = value
     return fields
+
+
+def _unreadable() -> Failed:
+    return Failed(
+        "unreadable-query",
+        f"The query string must be name=value pairs in UTF-8, at most {MOST_FIELDS}.",
+    )
 
 
 def _twice(name: str) -> Failed:

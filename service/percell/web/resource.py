@@ -4,6 +4,7 @@ Litestar routes to it with ``@asgi``: of the ways it offers, that one costs leas
 handling of methods, forms and bodies that the API promises stands here in the open.
 """
 
+import logging
 import os
 import re
 from collections.abc import Callable, Iterable
@@ -18,6 +19,7 @@ from litestar.types import Receive, Send
 from percell.web.problems import MEDIA as PROBLEM
 from percell.web.problems import Failed
 
+log = logging.getLogger("percell")
 JSON = b"application/json"
 BODY_LIMIT = int(os.environ.get("PERCELL_BODY_LIMIT_BYTES", 1024 * 1024))
 Headers = tuple[tuple[bytes, bytes], ...]
@@ -60,35 +62,32 @@ class Call:
 
     async def body(self) -> bytes:
         """Read the body, refusing one that is too large before it is whole."""
-        if int(self.headers.get(b"content-length", b"0")) > self.limit:
+        announced = self.headers.get(b"content-length", b"")
+        if announced.isdigit() and int(announced) > self.limit:
             raise self._too_large()
-        message: Any = await self.receive()
-        if not message.get("more_body"):
-            whole: bytes = message.get("body", b"")
-            if len(whole) > self.limit:
-                raise self._too_large()
-            return whole
-        parts, size = [message["body"]], len(message["body"])
-        while message.get("more_body"):
-            message = await self.receive()
+        parts: list[bytes] = []
+        size, more = 0, True
+        while more:
+            message: Any = await self.receive()
             part = message.get("body", b"")
             parts.append(part)
             size += len(part)
             if size > self.limit:
                 raise self._too_large()
+            more = message.get("more_body", False)
         return b"".join(parts)
 
     def _too_large(self) -> Failed:
         return Failed("content-too-large", f"The body may hold at most {self.limit} bytes.")
 
 
-NOT_FOUND = Failed("not-found", "The path names no resource.")
 Get = Callable[[Call], Reply]
 Post = Callable[[Call, bytes], Reply]
 
 _encode = msgspec.json.Encoder().encode
 _request_ids = count(1)
 _process = os.urandom(4).hex().encode()
+_NOUGHT = re.compile(r";\s*q=0(\.0*)?\s*(;|$)", re.IGNORECASE)
 _REQUEST_ID = re.compile(rb"[A-Za-z0-9._-]{1,64}")
 
 
@@ -127,33 +126,42 @@ class Resource:
             else b"%b-%x" % (_process, next(_request_ids))
         )
         own = ((b"x-request-id", request_id),)
-        method: str = scope["method"]
+        with_body = scope["method"] != "HEAD"
         try:
-            # the router forgives doubled and trailing slashes; one thing has one path
-            if scope["raw_path"].partition(b"?")[0] != self.path:
-                raise NOT_FOUND
-            if method == "POST" and self.post:
-                self._acceptable(call)
-                self._readable(call)
-                reply = self.post(call, await call.body())
-                await _send(send, 200, reply, (*own, _NOT_KEPT))
-            elif method in ("GET", "HEAD") and self.get:
-                self._acceptable(call)
-                reply = self.get(call)
-                # processors have instructions for SHA-256: of the digests at hand, it costs least
-                tag = b'"%b"' % sha256(reply.body).hexdigest()[:24].encode()
-                known = call.headers.get(b"if-none-match")
-                kept = (*own, (b"etag", tag), self.cache)
-                if known and matches(known, tag):
-                    await _send(send, 304, None, kept)
-                else:
-                    await _send(send, 200, reply, kept, with_body=method == "GET")
-            elif method == "OPTIONS":
-                await _send(send, 204, None, (*own, *self._options(call), _NOT_KEPT))
-            else:
-                raise self._not_allowed()
+            await self._answer(scope, call, send, own)
         except Failed as failure:
-            await send_problem(send, failure, own, with_body=method != "HEAD")
+            await send_problem(send, failure, own, with_body=with_body)
+        except Exception:
+            log.exception("defect at %s, request %s", self.path.decode(), request_id.decode())
+            await send_problem(
+                send, Failed("internal-error", "The service failed."), own, with_body=with_body
+            )
+
+    async def _answer(self, scope: Any, call: Call, send: Send, own: Headers) -> None:
+        method: str = scope["method"]
+        # the router forgives doubled and trailing slashes; one thing has one path
+        if scope["raw_path"].partition(b"?")[0] != self.path:
+            raise not_found()
+        if method == "POST" and self.post:
+            self._acceptable(call)
+            self._readable(call)
+            reply = self.post(call, await call.body())
+            await _send(send, 200, reply, (*own, _NOT_KEPT))
+        elif method in ("GET", "HEAD") and self.get:
+            self._acceptable(call)
+            reply = self.get(call)
+            # processors have instructions for SHA-256: of the digests at hand, it costs least
+            tag = b'"%b"' % sha256(reply.body).hexdigest()[:24].encode()
+            known = call.headers.get(b"if-none-match")
+            kept = (*own, (b"etag", tag), self.cache)
+            if known and matches(known, tag):
+                await _send(send, 304, None, kept)
+            else:
+                await _send(send, 200, reply, kept, with_body=method == "GET")
+        elif method == "OPTIONS":
+            await _send(send, 204, None, (*own, *self._options(call), _NOT_KEPT))
+        else:
+            raise self._not_allowed()
 
     def _not_allowed(self) -> Failed:
         return Failed(
@@ -181,7 +189,13 @@ class Resource:
     def form(self, call: Call) -> bytes | None:
         """Return the form that the caller likes best, or none that it accepts."""
         accept = call.headers.get(b"accept", b"*/*").decode("latin-1")
-        best = Accept(accept).best_match([form.decode() for form in self.forms])
+        # the reader below takes a weight of nought for a low one; RFC 9110 section 12.4.2 refuses it
+        refused = [
+            part.partition(";")[0].strip() for part in accept.split(",") if _NOUGHT.search(part)
+        ]
+        liked = ",".join(part for part in accept.split(",") if not _NOUGHT.search(part))
+        forms = [form.decode() for form in self.forms if form.decode() not in refused]
+        best = Accept(liked).best_match(forms) if liked and forms else None
         return best.encode() if best else None
 
     def _readable(self, call: Call) -> None:
@@ -191,7 +205,7 @@ class Resource:
             charset = parameters.strip().replace(b'"', b"")
             if essence.strip() not in self.takes or charset not in (b"", b"charset=utf-8"):
                 raise self._unsupported()
-        if call.headers.get(b"content-encoding", b"identity") != b"identity":
+        if call.headers.get(b"content-encoding", b"identity").lower() != b"identity":
             raise self._unsupported()
 
     def _unsupported(self) -> Failed:
@@ -201,6 +215,11 @@ class Resource:
             f"Send {media.decode()} in UTF-8, without a content coding.",
             headers=((b"accept", media), (b"accept-encoding", b"identity")),
         )
+
+
+def not_found() -> Failed:
+    """Return that nothing is here: a new one each time, for one that is raised again keeps its past."""
+    return Failed("not-found", "The path names no resource.")
 
 
 def matches(known: bytes, tag: bytes) -> bool:

@@ -1,13 +1,18 @@
-"""The built site, served as files beside the API."""
+"""The built site, served as files beside the API.
 
+The files are read as they are asked for, so that a build may replace them while the service runs.
+"""
+
+from hashlib import blake2b
+from mimetypes import guess_type
 from pathlib import Path
 from typing import Any
+from urllib.parse import unquote_to_bytes
 
-from litestar import Router
-from litestar.static_files import create_static_files_router
-from litestar.types import ASGIApp, Receive, Scope, Send
+from litestar.types import Receive, Send
 
-from percell.web.resource import COMMON, matches
+from percell.web.problems import Failed
+from percell.web.resource import COMMON, Headers, matches, not_found, send_problem
 
 # the theme sets its colour scheme by a script in the page, before the first paint
 _POLICY = (
@@ -19,50 +24,79 @@ _HEADERS = [
     (b"content-security-policy", _POLICY),
     (b"cache-control", b"public, max-age=300"),
 ]
+_ALLOW = (b"allow", b"GET, HEAD, OPTIONS")
 
 
-def site_router(folder: Path) -> Router:
-    """Return the routes of a site in a folder, which a build may replace at any time."""
+class Pages:
+    """An ASGI application for the site in a folder."""
 
-    def middleware(app: ASGIApp) -> ASGIApp:
-        async def handle(scope: Scope, receive: Receive, send: Send) -> None:
-            await _answer(app, folder, scope, receive, send)
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
 
-        return handle
+    async def __call__(self, scope: Any, _: Receive, send: Send) -> None:
+        """Answer one request."""
+        method: str = scope["method"]
+        if method == "OPTIONS":
+            await _send(send, 204, (_ALLOW,))
+        elif method in ("GET", "HEAD"):
+            await _page(self.folder, scope, send)
+        else:
+            failure = Failed("method-not-allowed", "A page takes GET, HEAD and OPTIONS.")
+            await send_problem(send, failure, (_ALLOW,))
 
-    return create_static_files_router(
-        path="/", directories=[folder], html_mode=True, middleware=[middleware], name="site"
+
+async def _page(folder: Path, call: Any, send: Send) -> None:
+    path: bytes = call["raw_path"].partition(b"?")[0]
+    with_body = call["method"] == "GET"
+    file = _found(folder, path)
+    if file and file.is_dir():
+        # without the slash the page's relative links would lead astray
+        await _send(send, 308, ((b"location", path + b"/"), (b"content-length", b"0")))
+    elif file:
+        body = file.read_bytes()
+        tag = b'"%b"' % blake2b(body, digest_size=12).hexdigest().encode()
+        known = dict(call["headers"]).get(b"if-none-match")
+        if known and matches(known, tag):
+            await _send(send, 304, ((b"etag", tag),))
+        else:
+            await _send(
+                send, 200, ((b"etag", tag), *_about(file, body)), body if with_body else b""
+            )
+    elif (missing := folder / "404.html").is_file():
+        body = missing.read_bytes()
+        await _send(send, 404, _about(missing, body), body if with_body else b"")
+    else:
+        await send_problem(send, not_found(), with_body=with_body)
+
+
+def _found(folder: Path, path: bytes) -> Path | None:
+    """Return the file that a path names, or the folder of a page asked for without its slash."""
+    try:
+        *parents, name = unquote_to_bytes(path).decode().split("/")[1:]
+        if not {"", ".", ".."}.isdisjoint((*parents, name or "index.html")):
+            return None  # one thing has one path, and none leads out of the folder
+        file = folder.joinpath(*parents, name or "index.html")
+        if file.is_file() or (file / "index.html").is_file():
+            return file
+    except (OSError, ValueError):  # no name that a file can have
+        pass
+    return None
+
+
+def _about(file: Path, body: bytes) -> Headers:
+    media = guess_type(file.name)[0] or "application/octet-stream"
+    charset = "; charset=utf-8" if media.startswith("text/") else ""
+    return (
+        (b"content-type", f"{media}{charset}".encode()),
+        (b"content-length", b"%d" % len(body)),
     )
 
 
-async def _answer(app: ASGIApp, folder: Path, scope: Any, receive: Receive, send: Send) -> None:
-    path = scope["raw_path"].partition(b"?")[0].decode("latin-1")
-    if not path.endswith("/") and ".." not in path and (folder / path.lstrip("/")).is_dir():
-        # without the slash the page's relative links would lead astray
-        location = ("/" + path.strip("/") + "/").encode("latin-1")
-        redirect: Any = {
-            "type": "http.response.start",
-            "status": 308,
-            "headers": [*_HEADERS, (b"location", location), (b"content-length", b"0")],
-        }
-        await send(redirect)
-        await send({"type": "http.response.body", "body": b"", "more_body": False})
-        return
-    known = dict(scope["headers"]).get(b"if-none-match")
-    unchanged = False
-
-    async def sent(message: Any) -> None:
-        nonlocal unchanged
-        if message["type"] == "http.response.start":
-            headers = [*message["headers"], *_HEADERS]
-            tag = dict(headers).get(b"etag")
-            unchanged = bool(known and tag and matches(known, tag))
-            if unchanged:
-                headers = [h for h in headers if h[0] not in (b"content-length", b"content-type")]
-                message = message | {"status": 304}
-            message = message | {"headers": headers}
-        elif unchanged:
-            message = message | {"body": b""}
-        await send(message)
-
-    await app(scope, receive, sent)
+async def _send(send: Send, status: int, headers: Headers, body: bytes = b"") -> None:
+    start: Any = {
+        "type": "http.response.start",
+        "status": status,
+        "headers": [*_HEADERS, *headers],
+    }
+    await send(start)
+    await send({"type": "http.response.body", "body": body, "more_body": False})
