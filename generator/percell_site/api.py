@@ -23,6 +23,9 @@ class Api(Protocol):
     def post(self, path: str, body: Any) -> Any:
         """Return the JSON answer to a POST."""
 
+    def close(self) -> None:
+        """Let go of the connection."""
+
 
 def connect(where: str) -> Api:
     """Return the API at a URL, or of an ASGI application named as ``module:attribute``.
@@ -48,6 +51,9 @@ class _Remote:
         _checked(response)
         return response.json()
 
+    def close(self) -> None:
+        self._client.close()
+
 
 class _InProcess:
     def __init__(self, app: Any) -> None:
@@ -63,6 +69,10 @@ class _InProcess:
         response = self._loop.run_until_complete(self._client.post(path, json=body))
         _checked(response)
         return response.json()
+
+    def close(self) -> None:
+        self._loop.run_until_complete(self._client.aclose())
+        self._loop.close()
 
 
 def _checked(response: httpx.Response) -> bytes:

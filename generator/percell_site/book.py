@@ -28,6 +28,7 @@ class Book:
         """Return every generated file by its path below the docs folder."""
         entries = self._json("/v1/tables")["tables"]
         made: dict[str, str | bytes] = {
+            "reference.json": json.dumps(self.reference, ensure_ascii=False),
             "tables/index.md": pages.render("tables.md.jinja", tables=entries),
             "rules.md": pages.render("rules.md.jinja", rules=self.reference["rules"]),
             "problems/index.md": pages.render(

@@ -14,7 +14,7 @@ from mkdocs.structure.files import File, Files
 from mkdocs.structure.pages import Page
 from mkdocs.utils import get_build_timestamp
 
-from percell_site.api import ApiError, connect
+from percell_site.api import Api, ApiError, connect
 from percell_site.book import Book
 
 Progress = Callable[[int, int], None]
@@ -31,13 +31,15 @@ class PercellPlugin(BasePlugin[Options]):
 
     def __init__(self) -> None:
         self.progress: Progress | None = None
+        self._api: Api | None = None
         self._pages = self._done = 0
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Connect to the API, and let the theme print its version."""
         date = datetime.fromtimestamp(get_build_timestamp(), tz=UTC).date().isoformat()
         try:
-            self._book = Book(connect(self.config.api), date)
+            self._api = connect(self.config.api)
+            self._book = Book(self._api, date)
             config.extra["percell_version"] = self._book.reference["version"]
         except (OSError, ApiError) as error:
             raise PluginError(f"the API did not answer: {error}") from error
@@ -64,6 +66,11 @@ class PercellPlugin(BasePlugin[Options]):
             return self._book.filled(markdown)
         except ApiError as error:
             raise PluginError(f"{page.file.src_uri}: {error}") from error
+
+    def on_shutdown(self) -> None:
+        """Let go of the API."""
+        if self._api:
+            self._api.close()
 
     def on_post_page(self, output: str, /, *, page: Page, config: MkDocsConfig) -> str:
         """Count, for whoever watches."""

@@ -1,0 +1,168 @@
+"""The built site: strict, repeatable, whole, and asking no third party."""
+
+import json
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+from percell_site.plugin import build
+
+SOURCE = Path(__file__).parents[2] / "site"
+LOADING = {
+    ("script", "src"),
+    ("img", "src"),
+    ("iframe", "src"),
+    ("source", "src"),
+    ("video", "src"),
+    ("embed", "src"),
+    ("object", "data"),
+}
+LOADING_RELS = {"stylesheet", "icon", "preload", "modulepreload", "preconnect", "dns-prefetch"}
+
+
+class Page(HTMLParser):
+    """What a page loads, links to and can be linked to."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.loads: list[str] = []
+        self.ids: list[str] = []
+        self.tables = 0
+        self.captions = 0
+        self.unscoped = 0
+        self.feed(text)
+
+    def handle_starttag(self, tag, attrs):
+        values = dict(attrs)
+        if "id" in values:
+            self.ids.append(values["id"])
+        self.loads += [value for name, value in attrs if (tag, name) in LOADING and value]
+        if tag == "link" and LOADING_RELS & set((values.get("rel") or "").split()):
+            self.loads.append(values["href"])
+        self.captions += tag == "caption"
+        self.tables += tag == "table" and values.get("id", "").startswith("t-")
+        self.unscoped += tag == "th" and bool(self.captions) and not values.get("scope")
+
+
+@pytest.fixture(scope="module")
+def site(tmp_path_factory, monkeypatch_module):
+    """A strict build with the API in this process; a warning would have ended it."""
+    monkeypatch_module.setenv("SOURCE_DATE_EPOCH", "1790000000")
+    out = tmp_path_factory.mktemp("site") / "public"
+    build(source=SOURCE, out=out, api=None)
+    return out
+
+
+@pytest.fixture(scope="module")
+def monkeypatch_module():
+    with pytest.MonkeyPatch.context() as patch:
+        yield patch
+
+
+def pages(site):
+    return {p.relative_to(site).as_posix(): p.read_text("utf-8") for p in site.rglob("*.html")}
+
+
+def test_a_second_build_is_the_same_to_the_byte(site, tmp_path):
+    """Nothing of the machine or the hour gets into the pages."""
+    build(source=SOURCE, out=tmp_path / "again", api=None)
+    files = sorted(p.relative_to(site) for p in site.rglob("*") if p.is_file())
+    assert files == sorted(
+        p.relative_to(tmp_path / "again") for p in (tmp_path / "again").rglob("*") if p.is_file()
+    )
+    differing = [
+        f for f in files if (site / f).read_bytes() != (tmp_path / "again" / f).read_bytes()
+    ]
+    assert not differing
+
+
+def test_no_page_asks_a_third_party(site):
+    """Scripts, styles, pictures and fonts all come from the site's own host."""
+    foreign = {
+        (name, load)
+        for name, text in pages(site).items()
+        for load in Page(text).loads
+        if re.match(r"(?:https?:)?//", load)
+    }
+    assert not foreign
+    for style in site.rglob("*.css"):
+        assert not re.search(r"(?:url\(|@import)\s*[\"']?(?:https?:)?//", style.read_text("utf-8"))
+
+
+def test_every_name_in_a_page_is_given_once(site):
+    """A link to a row leads to one row."""
+    for name, text in pages(site).items():
+        ids = Page(text).ids
+        twice = {i for i in ids if ids.count(i) > 1}
+        assert not twice, name
+
+
+def test_every_table_has_caption_scopes_anchors_and_downloads(site):
+    """Each table of the API has its page, and each row the name that links use."""
+    files = sorted((site / "tables").glob("*.json"))
+    assert files
+    for file in files:
+        grid = json.loads(file.read_text("utf-8"))
+        page = Page((site / "tables" / file.stem / "index.html").read_text("utf-8"))
+        assert page.tables == page.captions == 1
+        assert not page.unscoped
+        assert {row["anchor"] for row in grid["rows"]} <= set(page.ids)
+        lines = (site / "tables" / f"{file.stem}.csv").read_bytes().split(b"\r\n")
+        assert len(lines) == len(grid["rows"]) + 2
+
+
+def test_every_figure_of_the_api_stands_in_the_page(site):
+    """The page shows the rounded figures of the grid, row by row and in order."""
+    for file in sorted((site / "tables").glob("*.json")):
+        grid = json.loads(file.read_text("utf-8"))
+        text = (site / "tables" / file.stem / "index.html").read_text("utf-8")
+        for row in grid["rows"]:
+            block = re.search(rf'<tr id="{re.escape(row["anchor"])}">(.*?)</tr>', text, re.DOTALL)[
+                1
+            ]
+            shown = [
+                re.sub(r"<abbr.*?</abbr>|<[^>]+>", "", td).strip()
+                for td in re.findall(r"<td[^>]*>(.*?)</td>", block, re.DOTALL)
+            ]
+            assert shown == [
+                "–" if value is None else f"{value:.{p['decimals']}f}"
+                for cell in row["cells"]
+                for value, p in zip(cell["values"], grid["prints"], strict=True)
+            ]
+
+
+def test_every_verdict_is_said_by_a_mark_besides_the_colour(site):
+    """A marked cell that is not within its rating carries a mark with a word."""
+    seen = 0
+    for file in sorted((site / "tables").glob("*.json")):
+        grid = json.loads(file.read_text("utf-8"))
+        text = (site / "tables" / file.stem / "index.html").read_text("utf-8")
+        marks = sum(
+            cell["verdict"] in ("little_headroom", "over_rating")
+            for row in grid["rows"]
+            for cell in row["cells"]
+        )
+        assert text.count('class="pc-mark"') == marks, file.stem
+        seen += marks
+    assert seen
+
+
+def test_every_finding_and_problem_type_has_its_place(site):
+    """The links that answers carry lead somewhere."""
+    reference = json.loads((Path(site) / "reference.json").read_text("utf-8"))
+    rules = Page((site / "rules" / "index.html").read_text("utf-8"))
+    assert {rule["id"] for rule in reference["rules"]} <= set(rules.ids)
+    for problem in reference["problems"]:
+        assert (site / "problems" / problem["id"] / "index.html").is_file()
+    method = Page((site / "method" / "index.html").read_text("utf-8"))
+    assert {question["id"] for question in reference["questions"]} <= set(method.ids)
+
+
+def test_diagrams_have_a_text_and_the_api_s_numbers(site):
+    """A wiring diagram is named for those who hear it, and drawn as SVG in the page."""
+    text = (site / "learn" / "layouts" / "index.html").read_text("utf-8")
+    figures = re.findall(r'<svg role="img" aria-label="([^"]+)"', text)
+    assert len(figures) >= 4
+    assert any("each cell 16.8 A at 4.2 V" in figure for figure in figures)
