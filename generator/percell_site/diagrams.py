@@ -1,5 +1,6 @@
 """Wiring diagrams: drawn by schemdraw, with currents and voltages that the API worked out."""
 
+from math import ceil
 from typing import Any, NamedTuple
 
 import schemdraw
@@ -62,8 +63,9 @@ def figure(api: Api, name: str) -> str:
         direct=direct,
     )
     said = (
-        f"{wiring.caption}: the pack gives {load['pack_current_a']:.1f} A at {pack_v:.1f} V, and each "
-        f"cell {load['cell_current_a']:.1f} A at {pack_v / series:.1f} V, shared evenly."
+        f"{wiring.caption}: the pack gives {_up(load['pack_current_a'])} A at {pack_v:.1f} V, and each "
+        f"cell {_up(load['cell_current_a'])} A at {pack_v / series:.1f} V"
+        f"{', shared evenly' if parallel > 1 else ''}."
     )
     return (
         f'<figure class="pc-diagram" markdown="0">{_inline(drawing, said)}'
@@ -91,23 +93,32 @@ def _draw(
     for column in range(parallel):
         for row in range(series):
             cell = elm.BatteryCell().at((column * step, row * height)).up().length(height)
-            drawing += cell.label(f"{cell_v:.1f} V\n{cell_a:.1f} A", loc="bottom")
+            # reversed, so that the long stroke, the positive plate, is on top
+            drawing += cell.reverse().label(f"{cell_v:.1f} V\n{_up(cell_a)} A", loc="bottom")
     rails = (parallel - 1) * step
     for row in range(series + 1):
         # every level of a group is joined: that is what makes it a parallel group
         if parallel > 1:
             drawing += elm.Line().at((0, row * height)).to((rails, row * height))
     right = rails + step * 1.1
-    drawing += elm.Line().at((rails, top)).to((right, top)).label(f"{pack_a:.1f} A →", fontsize=12)
+    drawing += elm.Line().at((rails, top)).to((right, top)).label(f"{_up(pack_a)} A →")
     drawing += elm.Line().at((rails, 0)).to((right, 0))
     part: Any = elm.Resistor() if direct else elm.RBox()
-    drawing += part.at((right, top)).down().length(top).label(f"{load}\n{pack_v:.1f} V", loc="top")
+    part = part.at((right, top)).down().length(top)
+    drawing += part.label(
+        f"{'coil' if direct else 'converter'}\n{load}\n{pack_v:.1f} V", loc="bottom"
+    )
     picture: bytes = drawing.get_imagedata("svg")
     return picture
+
+
+def _up(current_a: float) -> str:
+    """Return a current rounded up, the careful side, to a tenth."""
+    return f"{ceil(current_a * 10 - 1e-6) / 10:.1f}"
 
 
 def _inline(picture: bytes, said: str) -> str:
     """Return an SVG for use inside a page: named for those who hear it, scaled by the page."""
     text = picture.decode()
     start = text[text.index("<svg") :].replace("\n", " ")
-    return start.replace("<svg", f'<svg role="img" aria-label="{said}"', 1)
+    return start.replace("<svg", f'<svg role="img" aria-label="{said}" style="overflow:visible"', 1)

@@ -32,6 +32,7 @@ class Page(HTMLParser):
         self.tables = 0
         self.captions = 0
         self.unscoped = 0
+        self.inside = False
         self.feed(text)
 
     def handle_starttag(self, tag, attrs):
@@ -42,8 +43,10 @@ class Page(HTMLParser):
         if tag == "link" and LOADING_RELS & set((values.get("rel") or "").split()):
             self.loads.append(values["href"])
         self.captions += tag == "caption"
-        self.tables += tag == "table" and values.get("id", "").startswith("t-")
-        self.unscoped += tag == "th" and bool(self.captions) and not values.get("scope")
+        if tag == "table":
+            self.inside = values.get("id", "").startswith("t-")
+            self.tables += self.inside
+        self.unscoped += tag == "th" and self.inside and not values.get("scope")
 
 
 @pytest.fixture(scope="module")
