@@ -9,9 +9,10 @@ from percell.physics.circuit import cell_current_a
 from percell.physics.pack import counted_cells
 from percell.physics.types import Floats
 
-# standard deviations at which a normal spread is cut: cells beyond are taken to be sorted out
-CUT = 3.0
-# the widest relative deviation: a tenth of the mean is then the least that the cut leaves
+# a value beyond so many standard deviations counts as so many: nothing is thrown away, so that the
+# extremes stay as likely as they are, and no resistance reaches zero
+MOST_DEVIATIONS = 3.0
+# the widest relative deviation: a tenth of the mean is then the least resistance
 WIDEST = 0.3
 # draws worked on at once: bounds the memory, and stays in a processor's cache
 CHUNK = 16_384
@@ -93,9 +94,9 @@ def hottest_share_spread(
     """Return the spread of the hottest cell's share of a parallel group.
 
     Propagation of distributions by Monte Carlo: each draw makes one group of cells and solves it.
-    Cell resistances, contact resistances and open-circuit voltages are independent and normal, cut
-    at three standard deviations; relative deviations end at 0.3, so that a tenth of the mean is left
-    and no resistance can reach zero. The same seed gives the same answer. A level's share is the
+    Cell resistances, contact resistances and open-circuit voltages are independent and normal; a
+    value beyond three standard deviations counts as three. Relative deviations end at 0.3, so that a
+    tenth of the mean is left and no resistance can reach zero. The same seed gives the same answer. A level's share is the
     next higher draw, never one made up between two. With no spread of voltages and no contacts the
     answer depends neither on the current nor on the mean resistance.
 
@@ -172,10 +173,8 @@ def _chunks(draws: int) -> Iterator[int]:
 def _normal(
     generator: np.random.Generator, count: int, parallel: int, mean: float, deviation: float
 ) -> Floats:
-    """Draw ``count`` groups from a normal distribution cut at ``CUT`` standard deviations."""
+    """Draw ``count`` groups from a normal distribution, at most ``MOST_DEVIATIONS`` from its mean."""
     if deviation == 0.0:
         return np.full((count, parallel), mean)
     drawn = generator.standard_normal((count, parallel))
-    while (outside := np.abs(drawn) > CUT).any():
-        drawn[outside] = generator.standard_normal(np.count_nonzero(outside))
-    return mean + deviation * drawn
+    return mean + deviation * np.clip(drawn, -MOST_DEVIATIONS, MOST_DEVIATIONS)
