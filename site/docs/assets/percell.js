@@ -45,6 +45,17 @@
     say((await copy(link)) ? `Copied: ${link}` : `Copy this link: ${link}`);
   });
 
+  // a row that a link names is shown together with the table's head, not at the top of the screen
+  const showRow = () => {
+    const row = document.getElementById(decodeURIComponent(location.hash.slice(1)));
+    const region = row?.closest(".pc-table");
+    if (!region) return;
+    region.scrollTop = row.offsetTop - region.querySelector("thead").offsetHeight - row.offsetHeight;
+    region.scrollIntoView({ block: "start" });
+  };
+  addEventListener("load", showRow);
+  addEventListener("hashchange", showRow);
+
   // the theme opens its drawer and search by labels, which a keyboard cannot reach
   for (const label of document.querySelectorAll("label[data-pc-name]")) {
     const box = document.getElementById(label.htmlFor);
