@@ -76,7 +76,9 @@ def ends(kind):
             return [word.value for word in kind.cls]
         case inspect.LiteralType():
             return list(kind.values)
-        case inspect.StrType(pattern=pattern) if pattern == bare(inspect.type_info(LayoutText)).pattern:
+        case inspect.StrType(pattern=pattern) if (
+            pattern == bare(inspect.type_info(LayoutText)).pattern
+        ):
             return ["1S1P", "20S1P", "1S20P", "20S20P"]
         case inspect.StrType():
             return ["a" * (kind.min_length or 1)]
