@@ -4,6 +4,8 @@ from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from percell_site import charts
+
 _JINJA = Environment(
     loader=PackageLoader("percell_site"),
     undefined=StrictUndefined,
@@ -37,6 +39,7 @@ def table_page(table: dict[str, Any], date: str) -> str:
         date=date,
         worked=_worked(table),
         caption=_caption(table),
+        chart=charts.chart(table),
         head=_head(table),
         rows=[
             {

@@ -14,6 +14,7 @@ from percell.questions.envelope import Assumption, assumptions
 from percell.questions.layout import wiring
 from percell.questions.registry import QUESTIONS, Question
 from percell.questions.tables import (
+    Chart,
     Columns,
     Print,
     Rounding,
@@ -66,6 +67,7 @@ class Grid(Struct, frozen=True, kw_only=True):
     columns: list[Heading]
     rows: list[Row]
     worked: Worked
+    chart: Chart | None
     marked: Annotated[
         bool, Meta(description="Whether the cells carry a verdict against the fixed rating.")
     ]
@@ -140,6 +142,7 @@ def grid(table_id: str) -> Grid:
             for i in range(shape[0])
         ],
         worked=table.worked,
+        chart=table.chart,
         marked=table.marked,
         assumptions=[
             a for a in assumptions(one) if a.name not in axes and a.name not in table.fixed

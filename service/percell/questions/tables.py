@@ -69,6 +69,14 @@ class Worked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     columns: list[float | str]
 
 
+class Chart(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The picture above a table: one printed figure over the rows, a line for some of the columns."""
+
+    print: str
+    columns: list[list[float | str]]
+    says: str
+
+
 class Table(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One table."""
 
@@ -84,6 +92,7 @@ class Table(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     worked: Worked
     sources: list[str]
     description: str
+    chart: Chart | None = None
     marked: bool = False
     order: int = 100
 

@@ -1,0 +1,88 @@
+"""The picture above a table, drawn by pygal. The numbers stand below it, so it may leave some out."""
+
+import re
+from typing import Any
+
+import pygal
+from pygal.style import Style
+
+# colours of the page's own scheme, so that one drawing serves light, dark and print; each line also
+# has its own dashes, for colour is never the only sign
+_COLOURS = ("var(--pc-accent)", "var(--pc-over-ink)", "var(--pc-little-ink)", "var(--pc-ink)")
+_DASHES = ("none", "8,4", "2,4", "10,4,2,4", "16,6", "4,2")
+_STYLE = Style(
+    background="transparent",
+    plot_background="transparent",
+    foreground="var(--pc-ink)",
+    foreground_strong="var(--pc-ink)",
+    foreground_subtle="var(--pc-rule)",
+    guide_stroke_color="var(--pc-rule)",
+    major_guide_stroke_color="var(--pc-rule)",
+    colors=tuple(_COLOURS[i % len(_COLOURS)] for i in range(12)),
+    font_family="inherit",
+    label_font_size=14,
+    major_label_font_size=14,
+    value_label_font_family="inherit",
+    value_label_font_size=14,
+    title_font_size=16,
+)
+
+
+def chart(table: dict[str, Any]) -> str:
+    """Return the picture of a table as a figure of HTML, or nothing where it has none."""
+    wanted = table["chart"]
+    if not wanted:
+        return ""
+    index = next(i for i, p in enumerate(table["prints"]) if p["field"] == wanted["print"])
+    shown = table["prints"][index]
+    rows = table["rows_by"]
+    unit = f", {rows['unit']}" if rows["unit"] else ""
+    drawing = pygal.XY(
+        style=_STYLE,
+        js=(),
+        disable_xml_declaration=True,
+        dots_size=2,
+        show_y_guides=True,
+        # each line is named at its end: a legend would be told apart by colour alone
+        show_legend=False,
+        print_labels=True,
+        include_x_axis=False,
+        margin=10,
+        margin_right=90,
+        width=760,
+        height=420,
+        x_title=f"{rows['heading']}{unit}",
+        y_title=f"{shown['heading']}, {shown['unit']}",
+        stroke_style={"width": 2},
+        value_formatter=lambda value: f"{value:g}",
+        x_value_formatter=lambda value: f"{value:g}",
+    )
+    drawing.uuid = table["id"]  # else a new one each time, and no two builds would be alike
+    for n, wanted_column in enumerate(wanted["columns"]):
+        at = next(i for i, c in enumerate(table["columns"]) if c["values"] == wanted_column)
+        points: list[Any] = [
+            (row["value"], row["cells"][at]["values"][index])
+            for row in table["rows"]
+            if row["cells"][at]["values"][index] is not None
+        ]
+        name = ", ".join(table["columns"][at]["labels"])
+        points[-1] = {"value": points[-1], "label": name}
+        dashes = {"width": 2, "dasharray": _DASHES[n % len(_DASHES)]}
+        drawing.add(name, points, stroke_style=dashes)
+    picture = drawing.render(is_unicode=True)
+    said = f"{wanted['says']} The numbers are in the table below."
+    return (
+        f'<figure class="pc-chart" markdown="0">{_inline(picture, said)}'
+        f"<figcaption>{wanted['says']}</figcaption></figure>"
+    )
+
+
+def _inline(picture: str, said: str) -> str:
+    """Return a drawing for use inside a page: on one line, named, without comments and hover parts."""
+    text = re.sub(r"<!--.*?-->|<title>.*?</title>|<desc.*?</desc>", "", picture, flags=re.DOTALL)
+    text = re.sub(
+        r'<g [^>]*class="plot tooltip-overlay">.*?</g></g></g>', "", text, flags=re.DOTALL
+    )
+    text = re.sub(r"\s+", " ", text)
+    text = text.replace('class="label"', 'class="label" style="fill:var(--pc-ink)"')
+    return text.replace("<svg", f'<svg role="img" aria-label="{said}"', 1)
