@@ -5,7 +5,14 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import norm
 
-from percell.physics.spread import WIDEST, allowance_share, hottest_share, hottest_share_spread
+from percell.physics.spread import (
+    WIDEST,
+    allowance_share,
+    hottest_share,
+    hottest_share_spread,
+    mismatch_at_allowance,
+    mismatch_share,
+)
 
 DRAWS = 1_000_000
 
@@ -208,3 +215,22 @@ def test_hottest_of_many_groups_at_once():
         path_resistance_ohm=np.array([[1.0, 3.0], [1.0, 1.0]]),
     )
     np.testing.assert_allclose(got, [0.75, 0.5])
+
+
+@pytest.mark.parametrize("parallel", [2, 3, 4, 20])
+def test_mismatch_at_the_allowance(parallel):
+    """Just below, at and just above the mismatch, the share is below, at and above the allowance."""
+    at, allowed = mismatch_at_allowance(parallel=parallel), allowance_share(parallel=parallel)
+    assert mismatch_share(parallel=parallel, mismatch=at * (1 - 1e-9)) < allowed
+    assert mismatch_share(parallel=parallel, mismatch=at) == pytest.approx(allowed, rel=1e-12)
+    assert mismatch_share(parallel=parallel, mismatch=at * (1 + 1e-9)) > allowed
+
+
+@pytest.mark.parametrize("mismatch", [0.0, 0.2, 9.0])
+def test_mismatch_share_is_the_circuit_s(mismatch):
+    """The formula is what the circuit of one good cell and its weaker fellows gives."""
+    paths = np.array([0.02, *[0.02 * (1 + mismatch)] * 3])
+    got = hottest_share(
+        group_current_a=20.0, cell_source_voltage_v=np.full(4, 3.7), path_resistance_ohm=paths
+    )
+    assert mismatch_share(parallel=4, mismatch=mismatch) == pytest.approx(float(got), rel=1e-12)

@@ -7,7 +7,7 @@ import numpy as np
 
 from percell.physics.circuit import cell_current_a
 from percell.physics.pack import counted_cells
-from percell.physics.types import Floats
+from percell.physics.types import Floats, Number
 
 # a value beyond so many standard deviations counts as so many: nothing is thrown away, so that the
 # extremes stay as likely as they are, and no resistance reaches zero
@@ -45,6 +45,48 @@ def allowance_share(*, parallel: int) -> float:
     0.6666666666666666
     """
     return 1.0 / float(counted_cells(parallel=parallel))
+
+
+def mismatch_share(*, parallel: Number, mismatch: Number) -> Number:
+    """Return the share of a cell whose fellows all have a higher resistance.
+
+    ``(1 + m)/(P + m)``: the current divider with one path of ``r`` and P − 1 of ``r·(1 + m)``. No
+    other group in which the lowest and the highest resistance are that far apart works a cell harder.
+
+    Args:
+        parallel: Cells in parallel, P. [1], >= 1
+        mismatch: How much higher the others' resistance is, as part of the cell's own, m. [1], >= 0
+
+    Returns:
+        Share of the group's current. [1]
+
+    Source:
+        Current divider, OpenStax University Physics Vol. 2, module m58455.
+
+    >>> mismatch_share(parallel=2, mismatch=0.5)
+    0.6
+    """
+    return (1.0 + mismatch) / (parallel + mismatch)
+
+
+def mismatch_at_allowance(*, parallel: Number) -> Number:
+    """Return the mismatch at which a cell carries what the sharing allowance counts on.
+
+    ``m = 1/(2P − 3)``: ``mismatch_share`` set to ``1/(P − ½)``. It shrinks with each cell added.
+
+    Args:
+        parallel: Cells in parallel, P. [1], >= 2
+
+    Returns:
+        How much higher the others' resistance is, as part of the cell's own. [1]
+
+    Source:
+        Algebra from the current divider and the allowance (common practice, no published source).
+
+    >>> mismatch_at_allowance(parallel=2), mismatch_at_allowance(parallel=4)
+    (1.0, 0.2)
+    """
+    return 1.0 / (2.0 * parallel - 3.0)
 
 
 def hottest_share(
@@ -132,13 +174,9 @@ def hottest_share_spread(
     generator = np.random.default_rng(seed)
     shares = np.concatenate(
         [
-            hottest_share(
-                group_current_a=group_current_a,
-                # only differences of voltage matter, so they scatter about zero
-                cell_source_voltage_v=_normal(
-                    generator, count, parallel, 0.0, source_voltage_deviation_v
-                ),
-                path_resistance_ohm=_normal(
+            _shares(
+                group_current_a,
+                _normal(
                     generator,
                     count,
                     parallel,
@@ -152,6 +190,10 @@ def hottest_share_spread(
                     contact_resistance_ohm,
                     contact_deviation * contact_resistance_ohm,
                 ),
+                # only differences of voltage matter, so they scatter about zero
+                _normal(generator, count, parallel, 0.0, source_voltage_deviation_v)
+                if source_voltage_deviation_v
+                else None,
             )
             for count in _chunks(draws)
         ]
@@ -170,6 +212,18 @@ def _chunks(draws: int) -> Iterator[int]:
         yield min(CHUNK, draws - start)
 
 
+def _shares(group_current_a: float, path_ohm: Floats, apart_v: Floats | None) -> Floats:
+    if apart_v is None:  # equal voltages share by conductance alone, at any current
+        conductances = 1.0 / path_ohm
+        shares: Floats = np.max(conductances, axis=-1) / np.sum(conductances, axis=-1)
+        return shares
+    return hottest_share(
+        group_current_a=group_current_a,
+        cell_source_voltage_v=apart_v,
+        path_resistance_ohm=path_ohm,
+    )
+
+
 def _normal(
     generator: np.random.Generator, count: int, parallel: int, mean: float, deviation: float
 ) -> Floats:
@@ -177,4 +231,5 @@ def _normal(
     if deviation == 0.0:
         return np.full((count, parallel), mean)
     drawn = generator.standard_normal((count, parallel))
-    return mean + deviation * np.clip(drawn, -MOST_DEVIATIONS, MOST_DEVIATIONS)
+    np.clip(drawn, -MOST_DEVIATIONS, MOST_DEVIATIONS, out=drawn)
+    return mean + deviation * drawn
