@@ -1,0 +1,196 @@
+"""Open-circuit voltage of a cell at rest against its state of charge."""
+
+import json
+from functools import cache
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from percell.physics.errors import NoSolution
+from percell.physics.types import Floats, Number
+
+DATA = Path(__file__).with_name("data")
+# Which published curve stands for which chemistry.
+PUBLISHED = {"nmc": "nmc_chen2020", "nca": "nca_kim2011", "lfp": "lfp_prada2013"}
+# Outside 0..1 a curve goes on with its last slope, but never past these bounds: copper of the negative
+# electrode is known to dissolve from -1.3 to -1.5 V on, and no cell is meant to be charged so far above
+# its charged voltage. Beyond either, an extrapolation says nothing but "destroyed".
+LOWEST_V = -1.5
+HIGHEST_ABOVE_FULL_V = 1.0
+
+
+class Curve(NamedTuple):
+    """Rest voltage against state of charge, both strictly increasing, from empty (0) to full (1)."""
+
+    soc: Floats
+    ocv_v: Floats
+    name: str
+    source: str
+    licence: str
+    rough: bool
+    note: str
+
+
+@cache
+def _read(name: str) -> dict[str, Any]:
+    content: dict[str, Any] = json.loads((DATA / f"{name}.json").read_text(encoding="utf-8"))
+    return content
+
+
+@cache
+def _published(chemistry: str) -> Curve:
+    data = _read(PUBLISHED[chemistry])
+    return Curve(
+        soc=np.array(data["soc"]),
+        ocv_v=np.array(data["ocv_v"]),
+        name=data["name"],
+        source=data["source"],
+        licence=data["licence"],
+        rough=data["rough"],
+        note=data["note"],
+    )
+
+
+def published_curve(*, chemistry: str) -> Curve:
+    """Return the published curve that stands for a chemistry.
+
+    Made from published electrode fits and the balance of charge between the two electrodes. A fit of
+    one design of cell, borrowed for all cells of its chemistry: an estimate.
+
+    Args:
+        chemistry: Short name of the chemistry. [name], any of "nmc", "nca", "lfp"
+
+    Returns:
+        Curve with its source and licence. [1] against [V]
+
+    Raises:
+        NoSolution: No curve stands for this chemistry.
+
+    Source:
+        Chen et al., J. Electrochem. Soc. 167 (2020) 080534; Kim et al., J. Electrochem. Soc. 158 (2011)
+        A955; Prada et al. (2013), DOI 10.1149/2.053304jes (rough).
+
+    >>> curve = published_curve(chemistry="nmc")
+    >>> float(curve.ocv_v[0]), float(curve.ocv_v[-1])
+    (2.5, 4.2)
+    """
+    if chemistry not in PUBLISHED:
+        raise NoSolution("no_curve", f"No published curve stands for {chemistry!r}.")
+    return _published(chemistry)
+
+
+def own_curve(*, soc: ArrayLike, ocv_v: ArrayLike) -> Curve:
+    """Return the curve through measured points.
+
+    Straight between the points; the first and last state of charge must be 0 and 1, so that nothing
+    within the cell's range is guessed.
+
+    Args:
+        soc: State of charge, shape (n,). [1], from 0 to 1, strictly rising, n >= 2
+        ocv_v: Rest voltage there, shape (n,). [V], > 0, strictly rising
+
+    Returns:
+        Curve. [1] against [V]
+
+    Raises:
+        NoSolution: The two differ in length, have fewer than two points, do not rise strictly, do not
+            run from 0 to 1, or hold a voltage that is not above zero.
+
+    Source:
+        The caller's own measurement.
+
+    >>> own_curve(soc=[0.0, 1.0], ocv_v=[3.0, 4.0]).name
+    'own curve'
+    """
+    z = np.asarray(soc, dtype=np.float64)
+    u = np.asarray(ocv_v, dtype=np.float64)
+    if z.ndim != 1 or z.shape != u.shape or z.size < 2:
+        raise NoSolution("curve_shape", "A curve needs as many voltages as states, two or more.")
+    # written so that a NaN is refused too
+    if not (np.all(np.diff(z) > 0.0) and np.all(np.diff(u) > 0.0)):
+        raise NoSolution("curve_not_rising", "State of charge and voltage must both rise strictly.")
+    if z[0] != 0.0 or z[-1] != 1.0:
+        raise NoSolution("curve_range", "The states of charge must run from 0 to 1.")
+    if not (u[0] > 0.0 and np.isfinite(u[-1])):
+        raise NoSolution("curve_voltage", "The voltages must be above zero.")
+    return Curve(z, u, "own curve", "the caller's own points", "the caller's", False, "")
+
+
+def rest_voltage_v(*, curve: Curve, soc: Number) -> Number:
+    """Return the voltage of a cell at rest.
+
+    Straight between the points of the curve. Outside 0..1 an extrapolation with the slope of the last
+    points, which is steep at the empty end, bounded at -1.5 V and at 1 V above full: no curve is
+    published there.
+
+    Args:
+        curve: Rest curve. [1] against [V], any
+        soc: State of charge. [1], 0..1; beyond it extrapolated
+
+    Returns:
+        Voltage. [V]
+
+    Source:
+        The curve's own. Lower bound: copper dissolution of commercial cells between -1.3 and -1.5 V
+        under forced over-discharge (as reported in the literature, secondary copy); upper bound: ours.
+
+    >>> curve = own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.5, 4.5])
+    >>> float(rest_voltage_v(curve=curve, soc=0.25)), float(rest_voltage_v(curve=curve, soc=1.25))
+    (3.25, 5.0)
+    """
+    z, u = curve.soc, curve.ocv_v
+    below = np.minimum(soc - z[0], 0.0) * (u[1] - u[0]) / (z[1] - z[0])
+    above = np.maximum(soc - z[-1], 0.0) * (u[-1] - u[-2]) / (z[-1] - z[-2])
+    return np.clip(np.interp(soc, z, u) + below + above, LOWEST_V, u[-1] + HIGHEST_ABOVE_FULL_V)
+
+
+def soc_at_rest(*, curve: Curve, rest_voltage_v: Number) -> Number:
+    """Return the state of charge of a cell at rest.
+
+    The inverse of the curve within its range; full above it and empty below. Published curves of 4.2 V
+    cells differ by about 0.24 V at half charge, so this is no precise reading.
+
+    Args:
+        curve: Rest curve. [1] against [V], any
+        rest_voltage_v: Voltage at rest. [V], finite
+
+    Returns:
+        State of charge. [1]
+
+    Source:
+        The curve's own.
+
+    >>> curve = own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.5, 4.5])
+    >>> float(soc_at_rest(curve=curve, rest_voltage_v=4.0))
+    0.75
+    """
+    return np.interp(rest_voltage_v, curve.ocv_v, curve.soc)
+
+
+def mean_rest_voltage_v(*, curve: Curve, from_soc: float, to_soc: float) -> float:
+    """Return the mean rest voltage between two states of charge.
+
+    ``∫ u dz/(z₂ − z₁)``, exact for a curve that is straight between its points. Times the charge, it is
+    the energy a cell gives up.
+
+    Args:
+        curve: Rest curve. [1] against [V], any
+        from_soc: Lower state of charge. [1], 0..1
+        to_soc: Upper state of charge. [1], 0..1, > from_soc
+
+    Returns:
+        Voltage. [V]
+
+    Source:
+        Definition of the mean.
+
+    >>> curve = own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.5, 4.5])
+    >>> mean_rest_voltage_v(curve=curve, from_soc=0.0, to_soc=1.0)
+    3.625
+    """
+    inside = curve.soc[(curve.soc > from_soc) & (curve.soc < to_soc)]
+    z = np.concatenate(([from_soc], inside, [to_soc]))
+    u = np.interp(z, curve.soc, curve.ocv_v)
+    return float(np.sum((u[1:] + u[:-1]) * np.diff(z)) / (2.0 * (to_soc - from_soc)))
