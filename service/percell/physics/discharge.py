@@ -1,0 +1,456 @@
+"""Running time: a discharge followed from its start to the cut-off voltage under load.
+
+How a cell sags under load is taken from a simulated cell of published parameters (the data file names
+them) and carried over to the caller's cell by likeness: two cells whose current times pulse resistance
+is the same lose the same voltage at the same depth. A constant resistance alone would promise too
+much, for the slow part of the resistance (diffusion) grows over minutes and, at high currents, ends the
+discharge early.
+
+The table holds constant currents. Under other loads the current moves, and the slow part lags behind
+it: the table is read at the mean of the current so far, weighted towards the present by the charge
+delivered, and a part ``PROMPT`` of the voltage lost follows the present current. While diffusion has
+not yet crossed the electrode it has no time scale of its own, and the weight is the charge to the power
+``MEMORY``; past the share ``REACH`` of the charge the past is forgotten at the rate reached there.
+``MARGIN`` makes the resistance a little larger. The four were chosen so that the simulated times at
+constant power and constant resistance are met within 5 % below and 2 % above.
+"""
+
+from functools import cache
+from typing import Any, NamedTuple, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from percell.physics.curves import Curve, _read
+from percell.physics.types import Floats, Number
+
+Flags: TypeAlias = NDArray[np.bool_] | bool
+
+MEMORY = 2.5
+REACH = 0.4
+PROMPT = 0.9
+MARGIN = 1.01
+# A curve that is still above the cut-off where the simulated cell had collapsed gets no free ride: the
+# resistance then grows by this factor for each whole further depth.
+COLLAPSE = 50.0
+# Places along a discharge, as shares of the charge at its start: steps of 4 % of the way so far while a
+# high current may end the run, then close together where the curve is steep.
+_SHARE = np.concatenate(
+    (
+        [0.0],
+        np.geomspace(0.001, 0.015, 12, endpoint=False),
+        np.geomspace(0.015, 0.6, 100, endpoint=False),
+        np.linspace(0.6, 0.9, 20, endpoint=False),
+        np.linspace(0.9, 1.0, 30),
+    )
+)
+# the weight of all that came before a point, continuous with its slope at REACH
+_PAST = np.where(
+    _SHARE < REACH, (_SHARE / REACH) ** MEMORY, np.exp(MEMORY * (_SHARE - REACH) / REACH)
+)
+_WEIGHT = 0.5 * np.diff(_PAST)
+_PER_WEIGHT = 1.0 / _PAST[1:]
+# Settled when no current before the cut-off still moves by this part of itself. Each round carries the
+# settled stretch further along the run, so a steep end needs more rounds.
+_SETTLED = 1e-3
+_ROUNDS = 25
+
+
+class Run(NamedTuple):
+    """One discharge from its start to its end, an array each where an input was one.
+
+    Currents are the pack's; ``used`` is the charge over the capacity of a full pack; ``collapsed`` says
+    that the load asked for more power than the pack had while the voltage was still above the cut-off; ``path`` is the
+    way there. The energies add up: ``cell_energy_wh = input_energy_wh + heat_wh``.
+    """
+
+    time_s: Number
+    load_energy_wh: Number
+    input_energy_wh: Number
+    cell_energy_wh: Number
+    heat_wh: Number
+    charge_ah: Number
+    used: Number
+    mean_current_a: Number
+    start_current_a: Number
+    end_current_a: Number
+    collapsed: Number
+    path: "Path"
+
+
+class Path(NamedTuple):
+    """Points along a discharge, on the last axis, also past the end at index ``end`` (a fraction).
+
+    ``charge_ah`` is delivered by the pack, ``cell_voltage_v`` what the load sees of one cell.
+    """
+
+    charge_ah: Floats
+    current_a: Floats
+    cell_voltage_v: Floats
+    end: Number
+
+
+class Draws(NamedTuple):
+    """A running time cut into draws; ``time_s`` runs from the first draw to the end of the last."""
+
+    draws: Number
+    load_time_s: Number
+    time_s: Number
+
+
+class _Overvoltage(NamedTuple):
+    sag_step_v: float
+    log_depth: Floats
+    ratio: Floats  # flat, row by row
+    places: int
+    rows: int
+
+
+@cache
+def _overvoltage() -> _Overvoltage:
+    data = _read("overvoltage_chen2020")
+    ratio = np.array(data["resistance_ratio"])
+    return _Overvoltage(
+        sag_step_v=data["sag_v"][1],
+        log_depth=np.log(np.array(data["depth"])),
+        ratio=ratio.ravel(),
+        places=ratio.shape[1],
+        rows=ratio.shape[0],
+    )
+
+
+def _column(value: Number) -> Floats:
+    """One more axis, last, for the points along the discharge."""
+    return np.asarray(value, dtype=np.float64)[..., None]
+
+
+class _Power(NamedTuple):
+    """A cell's part of a load that takes constant power."""
+
+    cell_power_w: Floats
+
+    def meet(self, source_v: Floats, source_ohm: Floats) -> tuple[Floats, Floats, Flags]:
+        """Current, voltage at the load, and where the source cannot give the power."""
+        root = source_v * source_v - 4.0 * source_ohm * self.cell_power_w
+        # without a solution, the point of highest power stands in
+        seen_v = 0.5 * (source_v + np.sqrt(np.maximum(root, 0.0)))
+        return self.cell_power_w / seen_v, seen_v, root < 0.0
+
+
+class _Resistance(NamedTuple):
+    """A cell's part of a load that is a resistance."""
+
+    part_ohm: Floats
+
+    def meet(self, source_v: Floats, source_ohm: Floats) -> tuple[Floats, Floats, Flags]:
+        """Current and voltage at the load; a source of any strength drives some current."""
+        current_a = source_v / (source_ohm + self.part_ohm)
+        return current_a, self.part_ohm * current_a, False
+
+
+def _resistance_ratio(depth: Floats, sag_v: Floats) -> Floats:
+    """Resistance at a depth over pulse resistance, for a cell that has sagged by sag_v throughout."""
+    table = _overvoltage()
+    # past twice the table the sag alone is more than any cell's voltage
+    row_place = np.minimum(sag_v / table.sag_step_v, 2.0 * table.rows)
+    row = np.minimum(row_place.astype(np.intp), table.rows - 2)
+    part = row_place - row
+    low = table.log_depth[row]
+    # beyond the last row the depth goes on falling, while the ratio keeps that row's
+    reach = np.exp(low + part * (table.log_depth[row + 1] - low))
+    place = depth / reach
+    # evenly spaced in the angle whose cosine runs along the discharge
+    angle = np.arccos(1.0 - 2.0 * np.minimum(place, 1.0)) * ((table.places - 1) / np.pi)
+    column = np.minimum(angle.astype(np.intp), table.places - 2)
+    along = angle - column
+    part = np.minimum(part, 1.0)
+    first = row * table.places + column
+    near, far = table.ratio[first], table.ratio[first + table.places]
+    near = near + along * (table.ratio[first + 1] - near)
+    far = far + along * (table.ratio[first + table.places + 1] - far)
+    beyond = 1.0 + COLLAPSE * np.maximum(place - 1.0, 0.0)
+    ratio: Floats = beyond * (near + part * (far - near))
+    return ratio
+
+
+def converter_run(
+    *,
+    output_power_w: Number,
+    efficiency: Number,
+    idle_power_w: Number,
+    series: Number,
+    parallel: Number,
+    capacity_ah: Number,
+    resistance_ohm: Number,
+    contact_resistance_ohm: Number,
+    cutoff_v: Number,
+    start_soc: Number,
+    curve: Curve,
+) -> Run:
+    """Return the discharge of a pack by a converter load.
+
+    ``dt = q·dz/I(z)`` with ``I`` the smaller root of ``R·I² − U·I + P_in = 0``, until the voltage that
+    the device sees of a cell is down to the cut-off, or the pack has no such power any more. All
+    arguments broadcast. Below the cut-off at the start, all is zero.
+
+    Args:
+        output_power_w: Power delivered to the load. [W], > 0
+        efficiency: Output over input power, without the idle part. [1], 0 < η <= 1
+        idle_power_w: Power the converter needs for itself. [W], >= 0
+        series: Cells in series. [1], >= 1
+        parallel: Cells in parallel. [1], >= 1
+        capacity_ah: Capacity of one cell as it is now, aged. [Ah], > 0
+        resistance_ohm: Resistance of one cell, d.c., from a pulse of seconds. [ohm], >= 0
+        contact_resistance_ohm: Resistance of contacts and leads, for each cell. [ohm], >= 0
+        cutoff_v: Voltage of one cell under load at which the device stops. [V], > 0
+        start_soc: State of charge at the start, rested. [1], 0..1, > 0
+        curve: Rest curve. [1] against [V], any
+
+    Returns:
+        Discharge. [s, Wh, Ah, A]
+
+    Source:
+        Conservation of charge and energy; sag from a simulated cell, Chen et al., J. Electrochem. Soc.
+        167 (2020) 080534.
+
+    A watt from a cell of 3 Ah whose rest voltage falls from 4 V to 3 V, without resistance: the time is
+    3 Ah × 3.5 V / 1 W = 10.5 h.
+
+    >>> from percell.physics.curves import own_curve
+    >>> curve = own_curve(soc=[0.0, 1.0], ocv_v=[3.0, 4.0])
+    >>> run = converter_run(output_power_w=1.0, efficiency=1.0, idle_power_w=0.0, series=1, parallel=1,
+    ...     capacity_ah=3.0, resistance_ohm=0.0, contact_resistance_ohm=0.0, cutoff_v=2.5,
+    ...     start_soc=1.0, curve=curve)
+    >>> round(float(run.time_s) / 3600, 3)
+    10.5
+    """
+    input_w = output_power_w / efficiency + idle_power_w
+    return _run(
+        load=_Power(_column(input_w / (series * parallel))),
+        useful=output_power_w / input_w,
+        series=series,
+        parallel=parallel,
+        capacity_ah=capacity_ah,
+        resistance_ohm=resistance_ohm,
+        contact_ohm=contact_resistance_ohm,
+        cutoff_v=cutoff_v,
+        start_soc=start_soc,
+        curve=curve,
+    )
+
+
+def direct_run(
+    *,
+    load_resistance_ohm: Number,
+    device_resistance_ohm: Number,
+    series: Number,
+    parallel: Number,
+    capacity_ah: Number,
+    resistance_ohm: Number,
+    contact_resistance_ohm: Number,
+    cutoff_v: Number,
+    start_soc: Number,
+    curve: Curve,
+) -> Run:
+    """Return the discharge of a pack by a load straight at its ends.
+
+    ``dt = q·dz/I(z)`` with ``I = U/(R_cell + R_contact + R_device + R_load)``, until a cell with its
+    contacts is down to the cut-off. All arguments broadcast.
+
+    Args:
+        load_resistance_ohm: Resistance of the load. [ohm], > 0
+        device_resistance_ohm: Resistance between pack and load, whose heat is no use. [ohm], >= 0
+        series: Cells in series. [1], >= 1
+        parallel: Cells in parallel. [1], >= 1
+        capacity_ah: Capacity of one cell as it is now, aged. [Ah], > 0
+        resistance_ohm: Resistance of one cell, d.c., from a pulse of seconds. [ohm], >= 0
+        contact_resistance_ohm: Resistance of contacts and leads, for each cell. [ohm], >= 0
+        cutoff_v: Voltage of one cell under load at which to stop. [V], > 0
+        start_soc: State of charge at the start, rested. [1], 0..1, > 0
+        curve: Rest curve. [1] against [V], any
+
+    Returns:
+        Discharge. [s, Wh, Ah, A]
+
+    Source:
+        Ohm's law and conservation of charge; sag from a simulated cell, Chen et al., J. Electrochem.
+        Soc. 167 (2020) 080534.
+
+    A cell of 3 Ah at nearly 4 V throughout, 4 ohm: 1 A for 3 h.
+
+    >>> from percell.physics.curves import own_curve
+    >>> curve = own_curve(soc=[0.0, 1.0], ocv_v=[4.0 - 1e-9, 4.0])
+    >>> run = direct_run(load_resistance_ohm=4.0, device_resistance_ohm=0.0, series=1, parallel=1,
+    ...     capacity_ah=3.0, resistance_ohm=0.0, contact_resistance_ohm=0.0, cutoff_v=2.5,
+    ...     start_soc=1.0, curve=curve)
+    >>> round(float(run.time_s) / 3600, 3)
+    3.0
+    """
+    whole_ohm = load_resistance_ohm + device_resistance_ohm
+    return _run(
+        load=_Resistance(_column(whole_ohm * parallel / series)),
+        useful=load_resistance_ohm / whole_ohm,
+        series=series,
+        parallel=parallel,
+        capacity_ah=capacity_ah,
+        resistance_ohm=resistance_ohm,
+        contact_ohm=contact_resistance_ohm,
+        cutoff_v=cutoff_v,
+        start_soc=start_soc,
+        curve=curve,
+    )
+
+
+def _run(
+    *,
+    load: _Power | _Resistance,
+    useful: Number,
+    series: Number,
+    parallel: Number,
+    capacity_ah: Number,
+    resistance_ohm: Number,
+    contact_ohm: Number,
+    cutoff_v: Number,
+    start_soc: Number,
+    curve: Curve,
+) -> Run:
+    """Follow one cell of the pack, as all share alike, and scale the way to its end to the pack."""
+    start = _column(start_soc)
+    soc = start * (1.0 - _SHARE)
+    # a run that starts part-full is given the sag of one that came down from full: the careful side
+    depth = 1.0 - soc
+    ocv_v = np.interp(soc, curve.soc, curve.ocv_v)
+    cell_ohm = _column(resistance_ohm)
+    outer_ohm = _column(contact_ohm)
+    limit_v = _column(cutoff_v)
+    current_a, seen_v, beyond = load.meet(ocv_v, outer_ohm)
+    mean_a = current_a
+    for _ in range(_ROUNDS):
+        before_a = current_a
+        slow_ohm = cell_ohm * MARGIN * _resistance_ratio(depth, mean_a * cell_ohm)
+        source_v = np.maximum(ocv_v - (1.0 - PROMPT) * slow_ohm * mean_a, 1e-3)
+        current_a, seen_v, beyond = load.meet(source_v, PROMPT * slow_ohm + outer_ohm)
+        moved = np.abs(current_a - before_a) > _SETTLED * current_a
+        if not np.any(moved & (seen_v >= limit_v)):
+            break
+        mean_a = current_a.copy()
+        pairs = current_a[..., 1:] + current_a[..., :-1]
+        mean_a[..., 1:] = np.cumsum(pairs * _WEIGHT, axis=-1) * _PER_WEIGHT
+    reached = seen_v >= limit_v
+    above = reached & ~np.asarray(beyond)
+    no_power = beyond & (reached | (_SHARE == 0.0))
+    charge_ah = _column(capacity_ah) * start * _SHARE
+    shape = np.broadcast_shapes(charge_ah.shape, above.shape)
+    points = shape[-1]
+
+    def lanes_of(values: Any) -> Any:
+        """One row for each discharge."""
+        wide = values if values.shape == shape else np.broadcast_to(values, shape)
+        return wide.reshape(-1, points)
+
+    above, charge_ah, ocv_v, seen_v = map(lanes_of, (above, charge_ah, ocv_v, seen_v))
+    slowness = lanes_of(1.0 / current_a)
+    limit_v = np.broadcast_to(limit_v, (*shape[:-1], 1)).ravel()
+    lanes = np.arange(len(charge_ah))
+    first_below = np.argmin(above, axis=-1)
+    never = above[lanes, first_below]
+    right = np.where(never, points - 1, np.maximum(first_below, 1))
+    left = right - 1
+    near_v, far_v = seen_v[lanes, left], seen_v[lanes, right]
+    at = np.clip((near_v - limit_v) / np.maximum(near_v - far_v, 1e-12), 0.0, 1.0)
+    at = np.where(never, 1.0, at * (first_below > 0))
+
+    def between(values: Floats) -> Floats:
+        near = values[lanes, left]
+        found: Floats = near + at * (values[lanes, right] - near)
+        return found.reshape(shape[:-1])
+
+    # weights of the trapezoid rule over the charge, the last step cut where the voltage crosses
+    half_ah = 0.5 * (charge_ah[:, 1:] - charge_ah[:, :-1])
+    last_ah = 2.0 * at * half_ah[lanes, left]
+    half_ah *= np.arange(points - 1) < left[:, None]
+    weight_ah = np.zeros(charge_ah.shape)
+    weight_ah[:, :-1] = half_ah
+    weight_ah[:, 1:] += half_ah
+    weight_ah[lanes, left] += last_ah * (1.0 - 0.5 * at)
+    weight_ah[lanes, right] += last_ah * 0.5 * at
+
+    def integral(values: Floats) -> Floats:
+        total: Floats = np.einsum("ij,ij->i", weight_ah, values)
+        return total.reshape(shape[:-1])
+
+    cells = np.asarray(series * parallel, dtype=np.float64)
+    time_s = 3600.0 * integral(slowness)
+    used_ah = between(charge_ah)
+    cell_energy_wh = cells * integral(ocv_v)
+    input_energy_wh = cells * integral(seen_v)
+    start_a = parallel / slowness[:, 0].reshape(shape[:-1])
+    runs = time_s > 0.0
+    mean_a = np.where(runs, 3600.0 * parallel * used_ah / np.where(runs, time_s, 1.0), start_a)
+    return Run(
+        time_s=time_s,
+        load_energy_wh=useful * input_energy_wh,
+        input_energy_wh=input_energy_wh,
+        cell_energy_wh=cell_energy_wh,
+        heat_wh=cell_energy_wh - input_energy_wh,
+        charge_ah=parallel * used_ah,
+        used=used_ah / capacity_ah,
+        mean_current_a=mean_a,
+        start_current_a=start_a,
+        end_current_a=parallel / between(slowness),
+        collapsed=lanes_of(no_power)[lanes, first_below].reshape(shape[:-1]),
+        path=Path(
+            charge_ah=_column(parallel) * charge_ah.reshape(shape),
+            current_a=_column(parallel) / slowness.reshape(shape),
+            cell_voltage_v=seen_v.reshape(shape),
+            end=(left + at).reshape(shape[:-1]),
+        ),
+    )
+
+
+def draws(*, run: Run, draw_time_s: Number, pause_time_s: Number, pause_current_a: Number) -> Draws:
+    """Return the number of draws of a given length that a discharge is good for.
+
+    In each stretch of charge the pauses take the part ``I_p·t_p/(I·t_d + I_p·t_p)``, what is left
+    becomes load time. A pause also lets a cell recover; that is not counted, so at high currents there
+    are more draws than this. Only whole draws count.
+
+    Args:
+        run: One discharge, not an array of them. [s, Wh, Ah, A], any
+        draw_time_s: Length of a draw. [s], > 0
+        pause_time_s: Length of the pause after it. [s], >= 0
+        pause_current_a: Current the device takes from the pack in the pause. [A], >= 0
+
+    Returns:
+        Draws, load time and time from first to last draw. [1, s, s]
+
+    Source:
+        Conservation of charge.
+
+    One ampere for 3 h, in draws of 10 s with pauses of 50 s at no current: 1080 draws.
+
+    >>> from percell.physics.curves import own_curve
+    >>> curve = own_curve(soc=[0.0, 1.0], ocv_v=[4.0 - 1e-9, 4.0])
+    >>> run = direct_run(load_resistance_ohm=4.0, device_resistance_ohm=0.0, series=1, parallel=1,
+    ...     capacity_ah=3.0001, resistance_ohm=0.0, contact_resistance_ohm=0.0, cutoff_v=2.5,
+    ...     start_soc=1.0, curve=curve)
+    >>> cut = draws(run=run, draw_time_s=10.0, pause_time_s=50.0, pause_current_a=0.0)
+    >>> float(cut.draws), float(cut.load_time_s), float(cut.time_s)
+    (1080.0, 10800.0, 64750.0)
+    """
+    whole = int(run.path.end)
+    part = run.path.end - whole
+    charge_ah, current_a = run.path.charge_ah, run.path.current_a
+    # seconds of load for each ampere-hour taken by load and pause together
+    seconds = 3600.0 * draw_time_s / (current_a * draw_time_s + pause_current_a * pause_time_s)
+    load_time_s = np.trapezoid(seconds[: whole + 1], charge_ah[: whole + 1])
+    if part > 0.0:
+        last_ah = part * (charge_ah[whole + 1] - charge_ah[whole])
+        near, far = seconds[whole], seconds[whole + 1]
+        load_time_s = load_time_s + last_ah * (near + 0.5 * part * (far - near))
+    count = np.floor(load_time_s / draw_time_s)
+    return Draws(
+        draws=count,
+        load_time_s=count * draw_time_s,
+        time_s=np.maximum(count * (draw_time_s + pause_time_s) - pause_time_s, 0.0),
+    )

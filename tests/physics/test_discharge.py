@@ -1,0 +1,245 @@
+"""A discharge obeys the laws of charge and energy, and gets shorter with every hardship."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
+
+from percell.physics import discharge
+from percell.physics.curves import mean_rest_voltage_v, own_curve, published_curve, rest_voltage_v
+
+NMC = published_curve(chemistry="nmc")
+CELL = {
+    "series": 2,
+    "parallel": 1,
+    "capacity_ah": 3.0,
+    "resistance_ohm": 0.02,
+    "contact_resistance_ohm": 0.005,
+    "cutoff_v": 3.0,
+    "start_soc": 1.0,
+    "curve": NMC,
+}
+CONVERTER = CELL | {"output_power_w": 40.0, "efficiency": 0.9, "idle_power_w": 0.2}
+DIRECT = CELL | {"load_resistance_ohm": 0.5, "device_resistance_ohm": 0.01}
+converter_run, direct_run = discharge.converter_run, discharge.direct_run
+
+
+@st.composite
+def cells(draw):
+    return {
+        "series": draw(st.integers(1, 4)),
+        "parallel": draw(st.integers(1, 4)),
+        "capacity_ah": draw(st.floats(0.2, 10.0)),
+        "resistance_ohm": draw(st.floats(0.0, 0.2)),
+        "contact_resistance_ohm": draw(st.floats(0.0, 0.1)),
+        "cutoff_v": draw(st.floats(2.0, 3.8)),
+        "start_soc": draw(st.floats(0.05, 1.0)),
+        "curve": published_curve(chemistry=draw(st.sampled_from(["nmc", "nca", "lfp"]))),
+    }
+
+
+powers = st.floats(0.01, 500.0)
+loads = st.floats(0.01, 100.0)
+
+
+@settings(deadline=None)
+@given(cells(), powers, st.floats(0.5, 1.0), st.floats(0.0, 2.0))
+def test_converter_keeps_energy(cell, power_w, efficiency, idle_w):
+    """What the cells give is what the load, the converter and the heat take, and all is finite."""
+    run = converter_run(**cell, output_power_w=power_w, efficiency=efficiency, idle_power_w=idle_w)
+    hours = run.time_s / 3600
+    assert run.load_energy_wh == pytest.approx(power_w * hours, rel=1e-9)
+    assert run.input_energy_wh == pytest.approx((power_w / efficiency + idle_w) * hours, rel=1e-9)
+    assert run.cell_energy_wh == pytest.approx(run.input_energy_wh + run.heat_wh, rel=1e-12)
+    assert run.heat_wh >= -1e-9 * run.cell_energy_wh
+    assert run.charge_ah == pytest.approx(run.used * cell["capacity_ah"] * cell["parallel"])
+    assert 0.0 <= run.used <= cell["start_soc"] * (1 + 1e-12)
+    assert all(np.isfinite(value) for value in run[:-1])
+    assert run.mean_current_a * hours == pytest.approx(run.charge_ah, rel=1e-9)
+
+
+@settings(deadline=None)
+@given(cells(), loads, st.floats(0.0, 0.1))
+def test_direct_load_keeps_energy(cell, load_ohm, device_ohm):
+    """Energy and charge are kept for a load without a converter too, and all is finite."""
+    run = direct_run(**cell, load_resistance_ohm=load_ohm, device_resistance_ohm=device_ohm)
+    assert run.cell_energy_wh == pytest.approx(run.input_energy_wh + run.heat_wh, rel=1e-12)
+    assert run.heat_wh >= -1e-9 * run.cell_energy_wh
+    part = load_ohm / (load_ohm + device_ohm)
+    assert run.load_energy_wh == pytest.approx(part * run.input_energy_wh)
+    assert not run.collapsed
+    assert all(np.isfinite(value) for value in run[:-1])
+    assert run.mean_current_a * run.time_s / 3600 == pytest.approx(run.charge_ah, rel=1e-9)
+
+
+@settings(deadline=None)
+@given(cells(), powers, st.floats(1.05, 3.0))
+def test_more_power_runs_shorter(cell, power_w, more):
+    """More power never runs longer."""
+    run = converter_run(
+        **cell,
+        output_power_w=np.array([power_w, more * power_w]),
+        efficiency=0.9,
+        idle_power_w=0.1,
+    )
+    assert run.time_s[1] <= run.time_s[0] * (1 + 1e-9)
+
+
+@pytest.mark.parametrize("argument", ["cutoff_v", "resistance_ohm", "contact_resistance_ohm"])
+@pytest.mark.parametrize(("run", "case"), [(converter_run, CONVERTER), (direct_run, DIRECT)])
+def test_each_hardship_runs_shorter(run, case, argument):
+    """A higher cut-off and more resistance each shorten the run, all along their range."""
+    value = np.linspace(2.5, 3.9, 60) if argument == "cutoff_v" else np.linspace(0.0, 0.1, 60)
+    time_s = run(**case | {argument: value}).time_s
+    assert np.all(np.diff(time_s) <= 0.0)
+    assert time_s[-1] < 0.7 * time_s[0]
+
+
+@pytest.mark.parametrize("argument", ["capacity_ah", "start_soc"])
+@pytest.mark.parametrize(("run", "case"), [(converter_run, CONVERTER), (direct_run, DIRECT)])
+def test_each_help_runs_longer(run, case, argument):
+    """More capacity and more charge at the start each lengthen the run."""
+    value = np.linspace(0.3, 1.0, 60) * case[argument]
+    assert np.all(np.diff(run(**case | {argument: value}).time_s) >= 0.0)
+
+
+@settings(deadline=None)
+@given(powers, st.integers(1, 4), st.integers(1, 4))
+def test_layout_does_not_matter_to_a_converter(power_w, series, parallel):
+    """Cells in series and cells in parallel run equally long at the same power."""
+    cells = {"output_power_w": power_w, "efficiency": 0.85, "idle_power_w": 0.3}
+    one = converter_run(**CELL | cells | {"series": series, "parallel": parallel})
+    other = converter_run(**CELL | cells | {"series": parallel, "parallel": series})
+    assert one.time_s == pytest.approx(other.time_s, rel=1e-12)
+    assert one.load_energy_wh == pytest.approx(other.load_energy_wh, rel=1e-12)
+
+
+@pytest.mark.parametrize("chemistry", ["nmc", "nca", "lfp"])
+def test_tiny_power_gives_all(chemistry):
+    """As the power goes to nothing, the energy goes to capacity times mean rest voltage."""
+    curve = published_curve(chemistry=chemistry)
+    run = converter_run(
+        **CONVERTER
+        | {
+            "output_power_w": 1e-6,
+            "efficiency": 1.0,
+            "idle_power_w": 0.0,
+            "cutoff_v": 1.0,
+            "curve": curve,
+        }
+    )
+    whole_wh = 2 * 3.0 * mean_rest_voltage_v(curve=curve, from_soc=0.0, to_soc=1.0)
+    assert run.load_energy_wh == pytest.approx(whole_wh, rel=2e-3)
+    assert run.used == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("power_w", [5.0, 40.0, 90.0])
+@pytest.mark.parametrize("contact_ohm", [0.02, 0.06])
+def test_against_an_ode_solver(power_w, contact_ohm):
+    """With plain resistance only, the time is the one SciPy's solve_ivp finds."""
+    cell = CONVERTER | {
+        "output_power_w": power_w,
+        "resistance_ohm": 0.0,
+        "contact_resistance_ohm": contact_ohm,
+    }
+    power_w = (power_w / 0.9 + 0.2) / 2
+
+    def current_a(soc):
+        rest_v = float(rest_voltage_v(curve=NMC, soc=soc))
+        # the solver also looks past the end, where there is no current that gives the power
+        root = np.sqrt(max(rest_v**2 - 4 * contact_ohm * power_w, 0.0))
+        return (rest_v - root) / (2 * contact_ohm)
+
+    def above_cutoff(_, state):
+        return (
+            float(rest_voltage_v(curve=NMC, soc=state[0])) - contact_ohm * current_a(state[0]) - 3.0
+        )
+
+    above_cutoff.terminal = True
+    solved = solve_ivp(
+        lambda _, state: [-current_a(state[0]) / 3.0 / 3600.0],
+        (0, 1e5),
+        [1.0],
+        events=above_cutoff,
+        rtol=1e-9,
+        atol=1e-10,
+        max_step=5.0 if power_w > 10 else 60.0,
+    )
+    assert converter_run(**cell).time_s == pytest.approx(solved.t_events[0][0], rel=1e-3)
+
+
+def test_like_cells_are_alike():
+    """Half the capacity at twice the resistance, at half the power: the same voltage, the same time."""
+    one = converter_run(**CONVERTER | {"contact_resistance_ohm": 0.0, "idle_power_w": 0.0})
+    half = {"capacity_ah": 1.5, "resistance_ohm": 0.04, "output_power_w": 20.0}
+    other = converter_run(**CONVERTER | {"contact_resistance_ohm": 0.0, "idle_power_w": 0.0} | half)
+    assert other.time_s == pytest.approx(one.time_s, rel=1e-12)
+
+
+def test_slow_resistance_costs_time():
+    """The run is shorter than one with the pulse resistance alone, most so at a high cut-off."""
+    high = {"output_power_w": 40.0, "cutoff_v": np.array([2.8, 3.0, 3.2, 3.4])}
+    slow = converter_run(**CONVERTER | high | {"contact_resistance_ohm": 0.0})
+    plain = converter_run(
+        **CONVERTER | high | {"contact_resistance_ohm": 0.02, "resistance_ohm": 0.0}
+    )
+    part = slow.time_s / plain.time_s
+    assert np.all(part < 1.0)
+    assert np.all(np.diff(part) < 0.0)
+
+
+def test_below_cutoff_at_the_start():
+    """A pack whose voltage is under the cut-off at once runs for no time, and still has a current."""
+    for run in (
+        converter_run(**CONVERTER | {"cutoff_v": 4.15}),
+        direct_run(**DIRECT | {"cutoff_v": 4.15}),
+    ):
+        assert run.time_s == 0.0
+        assert run.charge_ah == 0.0
+        assert run.mean_current_a == run.start_current_a > 0.0
+        assert not run.collapsed
+
+
+def test_power_that_is_not_there():
+    """A power above what the pack has is an end too, and is told from the cut-off."""
+    run = converter_run(
+        **CONVERTER | {"output_power_w": 1000.0, "resistance_ohm": 0.1, "cutoff_v": 1.5}
+    )
+    assert run.time_s == 0.0
+    assert run.collapsed
+
+
+def test_table_is_what_single_questions_answer():
+    """A grid of powers and cut-offs holds the answers of the single questions."""
+    power_w, cutoff_v = np.linspace(5.0, 150.0, 6)[:, None], np.linspace(2.8, 3.4, 4)
+    grid = converter_run(**CONVERTER | {"output_power_w": power_w, "cutoff_v": cutoff_v})
+    assert grid.time_s.shape == (6, 4)
+    for i, power in enumerate(power_w[:, 0]):
+        for k, cutoff in enumerate(cutoff_v):
+            one = converter_run(**CONVERTER | {"output_power_w": power, "cutoff_v": cutoff})
+            # a grid goes on until its slowest member has settled
+            assert grid.time_s[i, k] == pytest.approx(one.time_s, rel=2e-3)
+
+
+@settings(deadline=None)
+@given(st.floats(0.5, 30.0), st.floats(0.0, 600.0), st.floats(0.0, 0.5))
+def test_draws_keep_charge(draw_s, pause_s, pause_a):
+    """Draws and pauses together take no more than the charge there is, and one more would."""
+    run = converter_run(**CONVERTER)
+    cut = discharge.draws(
+        run=run, draw_time_s=draw_s, pause_time_s=pause_s, pause_current_a=pause_a
+    )
+    least_ah = cut.draws * (run.start_current_a * draw_s + pause_a * pause_s) / 3600
+    most_ah = (cut.draws + 1) * (run.end_current_a * draw_s + pause_a * pause_s) / 3600
+    assert least_ah <= run.charge_ah * (1 + 1e-9)
+    assert run.charge_ah <= most_ah * (1 + 1e-9)
+    assert cut.load_time_s == pytest.approx(cut.draws * draw_s)
+    assert cut.load_time_s <= run.time_s * (1 + 1e-9)
+    assert cut.time_s == pytest.approx(max(cut.draws * (draw_s + pause_s) - pause_s, 0.0))
+
+
+def test_own_curve_is_used():
+    """A caller's curve takes the place of the published one."""
+    own = own_curve(soc=NMC.soc, ocv_v=NMC.ocv_v - 0.1)
+    assert converter_run(**CONVERTER | {"curve": own}).time_s < converter_run(**CONVERTER).time_s
