@@ -1,0 +1,52 @@
+"""Running and charging times against a simulated cell of published parameters."""
+
+import json
+from importlib.util import module_from_spec, spec_from_file_location
+from pathlib import Path
+
+import pytest
+
+from percell.physics.charging import charge
+from percell.physics.curves import published_curve
+
+HERE = Path(__file__).parent
+spec = spec_from_file_location("running_time_deviation", HERE / "running_time_deviation.py")
+deviation = module_from_spec(spec)
+spec.loader.exec_module(deviation)
+CHARGES = json.loads((HERE / "charging_chen2020.json").read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize(
+    "row",
+    deviation.rows(),
+    ids=lambda r: f"Chen 2020 by PyBaMM, {r['load']}, rate {r['rate']}, to {r['cutoff_v']} V",
+)
+def test_running_time(row):
+    """No time is promised that is more than 2 % above the simulated one, nor 5 % below it."""
+    assert -0.05 < row["deviation"] < 0.02
+
+
+def test_the_simulation_is_named():
+    """The reference file says with what it was made and from which publication."""
+    assert "PyBaMM 26." in deviation.SIMULATED["made_with"]
+    assert "ab9050" in deviation.SIMULATED["source"]
+
+
+@pytest.mark.parametrize(
+    "row", CHARGES["rows"], ids=lambda r: f"Chen 2020 by PyBaMM, charge at rate {r['rate']}"
+)
+def test_charging_time(row):
+    """No charge is promised to be more than 1 % shorter than simulated, nor 5 % longer."""
+    nominal_ah = CHARGES["nominal_ah"]
+    ours = charge(
+        charge_current_a=row["rate"] * nominal_ah,
+        end_current_a=CHARGES["end_rate"] * nominal_ah,
+        charged_v=CHARGES["charged_v"],
+        capacity_ah=deviation.TABLE["capacity_ah"],
+        resistance_ohm=deviation.TABLE["pulse_resistance_ohm"],
+        start_soc=CHARGES["start_soc"],
+        curve=published_curve(chemistry="nmc"),
+    )
+    simulated_s = row["constant_current_s"] + row["constant_voltage_s"]
+    assert -0.01 < ours.time_s / simulated_s - 1.0 < 0.05
+    assert ours.charge_ah == pytest.approx(row["charge_ah"], rel=0.01)
