@@ -56,27 +56,19 @@
   addEventListener("load", showRow);
   addEventListener("hashchange", showRow);
 
-  // the theme opens its drawer and search by labels, which a keyboard cannot reach
-  for (const label of document.querySelectorAll("label[data-pc-name]")) {
-    const box = document.getElementById(label.htmlFor);
-    label.setAttribute("role", "button");
-    label.setAttribute("aria-label", label.dataset.pcName);
-    label.tabIndex = 0;
-    const tell = () => label.setAttribute("aria-expanded", String(box.checked));
-    tell();
+  // the theme keeps drawer and search in hidden boxes, which a keyboard cannot reach
+  for (const button of document.querySelectorAll("[data-pc-box]")) {
+    const box = document.getElementById(button.dataset.pcBox);
+    const tell = () => button.setAttribute("aria-expanded", String(box.checked));
+    button.addEventListener("click", () => box.click());
     box.addEventListener("change", tell);
-    label.addEventListener("keydown", (event) => {
-      if (event.key === "Enter" || event.key === " ") {
-        event.preventDefault();
-        box.click();
-      }
-    });
+    tell();
   }
   const drawer = document.getElementById("__drawer");
   document.addEventListener("keydown", (event) => {
-    if (event.key === "Escape" && drawer?.checked) {
+    if (event.key === "Escape" && drawer.checked) {
       drawer.click();
-      document.querySelector('label[for="__drawer"][data-pc-name]')?.focus();
+      document.querySelector('[data-pc-box="__drawer"]').focus();
     }
   });
 
@@ -93,6 +85,12 @@
         named(region, `Table: ${(heading?.firstChild?.textContent ?? document.title).trim()}`);
       }
     }
+    for (const code of document.querySelectorAll("pre > code")) {
+      if (code.scrollWidth > code.clientWidth) code.tabIndex = 0;
+    }
+    document.querySelectorAll(".md-code__nav").forEach((nav, i) => {
+      nav.setAttribute("aria-label", `Example ${i + 1}`);
+    });
     for (const frame of document.querySelectorAll("iframe.swagger-ui-iframe")) {
       frame.title = "API document with a form to try each question";
     }
