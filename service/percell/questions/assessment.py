@@ -209,7 +209,7 @@ def answer(asked: Assessment) -> AssessmentAnswer:
         findings = _joined(findings, cutoff_below_end(asked.chemistry, asked.cell_cutoff_voltage_v))
     assumed = assumptions(asked, among)
     if asked.sharing is UNSET:
-        word = parts.question.sharing.value
+        word = str(parts.question.sharing)  # a word, for no spread was given
         assumed.append(Assumption("sharing", word, "", f"by the kind of load, {COMMON_PRACTICE}"))
     return AssessmentAnswer(
         verdict=parts.verdict,

@@ -244,7 +244,7 @@ def explain(
             Draw(got.input_power_w, got.pack_current_a, got.pack_loaded_voltage_v),
             output_power_w=asked.output_power_w + asked.output_power_tolerance_w,
         ),
-        steps.hottest_cell(
+        *steps.hottest_cell(
             asked.sharing,
             wired,
             counted=counted_cells(asked.sharing, wired.parallel),

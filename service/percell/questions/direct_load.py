@@ -200,7 +200,7 @@ def explain(
             got.coil_power_w,
             "W",
         ),
-        steps.hottest_cell(
+        *steps.hottest_cell(
             asked.sharing,
             wired,
             counted=counted,

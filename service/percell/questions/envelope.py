@@ -1,7 +1,8 @@
 """What every answer carries besides its numbers."""
 
+from collections.abc import Iterator
 from functools import lru_cache
-from typing import Annotated, Any, NamedTuple, get_type_hints
+from typing import Annotated, Any, NamedTuple, get_args, get_type_hints
 
 from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
@@ -94,10 +95,39 @@ def _extra(hint: Any) -> dict[str, Any]:
 
 
 def assumptions(question: Struct, among: frozenset[str] | None = None) -> list[Assumption]:
-    """Return the defaults in use: each field, of all or of those named, that holds its default."""
+    """Return the defaults in use: each field, of all or of those named, that holds its default.
+
+    A default inside an object has a dotted name; of a list of objects it is listed once.
+    """
     chemistry: Chemistry = getattr(question, "chemistry", Chemistry.NMC)
-    return [
+    found = [
         assumption
         for name, default, assumption in _defaults(type(question), chemistry)
         if getattr(question, name) == default and (among is None or name in among)
     ]
+    for name in _holding_objects(type(question)):
+        if among is None or name in among:
+            inner = dict.fromkeys(
+                a for part in _objects(getattr(question, name)) for a in assumptions(part)
+            )
+            found += [structs.replace(a, name=f"{name}.{a.name}") for a in inner]
+    return found
+
+
+@lru_cache(maxsize=256)
+def _holding_objects(kind: type[Struct]) -> tuple[str, ...]:
+    return tuple(name for name, hint in get_type_hints(kind).items() if _holds_object(hint))
+
+
+def _holds_object(hint: Any) -> bool:
+    return (isinstance(hint, type) and issubclass(hint, Struct)) or any(
+        _holds_object(part) for part in get_args(hint)
+    )
+
+
+def _objects(value: Any) -> Iterator[Struct]:
+    if isinstance(value, Struct):
+        yield value
+    elif isinstance(value, list):
+        for part in value:
+            yield from _objects(part)

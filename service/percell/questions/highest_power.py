@@ -7,14 +7,14 @@ from msgspec import Struct, structs
 from percell.physics import converter
 from percell.physics import pack as packs
 from percell.physics.types import Number
-from percell.questions import envelope, fields
+from percell.questions import envelope, fields, steps
 from percell.questions.cautions import CAUTIONS
 from percell.questions.converter_load import Corner, Emptying, corner, wiring_findings
 from percell.questions.envelope import Step, assumptions, links
 from percell.questions.fields import figure
 from percell.questions.layout import Wiring, wiring
 from percell.questions.rules import Finding
-from percell.questions.sharing import Sharing, counted_cells
+from percell.questions.sharing import Sharing, Spread, counted_cells
 
 
 class HighestPower(Emptying, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -66,7 +66,7 @@ def figures(asked: HighestPower, wired: Wiring) -> HighestPowerFigures:
 
 
 def _limit(
-    asked: HighestPower, wired: Wiring, at: Corner, sharing: Sharing
+    asked: HighestPower, wired: Wiring, at: Corner, sharing: Sharing | Spread
 ) -> tuple[Number, Number, Number]:
     pack_a = packs.group_rating_a(
         cell_rating_a=asked.cell_rating_a, counted=counted_cells(sharing, wired.parallel)
@@ -90,6 +90,7 @@ def explain(
     at = corner(asked, wired)
     counted = counted_cells(asked.sharing, wired.parallel)
     working = [
+        *steps.counted_cells(asked.sharing, wired, counted=counted),
         Step(
             "Current of the pack at which the hardest-worked cell is at its rating",
             "I = n · I_r, n cells counted",

@@ -6,12 +6,12 @@ from percell.physics.meter import NOISE
 from percell.questions import rules
 from percell.questions.chemistry import VOLTAGES, Chemistry
 from percell.questions.rules import Finding, finding
-from percell.questions.sharing import Sharing
+from percell.questions.sharing import PERCENTILE, SPREAD, Sharing, Spread, hottest
 from percell.questions.verdict import HEADROOM, Verdict, verdict
 
 
 def against_rating(
-    *, hottest_a: float, rating_a: float, sharing: Sharing, parallel: int, pack_a: float
+    *, hottest_a: float, rating_a: float, sharing: Sharing | Spread, parallel: int, pack_a: float
 ) -> tuple[Verdict, list[Finding]]:
     """Return the verdict on the hardest-worked cell, and what to say about it."""
     found = []
@@ -33,7 +33,9 @@ def against_rating(
     if parallel > 1:
         allowed_a = pack_a / (parallel - 0.5)
         how = (
-            "judged with an even share"
+            f"judged with {hottest_a:.3g} A, by the spread of the cells"
+            if isinstance(sharing, Spread)
+            else "judged with an even share"
             if sharing is Sharing.EVEN
             else "judged with the sharing allowance"
         )
@@ -45,7 +47,26 @@ def against_rating(
                 f"{allowed_a:.3g} A in the hardest-worked cell with the allowance; {how}.{over}",
             )
         )
+        if parallel > 2 and not isinstance(sharing, Spread):
+            found.append(_rule_not_careful(parallel, pack_a, rating_a))
     return judged, found
+
+
+def _rule_not_careful(parallel: int, pack_a: float, rating_a: float) -> Finding:
+    share, above = hottest(parallel, SPREAD, PERCENTILE)
+    over = " That is above the rating." if verdict(share * pack_a, rating_a) is Verdict.OVER else ""
+    return finding(
+        rules.SHARING_RULE_NOT_CAREFUL,
+        f"If the resistances of the {parallel} cells scatter by an assumed {SPREAD:.0%}, the "
+        f"hardest-worked cell carries more than the allowance counts on in {_percent(above)} of such "
+        f"groups; {PERCENTILE:.0%} of them stay within a share of {share:.3g}, which is "
+        f"{share * pack_a:.3g} A.{over}",
+    )
+
+
+def _percent(part: float) -> str:
+    """Return a part of all groups in percent; what was only not seen to fail is not called all."""
+    return "more than 99 %" if part > 0.99 else f"{100 * part:.2g} %"
 
 
 def charged_above_chemistry(chemistry: Chemistry, charged_v: float | UnsetType) -> list[Finding]:

@@ -6,7 +6,8 @@ from msgspec import Struct, structs
 
 from percell.physics import direct, meter
 from percell.physics import pack as packs
-from percell.questions import envelope, fields
+from percell.physics.types import Number
+from percell.questions import envelope, fields, steps
 from percell.questions.cautions import CAUTIONS
 from percell.questions.direct_load import Charged, charged_voltage_v
 from percell.questions.envelope import Step, assumptions, links
@@ -14,7 +15,7 @@ from percell.questions.fields import figure
 from percell.questions.judged import charged_above_chemistry
 from percell.questions.layout import Wiring, wiring
 from percell.questions.rules import Finding
-from percell.questions.sharing import counted_cells
+from percell.questions.sharing import PERCENTILE, SPREAD, counted_by_spread, counted_cells
 
 
 class LowestResistance(Charged, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -26,6 +27,14 @@ class LowestResistanceFigures(Struct, frozen=True, gc=False):
 
     lowest_resistance_ohm: Annotated[
         float, figure("ohm", "The coil's true resistance must not be below this.")
+    ]
+    lowest_resistance_spread_ohm: Annotated[
+        float,
+        figure(
+            "ohm",
+            f"The same if the cells' resistances scatter by {SPREAD:g}, computed at the level "
+            f"{PERCENTILE:g}, whatever sharing was chosen.",
+        ),
     ]
     pack_charged_voltage_v: Annotated[
         float, figure("V", "Highest voltage of the pack, without sag.")
@@ -63,9 +72,19 @@ def figures(asked: LowestResistance, wired: Wiring) -> LowestResistanceFigures:
     lowest_ohm = direct.lowest_resistance_ohm(source_voltage_v=pack_v, current_a=group_a)
     return LowestResistanceFigures(
         lowest_resistance_ohm=lowest_ohm,
+        lowest_resistance_spread_ohm=direct.lowest_resistance_ohm(
+            source_voltage_v=pack_v, current_a=_spread_rating_a(asked, wired)
+        ),
         pack_charged_voltage_v=pack_v,
         group_rating_a=group_a,
         coil_power_w=direct.load_power_w(current_a=group_a, load_resistance_ohm=lowest_ohm),
+    )
+
+
+def _spread_rating_a(asked: LowestResistance, wired: Wiring) -> Number:
+    return packs.group_rating_a(
+        cell_rating_a=asked.cell_rating_a,
+        counted=counted_by_spread(SPREAD, PERCENTILE, wired.parallel),
     )
 
 
@@ -89,6 +108,7 @@ def explain(
 ) -> tuple[list[Step], list[Finding]]:
     """Return the working and the findings of one pack and meter."""
     counted = counted_cells(asked.sharing, wired.parallel)
+    spread_counted = counted_by_spread(SPREAD, PERCENTILE, wired.parallel)
     working = [
         Step(
             "Highest pack voltage: charged, no sag",
@@ -97,6 +117,7 @@ def explain(
             got.pack_charged_voltage_v,
             "V",
         ),
+        *steps.counted_cells(asked.sharing, wired, counted=counted),
         Step(
             "Current at which the hardest-worked cell is at its rating",
             "I = n · I_r, n cells counted",
@@ -109,6 +130,13 @@ def explain(
             "R = U / I",
             f"{got.pack_charged_voltage_v:.4g} V / {got.group_rating_a:.4g} A",
             got.lowest_resistance_ohm,
+            "ohm",
+        ),
+        Step(
+            f"Lowest resistance if the cells' resistances scatter by {SPREAD:g}",
+            "R = U / (n · I_r), n at the level " + f"{PERCENTILE:g}",
+            f"{got.pack_charged_voltage_v:.4g} V / ({spread_counted:.4g} × {asked.cell_rating_a:.4g} A)",
+            got.lowest_resistance_spread_ohm,
             "ohm",
         ),
         Step(

@@ -83,7 +83,7 @@ def answer(asked: NeededRating) -> NeededRatingAnswer:
                 Draw(got.input_power_w, got.pack_current_a, at.pack_v),
                 output_power_w=asked.output_power_w + asked.output_power_tolerance_w,
             ),
-            steps.hottest_cell(
+            *steps.hottest_cell(
                 asked.sharing,
                 wired,
                 counted=counted_cells(asked.sharing, wired.parallel),

@@ -81,6 +81,17 @@ SHARING_ALLOWANCE = _rule(
     "common practice P cells count as P − ½. A measured resistance for each cell gives a better answer.",
     "Counting P cells as P − ½: " + COMMON_PRACTICE,
 )
+SHARING_RULE_NOT_CAREFUL = _rule(
+    "sharing-rule-not-careful",
+    Severity.CAUTION,
+    "For three or more cells in parallel the usual allowance is not the careful side",
+    "Counting P cells as P − ½ leaves each cell the smaller a margin the more there are: one cell "
+    "carries more as soon as the others' resistances are higher than its own by 1/(2P − 3), which is "
+    "100 % for two cells, 33 % for three and 20 % for four. Match the cells by measured resistance, "
+    "measure the spread and ask with it, or keep more headroom.",
+    "Monte Carlo as in JCGM 101:2008 over an assumed spread of 10 %; the allowance is "
+    + COMMON_PRACTICE,
+)
 SHORT_CIRCUIT = _rule(
     "near-short-circuit",
     Severity.WARNING,

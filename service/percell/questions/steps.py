@@ -2,36 +2,50 @@
 
 from percell.questions.envelope import Step
 from percell.questions.layout import Wiring
-from percell.questions.sharing import Sharing
+from percell.questions.sharing import DRAWS, SEED, Sharing, Spread
+
+
+def counted_cells(sharing: Sharing | Spread, wired: Wiring, *, counted: float) -> list[Step]:
+    """Show as how many cells a group counts, where that is computed."""
+    if not isinstance(sharing, Spread) or wired.parallel == 1:
+        return []
+    return [
+        Step(
+            f"Cells that a group of {wired.parallel} counts as: the hardest-worked one's share s in "
+            f"{DRAWS:,} groups drawn with seed {SEED}, resistances scattered by "
+            f"{sharing.spread:g}, at the level {sharing.percentile:g}",
+            "n = 1 / s",
+            f"1 / {1 / counted:.4g}",
+            counted,
+            "1",
+        )
+    ]
 
 
 def hottest_cell(
-    sharing: Sharing, wired: Wiring, *, counted: float, pack_a: float, hottest_a: float
-) -> Step:
+    sharing: Sharing | Spread,
+    wired: Wiring,
+    *,
+    counted: float,
+    pack_a: float,
+    hottest_a: float,
+) -> list[Step]:
     """Show how the pack's current falls on the hardest-worked cell."""
+    put_in = f"{pack_a:.4g} A / {counted:.4g}"
     if wired.parallel == 1:
-        return Step(
-            "Current of each cell: in a series string all carry the same",
-            "I_cell = I",
-            f"{pack_a:.4g} A",
-            hottest_a,
-            "A",
-        )
-    if sharing is Sharing.EVEN:
-        return Step(
-            "Current of each cell, shared evenly",
-            "I_cell = I / P",
-            f"{pack_a:.4g} A / {wired.parallel}",
-            hottest_a,
-            "A",
-        )
-    return Step(
-        "Current of the hardest-worked cell, with the sharing allowance",
-        "I_cell = I / (P − ½)",
-        f"{pack_a:.4g} A / {counted:.4g}",
-        hottest_a,
-        "A",
-    )
+        what = "Current of each cell: in a series string all carry the same"
+        relation, put_in = "I_cell = I", f"{pack_a:.4g} A"
+    elif isinstance(sharing, Spread):
+        what, relation = "Current of the hardest-worked cell, by the spread", "I_cell = I / n"
+    elif sharing is Sharing.EVEN:
+        what, relation = "Current of each cell, shared evenly", "I_cell = I / P"
+    else:
+        what = "Current of the hardest-worked cell, with the sharing allowance"
+        relation = "I_cell = I / (P − ½)"
+    return [
+        *counted_cells(sharing, wired, counted=counted),
+        Step(what, relation, put_in, hottest_a, "A"),
+    ]
 
 
 def headroom(*, hottest_a: float, rating_a: float) -> Step:
