@@ -268,21 +268,45 @@ def _question_path(question: Question, schemas: dict[str, Any]) -> dict[str, Any
 
 def _parameters(question: Question, schemas: dict[str, Any]) -> list[dict[str, Any]]:
     asked = schemas[question.asked.__name__]
+    required = asked.get("required", [])
     parameters = []
     for name, schema in asked["properties"].items():
-        # a field that is text or an object is text in a query
-        schema = schema["anyOf"][0] if "anyOf" in schema else schema
-        parameter = {
-            "name": name,
-            "in": "query",
-            "required": name in asked.get("required", []),
-            "description": schema.get("description", ""),
-            "schema": schema,
-        }
-        if name in question.example:
-            parameter["example"] = question.example[name]
-        parameters.append(parameter)
+        forms = schema.get("anyOf", [schema])
+        # a field that is a word or an object is the word in a query
+        word = schema | forms[0]
+        word.pop("anyOf", None)
+        parameters.append(_parameter(name, word, question, required=name in required))
+        if name not in required:  # what is required in one of two forms, a query has in the first
+            for form in forms[1:]:
+                parts = schemas[form["$ref"].rpartition("/")[2]]["properties"]
+                parameters += [
+                    _parameter(f"{name}.{part}", inner, question, instead_of=name)
+                    for part, inner in parts.items()
+                ]
     return parameters
+
+
+def _parameter(
+    name: str,
+    schema: dict[str, Any],
+    question: Question,
+    *,
+    required: bool = False,
+    instead_of: str = "",
+) -> dict[str, Any]:
+    meaning = schema.get("description", "")
+    if instead_of:
+        meaning = f"Instead of the word `{instead_of}`, a part of its object. {meaning}"
+    parameter = {
+        "name": name,
+        "in": "query",
+        "required": required,
+        "description": meaning,
+        "schema": schema,
+    }
+    if name in question.example:
+        parameter["example"] = question.example[name]
+    return parameter
 
 
 def _batch_operation() -> dict[str, Any]:
