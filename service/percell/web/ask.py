@@ -29,7 +29,7 @@ def question_resource(question: Question) -> Resource:
         try:
             return Reply(encode(answer(decode(body))))
         except ERRORS as error:
-            raise failed(error, asked) from None
+            raise failed(_first(error, body), asked) from None
 
     def get(call: Call) -> Reply:
         fields = read_query(call.query)
@@ -39,6 +39,15 @@ def question_resource(question: Question) -> Resource:
             raise failed(error, asked, unreadable="unreadable-query") from None
 
     return Resource(f"/v1/{question.id}", post=post, get=get if question.has_query else None)
+
+
+def _first(error: Exception, body: bytes) -> Exception:
+    """Return what is wrong with a body first of all: that it is no JSON, before what it says."""
+    try:
+        msgspec.json.decode(body)
+    except ERRORS as unreadable:
+        return unreadable
+    return error
 
 
 class BatchItem(Struct, frozen=True, forbid_unknown_fields=True):
@@ -101,9 +110,10 @@ def _unknown_question(name: str, at: str) -> Failed:
 def answer_batch(body: bytes) -> BatchAnswers:
     """Answer a batch. Only a body that is no batch fails as a whole."""
     try:
+        body.decode()  # the items are skipped over unread, which lets bytes pass that are no UTF-8
         batch = _decode_batch(body)
     except ERRORS as error:
-        raise failed(error) from None
+        raise failed(_first(error, body)) from None
     return BatchAnswers([_one(index, raw) for index, raw in enumerate(batch.items)])
 
 

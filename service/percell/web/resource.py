@@ -182,7 +182,7 @@ class Resource:
 
     def _acceptable(self, call: Call) -> None:
         accept = call.headers.get(b"accept")
-        if accept and accept not in (b"*/*", JSON) and not self.form(call):
+        if accept and accept not in (b"*/*", *self.forms) and not self.form(call):
             forms = ", ".join(form.decode() for form in self.forms)
             raise Failed("not-acceptable", f"This resource has the forms {forms}.")
 
