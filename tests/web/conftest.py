@@ -1,0 +1,98 @@
+"""The API in one process, and the ways in which a body can be wrong, read off the document."""
+
+import copy
+import json
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from litestar.testing import TestClient
+
+from percell.web.app import create_app
+
+
+@pytest.fixture(scope="session")
+def client() -> Iterator[Any]:
+    """Return a caller of the API that sees a defect as the 500 that a stranger would see."""
+    with TestClient(create_app(), raise_server_exceptions=False) as caller:
+        yield caller
+
+
+@pytest.fixture(scope="session")
+def document(client: Any) -> dict[str, Any]:
+    """Return the served document."""
+    found: dict[str, Any] = client.get("/openapi.json").json()
+    return found
+
+
+@pytest.fixture(scope="session")
+def post(client: Any) -> Callable[..., Any]:
+    """Return a way to post raw bytes, text or a value as JSON."""
+
+    def send(path: str, body: Any, **headers: str) -> Any:
+        content = body if isinstance(body, str | bytes) else json.dumps(body)
+        named = {name.replace("_", "-"): value for name, value in headers.items()}
+        return client.post(
+            path, content=content, headers={"content-type": "application/json"} | named
+        )
+
+    return send
+
+
+Place = tuple[str | int, ...]
+
+
+@pytest.fixture(scope="session")
+def number_fields(document: dict[str, Any]) -> Callable[[Any], dict[Place, dict[str, Any]]]:
+    """Return a finder of every number that a question takes, by its place in the example."""
+    schemas = document["components"]["schemas"]
+
+    def walk(schema: Any, example: Any, place: Place) -> Iterator[tuple[Place, Any]]:
+        if "$ref" in schema:
+            schema = schemas[schema["$ref"].rpartition("/")[2]]
+        for part in (*schema.get("anyOf", ()), *schema.get("oneOf", ())):
+            yield from walk(part, example, place)
+        if schema.get("type") in ("number", "integer"):
+            yield place, schema
+        # what an example leaves out is reached where it is a plain field of an object that is there
+        if isinstance(example, dict):
+            for name, inner in schema.get("properties", {}).items():
+                yield from walk(inner, example.get(name), (*place, name))
+        if isinstance(example, list) and example and "items" in schema:
+            yield from walk(schema["items"], example[0], (*place, 0))
+
+    return lambda question: dict(walk(schemas[question.asked.__name__], question.example, ()))
+
+
+@pytest.fixture(scope="session")
+def changed() -> Callable[[Any, Place, Any], Any]:
+    """Return a way to copy a body with one value replaced."""
+
+    def put(body: Any, place: Place, value: Any) -> Any:
+        whole = copy.deepcopy(body)
+        target = whole
+        for step in place[:-1]:
+            target = target[step]
+        target[place[-1]] = value
+        return whole
+
+    return put
+
+
+@pytest.fixture(scope="session")
+def is_problem() -> Callable[..., dict[str, Any]]:
+    """Return a check that a response is a whole problem document (RFC 9457) of one kind."""
+
+    def check(response: Any, kind: str, status: int, pointer: str | None = None) -> dict[str, Any]:
+        assert response.status_code == status, response.text[:500]
+        assert response.headers["content-type"] == "application/problem+json"
+        problem: dict[str, Any] = response.json()
+        assert problem["type"] == f"/problems/{kind}/", problem
+        assert problem["status"] == status
+        assert problem["title"]
+        assert problem["detail"]
+        if pointer is not None:
+            assert [error["pointer"] for error in problem["errors"]] == [pointer], problem
+        return problem
+
+    return check

@@ -1,0 +1,112 @@
+"""What fails, fails as RFC 9457 says, points to the fault, and is never a 500."""
+
+import json
+import logging
+import random
+from typing import Any
+
+import pytest
+from litestar.testing import TestClient
+
+from percell.questions import registry
+from percell.questions.registry import QUESTIONS
+from percell.web.app import create_app
+from percell.web.problems import KINDS
+
+ANY = next(iter(QUESTIONS.values()))
+
+
+def test_every_kind_is_explained(client: Any) -> None:
+    """The catalogue that the site makes its pages of holds every kind that a problem can name."""
+    listed = {kind["id"]: kind for kind in client.get("/v1/reference").json()["problems"]}
+    assert set(listed) == set(KINDS)
+    for kind in listed.values():
+        assert kind["title"]
+        assert kind["explanation"]
+        assert 400 <= kind["status"] <= 500
+
+
+def test_the_document_names_each_status_that_a_kind_has(document: Any) -> None:
+    """Each way to fail stands in the document, but for methods that are no operation and defects."""
+    named = {int(name.removeprefix("Problem")) for name in document["components"]["responses"]}
+    assert named == {kind.status for kind in KINDS.values()} - {405, 500}
+
+
+def test_a_defect_is_a_500_that_says_nothing_of_the_inside(
+    monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """A defect ends in a problem with the request id, and in the log under the same id."""
+
+    def broken(_: Any) -> Any:
+        raise ZeroDivisionError("the inside")
+
+    monkeypatch.setitem(
+        registry.QUESTIONS, ANY.id, type(ANY)(**{**_members(ANY), "answer": broken})
+    )
+    with caplog.at_level(logging.ERROR), TestClient(create_app()) as caller:
+        response = caller.post(f"/v1/{ANY.id}", json=ANY.example)
+    assert response.status_code == 500
+    assert response.json()["type"] == "/problems/internal-error/"
+    assert "the inside" not in response.text
+    assert response.headers["x-request-id"] in caplog.text
+    assert "the inside" in caplog.text
+
+
+def _members(question: Any) -> dict[str, Any]:
+    return {name: getattr(question, name) for name in question.__struct_fields__}
+
+
+def test_a_repeated_failure_keeps_nothing(client: Any) -> None:
+    """A failure leaves no trace of itself behind that would grow with each one."""
+    import gc
+
+    def traces() -> int:
+        gc.collect()
+        return sum(type(thing).__name__ == "traceback" for thing in gc.get_objects())
+
+    def fail() -> None:
+        for _ in range(50):
+            client.get("/nothing/here")
+            client.patch(f"/v1/{ANY.id}")
+            client.post("/v1/batch", content=b"")
+
+    fail()
+    before = traces()
+    fail()
+    assert traces() <= before + 10
+
+
+def test_random_bytes_never_break_it(client: Any) -> None:
+    """Bytes flipped, cut and repeated in a good body give an answer or a problem, never a 5xx."""
+    chance = random.Random(20)  # noqa: S311 # no secret, only a repeatable one
+    good = [
+        *((f"/v1/{q.id}", json.dumps(q.example).encode()) for q in QUESTIONS.values()),
+        ("/v1/batch", json.dumps({"items": [{"question": ANY.id, "ask": ANY.example}]}).encode()),
+    ]
+    for path, body in good:
+        for _ in range(40):
+            spoiled = bytearray(body)
+            for _ in range(chance.randint(1, 4)):
+                at = chance.randrange(len(spoiled))
+                if chance.random() < 0.3:
+                    spoiled[at:at] = spoiled[at : at + chance.randint(1, 20)]
+                else:
+                    spoiled[at] = chance.randrange(256)
+            response = client.post(
+                path, content=bytes(spoiled), headers={"content-type": "application/json"}
+            )
+            assert response.status_code in (200, 400, 422), (spoiled, response.text)
+            if not _is_json(spoiled):
+                assert response.status_code == 400, (spoiled, response.text)
+            if response.status_code != 200:
+                problem = response.json()
+                assert problem["status"] == response.status_code
+                assert problem["type"].removeprefix("/problems/").strip("/") in KINDS
+
+
+def _is_json(body: bytes) -> bool:
+    try:
+        json.loads(body.decode())
+    except ValueError:
+        return False
+    return True

@@ -1,0 +1,165 @@
+"""A question in a query string is read as strictly as in a body, and has the same answer."""
+
+from typing import Any
+from urllib.parse import urlencode
+
+import pytest
+
+from percell.questions.registry import QUESTIONS
+
+WITH_QUERY = [q for q in QUESTIONS.values() if q.has_query]
+WITHOUT = [q for q in QUESTIONS.values() if not q.has_query]
+with_query = pytest.mark.parametrize("question", WITH_QUERY, ids=lambda q: q.id)
+# any question does where the promise is about the query and not about its fields
+ANY = next(q for q in WITH_QUERY if q.id == "direct-load")
+GOOD = "layout=1S2P&cell_rating_a=20&coil_resistance_ohm=0.15"
+PATH = f"/v1/{ANY.id}"
+
+
+def flat(body: Any, before: str = "") -> list[tuple[str, str]]:
+    """Return the pairs of a query that ask what a body asks."""
+    pairs = []
+    for name, value in body.items():
+        if isinstance(value, dict):
+            pairs += flat(value, f"{before}{name}.")
+        else:
+            pairs.append((f"{before}{name}", str(value).lower() if value is True else str(value)))
+    return pairs
+
+
+@with_query
+def test_get_answers_as_post_does(client: Any, post: Any, question: Any) -> None:
+    """The same question has the same answer, byte for byte, by either way."""
+    by_query = client.get(f"/v1/{question.id}", params=flat(question.example))
+    by_body = post(f"/v1/{question.id}", question.example)
+    assert by_query.status_code == 200, by_query.text
+    assert by_query.content == by_body.content
+
+
+@with_query
+def test_get_answers_as_post_does_at_every_bound(
+    client: Any, post: Any, number_fields: Any, changed: Any, question: Any
+) -> None:
+    """Also where each number stands on its bounds, whether the answer is one or a problem."""
+    for place, field in number_fields(question).items():
+        for bound in (field["minimum"], field["maximum"]):
+            body = changed(question.example, place, bound)
+            by_query = client.get(f"/v1/{question.id}", params=flat(body))
+            by_body = post(f"/v1/{question.id}", body)
+            assert by_query.status_code == by_body.status_code, (place, bound)
+            assert by_query.content == by_body.content, (place, bound)
+
+
+@with_query
+def test_every_parameter_has_closed_bounds(document: Any, question: Any) -> None:
+    """Each number in a query has a least and a most value in the document."""
+    for parameter in document["paths"][f"/v1/{question.id}"]["get"]["parameters"]:
+        schema = parameter["schema"]
+        if schema.get("type") in ("number", "integer"):
+            assert schema["minimum"] < schema["maximum"], parameter["name"]
+
+
+@with_query
+def test_numbers_in_a_query(
+    client: Any, number_fields: Any, is_problem: Any, question: Any
+) -> None:
+    """What is no number in the document's sense is none in a query."""
+    example = dict(flat(question.example))
+    for place in number_fields(question):
+        if len(place) > 1:
+            continue
+        for text in ("", " 4", "4 ", "1_0", "0x10", "4,5", "true", "null", "four", "\uff14", "1e"):
+            response = client.get(f"/v1/{question.id}", params=example | {place[0]: text})
+            is_problem(response, "wrong-type", 400, f"/{place[0]}")
+        for text in ("nan", "NaN", "-nan", "inf", "Infinity", "-inf", "1e300", "-1e300"):
+            response = client.get(f"/v1/{question.id}", params=example | {place[0]: text})
+            assert response.status_code in (400, 422), text
+        response = client.get(f"/v1/{question.id}", params=example | {place[0]: "1e400"})
+        is_problem(response, "unreadable-query", 400)
+
+
+@with_query
+def test_unknown_and_repeated_names_are_refused(
+    client: Any, is_problem: Any, question: Any
+) -> None:
+    """A name that no question has, and a name that stands twice, are refused by name."""
+    pairs = flat(question.example)
+    unknown = client.get(f"/v1/{question.id}", params=[*pairs, ("colour", "red")])
+    is_problem(unknown, "outside-contract", 422, "/colour")
+    twice = client.get(f"/v1/{question.id}", params=[*pairs, pairs[0]])
+    is_problem(twice, "outside-contract", 422, "/" + pairs[0][0].replace(".", "/"))
+
+
+@pytest.mark.parametrize(
+    ("query", "pointer"),
+    [
+        ("layout=1S2P&layout.parallel=2", "/layout/parallel"),
+        ("layout.parallel=2&layout=1S2P", "/layout"),
+        ("layout.parallel=2&layout.parallel=2", "/layout/parallel"),
+        ("layout.parallel=2&layout.series=1&layout.series=1", "/layout/series"),
+        (f"{GOOD}&chemistry.x=1&chemistry.x=2", "/chemistry/x"),
+        (f"{GOOD}&=1", "/"),
+        (f"{GOOD}&a~b/c=1", "/a~0b~1c"),
+    ],
+)
+def test_names_that_contradict_each_other(
+    client: Any, is_problem: Any, query: str, pointer: str
+) -> None:
+    """A field cannot be text and an object at once, nor one field of an object stand twice."""
+    is_problem(client.get(f"{PATH}?{query}"), "outside-contract", 422, pointer)
+
+
+def test_a_dot_makes_a_field_of_an_object(client: Any) -> None:
+    """A layout in two numbers asks what a layout as text asks."""
+    parts = GOOD.replace("layout=1S2P", "layout.series=1&layout.parallel=2.0")
+    assert client.get(f"{PATH}?{parts}").content == client.get(f"{PATH}?{GOOD}").content
+
+
+@pytest.mark.parametrize(
+    "query",
+    [
+        "layout",
+        "&",
+        "=&",
+        f"{GOOD}&",
+        f"&{GOOD}",
+        GOOD.replace("&", "&&", 1),
+        f"{GOOD}&x=%",
+        f"{GOOD}&x=%4",
+        f"{GOOD}&x=%zz",
+        f"{GOOD}&%zz=1",
+        f"{GOOD}&x=%ff",
+        f"{GOOD}&x=%c3%28",
+        f"{GOOD}&x=%ed%a0%80",
+        "&".join(f"a{i}=1" for i in range(101)),
+    ],
+)
+def test_what_is_no_query_is_unreadable(client: Any, is_problem: Any, query: str) -> None:
+    """Pairs without a sign, bad percent-encoding, bad UTF-8, too many names: 400."""
+    is_problem(client.get(f"{PATH}?{query}"), "unreadable-query", 400)
+
+
+def test_percent_encoding_is_read(client: Any) -> None:
+    """Any letter may be percent-encoded, in either case."""
+    encoded = GOOD.replace("layout", "l%61yout").replace("1S2P", "%31%53%32%50").replace(".", "%2e")
+    assert client.get(f"{PATH}?{encoded}").content == client.get(f"{PATH}?{GOOD}").content
+
+
+def test_depth_in_a_name_is_refused(client: Any, is_problem: Any) -> None:
+    """A name with thousands of dots is refused, and nothing breaks."""
+    is_problem(client.get(f"{PATH}?layout{'.a' * 20_000}=1"), "outside-contract", 422)
+
+
+def test_an_empty_query_lacks_its_fields(client: Any, is_problem: Any) -> None:
+    """No query at all is a readable one that lacks what is required."""
+    for path in (PATH, f"{PATH}?"):
+        is_problem(client.get(path), "outside-contract", 422, "/layout")
+
+
+def test_a_question_with_lists_has_no_query(client: Any, document: Any, is_problem: Any) -> None:
+    """Where a question has no form as a query, GET is refused and the document has none."""
+    for question in WITHOUT:
+        response = client.get(f"/v1/{question.id}?{urlencode({'a': 1})}")
+        is_problem(response, "method-not-allowed", 405)
+        assert response.headers["allow"] == "POST, OPTIONS"
+        assert "get" not in document["paths"][f"/v1/{question.id}"]
