@@ -63,6 +63,19 @@ ContactResistanceOhm = Annotated[
     float,
     quantity("ohm", 0, 1, "Resistance of one cell's contacts in the holder."),
 ]
+UnequalCellResistanceOhm = Annotated[
+    float,
+    quantity(
+        "ohm",
+        0.0001,
+        1,
+        "Internal d.c. resistance of this cell, above nothing, for it decides the sharing.",
+        default_from="percell's own default for a high-drain cell, not measured: give your own",
+    ),
+]
+CellOpenCircuitVoltageV = Annotated[
+    float, quantity("V", 0, 5, "Open-circuit voltage of this cell, measured at rest.")
+]
 CellChargedVoltageV = Annotated[
     float,
     quantity(

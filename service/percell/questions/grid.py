@@ -92,8 +92,10 @@ def figures(question: Question, fixed: dict[str, Any], axes: dict[str, Any]) -> 
     asked = SimpleNamespace(**structs.asdict(one) | axes)
     if question.figures is None:
         raise TypeError(f"{question.id} is not a question that a grid of independent cells can ask")
+    # a question about cells that stand alone, or about one group, has no layout
+    wired = [wiring(asked.layout)] if "layout" in question.asked.__struct_fields__ else []
     with np.errstate(invalid="ignore", divide="ignore"):
-        return question.figures(cast(Any, asked), wiring(asked.layout))
+        return question.figures(cast(Any, asked), *wired)
 
 
 @cache

@@ -27,7 +27,7 @@ class Question(Struct, frozen=True, kw_only=True):
     answer: Callable[[Any], Struct]
     example: dict[str, Any]
     # the numbers alone, also over arrays; None where a question is no grid of independent cells
-    figures: Callable[[Any, Any], Any] | None = None
+    figures: Callable[..., Any] | None = None
     # a question with lists has no form as a query
     has_query: bool = True
 
