@@ -1,10 +1,14 @@
 """The picture above a table, drawn by pygal. The numbers stand below it, so it may leave some out."""
 
 import re
+import sys
 from typing import Any
 
 import pygal
 from pygal.style import Style
+
+# pygal leaves an import hook of an outdated form behind, which Python warns of at every later import
+sys.meta_path[:] = [hook for hook in sys.meta_path if not isinstance(hook, pygal.PluginImportFixer)]
 
 # colours of the page's own scheme, so that one drawing serves light, dark and print; each line also
 # has its own dashes, for colour is never the only sign
