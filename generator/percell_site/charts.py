@@ -76,7 +76,7 @@ def chart(table: dict[str, Any]) -> str:
     picture = drawing.render(is_unicode=True)
     said = f"{wanted['says']} The numbers are in the table below."
     return (
-        f'<figure class="pc-chart" markdown="0">{_inline(picture, said)}'
+        f'<figure class="pc-diagram pc-chart" markdown="0">{_inline(picture, said)}'
         f"<figcaption>{wanted['says']}</figcaption></figure>"
     )
 

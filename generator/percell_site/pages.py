@@ -19,7 +19,7 @@ MARKS = {
     "over_rating": ("✕", "over rating"),
 }
 _CLASSES = {
-    "within_rating": "pc-within",
+    "within_rating": "",
     "little_headroom": "pc-little",
     "over_rating": "pc-over",
 }
@@ -33,6 +33,7 @@ def render(template: str, **values: Any) -> str:
 
 def table_page(table: dict[str, Any], date: str) -> str:
     """Return the page of a table, from the grid that the API answered."""
+    firsts = _firsts(table)
     return render(
         "table.md.jinja",
         table=table,
@@ -45,7 +46,11 @@ def table_page(table: dict[str, Any], date: str) -> str:
             {
                 "anchor": row["anchor"],
                 "label": row["label"],
-                "cells": [td for cell in row["cells"] for td in _cells(table["prints"], cell)],
+                "cells": [
+                    td
+                    for first, cell in zip(firsts, row["cells"], strict=True)
+                    for td in _cells(table["prints"], cell, first=first)
+                ],
             }
             for row in table["rows"]
         ],
@@ -60,16 +65,29 @@ def figure(value: float | None, shown: dict[str, Any]) -> str:
     return "–" if value is None else f"{value:.{shown['decimals']}f}"
 
 
-def _cells(prints: list[dict[str, Any]], cell: dict[str, Any]) -> list[dict[str, str]]:
+def _firsts(table: dict[str, Any]) -> list[bool]:
+    """Return for each column whether it starts a group: a rule is drawn there."""
+    tops = [column["labels"][0] for column in table["columns"]]
+    grouped = len(table["prints"]) > 1 or len(table["columns_by"]) > 1
+    return [grouped and (i == 0 or top != tops[i - 1]) for i, top in enumerate(tops)]
+
+
+def _cells(
+    prints: list[dict[str, Any]], cell: dict[str, Any], *, first: bool
+) -> list[dict[str, str]]:
     verdict = cell["verdict"]
     mark, word = MARKS[verdict] if verdict else ("", "")
     cells = []
     for i, (value, shown) in enumerate(zip(cell["values"], prints, strict=True)):
         text = figure(value, shown)
+        classes = [
+            "pc-none" if value is None else _CLASSES.get(verdict, ""),
+            "pc-first" if first and i == 0 else "",
+        ]
         cells.append(
             {
                 "text": f"<strong>{text}</strong>" if shown["bold"] else text,
-                "cls": _CLASSES[verdict] if verdict else "",
+                "cls": " ".join(filter(None, classes)),
                 "mark": mark if i == 0 else "",
                 "word": word,
             }
@@ -79,6 +97,7 @@ def _cells(prints: list[dict[str, Any]], cell: dict[str, Any]) -> list[dict[str,
 
 def _head(table: dict[str, Any]) -> list[list[dict[str, Any]]]:
     prints, axes = table["prints"], table["columns_by"]
+    grouped = len(prints) > 1 or len(axes) > 1
     lines: list[list[dict[str, Any]]] = []
     for level in range(len(axes)):
         line: list[dict[str, Any]] = []
@@ -88,7 +107,13 @@ def _head(table: dict[str, Any]) -> list[list[dict[str, Any]]]:
             if line and labels == before:
                 line[-1]["span"] += len(prints)
             else:
-                line.append({"text": labels[-1], "span": len(prints)})
+                line.append(
+                    {
+                        "text": labels[-1],
+                        "span": len(prints),
+                        "first": grouped and before[:1] != labels[:1],
+                    }
+                )
             before = labels
         lines.append(line)
     if len(table["columns"]) == 1:
@@ -96,9 +121,13 @@ def _head(table: dict[str, Any]) -> list[list[dict[str, Any]]]:
     if len(prints) > 1:
         lines.append(
             [
-                {"text": f"{shown['heading']}, {shown['unit']}", "span": 1}
+                {
+                    "text": f"{shown['heading']}, {shown['unit']}",
+                    "span": 1,
+                    "first": i == 0 and len(table["columns"]) > 1,
+                }
                 for _ in table["columns"]
-                for shown in prints
+                for i, shown in enumerate(prints)
             ]
         )
     return lines
@@ -106,8 +135,13 @@ def _head(table: dict[str, Any]) -> list[list[dict[str, Any]]]:
 
 def _caption(table: dict[str, Any]) -> str:
     shown = table["prints"]
-    what = f"{shown[0]['heading']} in {shown[0]['unit']}, " if len(shown) == 1 else ""
-    axes = [table["rows_by"], *table["columns_by"]]
+    what = (
+        f"{shown[0]['heading']} in {shown[0]['unit']}, "
+        if len(shown) == 1
+        else f"{', '.join(s['heading'].lower() for s in shown)}, "
+    )
+    columns = table["columns_by"] if len(table["columns"]) > 1 else []
+    axes = [table["rows_by"], *columns]
     text = f"{what}by {' and '.join(axis['heading'].lower() for axis in axes)}"
     return text[0].upper() + text[1:]
 
@@ -116,10 +150,9 @@ def _worked(table: dict[str, Any]) -> str:
     wanted = table["worked"]
     row = next(r for r in table["rows"] if r["value"] == wanted["row"])
     at = next(i for i, c in enumerate(table["columns"]) if c["values"] == wanted["columns"])
-    values = " and ".join(
-        f"{figure(value, shown)} {shown['unit']}"
-        if len(table["prints"]) < 3
-        else f"{shown['heading'].lower()} {figure(value, shown)} {shown['unit']}"
+    many = len(table["prints"]) > 2
+    values = (", " if many else " and ").join(
+        f"{shown['heading'].lower() + ' ' if many else ''}{figure(value, shown)} {shown['unit']}"
         for value, shown in zip(row["cells"][at]["values"], table["prints"], strict=True)
     )
     columns = table["columns"][at]["labels"]
@@ -136,7 +169,7 @@ def _legend(table: dict[str, Any]) -> str:
         return ""
     rating = table["fixed"]["cell_rating_a"]
     parts = [
-        f'<span class="{_CLASSES[verdict]}">{mark} {word}</span>' if mark else f"unmarked: {word}"
+        f'<span class="{_CLASSES[verdict]}">{mark} {word}</span>' if mark else f"no mark: {word}"
         for verdict, (mark, word) in MARKS.items()
     ]
     return f"Marked for cells rated {rating:g} A: {', '.join(parts)}."
