@@ -1,0 +1,115 @@
+"""Two loads give a cell's resistance, and never more certainty than the meters have."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from percell.physics import resistance
+from percell.physics.errors import NoSolution
+from percell.physics.resistance import Meter
+
+EXACT = Meter(0.0, 0.0, 0.001)
+READ = {
+    "first_current_a": 0.6,
+    "first_voltage_v": 3.70,
+    "second_current_a": 3.0,
+    "second_voltage_v": 3.60,
+}
+METERS = {"voltmeter": Meter(0.005, 2, 0.001), "ammeter": Meter(0.01, 3, 0.01)}
+
+
+@given(st.floats(2.5, 4.2), st.floats(0.001, 0.2), st.floats(0.0, 5.0), st.floats(0.5, 10.0))
+def test_a_straight_cell_gives_its_resistance(source_v, cell_ohm, first_a, more_a):
+    """Whatever the open-circuit voltage, two points of U = E − I·r give r, in either order."""
+    points = [(amps, source_v - amps * cell_ohm) for amps in (first_a, first_a + more_a)]
+    for (one_a, one_v), (two_a, two_v) in (points, points[::-1]):
+        got = resistance.two_load_resistance_ohm(
+            first_current_a=one_a,
+            first_voltage_v=one_v,
+            second_current_a=two_a,
+            second_voltage_v=two_v,
+        )
+        assert got == pytest.approx(cell_ohm, rel=1e-6)
+
+
+def test_equal_currents_have_no_answer():
+    """Two loads alike say nothing of the resistance."""
+    with pytest.raises(NoSolution) as refused:
+        resistance.two_load_resistance_ohm(**READ | {"second_current_a": 0.6})
+    assert refused.value.code == "currents_equal"
+
+
+@pytest.mark.parametrize(("voltage_v", "answered"), [(3.699, True), (3.70, False), (3.701, False)])
+def test_voltage_just_below_at_and_above(voltage_v, answered):
+    """Only a voltage that falls with current is a resistance."""
+    call = READ | {"second_voltage_v": voltage_v}
+    if answered:
+        assert resistance.two_load_resistance_ohm(**call) > 0
+    else:
+        with pytest.raises(NoSolution) as refused:
+            resistance.two_load_resistance_ohm(**call)
+        assert refused.value.code == "voltage_did_not_fall"
+
+
+@given(st.floats(-1, 1), st.floats(-1, 1), st.floats(-1, 1), st.floats(-1, 1))
+def test_worst_corner_holds_every_error_within_the_statement(one, two, three, four):
+    """However the readings are off within their limits, the true resistance lies between the ends."""
+    got = resistance.two_load_uncertainty(**READ, **METERS)
+    volt, ampere = METERS["voltmeter"], METERS["ammeter"]
+    true = ((3.70 + one * volt.limit(3.70)) - (3.60 + two * volt.limit(3.60))) / (
+        (3.0 + three * ampere.limit(3.0)) - (0.6 + four * ampere.limit(0.6))
+    )
+    assert got.lowest_ohm - 1e-12 <= max(0.0, true) <= got.highest_ohm + 1e-12
+
+
+def test_uncertainty_grows_with_the_statement_only():
+    """Exact meters leave no doubt; a wider statement widens all limits."""
+    exact = resistance.two_load_uncertainty(**READ, voltmeter=EXACT, ammeter=EXACT)
+    assert exact.expanded_ohm == 0.0
+    assert exact.lowest_ohm == exact.resistance_ohm == exact.highest_ohm
+    fine = resistance.two_load_uncertainty(**READ, voltmeter=Meter(0.0005, 1, 0.001), ammeter=EXACT)
+    coarse = resistance.two_load_uncertainty(**READ, **METERS)
+    assert 0 < fine.expanded_ohm < coarse.expanded_ohm
+    assert coarse.lowest_ohm < fine.lowest_ohm < fine.highest_ohm < coarse.highest_ohm
+
+
+def test_expanded_uncertainty_by_random_draws():
+    """Root sum of squares agrees with drawing the four readings from their rectangles."""
+    got = resistance.two_load_uncertainty(
+        **READ, voltmeter=Meter(0.0005, 1, 0.001), ammeter=Meter(0.005, 1, 0.01)
+    )
+    volt, ampere = Meter(0.0005, 1, 0.001), Meter(0.005, 1, 0.01)
+    draw = np.random.default_rng(1).uniform(-1, 1, (4, 200_000))
+    drops_v = 0.10 + draw[0] * volt.limit(3.70) - draw[1] * volt.limit(3.60)
+    steps_a = 2.4 + draw[2] * ampere.limit(3.0) - draw[3] * ampere.limit(0.6)
+    assert 2.0 * np.std(drops_v / steps_a) == pytest.approx(got.expanded_ohm, rel=0.01)
+
+
+@pytest.mark.parametrize(("limit_a", "answered"), [(1.199, True), (1.2, False), (1.201, False)])
+def test_step_just_above_at_and_below_its_limits(limit_a, answered):
+    """A step of current within the doubt of its two readings has no upper limit, and is refused."""
+    call = READ | {"voltmeter": EXACT, "ammeter": Meter(0.0, 1, limit_a)}
+    if answered:
+        assert np.isfinite(resistance.two_load_uncertainty(**call).highest_ohm)
+    else:
+        with pytest.raises(NoSolution) as refused:
+            resistance.two_load_uncertainty(**call)
+        assert refused.value.numbers["current_limit_a"] == pytest.approx(2 * limit_a)
+
+
+@given(st.floats(-0.01, 0.01), st.floats(0.01, 5.0), st.integers(2, 30))
+def test_trend_of_a_straight_line_is_its_slope(slope, first, count):
+    """Values on a line have that line's slope and start at 1."""
+    order = np.arange(count) * 3.0
+    got = resistance.trend(order=order, values=first * (1 + slope * order))
+    assert got.ratios[0] == 1.0
+    assert got.per_step == pytest.approx(slope, abs=1e-9)
+    assert got.last == pytest.approx(1 + slope * order[-1])
+
+
+@pytest.mark.parametrize("order", [[0.0], [0.0, 0.0], [1.0, 0.0]])
+def test_no_trend_without_two_times_in_order(order):
+    """One measurement, or two at one time or backwards, are no trend."""
+    with pytest.raises(NoSolution):
+        resistance.trend(order=np.array(order), values=np.ones(len(order)))
