@@ -10,6 +10,7 @@ from msgspec import inspect
 
 from percell.questions.layout import LayoutText
 from percell.questions.registry import QUESTIONS
+from percell.questions.sharing import SPREAD, Spread
 
 settings.register_profile("questions", derandomize=True, deadline=None, database=None)
 settings.load_profile("questions")
@@ -47,21 +48,28 @@ def drawn_value(kind):
             return st.lists(drawn_value(kind.item_type), min_size=least, max_size=most)
         case inspect.UnionType():
             return st.one_of([drawn_value(part) for part in kind.types])
+        case inspect.StructType(cls=cls) if cls is Spread:
+            # one of the kept spreads: others are drawn anew for each, which takes its time
+            return st.just({"spread": SPREAD})
         case inspect.StructType():
             return drawn_fields(kind)
     raise TypeError(f"no way to draw {kind!r}: teach this module")
 
 
-def drawn_fields(kind, **fixed):
+def drawn_fields(kind, values=None, **fixed):
     """Return a strategy of JSON objects of a struct; fields with a default may be left out."""
     tag = {kind.tag_field: st.just(kind.tag)} if kind.tag_field else {}
-    chosen = {field.encode_name: drawn_value(field.type) for field in kind.fields}
+    chosen = dict(values or drawn_values(kind))
     chosen |= {name: st.just(value) for name, value in fixed.items()}
     optional = {f.encode_name for f in kind.fields if not f.required} - fixed.keys()
     return st.fixed_dictionaries(
         tag | {name: way for name, way in chosen.items() if name not in optional},
         optional={name: way for name, way in chosen.items() if name in optional},
     )
+
+
+def drawn_values(kind):
+    return {field.encode_name: drawn_value(field.type) for field in kind.fields}
 
 
 def ends(kind):
@@ -121,9 +129,10 @@ def drawn():
 
     @cache
     def info(question_id):
-        return inspect.type_info(QUESTIONS[question_id].asked)
+        kind = inspect.type_info(QUESTIONS[question_id].asked)
+        return kind, drawn_values(kind)
 
-    return lambda question_id, **fixed: drawn_fields(info(question_id), **fixed)
+    return lambda question_id, **fixed: drawn_fields(*info(question_id), **fixed)
 
 
 @pytest.fixture(scope="session")

@@ -21,17 +21,27 @@ def answered(question_id, body):
     try:
         answer = question.answer(asked)
     except NoSolution as none:
-        assert none.numbers, "a question without an answer names the limiting numbers"
-        assert all(isfinite(number) for number in none.numbers.values()), none.numbers
+        assert_says_why(none)
         return None
     except Refused as refused:
-        assert refused.pointer.removeprefix("/").split("/")[0] in question.asked.__struct_fields__
+        assert_names_a_field(refused, question)
         return None
     encoded = msgspec.json.encode(answer)
     # infinity and NaN are written as null, which is no number to this decoder
     assert msgspec.json.decode(encoded, type=question.answered) == answer
     assert_finite(msgspec.to_builtins(answer))
     return answer
+
+
+def assert_says_why(none):
+    assert none.code
+    assert none.numbers, "a question without an answer names the limiting numbers"
+    assert_finite(none.numbers)
+
+
+def assert_names_a_field(refused, question):
+    assert refused.pointer.removeprefix("/").split("/")[0] in question.asked.__struct_fields__
+    assert refused.detail
 
 
 def assert_finite(value, where="$"):

@@ -1,0 +1,131 @@
+"""Limits are the inverses of loads, wherever in their bounds they are asked."""
+
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
+from percell.physics.errors import NoSolution
+from percell.questions.verdict import Verdict
+
+FURTHER = 1e-6  # a step past a limit, larger than floating-point noise
+
+
+def answer_or_none(ask, question_id, body):
+    """Answer, or None where there is no physical answer."""
+    try:
+        return ask(question_id, **body)
+    except NoSolution:
+        return None
+
+
+def verdict(ask, question_id, body):
+    """Return the verdict; no physical answer is the gravest."""
+    got = answer_or_none(ask, question_id, body)
+    return Verdict.OVER if got is None else got.verdict
+
+
+@given(data=st.data())
+def test_lowest_resistance_is_the_limit_of_a_direct_load(ask, drawn, data):
+    """A coil of the lowest resistance puts the hardest-worked cell at its rating, a lower one over."""
+    body = data.draw(
+        drawn(
+            "lowest-resistance",
+            meter_accuracy=0,
+            meter_counts=0,
+            lead_resistance_ohm=0,
+            coil_resistance_tolerance_ohm=0,
+        )
+    )
+    lowest_ohm = ask("lowest-resistance", **body).lowest_resistance_ohm
+    assume(0.0011 <= lowest_ohm <= 100)
+    got = ask("direct-load", **body, coil_resistance_ohm=lowest_ohm)
+    assert got.hottest_cell_current_a == pytest.approx(body["cell_rating_a"])
+    assert got.verdict == Verdict.LITTLE
+    assert got.headroom == pytest.approx(0, abs=1e-9)
+    lower = body | {"coil_resistance_ohm": lowest_ohm * (1 - FURTHER)}
+    assert verdict(ask, "direct-load", lower) == Verdict.OVER
+
+
+@given(data=st.data())
+def test_lowest_reading_is_the_limit_of_what_a_meter_shows(ask, drawn, data):
+    """A meter that shows the lowest reading is sure of a cell within rating, one count less is not."""
+    body = data.draw(drawn("lowest-resistance"))
+    got = ask("lowest-resistance", **body)
+    reading_ohm = got.lowest_reading_ohm
+    step_ohm = body.get("meter_resolution_ohm", 0.01)
+    assume(0.001 <= reading_ohm <= 100)
+    assume(got.lowest_resistance_ohm >= 0.001)
+    assert reading_ohm / step_ohm == pytest.approx(round(reading_ohm / step_ohm), abs=1e-6)
+    shown = ask("direct-load", **body, coil_resistance_ohm=reading_ohm)
+    # what is left after the errors holds the rounding error of the whole reading
+    slack = 1e-8 * reading_ohm / got.lowest_resistance_ohm
+    assert shown.hottest_cell_current_a <= body["cell_rating_a"] * (1 + slack)
+    less_ohm = reading_ohm - step_ohm * (1 + FURTHER)
+    if less_ohm >= 0.001:
+        assert verdict(ask, "direct-load", body | {"coil_resistance_ohm": less_ohm}) == Verdict.OVER
+
+
+@pytest.mark.parametrize("basis", ["under_load", "at_rest"])
+@given(data=st.data())
+def test_highest_power_is_the_limit_of_a_converter(ask, drawn, basis, data):
+    """At the highest power no cell is over its rating, and above it one is, or there is no answer."""
+    body = data.draw(drawn("highest-power", cutoff_basis=basis))
+    watts = ask("highest-power", **body).highest_power_w
+    assume(0.1 <= watts <= 1990)
+    got = ask("converter-load", **body, output_power_w=watts)
+    # next to the most that a resting pack can give, the current rises without bound with the power
+    collapse = got.pack_loaded_voltage_v < got.pack_cutoff_voltage_v * 0.501
+    rating_a = body["cell_rating_a"]
+    assert got.hottest_cell_current_a <= rating_a * (1 + (1e-6 if collapse else 1e-9))
+    above = body | {"output_power_w": watts * (1 + FURTHER)}
+    assert verdict(ask, "converter-load", above) == Verdict.OVER
+
+
+@pytest.mark.parametrize("sharing", ["even", "allowance"])
+@given(data=st.data())
+def test_highest_power_with_the_allowance(ask, drawn, sharing, data):
+    """The figure with the allowance is the one that a question with that sharing gets."""
+    body = data.draw(drawn("highest-power", sharing=sharing))
+    got = ask("highest-power", **body)
+    other = ask("highest-power", **body | {"sharing": "allowance"})
+    assert got.highest_power_allowance_w == other.highest_power_w <= got.highest_power_w
+
+
+@given(data=st.data())
+def test_needed_rating_is_the_limit_of_a_converter(ask, drawn, data):
+    """Cells of the needed rating are at it, and cells rated a little less are over."""
+    body = data.draw(drawn("needed-rating"))
+    got = answer_or_none(ask, "needed-rating", body)
+    if got is None:
+        assert answer_or_none(ask, "converter-load", body | {"cell_rating_a": 20}) is None
+        return
+    rating_a = got.needed_rating_a
+    assume(0.11 <= rating_a <= 200)
+    assert verdict(ask, "converter-load", body | {"cell_rating_a": rating_a}) == Verdict.LITTLE
+    less = body | {"cell_rating_a": rating_a * (1 - FURTHER)}
+    assert verdict(ask, "converter-load", less) == Verdict.OVER
+
+
+@pytest.mark.parametrize("sharing", ["even", "allowance"])
+@given(data=st.data())
+def test_needed_rating_with_the_allowance(ask, drawn, sharing, data):
+    """The figure with the allowance is the one that a question with that sharing gets."""
+    body = data.draw(drawn("needed-rating", sharing=sharing))
+    got = answer_or_none(ask, "needed-rating", body)
+    other = answer_or_none(ask, "needed-rating", body | {"sharing": "allowance"})
+    assume(got is not None)
+    assert got.needed_rating_allowance_a == other.needed_rating_a >= got.needed_rating_a
+
+
+@given(data=st.data())
+def test_needed_rating_and_highest_power_undo_each_other(ask, drawn, data):
+    """The highest power of cells with the rating that a power needs is that power."""
+    body = data.draw(drawn("needed-rating", output_power_tolerance_w=0))
+    needed = answer_or_none(ask, "needed-rating", body)
+    assume(needed is not None and 0.1 <= needed.needed_rating_a <= 200)
+    rating_a = needed.needed_rating_a
+    shared = {n: v for n, v in body.items() if not n.startswith("output_power")}
+    got = ask("highest-power", **shared, cell_rating_a=rating_a)
+    # a large idle power leaves its rounding error in a small output
+    within_w = 1e-9 * (got.input_power_w + body["output_power_w"])
+    assert got.highest_power_w == pytest.approx(body["output_power_w"], abs=within_w)

@@ -1,0 +1,344 @@
+"""Laws that hold for the loads of a pack, wherever in their bounds they are asked."""
+
+from copy import deepcopy
+
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+from msgspec import inspect
+
+from percell.physics.errors import NoSolution
+from percell.questions.refusal import Refused
+from percell.questions.registry import QUESTIONS
+from percell.questions.verdict import Verdict
+
+GRAVITY = [Verdict.WITHIN, Verdict.LITTLE, Verdict.OVER]
+CLOSE = 1e-9
+layouts = st.fixed_dictionaries({"series": st.integers(1, 20), "parallel": st.integers(1, 20)})
+
+
+def or_none(ask, question_id, body):
+    """Answer, or None where there is no physical answer."""
+    try:
+        return ask(question_id, **body)
+    except (NoSolution, Refused):
+        return None
+
+
+# what rises (+1), falls (−1) or stays (0) when a field rises: one output a field, by question
+LOAD_OF_CONVERTER = {
+    "layout.series": -1,
+    "layout.parallel": -1,
+    "cell_cutoff_voltage_v": -1,
+    "cell_cutoff_voltage_tolerance_v": +1,
+    "cell_resistance_ohm": +1,
+    "cell_resistance_tolerance_ohm": +1,
+    "contact_resistance_ohm": +1,
+    "efficiency": -1,
+    "efficiency_tolerance": +1,
+    "idle_power_w": +1,
+}
+DIRECTIONS = {
+    ("direct-load", "hottest_cell_current_a"): {
+        "layout.series": +1,
+        "layout.parallel": -1,
+        "cell_rating_a": 0,
+        "cell_charged_voltage_v": +1,
+        "cell_charged_voltage_tolerance_v": +1,
+        "coil_resistance_ohm": -1,
+        "coil_resistance_tolerance_ohm": +1,
+        "meter_accuracy": +1,
+        "meter_counts": +1,
+        "meter_resolution_ohm": +1,
+        "lead_resistance_ohm": +1,
+        "cell_resistance_ohm": 0,
+        "contact_resistance_ohm": 0,
+        "device_resistance_ohm": 0,
+    },
+    ("direct-load", "sagging_pack_current_a"): {
+        "layout.series": +1,
+        "layout.parallel": +1,
+        "cell_rating_a": 0,
+        "cell_charged_voltage_v": +1,
+        "cell_charged_voltage_tolerance_v": +1,
+        "coil_resistance_ohm": -1,
+        "coil_resistance_tolerance_ohm": 0,
+        "meter_accuracy": 0,
+        "meter_counts": 0,
+        "meter_resolution_ohm": 0,
+        "lead_resistance_ohm": +1,
+        "cell_resistance_ohm": -1,
+        "contact_resistance_ohm": -1,
+        "device_resistance_ohm": -1,
+    },
+    ("lowest-resistance", "lowest_resistance_ohm"): {
+        "layout.series": +1,
+        "layout.parallel": -1,
+        "cell_rating_a": -1,
+        "cell_charged_voltage_v": +1,
+        "cell_charged_voltage_tolerance_v": +1,
+        "coil_resistance_tolerance_ohm": 0,
+        "meter_accuracy": 0,
+        "meter_counts": 0,
+        "meter_resolution_ohm": 0,
+        "lead_resistance_ohm": 0,
+    },
+    ("lowest-resistance", "lowest_reading_ohm"): {
+        "layout.series": +1,
+        "layout.parallel": -1,
+        "cell_rating_a": -1,
+        "cell_charged_voltage_v": +1,
+        "cell_charged_voltage_tolerance_v": +1,
+        "coil_resistance_tolerance_ohm": +1,
+        "meter_accuracy": +1,
+        "meter_counts": +1,
+        "meter_resolution_ohm": None,  # no direction: the reading is a multiple of it
+        "lead_resistance_ohm": +1,
+    },
+    ("converter-load", "hottest_cell_current_a"): LOAD_OF_CONVERTER
+    | {"cell_rating_a": 0, "output_power_w": +1, "output_power_tolerance_w": +1},
+    ("converter-load", "headroom"): {name: -sign for name, sign in LOAD_OF_CONVERTER.items()}
+    | {"cell_rating_a": +1, "output_power_w": -1, "output_power_tolerance_w": -1},
+    ("needed-rating", "needed_rating_a"): LOAD_OF_CONVERTER
+    | {"output_power_w": +1, "output_power_tolerance_w": +1},
+    ("highest-power", "highest_power_w"): {name: -sign for name, sign in LOAD_OF_CONVERTER.items()}
+    | {"cell_rating_a": +1},
+    ("pack", "pack_energy_wh"): {
+        "layout.series": +1,
+        "layout.parallel": +1,
+        "cell_rating_a": 0,
+        "cell_capacity_ah": +1,
+        "cell_charged_voltage_v": 0,
+        "cell_nominal_voltage_v": +1,
+        "cell_cutoff_voltage_v": 0,
+        "cell_resistance_ohm": 0,
+        "contact_resistance_ohm": 0,
+    },
+}
+# where every field has its effect: nothing is at a bound, and the sag counts
+MIDDLE = {
+    "layout": {"series": 2, "parallel": 2},
+    "cell_rating_a": 20,
+    "cell_capacity_ah": 3,
+    "coil_resistance_ohm": 0.9,
+    "output_power_w": 40,
+    "cell_charged_voltage_v": 4.2,
+    "cell_nominal_voltage_v": 3.6,
+    "cell_cutoff_voltage_v": 3.1,
+    "meter_accuracy": 0.01,
+    "meter_counts": 2,
+    "meter_resolution_ohm": 0.001,
+    "cutoff_basis": "at_rest",
+}
+ROWS = [
+    (question_id, output, name, sign)
+    for (question_id, output), directions in DIRECTIONS.items()
+    for name, sign in directions.items()
+    if sign is not None
+]
+
+
+def with_field(body, name, value):
+    body = deepcopy(body)
+    if name.startswith("layout."):
+        body["layout"][name.removeprefix("layout.")] = value
+    else:
+        body[name] = value
+    return body
+
+
+def bounds(question_id, name):
+    if name.startswith("layout."):
+        return 1, 20, True
+    fields = inspect.type_info(QUESTIONS[question_id].asked).fields
+    kind = next(field.type for field in fields if field.name == name)
+    while not isinstance(kind, inspect.FloatType):
+        kind = kind.types[0] if isinstance(kind, inspect.UnionType) else kind.type
+    return kind.ge, kind.le, kind.multiple_of is not None
+
+
+@pytest.mark.parametrize(
+    ("question_id", "output"), DIRECTIONS, ids=[" ".join(it) for it in DIRECTIONS]
+)
+def test_every_field_has_a_direction(question_id, output):
+    """The directions below leave out no number that the question takes."""
+    fields = inspect.type_info(QUESTIONS[question_id].asked).fields
+    choices = {"layout", "chemistry", "cutoff_basis", "sharing"}
+    assert DIRECTIONS[question_id, output].keys() == (
+        {f.name for f in fields} - choices | {"layout.series", "layout.parallel"}
+    )
+
+
+@pytest.mark.parametrize(
+    ("question_id", "output", "name", "sign"), ROWS, ids=[" ".join(row[:3]) for row in ROWS]
+)
+def test_direction_in_the_middle(ask, question_id, output, name, sign):
+    """In the middle of its bounds each field moves the output the way that physics says."""
+    fields = QUESTIONS[question_id].asked.__struct_fields__
+    body = {field: value for field, value in MIDDLE.items() if field in fields}
+    low = body["layout"].get(name.removeprefix("layout."), body.get(name, 0))
+    low_end, high_end, whole = bounds(question_id, name)
+    small = max(low, low_end)
+    # by a part of the way to the next bound, which the output can follow with room to spare
+    large = small + 1 if whole else min(small + 0.02 * (1 + small), high_end)
+    before = getattr(ask(question_id, **with_field(body, name, small)), output)
+    after = getattr(ask(question_id, **with_field(body, name, large)), output)
+    if sign == 0:
+        assert after == before
+    else:
+        assert sign * (after - before) > CLOSE * abs(before)
+
+
+@pytest.mark.parametrize(
+    ("question_id", "output", "name", "sign"), ROWS, ids=[" ".join(row[:3]) for row in ROWS]
+)
+@settings(max_examples=20)
+@given(data=st.data())
+def test_direction_anywhere(ask, drawn, question_id, output, name, sign, data):
+    """Anywhere in its bounds no field moves the output the other way."""
+    body = data.draw(
+        drawn(question_id) if not name.startswith("layout.") else drawn(question_id, layout={})
+    )
+    if name.startswith("layout."):
+        body["layout"] = data.draw(layouts)
+    low, high, whole = bounds(question_id, name)
+    values = st.integers(int(low), int(high)) if whole else st.floats(low, high)
+    small, large = sorted([data.draw(values), data.draw(values)])
+    before = or_none(ask, question_id, with_field(body, name, small))
+    after = or_none(ask, question_id, with_field(body, name, large))
+    assume(before is not None and after is not None)
+    was, became = getattr(before, output), getattr(after, output)
+    slack = CLOSE * max(abs(was), abs(became))
+    if sign == 0:
+        assert became == was
+    else:
+        assert sign * (became - was) >= -slack
+
+
+TOLERANCES = {
+    "direct-load": {
+        "cell_charged_voltage_tolerance_v",
+        "coil_resistance_tolerance_ohm",
+        "meter_accuracy",
+        "meter_counts",
+    },
+    "converter-load": {
+        "cell_cutoff_voltage_tolerance_v",
+        "cell_resistance_tolerance_ohm",
+        "efficiency_tolerance",
+        "output_power_tolerance_w",
+    },
+}
+TOLERANCES["assessment"] = TOLERANCES["direct-load"] | TOLERANCES["converter-load"]
+
+
+@pytest.mark.parametrize("question_id", TOLERANCES)
+@given(data=st.data())
+def test_tolerances_are_taken_at_the_worst_corner(ask, drawn, question_id, data):
+    """A verdict with tolerances is never milder than the same without, nor with any of them alone."""
+    body = data.draw(drawn(question_id))
+    if question_id == "assessment":
+        load = data.draw(st.sampled_from(["coil_resistance_ohm", "output_power_w"]))
+        low, high, _ = bounds(question_id, load)
+        body = {n: v for n, v in body.items() if n not in ("coil_resistance_ohm", "output_power_w")}
+        body |= {load: data.draw(st.floats(low, high))}
+    without = {name: value for name, value in body.items() if name not in TOLERANCES[question_id]}
+    exact = or_none(ask, question_id, without)
+    for names in [set(), *({name} for name in TOLERANCES[question_id] & body.keys())]:
+        some = {n: v for n, v in body.items() if n not in TOLERANCES[question_id] or n not in names}
+        worst = or_none(ask, question_id, some)
+        if exact is None:
+            assert worst is None
+        elif worst is not None:  # no answer is no mild verdict
+            assert GRAVITY.index(worst.verdict) >= GRAVITY.index(exact.verdict)
+            assert worst.hottest_cell_current_a >= exact.hottest_cell_current_a * (1 - CLOSE)
+
+
+@given(data=st.data())
+def test_energy_of_the_sagging_point(ask, drawn, data):
+    """What the cells turn out, coil, device and the pack's own resistance take."""
+    body = data.draw(drawn("direct-load"))
+    got = or_none(ask, "direct-load", body)
+    assume(got is not None)
+    current_a = got.sagging_pack_current_a
+    turned_out_w = got.pack_charged_voltage_v * current_a
+    inside_w = current_a**2 * got.pack_resistance_ohm
+    device_w = current_a**2 * body.get("device_resistance_ohm", 0)
+    assert turned_out_w == pytest.approx(got.sagging_coil_power_w + inside_w + device_w)
+    assert got.sagging_pack_voltage_v * current_a == pytest.approx(
+        got.sagging_coil_power_w + device_w, abs=CLOSE * turned_out_w
+    )
+    assert current_a <= got.pack_current_a * (1 + CLOSE)
+
+
+@given(data=st.data())
+def test_energy_of_the_converter(ask, drawn, data):
+    """Pack voltage times current is what the converter draws, on the side where it works."""
+    got = or_none(ask, "converter-load", data.draw(drawn("converter-load")))
+    assume(got is not None)
+    assert got.pack_loaded_voltage_v * got.pack_current_a == pytest.approx(
+        got.input_power_w, rel=1e-7
+    )
+    # never on the collapse side, where less than half of the voltage is left
+    assert got.pack_loaded_voltage_v >= got.pack_cutoff_voltage_v / 2 * (1 - 1e-7)
+
+
+@pytest.mark.parametrize("basis", ["under_load", "at_rest"])
+@given(data=st.data())
+def test_wiring_makes_no_difference_to_a_converter(ask, drawn, basis, data):
+    """The same cells at the same power carry the same each, in series, in parallel or mixed."""
+    cells = data.draw(st.integers(1, 20))
+    body = data.draw(
+        drawn("converter-load", layout=f"{cells}S1P", sharing="even", cutoff_basis=basis)
+    )
+    series = data.draw(st.sampled_from([n for n in range(1, cells + 1) if cells % n == 0]))
+    one = or_none(ask, "converter-load", body)
+    other = or_none(ask, "converter-load", body | {"layout": f"{series}S{cells // series}P"})
+    assume(one is not None and other is not None)
+    assert other.cell_current_a == pytest.approx(one.cell_current_a, rel=1e-6)
+    assert other.input_power_w == one.input_power_w
+
+
+@given(data=st.data())
+def test_a_string_carries_one_current(ask, drawn, data):
+    """Cells in series all carry the pack's current, and n of them with n times the coil the same."""
+    series = data.draw(st.integers(1, 20))
+    body = data.draw(
+        drawn(
+            "direct-load",
+            layout="1S1P",
+            meter_accuracy=0,
+            meter_counts=0,
+            lead_resistance_ohm=0,
+            coil_resistance_tolerance_ohm=0,
+            coil_resistance_ohm=data.draw(st.floats(0.001, 5)),
+        )
+    )
+    one = ask("direct-load", **body)
+    string = body | {
+        "layout": f"{series}S1P",
+        "coil_resistance_ohm": body["coil_resistance_ohm"] * series,
+    }
+    got = ask("direct-load", **string)
+    assert got.hottest_cell_current_a == got.cell_current_a == got.pack_current_a
+    assert got.pack_current_a == pytest.approx(one.pack_current_a)
+    assert got.verdict == one.verdict
+
+
+@given(data=st.data())
+def test_without_resistance_the_cutoff_holds_either_way(ask, drawn, data):
+    """Cells without resistance do not sag: a cut-off at rest is then one under load."""
+    body = data.draw(
+        drawn(
+            "converter-load",
+            cell_resistance_ohm=0,
+            cell_resistance_tolerance_ohm=0,
+            contact_resistance_ohm=0,
+        )
+    )
+    rest, load = (
+        ask("converter-load", **body | {"cutoff_basis": basis})
+        for basis in ("at_rest", "under_load")
+    )
+    assert rest.pack_current_a == pytest.approx(load.pack_current_a)
+    assert rest.pack_loaded_voltage_v == load.pack_loaded_voltage_v

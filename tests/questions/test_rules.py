@@ -1,0 +1,258 @@
+"""Every rule applies from its threshold on, and not before."""
+
+import inspect
+import sys
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import pytest
+
+from percell.questions import registry, rules
+from percell.questions.rules import Severity, every_rule
+
+ANY = 1e-6  # a small step, larger than floating-point noise
+CELL = {"layout": "1S1P", "cell_rating_a": 20}
+COIL = CELL | {"coil_resistance_ohm": 1}
+CONVERTER = CELL | {"output_power_w": 20, "cell_cutoff_voltage_v": 3.2, "efficiency": 1}
+PACK = CELL | {"cell_capacity_ah": 3}
+RESTING = CONVERTER | {"cutoff_basis": "at_rest"}
+# a pack of 0.1 ohm
+HARD = {"layout": "4S1P", "cell_resistance_ohm": 0.02, "contact_resistance_ohm": 0.005}
+
+
+class Row(NamedTuple):
+    """A rule, a question, and a field with values at which the rule is silent and at which it speaks."""
+
+    rule: str
+    question: str
+    asked: dict[str, Any]
+    field: str
+    silent: list[Any]
+    speaks: list[Any]
+
+    def __str__(self) -> str:
+        return f"{self.rule}: {self.question}, {self.field}"
+
+
+ROWS = [
+    Row(
+        "over-rating",
+        "direct-load",
+        COIL,
+        "coil_resistance_ohm",
+        [0.21 * (1 + ANY), 0.21],
+        [0.21 * (1 - ANY), 0.1],
+    ),
+    Row(
+        "over-rating",
+        "converter-load",
+        CONVERTER,
+        "output_power_w",
+        [64 - ANY, 64],
+        [64 + ANY * 64, 100],
+    ),
+    Row(
+        "little-headroom",
+        "direct-load",
+        COIL,
+        "coil_resistance_ohm",
+        [4.2 / 18, 4.2 / 18 * (1 + ANY), 0.21 * (1 - ANY)],
+        [4.2 / 18 * (1 - ANY), 0.21],
+    ),
+    Row(
+        "little-headroom",
+        "converter-load",
+        CONVERTER,
+        "output_power_w",
+        [57, 57.6, 64 * (1 + ANY)],
+        [57.6 * (1 + ANY), 64],
+    ),
+    Row("sharing-allowance", "direct-load", COIL, "layout", ["1S1P", "4S1P"], ["1S2P", "2S3P"]),
+    *(
+        Row(
+            "sharing-rule-not-careful",
+            question,
+            asked,
+            "layout",
+            ["3S1P", "1S2P"],
+            ["1S3P", "2S4P"],
+        )
+        for question, asked in [("direct-load", COIL), ("converter-load", CONVERTER)]
+    ),
+    Row(
+        "sharing-rule-not-careful",
+        "direct-load",
+        COIL | {"layout": "1S3P"},
+        "sharing",
+        [{"spread": 0.1}],
+        ["allowance", "even"],
+    ),
+    Row("sharing-allowance", "converter-load", CONVERTER, "layout", ["1S1P", "4S1P"], ["1S2P"]),
+    Row(
+        "near-short-circuit",
+        "direct-load",
+        COIL | HARD,
+        "coil_resistance_ohm",
+        [0.1 * (1 + ANY), 1],
+        [0.1, 0.1 * (1 - ANY)],
+    ),
+    Row(
+        "near-short-circuit",
+        "direct-load",
+        COIL | HARD | {"coil_resistance_ohm": 0.25},
+        "coil_resistance_tolerance_ohm",
+        [0, 0.15 - ANY],
+        [0.15, 0.15 + ANY],
+    ),
+    Row(
+        "transport-limit",
+        "pack",
+        PACK | {"layout": "2S2P", "cell_nominal_voltage_v": 4},
+        "cell_capacity_ah",
+        [6.25 * (1 - ANY), 6.25],
+        [6.25 * (1 + ANY), 10],
+    ),
+    Row(
+        "resistance-assumed",
+        "converter-load",
+        RESTING,
+        "cell_resistance_ohm",
+        [0.019, 0.021],
+        [0.02],
+    ),
+    Row(
+        "resistance-assumed",
+        "converter-load",
+        CONVERTER,
+        "cutoff_basis",
+        ["under_load"],
+        ["at_rest"],
+    ),
+    Row(
+        "converter-wiring",
+        "converter-load",
+        CONVERTER,
+        "layout",
+        ["1S1P"],
+        ["2S1P", "1S2P", "2S2P"],
+    ),
+    Row("converter-wiring", "needed-rating", {"output_power_w": 20}, "layout", ["1S1P"], ["2S1P"]),
+    Row("converter-wiring", "highest-power", CELL, "layout", ["1S1P"], ["2S1P"]),
+    *(
+        Row(
+            "cutoff-below-end",
+            question,
+            asked | {"chemistry": "nca", "cell_nominal_voltage_v": 3.6}
+            if question in ("pack", "assessment")
+            else asked | {"chemistry": "nca"},
+            "cell_cutoff_voltage_v",
+            [2.7 + ANY, 2.7],
+            [2.7 - ANY, 2.5],
+        )
+        for question, asked in [
+            ("pack", PACK),
+            ("converter-load", CONVERTER),
+            ("highest-power", CELL),
+            ("needed-rating", {"layout": "1S1P", "output_power_w": 20}),
+            ("assessment", COIL),
+            ("assessment", CONVERTER),
+        ]
+    ),
+    Row(
+        "cutoff-below-end",
+        "converter-load",
+        CONVERTER | {"chemistry": "nca", "cell_cutoff_voltage_v": 2.8},
+        "cell_cutoff_voltage_tolerance_v",
+        [0, 0.1 - ANY, 0.1],
+        [0.1 + ANY, 0.2],
+    ),
+    *(
+        Row(
+            "charged-above-chemistry",
+            question,
+            asked,
+            "cell_charged_voltage_v",
+            [4.1, 4.2],
+            [4.2 + ANY, 4.35],
+        )
+        for question, asked in [
+            ("pack", PACK),
+            ("direct-load", COIL),
+            ("lowest-resistance", CELL),
+            ("assessment", COIL),
+            ("assessment", CONVERTER),
+        ]
+    ),
+    Row(
+        "charged-above-chemistry",
+        "direct-load",
+        COIL | {"cell_charged_voltage_v": 4.2},
+        "chemistry",
+        ["nmc", "nca", "lco", "lmo", "lco_high_voltage"],
+        ["lfp"],
+    ),
+]
+
+
+def findings(ask, row, value):
+    return {f.rule: f for f in ask(row.question, **row.asked | {row.field: value}).findings}
+
+
+@pytest.mark.parametrize("row", ROWS, ids=str)
+def test_rule_at_its_threshold(ask, row):
+    """The rule is silent on the one side of its threshold, speaks on the other, and once only."""
+    for value in row.silent:
+        assert row.rule not in findings(ask, row, value), value
+    for value in row.speaks:
+        found = findings(ask, row, value)
+        assert row.rule in found, value
+        assert found[row.rule].link == f"/rules/#{row.rule}"
+        rules = [f.rule for f in ask(row.question, **row.asked | {row.field: value}).findings]
+        assert len(rules) == len(set(rules)), "a rule is found once"
+
+
+def elsewhere():
+    """Return the text of the tests of the questions that have rules of their own."""
+    here = Path(__file__)
+    return "".join(p.read_text("utf-8") for p in here.parent.glob("test_*.py") if p != here)
+
+
+def applied():
+    """Return the ids of the rules that the questions of the registry apply."""
+    assert registry.QUESTIONS  # with it, every module of a question is read
+    modules = [m for name, m in sys.modules.items() if name.startswith("percell.questions.")]
+    text = "".join(inspect.getsource(module) for module in modules)
+    names = {value.id: name for name, value in vars(rules).items() if isinstance(value, rules.Rule)}
+    return {rule.id for rule in rules.every_rule() if f"rules.{names[rule.id]}" in text}
+
+
+def test_every_rule_is_tested():
+    """Every rule that a question applies has a row here, or is named in the tests of its question."""
+    text = elsewhere()
+    rows = {row.rule for row in ROWS}
+    assert rows <= applied()
+    assert [rule for rule in sorted(applied() - rows) if f'"{rule}"' not in text] == []
+
+
+def test_gravest_first():
+    """Rules are listed gravest first, and each says what to do and where it comes from."""
+    order = [Severity.WARNING, Severity.CAUTION, Severity.NOTE]
+    rules = every_rule()
+    assert [rule.severity for rule in rules] == sorted(
+        (rule.severity for rule in rules), key=order.index
+    )
+    assert all(rule.title and rule.explanation and rule.source for rule in rules)
+
+
+def test_over_by_the_allowance_alone_is_said(ask):
+    """A converter judged with an even share still says where the allowance would be over."""
+    asked = {"layout": "1S2P", "cell_rating_a": 20, "cell_cutoff_voltage_v": 4, "efficiency": 1}
+    sentences = {
+        watts: {
+            f.rule: f.sentence
+            for f in ask("converter-load", **asked, output_power_w=watts).findings
+        }
+        for watts in (120, 121)
+    }
+    assert "above the rating" not in sentences[120]["sharing-allowance"]
+    assert "above the rating" in sentences[121]["sharing-allowance"]
