@@ -5,7 +5,7 @@ from typing import Annotated
 
 from msgspec import Struct
 
-from percell.questions.fields import choice
+from percell.questions.fields import choice, figure
 
 
 class Chemistry(StrEnum):
@@ -31,17 +31,18 @@ ChemistryField = Annotated[
 
 
 class Voltages(Struct, frozen=True, kw_only=True):
-    """Voltages of one cell of a chemistry. ``end_v`` is the maker's end of discharge, ``cutoff_v`` the
-    lower end of where devices stop under load."""
+    """Voltages of one cell of a chemistry, each with its origin."""
 
     name: str
-    charged_v: float
+    charged_v: Annotated[float, figure("V", "Charged voltage.")]
     charged_from: str
-    nominal_v: float
+    nominal_v: Annotated[float, figure("V", "Nominal voltage.")]
     nominal_from: str
-    cutoff_v: float
+    cutoff_v: Annotated[
+        float, figure("V", "Cut-off voltage: the lower end of where devices stop under load.")
+    ]
     cutoff_from: str
-    end_v: float
+    end_v: Annotated[float, figure("V", "The maker's end of discharge.")]
     end_from: str
 
 
