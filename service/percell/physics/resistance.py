@@ -206,7 +206,7 @@ def trend(*, order: Floats, values: Floats) -> Trend:
     far; ageing does not go on in a straight line.
 
     Args:
-        order: When each was measured: days, or cycles, shape (N,). [as given], strictly rising
+        order: When each was measured: days, or cycles, shape (N,). [as given], finite, strictly rising
         values: Capacity or resistance, shape (N,). [as given], > 0
 
     Returns:
