@@ -80,7 +80,7 @@ def test_points_of_the_published_curves(chemistry, soc, ocv_v, source):
 def test_each_curve_names_its_origin(chemistry):
     """A published curve rises strictly, carries source and licence, and the rough one says so."""
     curve = curves.published_curve(chemistry=chemistry)
-    again = curves.own_curve(soc=curve.soc, ocv_v=curve.ocv_v)
+    again = curves.own_curve(soc=curve.soc, ocv_v=curve.ocv_v, chemistry=chemistry)
     np.testing.assert_array_equal(again.ocv_v, curve.ocv_v)
     assert "DOI 10." in curve.source
     assert curve.licence.startswith("BSD-3-Clause")
@@ -133,7 +133,7 @@ def test_mean_voltage_against_quadrature():
 def test_own_curve_refused(soc, ocv_v, code):
     """Points that are no curve are refused with the reason."""
     with pytest.raises(NoSolution) as refused:
-        curves.own_curve(soc=soc, ocv_v=ocv_v)
+        curves.own_curve(soc=soc, ocv_v=ocv_v, chemistry="nmc")
     assert refused.value.code == code
 
 

@@ -241,5 +241,5 @@ def test_draws_keep_charge(draw_s, pause_s, pause_a):
 
 def test_own_curve_is_used():
     """A caller's curve takes the place of the published one."""
-    own = own_curve(soc=NMC.soc, ocv_v=NMC.ocv_v - 0.1)
+    own = own_curve(soc=NMC.soc, ocv_v=NMC.ocv_v - 0.1, chemistry="nmc")
     assert converter_run(**CONVERTER | {"curve": own}).time_s < converter_run(**CONVERTER).time_s

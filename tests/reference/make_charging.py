@@ -7,7 +7,7 @@ import json
 from pathlib import Path
 
 import pybamm
-from cell_simulation import MADE_WITH, MESH, NOMINAL_AH, PARAMETERS
+from cell_simulation import CHEN, MESH
 
 OUT = Path(__file__).with_name("charging_chen2020.json")
 START_SOC = 0.1
@@ -18,11 +18,11 @@ def charge(rate):
     """Return the seconds at constant current and at constant voltage, and the charge taken."""
     simulation = pybamm.Simulation(
         pybamm.lithium_ion.DFN(),
-        parameter_values=pybamm.ParameterValues(PARAMETERS),
+        parameter_values=pybamm.ParameterValues(CHEN.parameters),
         experiment=pybamm.Experiment(
             [
-                f"Charge at {rate * NOMINAL_AH} A until 4.2 V",
-                f"Hold at 4.2 V until {END_RATE * NOMINAL_AH} A",
+                f"Charge at {rate * CHEN.nominal_ah} A until 4.2 V",
+                f"Hold at 4.2 V until {END_RATE * CHEN.nominal_ah} A",
             ],
             period="20 s",
         ),
@@ -46,9 +46,9 @@ def main():
             }
         )
     content = {
-        "made_with": MADE_WITH,
-        "source": "Chen et al., J. Electrochem. Soc. 167 (2020) 080534, DOI 10.1149/1945-7111/ab9050",
-        "nominal_ah": NOMINAL_AH,
+        "made_with": CHEN.made_with,
+        "source": CHEN.source,
+        "nominal_ah": CHEN.nominal_ah,
         "start_soc": START_SOC,
         "end_rate": END_RATE,
         "charged_v": 4.2,

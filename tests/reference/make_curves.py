@@ -1,8 +1,8 @@
 """Make the data files of service/percell/physics/data/ from published parameter sets.
 
 See cell_simulation.py for the environment. Rest curves come from the published electrode fits and the
-balance of charge between the electrodes; the overvoltage table from simulated discharges at constant
-current, its reference resistance from a simulated pulse.
+balance of charge between the electrodes; the overvoltage tables from simulated discharges at constant
+current, their reference resistance from a simulated pulse.
 """
 
 import json
@@ -10,36 +10,26 @@ from pathlib import Path
 
 import numpy as np
 import pybamm
-from cell_simulation import MADE_WITH, NOMINAL_AH, PARAMETERS, discharge
+from cell_simulation import CHEN, KIM, PRADA, discharge
 
 DATA = Path(__file__).parents[2] / "service/percell/physics/data"
 LICENCE = "BSD-3-Clause (PyBaMM, which codes the published fits)"
+ONE_DESIGN = "Fits for one design of cell at rest, not a promise for others."
 CURVES = {
-    "nmc_chen2020": {
-        "parameters": "Chen2020",
-        "name": "NMC811 against graphite and silicon oxide",
-        "source": "Chen et al., J. Electrochem. Soc. 167 (2020) 080534, DOI 10.1149/1945-7111/ab9050",
-        "rough": False,
-        "note": "Fits for one design of cell at rest, not a promise for others.",
-    },
-    "nca_kim2011": {
-        "parameters": "NCA_Kim2011",
-        "name": "NCA against graphite",
-        "source": "Kim et al., J. Electrochem. Soc. 158 (2011) A955, DOI 10.1149/1.3597614",
-        "rough": False,
-        "note": "Fits for one design of cell at rest, not a promise for others.",
-    },
-    "lfp_prada2013": {
-        "parameters": "Prada2013",
-        "name": "LFP against graphite",
-        "source": "Prada et al. (2013), DOI 10.1149/2.053304jes",
-        "rough": True,
-        "note": "Rough: the set takes its graphite fit from another cell. It shows the flat middle.",
-    },
+    "nmc_chen2020": (CHEN, "NMC811 against graphite and silicon oxide", False, ONE_DESIGN),
+    "nca_kim2011": (KIM, "NCA against graphite", False, ONE_DESIGN),
+    "lfp_prada2013": (
+        PRADA,
+        "LFP against graphite",
+        True,
+        "Rough: the set takes its graphite fit from another cell. It shows the flat middle.",
+    ),
 }
 SOC_POINTS = 201
-# C-rates of the overvoltage table, evenly spaced; the row at zero is the slowest simulated one
-RATES = [round(0.2 * k, 1) for k in range(51)]
+# Rates of an overvoltage table, evenly spaced so that each covers the sag of practice; the row at zero is
+# the slowest simulated one.
+ROWS = 51
+RATE_STEP = {CHEN: 0.2, KIM: 1.0, PRADA: 0.2}
 SLOWEST = 0.05
 # places along a discharge, dense where the voltage bends: at its start and its end
 SHARES = (1 - np.cos(np.pi * np.arange(49) / 48)) / 2
@@ -64,34 +54,55 @@ def rest_curve(parameters):
     return soc, at(potential.p.prim.U, positive) - at(potential.n.prim.U, negative)
 
 
-def pulse_resistance_ohm():
+def pulse_resistance_ohm(cell):
     """Two loads as in IEC 61960-3: 0.2 It for 10 s, then 1 It for 1 s, at half charge."""
     simulation = pybamm.Simulation(
         pybamm.lithium_ion.DFN(),
-        parameter_values=pybamm.ParameterValues(PARAMETERS),
+        parameter_values=pybamm.ParameterValues(cell.parameters),
         experiment=pybamm.Experiment(
-            [f"Discharge at {0.2 * NOMINAL_AH} A for 10 s", f"Discharge at {NOMINAL_AH} A for 1 s"],
+            [
+                f"Discharge at {0.2 * cell.nominal_ah} A for 10 s",
+                f"Discharge at {cell.nominal_ah} A for 1 s",
+            ],
             period="0.1 s",
         ),
     )
     steps = simulation.solve(initial_soc=0.5).cycles
     low, high = (step["Voltage [V]"].entries[-1] for step in steps)
-    return float((low - high) / (0.8 * NOMINAL_AH))
+    return float((low - high) / (0.8 * cell.nominal_ah))
 
 
-def overvoltage(soc, ocv_v, capacity_ah, resistance_ohm):
+def capacity_ah(cell):
+    values = pybamm.ParameterValues(cell.parameters)
+    limits = pybamm.lithium_ion.ElectrodeSOHSolver(values).get_min_max_stoichiometries()
+    whole_ah = float(values.evaluate(pybamm.LithiumIonParameters().n.Q_init))
+    return whole_ah * float(limits[1] - limits[0])
+
+
+def overvoltage(cell, soc, ocv_v):
     """Effective resistance over pulse resistance, by current and by the share of the charge that this
-    current brings out before 2.5 V."""
+    current brings out before the empty voltage."""
+    full_ah, resistance_ohm = capacity_ah(cell), pulse_resistance_ohm(cell)
+    rates = [round(RATE_STEP[cell] * k, 1) for k in range(ROWS)]
     depths, rows = [], []
-    for rate in RATES:
+    for rate in rates:
         used = rate or SLOWEST
-        _, voltage_v, _, charge_ah = discharge("current", used)
-        depth = charge_ah / capacity_ah
+        _, voltage_v, _, charge_ah = discharge(cell, "current", used)
+        depth = charge_ah / full_ah
         depths.append(round(float(depth[-1]), 5))
         at = SHARES * depth[-1]
         lost_v = np.interp(1 - at, soc, ocv_v) - np.interp(at, depth, voltage_v)
-        rows.append([round(float(x), 3) for x in lost_v / (used * NOMINAL_AH * resistance_ohm)])
-    return depths, rows
+        rows.append(
+            [round(float(x), 3) for x in lost_v / (used * cell.nominal_ah * resistance_ohm)]
+        )
+    return {
+        "capacity_ah": round(full_ah, 4),
+        "pulse_resistance_ohm": round(resistance_ohm, 6),
+        "sag_v": [round(rate * cell.nominal_ah * resistance_ohm, 6) for rate in rates],
+        "depth": depths,
+        "place": [round(float(x), 6) for x in SHARES],
+        "resistance_ratio": rows,
+    }
 
 
 def write(name, content):
@@ -107,42 +118,36 @@ def write(name, content):
 
 
 def main():
-    for name, entry in CURVES.items():
-        soc, ocv_v = rest_curve(entry["parameters"])
-        content = {key: entry[key] for key in ("name", "source", "rough", "note")} | {
-            "licence": LICENCE,
-            "made_with": f"PyBaMM {pybamm.__version__}, parameter set {entry['parameters']}",
-            "soc": [round(float(z), 4) for z in soc],
-            "ocv_v": [round(float(u), 5) for u in ocv_v],
-        }
-        write(name, content)
-        if entry["parameters"] == PARAMETERS:
-            chen = (soc, ocv_v)
-    values = pybamm.ParameterValues(PARAMETERS)
-    limits = pybamm.lithium_ion.ElectrodeSOHSolver(values).get_min_max_stoichiometries()
-    whole_ah = float(values.evaluate(pybamm.LithiumIonParameters().n.Q_init))
-    capacity_ah = whole_ah * float(limits[1] - limits[0])
-    resistance_ohm = pulse_resistance_ohm()
-    depths, rows = overvoltage(*chen, capacity_ah, resistance_ohm)
-    write(
-        "overvoltage_chen2020",
-        {
-            "name": "Voltage lost under load, simulated",
-            "source": CURVES["nmc_chen2020"]["source"],
-            "licence": LICENCE,
-            "made_with": MADE_WITH,
-            "note": "resistance_ratio[i][k] is the voltage lost, over the current times the pulse "
-            "resistance, at current i and place k; place is the delivered charge over the depth at which "
-            "this current reaches 2.5 V; sag_v is the current times the pulse resistance. The pulse is "
-            "0.2 It for 10 s, then 1 It for 1 s, at half charge, as in IEC 61960-3.",
-            "capacity_ah": round(capacity_ah, 4),
-            "pulse_resistance_ohm": round(resistance_ohm, 6),
-            "sag_v": [round(rate * NOMINAL_AH * resistance_ohm, 6) for rate in RATES],
-            "depth": depths,
-            "place": [round(float(x), 6) for x in SHARES],
-            "resistance_ratio": rows,
-        },
-    )
+    for name, (cell, title, rough, note) in CURVES.items():
+        soc, ocv_v = rest_curve(cell.parameters)
+        write(
+            name,
+            {
+                "name": title,
+                "source": cell.source,
+                "rough": rough,
+                "note": note,
+                "licence": LICENCE,
+                "made_with": f"PyBaMM {pybamm.__version__}, parameter set {cell.parameters}",
+                "soc": [round(float(z), 4) for z in soc],
+                "ocv_v": [round(float(u), 5) for u in ocv_v],
+            },
+        )
+        write(
+            f"{name}_under_load",
+            {
+                "name": f"Voltage lost under load, simulated: {title}",
+                "source": cell.source,
+                "licence": LICENCE,
+                "made_with": cell.made_with,
+                "note": "resistance_ratio[i][k] is the voltage lost, over the current times the pulse "
+                "resistance, at current i and place k; place is the delivered charge over the depth at "
+                f"which this current reaches {cell.empty_v} V; sag_v is the current times the pulse "
+                "resistance. The pulse is 0.2 It for 10 s, then 1 It for 1 s, at half charge, as in "
+                "IEC 61960-3.",
+            }
+            | overvoltage(cell, soc, ocv_v),
+        )
 
 
 if __name__ == "__main__":

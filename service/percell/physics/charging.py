@@ -99,15 +99,15 @@ def charge(
         Charge. [s, Ah, Wh, 1]
 
     Source:
-        Conservation of charge and energy; the form of the charge as in IEC 61960-3 test charging by the
-        maker's method, in common practice; ratio from a simulated cell, Chen et al., J. Electrochem. Soc.
+        Conservation of charge and energy; constant current then constant voltage is
+        common practice, no published source; ratio from a simulated cell, Chen et al., J. Electrochem. Soc.
         167 (2020) 080534.
 
     One ampere into 2 Ah whose voltage runs straight from 3 V to 4 V, hardly any resistance: two hours.
 
     >>> from percell.physics.curves import own_curve
     >>> whole = charge(charge_current_a=1.0, end_current_a=0.1, charged_v=4.0, capacity_ah=2.0,
-    ...     resistance_ohm=1e-9, start_soc=0.0, curve=own_curve(soc=[0.0, 1.0], ocv_v=[3.0, 4.0]))
+    ...     resistance_ohm=1e-9, start_soc=0.0, curve=own_curve(soc=[0.0, 1.0], ocv_v=[3.0, 4.0], chemistry="nmc"))
     >>> round(whole.time_s), round(whole.stored_wh, 6)
     (7200, 7.0)
     """

@@ -22,7 +22,10 @@ HIGHEST_ABOVE_FULL_V = 1.0
 
 
 class Curve(NamedTuple):
-    """Rest voltage against state of charge, both strictly increasing, from empty (0) to full (1)."""
+    """Rest voltage against state of charge, both strictly increasing, from empty (0) to full (1).
+
+    ``under_load`` names the data file that says how the voltage sags under load.
+    """
 
     soc: Floats
     ocv_v: Floats
@@ -31,6 +34,7 @@ class Curve(NamedTuple):
     licence: str
     rough: bool
     note: str
+    under_load: str
 
 
 @cache
@@ -50,6 +54,7 @@ def _published(chemistry: str) -> Curve:
         licence=data["licence"],
         rough=data["rough"],
         note=data["note"],
+        under_load=f"{PUBLISHED[chemistry]}_under_load",
     )
 
 
@@ -81,7 +86,7 @@ def published_curve(*, chemistry: str) -> Curve:
     return _published(chemistry)
 
 
-def own_curve(*, soc: ArrayLike, ocv_v: ArrayLike) -> Curve:
+def own_curve(*, soc: ArrayLike, ocv_v: ArrayLike, chemistry: str) -> Curve:
     """Return the curve through measured points.
 
     Straight between the points; the first and last state of charge must be 0 and 1, so that nothing
@@ -90,18 +95,20 @@ def own_curve(*, soc: ArrayLike, ocv_v: ArrayLike) -> Curve:
     Args:
         soc: State of charge, shape (n,). [1], from 0 to 1, strictly rising, n >= 2
         ocv_v: Rest voltage there, shape (n,). [V], > 0, strictly rising
+        chemistry: Chemistry whose sag under load is borrowed. [name], any of "nmc", "nca", "lfp"
 
     Returns:
         Curve. [1] against [V]
 
     Raises:
         NoSolution: The two differ in length, have fewer than two points, do not rise strictly, do not
-            run from 0 to 1, or hold a voltage that is not above zero.
+            run from 0 to 1, or hold a voltage that is not above zero; or no curve stands for the
+            chemistry.
 
     Source:
         The caller's own measurement.
 
-    >>> own_curve(soc=[0.0, 1.0], ocv_v=[3.0, 4.0]).name
+    >>> own_curve(soc=[0.0, 1.0], ocv_v=[3.0, 4.0], chemistry="nmc").name
     'own curve'
     """
     z = np.asarray(soc, dtype=np.float64)
@@ -115,7 +122,15 @@ def own_curve(*, soc: ArrayLike, ocv_v: ArrayLike) -> Curve:
         raise NoSolution("curve_range", "The states of charge must run from 0 to 1.")
     if not (u[0] > 0.0 and np.isfinite(u[-1])):
         raise NoSolution("curve_voltage", "The voltages must be above zero.")
-    return Curve(z, u, "own curve", "the caller's own points", "the caller's", False, "")
+    return published_curve(chemistry=chemistry)._replace(
+        soc=z,
+        ocv_v=u,
+        name="own curve",
+        source="the caller's own points",
+        licence="the caller's",
+        rough=False,
+        note="",
+    )
 
 
 def rest_voltage_v(*, curve: Curve, soc: Number) -> Number:
@@ -133,10 +148,10 @@ def rest_voltage_v(*, curve: Curve, soc: Number) -> Number:
         Voltage. [V]
 
     Source:
-        The curve's own. Lower bound: copper dissolution of commercial cells between -1.3 and -1.5 V
-        under forced over-discharge (as reported in the literature, secondary copy); upper bound: ours.
+        The curve's own. Lower bound: copper dissolution began at -1.3 to -1.5 V in commercial cells
+        under forced over-discharge, J. Electrochem. Soc. 165(9) (2018) A1639 (abstract); upper bound: ours.
 
-    >>> curve = own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.5, 4.5])
+    >>> curve = own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.5, 4.5], chemistry="nmc")
     >>> float(rest_voltage_v(curve=curve, soc=0.25)), float(rest_voltage_v(curve=curve, soc=1.25))
     (3.25, 5.0)
     """
@@ -162,7 +177,7 @@ def soc_at_rest(*, curve: Curve, rest_voltage_v: Number) -> Number:
     Source:
         The curve's own.
 
-    >>> curve = own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.5, 4.5])
+    >>> curve = own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.5, 4.5], chemistry="nmc")
     >>> float(soc_at_rest(curve=curve, rest_voltage_v=4.0))
     0.75
     """
@@ -186,7 +201,7 @@ def mean_rest_voltage_v(*, curve: Curve, from_soc: float, to_soc: float) -> floa
     Source:
         Definition of the mean.
 
-    >>> curve = own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.5, 4.5])
+    >>> curve = own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.5, 4.5], chemistry="nmc")
     >>> mean_rest_voltage_v(curve=curve, from_soc=0.0, to_soc=1.0)
     3.625
     """

@@ -1,18 +1,21 @@
 """Running time: a discharge followed from its start to the cut-off voltage under load.
 
-How a cell sags under load is taken from a simulated cell of published parameters (the data file names
-them) and carried over to the caller's cell by likeness: two cells whose current times pulse resistance
-is the same lose the same voltage at the same depth. A constant resistance alone would promise too
-much, for the slow part of the resistance (diffusion) grows over minutes and, at high currents, ends the
-discharge early.
+How a cell sags under load is taken from a simulated cell of its chemistry with published parameters
+(the data files name them) and carried over to the caller's cell by likeness: two cells whose
+current times pulse resistance is the same lose the same voltage at the same depth. A constant
+resistance alone would promise too much, for the slow part of the resistance (diffusion) grows over
+minutes and, at high currents, ends the discharge early.
 
-The table holds constant currents. Under other loads the current moves, and the slow part lags behind
-it: the table is read at the mean of the current so far, weighted towards the present by the charge
-delivered, and a part ``PROMPT`` of the voltage lost follows the present current. While diffusion has
-not yet crossed the electrode it has no time scale of its own, and the weight is the charge to the power
-``MEMORY``; past the share ``REACH`` of the charge the past is forgotten at the rate reached there.
-``MARGIN`` makes the resistance a little larger. The four were chosen so that the simulated times at
-constant power and constant resistance are met within 5 % below and 2 % above.
+The table holds constant currents. Under other loads the current moves, and the slow part lags
+behind it: the table is read at the mean of the current so far, weighted towards the present by the
+charge delivered, and a part ``PROMPT`` of the voltage lost follows the present current. While
+diffusion has not yet crossed the electrode it has no time scale of its own, and the weight is the
+charge to the power ``MEMORY``; past the share ``REACH`` of the charge the past is forgotten at the
+rate reached there. ``MARGIN`` makes the resistance a little larger. The four were chosen on the
+cell of Chen 2020, so that its simulated times at constant power and constant resistance are met
+within 5 % below and 2 % above; those of Kim 2011 and Prada 2013 are then met within 2 % below and a
+half above. A cell of another design than the one simulated may differ by more: the sag of the one
+chemistry put on the other promises up to 7 % too much at four times the capacity an hour.
 """
 
 from functools import cache
@@ -50,6 +53,8 @@ _PAST = np.where(
 )
 _WEIGHT = 0.5 * np.diff(_PAST)
 _PER_WEIGHT = 1.0 / _PAST[1:]
+_STEPS = np.arange(_SHARE.size - 1)
+_FIRST = _SHARE == 0.0
 # Settled when no current before the cut-off still moves by this part of itself. Each round carries the
 # settled stretch further along the run, so a steep end needs more rounds.
 _SETTLED = 1e-3
@@ -60,8 +65,8 @@ class Run(NamedTuple):
     """One discharge from its start to its end, an array each where an input was one.
 
     Currents are the pack's; ``used`` is the charge over the capacity of a full pack; ``collapsed`` says
-    that the load asked for more power than the pack had while the voltage was still above the cut-off; ``path`` is the
-    way there. The energies add up: ``cell_energy_wh = input_energy_wh + heat_wh``.
+    that the load asked for more power than the pack had, at once or with the voltage still above the
+    cut-off; ``path`` is the way there. The energies add up: ``cell_energy_wh = input_energy_wh + heat_wh``.
     """
 
     time_s: Number
@@ -107,8 +112,8 @@ class _Overvoltage(NamedTuple):
 
 
 @cache
-def _overvoltage() -> _Overvoltage:
-    data = _read("overvoltage_chen2020")
+def _overvoltage(name: str) -> _Overvoltage:
+    data = _read(name)
     ratio = np.array(data["resistance_ratio"])
     return _Overvoltage(
         sag_step_v=data["sag_v"][1],
@@ -148,16 +153,15 @@ class _Resistance(NamedTuple):
         return current_a, self.part_ohm * current_a, False
 
 
-def _resistance_ratio(depth: Floats, sag_v: Floats) -> Floats:
+def _resistance_ratio(table: _Overvoltage, depth: Floats, sag_v: Floats) -> Floats:
     """Resistance at a depth over pulse resistance, for a cell that has sagged by sag_v throughout."""
-    table = _overvoltage()
     # past twice the table the sag alone is more than any cell's voltage
     row_place = np.minimum(sag_v / table.sag_step_v, 2.0 * table.rows)
     row = np.minimum(row_place.astype(np.intp), table.rows - 2)
     part = row_place - row
-    low = table.log_depth[row]
+    low = table.log_depth.take(row)
     # beyond the last row the depth goes on falling, while the ratio keeps that row's
-    reach = np.exp(low + part * (table.log_depth[row + 1] - low))
+    reach = np.exp(low + part * (table.log_depth.take(row + 1) - low))
     place = depth / reach
     # evenly spaced in the angle whose cosine runs along the discharge
     angle = np.arccos(1.0 - 2.0 * np.minimum(place, 1.0)) * ((table.places - 1) / np.pi)
@@ -165,9 +169,10 @@ def _resistance_ratio(depth: Floats, sag_v: Floats) -> Floats:
     along = angle - column
     part = np.minimum(part, 1.0)
     first = row * table.places + column
-    near, far = table.ratio[first], table.ratio[first + table.places]
-    near = near + along * (table.ratio[first + 1] - near)
-    far = far + along * (table.ratio[first + table.places + 1] - far)
+    beside = first + table.places
+    near, far = table.ratio.take(first), table.ratio.take(beside)
+    near += along * (table.ratio.take(first + 1) - near)
+    far += along * (table.ratio.take(beside + 1) - far)
     beyond = 1.0 + COLLAPSE * np.maximum(place - 1.0, 0.0)
     ratio: Floats = beyond * (near + part * (far - near))
     return ratio
@@ -210,14 +215,14 @@ def converter_run(
         Discharge. [s, Wh, Ah, A]
 
     Source:
-        Conservation of charge and energy; sag from a simulated cell, Chen et al., J. Electrochem. Soc.
-        167 (2020) 080534.
+        Conservation of charge and energy; sag from a simulated cell, see the source of
+        the curve.
 
     A watt from a cell of 3 Ah whose rest voltage falls from 4 V to 3 V, without resistance: the time is
     3 Ah × 3.5 V / 1 W = 10.5 h.
 
     >>> from percell.physics.curves import own_curve
-    >>> curve = own_curve(soc=[0.0, 1.0], ocv_v=[3.0, 4.0])
+    >>> curve = own_curve(soc=[0.0, 1.0], ocv_v=[3.0, 4.0], chemistry="nmc")
     >>> run = converter_run(output_power_w=1.0, efficiency=1.0, idle_power_w=0.0, series=1, parallel=1,
     ...     capacity_ah=3.0, resistance_ohm=0.0, contact_resistance_ohm=0.0, cutoff_v=2.5,
     ...     start_soc=1.0, curve=curve)
@@ -273,13 +278,14 @@ def direct_run(
         Discharge. [s, Wh, Ah, A]
 
     Source:
-        Ohm's law and conservation of charge; sag from a simulated cell, Chen et al., J. Electrochem.
-        Soc. 167 (2020) 080534.
+        Ohm's law and conservation of charge; sag from a simulated cell, see the source of
+        the curve.
 
     A cell of 3 Ah at nearly 4 V throughout, 4 ohm: 1 A for 3 h.
 
     >>> from percell.physics.curves import own_curve
-    >>> curve = own_curve(soc=[0.0, 1.0], ocv_v=[4.0 - 1e-9, 4.0])
+    >>> curve = own_curve(soc=[0.0, 1.0], ocv_v=[4.0 - 1e-9, 4.0],
+    ...     chemistry="nmc")
     >>> run = direct_run(load_resistance_ohm=4.0, device_resistance_ohm=0.0, series=1, parallel=1,
     ...     capacity_ah=3.0, resistance_ohm=0.0, contact_resistance_ohm=0.0, cutoff_v=2.5,
     ...     start_soc=1.0, curve=curve)
@@ -315,6 +321,7 @@ def _run(
     curve: Curve,
 ) -> Run:
     """Follow one cell of the pack, as all share alike, and scale the way to its end to the pack."""
+    table = _overvoltage(curve.under_load)
     start = _column(start_soc)
     soc = start * (1.0 - _SHARE)
     # a run that starts part-full is given the sag of one that came down from full: the careful side
@@ -327,20 +334,20 @@ def _run(
     mean_a = current_a
     for _ in range(_ROUNDS):
         before_a = current_a
-        slow_ohm = cell_ohm * MARGIN * _resistance_ratio(depth, mean_a * cell_ohm)
+        slow_ohm = cell_ohm * MARGIN * _resistance_ratio(table, depth, mean_a * cell_ohm)
         source_v = np.maximum(ocv_v - (1.0 - PROMPT) * slow_ohm * mean_a, 1e-3)
         current_a, seen_v, beyond = load.meet(source_v, PROMPT * slow_ohm + outer_ohm)
         moved = np.abs(current_a - before_a) > _SETTLED * current_a
-        if not np.any(moved & (seen_v >= limit_v)):
+        if not (moved & (seen_v >= limit_v)).any():
             break
         mean_a = current_a.copy()
         pairs = current_a[..., 1:] + current_a[..., :-1]
-        mean_a[..., 1:] = np.cumsum(pairs * _WEIGHT, axis=-1) * _PER_WEIGHT
+        mean_a[..., 1:] = (pairs * _WEIGHT).cumsum(axis=-1) * _PER_WEIGHT
     reached = seen_v >= limit_v
     above = reached & ~np.asarray(beyond)
-    no_power = beyond & (reached | (_SHARE == 0.0))
+    no_power = beyond & (reached | _FIRST)
     charge_ah = _column(capacity_ah) * start * _SHARE
-    shape = np.broadcast_shapes(charge_ah.shape, above.shape)
+    shape = np.broadcast(charge_ah, above).shape
     points = shape[-1]
 
     def lanes_of(values: Any) -> Any:
@@ -350,15 +357,15 @@ def _run(
 
     above, charge_ah, ocv_v, seen_v = map(lanes_of, (above, charge_ah, ocv_v, seen_v))
     slowness = lanes_of(1.0 / current_a)
-    limit_v = np.broadcast_to(limit_v, (*shape[:-1], 1)).ravel()
+    limit_v = np.broadcast_to(limit_v[..., 0], shape[:-1]).ravel()
     lanes = np.arange(len(charge_ah))
     first_below = np.argmin(above, axis=-1)
     never = above[lanes, first_below]
     right = np.where(never, points - 1, np.maximum(first_below, 1))
     left = right - 1
     near_v, far_v = seen_v[lanes, left], seen_v[lanes, right]
-    at = np.clip((near_v - limit_v) / np.maximum(near_v - far_v, 1e-12), 0.0, 1.0)
-    at = np.where(never, 1.0, at * (first_below > 0))
+    at = (near_v - limit_v) / np.maximum(near_v - far_v, 1e-12)
+    at = np.where(never, 1.0, np.maximum(np.minimum(at, 1.0), 0.0) * (first_below > 0))
 
     def between(values: Floats) -> Floats:
         near = values[lanes, left]
@@ -368,7 +375,7 @@ def _run(
     # weights of the trapezoid rule over the charge, the last step cut where the voltage crosses
     half_ah = 0.5 * (charge_ah[:, 1:] - charge_ah[:, :-1])
     last_ah = 2.0 * at * half_ah[lanes, left]
-    half_ah *= np.arange(points - 1) < left[:, None]
+    half_ah *= left[:, None] > _STEPS
     weight_ah = np.zeros(charge_ah.shape)
     weight_ah[:, :-1] = half_ah
     weight_ah[:, 1:] += half_ah
@@ -430,7 +437,8 @@ def draws(*, run: Run, draw_time_s: Number, pause_time_s: Number, pause_current_
     One ampere for 3 h, in draws of 10 s with pauses of 50 s at no current: 1080 draws.
 
     >>> from percell.physics.curves import own_curve
-    >>> curve = own_curve(soc=[0.0, 1.0], ocv_v=[4.0 - 1e-9, 4.0])
+    >>> curve = own_curve(soc=[0.0, 1.0], ocv_v=[4.0 - 1e-9, 4.0],
+    ...     chemistry="nmc")
     >>> run = direct_run(load_resistance_ohm=4.0, device_resistance_ohm=0.0, series=1, parallel=1,
     ...     capacity_ah=3.0001, resistance_ohm=0.0, contact_resistance_ohm=0.0, cutoff_v=2.5,
     ...     start_soc=1.0, curve=curve)
