@@ -297,6 +297,8 @@ def _parameter(
     meaning = schema.get("description", "")
     if instead_of:
         meaning = f"Instead of the word `{instead_of}`, a part of its object. {meaning}"
+        # a client that sends every default would say both the word and the part
+        schema = {key: value for key, value in schema.items() if key != "default"}
     parameter = {
         "name": name,
         "in": "query",
