@@ -10,7 +10,8 @@ from percell.physics.types import Number
 from percell.questions.fields import whole
 
 MOST = 20
-_TEXT = r"^([1-9]|1[0-9]|20)[Ss]([1-9]|1[0-9]|20)[Pp]$"
+# `$` alone also matches before a line break at the end
+_TEXT = r"^([1-9]|1[0-9]|20)[Ss]([1-9]|1[0-9]|20)[Pp]$(?!\n)"
 
 
 class LayoutParts(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
