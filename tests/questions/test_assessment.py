@@ -1,0 +1,78 @@
+"""The full assessment is its parts put together."""
+
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+from msgspec import UNSET, structs
+
+from percell.physics.errors import NoSolution
+from percell.questions.refusal import Refused
+from percell.questions.registry import QUESTIONS
+
+LOADS = {
+    "coil_resistance_ohm": ("direct-load", "lowest-resistance"),
+    "output_power_w": ("converter-load", "highest-power"),
+}
+
+
+def part(ask, question_id, body):
+    """Ask a part with those fields of the assessment that it takes."""
+    fields = QUESTIONS[question_id].asked.__struct_fields__
+    return ask(question_id, **{name: value for name, value in body.items() if name in fields})
+
+
+@pytest.mark.parametrize("load", LOADS)
+@given(data=st.data())
+def test_parts_are_the_questions_own_answers(ask, drawn, load, data):
+    """Verdict, current, headroom and every figure are what the single questions say."""
+    other = next(name for name in LOADS if name != load)
+    body = data.draw(drawn("assessment"))
+    low_high = {"coil_resistance_ohm": st.floats(0.01, 100), "output_power_w": st.floats(0.1, 500)}
+    body = {n: v for n, v in body.items() if n != other} | {load: data.draw(low_high[load])}
+    try:
+        got = ask("assessment", **body)
+    except (NoSolution, Refused):
+        assume(False)
+    loaded, limit = (part(ask, question_id, body) for question_id in LOADS[load])
+    assert (got.verdict, got.hottest_cell_current_a, got.headroom, got.layout) == (
+        loaded.verdict,
+        loaded.hottest_cell_current_a,
+        loaded.headroom,
+        loaded.layout,
+    )
+    parts = [(LOADS[load][0], loaded), (LOADS[load][1], limit)]
+    if "cell_capacity_ah" in body:
+        parts.append(("pack", part(ask, "pack", body)))
+    shown = {"direct_load", "lowest_resistance", "converter_load", "highest_power", "pack"}
+    for question_id, alone in parts:
+        name = question_id.replace("-", "_")
+        figures = structs.asdict(getattr(got, name))
+        assert figures == {field: getattr(alone, field) for field in figures}
+        shown -= {name}
+        for step in alone.working:
+            assert step in got.working
+        assert {f.rule for f in alone.findings} <= {f.rule for f in got.findings}
+    assert all(getattr(got, name) is UNSET for name in shown)
+    rules = [finding.rule for finding in got.findings]
+    assert len(rules) == len(set(rules))
+
+
+@pytest.mark.parametrize("load", [{}, {"coil_resistance_ohm": 1, "output_power_w": 20}])
+def test_one_load_is_needed(ask, load):
+    """Neither load, or both, is refused, and the answer names the field."""
+    with pytest.raises(Refused) as refused:
+        ask("assessment", layout="1S1P", cell_rating_a=20, **load)
+    assert refused.value.pointer == "/coil_resistance_ohm"
+
+
+def test_transport_is_assessed(ask):
+    """With the capacity given, a pack of more than 100 Wh has its finding, and one of 100 Wh has not."""
+    body = {
+        "layout": "2S2P",
+        "cell_rating_a": 20,
+        "output_power_w": 20,
+        "cell_nominal_voltage_v": 4,
+    }
+    for capacity_ah, expected in [(6.25, False), (6.26, True)]:
+        got = ask("assessment", **body, cell_capacity_ah=capacity_ah)
+        assert ("transport-limit" in {f.rule for f in got.findings}) is expected
