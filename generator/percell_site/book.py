@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import cached_property
 from typing import Any
 
-from percell_site import diagrams, examples, pages
+from percell_site import cards, diagrams, examples, pages
 from percell_site.api import Api, ApiError
 
 _MARKER = re.compile(r"\{\{ (\w+): ([\w-]+) \}\}")
@@ -40,7 +40,9 @@ class Book:
         for entry in entries:
             whole = self.api.get(entry["json"])
             name = f"tables/{entry['id']}"
-            made[f"{name}.md"] = pages.table_page(json.loads(whole), self.date)
+            table = json.loads(whole)
+            made[f"{name}.md"] = pages.table_page(table, self.date)
+            made[f"{name}.png"] = cards.card(table)
             made[f"{name}.json"] = whole
             made[f"{name}.csv"] = self.api.get(entry["csv"])
         return made

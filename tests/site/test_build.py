@@ -169,3 +169,17 @@ def test_diagrams_have_a_text_and_the_api_s_numbers(site):
     figures = re.findall(r'<svg role="img" aria-label="([^"]+)"', text)
     assert len(figures) >= 4
     assert any("each cell 16.8 A at 4.2 V" in figure for figure in figures)
+
+
+def test_a_link_to_a_table_has_a_title_a_description_and_a_card(site):
+    """Where a link is pasted, its preview says what it leads to, with a picture of our own."""
+    for file in sorted((site / "tables").glob("*.json")):
+        grid = json.loads(file.read_text("utf-8"))
+        text = (site / "tables" / file.stem / "index.html").read_text("utf-8")
+        said = dict(re.findall(r'<meta property="(og:[\w:]+)" content="([^"]*)"', text))
+        assert said["og:title"] == grid["title"]
+        assert said["og:description"] == grid["description"]
+        assert said["og:image"].endswith(f"/tables/{file.stem}.png")
+        card = (site / "tables" / f"{file.stem}.png").read_bytes()
+        assert card.startswith(b"\x89PNG")
+        assert [int.from_bytes(card[i : i + 4]) for i in (16, 20)] == [1200, 630]
