@@ -1,5 +1,6 @@
 """What a reading of a meter means, and rounding to the careful side."""
 
+from decimal import Decimal
 from math import ceil, floor
 
 from percell.physics.types import Number
@@ -127,4 +128,4 @@ def rounded_down(*, value: float, step: float) -> float:
 
 def _multiple(count: int, step: float) -> float:
     # through the decimal text of the step, so that 21 × 0.01 is 0.21 and prints as such
-    return round(count * step, 12)
+    return float(count * Decimal(str(step)))
