@@ -1,5 +1,7 @@
 """Joined cells keep their charge and come to rest at one voltage."""
 
+from itertools import combinations
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -112,3 +114,58 @@ def test_rush_of_two_is_the_group_without_load(one_v, other_v, one_ohm, other_oh
     )
     rounding_a = 1e-14 / min(one_ohm, other_ohm)
     np.testing.assert_allclose(group_a, [rush_a, -rush_a], rtol=1e-9, atol=rounding_a)
+
+
+@given(
+    st.lists(
+        st.tuples(st.floats(0.0, 5.0), st.floats(1e-4, 2.0)),
+        min_size=2,
+        max_size=5,
+    )
+)
+def test_highest_charge_is_that_of_the_worst_set(cells):
+    """No set of other cells that is joined first charges a cell faster: every set is tried."""
+    volts, ohms = (np.array(column) for column in zip(*cells, strict=True))
+    got = joining.highest_charge_current_a(cell_source_voltage_v=volts, path_resistance_ohm=ohms)
+    for i in range(len(cells)):
+        others = [j for j in range(len(cells)) if j != i]
+        sets = (s for n in range(1, len(cells)) for s in combinations(others, n))
+        tried = [
+            -cell_current_a(
+                group_current_a=0.0,
+                cell_source_voltage_v=volts[[i, *chosen]],
+                path_resistance_ohm=ohms[[i, *chosen]],
+            )[0]
+            for chosen in sets
+        ]
+        assert got[i] == pytest.approx(max(0.0, *tried), rel=1e-9, abs=1e-9)
+
+
+@given(
+    st.lists(
+        st.tuples(st.floats(0.0, 1.0), st.floats(1e-3, 1.0), st.floats(0.1, 10.0)),
+        min_size=2,
+        max_size=6,
+    )
+)
+def test_within_the_difference_no_cell_is_charged_above_its_limit(cells):
+    """However the voltages lie within the difference, and in whatever order, no limit is passed."""
+    places, ohms, limits = (np.array(column) for column in zip(*cells, strict=True))
+    apart = joining.highest_voltage_apart_v(charge_limit_a=limits, path_resistance_ohm=ohms)
+    charged = joining.highest_charge_current_a(
+        cell_source_voltage_v=places * apart, path_resistance_ohm=ohms
+    )
+    assert (charged <= limits * (1 + 1e-9)).all()
+
+
+def test_the_difference_is_reached_by_one_low_cell_among_high_ones():
+    """Just at the difference one cell is charged with just its limit, and just above with more."""
+    ohms, limits = np.array([0.02, 0.03, 0.05]), np.array([1.0, 4.0, 4.0])
+    apart = joining.highest_voltage_apart_v(charge_limit_a=limits, path_resistance_ohm=ohms)
+    # by hand: 1 A through 0.02 ohm and 0.03 ohm beside 0.05 ohm
+    assert apart == pytest.approx(0.02 + 1 / (1 / 0.03 + 1 / 0.05))
+    for volts, most in [(apart, 1.0), (apart * 1.001, 1.001)]:
+        charged = joining.highest_charge_current_a(
+            cell_source_voltage_v=np.array([0.0, volts, volts]), path_resistance_ohm=ohms
+        )
+        assert charged[0] == pytest.approx(most)

@@ -34,6 +34,69 @@ def rush_current_a(
     return voltage_apart_v / (path_resistance_ohm + other_path_resistance_ohm)
 
 
+def highest_charge_current_a(
+    *, cell_source_voltage_v: Floats, path_resistance_ohm: Floats
+) -> Floats:
+    """Return the highest current into each cell, in whatever order the cells are joined.
+
+    ``max (E_others − E_i)/(r_i + R_others)`` over the sets of other cells that may be joined first.
+    A further cell raises the common voltage only if its own is higher, so the worst set is one of
+    those that hold the cells with the highest voltages.
+
+    Args:
+        cell_source_voltage_v: Open-circuit voltage of each cell, shape (P,). [V], finite, P >= 2
+        path_resistance_ohm: Resistance of each cell with its contacts, shape (P,). [ohm], > 0
+
+    Returns:
+        Current into each cell; 0 for one that no other charges, shape (P,). [A]
+
+    Source:
+        Kirchhoff's rules and Millman's theorem, OpenStax University Physics Vol. 2, module m58455.
+
+    Alone against 4 V the last cell takes 1 V over 2 ohm; with the first two in parallel, over 1.5 ohm.
+
+    >>> highest_charge_current_a(cell_source_voltage_v=np.array([4.0, 4.0, 3.0]),
+    ...     path_resistance_ohm=np.ones(3)).round(4).tolist()
+    [0.0, 0.0, 0.6667]
+    """
+    order = np.argsort(-cell_source_voltage_v, kind="stable")
+    highest = np.zeros_like(cell_source_voltage_v)
+    for i, (own_v, own_ohm) in enumerate(
+        zip(cell_source_voltage_v, path_resistance_ohm, strict=True)
+    ):
+        others = order[order != i]
+        conductance = np.cumsum(1.0 / path_resistance_ohm[others])
+        driven_a = np.cumsum((cell_source_voltage_v[others] - own_v) / path_resistance_ohm[others])
+        currents_a = driven_a / conductance / (own_ohm + 1.0 / conductance)
+        highest[i] = max(0.0, float(np.max(currents_a)))
+    return highest
+
+
+def highest_voltage_apart_v(*, charge_limit_a: Floats, path_resistance_ohm: Floats) -> float:
+    """Return the difference of voltages within which no cell is charged above its limit.
+
+    ``min I_i·(r_i + R_others)``: the worst case is one low cell among others that are all high.
+
+    Args:
+        charge_limit_a: Charge current that each cell takes, shape (P,). [A], > 0
+        path_resistance_ohm: Resistance of each cell with its contacts, shape (P,). [ohm], > 0
+
+    Returns:
+        Difference between the highest and the lowest open-circuit voltage. [V]
+
+    Source:
+        Kirchhoff's loop rule, OpenStax University Physics Vol. 2, module m58455.
+
+    >>> highest_voltage_apart_v(charge_limit_a=np.array([2.0, 2.0]),
+    ...     path_resistance_ohm=np.array([0.25, 0.25]))
+    1.0
+    """
+    conductance = 1.0 / path_resistance_ohm
+    # summed without the cell itself, so that nothing cancels where one cell outweighs all others
+    others = np.array([np.sum(np.delete(conductance, i)) for i in range(len(conductance))])
+    return float(np.min(charge_limit_a * (path_resistance_ohm + 1.0 / others)))
+
+
 def state_of_charge(
     *, cell_source_voltage_v: Number, curve_charge: Floats, curve_voltage_v: Floats
 ) -> Number:
