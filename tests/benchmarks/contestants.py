@@ -59,8 +59,10 @@ def model(kind: type[Struct], *, flat: bool = False) -> type[BaseModel]:
             fields[field.name] = (hint, None)
         else:
             fields[field.name] = (hint, ... if field.required else field.default)
-    strictness = "forbid" if kind.__struct_config__.forbid_unknown_fields else "ignore"
-    return create_model(kind.__name__, __config__=ConfigDict(extra=strictness), **fields)
+    strict = kind.__struct_config__.forbid_unknown_fields
+    # the patterns are Python's; pydantic's own engine has no look-ahead
+    config = ConfigDict(extra="forbid" if strict else "ignore", regex_engine="python-re")
+    return create_model(kind.__name__, __config__=config, **fields)
 
 
 def _pydantic(hint: Any, *, flat: bool) -> Any:

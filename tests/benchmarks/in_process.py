@@ -111,7 +111,7 @@ def _one_by_one(question: Question, side: int) -> Iterator[Any]:
     (first, rows), (second, columns) = axes
     for row, column in product(rows, columns):
         asked = msgspec.convert(fixed | {first: row, second: column}, question.asked)
-        yield question.figures(asked, wiring(asked.layout))  # type: ignore[misc, attr-defined]
+        yield question.figures(asked, wiring(asked.layout))
 
 
 def _at_once(question: Question, side: int) -> Any:

@@ -26,7 +26,7 @@ import yaml
 from mkdocs.commands.build import build as run_mkdocs
 from mkdocs.config import load_config
 from mkdocs.plugins import BasePlugin
-from mkdocs.utils import yaml_load
+from mkdocs.utils.yaml import yaml_load
 from report import Target, rows_and_verdict
 
 CHECKED_OUT = Path(__file__).parents[2] / "site"
@@ -37,7 +37,7 @@ SETTINGS, PAGES, VERSION = "site/mkdocs.yml", "pages", "version"
 ENVIRONMENT = os.environ | {"SOURCE_DATE_EPOCH": "1790000000"}
 
 
-class Writer(BasePlugin):  # type: ignore[type-arg]
+class Writer(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
     """Writes down what the plugins before it hand to MkDocs."""
 
     def __init__(self, folder: Path) -> None:
