@@ -20,6 +20,29 @@ RESTING = CONVERTER | {"cutoff_basis": "at_rest"}
 HARD = {"layout": "4S1P", "cell_resistance_ohm": 0.02, "contact_resistance_ohm": 0.005}
 
 
+def cell(volt, ohm, **more):
+    return {
+        "open_circuit_voltage_v": volt,
+        "resistance_ohm": ohm,
+        "contact_resistance_ohm": 0,
+    } | more
+
+
+def pair(volt=0, ohm=0.25, own_ohm=0.25):
+    """Return one group of two cells: the first by so much higher in voltage than the other."""
+    return [[cell(4 if volt == 0 else volt, own_ohm), cell(4 if volt == 0 else 0, ohm)]]
+
+
+def string(volt):
+    """Return two cells in series."""
+    return [[cell(4, 0.25)], [cell(volt, 0.5)]]
+
+
+def joined(*volts):
+    """Return cells of 0.025 ohm each."""
+    return [cell(volt, 0.025, capacity_ah=3) for volt in volts]
+
+
 class Row(NamedTuple):
     """A rule, a question, and a field with values at which the rule is silent and at which it speaks."""
 
@@ -190,6 +213,137 @@ ROWS = [
         "chemistry",
         ["nmc", "nca", "lco", "lmo", "lco_high_voltage"],
         ["lfp"],
+    ),
+    *(
+        Row(
+            "sharing-rule-not-careful",
+            question,
+            asked,
+            "layout",
+            ["1S1P", "20S2P"],
+            ["1S3P", "2S3P", "1S20P"],
+        )
+        for question, asked in [
+            ("direct-load", COIL),
+            ("converter-load", CONVERTER),
+            ("assessment", COIL),
+        ]
+    ),
+    Row(
+        "sharing-rule-not-careful",
+        "direct-load",
+        COIL | {"layout": "1S3P"},
+        "sharing",
+        [{"spread": 0.1}],
+        ["allowance", "even"],
+    ),
+    Row(
+        "share-above-allowance",
+        "sharing-mismatch",
+        {"parallel": 3, "group_current_a": 30},
+        "mismatch",
+        [0, (1 - ANY) / 3, 1 / 3],
+        [(1 + ANY) / 3, 1],
+    ),
+    Row(
+        "share-above-allowance",
+        "sharing-spread",
+        {"parallel": 3, "group_current_a": 30},
+        "resistance_spread",
+        [0, 0.05],
+        [0.1, 0.3],
+    ),
+    Row(
+        "share-above-allowance",
+        "current-sharing",
+        {"coil_resistance_ohm": 1},
+        "groups",
+        [pair(ohm=0.5), pair(ohm=0.5 - ANY)],
+        [pair(ohm=0.5 + ANY), pair(ohm=1)],
+    ),
+    Row(
+        "charged-by-neighbours",
+        "current-sharing",
+        {},
+        "groups",
+        # over two resistances of 0.25 ohm
+        [pair(volt=0), pair(volt=0.0005 * (1 - ANY)), pair(volt=0.0005)],
+        [pair(volt=0.0005 * (1 + ANY)), pair(volt=4)],
+    ),
+    Row(
+        "charged-by-neighbours",
+        "sharing-spread",
+        {"parallel": 2, "group_current_a": 0.5},
+        "voltage_spread_v",
+        [0, 0.001],
+        [0.05, 0.3],
+    ),
+    Row(
+        "cell-reversed",
+        "current-sharing",
+        {"coil_resistance_ohm": 0.25},
+        "groups",
+        # one ohm in all: the second cell's half ohm takes half of 4 V and of its own voltage
+        [string(volt=5), string(volt=4 + ANY), string(volt=4)],
+        [string(volt=4 - ANY), string(volt=0)],
+    ),
+    Row(
+        "near-short-circuit",
+        "current-sharing",
+        {"groups": pair()},
+        "coil_resistance_ohm",
+        [1, 0.125 * (1 + ANY)],
+        [0.125, 0.125 * (1 - ANY)],
+    ),
+    Row(
+        "over-rating",
+        "current-sharing",
+        {"groups": pair(ohm=0.025, own_ohm=0.025), "cell_rating_a": 20},
+        "coil_resistance_ohm",
+        # 4 V, over 0.0125 ohm of the pack
+        [1, 0.0875 * (1 + ANY)],
+        [0.0875 * (1 - ANY), 0.001],
+    ),
+    Row(
+        "joining-rush",
+        "joining-pair",
+        {"cell_capacity_ah": 3, "cell_charge_limit_a": 4},
+        "voltage_apart_v",
+        [0, 0.2 * (1 - ANY), 0.2],
+        [0.2 * (1 + ANY), 4],
+    ),
+    Row(
+        "joining-rush",
+        "joining-pair",
+        {"voltage_apart_v": 0.1},
+        "cell_capacity_ah",
+        # 2 A is half of 4 Ah in an hour
+        [10, 4 * (1 + ANY), 4],
+        [4 * (1 - ANY), 1],
+    ),
+    Row(
+        "joining-rush",
+        "joining",
+        {"cell_charge_limit_a": 4},
+        "cells",
+        [joined(4, 4), joined(4, 3.8 + ANY), joined(4, 3.8)],
+        [joined(4, 3.8 - ANY), joined(4, 3)],
+    ),
+    Row(
+        "voltage-off-curve",
+        "joining",
+        {},
+        "cells",
+        [joined(4.2, 3.9), joined(2.5, 3.9)],
+        [joined(4.2 + ANY, 3.9), joined(2.5 - ANY, 3.9)],
+    ),
+    Row(
+        "no-curve",
+        "joining",
+        {"cells": joined(3.3, 3.2)},
+        "chemistry",
+        ["nmc", "nca", "lfp"],
+        ["lco", "lmo", "lco_high_voltage"],
     ),
 ]
 

@@ -13,23 +13,8 @@ from percell.questions.verdict import HEADROOM, Verdict, verdict
 def against_rating(
     *, hottest_a: float, rating_a: float, sharing: Sharing | Spread, parallel: int, pack_a: float
 ) -> tuple[Verdict, list[Finding]]:
-    """Return the verdict on the hardest-worked cell, and what to say about it."""
-    found = []
-    judged = verdict(hottest_a, rating_a)
-    if judged is Verdict.OVER:
-        found.append(
-            finding(
-                rules.OVER_RATING,
-                f"A cell would carry {hottest_a:.3g} A, above its continuous rating of {rating_a:g} A.",
-            )
-        )
-    elif judged is Verdict.LITTLE:
-        found.append(
-            finding(
-                rules.LITTLE_HEADROOM,
-                f"{hottest_a:.3g} A of {rating_a:g} A leaves less than {HEADROOM * 100:g} % of the rating.",
-            )
-        )
+    """Return the verdict on the hardest-worked cell of a pack, and what to say about it."""
+    judged, found = cell_against_rating(hottest_a=hottest_a, rating_a=rating_a)
     if parallel > 1:
         allowed_a = pack_a / (parallel - 0.5)
         how = (
@@ -52,14 +37,35 @@ def against_rating(
     return judged, found
 
 
+def cell_against_rating(*, hottest_a: float, rating_a: float) -> tuple[Verdict, list[Finding]]:
+    """Return the verdict on a cell's current, and what to say about it."""
+    found = []
+    judged = verdict(hottest_a, rating_a)
+    if judged is Verdict.OVER:
+        found.append(
+            finding(
+                rules.OVER_RATING,
+                f"A cell would carry {hottest_a:.3g} A, above its continuous rating of {rating_a:g} A.",
+            )
+        )
+    elif judged is Verdict.LITTLE:
+        found.append(
+            finding(
+                rules.LITTLE_HEADROOM,
+                f"{hottest_a:.3g} A of {rating_a:g} A leaves less than {HEADROOM * 100:g} % of the rating.",
+            )
+        )
+    return judged, found
+
+
 def _rule_not_careful(parallel: int, pack_a: float, rating_a: float) -> Finding:
     share, above = hottest(parallel, SPREAD, PERCENTILE)
     over = " That is above the rating." if verdict(share * pack_a, rating_a) is Verdict.OVER else ""
     return finding(
         rules.SHARING_RULE_NOT_CAREFUL,
-        f"If the resistances of the {parallel} cells scatter by an assumed {SPREAD:.0%}, the "
+        f"If the resistances of the {parallel} cells scatter by an assumed {SPREAD * 100:g} %, the "
         f"hardest-worked cell carries more than the allowance counts on in {_percent(above)} of such "
-        f"groups; {PERCENTILE:.0%} of them stay within a share of {share:.3g}, which is "
+        f"groups; {PERCENTILE * 100:g} % of them stay within a share of {share:.3g}, which is "
         f"{share * pack_a:.3g} A.{over}",
     )
 

@@ -8,11 +8,16 @@ from msgspec import Struct
 from percell.questions import (
     assessment,
     converter_load,
+    current_sharing,
     direct_load,
     highest_power,
+    joining,
+    joining_pair,
     lowest_resistance,
     needed_rating,
     pack,
+    sharing_mismatch,
+    sharing_spread,
 )
 
 
@@ -116,6 +121,83 @@ _LIST = [
         answer=needed_rating.answer,
         figures=needed_rating.figures,
         example={"layout": "1S2P", "output_power_w": 100, "cell_cutoff_voltage_v": 3.2},
+    ),
+    Question(
+        id="current-sharing",
+        title="Current of each cell of a pack of unequal cells",
+        description="A pack cell by cell, each with its own voltage and resistances, under a coil, a "
+        "converter or nothing: what each carries at this moment, as the measured cells really share.",
+        asked=current_sharing.CurrentSharing,
+        answered=current_sharing.CurrentSharingAnswer,
+        answer=current_sharing.answer,
+        # two lent cells of the Lantern Street Bench, invented: the second is worn and its contact tarnished
+        example={
+            "groups": [
+                [
+                    {"open_circuit_voltage_v": 4.15, "resistance_ohm": 0.018},
+                    {
+                        "open_circuit_voltage_v": 4.12,
+                        "resistance_ohm": 0.031,
+                        "contact_resistance_ohm": 0.012,
+                    },
+                ]
+            ],
+            "cell_rating_a": 20,
+            "coil_resistance_ohm": 0.15,
+        },
+        has_query=False,
+    ),
+    Question(
+        id="joining",
+        title="Joining cells at different voltages",
+        description="Cells at rest that are to be joined in parallel: the first rush of current, the difference "
+        "of voltages that keeps it within what the cells take, and where they come to rest.",
+        asked=joining.Joining,
+        answered=joining.JoiningAnswer,
+        answer=joining.answer,
+        # three cells back at the Lantern Street Bench, invented: one was used longer than the others
+        example={
+            "cells": [
+                {"open_circuit_voltage_v": 4.05, "resistance_ohm": 0.02, "capacity_ah": 3.0},
+                {"open_circuit_voltage_v": 4.03, "resistance_ohm": 0.022, "capacity_ah": 2.9},
+                {"open_circuit_voltage_v": 3.62, "resistance_ohm": 0.025, "capacity_ah": 2.8},
+            ],
+            "cell_charge_limit_a": 4,
+        },
+        has_query=False,
+    ),
+    Question(
+        id="joining-pair",
+        title="First rush between two like cells",
+        description="Two like cells at different voltages are joined in parallel: the current at the first "
+        "moment, and the difference that keeps it within what a cell takes.",
+        asked=joining_pair.JoiningPair,
+        answered=joining_pair.JoiningPairAnswer,
+        answer=joining_pair.answer,
+        figures=joining_pair.figures,
+        example={"voltage_apart_v": 0.1, "cell_capacity_ah": 3.0, "cell_charge_limit_a": 4},
+    ),
+    Question(
+        id="sharing-spread",
+        title="How sure the sharing of current is",
+        description="Cells in parallel whose resistances, contacts and voltages scatter: what the "
+        "hardest-worked one carries at a percentile, and how often that is more than the sharing allowance.",
+        asked=sharing_spread.SharingSpread,
+        answered=sharing_spread.SharingSpreadAnswer,
+        answer=sharing_spread.answer,
+        figures=sharing_spread.figures,
+        example={"parallel": 3, "group_current_a": 40, "cell_rating_a": 20},
+    ),
+    Question(
+        id="sharing-mismatch",
+        title="Share of the best cell of a group",
+        description="Cells in parallel of which one has a lower resistance than all others: the share that it "
+        "carries, and the mismatch at which that is more than the sharing allowance.",
+        asked=sharing_mismatch.SharingMismatch,
+        answered=sharing_mismatch.SharingMismatchAnswer,
+        answer=sharing_mismatch.answer,
+        figures=sharing_mismatch.figures,
+        example={"parallel": 2, "mismatch": 0.3, "group_current_a": 30, "cell_rating_a": 20},
     ),
 ]
 QUESTIONS: dict[str, Question] = {question.id: question for question in _LIST}

@@ -92,6 +92,60 @@ SHARING_RULE_NOT_CAREFUL = _rule(
     "Monte Carlo as in JCGM 101:2008 over an assumed spread of 10 %; the allowance is "
     + COMMON_PRACTICE,
 )
+SHARE_ABOVE_ALLOWANCE = _rule(
+    "share-above-allowance",
+    Severity.CAUTION,
+    "A cell carries more than the sharing allowance counts on",
+    "The resistances or voltages of these cells differ by more than counting P cells as P − ½ covers. "
+    "Take the computed current, or match the cells better.",
+    "Kirchhoff's rules; the allowance is " + COMMON_PRACTICE,
+)
+CHARGED_BY_NEIGHBOURS = _rule(
+    "charged-by-neighbours",
+    Severity.CAUTION,
+    "A cell is being charged by its neighbours",
+    "Cells in parallel come to one voltage, the higher ones by charging the lower ones, with no charger "
+    "to limit the current. A discharge rating is no charge rating: the maker's charge current is lower. "
+    "Take the cells apart, charge each to the same voltage, and look for one that is defective.",
+    "Kirchhoff's loop rule, OpenStax University Physics Vol. 2, module m58455; the advice is "
+    + COMMON_PRACTICE,
+)
+CELL_REVERSED = _rule(
+    "cell-reversed",
+    Severity.WARNING,
+    "A cell is driven into reversal",
+    "The current is higher than this cell can give, and the others force it through: the voltage at its "
+    "terminals is below zero. A cell that was reversed is damaged and is not to be charged again.",
+    "Kirchhoff's rules; the advice is " + COMMON_PRACTICE,
+)
+JOINING_RUSH = _rule(
+    "joining-rush",
+    Severity.WARNING,
+    "Joining these cells charges one of them too fast",
+    "At the moment of contact the current is limited by the resistances alone. Bring the cells to one "
+    "voltage first: charge each by itself, let them rest, measure, and join them only within the "
+    "difference that the answer names.",
+    "Kirchhoff's loop rule, OpenStax University Physics Vol. 2, module m58455; the advice is "
+    + COMMON_PRACTICE,
+)
+VOLTAGE_OFF_CURVE = _rule(
+    "voltage-off-curve",
+    Severity.CAUTION,
+    "A voltage does not belong to a cell of this chemistry",
+    "The open-circuit voltage lies below the empty or above the full end of the curve, so nothing can be "
+    "said about the charge in the cell. Below it the cell was discharged too deeply, above it "
+    "overcharged, or the chemistry is another: do not join or charge it.",
+    "Open-circuit voltage curves by chemistry, see the method page; the advice is "
+    + COMMON_PRACTICE,
+)
+NO_CURVE = _rule(
+    "no-curve",
+    Severity.NOTE,
+    "No published curve stands for this chemistry",
+    "The currents at the moment of joining need no curve; where the cells come to rest does, and is left "
+    "out.",
+    "The curves that there are, see the method page",
+)
 SHORT_CIRCUIT = _rule(
     "near-short-circuit",
     Severity.WARNING,
