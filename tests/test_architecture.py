@@ -1,0 +1,113 @@
+"""The arrows: web to questions to physics, generator to the API by HTTP alone."""
+
+import ast
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+NUMERIC = {"numpy", "scipy"}
+# a name allows itself and what lies below it; VERSION is the one thing that all may take from the top
+ALLOWED = {
+    "service/percell/physics": NUMERIC | {"percell.physics"},
+    "service/percell/questions": NUMERIC
+    | {"ortools", "msgspec", "percell.VERSION", "percell.physics", "percell.questions"},
+    "service/percell/web": {
+        "litestar",
+        "msgspec",
+        "percell.VERSION",
+        "percell.physics.errors",
+        "percell.questions",
+        "percell.web",
+    },
+}
+FIVE_TOP_FOLDERS = ["service", "generator", "site", "openapi", "tests"]
+PYTHON = [
+    path.relative_to(ROOT).as_posix()
+    for folder in ("service", "generator")
+    for path in sorted((ROOT / folder).rglob("*.py"))
+]
+
+
+def imported(source: str) -> Iterator[str]:
+    """Return the full name of each thing that a module imports, wherever in it the import stands."""
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            before = "." * node.level + (node.module or "")
+            yield from (f"{before}.{alias.name}" for alias in node.names)
+
+
+def foreign(source: str, allowed: set[str]) -> list[str]:
+    """Return what a module imports besides the standard library and what it may."""
+    return [
+        name
+        for name in imported(source)
+        if name.partition(".")[0] not in sys.stdlib_module_names
+        and not any(name == one or name.startswith(f"{one}.") for one in allowed)
+    ]
+
+
+def within(folder: str) -> list[str]:
+    return [path for path in PYTHON if path.startswith(f"{folder}/")]
+
+
+@pytest.mark.parametrize(
+    ("folder", "path"), [(folder, path) for folder in ALLOWED for path in within(folder)]
+)
+def test_a_layer_imports_only_what_lies_below_it(folder: str, path: str) -> None:
+    """Physics knows numbers alone, questions know physics, and the web knows questions."""
+    assert foreign((ROOT / path).read_text("utf-8"), ALLOWED[folder]) == []
+
+
+def test_every_layer_has_modules() -> None:
+    """The folders that the arrows run between are there, so that the checks above check something."""
+    assert all(within(folder) for folder in ALLOWED)
+    known = (*ALLOWED, "service/percell/tables")
+    top = [path for path in within("service/percell") if path.count("/") > 2]
+    assert [path for path in top if not path.startswith(tuple(f"{f}/" for f in known))] == []
+
+
+@pytest.mark.parametrize(
+    ("source", "found"),
+    [
+        ("import litestar", ["litestar"]),
+        ("import numpy as np, httpx", ["httpx"]),
+        ("from percell import web", ["percell.web"]),
+        ("from percell import physics, VERSION", []),
+        ("from percell.web.ask import encode", ["percell.web.ask.encode"]),
+        ("from percell.physicsish import x", ["percell.physicsish.x"]),
+        ("from . import x", ["..x"]),
+        ("def f():\n    import msgspec.json, os", []),
+        ("if TYPE_CHECKING:\n    from percell_site import api", ["percell_site.api"]),
+    ],
+)
+def test_an_arrow_against_the_rule_is_seen(source: str, found: list[str]) -> None:
+    """The reader of imports sees each way to write one."""
+    assert foreign(source, ALLOWED["service/percell/questions"]) == found
+
+
+@pytest.mark.parametrize("path", within("generator"))
+def test_the_generator_knows_the_api_by_http_alone(path: str) -> None:
+    """No line of the service is imported by what asks it, and only the plugin knows MkDocs."""
+    tops = {name.partition(".")[0] for name in imported((ROOT / path).read_text("utf-8"))}
+    assert tops.isdisjoint({"percell", "litestar", "uvicorn"})
+    assert "mkdocs" not in tops or path == "generator/percell_site/plugin.py"
+
+
+@pytest.mark.parametrize("path", within("service"))
+def test_only_the_top_of_the_service_knows_the_generator(path: str) -> None:
+    """Service and generator are put together at the top alone: by the command line and what it starts."""
+    tops = {name.partition(".")[0] for name in imported((ROOT / path).read_text("utf-8"))}
+    is_top = path.count("/") == 2 and not path.endswith("__init__.py")
+    assert is_top or tops.isdisjoint({"percell_site", "mkdocs", "click", "uvicorn", "httpx"})
+
+
+@pytest.mark.parametrize("folder", FIVE_TOP_FOLDERS)
+def test_top_folders_are_no_packages(folder: str) -> None:
+    """The five top folders are folders, not packages."""
+    assert (ROOT / folder).is_dir()
+    assert not (ROOT / folder / "__init__.py").exists()
