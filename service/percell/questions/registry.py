@@ -19,6 +19,8 @@ from percell.questions import (
     sharing_mismatch,
     sharing_spread,
 )
+from percell.questions.reply import Headline
+from percell.questions.tables import Rounding
 
 
 class Question(Struct, frozen=True, kw_only=True):
@@ -31,6 +33,8 @@ class Question(Struct, frozen=True, kw_only=True):
     answered: type[Struct]
     answer: Callable[[Any], Struct]
     example: dict[str, Any]
+    # what a reply leads with; a question without a query form has no reply
+    headline: Headline | None = None
     # the numbers alone, also over arrays; None where a question is no grid of independent cells
     figures: Callable[..., Any] | None = None
     # a question with lists has no form as a query
@@ -46,6 +50,13 @@ _LIST = [
         asked=assessment.Assessment,
         answered=assessment.AssessmentAnswer,
         answer=assessment.answer,
+        headline=Headline(
+            field="hottest_cell_current_a",
+            says="The hardest-worked cell carries",
+            unit="A",
+            decimals=1,
+            round=Rounding.UP,
+        ),
         example={
             "layout": "2S1P",
             "cell_rating_a": 25,
@@ -61,6 +72,13 @@ _LIST = [
         answered=pack.PackAnswer,
         answer=pack.answer,
         figures=pack.figures,
+        headline=Headline(
+            field="group_rating_allowance_a",
+            says="Current within rating, with the sharing allowance",
+            unit="A",
+            decimals=1,
+            round=Rounding.DOWN,
+        ),
         example={"layout": "2S2P", "cell_rating_a": 20, "cell_capacity_ah": 3.0},
     ),
     Question(
@@ -72,6 +90,13 @@ _LIST = [
         answered=direct_load.DirectLoadAnswer,
         answer=direct_load.answer,
         figures=direct_load.figures,
+        headline=Headline(
+            field="hottest_cell_current_a",
+            says="The hardest-worked cell carries up to",
+            unit="A",
+            decimals=1,
+            round=Rounding.UP,
+        ),
         example={"layout": "1S2P", "cell_rating_a": 20, "coil_resistance_ohm": 0.15},
     ),
     Question(
@@ -83,6 +108,13 @@ _LIST = [
         answered=converter_load.ConverterLoadAnswer,
         answer=converter_load.answer,
         figures=converter_load.figures,
+        headline=Headline(
+            field="hottest_cell_current_a",
+            says="The hardest-worked cell carries up to",
+            unit="A",
+            decimals=1,
+            round=Rounding.UP,
+        ),
         example={"layout": "2S1P", "cell_rating_a": 25, "output_power_w": 80},
     ),
     Question(
@@ -94,6 +126,13 @@ _LIST = [
         answered=lowest_resistance.LowestResistanceAnswer,
         answer=lowest_resistance.answer,
         figures=lowest_resistance.figures,
+        headline=Headline(
+            field="lowest_reading_ohm",
+            says="The meter must show at least",
+            unit="Ω",
+            decimals=3,
+            round=Rounding.UP,
+        ),
         example={
             "layout": "1S2P",
             "cell_rating_a": 20,
@@ -110,6 +149,9 @@ _LIST = [
         answered=highest_power.HighestPowerAnswer,
         answer=highest_power.answer,
         figures=highest_power.figures,
+        headline=Headline(
+            field="highest_power_w", says="At most", unit="W", decimals=1, round=Rounding.DOWN
+        ),
         example={"layout": "2S1P", "cell_rating_a": 20, "cell_cutoff_voltage_v": 3.2},
     ),
     Question(
@@ -120,6 +162,13 @@ _LIST = [
         answered=needed_rating.NeededRatingAnswer,
         answer=needed_rating.answer,
         figures=needed_rating.figures,
+        headline=Headline(
+            field="needed_rating_a",
+            says="Each cell needs a continuous rating of at least",
+            unit="A",
+            decimals=1,
+            round=Rounding.UP,
+        ),
         example={"layout": "1S2P", "output_power_w": 100, "cell_cutoff_voltage_v": 3.2},
     ),
     Question(

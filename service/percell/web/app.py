@@ -12,6 +12,7 @@ from percell.web import ask, openapi
 from percell.web.ask import encode
 from percell.web.health import health
 from percell.web.reference import reference
+from percell.web.reply import reply_resource
 from percell.web.resource import Reply, Resource
 from percell.web.site import Pages
 from percell.web.tables import table_resources
@@ -21,6 +22,7 @@ def _resources() -> list[Resource]:
     return [
         *(ask.question_resource(question) for question in QUESTIONS.values()),
         ask.batch_resource(),
+        reply_resource(),
         *table_resources(),
         _fixed("/v1/reference", encode(reference())),
         _fixed("/openapi.json", openapi.as_text().encode()),

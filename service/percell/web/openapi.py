@@ -13,11 +13,13 @@ import msgspec
 from percell import VERSION
 from percell.questions.grid import Grid, grid
 from percell.questions.registry import QUESTIONS, Question
+from percell.questions.reply import Form, reply
 from percell.questions.tables import every_table
 from percell.web import problems, reference, tables
 from percell.web.ask import Batch, BatchAnswers, answer_batch
 from percell.web.ask import encode as to_json
 from percell.web.health import Health, health
+from percell.web.reply import replying
 
 _REF = "#/components/schemas/{name}"
 _PROBLEM_MEDIA = problems.MEDIA.decode()
@@ -173,6 +175,7 @@ def _paths(schemas: dict[str, Any]) -> dict[str, Any]:
     paths["/v1/tables"] = {
         "get": _catalogue("list_tables", "All printed tables", "TableList", tables.table_list())
     }
+    paths["/v1/reply"] = {"get": _reply_operation()}
     first = next(iter(every_table()))
     table: dict[str, Any] = _catalogue("get_table", "One printed table", "Grid", grid(first))
     table["description"] = (
@@ -325,5 +328,65 @@ def _batch_operation() -> dict[str, Any]:
                 "content": _content("BatchAnswers", _builtins(answer_batch(to_json(asked)))),
             },
             **_problems(400, 406, 413, 415, 422),
+        },
+    }
+
+
+def _reply_operation() -> dict[str, Any]:
+    question, headline = replying()["direct-load"]
+    answer = question.answer(msgspec.convert(question.example, question.asked))
+    text = reply(
+        title=question.title,
+        headline=headline,
+        asked=question.example,
+        answer=answer,
+        form=Form.PLAIN,
+        site="http://127.0.0.1:8000",
+    )
+    return {
+        "operationId": "get_reply",
+        "summary": "An answer as text to paste",
+        "description": "Any question with a query form as a reply: its figure, two lines of working, the "
+        "caution, and a link to the table row. The question's own fields stand beside these two.",
+        "tags": ["many"],
+        "parameters": [
+            {
+                "name": "question",
+                "in": "query",
+                "required": True,
+                "description": "The question to ask.",
+                "schema": {"type": "string", "enum": list(replying())},
+                "example": question.id,
+            },
+            {
+                "name": "format",
+                "in": "query",
+                "required": False,
+                "description": "Markup of the text.",
+                "schema": {
+                    "type": "string",
+                    "enum": [form.value for form in Form],
+                    "default": Form.PLAIN.value,
+                },
+            },
+            {
+                "name": "fields",
+                "in": "query",
+                "required": False,
+                "description": "The question's own fields, each under its own name.",
+                "style": "form",
+                "explode": True,
+                "schema": {"type": "object", "additionalProperties": {"type": "string"}},
+                "example": {name: str(value) for name, value in question.example.items()},
+            },
+        ],
+        "responses": {
+            "200": {
+                "description": "The text.",
+                "headers": _KEPT,
+                "content": {"text/plain": {"schema": {"type": "string"}, "example": text}},
+            },
+            "304": _NOT_MODIFIED,
+            **_problems(400, 406, 422),
         },
     }

@@ -52,10 +52,11 @@ class Reply(NamedTuple):
 class Call:
     """A request, as a resource sees it."""
 
-    __slots__ = ("headers", "limit", "query", "receive")
+    __slots__ = ("headers", "limit", "query", "receive", "scheme")
 
     def __init__(self, scope: Any, receive: Receive, limit: int) -> None:
         self.query: bytes = scope["query_string"]
+        self.scheme: str = scope["scheme"]
         self.headers = dict(scope["headers"])
         self.receive = receive
         self.limit = limit

@@ -1,0 +1,132 @@
+"""An answer as text to paste into a conversation: figure, working, caution, link."""
+
+from enum import StrEnum
+from typing import Any
+
+from msgspec import UNSET, Struct
+
+from percell.physics.meter import rounded_down, rounded_up
+from percell.questions.cautions import CAUTIONS
+from percell.questions.envelope import Step
+from percell.questions.tables import Rounding
+
+
+class Form(StrEnum):
+    """Markup of a reply."""
+
+    PLAIN = "plain"
+    MARKDOWN = "markdown"
+    BBCODE = "bbcode"
+
+
+class Headline(Struct, frozen=True, kw_only=True):
+    """The one figure of an answer that a reply leads with, and how it is rounded to be careful."""
+
+    field: str
+    says: str
+    unit: str
+    decimals: int
+    round: Rounding
+
+    def text(self, value: float) -> str:
+        """Return the figure rounded to the careful side, with its unit."""
+        step = 10.0**-self.decimals
+        how = rounded_up if self.round is Rounding.UP else rounded_down
+        text = f"{how(value=value, step=step):.{self.decimals}f}"
+        return f"{text} {self.unit}" if self.unit else text
+
+
+# a reply is read without its answer: these come with it, whatever was asked
+_ALWAYS = [caution.sentence for caution in CAUTIONS if caution.id in ("rating", "precedence")]
+
+
+def reply(
+    *, title: str, headline: Headline, asked: dict[str, Any], answer: Any, form: Form, site: str
+) -> str:
+    """Return the text of a reply.
+
+    Args:
+        title: What the question is called.
+        headline: The figure to lead with.
+        asked: The fields as the caller gave them.
+        answer: The answer.
+        form: Markup.
+        site: Address of the reference site, without a slash at its end.
+    """
+    mark = _MARKUP[form]
+    verdict = getattr(answer, "verdict", None)
+    figure = headline.text(getattr(answer, headline.field))
+    judged = f" – {verdict.value.replace('_', ' ')}" if verdict else ""
+    given = ", ".join(_given(name, value) for name, value in asked.items())
+    row = answer.links.table_row
+    where = answer.links.method if row is UNSET else row
+    lines = [
+        mark.strong(title),
+        given,
+        f"{headline.says}: {mark.strong(figure)}{judged}",
+        *(_working(step) for step in _last_steps(answer, headline.field)),
+        mark.weak(" ".join(_ALWAYS)),
+        mark.link("Table row" if row is not UNSET else "How it is worked out", site + where),
+    ]
+    return mark.between.join(lines) + "\n"
+
+
+def _working(step: Step) -> str:
+    unit = "" if step.unit == "1" else f" {step.unit.replace('ohm', 'Ω')}"
+    return f"{step.relation}: {step.put_in} = {step.result:.4g}{unit}"
+
+
+def _given(name: str, value: Any) -> str:
+    """Return a field in words: its name without the unit, and the unit after the value."""
+    for suffix, unit in _UNITS.items():
+        if name.endswith(suffix):
+            return f"{name.removesuffix(suffix).replace('_', ' ')} {value} {unit}"
+    return f"{name.replace('_', ' ').replace('.', ' ')} {value}"
+
+
+_UNITS = {
+    "_a": "A",
+    "_v": "V",
+    "_ohm": "Ω",
+    "_w": "W",
+    "_wh": "Wh",
+    "_ah": "Ah",
+    "_s": "s",
+    "_c": "°C",
+    "_mm": "mm",
+}
+
+
+def _last_steps(answer: Any, field: str) -> list[Step]:
+    """Return the step that ends in the figure, and before it the one whose result it takes up."""
+    steps: list[Step] = answer.working
+    figure = getattr(answer, field)
+    at = next((i for i, step in enumerate(steps) if step.result == figure), len(steps) - 1)
+    taken = [step for step in steps[:at] if f"{step.result:.4g}" in steps[at].put_in]
+    return [*taken[-1:], steps[at]]
+
+
+class _Markup(Struct, frozen=True):
+    """How a kind of markup says the few things that a reply needs."""
+
+    bold: tuple[str, str]
+    soft: tuple[str, str]
+    between: str
+    link_form: str
+
+    def strong(self, text: str) -> str:
+        return text.join(self.bold)
+
+    def weak(self, text: str) -> str:
+        return text.join(self.soft)
+
+    def link(self, text: str, url: str) -> str:
+        return self.link_form.format(text=text, url=url)
+
+
+_MARKUP = {
+    Form.PLAIN: _Markup(("", ""), ("", ""), "\n", "{text}: {url}"),
+    # two spaces at the end of a line: a line break, not a new paragraph
+    Form.MARKDOWN: _Markup(("**", "**"), ("*", "*"), "  \n", "[{text}]({url})"),
+    Form.BBCODE: _Markup(("[b]", "[/b]"), ("[i]", "[/i]"), "\n", "[url={url}]{text}[/url]"),
+}

@@ -1,0 +1,77 @@
+"""A reply is the same answer as text: figure, working, caution, link, in the markup asked for."""
+
+import pytest
+
+from percell.questions.registry import QUESTIONS
+from percell.questions.reply import Form
+from percell.web.reply import replying
+
+ASKED = "question=direct-load&layout=1S2P&cell_rating_a=20&coil_resistance_ohm=0.15"
+FIGURE = "18.7 A"  # 4.2 V / 0.15 Ω / 1.5 = 18.67 A, rounded up, by hand
+
+
+@pytest.mark.parametrize(
+    ("form", "figure", "link"),
+    [
+        ("plain", FIGURE, "Table row: {}"),
+        ("markdown", f"**{FIGURE}**", "[Table row]({})"),
+        ("bbcode", f"[b]{FIGURE}[/b]", "[url={}]Table row[/url]"),
+    ],
+)
+def test_a_reply_has_figure_verdict_working_caution_and_link(client, form, figure, link):
+    """Each markup says the same."""
+    text = client.get(f"/v1/reply?{ASKED}&format={form}", headers={"host": "bench.example"}).text
+    url = "http://bench.example/tables/coil-current-and-power/#0.15-ohm"
+    assert figure in text
+    assert "little headroom" in text
+    assert "I = U / R_min: 4.2 V / 0.15 Ω = 28 A" in text
+    assert "I_cell = I / (P − ½): 28 A / 1.5 = 18.67 A" in text
+    assert "Never above the maker's continuous discharge rating" in text
+    assert link.format(url) in text
+
+
+def test_a_configured_site_comes_before_the_host(client, monkeypatch):
+    """Links lead to the published site, wherever the API is asked."""
+    monkeypatch.setenv("PERCELL_SITE_URL", "https://tables.example/")
+    text = client.get(f"/v1/reply?{ASKED}").text
+    assert "https://tables.example/tables/coil-current-and-power/#0.15-ohm" in text
+
+
+@pytest.mark.parametrize("name", [n for n, q in QUESTIONS.items() if q.has_query])
+def test_every_question_with_a_query_has_a_reply(client, name):
+    """Nothing that can be asked by query lacks its text, in any markup."""
+    assert name in replying()
+    for form in Form:
+        answer = client.get(
+            "/v1/reply", params={"question": name, "format": form.value} | flat(QUESTIONS[name].example)
+        )
+        assert answer.status_code == 200, answer.text
+        assert answer.headers["content-type"] == "text/plain; charset=utf-8"
+        assert "http" in answer.text
+
+
+def flat(example, before=""):
+    found = {}
+    for key, value in example.items():
+        if isinstance(value, dict):
+            found |= flat(value, f"{before}{key}.")
+        else:
+            found[before + key] = value
+    return found
+
+
+@pytest.mark.parametrize(
+    ("query", "pointer"),
+    [
+        ("question=nothing", "/question"),
+        ("layout=1S1P", "/question"),
+        ("question=direct-load&format=html", "/format"),
+        ("question=direct-load&layout=1S2P&cell_rating_a=20", "/coil_resistance_ohm"),
+        (f"{ASKED}&more=1", "/more"),
+    ],
+)
+def test_what_is_wrong_is_named(client, query, pointer):
+    """A reply that cannot be made says which field is at fault."""
+    answer = client.get(f"/v1/reply?{query}")
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"] == pointer
