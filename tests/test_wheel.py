@@ -1,0 +1,152 @@
+"""What users install is the wheel: it answers and builds its site away from the repository."""
+
+import os
+import socket
+import subprocess
+import sys
+import sysconfig
+import time
+import venv
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+
+from percell import VERSION
+from percell.questions.registry import QUESTIONS
+
+ROOT = Path(__file__).parents[1]
+ANY = QUESTIONS["direct-load"]
+
+
+def run(*command: str | Path, cwd: Path) -> str:
+    """Run a program that must succeed, in an environment that knows nothing of the repository."""
+    done = subprocess.run(
+        [str(part) for part in command],
+        cwd=cwd,
+        env=plain(),
+        capture_output=True,
+        text=True,
+        timeout=300,
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    return done.stdout
+
+
+def plain() -> dict[str, str]:
+    return {
+        name: value
+        for name, value in os.environ.items()
+        if not name.startswith(("PERCELL_", "PYTHON", "VIRTUAL_ENV"))
+    }
+
+
+@pytest.fixture(scope="module")
+def programs(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the folder of the programs of an environment that holds percell's wheel alone.
+
+    What percell depends on is borrowed from the environment of this test, so that it takes seconds.
+    """
+    where = tmp_path_factory.mktemp("wheel")
+    # the pinned backend is here, so that nothing is fetched
+    pip = (sys.executable, "-m", "pip", "--disable-pip-version-check")
+    run(*pip, "wheel", "--no-deps", "--no-build-isolation", "-w", where, ROOT, cwd=where)
+    (wheel,) = where.glob("percell-*.whl")
+    venv.create(where / "env", with_pip=False, symlinks=True)
+    paths = {"base": str(where / "env"), "platbase": str(where / "env")}
+    inside = {key: Path(sysconfig.get_path(key, "venv", paths)) for key in ("purelib", "scripts")}
+    python = inside["scripts"] / "python"
+    run(*pip, "--python", python, "install", "--no-deps", "--no-index", wheel, cwd=where)
+    # lines of a .pth are folders to look in; the .pth files inside them, editable installs too, are not read
+    borrowed = {sysconfig.get_path("purelib"), sysconfig.get_path("platlib")}
+    (inside["purelib"] / "borrowed.pth").write_text("\n".join(borrowed))
+    found = run(
+        python,
+        "-c",
+        "import percell, percell_site as s; print(percell.__file__, s.__file__)",
+        cwd=where,
+    )
+    assert found.count(str(inside["purelib"])) == 2, "the wheel is not what is imported"
+    return inside["scripts"]
+
+
+@pytest.fixture(scope="module")
+def served(programs: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Return the address of the installed service, started away from the repository."""
+    where = tmp_path_factory.mktemp("elsewhere")
+    with socket.create_server(("127.0.0.1", 0)) as probe:
+        port = probe.getsockname()[1]
+    with (where / "log").open("w") as log:
+        server = subprocess.Popen(
+            [
+                str(programs / "percell"),
+                "serve",
+                "--port",
+                str(port),
+                "--site",
+                str(where / "site"),
+            ],
+            cwd=where,
+            env=plain(),
+            stdout=log,
+            stderr=subprocess.STDOUT,
+        )
+    try:
+        address = f"http://127.0.0.1:{port}"
+        until(lambda: httpx.get(f"{address}/healthz").status_code == 200, server, where / "log", 30)
+        yield address
+    finally:
+        server.terminate()
+        server.wait(30)
+
+
+def until(true: Any, server: subprocess.Popen[bytes], log: Path, seconds: float) -> None:
+    """Wait for something to come true while the server runs."""
+    limit = time.monotonic() + seconds
+    while time.monotonic() < limit:
+        try:
+            if true():
+                return
+        except httpx.TransportError:
+            pass
+        assert server.poll() is None, log.read_text()
+        time.sleep(0.1)
+    pytest.fail(f"not within {seconds} s: {log.read_text()}")
+
+
+def test_the_program_says_its_version(programs: Path, tmp_path: Path) -> None:
+    """The installed program is the version under test."""
+    assert VERSION in run(programs / "percell", "--version", cwd=tmp_path)
+
+
+def test_the_installed_service_answers(served: str) -> None:
+    """A question is answered, and the tables are in the wheel."""
+    answer = httpx.post(f"{served}/v1/{ANY.id}", json=ANY.example)
+    assert answer.status_code == 200
+    # 4.2 V over 0.15 ohm: 28 A, by Ohm's law
+    assert answer.json()["pack_current_a"] == pytest.approx(28.0)
+    tables = httpx.get(f"{served}/v1/tables").json()["tables"]
+    assert len(tables) == len(list((ROOT / "site/tables").glob("*.toml")))
+
+
+def test_the_installed_site_comes_up(served: str) -> None:
+    """The front page, a table's page and a problem's page appear by themselves."""
+    limit = time.monotonic() + 180
+    pages = ("/", "/tables/lowest-resistance/", "/problems/wrong-type/")
+    missing = set(pages)
+    while missing and time.monotonic() < limit:
+        for page in list(missing):
+            response = httpx.get(served + page)
+            if response.status_code == 200 and 'http-equiv="refresh"' not in response.text:
+                missing.remove(page)
+        time.sleep(0.2)
+    assert not missing
+
+
+def test_the_installed_program_writes_the_document(programs: Path, tmp_path: Path) -> None:
+    """The document that the installed program writes is the committed one."""
+    run(programs / "percell", "openapi", "--out", "openapi.json", cwd=tmp_path)
+    same = (tmp_path / "openapi.json").read_bytes() == (ROOT / "openapi/openapi.json").read_bytes()
+    assert same, "write the document anew with `percell openapi` and commit it"
