@@ -218,8 +218,7 @@ def test_table_is_what_single_questions_answer():
     for i, power in enumerate(power_w[:, 0]):
         for k, cutoff in enumerate(cutoff_v):
             one = converter_run(**CONVERTER | {"output_power_w": power, "cutoff_v": cutoff})
-            # a grid goes on until its slowest member has settled
-            assert grid.time_s[i, k] == pytest.approx(one.time_s, rel=2e-3)
+            assert grid.time_s[i, k] == pytest.approx(one.time_s, rel=1e-14)
 
 
 @settings(deadline=None)

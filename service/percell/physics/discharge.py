@@ -331,15 +331,24 @@ def _run(
     outer_ohm = _column(contact_ohm)
     limit_v = _column(cutoff_v)
     current_a, seen_v, beyond = load.meet(ocv_v, outer_ohm)
-    mean_a = current_a
+    mean_a, before_seen_v, before_beyond = current_a, seen_v, beyond
+    settled: Flags = False
     for _ in range(_ROUNDS):
         before_a = current_a
         slow_ohm = cell_ohm * MARGIN * _resistance_ratio(table, depth, mean_a * cell_ohm)
         source_v = np.maximum(ocv_v - (1.0 - PROMPT) * slow_ohm * mean_a, 1e-3)
         current_a, seen_v, beyond = load.meet(source_v, PROMPT * slow_ohm + outer_ohm)
-        moved = np.abs(current_a - before_a) > _SETTLED * current_a
-        if not (moved & (seen_v >= limit_v)).any():
+        if settled is not False:
+            # what has settled stays, so that a grid holds what single questions answer
+            current_a = np.where(settled, before_a, current_a)
+            seen_v = np.where(settled, before_seen_v, seen_v)
+            beyond = np.where(settled, before_beyond, beyond)
+        before_seen_v, before_beyond = seen_v, beyond
+        moved = (np.abs(current_a - before_a) > _SETTLED * current_a) & (seen_v >= limit_v)
+        if not moved.any():
             break
+        if moved.ndim > 1:
+            settled = np.logical_not(moved.any(axis=-1, keepdims=True))
         mean_a = current_a.copy()
         pairs = current_a[..., 1:] + current_a[..., :-1]
         mean_a[..., 1:] = (pairs * _WEIGHT).cumsum(axis=-1) * _PER_WEIGHT
