@@ -63,7 +63,7 @@ def test_answers_at_every_corner(question_id, cornered):
 
 
 @every_question
-@settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow])
 @given(data=st.data())
 def test_answers_within_bounds(question_id, drawn, data):
     """Anywhere in its bounds a question has an answer of finite numbers, or says why not."""
