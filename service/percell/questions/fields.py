@@ -225,6 +225,18 @@ IdlePowerW = Annotated[
     ),
 ]
 
+# a cell's charge
+StartCharge = Annotated[
+    float,
+    quantity("1", 0, 1, "State of charge at the start: 0 is empty, 1 is full."),
+]
+RestVoltageV = Annotated[
+    float,
+    quantity(
+        "V", 0, 5, "Voltage of one cell at rest at the start, instead of its state of charge."
+    ),
+]
+
 CellResistanceToleranceOhm = Annotated[
     float,
     quantity(

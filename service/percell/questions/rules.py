@@ -210,3 +210,147 @@ CLAIM_RATING = _rule(
     "would end hotter than cells are rated for: the figure is likely a pulse rating or invented.",
     "Bounds by size, each with its origin on the method page",
 )
+CURVE_BORROWED = _rule(
+    "curve-borrowed",
+    Severity.NOTE,
+    "The curve of charge and voltage is another cell's",
+    "What a cell's voltage says about its charge was read on a published curve of one design of cell of "
+    "this chemistry. Curves of 4.2 V cells differ by about 0.24 V at half charge, so the figures are "
+    "estimates.",
+    "The curves that there are, see the method page; the difference is our own comparison of them",
+)
+ONE_CURRENT_IN_SERIES = _rule(
+    "one-current-in-series",
+    Severity.NOTE,
+    "All cells of a string carry the same current",
+    "The same charge goes through each cell of a series string. A weak cell is emptied further by it, "
+    "gets hotter and ages faster because it holds less and resists more, not because it is given more "
+    "to do.",
+    "One current through a string: OpenStax University Physics Vol. 2, module m58455",
+)
+STRING_APART = _rule(
+    "string-apart",
+    Severity.CAUTION,
+    "A cell passes a limit that the pack as a whole still keeps",
+    "A device or a charger that looks at the whole string sees only the sum. With cells that differ, "
+    "one is below its cut-off voltage, or above its charged voltage, while the sum is in order. Charge "
+    "each cell by itself, and use only cells of the same capacity, age and history in one string.",
+    "Kirchhoff's loop rule, OpenStax University Physics Vol. 2, module m58455; the advice is "
+    + COMMON_PRACTICE,
+)
+DRIFT_DEEP = _rule(
+    "drift-over-discharge",
+    Severity.WARNING,
+    "The string drives a cell below its end of discharge",
+    "The weakest cell is past empty before the pack as a whole reaches its cut-off. Deep discharge harms "
+    "it, and a cell found below its end voltage is not to be charged again.",
+    "Conservation of charge; end voltages by chemistry, see the method page; the advice is "
+    + COMMON_PRACTICE,
+)
+DRIFT_REVERSED = _rule(
+    "drift-reversal",
+    Severity.WARNING,
+    "The string drives a cell below zero",
+    "The other cells force their current through the one that is empty, and its poles change sign. A "
+    "cell that was reversed is damaged and is not to be charged again. The voltage below empty is an "
+    "extrapolation: that it goes below zero is the message, not how far.",
+    "Conservation of charge; damage by forced over-discharge: J. Electrochem. Soc. 165(9) (2018) A1639 "
+    "(abstract)",
+)
+DRIFT_OVERCHARGED = _rule(
+    "drift-overcharge",
+    Severity.WARNING,
+    "A charger for the whole string charges a cell too far",
+    "The fullest cell is more than 0.05 V above its charged voltage when the sum is at its end. A cell "
+    "charged above its maker's voltage can fail violently: use a charger that watches each cell, or "
+    "charge each apart.",
+    "Conservation of charge; 0.05 V is the step from 4.20 V to the upper limit of 4.25 V in IEC 62133-2, "
+    "from memory, unconfirmed",
+)
+CHARGE_BY_LAYOUT = _rule(
+    "charging-by-layout",
+    Severity.CAUTION,
+    "Where cells may be charged depends on the layout",
+    "One cell, or a group of like cells in parallel, may be charged in the device only if the device's "
+    "charger is made for it and the makers of cell and device allow it. Cells in series are charged "
+    "each apart, or by a balancing charger that is made for that layout and watches each cell. In sight, "
+    "always.",
+    "The layouts: "
+    + COMMON_PRACTICE
+    + "; in sight, with a charger made for it: USFA/NFPA public advice",
+)
+CHARGE_SERIES_UNWATCHED = _rule(
+    "charging-series-unbalanced",
+    Severity.WARNING,
+    "Cells in series charged without a look at each",
+    "A charger that sees only the sum of a string overcharges the fullest cell as soon as the cells "
+    "differ, and nothing shows it. Charge each cell apart, or with a balancing charger made for this "
+    "layout.",
+    "Conservation of charge, see the method page on drift; the advice is " + COMMON_PRACTICE,
+)
+CHARGE_ALIKE = _rule(
+    "charging-apart-alike",
+    Severity.NOTE,
+    "Cells charged apart go back together at one voltage",
+    "Charge all cells of the pack in the same charger to the same end, let them rest, and measure. In "
+    "parallel a fuller cell charges an emptier one at once; in series the emptier one runs out first.",
+    COMMON_PRACTICE,
+)
+CHARGE_TEMPERATURE = _rule(
+    "charging-temperature",
+    Severity.WARNING,
+    "Too cold or too warm to charge",
+    "A lithium-ion cell is not charged below 0 °C, nor above 40 °C. Let it come to the temperature of "
+    "the room first. The maker's range comes before this one if it is narrower.",
+    "USFA/NFPA public advice on lithium-ion batteries",
+)
+CHARGE_BELOW_END = _rule(
+    "charging-below-end",
+    Severity.WARNING,
+    "A cell found below its end voltage is not charged",
+    "It was discharged too deeply and may fail when it is charged. Take it out of use and hand it in for "
+    "recycling.",
+    "End voltages by chemistry, see the method page; the advice is " + COMMON_PRACTICE,
+)
+CHARGE_OVER_LIMIT = _rule(
+    "charging-over-limit",
+    Severity.WARNING,
+    "The charge current is above the cell's limit",
+    "The maker's highest charge current is a limit of its own, and a lower one than the discharge "
+    "rating. Choose a lower current.",
+    "The maker's charge limit",
+)
+CHARGE_FAST = _rule(
+    "charging-fast",
+    Severity.CAUTION,
+    "The charge current is high for this capacity",
+    "No limit of the maker was given, and the current is above the whole capacity in an hour. Half of "
+    "that is usual. Look the maker's limit up.",
+    COMMON_PRACTICE,
+)
+STOP_TEMPERATURE = _rule(
+    "over-stop-temperature",
+    Severity.WARNING,
+    "The cell would get too hot",
+    "By this estimate the cell passes the temperature at which to stop. Take less current, shorter draws "
+    "or longer pauses. The temperature is a stop, not a target.",
+    "60 °C as the upper end of the usual discharge range, from memory, unconfirmed; the maker's value "
+    "comes first",
+)
+CONTINUOUS_TOO_HOT = _rule(
+    "continuous-too-hot",
+    Severity.CAUTION,
+    "Without pauses the cell would get too hot",
+    "At this current only the pauses keep the cell cool enough. A switch that sticks, or a button that is "
+    "held down in a pocket, takes them away.",
+    "Lumped heat balance, see the method page",
+)
+TEMPERATURE_ESTIMATE = _rule(
+    "temperature-estimate",
+    Severity.NOTE,
+    "The temperature is an estimate",
+    "The cell is taken as one lump with one temperature in still air; the core is hotter than the skin, "
+    "and a neighbour, a tube or a worn cell changes the figure. Measure at the skin of the cell, and stop "
+    "early.",
+    "Lumped heat balance, see the method page",
+)
