@@ -1,5 +1,7 @@
 """Turn what the API says into pages. Text in, text out; no site engine here."""
 
+import json
+from html import escape
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
@@ -41,6 +43,7 @@ def table_page(table: dict[str, Any], date: str) -> str:
         worked=_worked(table),
         caption=_caption(table),
         chart=charts.chart(table),
+        columns=escape(json.dumps(_columns(table), ensure_ascii=False)),
         head=_head(table),
         rows=[
             {
@@ -63,6 +66,26 @@ def table_page(table: dict[str, Any], date: str) -> str:
 def figure(value: float | None, shown: dict[str, Any]) -> str:
     """Return the text of one figure, without its unit."""
     return "–" if value is None else f"{value:.{shown['decimals']}f}"
+
+
+def _columns(table: dict[str, Any]) -> list[dict[str, str]]:
+    """Return what stands before and after each figure of a row that is read out in a sentence."""
+    one = len(table["prints"]) == 1
+    single = len(table["columns"]) == 1
+    return [
+        {
+            "before": " ".join(
+                [
+                    *([] if single else column["labels"]),
+                    *([] if one else [shown["heading"].lower()]),
+                    "",
+                ]
+            ),
+            "after": f" {shown['unit']}",
+        }
+        for column in table["columns"]
+        for shown in table["prints"]
+    ]
 
 
 def _firsts(table: dict[str, Any]) -> list[bool]:

@@ -224,6 +224,13 @@ _LIST = [
         answered=joining_pair.JoiningPairAnswer,
         answer=joining_pair.answer,
         figures=joining_pair.figures,
+        headline=Headline(
+            field="rush_current_a",
+            says="At the first moment one cell pushes into the other",
+            unit="A",
+            decimals=1,
+            round=Rounding.UP,
+        ),
         example={"voltage_apart_v": 0.1, "cell_capacity_ah": 3.0, "cell_charge_limit_a": 4},
     ),
     Question(
@@ -235,6 +242,13 @@ _LIST = [
         answered=sharing_spread.SharingSpreadAnswer,
         answer=sharing_spread.answer,
         figures=sharing_spread.figures,
+        headline=Headline(
+            field="chance_above_allowance",
+            says="Chance that the hardest-worked cell carries more than the allowance",
+            unit="",
+            decimals=3,
+            round=Rounding.UP,
+        ),
         example={"parallel": 3, "group_current_a": 40, "cell_rating_a": 20},
     ),
     Question(
@@ -246,6 +260,13 @@ _LIST = [
         answered=sharing_mismatch.SharingMismatchAnswer,
         answer=sharing_mismatch.answer,
         figures=sharing_mismatch.figures,
+        headline=Headline(
+            field="hottest_share",
+            says="The good cell's share of the group's current",
+            unit="",
+            decimals=3,
+            round=Rounding.UP,
+        ),
         example={"parallel": 2, "mismatch": 0.3, "group_current_a": 30, "cell_rating_a": 20},
     ),
 ]

@@ -38,11 +38,36 @@
     }
   };
 
+  const linkOf = (row) => new URL(`#${row.id}`, location.origin + location.pathname).href;
+
+  // the row in words, with its caution and its link, for a conversation elsewhere
+  const replyOf = (row) => {
+    const table = row.closest("table");
+    const columns = JSON.parse(table.dataset.columns);
+    const figures = [...row.cells].slice(1).map((cell, i) => {
+      const mark = cell.querySelector(".pc-mark")?.title;
+      const figure = cell.firstChild.textContent.trim();
+      return `${columns[i].before}${figure}${columns[i].after}${mark ? ` (${mark})` : ""}`;
+    });
+    return [
+      document.querySelector("h1").firstChild.textContent.trim(),
+      `${table.dataset.rows} ${row.querySelector(".pc-anchor").textContent}: ${figures.join("; ")}`,
+      document.querySelector(".pc-strip").firstChild.textContent.trim().replace(/:$/, "."),
+      linkOf(row),
+    ].join("\n");
+  };
+
   document.addEventListener("click", async (event) => {
-    const button = event.target.closest(".pc-copy");
+    const button = event.target.closest(".pc-copy, .pc-reply");
     if (!button) return;
-    const link = new URL(button.dataset.link, location.origin + location.pathname).href;
-    say((await copy(link)) ? `Copied: ${link}` : `Copy this link: ${link}`);
+    const row = button.closest("tr");
+    if (button.classList.contains("pc-copy")) {
+      const link = linkOf(row);
+      say((await copy(link)) ? `Copied: ${link}` : `Copy this link: ${link}`);
+    } else {
+      const text = replyOf(row);
+      say((await copy(text)) ? "Copied as a reply, with caution and link" : text);
+    }
   });
 
   // a row that a link names is shown together with the table's head, not at the top of the screen
