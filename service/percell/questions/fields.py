@@ -248,6 +248,43 @@ CellResistanceToleranceOhm = Annotated[
     ),
 ]
 
+# a discharge
+CellHealth = Annotated[
+    float,
+    quantity(
+        "1",
+        0.05,
+        1,
+        "Capacity of the cells as they are now, aged, over the capacity printed on them.",
+        default_from="new cells that hold what is printed; used ones hold less: measure yours",
+    ),
+]
+StateOfCharge = Annotated[
+    float,
+    quantity(
+        "1",
+        0.01,
+        1,
+        "State of charge at the start, rested.",
+        default_from="a full pack",
+    ),
+]
+DrawLengthS = Annotated[float, quantity("s", 0.1, 86400, "Length of one draw under load.")]
+PauseS = Annotated[
+    float,
+    quantity("s", 0, 86400, "Length of the pause after a draw.", default_from=NOTHING_GIVEN),
+]
+StandbyCurrentA = Annotated[
+    float,
+    quantity(
+        "A",
+        0,
+        1,
+        "Current that the device takes from the pack in a pause.",
+        default_from=NOTHING_GIVEN,
+    ),
+]
+
 # defaults that more than one question gives
 CELL_RESISTANCE_OHM = 0.02
 CONTACT_RESISTANCE_OHM = 0.005
