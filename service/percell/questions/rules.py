@@ -146,6 +146,68 @@ NO_CURVE = _rule(
     "out.",
     "The curves that there are, see the method page",
 )
+_SIMULATED = (
+    "Simulated cells of Chen et al. (2020), Kim et al. (2011) and Prada et al. (2013), see the method "
+    "page"
+)
+RUNNING_TIME_ESTIMATE = _rule(
+    "running-time-estimate",
+    Severity.NOTE,
+    "A running time is an estimate",
+    "It rests on the curve and sag of one simulated cell of the chemistry, at 25 °C. Cells of another "
+    "design, cold cells and aged ones whose health was not given differ by more than the comparison "
+    "with the simulation says. Nothing is to depend on the pack lasting that long.",
+    _SIMULATED,
+)
+BEYOND_COMPARED = _rule(
+    "beyond-compared",
+    Severity.CAUTION,
+    "The load is harder than any that was compared",
+    "The current, for the capacity of the cells, is above the highest at which our running times were "
+    "held against simulated ones. Take the running time as a rough guess.",
+    _SIMULATED,
+)
+CUTOFF_AT_ONCE = _rule(
+    "cutoff-at-once",
+    Severity.CAUTION,
+    "The cut-off is reached at once",
+    "Under this load the voltage is at the cut-off from the start, so that the pack does not run. The "
+    "load is too high for these cells, they are too empty, or the cut-off is too high.",
+    "Ohm's law",
+)
+POWER_GIVES_OUT = _rule(
+    "power-gives-out",
+    Severity.CAUTION,
+    "The pack gives out before its cut-off",
+    "A source of voltage U and resistance R can give at most U²/4R. The load asks for more before the "
+    "voltage is down to the cut-off; the device stops or stutters there, at a very high current.",
+    "Maximum power transfer, OpenStax University Physics Vol. 2, module m58453",
+)
+CHARGE_LEFT = _rule(
+    "charge-left",
+    Severity.NOTE,
+    "Much of the charge stays in the cells",
+    "The sag brings the voltage down to the cut-off while the cells are far from empty. More cells, "
+    "less load, cells with a lower resistance or a lower cut-off within the maker's limit use more.",
+    "Ohm's law on the chemistry's curve, see the method page",
+)
+CUTOFF_DECIDES = _rule(
+    "cutoff-decides",
+    Severity.NOTE,
+    "Where a device stops decides how much of a cell it uses",
+    "Cells in a device that stops at a high voltage may hold much of their charge when it stops, and "
+    "the more so the more they sag. So fewer cells that are run down further can last nearly as long. "
+    "That is no advice to empty cells deeper than the maker's end of discharge.",
+    "Ohm's law on the chemistry's curve, see the method page",
+)
+SAG_BORROWED = _rule(
+    "sag-borrowed",
+    Severity.CAUTION,
+    "The sag under load is that of another chemistry",
+    "The open-circuit curve is your own, but how the voltage falls under load was simulated for other "
+    "chemistries only. The one that sags most is taken, so that the time is rather too short.",
+    _SIMULATED,
+)
 SHORT_CIRCUIT = _rule(
     "near-short-circuit",
     Severity.WARNING,
