@@ -5,8 +5,6 @@ import re
 from html.parser import HTMLParser
 from pathlib import Path
 
-import pytest
-
 from percell_site.plugin import build
 
 SOURCE = Path(__file__).parents[2] / "site"
@@ -49,27 +47,13 @@ class Page(HTMLParser):
         self.unscoped += tag == "th" and self.inside and not values.get("scope")
 
 
-@pytest.fixture(scope="module")
-def site(tmp_path_factory, monkeypatch_module):
-    """A strict build with the API in this process; a warning would have ended it."""
-    monkeypatch_module.setenv("SOURCE_DATE_EPOCH", "1790000000")
-    out = tmp_path_factory.mktemp("site") / "public"
-    build(source=SOURCE, out=out, api=None)
-    return out
-
-
-@pytest.fixture(scope="module")
-def monkeypatch_module():
-    with pytest.MonkeyPatch.context() as patch:
-        yield patch
-
-
 def pages(site):
     return {p.relative_to(site).as_posix(): p.read_text("utf-8") for p in site.rglob("*.html")}
 
 
-def test_a_second_build_is_the_same_to_the_byte(site, tmp_path):
+def test_a_second_build_is_the_same_to_the_byte(site, tmp_path, monkeypatch):
     """Nothing of the machine or the hour gets into the pages."""
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1790000000")
     build(source=SOURCE, out=tmp_path / "again", api=None)
     files = sorted(p.relative_to(site) for p in site.rglob("*") if p.is_file())
     assert files == sorted(

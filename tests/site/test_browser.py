@@ -1,0 +1,165 @@
+"""The pages in a real browser: linking, copying, width, schemes and print."""
+
+import re
+import subprocess
+import threading
+
+import pytest
+import uvicorn
+
+from percell.web.app import create_app
+
+TABLE = "/tables/coil-current-and-power/"
+# without these the browser looks for its maker's hosts at every start
+QUIET = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@pytest.fixture(scope="module")
+def address(site):
+    """API and site on one loopback address."""
+    server = uvicorn.Server(uvicorn.Config(create_app(site), port=0, log_level="error"))
+    thread = threading.Thread(target=server.run)
+    thread.start()
+    while not server.started:
+        pass
+    yield f"http://127.0.0.1:{server.servers[0].sockets[0].getsockname()[1]}"
+    server.should_exit = True
+    thread.join()
+
+
+@pytest.fixture(scope="module")
+def browser(tool):
+    """Chromium, driven."""
+    chromium = tool("chromium")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=chromium, args=QUIET)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def open_page(browser, address):
+    """Open a page and watch what it asks for and complains of."""
+    contexts = []
+
+    def opened(path, **settings):
+        context = browser.new_context(**settings)
+        contexts.append(context)
+        page = context.new_page()
+        page.asked = []
+        page.faults = []
+        page.on("request", lambda request: page.asked.append(request.url))
+        page.on("pageerror", lambda error: page.faults.append(str(error)))
+        page.on(
+            "console",
+            lambda said: page.faults.append(said.text) if said.type == "error" else None,
+        )
+        page.goto(address + path, wait_until="load")
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+
+
+PATHS = ["/", "/tables/", TABLE, "/learn/layouts/", "/method/", "/api/", "/docs/api/", "/rules/"]
+
+
+@pytest.mark.parametrize("path", PATHS)
+def test_a_page_asks_no_third_party_and_raises_no_fault(open_page, address, path):
+    """Everything comes from our own host, under the policy that the service sends."""
+    page = open_page(path)
+    page.wait_for_load_state("networkidle")
+    foreign = [u for u in page.asked if not u.startswith((address, "data:", "blob:" + address))]
+    assert not foreign
+    assert not page.faults
+
+
+@pytest.mark.parametrize("width", [360, 768, 1280])
+@pytest.mark.parametrize("path", PATHS)
+def test_no_page_is_wider_than_the_screen(open_page, path, width):
+    """From phone to desk, only tables and code scroll sideways, inside their own region."""
+    page = open_page(path, viewport={"width": width, "height": 800})
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_a_linked_row_is_in_view_and_highlighted(open_page):
+    """A link to a row shows that row, set off from the others."""
+    page = open_page(TABLE + "#0.25-ohm")
+    row = page.locator("tr[id='0.25-ohm']")
+    background = "e => getComputedStyle(e.querySelector('td:not([class])') || e).backgroundColor"
+    assert row.evaluate("e => e.matches(':target')")
+    other = page.locator("tr[id='3-ohm']")
+    assert row.evaluate(background) != other.evaluate(background)
+    box = row.bounding_box()
+    assert 0 <= box["y"] <= page.viewport_size["height"]
+
+
+def test_a_row_is_copied_as_link_and_as_reply_by_keyboard(open_page, address):
+    """Both controls are buttons with names; what they copy is said to screen readers."""
+    page = open_page(TABLE, permissions=["clipboard-read", "clipboard-write"])
+    page.get_by_role("button", name="Copy link to the row 0.5 Ω").focus()
+    page.keyboard.press("Enter")
+    status = page.get_by_role("status").filter(has_text="Copied")
+    status.wait_for()
+    assert page.evaluate("navigator.clipboard.readText()") == f"{address}{TABLE}#0.5-ohm"
+    page.get_by_role("button", name="Copy the row 0.5 Ω as a reply").focus()
+    page.keyboard.press("Enter")
+    status.filter(has_text="reply").wait_for()
+    text = page.evaluate("navigator.clipboard.readText()")
+    assert "Coil 0.5 Ω: 1S1P current 8.4 A; 1S1P power 36 W" in text
+    assert "2S1P current 16.8 A" in text
+    assert "not a permission" in text
+    assert text.endswith(f"{address}{TABLE}#0.5-ohm")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_text_stands_out_from_its_ground(open_page, scheme):
+    """Text and ground of a table keep the ratio 4.5 to 1 (WCAG 2.2, 1.4.3) in both schemes."""
+    page = open_page(TABLE, color_scheme=scheme)
+    pairs = page.evaluate(
+        """() => [...document.querySelectorAll('.pc-grid td, .pc-lede, .md-content a')].slice(0, 300).map(e => {
+            let ground = e, colour;
+            do { colour = getComputedStyle(ground).backgroundColor; ground = ground.parentElement; }
+            while (ground && (colour === 'transparent' || colour.endsWith(', 0)')));
+            return [getComputedStyle(e).color, colour];
+        })"""
+    )
+    assert pairs
+    for pair in pairs:
+        light, dark = sorted((luminance(colour) for colour in pair), reverse=True)
+        assert (light + 0.05) / (dark + 0.05) >= 4.5, pair
+
+
+def luminance(colour):
+    """Relative luminance of a CSS colour, by WCAG 2.2's own formula."""
+    channels = [float(c) / 255 for c in re.findall(r"[\d.]+", colour)[:3]]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_print_keeps_every_column_and_the_caution(open_page, tool, tmp_path, paper):
+    """On paper a wide table loses nothing, and says where it comes from and what to mind."""
+    page = open_page(TABLE)
+    pdf = tmp_path / "table.pdf"
+    page.pdf(path=pdf, format=paper, prefer_css_page_size=False)
+    words = subprocess.run(
+        [tool("pdftotext"), "-layout", str(pdf), "-"], capture_output=True, text=True, check=True
+    ).stdout
+    for layout in ("1S1P", "2S1P", "3S1P", "4S1P", "1S2P", "1S3P", "1S4P", "2S2P", "3S2P", "4S2P"):
+        assert layout in words
+    row = next(line for line in words.splitlines() if line.strip().startswith("0.5 Ω"))
+    assert len(re.findall(r"\d+(?:\.\d)?", row)) >= 1 + 2 * 11
+    assert "not a permission" in words
+    assert TABLE in words
