@@ -1,0 +1,191 @@
+"""Is a printed rating believable for a cell of its size?
+
+Two bounds: the energy that the volume of a cylinder can hold, and the temperature at which a discharge
+at the printed current ends. Neither proves a claim; each can only make one hard to believe.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from percell.physics.errors import NoSolution
+from percell.physics.heat import cell_loss_w, temperature_after_c
+from percell.physics.types import Number
+
+
+class Bound(NamedTuple):
+    """A bound of what is believable, and where it comes from."""
+
+    value: float
+    source: str
+
+
+# energy of a whole cell over the volume of its cylinder, in Wh/L
+USUAL_DENSITY_WHL = Bound(
+    750.0,
+    "computed: 5.0 Ah at 3.6 V in 24.2 cm3, the 21700 cell of Chen et al., J. Electrochem. Soc. 167 "
+    "(2020) 080534, is 743 Wh/L",
+)
+HIGHEST_DENSITY_WHL = Bound(900.0, "from memory, unconfirmed")
+# surface temperature at the end of a discharge: above it a rating is not believable
+HIGHEST_END_C = Bound(
+    80.0, "common practice, no published source; cells are usually rated to 60 °C"
+)
+
+
+def cell_volume_litre(*, diameter_mm: Number, height_mm: Number) -> Number:
+    """Return the volume of a cylindrical cell.
+
+    ``π·d²·h/4``.
+
+    Args:
+        diameter_mm: Diameter. [mm], > 0
+        height_mm: Height. [mm], > 0
+
+    Returns:
+        Volume. [L]
+
+    Source:
+        Geometry.
+
+    >>> round(cell_volume_litre(diameter_mm=18.0, height_mm=65.0), 5)
+    0.01654
+    """
+    return np.pi / 4.0 * diameter_mm * diameter_mm * height_mm * 1e-6
+
+
+def highest_capacity_ah(
+    *, diameter_mm: Number, height_mm: Number, nominal_voltage_v: Number, density_whl: Number
+) -> Number:
+    """Return the highest capacity that a cylindrical cell can have at an energy density.
+
+    ``w·V/U_nom``.
+
+    Args:
+        diameter_mm: Diameter. [mm], > 0
+        height_mm: Height. [mm], > 0
+        nominal_voltage_v: Nominal voltage. [V], > 0
+        density_whl: Energy over volume, w. [Wh/L], > 0
+
+    Returns:
+        Capacity. [Ah]
+
+    Source:
+        Definition; the density's own source.
+
+    >>> round(highest_capacity_ah(diameter_mm=20.0, height_mm=70.0, nominal_voltage_v=3.6,
+    ...     density_whl=900.0), 3)
+    5.498
+    """
+    volume_l = cell_volume_litre(diameter_mm=diameter_mm, height_mm=height_mm)
+    return density_whl * volume_l / nominal_voltage_v
+
+
+def end_temperature_c(
+    *,
+    ambient_c: Number,
+    current_a: Number,
+    capacity_ah: Number,
+    resistance_ohm: Number,
+    heat_capacity_jk: Number,
+    conductance_wk: Number,
+) -> Number:
+    """Return the temperature of a cell at the end of one whole discharge at constant current.
+
+    ``heat.temperature_after_c`` after ``t = Q/I``, from the air's temperature. With the lowest
+    believable resistance this is the kindest answer that a claim can get.
+
+    Args:
+        ambient_c: Temperature of the air and of the cell at the start. [°C], finite
+        current_a: Current. [A], > 0
+        capacity_ah: Capacity. [Ah], > 0
+        resistance_ohm: Internal d.c. resistance. [ohm], >= 0
+        heat_capacity_jk: Heat capacity of the cell. [J/K], > 0
+        conductance_wk: Conductance to the air. [W/K], >= 0
+
+    Returns:
+        Temperature. [°C]
+
+    Source:
+        Lumped heat balance, solved in closed form.
+
+    10 A for 3600 s in 0.01 ohm are 3600 J:
+
+    >>> float(end_temperature_c(ambient_c=20.0, current_a=10.0, capacity_ah=10.0, resistance_ohm=0.01,
+    ...     heat_capacity_jk=90.0, conductance_wk=0.0))
+    60.0
+    """
+    return temperature_after_c(
+        start_c=ambient_c,
+        ambient_c=ambient_c,
+        loss_w=cell_loss_w(current_a=current_a, resistance_ohm=resistance_ohm),
+        time_s=3600.0 * capacity_ah / current_a,
+        heat_capacity_jk=heat_capacity_jk,
+        conductance_wk=conductance_wk,
+    )
+
+
+def highest_current_a(
+    *,
+    ambient_c: float,
+    end_c: float,
+    capacity_ah: float,
+    resistance_ohm: float,
+    heat_capacity_jk: float,
+    conductance_wk: float,
+) -> float:
+    """Return the current with which one whole discharge ends at a temperature.
+
+    ``end_temperature_c`` solved for the current by Brent's method. The end temperature rises with the
+    current, from the air's temperature without bound, so that there is one answer; without cooling it
+    is ``C·ΔT/(3600·Q·r)``, and any cooling allows more.
+
+    Args:
+        ambient_c: Temperature of the air and of the cell at the start. [°C], finite
+        end_c: Temperature at the end. [°C], > ambient_c
+        capacity_ah: Capacity. [Ah], > 0
+        resistance_ohm: Internal d.c. resistance. [ohm], > 0
+        heat_capacity_jk: Heat capacity of the cell. [J/K], > 0
+        conductance_wk: Conductance to the air. [W/K], >= 0
+
+    Returns:
+        Current. [A]
+
+    Raises:
+        NoSolution: The air is at least as warm as the temperature asked for.
+
+    Source:
+        Lumped heat balance.
+
+    >>> highest_current_a(ambient_c=20.0, end_c=60.0, capacity_ah=10.0, resistance_ohm=0.01,
+    ...     heat_capacity_jk=90.0, conductance_wk=0.0)
+    10.0
+    """
+    if end_c <= ambient_c:
+        raise NoSolution(
+            "air_too_warm",
+            "The air is at least as warm as the temperature not to pass.",
+            ambient_c=ambient_c,
+            end_c=end_c,
+        )
+    uncooled_a = heat_capacity_jk * (end_c - ambient_c) / (3600.0 * capacity_ah * resistance_ohm)
+    if conductance_wk == 0.0:
+        return uncooled_a
+    from scipy.optimize import brentq
+
+    def too_warm_k(current_a: float) -> float:
+        warm_c = end_temperature_c(
+            ambient_c=ambient_c,
+            current_a=current_a,
+            capacity_ah=capacity_ah,
+            resistance_ohm=resistance_ohm,
+            heat_capacity_jk=heat_capacity_jk,
+            conductance_wk=conductance_wk,
+        )
+        return float(warm_c - end_c)
+
+    # Cooling only helps, so the answer is not below the uncooled current. Twice the sum of it and of the
+    # current that may flow without end is above it: (1 − e^(−x)) ≥ x/(1 + x).
+    steady_a = float(np.sqrt(conductance_wk * (end_c - ambient_c) / resistance_ohm))
+    lowest_a = uncooled_a * (1.0 - 1e-9)  # a little below, for rounding
+    return float(brentq(too_warm_k, lowest_a, 2.0 * (uncooled_a + steady_a), xtol=1e-9))
