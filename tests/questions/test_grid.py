@@ -91,6 +91,17 @@ def of_lowest_resistance(it, steps):
     return "direct-load", it.body | {"coil_resistance_ohm": it.value + steps * it.step}
 
 
+def of_lowest_resistance_spread(it, steps):
+    """A coil of the printed resistance, the cells scattered by a tenth."""
+    question, body = of_lowest_resistance(it, steps)
+    return question, body | {"sharing": {"spread": 0.1, "percentile": 0.99}}
+
+
+def of_rush_current(it, steps):
+    """Cells that take the printed current."""
+    return "joining-pair", it.body | {"cell_charge_limit_a": it.value + steps * it.step}
+
+
 def of_pack_current(it, steps):
     """Cells whose ratings add up to the printed current, with the allowance or, for a current above
     what a rating may be, in a wider pack: without sag, width does not change the current."""
@@ -135,6 +146,8 @@ def of_needed_rating_allowance(it, steps):
 # by table's question and figure: the proof, and the step that goes too far
 LIMITS = {
     ("lowest-resistance", "lowest_resistance_ohm"): (of_lowest_resistance, -1),
+    ("lowest-resistance", "lowest_resistance_spread_ohm"): (of_lowest_resistance_spread, -1),
+    ("joining-pair", "rush_current_a"): (of_rush_current, -1),
     ("direct-load", "pack_current_a"): (of_pack_current, -1),
     ("converter-load", "hottest_cell_current_a"): (of_cell_current, -1),
     ("highest-power", "highest_power_w"): (of_highest_power, +1),
@@ -145,6 +158,8 @@ LIMITS = {
 # print on the side that the table names
 SAME = {
     ("direct-load", "coil_power_w"),
+    ("sharing-spread", "chance_above_allowance"),
+    ("sharing-mismatch", "hottest_share"),
     ("pack", "pack_charged_voltage_v"),
     ("pack", "pack_nominal_voltage_v"),
     ("pack", "pack_cutoff_voltage_v"),
@@ -275,7 +290,10 @@ def test_sources_and_defaults_are_named(table_id):
     question = QUESTIONS[whole.question]
     named = {assumption.name for assumption in whole.assumptions}
     for field in msgspec.structs.fields(question.asked):
-        assert (field.name in named) is (not field.required and field.name not in body)
+        left_out = not field.required and field.name not in body
+        # where nothing is put in the place of what was not given, there is nothing to name
+        filled = field.default is not msgspec.UNSET or field.name.endswith("_voltage_v")
+        assert (field.name in named) is (left_out and filled)
     assert all(assumption.origin for assumption in whole.assumptions)
 
 

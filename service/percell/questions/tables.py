@@ -9,7 +9,7 @@ from typing import Any
 
 from msgspec import UNSET, Struct, convert, structs
 
-from percell.questions.chemistry import Chemistry, preset
+from percell.questions.chemistry import BY_CHEMISTRY, Chemistry, preset
 
 PACKAGED = Path(__file__).parents[1] / "tables"
 CHECKED_OUT = Path(__file__).parents[3] / "site" / "tables"
@@ -173,6 +173,17 @@ _NO_EFFECT = {
     "converter-load": _SAG,
     "highest-power": _SAG,
     "needed-rating": _SAG,
+    # with the voltages alike, only the resistances' spread counts
+    "sharing-spread": {
+        "group_current_a",
+        "cell_rating_a",
+        "cell_resistance_ohm",
+        "percentile",
+        "draws",
+        "seed",
+    },
+    "sharing-mismatch": {"group_current_a", "cell_rating_a"},
+    "joining-pair": {"cell_capacity_ah", "cell_charge_limit_a"},
 }
 
 
@@ -212,7 +223,7 @@ def _spoken_for(table: Table, field: structs.FieldInfo) -> tuple[Any, ...]:
     """Return the values of a field with which a question is one that the table asks."""
     if field.name in table.fixed:
         return (table.fixed[field.name],)
-    if field.default is UNSET:
+    if field.name in BY_CHEMISTRY:
         return (UNSET, preset(field.name, Chemistry(table.fixed["chemistry"]))[0])
     return (field.default,)
 
