@@ -123,6 +123,10 @@ VOLTAGES: dict[Chemistry, Voltages] = {
 }
 
 
+# the fields that take the chemistry's voltage where none is given
+BY_CHEMISTRY = frozenset(f"cell_{name}_voltage_v" for name in ("charged", "nominal", "cutoff"))
+
+
 def preset(field: str, chemistry: Chemistry) -> tuple[float, str]:
     """Return the value, and its origin, that a voltage field takes where none is given."""
     voltages = VOLTAGES[chemistry]
