@@ -221,16 +221,16 @@ def test_grid_is_one_by_one(table_id):
     axes[table.rows.field] = np.array(table.rows.values)[:, None]
     got = figures(question, table.fixed, axes)
     shape = len(whole.rows), len(whole.columns)
-    for name in got.__struct_fields__:
-        over_arrays = np.broadcast_to(getattr(got, name), shape)
-        for i, row in enumerate(whole.rows):
-            for j, heading in enumerate(whole.columns):
-                body = dict(table.fixed) | {table.rows.field: row.value}
-                body |= dict(
-                    zip([axis.field for axis in table.columns], heading.values, strict=True)
-                )
-                alone = question.answer(msgspec.convert(body, question.asked))
-                assert over_arrays[i, j] == pytest.approx(getattr(alone, name), rel=1e-14), name
+    over_arrays = {
+        name: np.broadcast_to(getattr(got, name), shape) for name in got.__struct_fields__
+    }
+    for i, row in enumerate(whole.rows):
+        for j, heading in enumerate(whole.columns):
+            body = dict(table.fixed) | {table.rows.field: row.value}
+            body |= dict(zip([axis.field for axis in table.columns], heading.values, strict=True))
+            alone = question.answer(msgspec.convert(body, question.asked))
+            for name, values in over_arrays.items():
+                assert values[i, j] == pytest.approx(getattr(alone, name), rel=1e-14), name
 
 
 def test_grid_without_an_answer_is_empty():
