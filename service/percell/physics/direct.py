@@ -67,3 +67,25 @@ def load_power_w(*, current_a: Number, load_resistance_ohm: Number) -> Number:
     200.0
     """
     return current_a * current_a * load_resistance_ohm
+
+
+def sag_v(*, current_a: Number, source_resistance_ohm: Number) -> Number:
+    """Return the voltage that a source loses to its own resistance.
+
+    ``ΔU = r·I``: what is lost at the first moment and over seconds. Over minutes a lithium-ion cell
+    loses more, for its slow part follows the current late.
+
+    Args:
+        current_a: Current out of the source. [A], >= 0
+        source_resistance_ohm: Internal d.c. resistance with the contacts. [ohm], >= 0
+
+    Returns:
+        Voltage lost. [V]
+
+    Source:
+        OpenStax University Physics Vol. 2, module m58453 (V = ε − I·r).
+
+    >>> sag_v(current_a=20.0, source_resistance_ohm=0.025)
+    0.5
+    """
+    return current_a * source_resistance_ohm

@@ -7,6 +7,7 @@ from msgspec import Struct
 
 from percell.questions import (
     assessment,
+    comparison,
     converter_load,
     current_sharing,
     direct_load,
@@ -15,7 +16,10 @@ from percell.questions import (
     joining_pair,
     lowest_resistance,
     needed_rating,
+    options,
     pack,
+    running_time,
+    sag,
     sharing_mismatch,
     sharing_spread,
 )
@@ -268,6 +272,98 @@ _LIST = [
             round=Rounding.UP,
         ),
         example={"parallel": 2, "mismatch": 0.3, "group_current_a": 30, "cell_rating_a": 20},
+    ),
+    Question(
+        id="running-time",
+        title="Running time of a pack under its load",
+        description="How long a pack runs a coil or a converter until its cells are down to the cut-off "
+        "voltage under load: an estimate of time, energy, charge used, and current on the way.",
+        asked=running_time.RunningTime,
+        answered=running_time.RunningTimeAnswer,
+        answer=running_time.answer,
+        figures=running_time.figures,
+        headline=Headline(
+            field="running_time_s",
+            says="The pack runs for about",
+            unit="min",
+            decimals=1,
+            round=Rounding.DOWN,
+            per=60,
+        ),
+        # the lending set of the Lantern Street Bench, invented
+        example={
+            "layout": "2S1P",
+            "cell_capacity_ah": 3.0,
+            "cell_health": 0.9,
+            "cell_rating_a": 20,
+            "output_power_w": 40,
+            "cell_cutoff_voltage_v": 3.0,
+            "draw_length_s": 4,
+            "pause_s": 30,
+        },
+    ),
+    Question(
+        id="comparison",
+        title="Running times side by side",
+        description="Up to eight packs with their loads, each answered or failed on its own, ranked by "
+        "running time, with what their difference comes from.",
+        asked=comparison.Comparison,
+        answered=comparison.ComparisonAnswer,
+        answer=comparison.answer,
+        # two devices lent by the Lantern Street Bench, invented: one stops early, the other late
+        example={
+            "setups": [
+                {
+                    "name": "one cell, stops late",
+                    "layout": "1S1P",
+                    "cell_capacity_ah": 3.0,
+                    "output_power_w": 25,
+                    "cell_cutoff_voltage_v": 2.6,
+                },
+                {
+                    "name": "two cells, stop early",
+                    "layout": "2S1P",
+                    "cell_capacity_ah": 3.0,
+                    "output_power_w": 25,
+                    "cell_cutoff_voltage_v": 3.5,
+                },
+            ]
+        },
+        has_query=False,
+    ),
+    Question(
+        id="options",
+        title="Layouts that meet a load",
+        description="All layouts of a number of cells or fewer that feed a coil or a converter within the "
+        "cells' rating and, if asked, for long enough; and why the others fell out.",
+        asked=options.Options,
+        answered=options.OptionsAnswer,
+        answer=options.answer,
+        headline=Headline(
+            field="fitting", says="Layouts that do it", unit="", decimals=0, round=Rounding.DOWN
+        ),
+        # a lamp of the Lantern Street Bench, invented
+        example={
+            "most_cells": 4,
+            "cell_rating_a": 15,
+            "cell_capacity_ah": 2.5,
+            "output_power_w": 60,
+            "needed_time_s": 900,
+        },
+    ),
+    Question(
+        id="sag",
+        title="Sag of a cell under a current",
+        description="How far the voltage of one cell falls under a current, at the first moment and for "
+        "seconds, and how much of its power is lost as heat.",
+        asked=sag.Sag,
+        answered=sag.SagAnswer,
+        answer=sag.answer,
+        figures=sag.figures,
+        headline=Headline(
+            field="sag_v", says="The cell sags by", unit="V", decimals=2, round=Rounding.UP
+        ),
+        example={"cell_current_a": 20, "open_circuit_voltage_v": 3.7},
     ),
 ]
 QUESTIONS: dict[str, Question] = {question.id: question for question in _LIST}

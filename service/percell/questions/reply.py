@@ -27,12 +27,14 @@ class Headline(Struct, frozen=True, kw_only=True):
     unit: str
     decimals: int
     round: Rounding
+    # how many of the figure's unit make one of the shown unit: 60 for minutes of a time in seconds
+    per: float = 1.0
 
     def text(self, value: float) -> str:
         """Return the figure rounded to the careful side, with its unit."""
         step = 10.0**-self.decimals
         how = rounded_up if self.round is Rounding.UP else rounded_down
-        text = f"{how(value=value, step=step):.{self.decimals}f}"
+        text = f"{how(value=value / self.per, step=step):.{self.decimals}f}"
         return f"{text} {self.unit}" if self.unit else text
 
 
