@@ -255,6 +255,7 @@ def _question_path(question: Question, schemas: dict[str, Any]) -> dict[str, Any
         path["get"] = {
             "operationId": f"get_{name}",
             **about,
+            "description": question.description + _without_lists(asked, schemas),
             "parameters": _parameters(question, schemas),
             "responses": {
                 "200": {
@@ -269,11 +270,24 @@ def _question_path(question: Question, schemas: dict[str, Any]) -> dict[str, Any
     return path
 
 
+def _without_lists(asked: str, schemas: dict[str, Any]) -> str:
+    """Say which fields a query cannot ask."""
+    lists = [
+        name
+        for name, schema in schemas[asked]["properties"].items()
+        if schema.get("type") == "array"
+    ]
+    named = " and ".join(f"`{name}`" for name in lists)
+    return f" A query has no {named}: that list is for a body." if lists else ""
+
+
 def _parameters(question: Question, schemas: dict[str, Any]) -> list[dict[str, Any]]:
     asked = schemas[question.asked.__name__]
     required = asked.get("required", [])
     parameters = []
     for name, schema in asked["properties"].items():
+        if schema.get("type") == "array":
+            continue  # a list has no form in a query; who has one asks by body
         forms = schema.get("anyOf", [schema])
         # a field that is a word or an object is the word in a query
         word = schema | forms[0]
