@@ -36,7 +36,7 @@ def _get(call: Call) -> Reply:
     try:
         wanted = msgspec.convert(own, ReplyAsked)
     except ERRORS as error:
-        raise failed(error, ReplyAsked) from None
+        raise failed(error, ReplyAsked, unreadable="unreadable-query") from None
     if wanted.question not in replying():
         detail = f"There is no such question. There are: {', '.join(replying())}."
         raise Failed("outside-contract", detail, errors=[FieldError("/question", detail)])
@@ -44,7 +44,7 @@ def _get(call: Call) -> Reply:
     try:
         answer = question.answer(msgspec.convert(fields, question.asked, strict=False))
     except ERRORS as error:
-        raise failed(error, question.asked) from None
+        raise failed(error, question.asked, unreadable="unreadable-query") from None
     text = reply(
         title=question.title,
         headline=headline,

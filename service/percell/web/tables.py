@@ -8,7 +8,7 @@ from typing import Annotated
 from msgspec import Meta, Struct
 
 from percell.questions.grid import Grid, grid
-from percell.questions.tables import every_table
+from percell.questions.tables import Print, every_table
 from percell.web.ask import encode
 from percell.web.resource import JSON, Call, Reply, Resource
 
@@ -49,6 +49,12 @@ def table_list() -> TableList:
     )
 
 
+def _text(value: float | str | None, shown: Print) -> str:
+    if value is None:
+        return ""
+    return value if isinstance(value, str) else f"{value:.{shown.decimals}f}"
+
+
 def as_csv(table: Grid) -> bytes:
     """Return a table as CSV (RFC 4180): a line of headings, then a line a row."""
     text = StringIO()
@@ -57,7 +63,7 @@ def as_csv(table: Grid) -> bytes:
         [
             table.rows_by.field,
             *(
-                " ".join([*(str(v) for v in column.values), shown.field])
+                " ".join([*(str(v) for v in column.values), shown.column])
                 for column in table.columns
                 for shown in table.prints
             ),
@@ -65,7 +71,7 @@ def as_csv(table: Grid) -> bytes:
     )
     for row in table.rows:
         figures = [
-            "" if value is None else f"{value:.{shown.decimals}f}"
+            _text(value, shown)
             for cell in row.cells
             for value, shown in zip(cell.values, table.prints, strict=True)
         ]
