@@ -10,6 +10,9 @@ from litestar.testing import TestClient
 
 from percell.web.app import create_app
 
+# schemathesis takes a check once, from the test that loads this file; it holds no doctest to collect
+collect_ignore = ["contract_checks.py"]
+
 
 @pytest.fixture(scope="session")
 def client() -> Iterator[Any]:

@@ -43,7 +43,8 @@ def test_every_question_with_a_query_has_a_reply(client, name):
     assert name in replying()
     for form in Form:
         answer = client.get(
-            "/v1/reply", params={"question": name, "format": form.value} | flat(QUESTIONS[name].example)
+            "/v1/reply",
+            params={"question": name, "format": form.value} | flat(QUESTIONS[name].example),
         )
         assert answer.status_code == 200, answer.text
         assert answer.headers["content-type"] == "text/plain; charset=utf-8"
