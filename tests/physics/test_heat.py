@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from percell.physics import heat
@@ -103,6 +103,7 @@ def test_many_draws_settle():
 
 
 @given(losses, st.floats(20.1, 400.0), conductances)
+@example(loss_w=1.0, stop_c=21.0, conductance_wk=5e-324)
 def test_time_to_a_temperature_is_the_inverse(loss_w, stop_c, conductance_wk):
     """After the time found the cell is at the temperature; else it never gets there."""
     steady_k = loss_w / conductance_wk if conductance_wk else float("inf")

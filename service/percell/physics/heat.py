@@ -199,8 +199,9 @@ def time_to_temperature_s(
 ) -> float:
     """Return the time after which a cell under constant loss reaches a temperature from below.
 
-    ``temperature_after_c`` solved for the time: ``−(C/G)·ln(1 − G·ΔT/(P − G·(T_0 − T_a)))`` with
-    ``ΔT = T_stop − T_0``, or ``C·ΔT/P`` without cooling. 0 where the start is at or above it.
+    ``temperature_after_c`` solved for the time: ``(C·ΔT/P_0)·(−ln(1 − y)/y)`` with the first heating
+    ``P_0 = P − G·(T_0 − T_a)``, ``ΔT = T_stop − T_0`` and ``y = G·ΔT/P_0``; the second factor is 1
+    without cooling. 0 where the start is at or above the temperature.
 
     Args:
         start_c: Temperature at the start. [°C], finite
@@ -226,8 +227,6 @@ def time_to_temperature_s(
     if start_c >= stop_c:
         return 0.0
     first_w = loss_w - conductance_wk * (start_c - ambient_c)
-    if conductance_wk == 0.0 and first_w > 0.0:
-        return heat_capacity_jk * (stop_c - start_c) / first_w
     # the part of the way to the steady temperature that the stop lies at
     part = conductance_wk * (stop_c - start_c) / first_w if first_w > 0.0 else 1.0
     if part >= 1.0:
@@ -237,7 +236,9 @@ def time_to_temperature_s(
             stop_c=stop_c,
             steady_c=ambient_c + loss_w / conductance_wk if conductance_wk > 0.0 else start_c,
         )
-    return float(-heat_capacity_jk / conductance_wk * np.log1p(-part))
+    # the time without cooling, stretched by −ln(1 − part)/part, which is 1 where nothing cools
+    stretched = -np.log1p(-part) / part if part > 0.0 else 1.0
+    return float(heat_capacity_jk * (stop_c - start_c) / first_w * stretched)
 
 
 def continuous_current_a(
