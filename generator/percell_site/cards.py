@@ -5,6 +5,8 @@ from typing import Any
 
 from PIL import Image, ImageDraw, ImageFont
 
+from percell_site import pages
+
 SIZE = (1200, 630)
 _PAPER, _SHADE, _INK, _SOFT, _ACCENT = "#fbf9f4", "#f1ede2", "#20262b", "#535a60", "#0b5563"
 _RULE = "#7b7767"
@@ -68,7 +70,7 @@ def _row(draw: ImageDraw.ImageDraw, table: dict[str, Any], y: int) -> None:
     for i, (column, cell) in enumerate(columns, start=1):
         x = _MARGIN + i * width
         value = cell["values"][0]
-        figure = "-" if value is None else f"{value:.{shown['decimals']}f} {shown['unit']}"
+        figure = "-" if value is None else f"{pages.figure(value, shown)} {shown['unit']}".rstrip()
         _text(draw, (x, y), ", ".join(column["labels"]), 28, _SOFT)
         _text(draw, (x, y + 56), figure, 40, _INK)
 

@@ -63,9 +63,16 @@ def table_page(table: dict[str, Any], date: str) -> str:
     )
 
 
-def figure(value: float | None, shown: dict[str, Any]) -> str:
-    """Return the text of one figure, without its unit."""
+def figure(value: float | str | None, shown: dict[str, Any]) -> str:
+    """Return the text of one figure, without its unit; or what the page says for a word."""
+    if isinstance(value, str):
+        text: str = shown["words"][value]
+        return text
     return "–" if value is None else f"{value:.{shown['decimals']}f}"
+
+
+def _with_unit(text: str, shown: dict[str, Any], between: str = " ") -> str:
+    return f"{text}{between}{shown['unit']}" if shown["unit"] else text
 
 
 def _columns(table: dict[str, Any]) -> list[dict[str, str]]:
@@ -81,7 +88,7 @@ def _columns(table: dict[str, Any]) -> list[dict[str, str]]:
                     "",
                 ]
             ),
-            "after": f" {shown['unit']}",
+            "after": _with_unit("", shown),
         }
         for column in table["columns"]
         for shown in table["prints"]
@@ -145,7 +152,7 @@ def _head(table: dict[str, Any]) -> list[list[dict[str, Any]]]:
         lines.append(
             [
                 {
-                    "text": f"{shown['heading']}, {shown['unit']}",
+                    "text": _with_unit(shown["heading"], shown, ", "),
                     "span": 1,
                     "first": i == 0 and len(table["columns"]) > 1,
                 }
@@ -159,7 +166,7 @@ def _head(table: dict[str, Any]) -> list[list[dict[str, Any]]]:
 def _caption(table: dict[str, Any]) -> str:
     shown = table["prints"]
     what = (
-        f"{shown[0]['heading']} in {shown[0]['unit']}, "
+        f"{_with_unit(shown[0]['heading'], shown[0], ' in ')}, "
         if len(shown) == 1
         else f"{', '.join(s['heading'].lower() for s in shown)}, "
     )
@@ -175,13 +182,14 @@ def _worked(table: dict[str, Any]) -> str:
     at = next(i for i, c in enumerate(table["columns"]) if c["values"] == wanted["columns"])
     many = len(table["prints"]) > 2
     values = (", " if many else " and ").join(
-        f"{shown['heading'].lower() + ' ' if many else ''}{figure(value, shown)} {shown['unit']}"
+        f"{shown['heading'].lower() + ' ' if many else ''}{_with_unit(figure(value, shown), shown)}"
         for value, shown in zip(row["cells"][at]["values"], table["prints"], strict=True)
     )
     columns = table["columns"][at]["labels"]
     text: str = table["reading"].format(
         row=f"[{row['label']}](#{row['anchor']})",
         columns=" down to ".join(columns),
+        column=columns,
         values=f"**{values}**",
     )
     return text
@@ -222,4 +230,5 @@ def _rounding(table: dict[str, Any]) -> str:
     return ", ".join(
         f"{shown['heading'].lower()} {_ROUNDING[shown['round']]} with {shown['decimals']} decimals"
         for shown in table["prints"]
+        if not shown["words"]
     )

@@ -5,21 +5,22 @@ from types import SimpleNamespace
 from typing import Annotated, Any, cast
 
 import numpy as np
-from msgspec import Meta, Struct, convert, structs
+from msgspec import Meta, Struct, ValidationError, convert, structs
 
 from percell import VERSION
 from percell.physics.meter import rounded_down, rounded_up
 from percell.questions.cautions import CAUTIONS, Caution
 from percell.questions.envelope import Assumption, assumptions
 from percell.questions.layout import wiring
+from percell.questions.refusal import Refused
 from percell.questions.registry import QUESTIONS, Question
 from percell.questions.tables import (
     Chart,
     Columns,
+    GridAsked,
     Print,
     Rounding,
     Rows,
-    Table,
     Worked,
     anchor,
     every_table,
@@ -29,9 +30,9 @@ from percell.questions.verdict import Verdict, verdicts
 
 
 class Cell(Struct, frozen=True, gc=False):
-    """One cell of a table: the rounded figures, null where there is no physical answer."""
+    """One cell of a table: rounded figures or words, null where there is no physical answer."""
 
-    values: list[float | None]
+    values: list[float | str | None]
     verdict: Verdict | None = None
 
 
@@ -51,14 +52,9 @@ class Heading(Struct, frozen=True, gc=False):
     labels: list[str]
 
 
-class Grid(Struct, frozen=True, kw_only=True):
-    """A table with its cells worked out."""
+class OwnGrid(Struct, frozen=True, kw_only=True):
+    """A grid with its cells worked out."""
 
-    id: str
-    title: str
-    sentence: str
-    description: str
-    reading: str
     question: Annotated[str, Meta(description="The question that every cell asks.")]
     fixed: Annotated[dict[str, Any], Meta(description="What every cell asks alike.")]
     rows_by: Rows
@@ -66,18 +62,28 @@ class Grid(Struct, frozen=True, kw_only=True):
     prints: Annotated[list[Print], Meta(description="What each cell shows, and how it is rounded.")]
     columns: list[Heading]
     rows: list[Row]
-    worked: Worked
-    chart: Chart | None
     marked: Annotated[
-        bool, Meta(description="Whether the cells carry a verdict against the fixed rating.")
+        bool, Meta(description="Whether the cells carry a verdict against the rating.")
     ]
     assumptions: Annotated[
         list[Assumption], Meta(description="The defaults that every cell rests on.")
     ]
-    cautions: tuple[Caution, ...]
+    cautions: tuple[Caution, ...] = CAUTIONS
+    version: Annotated[str, Meta(description="Version of percell that worked it out.")] = VERSION
+
+
+class Grid(OwnGrid, frozen=True, kw_only=True):
+    """A printed table with its cells worked out."""
+
+    id: str
+    title: str
+    sentence: str
+    description: str
+    reading: str
+    worked: Worked
+    chart: Chart | None
     sources: list[str]
     page: Annotated[str, Meta(description="The table's page.")]
-    version: Annotated[str, Meta(description="Version of percell that worked it out.")]
 
 
 def figures(question: Question, fixed: dict[str, Any], axes: dict[str, Any]) -> Any:
@@ -102,40 +108,104 @@ def figures(question: Question, fixed: dict[str, Any], axes: dict[str, Any]) -> 
 def grid(table_id: str) -> Grid:
     """Work out one table. The tables do not change while the service runs, so each is kept."""
     table = every_table()[table_id]
-    question = QUESTIONS[table.question]
-    headings = _headings(table.columns)
-    axes = {
-        axis.field: np.array([[h.values[i] for h in headings]])
-        for i, axis in enumerate(table.columns)
-    }
-    axes[table.rows.field] = np.array(table.rows.values)[:, None]
-    got = figures(question, table.fixed, axes)
-    shape = (len(table.rows.values), len(headings))
-    shown = [_rounded(np.broadcast_to(getattr(got, p.field), shape), p) for p in table.prints]
-    marks = _marks(table, got, axes, shape)
-    one = convert(
-        table.fixed
-        | {axis.field: axis.values[0] for axis in table.columns}
-        | {table.rows.field: table.rows.values[0]},
-        question.asked,
-    )
     return Grid(
+        **structs.asdict(_worked_out(table, QUESTIONS[table.question])),
         id=table.id,
         title=table.title,
         sentence=table.sentence,
         description=table.description,
         reading=table.reading,
-        question=table.question,
-        fixed=table.fixed,
-        rows_by=table.rows,
-        columns_by=table.columns,
-        prints=table.prints,
+        worked=table.worked,
+        chart=table.chart,
+        sources=table.sources,
+        page=f"/tables/{table.id}/",
+    )
+
+
+# a caller's own grid is worked out while others wait
+MOST_CELLS = 2_000
+
+
+def own_grid(asked: GridAsked) -> OwnGrid:
+    """Work out a caller's own grid.
+
+    Raises:
+        Refused: An axis or a print does not fit the question, or the grid is too large.
+    """
+    question = QUESTIONS.get(asked.question)
+    if not question or not question.figures or not question.vectorised:
+        able = ", ".join(n for n, q in QUESTIONS.items() if q.figures and q.vectorised)
+        raise Refused("question", f"A grid can ask: {able}.")
+    cells = len(asked.rows.values)
+    for axis in asked.columns:
+        cells *= len(axis.values)
+    if cells > MOST_CELLS:
+        raise Refused("rows.values", f"A grid may have {MOST_CELLS} cells, not {cells}.")
+    _check_axes(asked, question)
+    _check_prints(asked, question)
+    return _worked_out(asked, question)
+
+
+def _check_axes(asked: GridAsked, question: Question) -> None:
+    """Hold every value of every axis to the bounds of its field: arrays are not checked later."""
+    axes = {"rows": asked.rows} | {f"columns.{i}": axis for i, axis in enumerate(asked.columns)}
+    if len({axis.field for axis in axes.values()}) < len(axes):
+        raise Refused("columns", "Each axis changes another field.")
+    known = question.asked.__struct_fields__
+    for where, axis in axes.items():
+        if axis.field not in known or axis.field in asked.fixed:
+            raise Refused(f"{where}.field", f"{axis.field!r} is no free field of the question.")
+        if axis.labels and len(axis.labels) != len(axis.values):
+            raise Refused(f"{where}.labels", "There is a label for each value, or none at all.")
+        if len(dict.fromkeys(type(value) for value in axis.values)) > 1:
+            raise Refused(f"{where}.values", "An axis is all numbers or all words.")
+    first = {axis.field: axis.values[0] for axis in axes.values()}
+    for where, axis in axes.items():
+        for i, value in enumerate(axis.values):
+            try:
+                convert(asked.fixed | first | {axis.field: value}, question.asked)
+            except ValidationError as error:
+                raise Refused(f"{where}.values.{i}", str(error)) from None
+
+
+def _check_prints(asked: GridAsked, question: Question) -> None:
+    numbers = question.answered.__struct_fields__
+    for i, shown in enumerate(asked.prints):
+        if shown.field not in numbers or shown.round is Rounding.WORD:
+            raise Refused(f"prints.{i}.field", f"{shown.field!r} is no number of the answer.")
+    if asked.marked and "hottest_cell_current_a" not in numbers:
+        raise Refused("marked", "This question has no verdict.")
+
+
+def _worked_out(asked: GridAsked, question: Question) -> OwnGrid:
+    headings = _headings(asked.columns)
+    axes = {
+        axis.field: np.array([[h.values[i] for h in headings]])
+        for i, axis in enumerate(asked.columns)
+    }
+    axes[asked.rows.field] = np.array(asked.rows.values)[:, None]
+    got = figures(question, asked.fixed, axes)
+    shape = (len(asked.rows.values), len(headings))
+    shown = [_rounded(np.broadcast_to(_figure(got, p), shape), p) for p in asked.prints]
+    marks = _marks(asked, got, axes, shape)
+    one = convert(
+        asked.fixed
+        | {axis.field: axis.values[0] for axis in asked.columns}
+        | {asked.rows.field: asked.rows.values[0]},
+        question.asked,
+    )
+    return OwnGrid(
+        question=asked.question,
+        fixed=asked.fixed,
+        rows_by=asked.rows,
+        columns_by=asked.columns,
+        prints=asked.prints,
         columns=headings,
         rows=[
             Row(
-                table.rows.values[i],
-                label(table.rows, i),
-                anchor(table.rows, i),
+                asked.rows.values[i],
+                label(asked.rows, i),
+                anchor(asked.rows, i),
                 [
                     Cell([figure[i][j] for figure in shown], marks[i][j] if marks else None)
                     for j in range(shape[1])
@@ -143,17 +213,19 @@ def grid(table_id: str) -> Grid:
             )
             for i in range(shape[0])
         ],
-        worked=table.worked,
-        chart=table.chart,
-        marked=table.marked,
+        marked=asked.marked,
         assumptions=[
-            a for a in assumptions(one) if a.name not in axes and a.name not in table.fixed
+            a for a in assumptions(one) if a.name not in axes and a.name not in asked.fixed
         ],
-        cautions=CAUTIONS,
-        sources=table.sources,
-        page=f"/tables/{table.id}/",
-        version=VERSION,
     )
+
+
+def _figure(got: Any, shown: Print) -> Any:
+    try:
+        return getattr(got, shown.field)
+    except AttributeError:
+        # in the answer, but worked out for one question only
+        raise Refused("prints", f"{shown.field!r} is no figure of a grid.") from None
 
 
 def _headings(axes: list[Columns]) -> list[Heading]:
@@ -167,8 +239,13 @@ def _headings(axes: list[Columns]) -> list[Heading]:
     return found
 
 
-def _rounded(values: Any, shown: Print) -> list[list[float | None]]:
-    return [[_round(v, shown) if np.isfinite(v) else None for v in row] for row in values.tolist()]
+def _rounded(values: Any, shown: Print) -> list[list[float | str | None]]:
+    if shown.round is Rounding.WORD:
+        return [[str(word) for word in row] for row in values.tolist()]
+    return [
+        [_round(v / shown.per, shown) if np.isfinite(v) else None for v in row]
+        for row in values.tolist()
+    ]
 
 
 def _round(value: float, shown: Print) -> float:
@@ -180,8 +257,8 @@ def _round(value: float, shown: Print) -> float:
     return round(value, shown.decimals)
 
 
-def _marks(table: Table, got: Any, axes: dict[str, Any], shape: tuple[int, int]) -> Any:
-    if not table.marked:
+def _marks(asked: GridAsked, got: Any, axes: dict[str, Any], shape: tuple[int, int]) -> Any:
+    if not asked.marked:
         return None
-    rating_a = axes.get("cell_rating_a", table.fixed.get("cell_rating_a"))
+    rating_a = axes.get("cell_rating_a", asked.fixed.get("cell_rating_a"))
     return np.broadcast_to(verdicts(got.hottest_cell_current_a, rating_a), shape).tolist()

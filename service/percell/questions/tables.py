@@ -5,14 +5,20 @@ from bisect import bisect_left, bisect_right
 from enum import StrEnum
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
-from msgspec import UNSET, Struct, convert, structs
+from msgspec import UNSET, Meta, Struct, convert, structs
 
 from percell.questions.chemistry import BY_CHEMISTRY, Chemistry, preset
 
 PACKAGED = Path(__file__).parents[1] / "tables"
 CHECKED_OUT = Path(__file__).parents[3] / "site" / "tables"
+
+
+# a caller may ask for a grid of its own, so all of its parts have bounds
+Text = Annotated[str, Meta(max_length=200)]
+Values = Annotated[list[float | Text], Meta(min_length=1, max_length=200)]
+Labels = Annotated[list[Text], Meta(max_length=200)]
 
 
 class Careful(StrEnum):
@@ -28,38 +34,51 @@ class Rounding(StrEnum):
     UP = "up"
     DOWN = "down"
     NEAREST = "nearest"
+    WORD = "word"  # a word of the answer, which is not rounded
 
 
 class Rows(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The field that changes from row to row."""
 
-    field: str
-    heading: str
-    values: list[float | str]
-    unit: str = ""
-    labels: list[str] = []
+    field: Text
+    heading: Text
+    values: Values
+    unit: Text = ""
+    labels: Labels = []
     careful: Careful | None = None
 
 
 class Columns(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A field that changes from column to column; a second one is nested in the first."""
 
-    field: str
-    heading: str
-    values: list[float | str]
-    unit: str = ""
-    labels: list[str] = []
+    field: Text
+    heading: Text
+    values: Values
+    unit: Text = ""
+    labels: Labels = []
 
 
 class Print(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A figure of the answer that a cell of the table shows."""
+    """A figure of the answer that a cell of the table shows; or a word, in the page's own words."""
 
-    field: str
-    heading: str
-    unit: str
-    decimals: int
+    field: Text
+    heading: Text
     round: Rounding
+    unit: Text = ""
+    decimals: Annotated[int, Meta(ge=0, le=6)] = 0
+    # how many of the field's unit make one of the printed unit: 60 for minutes of a time in seconds
+    per: Annotated[float, Meta(ge=1e-3, le=1e6)] = 1.0
+    words: dict[Text, Text] = {}
     bold: bool = False
+
+    def __post_init__(self) -> None:
+        if (self.round is Rounding.WORD) is not bool(self.words):
+            raise ValueError(f"{self.field}: a word of the answer, and no number, has words")
+
+    @property
+    def column(self) -> str:
+        """Name of the figure in its printed unit, as a file without units beside it needs it."""
+        return self.field if self.per == 1 else f"{self.field.rpartition('_')[0]}_{self.unit}"
 
 
 class Worked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -77,23 +96,30 @@ class Chart(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     says: str
 
 
-class Table(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """One table."""
+class GridAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One question over a grid: rows, one or two column axes, and what each cell prints."""
+
+    question: Annotated[Text, Meta(description="The question that every cell asks.")]
+    fixed: Annotated[dict[str, Any], Meta(description="What every cell asks alike.")] = {}
+    rows: Rows
+    columns: Annotated[list[Columns], Meta(min_length=1, max_length=2)]
+    prints: Annotated[list[Print], Meta(min_length=1, max_length=10)]
+    marked: Annotated[
+        bool, Meta(description="Whether the cells carry a verdict against the rating.")
+    ] = False
+
+
+class Table(GridAsked, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One printed table."""
 
     id: str
     title: str
     sentence: str
     reading: str
-    question: str
-    fixed: dict[str, Any]
-    rows: Rows
-    columns: list[Columns]
-    prints: list[Print]
     worked: Worked
     sources: list[str]
     description: str
     chart: Chart | None = None
-    marked: bool = False
     order: int = 100
 
 

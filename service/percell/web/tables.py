@@ -5,11 +5,13 @@ from functools import partial
 from io import StringIO
 from typing import Annotated
 
+import msgspec
 from msgspec import Meta, Struct
 
-from percell.questions.grid import Grid, grid
-from percell.questions.tables import Print, every_table
-from percell.web.ask import encode
+from percell.questions.grid import Grid, OwnGrid, grid, own_grid
+from percell.questions.tables import GridAsked, Print, every_table
+from percell.web.ask import ERRORS, encode
+from percell.web.problems import failed
 from percell.web.resource import JSON, Call, Reply, Resource
 
 CSV = b"text/csv"
@@ -79,13 +81,30 @@ def as_csv(table: Grid) -> bytes:
     return text.getvalue().encode()
 
 
+_decode = msgspec.json.Decoder(GridAsked).decode
+
+
+def answer_own(body: bytes) -> OwnGrid:
+    """Work out a caller's own grid."""
+    try:
+        return own_grid(_decode(body))
+    except ERRORS as error:
+        raise failed(error, GridAsked) from None
+
+
 def table_resources() -> list[Resource]:
     """Return the resources of the tables: the list, and each table in both forms.
 
     A table's own path gives the form that ``Accept`` asks for; a suffix names it outright.
     """
     listed = encode(table_list())
-    found = [Resource("/v1/tables", get=lambda _: Reply(listed))]
+    found = [
+        Resource(
+            "/v1/tables",
+            get=lambda _: Reply(listed),
+            post=lambda _, body: Reply(encode(answer_own(body))),
+        )
+    ]
     for name in every_table():
         found += [
             _by_accept(name),
