@@ -7,6 +7,7 @@ from msgspec import Struct
 
 from percell.questions import (
     assessment,
+    charging,
     comparison,
     converter_load,
     current_sharing,
@@ -20,8 +21,11 @@ from percell.questions import (
     pack,
     running_time,
     sag,
+    series_drift,
     sharing_mismatch,
     sharing_spread,
+    temperature_rise,
+    weak_cell_drift,
 )
 from percell.questions.reply import Headline
 from percell.questions.tables import Rounding
@@ -41,6 +45,8 @@ class Question(Struct, frozen=True, kw_only=True):
     headline: Headline | None = None
     # the numbers alone, also over arrays; None where a question is no grid of independent cells
     figures: Callable[..., Any] | None = None
+    # whether figures cost little for each cell more; one that draws at random for each does not
+    vectorised: bool = True
     # a question with lists has no form as a query
     has_query: bool = True
 
@@ -253,6 +259,7 @@ _LIST = [
             decimals=3,
             round=Rounding.UP,
         ),
+        vectorised=False,
         example={"parallel": 3, "group_current_a": 40, "cell_rating_a": 20},
     ),
     Question(
@@ -364,6 +371,115 @@ _LIST = [
             field="sag_v", says="The cell sags by", unit="V", decimals=2, round=Rounding.UP
         ),
         example={"cell_current_a": 20, "open_circuit_voltage_v": 3.7},
+    ),
+    Question(
+        id="series-drift",
+        title="Cells of a string drifting apart",
+        description="Unequal cells in series, discharged and charged as a whole: the lowest and the highest "
+        "cell, cycle by cycle, reversal and overcharge, and what a balancing charge restores.",
+        asked=series_drift.SeriesDrift,
+        answered=series_drift.SeriesDriftAnswer,
+        answer=series_drift.answer,
+        # three lent cells of the Lantern Street Bench, invented: the last is older than the others
+        example={
+            "cells": [
+                {
+                    "capacity_ah": 3.0,
+                    "state_of_charge": 1.0,
+                    "loss_ah": 0.0,
+                    "resistance_ohm": 0.02,
+                },
+                {
+                    "capacity_ah": 2.95,
+                    "state_of_charge": 1.0,
+                    "loss_ah": 0.0,
+                    "resistance_ohm": 0.021,
+                },
+                {
+                    "capacity_ah": 2.5,
+                    "state_of_charge": 0.97,
+                    "loss_ah": 0.005,
+                    "resistance_ohm": 0.034,
+                },
+            ],
+            "cycles": 10,
+        },
+        has_query=False,
+    ),
+    Question(
+        id="weak-cell-drift",
+        title="One weak cell in a string",
+        description="Like cells in series of which one holds less or loses more: the lowest and the highest "
+        "cell after a number of cycles, and what a balancing charge restores.",
+        asked=weak_cell_drift.WeakCellDrift,
+        answered=weak_cell_drift.WeakCellDriftAnswer,
+        answer=weak_cell_drift.answer,
+        figures=weak_cell_drift.figures,
+        headline=Headline(
+            field="lowest_at_cutoff_v",
+            says="At the last cut-off the lowest cell is at about",
+            unit="V",
+            decimals=2,
+            round=Rounding.DOWN,
+        ),
+        example={
+            "series": 2,
+            "cell_capacity_ah": 3.0,
+            "weak_capacity_part": 0.9,
+            "weak_loss_ah": 0.01,
+            "cycles": 20,
+        },
+    ),
+    Question(
+        id="charging",
+        title="Charging the cells of a pack",
+        description="How long a cell charges at constant current, then constant voltage; the current against "
+        "the maker's limit; and whether a layout may be charged in the device or needs each cell apart.",
+        asked=charging.Charging,
+        answered=charging.ChargingAnswer,
+        answer=charging.answer,
+        figures=charging.figures,
+        headline=Headline(
+            field="charging_time_s",
+            says="Each cell charges for about",
+            unit="min",
+            decimals=0,
+            round=Rounding.UP,
+            per=60,
+        ),
+        # a set that came back to the Lantern Street Bench, invented
+        example={
+            "layout": "2S1P",
+            "cell_capacity_ah": 3.0,
+            "cell_charge_limit_a": 4,
+            "rest_voltage_v": 3.4,
+            "cell_temperature_c": 19,
+            "charged_where": "apart",
+        },
+    ),
+    Question(
+        id="temperature-rise",
+        title="Temperature of a cell under its current",
+        description="An estimate of how warm a cell gets by one draw, by draw after draw and without a "
+        "pause, and after which time it is too hot.",
+        asked=temperature_rise.TemperatureRise,
+        answered=temperature_rise.TemperatureRiseAnswer,
+        answer=temperature_rise.answer,
+        figures=temperature_rise.figures,
+        headline=Headline(
+            field="peak_c",
+            says="At its hottest the cell is at about",
+            unit="°C",
+            decimals=0,
+            round=Rounding.UP,
+        ),
+        example={
+            "cell_size": "18650",
+            "cell_current_a": 15,
+            "cell_resistance_ohm": 0.025,
+            "draw_length_s": 4,
+            "pause_s": 45,
+        },
     ),
 ]
 QUESTIONS: dict[str, Question] = {question.id: question for question in _LIST}
