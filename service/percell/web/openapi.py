@@ -11,10 +11,10 @@ from typing import Any
 import msgspec
 
 from percell import VERSION
-from percell.questions.grid import Grid, grid
+from percell.questions.grid import Grid, OwnGrid, grid
 from percell.questions.registry import QUESTIONS, Question
 from percell.questions.reply import Form, reply
-from percell.questions.tables import every_table
+from percell.questions.tables import GridAsked, every_table
 from percell.web import problems, reference, tables
 from percell.web.ask import Batch, BatchAnswers, answer_batch
 from percell.web.ask import encode as to_json
@@ -99,7 +99,7 @@ _NOT_MODIFIED = {
 
 
 def _schemas() -> dict[str, Any]:
-    kinds: list[Any] = [problems.Problem, Batch, BatchAnswers, Grid, Health]
+    kinds: list[Any] = [problems.Problem, Batch, BatchAnswers, Grid, GridAsked, OwnGrid, Health]
     kinds += [reference.Reference, tables.TableList]
     for question in QUESTIONS.values():
         kinds += [question.asked, question.answered]
@@ -173,7 +173,8 @@ def _paths(schemas: dict[str, Any]) -> dict[str, Any]:
     paths = {f"/v1/{q.id}": _question_path(q, schemas) for q in QUESTIONS.values()}
     paths["/v1/batch"] = {"post": _batch_operation()}
     paths["/v1/tables"] = {
-        "get": _catalogue("list_tables", "All printed tables", "TableList", tables.table_list())
+        "get": _catalogue("list_tables", "All printed tables", "TableList", tables.table_list()),
+        "post": _own_grid_operation(),
     }
     paths["/v1/reply"] = {"get": _reply_operation()}
     first = next(iter(every_table()))
@@ -402,5 +403,42 @@ def _reply_operation() -> dict[str, Any]:
             },
             "304": _NOT_MODIFIED,
             **_problems(400, 406, 422),
+        },
+    }
+
+
+def _own_grid_operation() -> dict[str, Any]:
+    asked = {
+        "question": "lowest-resistance",
+        "fixed": {"meter_counts": 2},
+        "rows": {
+            "field": "cell_rating_a",
+            "heading": "Cell rating",
+            "unit": "A",
+            "values": [15, 18],
+        },
+        "columns": [{"field": "layout", "heading": "Layout", "values": ["1S1P", "1S2P"]}],
+        "prints": [
+            {
+                "field": "lowest_resistance_ohm",
+                "heading": "Lowest resistance",
+                "unit": "Ω",
+                "decimals": 2,
+                "round": "up",
+            }
+        ],
+    }
+    return {
+        "operationId": "ask_own_table",
+        "summary": "A table of your own",
+        "description": "One question over a grid of your own, rounded to the side you name. Nothing is kept.",
+        "tags": ["many"],
+        "requestBody": {"required": True, "content": _content("GridAsked", asked)},
+        "responses": {
+            "200": {
+                "description": "The grid.",
+                "content": _content("OwnGrid", _builtins(tables.answer_own(to_json(asked)))),
+            },
+            **_problems(400, 406, 413, 415, 422),
         },
     }

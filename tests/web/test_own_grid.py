@@ -1,0 +1,83 @@
+"""A table of one's own is the same answers, asked over a grid, or a problem that names the fault."""
+
+import copy
+
+import pytest
+
+ASKED = {
+    "question": "highest-power",
+    "fixed": {"cell_cutoff_voltage_v": 3.2},
+    "rows": {"field": "cell_rating_a", "heading": "Rating", "unit": "A", "values": [10, 20.5]},
+    "columns": [
+        {"field": "layout", "heading": "Layout", "values": ["1S1P", "2S2P"]},
+        {"field": "efficiency", "heading": "Efficiency", "values": [0.8, 0.9]},
+    ],
+    "prints": [
+        {"field": "highest_power_w", "heading": "P", "unit": "W", "decimals": 1, "round": "down"}
+    ],
+}
+
+
+def test_every_cell_is_the_answer_to_its_question(client):
+    """Cell by cell the grid says what the question says, rounded as asked."""
+    grid = client.post("/v1/tables", json=ASKED).json()
+    assert [row["anchor"] for row in grid["rows"]] == ["10-a", "20.5-a"]
+    for row in grid["rows"]:
+        for column, cell in zip(grid["columns"], row["cells"], strict=True):
+            layout, efficiency = column["values"]
+            one = client.post(
+                "/v1/highest-power",
+                json=ASKED["fixed"]
+                | {"cell_rating_a": row["value"], "layout": layout, "efficiency": efficiency},
+            ).json()["highest_power_w"]
+            assert cell["values"][0] <= one < cell["values"][0] + 0.1
+
+
+def changed(path, value):
+    asked = copy.deepcopy(ASKED)
+    *parents, last = path
+    target = asked
+    for step in parents:
+        target = target[step]
+    target[last] = value
+    return asked
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "pointer"),
+    [
+        (["question"], "nothing", "/question"),
+        (["question"], "sharing-spread", "/question"),
+        (["question"], "assessment", "/question"),
+        (["rows", "values"], [10, 0], "/rows/values/1"),
+        (["rows", "values"], [10, "x"], "/rows/values"),
+        (["rows", "values"], [], "/rows/values"),
+        (["rows", "field"], "nothing", "/rows/field"),
+        (["rows", "labels"], ["one"], "/rows/labels"),
+        (["columns", 0, "values"], ["1S1P", "9X"], "/columns/0/values/1"),
+        (["columns", 1, "field"], "layout", "/columns"),
+        (["columns", 1, "field"], "cell_cutoff_voltage_v", "/columns/1/field"),
+        (["prints", 0, "field"], "nothing", "/prints/0/field"),
+        (["prints", 0, "decimals"], 7, "/prints/0/decimals"),
+        (["fixed"], {"nothing": 1}, "/rows/values/0"),
+        (["marked"], True, "/marked"),
+        (["rows", "values"], [float(i) for i in range(1, 201)], None),
+    ],
+)
+def test_a_grid_that_cannot_be_asked_names_the_fault(client, path, value, pointer):
+    """Every part is held to its bounds before anything is worked out."""
+    answer = client.post("/v1/tables", json=changed(path, value))
+    if pointer is None:
+        assert answer.status_code == 422 or len(answer.json()["rows"]) == len(value)
+    else:
+        assert answer.status_code == 422, answer.text
+        assert answer.json()["errors"][0]["pointer"] == pointer
+
+
+def test_a_grid_is_bounded(client):
+    """Two hundred by fifty cells are too many for one request."""
+    asked = changed(["columns", 1, "values"], [0.5 + i / 1000 for i in range(50)])
+    asked["rows"]["values"] = [float(i) for i in range(1, 201)]
+    answer = client.post("/v1/tables", json=asked)
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"] == "/rows/values"
