@@ -57,6 +57,49 @@ def test_parts_are_the_questions_own_answers(ask, drawn, load, data):
     assert len(rules) == len(set(rules))
 
 
+@pytest.mark.parametrize(
+    ("load", "harder"),
+    [
+        ({"output_power_w": 40}, {}),
+        (
+            {"output_power_w": 40, "output_power_tolerance_w": 5, "efficiency_tolerance": 0.05},
+            {"output_power_w": 45, "efficiency": 0.8},
+        ),
+        ({"output_power_w": 40, "cutoff_basis": "at_rest"}, {}),
+        ({"coil_resistance_ohm": 0.5, "device_resistance_ohm": 0.02}, {}),
+        (
+            {"coil_resistance_ohm": 0.5, "coil_resistance_tolerance_ohm": 0.1},
+            {"coil_resistance_ohm": 0.4},
+        ),
+        (
+            {"coil_resistance_ohm": 0.5, "cell_resistance_tolerance_ohm": 0.01},
+            {"cell_resistance_ohm": 0.03},
+        ),
+    ],
+)
+@pytest.mark.parametrize("chemistry", ["nmc", "nca", "lfp"])
+def test_running_time_is_assessed(ask, load, harder, chemistry):
+    """With the capacity given, the running time is that of its question with each tolerance at its worst."""
+    cells = {"layout": "2S2P", "cell_capacity_ah": 3, "cell_health": 0.8, "chemistry": chemistry}
+    got = ask("assessment", **cells, **load, cell_rating_a=20)
+    alone = part(ask, "running-time", cells | load | harder)
+    assert structs.asdict(got.running_time) == {
+        name: pytest.approx(getattr(alone, name)) for name in got.running_time.__struct_fields__
+    }
+    assert {f.rule for f in alone.findings} - {"resistance-assumed"} <= {
+        f.rule for f in got.findings
+    }
+
+
+def test_running_time_needs_capacity_and_curve(ask):
+    """Without the capacity there is no running time, and without a curve the answer says so."""
+    body = {"layout": "2S1P", "cell_rating_a": 20, "output_power_w": 20}
+    assert ask("assessment", **body).running_time is UNSET
+    got = ask("assessment", **body, cell_capacity_ah=3, chemistry="lmo")
+    assert got.running_time is UNSET
+    assert "no-curve" in {finding.rule for finding in got.findings}
+
+
 @pytest.mark.parametrize("load", [{}, {"coil_resistance_ohm": 1, "output_power_w": 20}])
 def test_one_load_is_needed(ask, load):
     """Neither load, or both, is refused, and the answer names the field."""

@@ -4,6 +4,7 @@ from typing import Annotated, Any, NamedTuple, TypeVar
 
 from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
+from percell.physics.curves import PUBLISHED
 from percell.questions import (
     converter_load,
     direct_load,
@@ -12,20 +13,23 @@ from percell.questions import (
     highest_power,
     lowest_resistance,
     pack,
+    rules,
+    running_time,
 )
 from percell.questions.cautions import CAUTIONS
-from percell.questions.chemistry import Chemistry, ChemistryField
+from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.converter_load import ConverterLoadFigures, CutoffBasis, CutoffBasisField
 from percell.questions.direct_load import DirectLoadFigures
-from percell.questions.envelope import Assumption, Step, assumptions
-from percell.questions.fields import COMMON_PRACTICE, figure
+from percell.questions.either_load import is_direct, sharing_in_use
+from percell.questions.envelope import Step, assumptions
+from percell.questions.fields import figure
 from percell.questions.highest_power import HighestPowerFigures
 from percell.questions.judged import charged_above_chemistry, cutoff_below_end
 from percell.questions.layout import Layout, Wiring, wiring
 from percell.questions.lowest_resistance import LowestResistanceFigures
 from percell.questions.pack import PackFigures
-from percell.questions.refusal import Refused
-from percell.questions.rules import Finding
+from percell.questions.rules import Finding, finding
+from percell.questions.running_time import RunningTime, RunningTimeFigures
 from percell.questions.sharing import Sharing, SharingField
 from percell.questions.verdict import Verdict, VerdictField
 
@@ -38,6 +42,7 @@ class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     coil_resistance_ohm: fields.CoilResistanceOhm | UnsetType = UNSET
     output_power_w: fields.OutputPowerW | UnsetType = UNSET
     cell_capacity_ah: fields.CellCapacityAh | UnsetType = UNSET
+    cell_health: fields.CellHealth = 1.0
     chemistry: ChemistryField = Chemistry.NMC
     cell_charged_voltage_v: fields.CellChargedVoltageV | UnsetType = UNSET
     cell_charged_voltage_tolerance_v: fields.CellChargedVoltageToleranceV = 0.0
@@ -94,6 +99,13 @@ class AssessmentAnswer(Struct, frozen=True, kw_only=True):
     pack: Annotated[
         PackFigures | UnsetType, Meta(description="The pack; needs the cells' capacity.")
     ] = UNSET
+    running_time: Annotated[
+        RunningTimeFigures | UnsetType,
+        Meta(
+            description="A full pack run down to its cut-off under load, with every tolerance at the end "
+            "that is hard on it; needs the cells' capacity and a chemistry with a curve."
+        ),
+    ] = UNSET
     working: envelope.Working
     assumptions: envelope.Assumptions
     findings: envelope.Findings
@@ -107,6 +119,7 @@ class _Parts(NamedTuple):
     verdict: Verdict
     hottest_a: float
     headroom: float
+    load: DirectLoadFigures | ConverterLoadFigures
     figures: dict[str, Any]
     working: list[Step]
     findings: list[Finding]
@@ -127,6 +140,7 @@ def _part(kind: type[Part], asked: Assessment, **own: Any) -> Part:
 _DIRECT = frozenset(direct_load.DirectLoad.__struct_fields__)
 _CONVERTER = frozenset(converter_load.ConverterLoad.__struct_fields__)
 _PACK = frozenset(pack.Pack.__struct_fields__)
+_RUNNING = frozenset({"cell_health"})  # besides what the load and the pack have too
 
 
 def _direct(asked: Assessment, wired: Wiring) -> _Parts:
@@ -142,6 +156,7 @@ def _direct(asked: Assessment, wired: Wiring) -> _Parts:
         verdict,
         got.hottest_cell_current_a,
         got.headroom,
+        got,
         {
             "direct_load": got,
             "lowest_resistance": DirectLimit(**structs.asdict(lowest), lowest_reading_ohm=reading),
@@ -166,6 +181,7 @@ def _converter(asked: Assessment, wired: Wiring) -> _Parts:
         verdict,
         got.hottest_cell_current_a,
         got.headroom,
+        got,
         {"converter_load": got, "highest_power": highest},
         working + limit_working,
         findings,
@@ -173,6 +189,22 @@ def _converter(asked: Assessment, wired: Wiring) -> _Parts:
         load,
         _CONVERTER,
     )
+
+
+def _running(asked: Assessment, loaded: Struct) -> RunningTime:
+    """Return the question of the running time: all that shortens it is taken at its worst."""
+    shared = {
+        name: getattr(asked, name)
+        for name in RunningTime.__struct_fields__
+        if name in Assessment.__struct_fields__
+    }
+    shared["cell_resistance_ohm"] += asked.cell_resistance_tolerance_ohm
+    if isinstance(loaded, DirectLoadFigures):
+        shared["coil_resistance_ohm"] = loaded.coil_resistance_lowest_ohm
+    else:
+        shared["output_power_w"] += asked.output_power_tolerance_w
+        shared["efficiency"] -= asked.efficiency_tolerance
+    return RunningTime(**shared)
 
 
 def _joined(findings: list[Finding], more: list[Finding]) -> list[Finding]:
@@ -184,14 +216,8 @@ def _joined(findings: list[Finding], more: list[Finding]) -> list[Finding]:
 def answer(asked: Assessment) -> AssessmentAnswer:
     """Answer for one pack and load."""
     wired = wiring(asked.layout)
-    if (asked.coil_resistance_ohm is UNSET) is (asked.output_power_w is UNSET):
-        raise Refused(
-            "coil_resistance_ohm",
-            "Give either coil_resistance_ohm, for a direct load, or output_power_w, for a converter.",
-        )
-    parts = (
-        _converter(asked, wired) if asked.coil_resistance_ohm is UNSET else _direct(asked, wired)
-    )
+    direct = is_direct(asked.coil_resistance_ohm, asked.output_power_w)
+    parts = _direct(asked, wired) if direct else _converter(asked, wired)
     shown, working, findings, among = parts.figures, parts.working, parts.findings, parts.among
     if asked.cell_capacity_ah is not UNSET:
         part = _part(pack.Pack, asked)
@@ -201,6 +227,19 @@ def answer(asked: Assessment) -> AssessmentAnswer:
         working += pack_working
         findings = _joined(findings, pack_findings)
         among |= _PACK
+        if asked.chemistry.value in PUBLISHED:
+            running = _running(asked, parts.load)
+            run = running_time.run_of(running, wired)
+            ran = running_time.figures_of(running, wired, run)
+            ran_working, ran_findings = running_time.explain(running, wired, ran, run)
+            shown["running_time"] = ran
+            working += ran_working
+            findings = _joined(findings, ran_findings)
+            among |= _RUNNING
+        else:
+            name = VOLTAGES[asked.chemistry].name
+            sentence = f"No curve stands for {name}: the running time is left out."
+            findings = [*findings, finding(rules.NO_CURVE, sentence)]
     # a voltage that was given is looked at even where this load does not use it
     findings = _joined(
         findings, charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
@@ -209,8 +248,7 @@ def answer(asked: Assessment) -> AssessmentAnswer:
         findings = _joined(findings, cutoff_below_end(asked.chemistry, asked.cell_cutoff_voltage_v))
     assumed = assumptions(asked, among)
     if asked.sharing is UNSET:
-        word = str(parts.question.sharing)  # a word, for no spread was given
-        assumed.append(Assumption("sharing", word, "", f"by the kind of load, {COMMON_PRACTICE}"))
+        assumed.append(sharing_in_use(Sharing.ALLOWANCE if direct else Sharing.EVEN))
     return AssessmentAnswer(
         verdict=parts.verdict,
         hottest_cell_current_a=parts.hottest_a,

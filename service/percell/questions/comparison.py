@@ -2,14 +2,14 @@
 
 from typing import Annotated
 
-from msgspec import UNSET, Meta, Struct, UnsetType
+from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 from percell.physics.errors import NoSolution
 from percell.physics.meter import NOISE
 from percell.questions import envelope, fields, rules, running_time
 from percell.questions.cautions import CAUTIONS
 from percell.questions.either_load import cutoff_v
-from percell.questions.envelope import Assumption, Step, assumptions, links
+from percell.questions.envelope import Assumption, Step, links
 from percell.questions.fields import figure
 from percell.questions.layout import wiring
 from percell.questions.refusal import Refused
@@ -93,10 +93,16 @@ def answer(asked: Comparison) -> ComparisonAnswer:
     return ComparisonAnswer(
         setups=_compared(names, ranked, problems),
         working=[_step(one, len(told)) for one in ranked] or [_none(len(names))],
-        assumptions=assumptions(asked),
+        assumptions=_assumptions(told),
         findings=_findings(ranked),
         links=links("comparison", asked),
     )
+
+
+def _assumptions(told: list[_Told]) -> list[Assumption]:
+    """Return the defaults of all setups, each once: what each of them rests on stands with it."""
+    every = (assumption for one in told for assumption in one.got.assumptions)
+    return [structs.replace(one, name=f"setups.{one.name}") for one in dict.fromkeys(every)]
 
 
 def _compared(names: list[str], ranked: list[_Told], problems: dict[str, str]) -> list[Compared]:

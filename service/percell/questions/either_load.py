@@ -151,15 +151,13 @@ def defaults_in_use(
     unused = without | (_OF_A_CONVERTER if direct else _OF_A_COIL)
     found = assumptions(asked, frozenset(asked.__struct_fields__) - unused)
     if asked.open_circuit_curve is UNSET:
-        found.append(curve_in_use(curve_of(asked.chemistry)))
+        curve = curve_of(asked.chemistry)
+        found.append(
+            Assumption("open_circuit_curve", curve.name, "", f"by chemistry: {curve.source}")
+        )
     if judged and asked.sharing is UNSET:
         found.append(sharing_in_use(Sharing.ALLOWANCE if direct else Sharing.EVEN))
     return found
-
-
-def curve_in_use(curve: Curve) -> Assumption:
-    """Return the published curve as the default that it is."""
-    return Assumption("open_circuit_curve", curve.name, "", f"by chemistry: {curve.source}")
 
 
 def sharing_in_use(sharing: Sharing) -> Assumption:

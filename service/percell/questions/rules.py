@@ -142,7 +142,7 @@ NO_CURVE = _rule(
     "no-curve",
     Severity.NOTE,
     "No published curve stands for this chemistry",
-    "The currents at the moment of joining need no curve; where the cells come to rest does, and is left "
+    "Currents need no curve. Where joined cells come to rest, and how long a pack runs, does, and is left "
     "out.",
     "The curves that there are, see the method page",
 )

@@ -262,8 +262,9 @@ def sureness(asked: EitherLoad) -> list[Finding]:
         *curve_findings(asked),
         finding(
             rules.RUNNING_TIME_ESTIMATE,
-            f"Beside a simulated cell, times worked out like this one lay from {-lowest * 100:.1f} % below "
-            f"to {highest * 100:.1f} % above.{rough}",
+            f"Worked out on the curve of {curve.name} ({curve.source}). Times like this one lay from "
+            f"{-lowest * 100:.1f} % below to {highest * 100:.1f} % above those of the cell simulated for "
+            f"the sag.{rough}",
         ),
     ]
 
