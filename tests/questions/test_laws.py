@@ -204,6 +204,8 @@ def test_direction_anywhere(ask, drawn, question_id, output, name, sign, data):
     low, high, whole = bounds(question_id, name)
     values = st.integers(int(low), int(high)) if whole else st.floats(low, high)
     small, large = sorted([data.draw(values), data.draw(values)])
+    if question_id == "pack":
+        body, (small, large) = in_order(body, name, (small, large), data)
     before = or_none(ask, question_id, with_field(body, name, small))
     after = or_none(ask, question_id, with_field(body, name, large))
     assume(before is not None and after is not None)
@@ -213,6 +215,18 @@ def test_direction_anywhere(ask, drawn, question_id, output, name, sign, data):
         assert became == was
     else:
         assert sign * (became - was) >= -slack
+
+
+def in_order(body, name, moved, data):
+    """Give a pack voltages that do not contradict each other, with room for the one that moves."""
+    order = ["cell_cutoff_voltage_v", "cell_nominal_voltage_v", "cell_charged_voltage_v"]
+    rising = sorted(data.draw(st.lists(st.floats(1, 5), min_size=4, max_size=4)))
+    if name in order:
+        at = order.index(name)
+        moved = rising[at], rising[at + 1]
+        del rising[at]
+        order.remove(name)
+    return body | dict(zip(order, rising, strict=False)), moved
 
 
 TOLERANCES = {
