@@ -159,6 +159,9 @@ def _check_axes(asked: GridAsked, question: Question) -> None:
             raise Refused(f"{where}.labels", "There is a label for each value, or none at all.")
         if len(dict.fromkeys(type(value) for value in axis.values)) > 1:
             raise Refused(f"{where}.values", "An axis is all numbers or all words.")
+        if axis.field != "layout" and isinstance(axis.values[0], str):
+            # other words choose how a question is worked out, which arrays cannot
+            raise Refused(f"{where}.field", "Of the fields with words only the layout is an axis.")
     first = {axis.field: axis.values[0] for axis in axes.values()}
     for where, axis in axes.items():
         for i, value in enumerate(axis.values):
@@ -173,8 +176,6 @@ def _check_prints(asked: GridAsked, question: Question) -> None:
     for i, shown in enumerate(asked.prints):
         if shown.field not in numbers or shown.round is Rounding.WORD:
             raise Refused(f"prints.{i}.field", f"{shown.field!r} is no number of the answer.")
-    if asked.marked and "hottest_cell_current_a" not in numbers:
-        raise Refused("marked", "This question has no verdict.")
 
 
 def _worked_out(asked: GridAsked, question: Question) -> OwnGrid:
@@ -215,7 +216,9 @@ def _worked_out(asked: GridAsked, question: Question) -> OwnGrid:
         ],
         marked=asked.marked,
         assumptions=[
-            a for a in assumptions(one) if a.name not in axes and a.name not in asked.fixed
+            a
+            for a in (question.assumed or assumptions)(one)
+            if a.name not in axes and a.name not in asked.fixed
         ],
     )
 
@@ -260,5 +263,7 @@ def _round(value: float, shown: Print) -> float:
 def _marks(asked: GridAsked, got: Any, axes: dict[str, Any], shape: tuple[int, int]) -> Any:
     if not asked.marked:
         return None
+    if not hasattr(got, "hottest_cell_current_a"):
+        raise Refused("marked", "A grid of this question has no verdict.")
     rating_a = axes.get("cell_rating_a", asked.fixed.get("cell_rating_a"))
     return np.broadcast_to(verdicts(got.hottest_cell_current_a, rating_a), shape).tolist()

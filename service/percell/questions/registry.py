@@ -27,6 +27,7 @@ from percell.questions import (
     temperature_rise,
     weak_cell_drift,
 )
+from percell.questions.envelope import Assumption
 from percell.questions.reply import Headline
 from percell.questions.tables import Rounding
 
@@ -43,6 +44,8 @@ class Question(Struct, frozen=True, kw_only=True):
     example: dict[str, Any]
     # what a reply leads with; a question without a query form has no reply
     headline: Headline | None = None
+    # the defaults that an answer rests on, where some depend on what was asked
+    assumed: Callable[[Any], list[Assumption]] | None = None
     # the numbers alone, also over arrays; None where a question is no grid of independent cells
     figures: Callable[..., Any] | None = None
     # whether figures cost little for each cell more; one that draws at random for each does not
@@ -288,6 +291,7 @@ _LIST = [
         asked=running_time.RunningTime,
         answered=running_time.RunningTimeAnswer,
         answer=running_time.answer,
+        assumed=running_time.assumed,
         figures=running_time.figures,
         headline=Headline(
             field="running_time_s",

@@ -21,7 +21,7 @@ from percell.questions.either_load import (
     load_of,
     rest_curve,
 )
-from percell.questions.envelope import Step, links
+from percell.questions.envelope import Assumption, Step, links
 from percell.questions.fields import figure
 from percell.questions.judged import cutoff_below_end
 from percell.questions.layout import Layout, Wiring, wiring
@@ -288,6 +288,16 @@ def _hardness(asked: EitherLoad, got: RunningTimeFigures) -> list[Finding]:
     ]
 
 
+def assumed(asked: RunningTime) -> list[Assumption]:
+    """Return the defaults that the answer rests on."""
+    pauses = frozenset({"pause_s", "standby_current_a"})
+    return defaults_in_use(
+        asked,
+        judged=asked.cell_rating_a is not UNSET,
+        without=pauses if asked.draw_length_s is UNSET else frozenset(),
+    )
+
+
 def answer(asked: RunningTime) -> RunningTimeAnswer:
     """Answer for one pack and load."""
     wired = wiring(asked.layout)
@@ -295,10 +305,7 @@ def answer(asked: RunningTime) -> RunningTimeAnswer:
     got = figures_of(asked, wired, run)
     working, findings = explain(asked, wired, got, run)
     more: dict[str, Any] = {}
-    without: frozenset[str] = frozenset()
-    if asked.draw_length_s is UNSET:
-        without = frozenset({"pause_s", "standby_current_a"})
-    else:
+    if asked.draw_length_s is not UNSET:
         cut = draws(
             run=run,
             draw_time_s=asked.draw_length_s,
@@ -333,9 +340,7 @@ def answer(asked: RunningTime) -> RunningTimeAnswer:
         **more,
         layout=wired.text,
         working=working,
-        assumptions=defaults_in_use(
-            asked, judged=asked.cell_rating_a is not UNSET, without=without
-        ),
+        assumptions=assumed(asked),
         findings=findings,
         links=links("running-time", asked),
     )
