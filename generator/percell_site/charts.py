@@ -32,9 +32,14 @@ _STYLE = Style(
 )
 
 
-def chart(table: dict[str, Any]) -> str:
-    """Return the picture of a table as a figure of HTML, or nothing where it has none."""
-    wanted = table["chart"]
+def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) -> str:
+    """Return the picture of a grid as a figure of HTML, or nothing where none is wanted.
+
+    Args:
+        table: The grid that the API answered.
+        wanted: Which print over the rows, which columns are lines, and what the picture says.
+        name: Names the picture within its page.
+    """
     if not wanted:
         return ""
     index = next(i for i, p in enumerate(table["prints"]) if p["field"] == wanted["print"])
@@ -61,7 +66,7 @@ def chart(table: dict[str, Any]) -> str:
         value_formatter=lambda value: f"{value:g}",
         x_value_formatter=lambda value: f"{value:g}",
     )
-    drawing.uuid = table["id"]  # else a new one each time, and no two builds would be alike
+    drawing.uuid = name  # else a new one each time, and no two builds would be alike
     for n, wanted_column in enumerate(wanted["columns"]):
         at = next(i for i, c in enumerate(table["columns"]) if c["values"] == wanted_column)
         points: list[Any] = [
@@ -69,10 +74,11 @@ def chart(table: dict[str, Any]) -> str:
             for row in table["rows"]
             if row["cells"][at]["values"][index] is not None
         ]
-        name = ", ".join(table["columns"][at]["labels"])
-        points[-1] = {"value": points[-1], "label": name}
+        if points:
+            line = ", ".join(table["columns"][at]["labels"])
+            points[-1] = {"value": points[-1], "label": line}
         dashes = {"width": 2, "dasharray": _DASHES[n % len(_DASHES)]}
-        drawing.add(name, points, stroke_style=dashes)
+        drawing.add(None, points, stroke_style=dashes)
     picture = drawing.render(is_unicode=True)
     said = f"{wanted['says']} The numbers are in the table below."
     return (

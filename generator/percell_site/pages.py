@@ -34,20 +34,38 @@ def render(template: str, **values: Any) -> str:
 
 
 def table_page(table: dict[str, Any], date: str) -> str:
-    """Return the page of a table, from the grid that the API answered."""
-    firsts = _firsts(table)
+    """Return the page of a printed table, from the grid that the API answered."""
     return render(
         "table.md.jinja",
         table=table,
         date=date,
         worked=_worked(table),
+        chart=charts.chart(table, table["chart"], name=table["id"]),
+        grid=grid_html(table, name=table["id"]),
+        assumptions=assumptions(table),
+        rounding=rounding(table),
+    )
+
+
+def grid_html(table: dict[str, Any], *, name: str, prefix: str = "") -> str:
+    """Return a grid as HTML, each row with its name for links.
+
+    Args:
+        table: The grid that the API answered.
+        name: Names the table within its page.
+        prefix: Goes before each row's name, where a page has several tables.
+    """
+    firsts = _firsts(table)
+    return render(
+        "grid.html.jinja",
+        table=table,
+        id=name,
         caption=_caption(table),
-        chart=charts.chart(table),
         columns=escape(json.dumps(_columns(table), ensure_ascii=False)),
         head=_head(table),
         rows=[
             {
-                "anchor": row["anchor"],
+                "anchor": prefix + row["anchor"],
                 "label": row["label"],
                 "cells": [
                     td
@@ -58,8 +76,6 @@ def table_page(table: dict[str, Any], date: str) -> str:
             for row in table["rows"]
         ],
         legend=_legend(table),
-        assumptions=_assumptions(table),
-        rounding=_rounding(table),
     )
 
 
@@ -206,7 +222,7 @@ def _legend(table: dict[str, Any]) -> str:
     return f"Marked for cells rated {rating:g} A: {', '.join(parts)}."
 
 
-def _assumptions(table: dict[str, Any]) -> list[dict[str, str]]:
+def assumptions(table: dict[str, Any]) -> list[dict[str, str]]:
     stated = [
         {"name": f"`{name}`", "value": _text(value, ""), "origin": "chosen for this table"}
         for name, value in table["fixed"].items()
@@ -226,7 +242,7 @@ def _text(value: Any, unit: str) -> str:
     return f"{text} {unit}" if unit not in ("", "1") else text
 
 
-def _rounding(table: dict[str, Any]) -> str:
+def rounding(table: dict[str, Any]) -> str:
     return ", ".join(
         f"{shown['heading'].lower()} {_ROUNDING[shown['round']]} with {shown['decimals']} decimals"
         for shown in table["prints"]

@@ -100,6 +100,13 @@ def test_every_table_has_caption_scopes_anchors_and_downloads(site):
         assert len(lines) == len(grid["rows"]) + 2
 
 
+def printed(value, shown):
+    """The text of a value: a dash, a word in the page's words, or a number with its decimals."""
+    if value is None:
+        return "–"
+    return shown["words"][value] if isinstance(value, str) else f"{value:.{shown['decimals']}f}"
+
+
 def test_every_figure_of_the_api_stands_in_the_page(site):
     """The page shows the rounded figures of the grid, row by row and in order."""
     for file in sorted((site / "tables").glob("*.json")):
@@ -114,7 +121,7 @@ def test_every_figure_of_the_api_stands_in_the_page(site):
                 for td in re.findall(r"<td[^>]*>(.*?)</td>", block, re.DOTALL)
             ]
             assert shown == [
-                "–" if value is None else f"{value:.{p['decimals']}f}"
+                printed(value, p)
                 for cell in row["cells"]
                 for value, p in zip(cell["values"], grid["prints"], strict=True)
             ]
