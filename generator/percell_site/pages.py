@@ -70,7 +70,7 @@ def grid_html(table: dict[str, Any], *, name: str, prefix: str = "") -> str:
                 "cells": [
                     td
                     for first, cell in zip(firsts, row["cells"], strict=True)
-                    for td in _cells(table["prints"], cell, first=first)
+                    for td in _cells(table, cell, first=first)
                 ],
             }
             for row in table["rows"]
@@ -118,9 +118,12 @@ def _firsts(table: dict[str, Any]) -> list[bool]:
     return [grouped and (i == 0 or top != tops[i - 1]) for i, top in enumerate(tops)]
 
 
-def _cells(
-    prints: list[dict[str, Any]], cell: dict[str, Any], *, first: bool
-) -> list[dict[str, str]]:
+def _cells(table: dict[str, Any], cell: dict[str, Any], *, first: bool) -> list[dict[str, str]]:
+    prints = table["prints"]
+    numbers = [value for value in cell["values"] if isinstance(value, float | int)]
+    # only a figure that differs from the others stands out; an own grid has no such figures
+    side = table.get("stronger") if len(set(numbers)) > 1 else None
+    strong = {"higher": max, "lower": min}[side](numbers) if side else None
     verdict = cell["verdict"]
     mark, word = MARKS[verdict] if verdict else ("", "")
     cells = []
@@ -132,7 +135,9 @@ def _cells(
         ]
         cells.append(
             {
-                "text": f"<strong>{text}</strong>" if shown["bold"] else text,
+                "text": f"<strong>{text}</strong>"
+                if strong is not None and value == strong
+                else text,
                 "cls": " ".join(filter(None, classes)),
                 "mark": mark if i == 0 else "",
                 "word": word,
@@ -212,6 +217,8 @@ def _worked(table: dict[str, Any]) -> str:
 
 
 def _legend(table: dict[str, Any]) -> str:
+    if table.get("stronger"):
+        return "Where the two figures differ, the more careful one is <strong>bold</strong>."
     if not table["marked"]:
         return ""
     rating = table["fixed"]["cell_rating_a"]

@@ -207,7 +207,7 @@ def wiring_findings(asked: Emptying, wired: Wiring) -> list[Finding]:
         found.append(
             finding(
                 rules.SAME_POWER_ANY_WIRING,
-                f"The {wired.cells} cells give the same power each, wired {wired.text} or any other way.",
+                f"The {wired.cells} cells together give the same power, wired {wired.text} or any other way; shared evenly, each gives the same part.",
             )
         )
     if (

@@ -15,6 +15,7 @@ from percell.questions.layout import wiring
 from percell.questions.refusal import Refused
 from percell.questions.registry import QUESTIONS, Question
 from percell.questions.tables import (
+    Careful,
     Chart,
     Columns,
     GridAsked,
@@ -82,6 +83,10 @@ class Grid(OwnGrid, frozen=True, kw_only=True):
     reading: str
     worked: Worked
     chart: Chart | None
+    stronger: Annotated[
+        Careful | None,
+        Meta(description="Of several figures in a cell, the one on this side is the more careful."),
+    ]
     sources: list[str]
     page: Annotated[str, Meta(description="The table's page.")]
 
@@ -117,6 +122,7 @@ def grid(table_id: str) -> Grid:
         reading=table.reading,
         worked=table.worked,
         chart=table.chart,
+        stronger=table.stronger,
         sources=table.sources,
         page=f"/tables/{table.id}/",
     )

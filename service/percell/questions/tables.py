@@ -69,7 +69,6 @@ class Print(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     # how many of the field's unit make one of the printed unit: 60 for minutes of a time in seconds
     per: Annotated[float, Meta(ge=1e-3, le=1e6)] = 1.0
     words: dict[Text, Text] = {}
-    bold: bool = False
 
     def __post_init__(self) -> None:
         if (self.round is Rounding.WORD) is not bool(self.words):
@@ -120,6 +119,8 @@ class Table(GridAsked, frozen=True, kw_only=True, forbid_unknown_fields=True):
     sources: list[str]
     description: str
     chart: Chart | None = None
+    # of several figures in a cell, the one on this side is the more careful, and stands out
+    stronger: Careful | None = None
     order: int = 100
 
 
@@ -210,6 +211,20 @@ _NO_EFFECT = {
     },
     "sharing-mismatch": {"group_current_a", "cell_rating_a"},
     "joining-pair": {"cell_capacity_ah", "cell_charge_limit_a"},
+    # what is judged or counted beside the run; a converter has no use for the device's resistance
+    "running-time": {
+        "cell_rating_a",
+        "sharing",
+        "device_resistance_ohm",
+        "draw_length_s",
+        "pause_s",
+        "standby_current_a",
+    },
+    "sag": {"open_circuit_voltage_v"},
+    # without a current, which is the default, there is no sag
+    "weak-cell-drift": {"cell_resistance_ohm"},
+    "charging": {"layout", "charged_where", "cell_charge_limit_a", "cell_temperature_c"},
+    "temperature-rise": {"stop_temperature_c"},
 }
 
 
