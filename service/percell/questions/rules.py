@@ -433,3 +433,163 @@ TEMPERATURE_ESTIMATE = _rule(
     "early.",
     "Lumped heat balance, see the method page",
 )
+COIL_CALCULATED = _rule(
+    "coil-calculated",
+    Severity.CAUTION,
+    "A calculated coil is measured before it is used",
+    "Resistivity and diameter of the wire have tolerances, and turns that touch, posts and contacts change "
+    "the figure further. It is the lowest likely resistance that counts against the lowest one for your "
+    "pack. Measure the coil, with the meter's own errors allowed for, before it meets a cell.",
+    "Tolerances by material, see the method page; measuring first is " + COMMON_PRACTICE,
+)
+WIRE_UNCONFIRMED = _rule(
+    "wire-unconfirmed",
+    Severity.CAUTION,
+    "A value of this wire comes from memory",
+    "For this material we know no published source of the resistivity or of its range that we could "
+    "read. Take the calculated resistance as a rough guess.",
+    "From memory, unconfirmed",
+)
+WARM_UP_BARE = _rule(
+    "warm-up-bare",
+    Severity.NOTE,
+    "The time to warm up is that of a bare coil",
+    "All power goes into the wire and none into air, liquid or posts, so that a real coil takes longer. "
+    "Use the figure to compare windings.",
+    "Heat balance without loss, see the method page",
+)
+RESISTANCE_UNSURE = _rule(
+    "resistance-unsure",
+    Severity.CAUTION,
+    "The meter's errors make the resistance unsure",
+    "A resistance from two loads is a small difference of two large voltages. Take the loads further "
+    "apart, or a meter with a finer last digit.",
+    "Worst corner of the readings; the mark of a fifth is percell's own choice",
+)
+MEASURED_OTHERWISE = _rule(
+    "measured-otherwise",
+    Severity.NOTE,
+    "Measured otherwise than by the standard's steps",
+    "Longer steps count more of the slow part of the resistance, other currents another part of it. "
+    "Compare the value only with others that were measured alike.",
+    "IEC 61960-3: 0.2 It for 10 s, then 1 It for 1 s (secondary copy)",
+)
+MEASURED_COLD_OR_WARM = _rule(
+    "measured-cold-or-warm",
+    Severity.CAUTION,
+    "The cell was not at the temperature of a test",
+    "A cold cell has more resistance and gives less capacity, a warm one less and more. Repeat at 20 °C, "
+    "within 5 K, and compare only values of one temperature.",
+    "IEC 61960-2011, clause 7.3.1, 20 ± 5 °C (secondary copy)",
+)
+RESISTANCE_ROSE = _rule(
+    "resistance-rose",
+    Severity.CAUTION,
+    "The resistance has doubled",
+    "At twice the resistance of the first measurement the cell sags twice as far and heats twice as much "
+    "at the same current. Retire it from high loads, or at the least lower the rating that you trust.",
+    "Joule's law; twice the first value as the mark is " + COMMON_PRACTICE,
+)
+CAPACITY_FELL = _rule(
+    "capacity-fell",
+    Severity.CAUTION,
+    "The cell is at the usual mark for retiring",
+    "Cells are usually retired when they hold four fifths of what they held when new: from there on they "
+    "age faster, and differ more. Take it out of packs and out of high loads.",
+    "80 % is " + COMMON_PRACTICE,
+)
+ABOVE_REFERENCE = _rule(
+    "above-reference",
+    Severity.NOTE,
+    "More capacity than when new, or than is printed",
+    "Cells do not gain capacity. The reference was a rated minimum, the test another one, or a reading is "
+    "wrong.",
+    "Definition of the ratio",
+)
+TEST_OVER_LIMIT = _rule(
+    "test-over-limit",
+    Severity.WARNING,
+    "A discharge did not keep the limits",
+    "The cell became hotter, or its voltage lower, than the limits that were set for this test. Do not "
+    "rate the cell for that current.",
+    "The limits of the question",
+)
+TEST_NONE_PASSED = _rule(
+    "test-none-passed",
+    Severity.WARNING,
+    "No tested current kept the limits",
+    "The rating of this cell lies below every current that was tested. Test at lower ones.",
+    "The limits of the question; the method is " + COMMON_PRACTICE,
+)
+TEST_NOT_REPEATED = _rule(
+    "test-not-repeated",
+    Severity.CAUTION,
+    "The rating rests on too few tests",
+    "One discharge of one cell says little about the next. Repeat it at the same current, with more cells "
+    "of the same make.",
+    COMMON_PRACTICE,
+)
+TEST_NOT_PUSHED = _rule(
+    "test-limit-not-met",
+    Severity.NOTE,
+    "No tested current passed a limit",
+    "The highest current that keeps the limits was not found: it is at least the highest one tested. "
+    "Nothing obliges you to look for it, and the maker's rating comes first.",
+    "Definition of the test",
+)
+TEST_WITHOUT_TEMPERATURE = _rule(
+    "test-without-temperature",
+    Severity.CAUTION,
+    "Without a temperature no rating",
+    "What ends a continuous discharge at high current is heat. A log without the cell's temperature gives "
+    "charge, energy and resistance, and says nothing about a rating.",
+    COMMON_PRACTICE,
+)
+TEST_NO_STEP = _rule(
+    "test-without-step",
+    Severity.NOTE,
+    "The log shows no resistance",
+    "The internal resistance is read where the current steps. Log a few seconds of rest before and after "
+    "the load, or pause it now and then.",
+    "Two-load method within one log, as in IEC 61960-3 (secondary copy)",
+)
+SETS_NOT_PROVEN = _rule(
+    "sets-not-proven",
+    Severity.NOTE,
+    "These sets are good, but not proven to be the best",
+    "There are too many ways to put these cells into sets for all to be compared. A search found these; "
+    "others may match a little closer.",
+    "Set packing, see the method page",
+)
+SETS_MEASURED_ONLY = _rule(
+    "sets-measured-only",
+    Severity.CAUTION,
+    "Matched in what was measured, and in nothing else",
+    "Cells of one pack are to be of the same make, age and history as well, and the measurements of the "
+    "same day, temperature and method. Measure a set again after some cycles.",
+    "FDA Center for Tobacco Products advice (secondary copy): do not mix brands, old with new",
+)
+CLAIM_CAPACITY_DOUBTFUL = _rule(
+    "claim-capacity-doubtful",
+    Severity.CAUTION,
+    "The printed capacity is more than usual for this size",
+    "The claimed energy per volume is above that of a known high-energy cell, and below what is thought "
+    "possible. Measure it before you trust the label.",
+    "Bounds by size, each with its origin on the method page",
+)
+CLAIM_RATING_DOUBTFUL = _rule(
+    "claim-rating-doubtful",
+    Severity.CAUTION,
+    "At the printed rating a cell of this size gets hotter than cells are rated for",
+    "With the lowest resistance believed of this size, a full discharge at the claimed current ends above "
+    "the usual upper end of use. Take it for a pulse rating until a test or the maker says otherwise.",
+    "Bounds by size, each with its origin on the method page",
+)
+CLAIM_NOT_PROVEN = _rule(
+    "claim-not-proven",
+    Severity.NOTE,
+    "Believable is not proven",
+    "The bounds are kind to the claim: lowest resistance, open air. A claim within them may still be "
+    "false. A testing study found budget 18650 cells with under a fifth of what was printed on them.",
+    "A comparative testing study of commercial 18650-format cells, 2015 (abstract; journal from memory)",
+)
