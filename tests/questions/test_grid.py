@@ -245,7 +245,9 @@ def test_grid_is_one_by_one(table_id):
             body |= dict(zip([axis.field for axis in table.columns], heading.values, strict=True))
             alone = question.answer(msgspec.convert(body, question.asked))
             for name, values in over_arrays.items():
-                assert values[i, j] == pytest.approx(getattr(alone, name), rel=1e-14), name
+                own = getattr(alone, name)
+                same = own if isinstance(own, str) else pytest.approx(own, rel=1e-14)
+                assert values[i, j] == same, name
 
 
 def test_grid_without_an_answer_is_empty():
