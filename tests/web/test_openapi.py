@@ -184,8 +184,11 @@ def test_the_name_of_a_number_ends_in_its_unit() -> None:
 
 
 def _compound(name: str, unit: str) -> bool:
-    """Return whether a name ends in the words of a unit made of several, as in ``_a_per_mm2``."""
-    return "/" in unit and "_per_" in name
+    """Return whether a name ends in a unit made of several, as ``_w_m2k`` does for W/(m2·K)."""
+    if unit.startswith("1/"):
+        return name.endswith("_rate")
+    spelt = unit.translate({ord("/"): "_", **dict.fromkeys(map(ord, "()·"))}).lower()
+    return name.endswith(f"_{spelt}")
 
 
 def test_the_document_is_json_that_any_reader_takes() -> None:

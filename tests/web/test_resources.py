@@ -8,24 +8,26 @@ import pytest
 from percell import VERSION
 from percell.questions.registry import QUESTIONS
 from percell.questions.tables import every_table
+from percell.web import openapi
 
 TABLES = list(every_table())
-FIXED = ["/v1/reference", "/v1/tables", "/openapi.json", "/healthz"]
 BY_TABLE = [f"/v1/tables/{TABLES[0]}{suffix}" for suffix in ("", ".json", ".csv")]
-QUERIED = [q for q in QUESTIONS.values() if q.has_query]
-ANY = next(q for q in QUERIED if q.id == "direct-load")
+ANY = QUESTIONS["direct-load"]
 QUESTION = f"/v1/{ANY.id}?layout=1S2P&cell_rating_a=20&coil_resistance_ohm=0.15"
-# the paths that are read, a path that is only written, and one that is both
-READ = [*FIXED, *BY_TABLE]
-READABLE = [*READ, QUESTION]
+# the methods of every path, as the document has them
 ALLOWED = {
-    **dict.fromkeys(READ, "GET, HEAD, OPTIONS"),
-    **{
-        f"/v1/{q.id}": "GET, HEAD, POST, OPTIONS" if q.has_query else "POST, OPTIONS"
-        for q in QUESTIONS.values()
-    },
-    "/v1/batch": "POST, OPTIONS",
+    concrete: ", ".join(
+        [
+            *(["GET", "HEAD"] if "get" in operations else []),
+            *(["POST"] if "post" in operations else []),
+            "OPTIONS",
+        ]
+    )
+    for path, operations in {**openapi.document()["paths"], "/openapi.json": {"get": {}}}.items()
+    for concrete in (BY_TABLE if "{" in path else [path])
 }
+# what is read without a question, and one question
+READABLE = ["/v1/reference", "/v1/tables", "/openapi.json", "/healthz", *BY_TABLE, QUESTION]
 HOST = "http://testserver.local"
 
 
