@@ -38,7 +38,7 @@ class InSeries(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A string that is discharged and charged as a whole."""
 
     cycles: Annotated[
-        float, whole(1, 200, "Discharges, each with its charge, without balancing in between.")
+        float, whole(1, 100, "Discharges, each with its charge, without balancing in between.")
     ]
     chemistry: ChemistryField = Chemistry.NMC
     cell_charged_voltage_v: fields.CellChargedVoltageV | UnsetType = UNSET

@@ -190,10 +190,12 @@ def _area_m2(size: str) -> float:
 
 
 def _lump(asked: TemperatureRise) -> _Lump:
-    own, size = (asked.cell_mass_kg, asked.cell_area_m2), asked.cell_size
+    mass_kg, area_m2, size = asked.cell_mass_kg, asked.cell_area_m2, asked.cell_size
+    if size is UNSET and (mass_kg is UNSET or area_m2 is UNSET):
+        raise Refused("cell_size", "Give cell_size, or both cell_mass_kg and cell_area_m2.")
     return _Lump(
-        _each(size, lambda s: SIZES[s].mass_kg) if own[0] is UNSET else own[0],
-        _each(size, _area_m2) if own[1] is UNSET else own[1],
+        _each(size, lambda s: SIZES[s].mass_kg) if mass_kg is UNSET else mass_kg,
+        _each(size, _area_m2) if area_m2 is UNSET else area_m2,
         _each(asked.chemistry, lambda c: _specific_heat(c).value)
         if asked.specific_heat_j_kgk is UNSET
         else asked.specific_heat_j_kgk,
@@ -404,8 +406,6 @@ def stand_ins(asked: TemperatureRise) -> list[Assumption]:
 
 def answer(asked: TemperatureRise) -> TemperatureRiseAnswer:
     """Answer for one cell."""
-    if asked.cell_size is UNSET and UNSET in (asked.cell_mass_kg, asked.cell_area_m2):
-        raise Refused("cell_size", "Give cell_size, or both cell_mass_kg and cell_area_m2.")
     got = plain(figures(asked))
     working, found = explain(asked, got)
     until, pause = stop_times(asked, got)
