@@ -5,13 +5,13 @@ from msgspec import Struct
 from percell import VERSION
 
 
-class Health(Struct, frozen=True):
+class ServiceHealth(Struct, frozen=True):
     """The service answers."""
 
     status: str
     version: str
 
 
-def health() -> Health:
+def health() -> ServiceHealth:
     """Return that the service answers, and its version."""
-    return Health("ok", VERSION)
+    return ServiceHealth("ok", VERSION)

@@ -18,7 +18,7 @@ from percell.questions.tables import GridAsked, every_table
 from percell.web import problems, reference, tables
 from percell.web.ask import Batch, BatchAnswers, answer_batch
 from percell.web.ask import encode as to_json
-from percell.web.health import Health, health
+from percell.web.health import ServiceHealth, health
 from percell.web.reply import replying
 
 _REF = "#/components/schemas/{name}"
@@ -99,7 +99,7 @@ _NOT_MODIFIED = {
 
 
 def _schemas() -> dict[str, Any]:
-    kinds: list[Any] = [problems.Problem, Batch, BatchAnswers, Grid, GridAsked, OwnGrid, Health]
+    kinds: list[Any] = [problems.Problem, Batch, BatchAnswers, Grid, GridAsked, OwnGrid, ServiceHealth]
     kinds += [reference.Reference, tables.TableList]
     for question in QUESTIONS.values():
         kinds += [question.asked, question.answered]
@@ -209,7 +209,7 @@ def _paths(schemas: dict[str, Any]) -> dict[str, Any]:
         )
     }
     paths["/healthz"] = {
-        "get": _catalogue("get_health", "Whether the service is up", "Health", health())
+        "get": _catalogue("get_health", "Whether the service is up", "ServiceHealth", health())
     }
     return paths
 
