@@ -5,7 +5,7 @@ Run it after a change of the discharge's physics; test_discharge_against_simulat
 
 import json
 
-from running_time_deviation import CELLS, DATA, rows, simulated
+from running_time_deviation import CELLS, DATA, cell, rows, simulated
 
 TARGET = DATA / "running_time_deviation.json"
 
@@ -25,11 +25,23 @@ def spread():
     return found
 
 
+def reach():
+    """Return the hardest load compared, as the voltage that it costs a cell's pulse resistance."""
+    found = []
+    for chemistry in CELLS:
+        whole = simulated(chemistry)
+        highest_a = max(row["rate"] for row in whole["rows"]) * whole["nominal_ah"]
+        sag_v = round(highest_a * cell(chemistry)["resistance_ohm"], 3)
+        found.append({"chemistry": chemistry, "highest_sag_v": sag_v})
+    return found
+
+
 def main():
     heads = [simulated(chemistry) for chemistry in CELLS]
     head = {
         "made_with": [head["made_with"] for head in heads],
         "sources": [head["source"] for head in heads],
+        "reach": reach(),
     }
     lines = ",\n  ".join(json.dumps(row) for row in spread())
     text = json.dumps(head, indent=1, ensure_ascii=False)

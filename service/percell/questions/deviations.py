@@ -2,7 +2,7 @@
 
 import json
 from functools import cache
-from typing import Annotated
+from typing import Annotated, NamedTuple
 
 from msgspec import Struct, convert
 
@@ -26,11 +26,19 @@ class Deviation(Struct, frozen=True, kw_only=True):
     ]
 
 
+class Reach(Struct, frozen=True, kw_only=True):
+    """How hard a load was compared, in the terms by which one cell's sag is carried over to another."""
+
+    chemistry: Chemistry
+    highest_sag_v: Annotated[float, figure("V", "Highest current times pulse resistance.")]
+
+
 class Deviations(Struct, frozen=True, kw_only=True):
     """The comparison, with what was simulated."""
 
     made_with: Annotated[list[str], text("The simulations.")]
     sources: Annotated[list[str], text("Where the simulated cells were published.")]
+    reach: list[Reach]
     rows: list[Deviation]
 
 
@@ -41,12 +49,19 @@ def deviations() -> Deviations:
     return convert(json.loads(content), Deviations)
 
 
+class Widest(NamedTuple):
+    """The ends of all deviations of a chemistry, and how hard a load was compared."""
+
+    lowest: float
+    highest: float
+    highest_sag_v: float
+
+
 @cache
-def widest(chemistry: str) -> tuple[float, float, float]:
-    """Return a chemistry's lowest and highest deviation, and the highest rate that was compared."""
+def widest(chemistry: str) -> Widest:
+    """Return how far the running times of a chemistry lie from the simulated ones."""
     rows = [row for row in deviations().rows if row.chemistry == chemistry]
-    return (
-        min(row.lowest for row in rows),
-        max(row.highest for row in rows),
-        max(row.rate_per_h for row in rows),
+    reach = next(one for one in deviations().reach if one.chemistry == chemistry)
+    return Widest(
+        min(row.lowest for row in rows), max(row.highest for row in rows), reach.highest_sag_v
     )

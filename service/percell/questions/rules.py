@@ -163,8 +163,8 @@ BEYOND_COMPARED = _rule(
     "beyond-compared",
     Severity.CAUTION,
     "The load is harder than any that was compared",
-    "The current, for the capacity of the cells, is above the highest at which our running times were "
-    "held against simulated ones. Take the running time as a rough guess.",
+    "Current times resistance is above the highest at which our running times were held against "
+    "simulated ones. Take the running time as a rough guess.",
     _SIMULATED,
 )
 CUTOFF_AT_ONCE = _rule(

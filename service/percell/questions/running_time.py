@@ -11,7 +11,7 @@ from percell.physics.meter import NOISE
 from percell.physics.types import Number
 from percell.questions import envelope, fields, rules
 from percell.questions.cautions import CAUTIONS
-from percell.questions.deviations import widest
+from percell.questions.deviations import Widest, widest
 from percell.questions.either_load import (
     EitherLoad,
     curve_findings,
@@ -256,34 +256,34 @@ def _findings(asked: EitherLoad, got: RunningTimeFigures, run: Run) -> list[Find
 def sureness(asked: EitherLoad) -> list[Finding]:
     """Return how sure a running time is, and whose sag it rests on."""
     curve = rest_curve(asked)
-    lowest, highest, _ = _compared(curve)
+    compared = _compared(curve)
     rough = f" {curve.note}" if curve.rough else ""
     return [
         *curve_findings(asked),
         finding(
             rules.RUNNING_TIME_ESTIMATE,
             f"Worked out on the curve of {curve.name} ({curve.source}). Times like this one lay from "
-            f"{-lowest * 100:.1f} % below to {highest * 100:.1f} % above those of the cell simulated for "
+            f"{-compared.lowest * 100:.1f} % below to {compared.highest * 100:.1f} % above those of the cell simulated for "
             f"the sag.{rough}",
         ),
     ]
 
 
-def _compared(curve: Curve) -> tuple[float, float, float]:
-    """Return lowest and highest deviation, and highest rate, where the sag in use was compared."""
+def _compared(curve: Curve) -> Widest:
+    """Return how the times were compared that rest on the sag in use."""
     return widest(curve.under_load.partition("_")[0])
 
 
 def _hardness(asked: EitherLoad, got: RunningTimeFigures) -> list[Finding]:
-    highest_rate = _compared(rest_curve(asked))[2]
-    rate = got.highest_cell_current_a / (asked.cell_capacity_ah * asked.cell_health)
-    if rate <= highest_rate * (1 + NOISE):
+    compared_v = _compared(rest_curve(asked)).highest_sag_v
+    sag_v = got.highest_cell_current_a * asked.cell_resistance_ohm
+    if sag_v <= compared_v * (1 + NOISE):
         return []
     return [
         finding(
             rules.BEYOND_COMPARED,
-            f"{got.highest_cell_current_a:.3g} A a cell is {rate:.3g} times its capacity an hour; "
-            f"compared was up to {highest_rate:g} times.",
+            f"{got.highest_cell_current_a:.3g} A cost a cell's resistance {sag_v:.2g} V; compared was up to "
+            f"{compared_v:.2g} V.",
         )
     ]
 
