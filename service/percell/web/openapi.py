@@ -99,7 +99,15 @@ _NOT_MODIFIED = {
 
 
 def _schemas() -> dict[str, Any]:
-    kinds: list[Any] = [problems.Problem, Batch, BatchAnswers, Grid, GridAsked, OwnGrid, ServiceHealth]
+    kinds: list[Any] = [
+        problems.Problem,
+        Batch,
+        BatchAnswers,
+        Grid,
+        GridAsked,
+        OwnGrid,
+        ServiceHealth,
+    ]
     kinds += [reference.Reference, tables.TableList]
     for question in QUESTIONS.values():
         kinds += [question.asked, question.answered]
@@ -209,7 +217,9 @@ def _paths(schemas: dict[str, Any]) -> dict[str, Any]:
         )
     }
     paths["/healthz"] = {
-        "get": _catalogue("get_health", "Whether the service is up", "ServiceHealth", health())
+        "get": _catalogue(
+            "get_service_health", "Whether the service is up", "ServiceHealth", health()
+        )
     }
     return paths
 
