@@ -184,11 +184,11 @@ def test_the_name_of_a_number_ends_in_its_unit() -> None:
 
 
 def _compound(name: str, unit: str) -> bool:
-    """Return whether a name ends in a unit made of several, as ``_w_m2k`` does for W/(m2·K)."""
+    """Return whether a name ends in a unit made of several: ``_w_m2k`` in W/(m2·K), or ``_ohm_per_m``."""
     if unit.startswith("1/"):
-        return name.endswith("_rate")
-    spelt = unit.translate({ord("/"): "_", **dict.fromkeys(map(ord, "()·"))}).lower()
-    return name.endswith(f"_{spelt}")
+        return name.endswith("_rate") or "_per_" in name
+    spelt = unit.translate(dict.fromkeys(map(ord, "()·"))).lower()
+    return name.endswith((f"_{spelt.replace('/', '_')}", f"_{spelt.replace('/', '_per_')}"))
 
 
 def test_the_document_is_json_that_any_reader_takes() -> None:
