@@ -6,8 +6,9 @@ from collections.abc import Callable
 from functools import cached_property
 from typing import Any
 
-from percell_site import cards, diagrams, examples, pages
+from percell_site import cards, cells, diagrams, examples, pages
 from percell_site.api import Api, ApiError
+from percell_site.profiles import Profile
 
 _MARKER = re.compile(r"\{\{ (\w+): ([\w-]+) \}\}")
 
@@ -15,9 +16,10 @@ _MARKER = re.compile(r"\{\{ (\w+): ([\w-]+) \}\}")
 class Book:
     """The generated part of the site, asked from one API."""
 
-    def __init__(self, api: Api, date: str) -> None:
+    def __init__(self, api: Api, date: str, profiles: list[Profile]) -> None:
         self.api = api
         self.date = date
+        self.profiles = profiles
 
     @cached_property
     def reference(self) -> dict[str, Any]:
@@ -45,7 +47,8 @@ class Book:
             made[f"{name}.png"] = cards.card(table)
             made[f"{name}.json"] = whole
             made[f"{name}.csv"] = self.api.get(entry["csv"])
-        return made
+        version = self.reference["version"]
+        return made | cells.cell_pages(self.api, self.profiles, version, self.date)
 
     def filled(self, markdown: str) -> str:
         """Return prose with each marker, as in ``{{ example: pack }}``, put in place."""

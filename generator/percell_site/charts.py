@@ -1,5 +1,6 @@
 """The picture above a table, drawn by pygal. The numbers stand below it, so it may leave some out."""
 
+import itertools
 import re
 import sys
 from typing import Any
@@ -14,6 +15,8 @@ sys.meta_path[:] = [hook for hook in sys.meta_path if not isinstance(hook, pygal
 # has its own dashes, for colour is never the only sign
 _COLOURS = ("var(--pc-accent)", "var(--pc-over-ink)", "var(--pc-little-ink)", "var(--pc-ink)")
 _DASHES = ("none", "8,4", "2,4", "10,4,2,4", "16,6", "4,2")
+# a line may run behind a name
+_LABEL = "fill:var(--pc-ink);stroke:var(--pc-paper);stroke-width:4px;paint-order:stroke"
 _STYLE = Style(
     background="transparent",
     plot_background="transparent",
@@ -67,16 +70,19 @@ def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) ->
         x_value_formatter=lambda value: f"{value:g}",
     )
     drawing.uuid = name  # else a new one each time, and no two builds would be alike
-    for n, wanted_column in enumerate(wanted["columns"]):
-        at = next(i for i, c in enumerate(table["columns"]) if c["values"] == wanted_column)
-        points: list[Any] = [
-            (row["value"], row["cells"][at]["values"][index])
-            for row in table["rows"]
-            if row["cells"][at]["values"][index] is not None
-        ]
-        if points:
-            line = ", ".join(table["columns"][at]["labels"])
-            points[-1] = {"value": points[-1], "label": line}
+    columns = [
+        next(i for i, c in enumerate(table["columns"]) if c["values"] == values)
+        for values in wanted["columns"]
+    ]
+    lines = [[row["cells"][at]["values"][index] for row in table["rows"]] for at in columns]
+    named_at = _apart(lines)
+    for n, (at, line) in enumerate(zip(columns, lines, strict=True)):
+        points: list[Any] = []
+        for i, (row, value) in enumerate(zip(table["rows"], line, strict=True)):
+            if value is not None:
+                point = (row["value"], value)
+                label = ", ".join(table["columns"][at]["labels"])
+                points.append({"value": point, "label": label} if i == named_at else point)
         dashes = {"width": 2, "dasharray": _DASHES[n % len(_DASHES)]}
         drawing.add(None, points, stroke_style=dashes)
     picture = drawing.render(is_unicode=True)
@@ -87,6 +93,18 @@ def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) ->
     )
 
 
+def _apart(lines: list[list[float | None]]) -> int:
+    """Return the row at which the lines lie furthest apart, the last of such: there they are named."""
+
+    def least_gap(row: int) -> float:
+        values = sorted(value for line in lines if (value := line[row]) is not None)
+        gaps = [b - a for a, b in itertools.pairwise(values)]
+        return min(gaps, default=0.0) if len(values) == len(lines) else -1.0
+
+    rows = range(len(lines[0]))
+    return max(rows, key=lambda row: (least_gap(row), row))
+
+
 def _inline(picture: str, said: str) -> str:
     """Return a drawing for use inside a page: on one line, named, without comments and hover parts."""
     text = re.sub(r"<!--.*?-->|<title>.*?</title>|<desc.*?</desc>", "", picture, flags=re.DOTALL)
@@ -94,5 +112,5 @@ def _inline(picture: str, said: str) -> str:
         r'<g [^>]*class="plot tooltip-overlay">.*?</g></g></g>', "", text, flags=re.DOTALL
     )
     text = re.sub(r"\s+", " ", text)
-    text = text.replace('class="label"', 'class="label" style="fill:var(--pc-ink)"')
+    text = text.replace('class="label"', f'class="label" style="{_LABEL}"')
     return text.replace("<svg", f'<svg role="img" aria-label="{said}"', 1)

@@ -16,6 +16,7 @@ from mkdocs.utils import get_build_timestamp
 
 from percell_site.api import Api, ApiError, connect
 from percell_site.book import Book
+from percell_site.profiles import ProfileError, load
 
 Progress = Callable[[int, int], None]
 
@@ -24,6 +25,7 @@ class Options(base.Config):
     """Options of the plugin in mkdocs.yml."""
 
     api = config_options.Type(str, default="percell.web.app:app")
+    cells = config_options.Type(str, default="cells")
 
 
 class PercellPlugin(BasePlugin[Options]):
@@ -39,11 +41,17 @@ class PercellPlugin(BasePlugin[Options]):
         date = datetime.fromtimestamp(get_build_timestamp(), tz=UTC).date().isoformat()
         try:
             self._api = connect(self.config.api)
-            self._book = Book(self._api, date)
+            self._book = Book(self._api, date, load(self._cells(config)))
             config.extra["percell_version"] = self._book.reference["version"]
         except (OSError, ApiError) as error:
             raise PluginError(f"the API did not answer: {error}") from error
+        except ProfileError as error:
+            raise PluginError(str(error)) from error
         return config
+
+    def _cells(self, config: MkDocsConfig) -> Path:
+        """Return the folder of cell profiles; a relative one lies beside mkdocs.yml."""
+        return Path(config.config_file_path).parent / self.config.cells
 
     def on_files(self, files: Files, /, *, config: MkDocsConfig) -> Files:
         """Add what the API answers."""
@@ -80,13 +88,25 @@ class PercellPlugin(BasePlugin[Options]):
         return output
 
 
-def build(*, source: Path, out: Path, api: str | None, progress: Progress | None = None) -> None:
-    """Build the site of a source folder, which holds mkdocs.yml, into another folder."""
+def build(
+    *,
+    source: Path,
+    out: Path,
+    api: str | None = None,
+    cells: Path | None = None,
+    progress: Progress | None = None,
+) -> None:
+    """Build the site of a source folder, which holds mkdocs.yml, into another folder.
+
+    ``api`` and ``cells`` come before what mkdocs.yml says of them.
+    """
     settings: dict[str, Any] = {"site_dir": str(out)}
     config = load_config(str(source / "mkdocs.yml"), **settings)
     plugin: Any = config.plugins["percell"]
     if api:
         plugin.config.api = api
+    if cells:
+        plugin.config.cells = str(cells.absolute())
     plugin.progress = progress
     config.plugins.on_startup(command="build", dirty=False)
     try:

@@ -70,18 +70,24 @@ def site_group() -> None:
     type=click.Path(file_okay=False, path_type=Path),
     help="Folder to write to; what was in it goes.",
 )
-def build(api: str | None, out: Path) -> None:
+@click.option(
+    "--cells",
+    type=click.Path(file_okay=False, exists=True, path_type=Path),
+    help="Folder of profiles of your own cells. [default: the invented demo cells]",
+)
+def build(api: str | None, out: Path, cells: Path | None) -> None:
     """Build the site: every number in it is an answer of the API.
 
     \b
     Examples:
       percell site build
       percell site build --api http://127.0.0.1:8000 --out public
+      percell site build --cells my-cells --out public
       PERCELL_SITE_URL=https://example.org/ percell site build
     """
     from percell.site_build import build_site
 
-    build_site(api=api, out=out)
+    build_site(api=api, out=out, cells=cells)
 
 
 @main.command()

@@ -1,5 +1,6 @@
 """Build the site for the command line, with a progress bar where someone watches."""
 
+import logging
 import shutil
 import sys
 from hashlib import blake2b
@@ -40,10 +41,12 @@ def is_current(folder: Path) -> bool:
     return stamp.is_file() and stamp.read_text("utf-8") == fingerprint()
 
 
-def build_site(*, api: str | None, out: Path) -> None:
+def build_site(*, api: str | None, out: Path, cells: Path | None = None) -> None:
     """Build the site next to its folder, then put it in place at once."""
     from percell_site.plugin import build
 
+    # what the engine warns of ends a strict build, so it must be read
+    logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(message)s")
     fresh = out.with_name(out.name + ".new")
     console = Console(stderr=True)
     with Progress(
@@ -59,6 +62,7 @@ def build_site(*, api: str | None, out: Path) -> None:
             source=source(),
             out=fresh,
             api=api,
+            cells=cells,
             progress=lambda done, of: bar.update(task, completed=done, total=of),
         )
     (fresh / STAMP).write_text(fingerprint(), "utf-8")

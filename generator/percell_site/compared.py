@@ -1,0 +1,48 @@
+"""How far the API's running times lie from simulated ones, as a table of the prose."""
+
+from typing import Any
+
+from percell_site.api import ApiError
+
+_NAMES = {
+    "nmc": "nickel manganese cobalt",
+    "nca": "nickel cobalt aluminium",
+    "lfp": "iron phosphate",
+}
+
+
+def table(reference: dict[str, Any], name: str) -> str:
+    """Return the deviations by rate, one column a chemistry, and how hard the loads were.
+
+    Raises:
+        ApiError: Nothing of that name was compared.
+    """
+    if name != "running-time":
+        raise ApiError(f"nothing called {name!r} was compared")
+    compared = reference["running_times_compared"]
+    chemistries = [one["chemistry"] for one in compared["reach"]]
+    found = {(row["chemistry"], row["rate_per_h"]): row for row in compared["rows"]}
+    head = [_NAMES.get(chemistry, chemistry) for chemistry in chemistries]
+    lines = [
+        f"| Load, capacities an hour | {' | '.join(head)} |",
+        f"|---|{'---|' * len(chemistries)}",
+    ]
+    for rate in sorted({rate for _, rate in found}):
+        spans = (_span(found.get((chemistry, rate))) for chemistry in chemistries)
+        lines.append(f"| {rate:g} | {' | '.join(spans)} |")
+    reached = (f"{one['highest_sag_v']:.2g} V" for one in compared["reach"])
+    lines.append(f"| Highest current times resistance | {' | '.join(reached)} |")
+    made = "; ".join(
+        f"{source} by {made}"
+        for source, made in zip(compared["sources"], compared["made_with"], strict=True)
+    )
+    return "\n".join(lines) + f"\n\nSimulated: {made}."
+
+
+def _span(row: dict[str, Any] | None) -> str:
+    return "–" if row is None else f"{_signed(row['lowest'])} to {_signed(row['highest'])}"
+
+
+def _signed(part: float) -> str:
+    """Return a part in percent with its sign; minus is a minus and no hyphen."""
+    return f"{part * 100:+.1f} %".replace("-", "\N{MINUS SIGN}")
