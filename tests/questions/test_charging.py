@@ -211,3 +211,12 @@ def test_grid_holds_words_and_numbers(ask):
     alone = [ask("charging", **CELL | {"layout": layout}) for layout in layouts]
     assert got.charging_allowed.tolist() == [one.charging_allowed for one in alone]
     assert got.charger_current_a.tolist() == [one.charger_current_a for one in alone]
+
+
+@pytest.mark.parametrize("layout", ["1S1P", "1S3P", "2S1P", "3S2P"])
+def test_assessment_says_where_cells_may_be_charged(ask, layout):
+    """A full assessment has the layout's charging rule, in the words of the charging question."""
+    pack = {"layout": layout, "cell_rating_a": 20, "output_power_w": 30}
+    whole = rules(ask("assessment", **pack))["charging-by-layout"]
+    assert whole == rules(ask("charging", **CELL | {"layout": layout}))["charging-by-layout"]
+    assert ("balancing charger" in whole.sentence) is (layout[0] != "1")

@@ -1,14 +1,18 @@
 """Temperature of a cell: against a published rate, an ODE solver and the laws of a lump in air."""
 
+import timeit
+
+import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from msgspec import UNSET
+from msgspec import UNSET, structs
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from percell.physics.sizes import SIZES
 from percell.questions.refusal import Refused
+from percell.questions.registry import QUESTIONS
 from percell.questions.sizes import CellSize
 
 ANY = 1e-6
@@ -232,3 +236,40 @@ def test_row_on_the_careful_side(ask, current_a, row):
     """Between two rows the link is to the one with the higher current."""
     got = ask("temperature-rise", **CELL | {"cell_current_a": current_a})
     assert (got.links.table_row or None) == (row and f"/tables/temperature-by-draw/#{row}")
+
+
+LOAD = {"layout": "1S2P", "cell_rating_a": 25, "output_power_w": 60}
+
+
+@pytest.mark.parametrize("more", [{}, {"draw_length_s": 8, "pause_s": 20, "surroundings": "room"}])
+def test_assessment_holds_the_hottest_cell_s_temperature(ask, more):
+    """With a size, a full assessment has the figures of the question about its hardest-worked cell."""
+    got = ask("assessment", **LOAD, cell_size="21700", **more)
+    alone = ask(
+        "temperature-rise", cell_current_a=got.hottest_cell_current_a, cell_size="21700", **more
+    )
+    warm = structs.asdict(got.temperature)
+    assert warm == {name: getattr(alone, name) for name in warm}
+    assert rules(alone).keys() <= rules(got).keys()
+    assert {a.name: a for a in alone.assumptions}.items() <= {
+        a.name: a for a in got.assumptions
+    }.items()
+    for step in alone.working:
+        assert step in got.working
+
+
+def test_assessment_without_a_size_has_no_temperature(ask):
+    """Without a size there is no temperature, and none of its defaults is listed."""
+    got = ask("assessment", **LOAD)
+    assert got.temperature is UNSET
+    assert not {"pause_s", "surroundings", "cell_mass_kg"} & {a.name for a in got.assumptions}
+
+
+def test_full_assessment_is_quick():
+    """An assessment with everything in it takes about a millisecond."""
+    question = QUESTIONS["assessment"]
+    body = LOAD | {"cell_size": "18650", "cell_capacity_ah": 3}
+    asked = msgspec.convert(body, question.asked)
+    fastest_s = min(timeit.repeat(lambda: question.answer(asked), number=10, repeat=20)) / 10
+    # a millisecond on a machine of its own; others may be at work on this one
+    assert fastest_s < 2e-3

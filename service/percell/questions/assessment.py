@@ -6,6 +6,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 from percell.physics.curves import PUBLISHED
 from percell.questions import (
+    charging,
     converter_load,
     direct_load,
     envelope,
@@ -15,13 +16,14 @@ from percell.questions import (
     pack,
     rules,
     running_time,
+    temperature_rise,
 )
 from percell.questions.cautions import CAUTIONS
 from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.converter_load import ConverterLoadFigures, CutoffBasis, CutoffBasisField
 from percell.questions.direct_load import DirectLoadFigures
 from percell.questions.either_load import is_direct, sharing_in_use
-from percell.questions.envelope import Step, assumptions
+from percell.questions.envelope import Assumption, Step, assumptions
 from percell.questions.fields import figure
 from percell.questions.highest_power import HighestPowerFigures
 from percell.questions.judged import charged_above_chemistry, cutoff_below_end
@@ -31,6 +33,13 @@ from percell.questions.pack import PackFigures
 from percell.questions.rules import Finding, finding
 from percell.questions.running_time import RunningTime, RunningTimeFigures
 from percell.questions.sharing import Sharing, SharingField
+from percell.questions.sizes import CellSizeField
+from percell.questions.temperature_rise import (
+    Surroundings,
+    SurroundingsField,
+    TemperatureRise,
+    TemperatureRiseFigures,
+)
 from percell.questions.verdict import Verdict, VerdictField
 
 
@@ -64,6 +73,12 @@ class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     efficiency_tolerance: fields.EfficiencyTolerance = 0.0
     idle_power_w: fields.IdlePowerW = 0.0
     sharing: SharingField | UnsetType = UNSET
+    cell_size: CellSizeField | UnsetType = UNSET
+    draw_length_s: fields.DrawLengthS = temperature_rise.DRAW_LENGTH_S
+    pause_s: temperature_rise.PauseS = temperature_rise.PAUSE_S
+    ambient_temperature_c: temperature_rise.AmbientTemperatureC = temperature_rise.AMBIENT_C
+    surroundings: SurroundingsField = Surroundings.POCKET
+    stop_temperature_c: temperature_rise.StopTemperatureC = temperature_rise.STOP_C
 
 
 class DirectLimit(LowestResistanceFigures, frozen=True, kw_only=True):
@@ -106,6 +121,13 @@ class AssessmentAnswer(Struct, frozen=True, kw_only=True):
             "that is hard on it; needs the cells' capacity and a chemistry with a curve."
         ),
     ] = UNSET
+    temperature: Annotated[
+        TemperatureRiseFigures | UnsetType,
+        Meta(
+            description="Estimate of how warm the hardest-worked cell gets, draw after draw and without a "
+            "pause; needs the cells' size."
+        ),
+    ] = UNSET
     working: envelope.Working
     assumptions: envelope.Assumptions
     findings: envelope.Findings
@@ -141,6 +163,7 @@ _DIRECT = frozenset(direct_load.DirectLoad.__struct_fields__)
 _CONVERTER = frozenset(converter_load.ConverterLoad.__struct_fields__)
 _PACK = frozenset(pack.Pack.__struct_fields__)
 _RUNNING = frozenset({"cell_health"})  # besides what the load and the pack have too
+_WARMTH = frozenset(TemperatureRise.__struct_fields__)
 
 
 def _direct(asked: Assessment, wired: Wiring) -> _Parts:
@@ -196,7 +219,8 @@ def _running(asked: Assessment, loaded: Struct) -> RunningTime:
     shared = {
         name: getattr(asked, name)
         for name in RunningTime.__struct_fields__
-        if name in Assessment.__struct_fields__
+        # the running time is told in all, not in draws
+        if name in Assessment.__struct_fields__ and name not in ("draw_length_s", "pause_s")
     }
     shared["cell_resistance_ohm"] += asked.cell_resistance_tolerance_ohm
     if isinstance(loaded, DirectLoadFigures):
@@ -205,6 +229,14 @@ def _running(asked: Assessment, loaded: Struct) -> RunningTime:
         shared["output_power_w"] += asked.output_power_tolerance_w
         shared["efficiency"] -= asked.efficiency_tolerance
     return RunningTime(**shared)
+
+
+def _warmth(asked: Assessment, hottest_a: float) -> TemperatureRise:
+    """Return the question of the temperature of the hardest-worked cell."""
+    shared = {
+        name: getattr(asked, name) for name in _WARMTH if name in Assessment.__struct_fields__
+    }
+    return TemperatureRise(cell_current_a=hottest_a, **shared)
 
 
 def _joined(findings: list[Finding], more: list[Finding]) -> list[Finding]:
@@ -240,13 +272,24 @@ def answer(asked: Assessment) -> AssessmentAnswer:
             name = VOLTAGES[asked.chemistry].name
             sentence = f"No curve stands for {name}: the running time is left out."
             findings = [*findings, finding(rules.NO_CURVE, sentence)]
+    stand_ins: list[Assumption] = []
+    if asked.cell_size is not UNSET:
+        warmth = _warmth(asked, parts.hottest_a)
+        warm = temperature_rise.plain(temperature_rise.figures(warmth))
+        warm_working, warm_findings = temperature_rise.explain(warmth, warm)
+        shown["temperature"] = warm
+        working += warm_working
+        findings = _joined(findings, warm_findings)
+        among |= _WARMTH
+        stand_ins = temperature_rise.stand_ins(warmth)
+    findings = [*findings, charging.by_layout(wired)]
     # a voltage that was given is looked at even where this load does not use it
     findings = _joined(
         findings, charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
     )
     if asked.cell_cutoff_voltage_v is not UNSET:
         findings = _joined(findings, cutoff_below_end(asked.chemistry, asked.cell_cutoff_voltage_v))
-    assumed = assumptions(asked, among)
+    assumed = assumptions(asked, among) + stand_ins
     if asked.sharing is UNSET:
         assumed.append(sharing_in_use(Sharing.ALLOWANCE if direct else Sharing.EVEN))
     return AssessmentAnswer(
