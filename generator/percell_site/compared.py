@@ -1,5 +1,6 @@
 """How far the API's running times lie from simulated ones, as a table of the prose."""
 
+from math import ceil, floor
 from typing import Any
 
 from percell_site.api import ApiError
@@ -40,9 +41,13 @@ def table(reference: dict[str, Any], name: str) -> str:
 
 
 def _span(row: dict[str, Any] | None) -> str:
-    return "–" if row is None else f"{_signed(row['lowest'])} to {_signed(row['highest'])}"
+    """Return both ends in percent, rounded outwards, so that none is called smaller than it is."""
+    if row is None:
+        return "–"
+    lowest, highest = floor(row["lowest"] * 1000) / 10, ceil(row["highest"] * 1000) / 10
+    return f"{_signed(lowest)} to {_signed(highest)}"
 
 
-def _signed(part: float) -> str:
-    """Return a part in percent with its sign; minus is a minus and no hyphen."""
-    return f"{part * 100:+.1f} %".replace("-", "\N{MINUS SIGN}")
+def _signed(percent: float) -> str:
+    """Return a figure with its sign; minus is a minus and no hyphen, and nothing has none."""
+    return f"{percent:+.1f} %".replace("-", "\N{MINUS SIGN}") if percent else "0 %"

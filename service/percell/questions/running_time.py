@@ -7,7 +7,7 @@ from msgspec import UNSET, Struct, UnsetType, structs
 
 from percell.physics.curves import Curve
 from percell.physics.discharge import Run, converter_run, direct_run, draws
-from percell.physics.meter import NOISE
+from percell.physics.meter import NOISE, rounded_up
 from percell.physics.types import Number
 from percell.questions import envelope, fields, rules
 from percell.questions.cautions import CAUTIONS
@@ -263,10 +263,15 @@ def sureness(asked: EitherLoad) -> list[Finding]:
         finding(
             rules.RUNNING_TIME_ESTIMATE,
             f"Worked out on the curve of {curve.name} ({curve.source}). Times like this one lay from "
-            f"{-compared.lowest * 100:.1f} % below to {compared.highest * 100:.1f} % above those of the cell simulated for "
+            f"{_percent(-compared.lowest)} % below to {_percent(compared.highest)} % above those of the cell simulated for "
             f"the sag.{rough}",
         ),
     ]
+
+
+def _percent(part: float) -> str:
+    """Return a deviation rounded up, so that it is not called smaller than it is."""
+    return f"{rounded_up(value=part * 100, step=0.1):.1f}"
 
 
 def _compared(curve: Curve) -> Widest:

@@ -5,6 +5,7 @@ from msgspec import Struct
 from percell import VERSION
 from percell.questions.cautions import CAUTIONS, Caution
 from percell.questions.chemistry import VOLTAGES, Voltages
+from percell.questions.deviations import Deviations, deviations
 from percell.questions.registry import QUESTIONS
 from percell.questions.rules import Rule, every_rule
 from percell.web.problems import KINDS, Kind
@@ -27,6 +28,7 @@ class Reference(Struct, frozen=True):
     rules: list[Rule]
     cautions: tuple[Caution, ...]
     chemistries: dict[str, Voltages]
+    running_times_compared: Deviations
     problems: list[Kind]
 
 
@@ -38,5 +40,6 @@ def reference() -> Reference:
         every_rule(),
         CAUTIONS,
         {chemistry.value: voltages for chemistry, voltages in VOLTAGES.items()},
+        deviations(),
         list(KINDS.values()),
     )
