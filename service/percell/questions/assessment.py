@@ -1,5 +1,6 @@
 """Is each cell within its rating, and what else is there to know about this pack and load?"""
 
+from functools import cache
 from typing import Annotated, Any, NamedTuple, TypeVar
 
 from msgspec import UNSET, Meta, Struct, UnsetType, structs
@@ -23,7 +24,7 @@ from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.converter_load import ConverterLoadFigures, CutoffBasis, CutoffBasisField
 from percell.questions.direct_load import DirectLoadFigures
 from percell.questions.either_load import is_direct, sharing_in_use
-from percell.questions.envelope import Assumption, Step, assumptions
+from percell.questions.envelope import Assumption, Step, assumptions, values
 from percell.questions.fields import figure
 from percell.questions.highest_power import HighestPowerFigures
 from percell.questions.judged import charged_above_chemistry, cutoff_below_end
@@ -155,8 +156,13 @@ Part = TypeVar("Part", bound=Struct)
 
 def _part(kind: type[Part], asked: Assessment, **own: Any) -> Part:
     """Return the question of a part: the fields it shares with the assessment, and its own."""
-    shared = {name: getattr(asked, name) for name in kind.__struct_fields__ if name not in own}
-    return kind(**shared, **own)
+    names = _shared(kind, tuple(own))
+    return kind(**dict(zip(names, values(asked, names), strict=True)), **own)
+
+
+@cache
+def _shared(kind: type[Struct], own: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(name for name in kind.__struct_fields__ if name not in own)
 
 
 _DIRECT = frozenset(direct_load.DirectLoad.__struct_fields__)
