@@ -183,7 +183,7 @@ def test_fault_names_its_row(column, row, value, message):
     """Each fault is told with the number of its row."""
     columns = log()
     columns[column] = with_value(columns[column], row, value)
-    assert faults(columns) == [Fault(row, message)]
+    assert faults(columns) == [Fault(row, column, message)]
 
 
 @pytest.mark.parametrize(("gap_s", "fault"), [(59.9, False), (60.0, False), (60.1, True)])
@@ -196,13 +196,15 @@ def test_gap_just_below_at_and_above_the_limit(gap_s, fault):
 @pytest.mark.parametrize("rows", [0, 1, 2])
 def test_short_log_is_a_fault(rows):
     """An empty or too short log is one fault of the whole."""
-    assert faults(log(rows)) == [Fault(0, f"a log needs 3 rows or more, this has {rows}")]
+    assert faults(log(rows)) == [Fault(0, "", f"a log needs 3 rows or more, this has {rows}")]
 
 
 def test_faults_of_the_whole_log():
     """Columns of unequal length, no current at all, and a log with its sign turned are told."""
-    assert faults(log(voltage_v=np.ones(11))) == [Fault(0, "voltage has 11 rows, time has 12")]
-    assert faults(log(current_a=np.zeros(12))) == [Fault(0, "no current flows")]
+    assert faults(log(voltage_v=np.ones(11))) == [
+        Fault(0, "voltage_v", "voltage has 11 rows, time has 12")
+    ]
+    assert faults(log(current_a=np.zeros(12))) == [Fault(0, "current_a", "no current flows")]
     (fault,) = faults(log(current_a=np.full(12, -5.0)))
     assert fault.row == 1
     assert "turn the sign" in fault.message

@@ -12,12 +12,16 @@ from percell.physics.errors import NoSolution
 from percell.physics.types import Floats
 
 SHORTEST_ROWS = 3
+# less is no rise of time, and no current: no logger resolves it, and results would have no bound
+LEAST_RISE_S = 1e-6
+LEAST_CURRENT_A = 1e-3
 
 
 class Fault(NamedTuple):
-    """What is wrong with a row, or with the whole log (row 0)."""
+    """What is wrong with a row, or with the whole log (row 0), and in which column if in one."""
 
     row: int
+    column: str
     message: str
 
 
@@ -91,50 +95,55 @@ def faults(
         most: Most faults to report. [1], >= 1
 
     Returns:
-        Faults. [row, message]
+        Faults. [row, column, message]
 
     Source:
         Definition.
 
     >>> faults(time_s=np.array([0.0, 1.0, 1.0]), voltage_v=np.array([4.0, 4.0, 4.0]),
     ...     current_a=np.array([1.0, 1.0, 1.0]), temperature_c=None, longest_gap_s=60.0, most=9)
-    [Fault(row=3, message='time does not rise: 1 s after 1 s')]
+    [Fault(row=3, column='time_s', message='time does not rise: 1 s after 1 s')]
     """
-    columns = {"time": time_s, "voltage": voltage_v, "current": current_a}
+    columns = {"time_s": time_s, "voltage_v": voltage_v, "current_a": current_a}
     if temperature_c is not None:
-        columns["temperature"] = temperature_c
+        columns["temperature_c"] = temperature_c
     rows = len(time_s)
     for name, values in columns.items():
         if len(values) != rows:
-            return [Fault(0, f"{name} has {len(values)} rows, time has {rows}")]
+            return [Fault(0, name, f"{_word(name)} has {len(values)} rows, time has {rows}")]
     if rows < SHORTEST_ROWS:
-        return [Fault(0, f"a log needs {SHORTEST_ROWS} rows or more, this has {rows}")]
+        return [Fault(0, "", f"a log needs {SHORTEST_ROWS} rows or more, this has {rows}")]
     found: list[Fault] = []
     for name, values in columns.items():
         found += [
-            Fault(int(row) + 1, f"{name} is not a finite number")
+            Fault(int(row) + 1, name, f"{_word(name)} is not a finite number")
             for row in np.flatnonzero(~np.isfinite(values))[:most]
         ]
     if found:
         return sorted(found)[:most]  # nothing else can be compared
     steps_s = np.diff(time_s)
     found += [
-        Fault(int(row) + 2, f"time does not rise: {time_s[row + 1]:g} s after {time_s[row]:g} s")
-        for row in np.flatnonzero(steps_s <= 0.0)[:most]
+        Fault(
+            int(row) + 2,
+            "time_s",
+            f"time does not rise: {time_s[row + 1]:g} s after {time_s[row]:g} s",
+        )
+        for row in np.flatnonzero(steps_s < LEAST_RISE_S)[:most]
     ]
     found += [
-        Fault(int(row) + 2, f"gap of {steps_s[row]:g} s, longer than {longest_gap_s:g} s")
+        Fault(int(row) + 2, "time_s", f"gap of {steps_s[row]:g} s, longer than {longest_gap_s:g} s")
         for row in np.flatnonzero(steps_s > longest_gap_s)[:most]
     ]
     found += [
-        Fault(int(row) + 1, f"voltage of {voltage_v[row]:g} V is not above zero")
+        Fault(int(row) + 1, "voltage_v", f"voltage of {voltage_v[row]:g} V is not above zero")
         for row in np.flatnonzero(voltage_v <= 0.0)[:most]
     ]
     against = np.flatnonzero(current_a < 0.0)
-    if not np.any(current_a > 0.0):
+    if not np.any(current_a >= LEAST_CURRENT_A):
         found.append(
             Fault(
                 int(against[0]) + 1 if against.size else 0,
+                "current_a",
                 "all currents are negative: turn the sign, positive is discharging"
                 if against.size
                 else "no current flows",
@@ -142,7 +151,7 @@ def faults(
         )
     else:
         found += [
-            Fault(int(row) + 1, f"current of {current_a[row]:g} A charges the cell")
+            Fault(int(row) + 1, "current_a", f"current of {current_a[row]:g} A charges the cell")
             for row in against[:most]
         ]
     return sorted(found)[:most]
@@ -208,7 +217,8 @@ def current_steps(
     total. ``R = −ΔU/ΔI`` from the last row before it to the last row that is at most the settling time
     after its first changed row, and before the next step. With a settling time of 0 the row at which
     the step ends is taken. A longer one lets the slow part of the resistance in. Steps at which the
-    voltage did not move against the current are left out: a load's noise, not a resistance.
+    voltage did not move against the current are left out, for that is a load's noise and no resistance; so
+    are those from which the current came back meanwhile.
 
     Args:
         time_s: Time, shape (N,). [s], finite, strictly rising
@@ -247,7 +257,7 @@ def current_steps(
         after = max(end, min(settled, last))
         moved_a = float(current_a[after] - current_a[before])
         drop_v = float(voltage_v[before] - voltage_v[after])
-        if drop_v * moved_a > 0.0:
+        if drop_v * moved_a > 0.0 and abs(moved_a) > 0.5 * threshold_a:
             found.append(
                 Step(
                     time_s=float(time_s[before]),
@@ -302,7 +312,7 @@ def rating_from_trials(
     Args:
         trials: Tests in any order; equal currents are repeats. [A, V, °C, Ah], >= 1 of them
         highest_c: Highest temperature allowed. [°C], finite
-        lowest_v: Lowest voltage allowed under load. [V], > 0
+        lowest_v: Lowest voltage allowed under load; 0 for no limit. [V], >= 0
         least_repeats: Tests at the rating that make it repeated. [1], >= 1
 
     Returns:
@@ -361,6 +371,10 @@ def _crossing_a(
         if outer > limit:
             part = min(part, (limit - inner) / (outer - inner))
     return low_a + part * (high_a - low_a)
+
+
+def _word(column: str) -> str:
+    return column.partition("_")[0]
 
 
 def _integral(time_s: Floats, values: Floats) -> float:
