@@ -8,17 +8,20 @@ from msgspec import Struct
 from percell.questions import (
     assessment,
     charging,
+    claim,
     coil,
     comparison,
     converter_load,
     current_sharing,
     direct_load,
+    discharge_test,
     health,
     highest_power,
     internal_resistance,
     joining,
     joining_pair,
     lowest_resistance,
+    matched_sets,
     needed_rating,
     options,
     pack,
@@ -55,6 +58,10 @@ class Question(Struct, frozen=True, kw_only=True):
     vectorised: bool = True
     # a question with lists has no form as a query
     has_query: bool = True
+    # whether an answer may take longer than others are to wait for
+    slow: bool = False
+    # bytes that a body may have, where its lists are longer than those of other questions
+    body_limit: int | None = None
 
 
 _LIST = [
@@ -573,6 +580,84 @@ _LIST = [
             "reference_resistance_ohm": 0.022,
             "cell_temperature_c": 21,
         },
+    ),
+    Question(
+        id="discharge-test",
+        title="Discharge logs of a cell",
+        description="Logs of whole discharges, as lists of time, voltage, current and temperature, or one as "
+        "CSV: charge, energy, mean voltage, resistance at the steps, peak temperature; and of several at "
+        "rising current the highest that kept the limits.",
+        asked=discharge_test.DischargeTest,
+        answered=discharge_test.DischargeTestAnswer,
+        answer=discharge_test.answer,
+        # a short log from the Lantern Street Bench, invented: a cell of 20 mΩ rests, then gives 10 A
+        example={
+            "logs": [
+                {
+                    "label": "cell 7",
+                    "time_s": [0, 10, 11, 20, 40, 60, 61, 70],
+                    "voltage_v": [4.15, 4.15, 3.95, 3.94, 3.92, 3.9, 4.1, 4.11],
+                    "current_a": [0, 0, 10, 10, 10, 10, 0, 0],
+                    "temperature_c": [22, 22, 22.1, 22.6, 23.8, 25.1, 25.2, 25],
+                }
+            ],
+            "lowest_voltage_v": 2.8,
+        },
+        has_query=False,
+        slow=True,
+        body_limit=10 * 1024 * 1024,
+    ),
+    Question(
+        id="matched-sets",
+        title="Matched sets from measured cells",
+        description="Up to 200 cells by measured capacity, resistance and rest voltage, put into sets that "
+        "are as close as can be: exact for short lists, a good search for long ones.",
+        asked=matched_sets.MatchedSets,
+        answered=matched_sets.MatchedSetsAnswer,
+        answer=matched_sets.answer,
+        # seven cells of the Lantern Street Bench, invented
+        example={
+            "cells": [
+                {
+                    "label": label,
+                    "capacity_ah": capacity_ah,
+                    "resistance_ohm": resistance_ohm,
+                    "rest_voltage_v": rest_v,
+                }
+                for label, capacity_ah, resistance_ohm, rest_v in (
+                    ("L1", 2.96, 0.0214, 4.172),
+                    ("L2", 2.81, 0.0262, 4.161),
+                    ("L3", 2.97, 0.0219, 4.171),
+                    ("L4", 2.83, 0.0257, 4.164),
+                    ("L5", 2.95, 0.0211, 4.174),
+                    ("L6", 2.55, 0.0388, 4.139),
+                    ("L7", 2.79, 0.0268, 4.160),
+                )
+            ],
+            "cells_in_set": 3,
+        },
+        has_query=False,
+        slow=True,
+    ),
+    Question(
+        id="claim",
+        title="Whether what is printed on a cell is believable",
+        description="A printed capacity and continuous rating against what a cell of that size can hold and "
+        "what would overheat it: believable, doubtful or not believable, with the bounds and their origins.",
+        asked=claim.ClaimAsked,
+        answered=claim.ClaimAnswer,
+        answer=claim.answer,
+        assumed=claim.assumed,
+        figures=claim.figures,
+        headline=Headline(
+            field="highest_rating_a",
+            says="For this size and capacity a rating is not believable above",
+            unit="A",
+            decimals=1,
+            round=Rounding.DOWN,
+        ),
+        # a wrapper found in a donation box of the Lantern Street Bench, invented
+        example={"cell_size": "18650", "cell_rating_a": 40, "cell_capacity_ah": 3.5},
     ),
 ]
 QUESTIONS: dict[str, Question] = {question.id: question for question in _LIST}

@@ -1,6 +1,6 @@
 """The questions over HTTP: one by body, one by query, many in a batch."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Annotated, Any
 
 import msgspec
@@ -9,25 +9,40 @@ from msgspec import Meta, Struct
 from percell.physics.errors import NoSolution
 from percell.questions.refusal import Refused
 from percell.questions.registry import QUESTIONS, Question
+from percell.web.csv_log import answer_csv, with_query
 from percell.web.problems import Failed, FieldError, Problem, failed
 from percell.web.query import read_query
-from percell.web.resource import Call, Reply, Resource
+from percell.web.resource import BODY_LIMIT, Call, Reply, Resource, Stream
 
 BATCH_LIMIT = 1000
+# of those that take long, a batch holds no more than this
+SLOW_LIMIT = 4
 # what a question may raise by its input; anything else is a defect and ends in a 500
 ERRORS = (NoSolution, Refused, msgspec.MsgspecError, UnicodeDecodeError, RecursionError)
 
 encode = msgspec.json.Encoder().encode
 
 
+async def _from_csv(call: Call) -> Reply:
+    return Reply(encode(await answer_csv(call)))
+
+
+# questions that are also read as they arrive, by media type
+STREAMS: dict[str, dict[bytes, Stream]] = {"discharge-test": {b"text/csv": _from_csv}}
+
+
 def question_resource(question: Question) -> Resource:
     """Return the resource of one question."""
     decode = msgspec.json.Decoder(question.asked).decode
     answer, asked = question.answer, question.asked
+    streams = STREAMS.get(question.id, {})
 
-    def post(_: Call, body: bytes) -> Reply:
+    def post(call: Call, body: bytes) -> Reply:
         try:
-            return Reply(encode(answer(decode(body))))
+            read: Any = decode(body)
+            if streams:
+                read = with_query(read, body, call.query)
+            return Reply(encode(answer(read)))
         except ERRORS as error:
             raise failed(_first(error, body), asked) from None
 
@@ -38,7 +53,14 @@ def question_resource(question: Question) -> Resource:
         except ERRORS as error:
             raise failed(error, asked, unreadable="unreadable-query") from None
 
-    return Resource(f"/v1/{question.id}", post=post, get=get if question.has_query else None)
+    return Resource(
+        f"/v1/{question.id}",
+        post=post,
+        get=get if question.has_query else None,
+        limit=question.body_limit or BODY_LIMIT,
+        apart=question.slow,
+        streams=streams,
+    )
 
 
 def _first(error: Exception, body: bytes) -> Exception:
@@ -85,7 +107,7 @@ _BY_ID: dict[str, tuple[Callable[[Any], Any], Question]] = {
 }
 
 
-def _one(index: int, raw: msgspec.Raw) -> BatchAnswer:
+def _one(index: int, raw: msgspec.Raw, slow_places: Iterator[int]) -> BatchAnswer:
     asked, at = None, f"/items/{index}"
     try:
         item = _decode_item(raw)
@@ -93,6 +115,8 @@ def _one(index: int, raw: msgspec.Raw) -> BatchAnswer:
         if not known:
             raise _unknown_question(item.question, at)
         decode, question = known
+        if question.slow and next(slow_places, None) is None:
+            raise _too_many_slow(question.id, at)
         asked, at = question.asked, f"{at}/ask"
         return BatchAnswer(200, question.answer(decode(item.ask)))
     except ERRORS as error:
@@ -107,6 +131,11 @@ def _unknown_question(name: str, at: str) -> Failed:
     return Failed("outside-contract", detail, errors=[FieldError(f"{at}/question", detail)])
 
 
+def _too_many_slow(name: str, at: str) -> Failed:
+    detail = f"A batch holds at most {SLOW_LIMIT} questions that take as long as {name}: ask it by itself."
+    return Failed("outside-contract", detail, errors=[FieldError(f"{at}/question", detail)])
+
+
 def answer_batch(body: bytes) -> BatchAnswers:
     """Answer a batch. Only a body that is no batch fails as a whole."""
     try:
@@ -114,9 +143,10 @@ def answer_batch(body: bytes) -> BatchAnswers:
         batch = _decode_batch(body)
     except ERRORS as error:
         raise failed(_first(error, body)) from None
-    return BatchAnswers([_one(index, raw) for index, raw in enumerate(batch.items)])
+    slow_places = iter(range(SLOW_LIMIT))
+    return BatchAnswers([_one(index, raw, slow_places) for index, raw in enumerate(batch.items)])
 
 
 def batch_resource() -> Resource:
     """Return the resource that answers many questions at once."""
-    return Resource("/v1/batch", post=lambda _, body: Reply(encode(answer_batch(body))))
+    return Resource("/v1/batch", post=lambda _, body: Reply(encode(answer_batch(body))), apart=True)

@@ -15,8 +15,8 @@ from percell.questions.grid import Grid, OwnGrid, grid
 from percell.questions.registry import QUESTIONS, Question
 from percell.questions.reply import Form, reply
 from percell.questions.tables import GridAsked, every_table
-from percell.web import problems, reference, tables
-from percell.web.ask import Batch, BatchAnswers, answer_batch
+from percell.web import csv_log, problems, reference, tables
+from percell.web.ask import STREAMS, Batch, BatchAnswers, answer_batch
 from percell.web.ask import encode as to_json
 from percell.web.health import ServiceHealth, health
 from percell.web.reply import replying
@@ -262,6 +262,16 @@ def _question_path(question: Question, schemas: dict[str, Any]) -> dict[str, Any
             },
         }
     }
+    for media in STREAMS.get(question.id, ()):
+        path["post"]["parameters"] = _parameters(question, schemas)
+        path["post"]["description"] += (
+            " As CSV the first row names the columns, rows are counted from 1 after it, and the other "
+            "fields stand in the query; they may stand there with JSON too, whose own come first."
+        )
+        path["post"]["requestBody"]["content"][media.decode()] = {
+            "schema": {"type": "string"},
+            "example": csv_log.EXAMPLE,
+        }
     if question.has_query:
         path["get"] = {
             "operationId": f"get_{name}",

@@ -183,7 +183,7 @@ def failed(
         return Failed(
             "outside-contract",
             error.detail,
-            errors=[FieldError(at + error.pointer, error.detail)],
+            errors=[FieldError(at + fault.pointer, fault.detail) for fault in error.faults],
         )
     if isinstance(error, msgspec.ValidationError):
         if str(error).startswith("Number out of range"):

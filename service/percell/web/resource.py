@@ -4,12 +4,14 @@ Litestar routes to it with ``@asgi``: of the ways it offers, that one costs leas
 handling of methods, forms and bodies that the API promises stands here in the open.
 """
 
+import asyncio
 import logging
 import os
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import AsyncIterator, Awaitable, Callable, Iterable, Mapping
 from hashlib import sha256
 from itertools import count
+from types import MappingProxyType
 from typing import Any, NamedTuple
 
 import msgspec
@@ -61,22 +63,24 @@ class Call:
         self.receive = receive
         self.limit = limit
 
-    async def body(self) -> bytes:
-        """Read the body, refusing one that is too large before it is whole."""
+    async def parts(self) -> AsyncIterator[bytes]:
+        """Read the body as it arrives, refusing one that is too large before it is whole."""
         announced = self.headers.get(b"content-length", b"")
         if announced.isdigit() and int(announced) > self.limit:
             raise self._too_large()
-        parts: list[bytes] = []
         size, more = 0, True
         while more:
             message: Any = await self.receive()
             part = message.get("body", b"")
-            parts.append(part)
             size += len(part)
             if size > self.limit:
                 raise self._too_large()
             more = message.get("more_body", False)
-        return b"".join(parts)
+            yield part
+
+    async def body(self) -> bytes:
+        """Read the whole body."""
+        return b"".join([part async for part in self.parts()])
 
     def _too_large(self) -> Failed:
         return Failed("content-too-large", f"The body may hold at most {self.limit} bytes.")
@@ -84,6 +88,7 @@ class Call:
 
 Get = Callable[[Call], Reply]
 Post = Callable[[Call, bytes], Reply]
+Stream = Callable[[Call], Awaitable[Reply]]
 
 _encode = msgspec.json.Encoder().encode
 _request_ids = count(1)
@@ -105,12 +110,30 @@ class Resource:
         takes: tuple[bytes, ...] = (JSON,),
         limit: int = BODY_LIMIT,
         kept: bool = True,
+        apart: bool = False,
+        streams: Mapping[bytes, Stream] = MappingProxyType({}),
     ) -> None:
+        """Describe the path.
+
+        Args:
+            path: The exact path.
+            get: Answers GET and HEAD.
+            post: Answers POST, given the whole body.
+            forms: Media types of the answer.
+            takes: Media types of the body.
+            limit: Bytes that a body may have.
+            kept: Whether an answer to GET may be kept.
+            apart: Whether an answer to POST takes so long that it is worked out in a thread of its own,
+                so that other requests need not wait for it.
+            streams: By media type, what answers POST while it reads the body as it arrives.
+        """
         self.path = path.encode()
         self.get = get
         self.post = post
         self.forms = forms
-        self.takes = takes
+        self.takes = (*takes, *streams)
+        self.streams = streams
+        self.apart = apart
         self.limit = limit
         self.cache = _KEPT if kept else _NOT_KEPT
         methods = ["GET", "HEAD"] if get else []
@@ -145,8 +168,13 @@ class Resource:
             raise not_found()
         if method == "POST" and self.post:
             self._acceptable(call)
-            self._readable(call)
-            reply = self.post(call, await call.body())
+            stream = self.streams.get(self._readable(call))
+            if stream:
+                reply = await stream(call)
+            elif self.apart:
+                reply = await asyncio.to_thread(self.post, call, await call.body())
+            else:
+                reply = self.post(call, await call.body())
             await _send(send, 200, reply, (*own, _NOT_KEPT))
         elif method in ("GET", "HEAD") and self.get:
             self._acceptable(call)
@@ -199,15 +227,18 @@ class Resource:
         best = Accept(liked).best_match(forms) if liked and forms else None
         return best.encode() if best else None
 
-    def _readable(self, call: Call) -> None:
-        media = call.headers.get(b"content-type", b"")
+    def _readable(self, call: Call) -> bytes:
+        """Return the body's media type, or refuse what nothing here reads."""
+        media: bytes = call.headers.get(b"content-type", b"")
         if media not in self.takes:
-            essence, _, parameters = media.lower().partition(b";")
+            media, _, parameters = media.lower().partition(b";")
+            media = media.strip()
             charset = parameters.strip().replace(b'"', b"")
-            if essence.strip() not in self.takes or charset not in (b"", b"charset=utf-8"):
+            if media not in self.takes or charset not in (b"", b"charset=utf-8"):
                 raise self._unsupported()
         if call.headers.get(b"content-encoding", b"identity").lower() != b"identity":
             raise self._unsupported()
+        return media
 
     def _unsupported(self) -> Failed:
         media = b", ".join(self.takes)

@@ -1,0 +1,276 @@
+"""Is what is printed on a cell believable for its size?"""
+
+from enum import StrEnum
+from typing import Annotated
+
+from msgspec import UNSET, Meta, Struct, UnsetType, structs
+
+from percell.physics import claim as bounds
+from percell.physics import heat
+from percell.physics.meter import NOISE
+from percell.physics.sizes import SIZES, Size
+from percell.questions import envelope, fields, rules
+from percell.questions.cautions import CAUTIONS
+from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
+from percell.questions.envelope import Assumption, Step, assumptions, links
+from percell.questions.fields import figure
+from percell.questions.one_by_one import one_by_one
+from percell.questions.rules import Finding, finding
+from percell.questions.sizes import CellSizeField
+from percell.questions.temperature_rise import AMBIENT_C, STOP_C, AmbientTemperatureC
+
+_OPEN_AIR = heat.HEAT_TRANSFER_WM2K["room"]
+_USUAL_END_FROM = "upper end of the usual discharge range, from memory, unconfirmed"
+
+
+class Claim(StrEnum):
+    """What can be said of a claim: no word of these proves it."""
+
+    BELIEVABLE = "believable"
+    DOUBTFUL = "doubtful"
+    NOT_BELIEVABLE = "not_believable"
+
+
+_WORSE = list(Claim)
+
+
+class ClaimAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A cell by its size, with what is printed on it."""
+
+    cell_size: CellSizeField
+    cell_rating_a: fields.CellRatingA
+    cell_capacity_ah: fields.CellCapacityAh
+    chemistry: ChemistryField = Chemistry.NMC
+    cell_nominal_voltage_v: fields.CellNominalVoltageV | UnsetType = UNSET
+    ambient_temperature_c: AmbientTemperatureC = AMBIENT_C
+
+
+class ClaimFigures(Struct, frozen=True, gc=False):
+    """The bounds, and what is claimed beside them."""
+
+    claim: Annotated[Claim, Meta(description="The worse of the two below.")]
+    capacity_claim: Annotated[
+        Claim,
+        Meta(
+            description="The capacity: doubtful above the usual bound, not_believable above both."
+        ),
+    ]
+    rating_claim: Annotated[
+        Claim,
+        Meta(
+            description="The rating, for the claimed capacity: doubtful above the usual bound, "
+            "not_believable above both."
+        ),
+    ]
+    energy_density_wh_l: Annotated[
+        float, figure("Wh/L", "Claimed energy over the volume of the cylinder.")
+    ]
+    usual_capacity_ah: Annotated[
+        float, figure("Ah", "Capacity at the energy density of a known high-energy cell.")
+    ]
+    highest_capacity_ah: Annotated[
+        float, figure("Ah", "Capacity at the highest energy density thought possible.")
+    ]
+    usual_rating_a: Annotated[
+        float,
+        figure("A", "Current that ends a whole discharge at the usual upper end of use, 60 °C."),
+    ]
+    highest_rating_a: Annotated[
+        float, figure("A", "Current that ends a whole discharge at 80 °C: not believable above.")
+    ]
+    end_temperature_c: Annotated[
+        float, figure("°C", "End of a whole discharge at the claimed current, kindly reckoned.")
+    ]
+
+
+class ClaimAnswer(ClaimFigures, frozen=True, kw_only=True):
+    """The figures, with what they rest on."""
+
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
+
+
+def _specific_heat(chemistry: str) -> heat.Assumed:
+    known = heat.SPECIFIC_HEAT_J_KGK
+    if chemistry in known:
+        return known[chemistry]
+    highest = max(known.values())
+    return heat.Assumed(
+        highest.value, f"highest of the published ones, for want of its own: {highest.source}"
+    )
+
+
+def _body(asked: ClaimAsked, size: Size) -> dict[str, float]:
+    """Return the cell as a lump, kindly: lowest resistance, all of its surface in open air."""
+    area_m2 = heat.total_area_m2(diameter_mm=size.diameter_mm, height_mm=size.height_mm)
+    return {
+        "ambient_c": asked.ambient_temperature_c,
+        "capacity_ah": asked.cell_capacity_ah,
+        "resistance_ohm": size.lowest_resistance_ohm,
+        "heat_capacity_jk": size.mass_kg * _specific_heat(asked.chemistry).value,
+        "conductance_wk": float(_OPEN_AIR.value * area_m2),
+    }
+
+
+def _nominal_v(asked: ClaimAsked) -> float:
+    given = asked.cell_nominal_voltage_v
+    return VOLTAGES[Chemistry(asked.chemistry)].nominal_v if given is UNSET else given
+
+
+def _word(value: float, usual: float, highest: float) -> Claim:
+    if value > highest * (1 + NOISE):
+        return Claim.NOT_BELIEVABLE
+    return Claim.DOUBTFUL if value > usual * (1 + NOISE) else Claim.BELIEVABLE
+
+
+@one_by_one
+def figures(asked: ClaimAsked) -> ClaimFigures:
+    """Work out the numbers of one claim, or of a whole grid of them."""
+    size, nominal_v = SIZES[asked.cell_size], _nominal_v(asked)
+    cylinder = {"diameter_mm": size.diameter_mm, "height_mm": size.height_mm}
+    usual_ah, highest_ah = (
+        float(
+            bounds.highest_capacity_ah(
+                **cylinder, nominal_voltage_v=nominal_v, density_whl=bound.value
+            )
+        )
+        for bound in (bounds.USUAL_DENSITY_WHL, bounds.HIGHEST_DENSITY_WHL)
+    )
+    body = _body(asked, size)
+    usual_a, highest_a = (
+        bounds.highest_current_a(**body, end_c=end_c)
+        for end_c in (STOP_C, bounds.HIGHEST_END_C.value)
+    )
+    words = (
+        _word(asked.cell_capacity_ah, usual_ah, highest_ah),
+        _word(asked.cell_rating_a, usual_a, highest_a),
+    )
+    energy_wh = asked.cell_capacity_ah * nominal_v
+    return ClaimFigures(
+        claim=max(words, key=_WORSE.index),
+        capacity_claim=words[0],
+        rating_claim=words[1],
+        energy_density_wh_l=float(energy_wh / bounds.cell_volume_litre(**cylinder)),
+        usual_capacity_ah=usual_ah,
+        highest_capacity_ah=highest_ah,
+        usual_rating_a=usual_a,
+        highest_rating_a=highest_a,
+        end_temperature_c=float(bounds.end_temperature_c(**body, current_a=asked.cell_rating_a)),
+    )
+
+
+def _working(asked: ClaimAsked, got: ClaimFigures) -> list[Step]:
+    size, nominal_v = SIZES[asked.cell_size], _nominal_v(asked)
+    litre = bounds.cell_volume_litre(diameter_mm=size.diameter_mm, height_mm=size.height_mm)
+    body = _body(asked, size)
+    lump = (
+        f"r = {size.lowest_resistance_ohm:.4g} Ω, C = {body['heat_capacity_jk']:.4g} J/K, "
+        f"G = {body['conductance_wk']:.4g} W/K, t = {asked.cell_capacity_ah:.4g} Ah / I"
+    )
+    relation = "T = T_a + I²·r/G · (1 − e^(−G·t/C)), t = Q / I"
+    density = (bounds.USUAL_DENSITY_WHL.value, bounds.HIGHEST_DENSITY_WHL.value)
+    return [
+        Step(
+            "Claimed energy over volume",
+            "w = Q · U_nom / (π·d²·h/4)",
+            f"{asked.cell_capacity_ah:.4g} Ah × {nominal_v:.4g} V / {litre:.4g} L",
+            got.energy_density_wh_l,
+            "Wh/L",
+        ),
+        *(
+            Step(
+                f"Capacity of this size at {w:g} Wh/L",
+                "Q = w · V / U_nom",
+                f"{w:g} Wh/L × {litre:.4g} L / {nominal_v:.4g} V",
+                capacity_ah,
+                "Ah",
+            )
+            for w, capacity_ah in zip(
+                density, (got.usual_capacity_ah, got.highest_capacity_ah), strict=True
+            )
+        ),
+        Step(
+            "End of a whole discharge at the claimed current",
+            relation,
+            f"I = {asked.cell_rating_a:.4g} A, {lump}",
+            got.end_temperature_c,
+            "°C",
+        ),
+        *(
+            Step(
+                f"Current that ends it at {end_c:g} °C", f"{relation}, for I", lump, current_a, "A"
+            )
+            for end_c, current_a in (
+                (STOP_C, got.usual_rating_a),
+                (bounds.HIGHEST_END_C.value, got.highest_rating_a),
+            )
+        ),
+    ]
+
+
+def findings_of(asked: ClaimAsked, got: ClaimFigures) -> list[Finding]:
+    """Return what there is to say about one claim."""
+    found = []
+    if got.capacity_claim is not Claim.BELIEVABLE:
+        beyond = got.capacity_claim is Claim.NOT_BELIEVABLE
+        bound_ah = got.highest_capacity_ah if beyond else got.usual_capacity_ah
+        found.append(
+            finding(
+                rules.CLAIM_CAPACITY if beyond else rules.CLAIM_CAPACITY_DOUBTFUL,
+                f"{asked.cell_capacity_ah:.3g} Ah in {asked.cell_size} are {got.energy_density_wh_l:.0f} "
+                f"Wh/L; this bound is {bound_ah:.3g} Ah.",
+            )
+        )
+    if got.rating_claim is not Claim.BELIEVABLE:
+        beyond = got.rating_claim is Claim.NOT_BELIEVABLE
+        bound_a = got.highest_rating_a if beyond else got.usual_rating_a
+        found.append(
+            finding(
+                rules.CLAIM_RATING if beyond else rules.CLAIM_RATING_DOUBTFUL,
+                f"A whole discharge of {asked.cell_capacity_ah:.3g} Ah at {asked.cell_rating_a:.3g} A would "
+                f"end at {got.end_temperature_c:.0f} °C or more; this bound is {bound_a:.3g} A.",
+            )
+        )
+    if not found:
+        found.append(
+            finding(
+                rules.CLAIM_NOT_PROVEN,
+                f"Within {got.usual_capacity_ah:.3g} Ah and {got.usual_rating_a:.3g} A for "
+                f"{asked.cell_size}.",
+            )
+        )
+    return found
+
+
+def assumed(asked: ClaimAsked) -> list[Assumption]:
+    """Return the defaults in use, and the bounds with their origins."""
+    size, specific = SIZES[asked.cell_size], _specific_heat(asked.chemistry)
+    usual, highest = bounds.USUAL_DENSITY_WHL, bounds.HIGHEST_DENSITY_WHL
+    values = [
+        ("usual_density", usual.value, "Wh/L", usual.source),
+        ("highest_density", highest.value, "Wh/L", highest.source),
+        ("mass", size.mass_kg, "kg", size.mass_source),
+        ("lowest_resistance", size.lowest_resistance_ohm, "ohm", size.lowest_resistance_source),
+        ("specific_heat", specific.value, "J/(kg·K)", specific.source),
+        ("heat_transfer", _OPEN_AIR.value, "W/(m2·K)", _OPEN_AIR.source),
+        ("usual_end", STOP_C, "°C", _USUAL_END_FROM),
+        ("highest_end", bounds.HIGHEST_END_C.value, "°C", bounds.HIGHEST_END_C.source),
+    ]
+    return assumptions(asked) + [
+        Assumption(f"cell_size.{name}", value, unit, source) for name, value, unit, source in values
+    ]
+
+
+def answer(asked: ClaimAsked) -> ClaimAnswer:
+    """Answer for one cell."""
+    got = figures(asked)
+    return ClaimAnswer(
+        **structs.asdict(got),
+        working=_working(asked, got),
+        assumptions=assumed(asked),
+        findings=findings_of(asked, got),
+        links=links("claim", asked),
+    )
