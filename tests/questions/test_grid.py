@@ -17,7 +17,7 @@ from litestar.testing import TestClient
 from percell.questions.chemistry import BY_CHEMISTRY, preset
 from percell.questions.grid import figures, grid
 from percell.questions.registry import QUESTIONS
-from percell.questions.tables import Rounding, every_table
+from percell.questions.tables import Print, Rounding, every_table
 from percell.questions.verdict import Verdict
 from percell.web.app import create_app
 from percell.web.ask import BATCH_LIMIT
@@ -256,6 +256,29 @@ def test_grid_without_an_answer_is_empty():
     fixed = {"layout": "1S1P", "cell_rating_a": 20, "cutoff_basis": "at_rest"}
     got = figures(question, fixed, {"output_power_w": np.array([50.0, 500.0])})
     assert np.isfinite(got.pack_current_a).tolist() == [True, False]
+
+
+def test_grid_worked_out_one_by_one_without_an_answer_is_empty():
+    """Where physics takes one question at a time, a cell without an answer is NaN too."""
+    question = QUESTIONS["weak-cell-drift"]
+    fixed = {"series": 2, "cell_capacity_ah": 3, "cycles": 1, "chemistry": "lfp"}
+    got = figures(question, fixed, {"cell_charged_voltage_v": np.array([[3.6], [4.7]])})
+    assert np.isfinite(got.lowest_at_cutoff_v).tolist() == [[True], [False]]
+
+
+@pytest.mark.parametrize(
+    "shown", [{"round": "word"}, {"round": "up", "words": {"no": "no"}}], ids=lambda s: s["round"]
+)
+def test_a_print_is_a_number_or_has_words(shown):
+    """A word is printed in the page's own words, and a number has none."""
+    with pytest.raises(msgspec.ValidationError, match="words"):
+        msgspec.convert({"field": "x", "heading": "X"} | shown, Print)
+
+
+def test_a_figure_in_another_unit_is_named_by_it():
+    """A time in minutes is not headed as one in seconds where no unit stands beside it."""
+    shown = Print(field="charging_time_s", heading="Time", round=Rounding.UP, unit="min", per=60)
+    assert shown.column == "charging_time_min"
 
 
 @every

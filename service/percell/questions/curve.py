@@ -20,7 +20,7 @@ def curve_of(chemistry: Chemistry) -> Curve:
 
 def borrowed(curve: Curve) -> Finding:
     """Return that the curve is another cell's."""
-    rough = f" Rough: {curve.note}" if curve.rough else ""
+    rough = f" {curve.note}" if curve.rough else ""
     return finding(
         rules.CURVE_BORROWED,
         f"The state of charge was read on the curve of {curve.name} ({curve.source}).{rough}",
