@@ -6,6 +6,7 @@ No more is held than one line and the columns of numbers, however long the body 
 import asyncio
 import codecs
 import csv
+import re
 from array import array
 from math import isfinite
 
@@ -44,6 +45,10 @@ EXAMPLE = """time_s,voltage_v,current_a,temperature_c
 """
 # a line of numbers is shorter
 LONGEST_LINE = 1000
+# so much of a part is read at once, which bounds the memory whatever the size of the parts
+PIECE = 64 * 1024
+# the signs of numbers and nothing else
+_PLAIN = re.compile(r"[0-9.,+\-eE ]*")
 
 
 class _Enough(Exception):
@@ -76,8 +81,34 @@ class LogReader:
             self._rest = ""
         if len(self._rest) > LONGEST_LINE:
             lines.append(self._rest)
-        for line in lines:
-            self._line(line.removesuffix("\r"))
+        if not self._whole(lines):
+            for line in lines:
+                self._line(line.removesuffix("\r"))
+
+    def _whole(self, lines: list[str]) -> bool:
+        """Read lines at once if nothing is wrong with them, several times as fast as one by one."""
+        width = len(self._columns)
+        text = ",".join(lines)
+        if (
+            not lines
+            or not width
+            or self._blank
+            or self._rows + len(lines) > MOST_ROWS
+            or not _PLAIN.fullmatch(text)
+            or any(line.count(",") != width - 1 for line in lines)
+        ):
+            return False
+        try:
+            values = np.array([float(value) for value in text.split(",")]).reshape(-1, width)
+        except ValueError:
+            return False
+        low, high = np.array([bounds_of(name) for name in self._columns]).T
+        if not np.all((values >= low) & (values <= high)):
+            return False
+        for column, part in zip(self._columns.values(), values.T, strict=True):
+            column.frombytes(part.tobytes())
+        self._rows += len(lines)
+        return True
 
     def _line(self, line: str) -> None:
         at = self._at()
@@ -219,7 +250,10 @@ async def answer_csv(call: Call) -> DischargeTestAnswer:
 def _read(reader: LogReader, part: bytes, *, last: bool = False) -> bool:
     """Read a part, and return whether there is enough to refuse the whole."""
     try:
-        reader.feed(part, last=last)
+        for start in range(0, len(part), PIECE):
+            reader.feed(part[start : start + PIECE])
+        if last:
+            reader.feed(b"", last=True)
     except _Enough:
         return True
     except UnicodeDecodeError:
