@@ -263,7 +263,7 @@ def _round(value: float, shown: Print) -> float:
         return rounded_up(value=value, step=step)
     if shown.round is Rounding.DOWN:
         return rounded_down(value=value, step=step)
-    return round(value, shown.decimals)
+    return round(value, int(shown.decimals))
 
 
 def _marks(asked: GridAsked, got: Any, axes: dict[str, Any], shape: tuple[int, int]) -> Any:

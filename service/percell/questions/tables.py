@@ -65,12 +65,14 @@ class Print(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     heading: Text
     round: Rounding
     unit: Text = ""
-    decimals: Annotated[int, Meta(ge=0, le=6)] = 0
+    # taken as a float, so that 2.0 is the integer 2 as JSON Schema has it; held as an integer
+    decimals: Annotated[float, Meta(ge=0, le=6, multiple_of=1)] = 0
     # how many of the field's unit make one of the printed unit: 60 for minutes of a time in seconds
     per: Annotated[float, Meta(ge=1e-3, le=1e6)] = 1.0
     words: dict[Text, Text] = {}
 
     def __post_init__(self) -> None:
+        structs.force_setattr(self, "decimals", int(self.decimals))
         if (self.round is Rounding.WORD) is not bool(self.words):
             raise ValueError(f"{self.field}: a word of the answer, and no number, has words")
 
