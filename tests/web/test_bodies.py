@@ -200,13 +200,13 @@ def test_a_body_is_an_object(post: Any, is_problem: Any, value: str) -> None:
 )
 def test_depth_is_refused(post: Any, path: str, depth: int, opening: str) -> None:
     """A body nested a thousand or a hundred thousand deep is refused, and nothing breaks."""
-    text = opening * depth
-    closing = {"[": "]", "{": "}"}
-    for body in (text, text + "1" + "".join(closing.get(c, "") for c in reversed(text))):
+    depth = min(depth, 500_000 // len(opening))  # below the limit of a body's size
+    closing = "".join({"[": "]", "{": "}"}.get(sign, "") for sign in reversed(opening))
+    for body in (opening * depth, opening * depth + "1" + closing * depth):
         response = post(path, body)
         if path == "/v1/batch" and response.status_code == 200:
             (item,) = response.json()["items"]
             assert item["status"] in (400, 422)
         else:
-            assert response.status_code in (400, 413, 422), response.text[:300]
+            assert response.status_code in (400, 422), response.text[:300]
             assert response.headers["content-type"] == "application/problem+json"
