@@ -107,3 +107,18 @@ def test_a_table_carries_its_cautions(client: Any, table: str) -> None:
     assert grid["cautions"]
     assert grid["version"]
     assert grid["question"]
+
+
+def test_the_decimals_of_an_own_table_are_whole(
+    post: Any, document: Any, changed: Any, is_problem: Any
+) -> None:
+    """2.0 is the integer 2 here too, and 2.5, 7 and -1 are refused."""
+    content = document["paths"]["/v1/tables"]["post"]["requestBody"]["content"]
+    asked = content["application/json"]["example"]
+    place = ("prints", 0, "decimals")
+    as_float = post("/v1/tables", changed(asked, place, 2.0))
+    assert as_float.content == post("/v1/tables", changed(asked, place, 2)).content
+    assert as_float.status_code == 200
+    for wrong in (2.5, 7, -1):
+        response = post("/v1/tables", changed(asked, place, wrong))
+        is_problem(response, "outside-contract", 422, "/prints/0/decimals")
