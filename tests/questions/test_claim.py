@@ -1,0 +1,106 @@
+"""Printed claims: the bounds against SciPy and geometry, and just below, at and above each."""
+
+from math import pi
+
+import pytest
+from scipy.integrate import solve_ivp
+
+from percell.physics import heat
+from percell.physics.sizes import SIZES
+
+CELL = {"cell_size": "18650", "cell_rating_a": 10, "cell_capacity_ah": 2.5}
+
+
+def claim(ask, **changed):
+    return ask("claim", **(CELL | changed))
+
+
+def rules(answer):
+    return {finding.rule for finding in answer.findings}
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("source", ["SciPy solve_ivp on the heat balance"])
+def test_end_temperature(ask, source, size):
+    """Integrated step by step, the discharge ends at the same temperature."""
+    got = claim(ask, cell_size=size, cell_rating_a=20)
+    cell = SIZES[size]
+    d, h = cell.diameter_mm / 1e3, cell.height_mm / 1e3
+    area_m2 = pi * d * h + pi * d * d / 2
+    joule_k = cell.mass_kg * heat.SPECIFIC_HEAT_J_KGK["nmc"].value
+    run = solve_ivp(
+        lambda _, t: (20**2 * cell.lowest_resistance_ohm - 10 * area_m2 * (t - 25)) / joule_k,
+        (0, 3600 * 2.5 / 20),
+        [25.0],
+        rtol=1e-9,
+    )
+    assert got.end_temperature_c == pytest.approx(run.y[0][-1], abs=1e-4), source
+
+
+@pytest.mark.parametrize(
+    ("source", "size", "usual_ah"),
+    [
+        ("Chen et al. (2020): 5.0 Ah in a 21700 cell", "21700", 5.0),
+        ("trade listings of 18650 cells up to 3.5 Ah, from memory, unconfirmed", "18650", 3.5),
+    ],
+)
+def test_usual_capacity(ask, source, size, usual_ah):
+    """The usual bound lies at what known high-energy cells of the size hold."""
+    assert claim(ask, cell_size=size).usual_capacity_ah == pytest.approx(usual_ah, rel=0.03), source
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_each_capacity_bound(ask, size):
+    """At a bound the claim is still on its better side, a thousandth above it no longer."""
+    got = claim(ask, cell_size=size)
+    for bound, within, beyond, rule in (
+        (got.usual_capacity_ah, "believable", "doubtful", "claim-capacity-doubtful"),
+        (got.highest_capacity_ah, "doubtful", "not_believable", "claim-capacity"),
+    ):
+        words = [
+            claim(ask, cell_size=size, cell_capacity_ah=bound * part) for part in (0.999, 1, 1.001)
+        ]
+        assert [word.capacity_claim for word in words] == [within, within, beyond]
+        assert rule in rules(words[2])
+        assert rule not in rules(words[1])
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_each_rating_bound(ask, size):
+    """The same for the rating, whose bounds end a discharge at 60 and 80 °C."""
+    got = claim(ask, cell_size=size)
+    for bound, end_c, within, beyond, rule in (
+        (got.usual_rating_a, 60, "believable", "doubtful", "claim-rating-doubtful"),
+        (got.highest_rating_a, 80, "doubtful", "not_believable", "claim-rating"),
+    ):
+        words = [
+            claim(ask, cell_size=size, cell_rating_a=min(bound * part, 200))
+            for part in (0.999, 1, 1.001)
+        ]
+        if bound > 199:
+            continue
+        assert words[1].end_temperature_c == pytest.approx(end_c, abs=1e-3)
+        assert [word.rating_claim for word in words] == [within, within, beyond]
+        assert rule in rules(words[2])
+
+
+def test_the_worse_word_is_the_claim(ask):
+    """A label is as good as its worse half; one within both bounds is still not proven."""
+    assert claim(ask).claim == "believable"
+    assert rules(claim(ask)) == {"claim-not-proven"}
+    assert claim(ask, cell_capacity_ah=9.9).claim == "not_believable"
+    assert claim(ask, cell_rating_a=30).claim == "doubtful"
+
+
+def test_more_capacity_allows_less_current(ask):
+    """A fuller cell is discharged for longer and gets hotter at the same current."""
+    bounds = [claim(ask, cell_capacity_ah=q).highest_rating_a for q in (1, 2, 3, 4)]
+    assert bounds == sorted(bounds, reverse=True)
+
+
+def test_bounds_name_their_origin(ask):
+    """Each bound is listed with where it comes from, memory said as such."""
+    origins = {a.name: a.origin for a in claim(ask).assumptions}
+    assert "memory" in origins["cell_size.highest_density"]
+    assert "Chen" in origins["cell_size.usual_density"]
+    assert "common practice" in origins["cell_size.highest_end"]
