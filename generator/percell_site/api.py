@@ -77,5 +77,15 @@ class _InProcess:
 
 def _checked(response: httpx.Response) -> bytes:
     if response.status_code != httpx.codes.OK:
-        raise ApiError(f"{response.request.url.path}: {response.status_code} {response.text[:300]}")
+        path = response.request.url.path
+        raise ApiError(f"{path}: {response.status_code} {_said(response)}")
     return response.content
+
+
+def _said(response: httpx.Response) -> str:
+    """Return what went wrong in the API's own words: of each field, or in all."""
+    if response.headers.get("content-type") != "application/problem+json":
+        return response.text[:300]
+    problem = response.json()
+    faults = [f"{error['pointer']}: {error['detail']}" for error in problem.get("errors", [])]
+    return "; ".join(faults) or str(problem["detail"])

@@ -56,7 +56,7 @@ def _cell_page(api: Api, cell: Profile, sheets: Sheets, version: str, date: str)
     return pages.render(
         "cell.md.jinja",
         cell=cell,
-        claim=claim and claim | {"sentence": _BELIEVED[claim["believed"]]},
+        claim=claim and claim | {"sentence": _BELIEVED[claim["claim"]]},
         claimed=lambda value, unit: f"{value:g} {unit}" if value else "not given",
         chart=charts.chart(sheets.running, profiles.running_chart(cell), name=f"running-{cell.id}"),
         assumptions=rests_on.values(),

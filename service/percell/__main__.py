@@ -19,6 +19,7 @@ def main() -> None:
     Examples:
       percell serve                       API and site on http://127.0.0.1:8000/
       percell site build --out public     the site as files
+      percell profile 20a.csv ...         a cell's profile from its discharge logs
       percell openapi                     write openapi/openapi.json
     """
 
@@ -88,6 +89,65 @@ def build(api: str | None, out: Path, cells: Path | None) -> None:
     from percell.site_build import build_site
 
     build_site(api=api, out=out, cells=cells)
+
+
+@main.command()
+@click.argument(
+    "logs",
+    nargs=-1,
+    required=True,
+    type=click.Path(dir_okay=False, exists=True, path_type=Path),
+)
+@click.option("--name", required=True, help="What the cell is called.")
+@click.option("--chemistry", default="nmc", show_default=True, help="Its positive electrode.")
+@click.option("--size", default="", help="Its size, as in 18650.")
+@click.option("--highest-temperature", "highest_c", type=float, help="Limit of temperature, °C.")
+@click.option("--lowest-voltage", "lowest_v", type=float, help="Limit of voltage, V.")
+@click.option("--repeats", type=int, help="Logs that a current needs to count as repeated.")
+@click.option("--api", metavar="URL", help="Ask the API at this URL. [default: in this process]")
+@click.option(
+    "--out",
+    required=True,
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Profile to write, as in my-cells/my-cell.toml.",
+)
+def profile(
+    logs: tuple[Path, ...],
+    name: str,
+    chemistry: str,
+    size: str,
+    highest_c: float | None,
+    lowest_v: float | None,
+    repeats: int | None,
+    api: str | None,
+    out: Path,
+) -> None:
+    """Judge the discharge logs of a cell and write its profile.
+
+    Each log is a CSV file of one whole discharge, with the columns time_s, voltage_v, current_a and
+    temperature_c. What was measured on one bench is no rating for another cell: the maker's rating
+    comes first.
+
+    \b
+    Example:
+      percell profile 10a.csv 20a.csv 20a-again.csv --name "My cell" --out my-cells/my-cell.toml
+    """
+    from percell.profile import write_profile
+
+    limits = {
+        "highest_temperature_c": highest_c,
+        "lowest_voltage_v": lowest_v,
+        "needed_repeats": repeats,
+    }
+    write_profile(
+        logs=logs,
+        name=name,
+        chemistry=chemistry,
+        size=size,
+        limits={field: value for field, value in limits.items() if value is not None},
+        api=api,
+        out=out,
+    )
 
 
 @main.command()
