@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 
 from percell.questions.registry import QUESTIONS
+from percell.web.ask import HEAVY_LIMIT, SLOW_LIMIT
 
 ANY = next(iter(QUESTIONS.values()))
 
@@ -126,3 +127,20 @@ def test_a_number_too_large_fails_its_item(post: Any) -> None:
     first, second = post("/v1/batch", body).json()["items"]
     assert (first["status"], second["status"]) == (400, 200)
     assert first["problem"]["type"] == "/problems/unreadable-body/"
+
+
+@pytest.mark.parametrize(
+    ("name", "more", "limit"),
+    [
+        ("sharing-spread", {"draws": 1000}, HEAVY_LIMIT),
+        ("lowest-resistance", {"sharing": {"spread": 0.1}}, HEAVY_LIMIT),
+        ("matched-sets", {}, SLOW_LIMIT),
+    ],
+)
+def test_what_takes_long_has_few_places(post: Any, name: str, more: Any, limit: int) -> None:
+    """One batch cannot hold the service: past the limit an item fails alone, and says why."""
+    question = QUESTIONS[name]
+    items = [ask(question, question.example | more)] * (limit + 1) + [GOOD]
+    answered = post("/v1/batch", {"items": items}).json()["items"]
+    assert [item["status"] for item in answered] == [200] * limit + [422, 200]
+    assert str(limit) in answered[limit]["problem"]["detail"]

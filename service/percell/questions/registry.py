@@ -60,6 +60,8 @@ class Question(Struct, frozen=True, kw_only=True):
     has_query: bool = True
     # whether an answer may take longer than others are to wait for
     slow: bool = False
+    # whether an answer takes many times what a plain one takes, though nobody waits for it
+    heavy: bool = False
     # bytes that a body may have, where its lists are longer than those of other questions
     body_limit: int | None = None
 
@@ -273,6 +275,7 @@ _LIST = [
             round=Rounding.UP,
         ),
         vectorised=False,
+        heavy=True,
         example={"parallel": 3, "group_current_a": 40, "cell_rating_a": 20},
     ),
     Question(
@@ -395,6 +398,7 @@ _LIST = [
         answered=series_drift.SeriesDriftAnswer,
         answer=series_drift.answer,
         # three lent cells of the Lantern Street Bench, invented: the last is older than the others
+        heavy=True,
         example={
             "cells": [
                 {

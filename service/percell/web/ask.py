@@ -9,6 +9,7 @@ from msgspec import Meta, Struct
 from percell.physics.errors import NoSolution
 from percell.questions.refusal import Refused
 from percell.questions.registry import QUESTIONS, Question
+from percell.questions.sharing import Spread
 from percell.web.csv_log import answer_csv, with_query
 from percell.web.problems import Failed, FieldError, Problem, failed
 from percell.web.query import read_query
@@ -17,6 +18,8 @@ from percell.web.resource import BODY_LIMIT, Call, Reply, Resource, Stream
 BATCH_LIMIT = 1000
 # of those that take long, a batch holds no more than this
 SLOW_LIMIT = 4
+# nor more than this of those that take many times what a plain one takes
+HEAVY_LIMIT = 50
 # what a question may raise by its input; anything else is a defect and ends in a 500
 ERRORS = (NoSolution, Refused, msgspec.MsgspecError, UnicodeDecodeError, RecursionError)
 
@@ -107,7 +110,9 @@ _BY_ID: dict[str, tuple[Callable[[Any], Any], Question]] = {
 }
 
 
-def _one(index: int, raw: msgspec.Raw, slow_places: Iterator[int]) -> BatchAnswer:
+def _one(
+    index: int, raw: msgspec.Raw, slow_places: Iterator[int], heavy_places: Iterator[int]
+) -> BatchAnswer:
     asked, at = None, f"/items/{index}"
     try:
         item = _decode_item(raw)
@@ -116,9 +121,12 @@ def _one(index: int, raw: msgspec.Raw, slow_places: Iterator[int]) -> BatchAnswe
             raise _unknown_question(item.question, at)
         decode, question = known
         if question.slow and next(slow_places, None) is None:
-            raise _too_many_slow(question.id, at)
+            raise _too_many(question.id, SLOW_LIMIT, at)
         asked, at = question.asked, f"{at}/ask"
-        return BatchAnswer(200, question.answer(decode(item.ask)))
+        read = decode(item.ask)
+        if _is_heavy(question, read) and next(heavy_places, None) is None:
+            raise _too_many(question.id, HEAVY_LIMIT, f"/items/{index}")
+        return BatchAnswer(200, question.answer(read))
     except ERRORS as error:
         failure = failed(error, asked, at=at)
     except Failed as error:
@@ -131,8 +139,15 @@ def _unknown_question(name: str, at: str) -> Failed:
     return Failed("outside-contract", detail, errors=[FieldError(f"{at}/question", detail)])
 
 
-def _too_many_slow(name: str, at: str) -> Failed:
-    detail = f"A batch holds at most {SLOW_LIMIT} questions that take as long as {name}: ask it by itself."
+def _is_heavy(question: Question, asked: Any) -> bool:
+    # a spread of the cells is drawn at random, whichever question it stands in
+    return question.heavy or isinstance(getattr(asked, "sharing", None), Spread)
+
+
+def _too_many(name: str, limit: int, at: str) -> Failed:
+    detail = (
+        f"A batch holds at most {limit} questions that take as long as {name}: ask it by itself."
+    )
     return Failed("outside-contract", detail, errors=[FieldError(f"{at}/question", detail)])
 
 
@@ -143,8 +158,8 @@ def answer_batch(body: bytes) -> BatchAnswers:
         batch = _decode_batch(body)
     except ERRORS as error:
         raise failed(_first(error, body)) from None
-    slow_places = iter(range(SLOW_LIMIT))
-    return BatchAnswers([_one(index, raw, slow_places) for index, raw in enumerate(batch.items)])
+    places = iter(range(SLOW_LIMIT)), iter(range(HEAVY_LIMIT))
+    return BatchAnswers([_one(index, raw, *places) for index, raw in enumerate(batch.items)])
 
 
 def batch_resource() -> Resource:
