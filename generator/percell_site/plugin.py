@@ -24,7 +24,7 @@ Progress = Callable[[int, int], None]
 class Options(base.Config):
     """Options of the plugin in mkdocs.yml."""
 
-    api = config_options.Type(str, default="percell.web.app:app")
+    api = config_options.Type(str, default="percell.web.asgi:app")
     cells = config_options.Type(str, default="cells")
 
 

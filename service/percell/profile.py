@@ -23,7 +23,7 @@ def write_profile(
     out: Path,
 ) -> None:
     """Judge logs through the API and write the profile; say what was found."""
-    client = connect(api or "percell.web.app:app")
+    client = connect(api or "percell.web.asgi:app")
     try:
         judged = judge(client, [read_log(path) for path in logs], limits)
         text = profile_text(

@@ -32,8 +32,7 @@ def serve(*, host: str, port: int, workers: int, site: Path | None) -> None:
     os.environ["PERCELL_SITE"] = str(folder)
     click.echo(f"percell on http://{_at(host)}:{port}/ (stop with Ctrl-C)")
     uvicorn.run(
-        "percell.web.app:from_environment",
-        factory=True,
+        "percell.web.asgi:app",
         host=host,
         port=port,
         workers=workers,

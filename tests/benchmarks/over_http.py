@@ -44,10 +44,10 @@ class Contestant(NamedTuple):
     server: str = "uvicorn"
 
 
-OURS = Contestant("percell", "percell.web.app:app")
+OURS = Contestant("percell", "percell.web.asgi:app")
 BARE = Contestant("bare ASGI + msgspec", "contestants:bare")
 FASTAPI = Contestant("FastAPI + pydantic", "contestants:fastapi_app")
-GRANIAN = Contestant("percell", "percell.web.app:app", "granian")
+GRANIAN = Contestant("percell", "percell.web.asgi:app", "granian")
 AT_LEAST = {BARE: 0.75, FASTAPI: 3}
 CONTESTANTS = (OURS, BARE, FASTAPI, GRANIAN)
 

@@ -18,7 +18,7 @@ import uvicorn
 
 from percell.questions.registry import QUESTIONS
 from percell.web import openapi
-from percell.web.app import app
+from percell.web.app import create_app
 
 BESIDE = Path(sys.executable).parent
 # the same question by body and by query; any with a query would do
@@ -65,7 +65,7 @@ def node(tool: Callable[[str], str]) -> Callable[[str], str]:
 def address() -> Iterator[str]:
     """Return the address of the API, served over loopback for as long as the tests here run."""
     with closing(socket.create_server(("127.0.0.1", 0))) as listening:
-        server = uvicorn.Server(uvicorn.Config(app, log_level="warning", lifespan="off"))
+        server = uvicorn.Server(uvicorn.Config(create_app(), log_level="warning", lifespan="off"))
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]})
         thread.start()
         limit = time.monotonic() + 20

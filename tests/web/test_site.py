@@ -1,6 +1,7 @@
 """A folder with the built site is served beside the API, and nothing beside the folder."""
 
 import asyncio
+import importlib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -8,7 +9,8 @@ from typing import Any
 import pytest
 from litestar.testing import TestClient
 
-from percell.web.app import create_app, from_environment
+from percell.web import asgi
+from percell.web.app import create_app
 
 HOST = "http://testserver.local"
 
@@ -194,5 +196,5 @@ def test_the_environment_names_the_folder(monkeypatch: pytest.MonkeyPatch, folde
         monkeypatch.delenv("PERCELL_SITE", raising=False)
         if given:
             monkeypatch.setenv("PERCELL_SITE", given)
-        with TestClient(from_environment()) as caller:
+        with TestClient(importlib.reload(asgi).app) as caller:
             assert caller.get("/").status_code == status

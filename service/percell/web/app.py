@@ -1,6 +1,5 @@
 """The ASGI application."""
 
-import os
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +24,8 @@ def _resources() -> list[Resource]:
         reply_resource(),
         *table_resources(),
         _fixed("/v1/reference", encode(reference())),
-        _fixed("/openapi.json", openapi.as_text().encode()),
+        # worked out when it is first asked for, in a thread: it holds a true answer to every question
+        Resource("/openapi.json", get=lambda _: Reply(openapi.as_bytes()), apart=True),
         _fixed("/healthz", encode(health()), kept=False),
     ]
 
@@ -67,12 +67,3 @@ def create_app(site: Path | None = None) -> Litestar:
         openapi_config=None,
         logging_config=None,
     )
-
-
-def from_environment() -> Litestar:
-    """Return the application as the environment asks for it: ``PERCELL_SITE`` names the site's folder."""
-    folder = os.environ.get("PERCELL_SITE")
-    return create_app(Path(folder) if folder else None)
-
-
-app = create_app()

@@ -88,6 +88,12 @@ def as_text() -> str:
     return json.dumps(document(), ensure_ascii=False, indent=1) + "\n"
 
 
+@cache
+def as_bytes() -> bytes:
+    """Return that text as it is sent."""
+    return as_text().encode()
+
+
 _KEPT = {
     "ETag": {"$ref": "#/components/headers/ETag"},
     "Cache-Control": {"$ref": "#/components/headers/Cache-Control"},

@@ -123,7 +123,7 @@ class Resource:
             takes: Media types of the body.
             limit: Bytes that a body may have.
             kept: Whether an answer to GET may be kept.
-            apart: Whether an answer to POST takes so long that it is worked out in a thread of its own,
+            apart: Whether an answer takes so long that it is worked out in a thread of its own,
                 so that other requests need not wait for it.
             streams: By media type, what answers POST while it reads the body as it arrives.
         """
@@ -178,7 +178,8 @@ class Resource:
             await _send(send, 200, reply, (*own, _NOT_KEPT))
         elif method in ("GET", "HEAD") and self.get:
             self._acceptable(call)
-            reply = self.get(call)
+            get = self.get
+            reply = await asyncio.to_thread(get, call) if self.apart else get(call)
             # processors have instructions for SHA-256: of the digests at hand, it costs least
             tag = b'"%b"' % sha256(reply.body).hexdigest()[:24].encode()
             known = call.headers.get(b"if-none-match")

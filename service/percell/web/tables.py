@@ -22,6 +22,7 @@ class TableEntry(Struct, frozen=True):
 
     id: str
     title: str
+    group: Annotated[str, Meta(description="Topic under which the site lists it.")]
     sentence: str
     json: Annotated[str, Meta(description="Path of the whole grid as JSON.")]
     csv: Annotated[str, Meta(description="Path of the whole grid as CSV.")]
@@ -41,6 +42,7 @@ def table_list() -> TableList:
             TableEntry(
                 t.id,
                 t.title,
+                t.group,
                 t.sentence,
                 f"/v1/tables/{t.id}.json",
                 f"/v1/tables/{t.id}.csv",
