@@ -31,7 +31,7 @@ class Book:
         entries = self._json("/v1/tables")["tables"]
         made: dict[str, str | bytes] = {
             "reference.json": json.dumps(self.reference, ensure_ascii=False),
-            "tables/index.md": pages.render("tables.md.jinja", tables=entries),
+            "tables/index.md": pages.tables_page(entries),
             "rules.md": pages.render("rules.md.jinja", rules=self.reference["rules"]),
             "problems/index.md": pages.render(
                 "problems.md.jinja", problems=self.reference["problems"]

@@ -1,6 +1,7 @@
 """The picture above a table, drawn by pygal. The numbers stand below it, so it may leave some out."""
 
 import itertools
+import math
 import re
 import sys
 from typing import Any
@@ -61,10 +62,11 @@ def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) ->
         include_x_axis=False,
         margin=10,
         margin_right=90,
+        logarithmic=wanted["logarithmic"],
         width=760,
         height=420,
         x_title=f"{rows['heading']}{unit}",
-        y_title=f"{shown['heading']}, {shown['unit']}",
+        y_title=", ".join(filter(None, [shown["heading"], shown["unit"]])),
         stroke_style={"width": 2},
         value_formatter=lambda value: f"{value:g}",
         x_value_formatter=lambda value: f"{value:g}",
@@ -75,17 +77,20 @@ def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) ->
         for values in wanted["columns"]
     ]
     lines = [[row["cells"][at]["values"][index] for row in table["rows"]] for at in columns]
-    named_at = _apart(lines)
-    for n, (at, line) in enumerate(zip(columns, lines, strict=True)):
+    if wanted["logarithmic"]:
+        # such a scale has no place for nothing
+        lines = [[value or None for value in line] for line in lines]
+    named_at = _apart(lines, logarithmic=wanted["logarithmic"])
+    names = _names([table["columns"][at]["labels"] for at in columns])
+    for n, (name_of_line, line) in enumerate(zip(names, lines, strict=True)):
         points: list[Any] = []
         for i, (row, value) in enumerate(zip(table["rows"], line, strict=True)):
             if value is not None:
                 point = (row["value"], value)
-                label = ", ".join(table["columns"][at]["labels"])
-                points.append({"value": point, "label": label} if i == named_at else point)
+                points.append({"value": point, "label": name_of_line} if i == named_at else point)
         dashes = {"width": 2, "dasharray": _DASHES[n % len(_DASHES)]}
         drawing.add(None, points, stroke_style=dashes)
-    picture = drawing.render(is_unicode=True)
+    picture = _named_clear(drawing.render(is_unicode=True), [_falls(line) for line in lines])
     said = f"{wanted['says']} The numbers are in the table below."
     return (
         f'<figure class="pc-diagram pc-chart" markdown="0">{_inline(picture, said)}'
@@ -93,11 +98,33 @@ def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) ->
     )
 
 
-def _apart(lines: list[list[float | None]]) -> int:
+def _names(labels: list[list[str]]) -> list[str]:
+    """Return a name for each line: what it does not have in common with all the others."""
+    levels = [i for i in range(len(labels[0])) if len({one[i] for one in labels}) > 1]
+    return [", ".join(one[i] for i in levels) for one in labels]
+
+
+def _falls(line: list[float | None]) -> bool:
+    values = [value for value in line if value is not None]
+    return values[-1] < values[0]
+
+
+def _named_clear(picture: str, falling: list[bool]) -> str:
+    """Return a drawing with the name of each falling line above it: pygal puts it below the point."""
+    names = iter(falling)
+    return re.sub(
+        r'<text [^>]*class="label"',
+        lambda found: f'{found[0]} dy="-1.5em"' if next(names) else found[0],
+        picture,
+    )
+
+
+def _apart(lines: list[list[float | None]], *, logarithmic: bool) -> int:
     """Return the row at which the lines lie furthest apart, the last of such: there they are named."""
+    height = math.log if logarithmic else float
 
     def least_gap(row: int) -> float:
-        values = sorted(value for line in lines if (value := line[row]) is not None)
+        values = sorted(height(value) for line in lines if (value := line[row]) is not None)
         gaps = [b - a for a, b in itertools.pairwise(values)]
         return min(gaps, default=0.0) if len(values) == len(lines) else -1.0
 

@@ -25,12 +25,23 @@ _CLASSES = {
     "little_headroom": "pc-little",
     "over_rating": "pc-over",
 }
-_ROUNDING = {"up": "up", "down": "down", "nearest": "to the nearest figure"}
+_ROUNDING = {"up": "up to the next", "down": "down to the next", "nearest": "to the nearest"}
 
 
 def render(template: str, **values: Any) -> str:
     """Return a page from its template."""
     return _JINJA.get_template(template).render(**values)
+
+
+def tables_page(entries: list[dict[str, str]]) -> str:
+    """Return the page that lists all tables by topic, topics in the order of their first tables."""
+    topics: dict[str, list[dict[str, str]]] = {}
+    for entry in entries:
+        topics.setdefault(entry["group"], []).append(entry)
+    return render(
+        "tables.md.jinja",
+        topics=[{"name": name, "tables": tables} for name, tables in topics.items()],
+    )
 
 
 def table_page(table: dict[str, Any], date: str) -> str:
@@ -62,6 +73,7 @@ def grid_html(table: dict[str, Any], *, name: str, prefix: str = "") -> str:
         id=name,
         caption=_caption(table),
         columns=escape(json.dumps(_columns(table), ensure_ascii=False)),
+        words=all(shown["words"] for shown in table["prints"]),
         head=_head(table),
         rows=[
             {
@@ -185,16 +197,20 @@ def _head(table: dict[str, Any]) -> list[list[dict[str, Any]]]:
 
 
 def _caption(table: dict[str, Any]) -> str:
-    shown = table["prints"]
-    what = (
-        f"{_with_unit(shown[0]['heading'], shown[0], ' in ')}, "
-        if len(shown) == 1
-        else f"{', '.join(s['heading'].lower() for s in shown)}, "
+    """Return what the figures are, in which units, and by what they change."""
+    # an own grid has figures enough, but no name for what they have in common
+    what = table.get("quantity") or _listed(
+        [_with_unit(shown["heading"].lower(), shown, " in ") for shown in table["prints"]]
     )
     columns = table["columns_by"] if len(table["columns"]) > 1 else []
     axes = [table["rows_by"], *columns]
-    text = f"{what}by {' and '.join(axis['heading'].lower() for axis in axes)}"
+    text = f"{what}, by {_listed([axis['heading'].lower() for axis in axes])}"
     return text[0].upper() + text[1:]
+
+
+def _listed(words: list[str]) -> str:
+    """Return words as a sentence lists them: a, b and c."""
+    return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]]))
 
 
 def _worked(table: dict[str, Any]) -> str:
@@ -250,8 +266,10 @@ def _text(value: Any, unit: str) -> str:
 
 
 def rounding(table: dict[str, Any]) -> str:
+    """Return how each figure is rounded, in its own unit."""
     return ", ".join(
-        f"{shown['heading'].lower()} {_ROUNDING[shown['round']]} with {shown['decimals']} decimals"
+        f"{shown['heading'].lower()} {_ROUNDING[shown['round']]} "
+        + _with_unit(f"{10.0 ** -shown['decimals']:g}", shown)
         for shown in table["prints"]
         if not shown["words"]
     )

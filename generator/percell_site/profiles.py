@@ -139,8 +139,9 @@ def running_chart(cell: Profile) -> dict[str, Any]:
     cutoff = CUTOFFS_V.get(cell.chemistry, USUAL_CUTOFFS_V)[1]
     return {
         "print": "running_time_s",
-        "columns": [[layout, cutoff] for layout in COUNTS],
-        "says": f"Running time by power, down to {cutoff:g} V a cell.",
+        "columns": [[layout, cutoff] for layout in COUNTS if layout != "3S1P"],
+        "logarithmic": True,
+        "says": f"Running time by power, down to {cutoff:g} V a cell; equal steps up are equal factors.",
     }
 
 

@@ -78,9 +78,13 @@ class Grid(OwnGrid, frozen=True, kw_only=True):
 
     id: str
     title: str
+    group: Annotated[str, Meta(description="Topic under which the site lists it.")]
     sentence: str
     description: str
     reading: str
+    quantity: Annotated[
+        str, Meta(description="What several figures of a cell have in common, or nothing.")
+    ]
     worked: Worked
     chart: Chart | None
     stronger: Annotated[
@@ -117,9 +121,11 @@ def grid(table_id: str) -> Grid:
         **structs.asdict(_worked_out(table, QUESTIONS[table.question])),
         id=table.id,
         title=table.title,
+        group=table.group,
         sentence=table.sentence,
         description=table.description,
         reading=table.reading,
+        quantity=table.quantity,
         worked=table.worked,
         chart=table.chart,
         stronger=table.stronger,

@@ -79,7 +79,11 @@ class Print(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     @property
     def column(self) -> str:
         """Name of the figure in its printed unit, as a file without units beside it needs it."""
-        return self.field if self.per == 1 else f"{self.field.rpartition('_')[0]}_{self.unit}"
+        if self.per == 1:
+            return self.field
+        if self.unit == "%":
+            return f"{self.field}_percent"  # a ratio's name has no unit to take off
+        return f"{self.field.rpartition('_')[0]}_{self.unit}"
 
 
 class Worked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -95,6 +99,8 @@ class Chart(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     print: str
     columns: list[list[float | str]]
     says: str
+    # equal steps up are equal factors: for lines that fall over several powers of ten
+    logarithmic: bool = False
 
 
 class GridAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -115,8 +121,12 @@ class Table(GridAsked, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     id: str
     title: str
+    # the topic under which the site lists it
+    group: str = "Others"
     sentence: str
     reading: str
+    # what several figures of a cell have in common, for the caption; one figure names itself
+    quantity: str = ""
     worked: Worked
     sources: list[str]
     description: str
