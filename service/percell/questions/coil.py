@@ -145,6 +145,9 @@ class CoilFigures(Struct, frozen=True, gc=False):
     resistance_ohm_m: Annotated[
         float, figure("ohm/m", "Nominal resistance of a metre of straight wire, all strands.")
     ]
+    resistance_lowest_ohm_m: Annotated[
+        float, figure("ohm/m", "Lowest likely resistance of a metre of straight wire.")
+    ]
     wire_diameter_mm: Annotated[float, figure("mm", "Diameter of one strand.")]
     strand_length_m: Annotated[float, figure("m", "Length of one strand of one coil, with legs.")]
     wire_length_m: Annotated[float, figure("m", "Length of all strands of all coils.")]
@@ -236,6 +239,11 @@ def figures(asked: Coil) -> CoilFigures:
     made = wire.coil(**winding, turns=turns, diameter_tolerance=asked.diameter_tolerance)
     least_ohm = made.resistance.nominal_ohm if wanted_ohm is UNSET else wanted_ohm
     strand_m = float(made.strand_length_m)
+    per_m = float(
+        wire.resistance_per_metre(
+            resistivity_ohmm=alloy.resistivity_ohmm, diameter_mm=diameter_mm, strands=asked.strands
+        )
+    )
     return CoilFigures(
         turns=turns,
         coil_resistance_ohm=float(made.resistance.nominal_ohm),
@@ -245,12 +253,9 @@ def figures(asked: Coil) -> CoilFigures:
         turns_at_lowest=turns_for(
             float(least_ohm * made.resistance.nominal_ohm / made.resistance.lowest_ohm)
         ),
-        resistance_ohm_m=float(
-            wire.resistance_per_metre(
-                resistivity_ohmm=alloy.resistivity_ohmm,
-                diameter_mm=diameter_mm,
-                strands=asked.strands,
-            )
+        resistance_ohm_m=per_m,
+        resistance_lowest_ohm_m=float(
+            per_m * made.resistance.lowest_ohm / made.resistance.nominal_ohm
         ),
         wire_diameter_mm=diameter_mm,
         strand_length_m=strand_m,

@@ -46,4 +46,5 @@ def one_by_one(alone: Callable[..., Figures]) -> Callable[..., Figures]:
             }
         )
 
+    figures.takes_words = True  # type: ignore[attr-defined] # any field may change over the grid
     return figures

@@ -22,6 +22,7 @@ from percell.questions import (
     joining_pair,
     lowest_resistance,
     matched_sets,
+    meter_reading,
     needed_rating,
     options,
     pack,
@@ -527,6 +528,24 @@ _LIST = [
             "legs_length_mm": 10,
             "coil_power_w": 30,
         },
+    ),
+    Question(
+        id="meter-reading",
+        title="Lowest reading of the meter for a lowest resistance",
+        description="What an ohmmeter must show for a coil to be sure to have at least a given resistance, "
+        "with the accuracy that the meter's maker states.",
+        asked=meter_reading.MeterReading,
+        answered=meter_reading.MeterReadingAnswer,
+        answer=meter_reading.answer,
+        figures=meter_reading.figures,
+        headline=Headline(
+            field="lowest_reading_ohm",
+            says="The meter must show at least",
+            unit="Ω",
+            decimals=4,
+            round=Rounding.UP,
+        ),
+        example={"lowest_resistance_ohm": 0.14, "meter_accuracy": 0.01, "meter_counts": 2},
     ),
     Question(
         id="internal-resistance",
