@@ -171,7 +171,8 @@ def _check_axes(asked: GridAsked, question: Question) -> None:
             raise Refused(f"{where}.labels", "There is a label for each value, or none at all.")
         if len(dict.fromkeys(type(value) for value in axis.values)) > 1:
             raise Refused(f"{where}.values", "An axis is all numbers or all words.")
-        if axis.field != "layout" and isinstance(axis.values[0], str):
+        words = axis.field != "layout" and isinstance(axis.values[0], str)
+        if words and not getattr(question.figures, "takes_words", False):
             # other words choose how a question is worked out, which arrays cannot
             raise Refused(f"{where}.field", "Of the fields with words only the layout is an axis.")
     first = {axis.field: axis.values[0] for axis in axes.values()}

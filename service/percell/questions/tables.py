@@ -237,6 +237,7 @@ _NO_EFFECT = {
     "weak-cell-drift": {"cell_resistance_ohm"},
     "charging": {"layout", "charged_where", "cell_charge_limit_a", "cell_temperature_c"},
     "temperature-rise": {"stop_temperature_c"},
+    "health": {"measured_resistance_ohm", "reference_resistance_ohm", "cell_temperature_c"},
 }
 
 
