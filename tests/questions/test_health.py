@@ -50,6 +50,7 @@ def test_more_than_new(ask, capacity, found):
     """More than when new is told."""
     got = ask("health", measured_capacity_ah=capacity, reference_capacity_ah=3)
     assert ("above-reference" in rules(got)) is found
+    assert (got.mark == "more_than_reference") is found
 
 
 @pytest.mark.parametrize(("at_c", "found"), [(14.9, True), (15, False), (25, False), (25.1, True)])

@@ -20,6 +20,7 @@ from percell.questions.rules import Finding, finding
 class Mark(StrEnum):
     """The cell against the usual mark for retiring it."""
 
+    MORE = "more_than_reference"
     ABOVE = "above_mark"
     REACHED = "mark_reached"
 
@@ -67,8 +68,8 @@ class HealthFigures(Struct, frozen=True, gc=False):
     mark: Annotated[
         Mark,
         Meta(
-            description="The capacity against that mark: mark_reached at or below it. A habit of the "
-            "trade, and no limit of hazard."
+            description="The capacity against that mark: mark_reached at or below it, "
+            "more_than_reference for a reading to check. A habit of the trade, and no limit of hazard."
         ),
     ]
 
@@ -88,10 +89,12 @@ class HealthAnswer(HealthFigures, frozen=True, kw_only=True):
 
 def _marks(health: Number) -> Number:
     """Return the mark of one state of health, or of an array of them as texts."""
-    reached = health <= resistance.RETIRED_CAPACITY * (1 + NOISE)
-    if isinstance(health, np.ndarray):
-        return np.where(reached, Mark.REACHED.value, Mark.ABOVE.value)
-    return Mark.REACHED if reached else Mark.ABOVE
+    word = np.where(
+        health <= resistance.RETIRED_CAPACITY * (1 + NOISE),
+        Mark.REACHED.value,
+        np.where(health > 1 + NOISE, Mark.MORE.value, Mark.ABOVE.value),
+    )
+    return word if isinstance(health, np.ndarray) else Mark(str(word))
 
 
 def figures(asked: CellHealth) -> HealthFigures:
@@ -122,7 +125,7 @@ def _findings(asked: CellHealth, got: HealthFigures, ratio: float | UnsetType) -
                 rules.RESISTANCE_ROSE, f"The resistance is {ratio:.3g} times that of the reference."
             )
         )
-    if got.cell_health > 1 + NOISE:
+    if got.mark is Mark.MORE:
         found.append(
             finding(
                 rules.ABOVE_REFERENCE,
