@@ -15,6 +15,8 @@ sys.meta_path[:] = [hook for hook in sys.meta_path if not isinstance(hook, pygal
 # colours of the page's own scheme, so that one drawing serves light, dark and print; each line also
 # has its own dashes, for colour is never the only sign
 _COLOURS = ("var(--pc-accent)", "var(--pc-over-ink)", "var(--pc-little-ink)", "var(--pc-ink)")
+# fewer steps of the last printed digit than this are not drawn on a scale of factors
+_LEAST_STEPS = 5
 _DASHES = ("none", "8,4", "2,4", "10,4,2,4", "16,6", "4,2")
 # a line may run behind a name
 _LABEL = "fill:var(--pc-ink);stroke:var(--pc-paper);stroke-width:4px;paint-order:stroke"
@@ -78,8 +80,13 @@ def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) ->
     ]
     lines = [[row["cells"][at]["values"][index] for row in table["rows"]] for at in columns]
     if wanted["logarithmic"]:
-        # such a scale has no place for nothing
-        lines = [[value or None for value in line] for line in lines]
+        # such a scale has no place for nothing, and shows a figure of a few last digits as stairs
+        least = _LEAST_STEPS * 10.0 ** -shown["decimals"]
+        lines = [[v if v is not None and v >= least else None for v in line] for line in lines]
+        drawing.x_labels = _round_numbers([row["value"] for row in table["rows"]])
+        drawn = [v for line in lines for v in line if v is not None]
+        drawing.y_labels = _round_numbers(drawn)
+        drawing.range = (min(drawn) * 0.7, max(drawn))  # no name stands on the axis
     named_at = _apart(lines, logarithmic=wanted["logarithmic"])
     names = _names([table["columns"][at]["labels"] for at in columns])
     for n, (name_of_line, line) in enumerate(zip(names, lines, strict=True)):
@@ -96,6 +103,16 @@ def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) ->
         f'<figure class="pc-diagram pc-chart" markdown="0">{_inline(picture, said)}'
         f"<figcaption>{wanted['says']}</figcaption></figure>"
     )
+
+
+def _round_numbers(values: list[float]) -> list[float]:
+    """Return those of 1, 2, 5, 10, 20 and so on that lie within the values."""
+    steps = [
+        step * 10.0**power
+        for power in range(math.floor(math.log10(min(values))), math.ceil(math.log10(max(values))))
+        for step in (1, 2, 5)
+    ]
+    return [step for step in steps if min(values) <= step <= max(values)]
 
 
 def _names(labels: list[list[str]]) -> list[str]:

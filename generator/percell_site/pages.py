@@ -1,6 +1,7 @@
 """Turn what the API says into pages. Text in, text out; no site engine here."""
 
 import json
+import re
 from html import escape
 from typing import Any
 
@@ -172,7 +173,7 @@ def _head(table: dict[str, Any]) -> list[list[dict[str, Any]]]:
             else:
                 line.append(
                     {
-                        "text": labels[-1],
+                        "text": _kept_together(labels[-1]),
                         "span": len(prints),
                         "first": grouped and before[:1] != labels[:1],
                     }
@@ -185,7 +186,7 @@ def _head(table: dict[str, Any]) -> list[list[dict[str, Any]]]:
         lines.append(
             [
                 {
-                    "text": _with_unit(shown["heading"], shown, ", "),
+                    "text": _with_unit(shown["heading"], shown, ",\N{NO-BREAK SPACE}"),
                     "span": 1,
                     "first": i == 0 and len(table["columns"]) > 1,
                 }
@@ -194,6 +195,11 @@ def _head(table: dict[str, Any]) -> list[list[dict[str, Any]]]:
             ]
         )
     return lines
+
+
+def _kept_together(label: str) -> str:
+    """Return a label in which no line ends between a number and its unit."""
+    return re.sub(r"(?<=\d) ", "\N{NO-BREAK SPACE}", label)
 
 
 def _caption(table: dict[str, Any]) -> str:
