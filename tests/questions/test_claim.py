@@ -104,3 +104,20 @@ def test_bounds_name_their_origin(ask):
     assert "memory" in origins["cell_size.highest_density"]
     assert "Chen" in origins["cell_size.usual_density"]
     assert "common practice" in origins["cell_size.highest_end"]
+
+
+@pytest.mark.parametrize("rating_a", [10, 30, 50])
+def test_an_assessment_judges_the_label_too(ask, rating_a):
+    """With size and capacity an assessment says what the claim alone says, wherever the pack is used."""
+    label = CELL | {"cell_rating_a": rating_a}
+    got = ask("assessment", layout="1S1P", output_power_w=20, ambient_temperature_c=40, **label)
+    alone = claim(ask, cell_rating_a=rating_a)
+    assert got.claim == type(got.claim)(
+        **{name: getattr(alone, name) for name in got.claim.__struct_fields__}
+    )
+    assert {f.rule for f in alone.findings} <= {f.rule for f in got.findings}
+    assert {a.name for a in alone.assumptions} - {"ambient_temperature_c"} <= {
+        a.name for a in got.assumptions
+    }
+    without = ask("assessment", layout="1S1P", output_power_w=20, cell_rating_a=rating_a)
+    assert not without.claim

@@ -8,6 +8,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType, structs
 from percell.physics.curves import PUBLISHED
 from percell.questions import (
     charging,
+    claim,
     converter_load,
     direct_load,
     envelope,
@@ -21,13 +22,14 @@ from percell.questions import (
 )
 from percell.questions.cautions import CAUTIONS
 from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
+from percell.questions.claim import ClaimAsked, ClaimFigures
 from percell.questions.converter_load import ConverterLoadFigures, CutoffBasis, CutoffBasisField
 from percell.questions.direct_load import DirectLoadFigures
 from percell.questions.either_load import is_direct, sharing_in_use
 from percell.questions.envelope import Assumption, Step, assumptions, values
 from percell.questions.fields import figure
 from percell.questions.highest_power import HighestPowerFigures
-from percell.questions.judged import charged_above_chemistry, cutoff_below_end
+from percell.questions.judged import charged_above_chemistry, cutoff_below_end, refuse_cutoff
 from percell.questions.layout import Layout, Wiring, wiring
 from percell.questions.lowest_resistance import LowestResistanceFigures
 from percell.questions.pack import PackFigures
@@ -127,6 +129,13 @@ class AssessmentAnswer(Struct, frozen=True, kw_only=True):
         Meta(
             description="Estimate of how warm the hardest-worked cell gets, draw after draw and without a "
             "pause; needs the cells' size."
+        ),
+    ] = UNSET
+    claim: Annotated[
+        ClaimFigures | UnsetType,
+        Meta(
+            description="Whether rating and capacity are believable for a cell of its size, in air of 25 °C; "
+            "needs the cells' capacity and size."
         ),
     ] = UNSET
     working: envelope.Working
@@ -251,10 +260,21 @@ def _joined(findings: list[Finding], more: list[Finding]) -> list[Finding]:
     return findings + [finding for finding in more if finding.rule not in found]
 
 
+def _refuse_contradictions(asked: Assessment) -> None:
+    """Hold the voltages against each other, also where this load does not use both of them."""
+    preset = VOLTAGES[asked.chemistry]
+    cutoff_v, charged_v = asked.cell_cutoff_voltage_v, asked.cell_charged_voltage_v
+    refuse_cutoff(
+        preset.cutoff_v if cutoff_v is UNSET else cutoff_v,
+        preset.charged_v if charged_v is UNSET else charged_v,
+    )
+
+
 def answer(asked: Assessment) -> AssessmentAnswer:
     """Answer for one pack and load."""
     wired = wiring(asked.layout)
     direct = is_direct(asked.coil_resistance_ohm, asked.output_power_w)
+    _refuse_contradictions(asked)
     parts = _direct(asked, wired) if direct else _converter(asked, wired)
     shown, working, findings, among = parts.figures, parts.working, parts.findings, parts.among
     if asked.cell_capacity_ah is not UNSET:
@@ -288,6 +308,14 @@ def answer(asked: Assessment) -> AssessmentAnswer:
         findings = _joined(findings, warm_findings)
         among |= _WARMTH
         stand_ins = temperature_rise.stand_ins(warmth)
+        if asked.cell_capacity_ah is not UNSET:
+            # what is printed is judged where it was printed for, and not where the pack is used
+            printed = _part(ClaimAsked, asked, ambient_temperature_c=temperature_rise.AMBIENT_C)
+            judged = claim.figures(printed)
+            shown["claim"] = judged
+            working += claim.working_of(printed, judged)
+            findings = _joined(findings, claim.findings_of(printed, judged))
+            stand_ins += claim.stand_ins(printed)
     findings = [*findings, charging.by_layout(wired)]
     # a voltage that was given is looked at even where this load does not use it
     findings = _joined(

@@ -162,12 +162,13 @@ def figures(asked: ClaimAsked) -> ClaimFigures:
     )
 
 
-def _working(asked: ClaimAsked, got: ClaimFigures) -> list[Step]:
+def working_of(asked: ClaimAsked, got: ClaimFigures) -> list[Step]:
+    """Return the working of one claim."""
     size, nominal_v = SIZES[asked.cell_size], _nominal_v(asked)
     litre = bounds.cell_volume_litre(diameter_mm=size.diameter_mm, height_mm=size.height_mm)
     body = _body(asked, size)
     lump = (
-        f"r = {size.lowest_resistance_ohm:.4g} Ω, C = {body['heat_capacity_jk']:.4g} J/K, "
+        f"T_a = {asked.ambient_temperature_c:.4g} °C, r = {size.lowest_resistance_ohm:.4g} Ω, C = {body['heat_capacity_jk']:.4g} J/K, "
         f"G = {body['conductance_wk']:.4g} W/K, t = {asked.cell_capacity_ah:.4g} Ah / I"
     )
     relation = "T = T_a + I²·r/G · (1 − e^(−G·t/C)), t = Q / I"
@@ -245,8 +246,8 @@ def findings_of(asked: ClaimAsked, got: ClaimFigures) -> list[Finding]:
     return found
 
 
-def assumed(asked: ClaimAsked) -> list[Assumption]:
-    """Return the defaults in use, and the bounds with their origins."""
+def stand_ins(asked: ClaimAsked) -> list[Assumption]:
+    """Return the bounds with their origins."""
     size, specific = SIZES[asked.cell_size], _specific_heat(asked.chemistry)
     usual, highest = bounds.USUAL_DENSITY_WHL, bounds.HIGHEST_DENSITY_WHL
     values = [
@@ -259,9 +260,14 @@ def assumed(asked: ClaimAsked) -> list[Assumption]:
         ("usual_end", STOP_C, "°C", _USUAL_END_FROM),
         ("highest_end", bounds.HIGHEST_END_C.value, "°C", bounds.HIGHEST_END_C.source),
     ]
-    return assumptions(asked) + [
+    return [
         Assumption(f"cell_size.{name}", value, unit, source) for name, value, unit, source in values
     ]
+
+
+def assumed(asked: ClaimAsked) -> list[Assumption]:
+    """Return all that the answer rests on."""
+    return assumptions(asked) + stand_ins(asked)
 
 
 def answer(asked: ClaimAsked) -> ClaimAnswer:
@@ -269,7 +275,7 @@ def answer(asked: ClaimAsked) -> ClaimAnswer:
     got = figures(asked)
     return ClaimAnswer(
         **structs.asdict(got),
-        working=_working(asked, got),
+        working=working_of(asked, got),
         assumptions=assumed(asked),
         findings=findings_of(asked, got),
         links=links("claim", asked),
