@@ -5,6 +5,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from percell.physics.errors import NoSolution
+from percell.questions.chemistry import VOLTAGES, Chemistry
 from percell.questions.verdict import Verdict
 
 FURTHER = 1e-6  # a step past a limit, larger than floating-point noise
@@ -16,6 +17,14 @@ def answer_or_none(ask, question_id, body):
         return ask(question_id, **body)
     except NoSolution:
         return None
+
+
+def emptying(data, drawn, question_id, **fixed):
+    """Draw a question about a pack whose cut-off voltage a charged cell does reach."""
+    body = data.draw(drawn(question_id, **fixed))
+    charged_v = VOLTAGES[Chemistry(body.get("chemistry", "nmc"))].charged_v
+    assume(body.get("cell_cutoff_voltage_v", 0) <= charged_v)
+    return body
 
 
 def verdict(ask, question_id, body):
@@ -69,7 +78,7 @@ def test_lowest_reading_is_the_limit_of_what_a_meter_shows(ask, drawn, data):
 @given(data=st.data())
 def test_highest_power_is_the_limit_of_a_converter(ask, drawn, basis, data):
     """At the highest power no cell is over its rating, and above it one is, or there is no answer."""
-    body = data.draw(drawn("highest-power", cutoff_basis=basis))
+    body = emptying(data, drawn, "highest-power", cutoff_basis=basis)
     watts = ask("highest-power", **body).highest_power_w
     assume(0.1 <= watts <= 1990)
     got = ask("converter-load", **body, output_power_w=watts)
@@ -85,7 +94,7 @@ def test_highest_power_is_the_limit_of_a_converter(ask, drawn, basis, data):
 @given(data=st.data())
 def test_highest_power_with_the_allowance(ask, drawn, sharing, data):
     """The figure with the allowance is the one that a question with that sharing gets."""
-    body = data.draw(drawn("highest-power", sharing=sharing))
+    body = emptying(data, drawn, "highest-power", sharing=sharing)
     got = ask("highest-power", **body)
     other = ask("highest-power", **body | {"sharing": "allowance"})
     assert got.highest_power_allowance_w == other.highest_power_w <= got.highest_power_w
@@ -94,7 +103,7 @@ def test_highest_power_with_the_allowance(ask, drawn, sharing, data):
 @given(data=st.data())
 def test_needed_rating_is_the_limit_of_a_converter(ask, drawn, data):
     """Cells of the needed rating are at it, and cells rated a little less are over."""
-    body = data.draw(drawn("needed-rating"))
+    body = emptying(data, drawn, "needed-rating")
     got = answer_or_none(ask, "needed-rating", body)
     if got is None:
         assert answer_or_none(ask, "converter-load", body | {"cell_rating_a": 20}) is None
@@ -110,7 +119,7 @@ def test_needed_rating_is_the_limit_of_a_converter(ask, drawn, data):
 @given(data=st.data())
 def test_needed_rating_with_the_allowance(ask, drawn, sharing, data):
     """The figure with the allowance is the one that a question with that sharing gets."""
-    body = data.draw(drawn("needed-rating", sharing=sharing))
+    body = emptying(data, drawn, "needed-rating", sharing=sharing)
     got = answer_or_none(ask, "needed-rating", body)
     other = answer_or_none(ask, "needed-rating", body | {"sharing": "allowance"})
     assume(got is not None)
@@ -120,7 +129,7 @@ def test_needed_rating_with_the_allowance(ask, drawn, sharing, data):
 @given(data=st.data())
 def test_needed_rating_and_highest_power_undo_each_other(ask, drawn, data):
     """The highest power of cells with the rating that a power needs is that power."""
-    body = data.draw(drawn("needed-rating", output_power_tolerance_w=0))
+    body = emptying(data, drawn, "needed-rating", output_power_tolerance_w=0)
     needed = answer_or_none(ask, "needed-rating", body)
     assume(needed is not None and 0.1 <= needed.needed_rating_a <= 200)
     rating_a = needed.needed_rating_a

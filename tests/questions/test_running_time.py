@@ -153,7 +153,10 @@ def test_energy_and_charge_balance(ask, drawn, load, data):
 CORNERS = {
     "layout": ["1S1P", "20S20P", "1S20P", "20S1P"],
     "cell_capacity_ah": [0.01, 100],
-    "cell_cutoff_voltage_v": [0.5, 5],
+    "cell_cutoff_voltage_v": [
+        0.5,
+        3.65,
+    ],  # above 3.65 V no charged cell of iron phosphate reaches it
     "cell_resistance_ohm": [0, 1],
     "cell_health": [0.05, 1],
     "state_of_charge": [0.01, 1],

@@ -141,4 +141,5 @@ def output_power_w(*, input_power_w: Number, efficiency: Number, idle_power_w: N
     90.0
     """
     left_w = input_power_w - idle_power_w
-    return left_w * (left_w > 0.0) * efficiency
+    # half of a number and its magnitude: the number where it is positive, else nought without a sign
+    return (left_w + abs(left_w)) / 2 * efficiency

@@ -13,7 +13,7 @@ from percell.questions.cautions import CAUTIONS
 from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.envelope import Step, assumptions, links
 from percell.questions.fields import choice, figure
-from percell.questions.judged import against_rating, cutoff_below_end
+from percell.questions.judged import against_rating, cutoff_below_end, refuse_cutoff
 from percell.questions.layout import Layout, Wiring, wiring
 from percell.questions.rules import Finding, finding
 from percell.questions.sharing import Sharing, SharingField, counted_cells
@@ -104,7 +104,9 @@ class Corner(NamedTuple):
 def corner(asked: Emptying, wired: Wiring) -> Corner:
     """Return the pack at its lowest voltage and highest resistance, and the lowest efficiency."""
     given = asked.cell_cutoff_voltage_v
-    cutoff_v = VOLTAGES[asked.chemistry].cutoff_v if given is UNSET else given
+    preset = VOLTAGES[asked.chemistry]
+    cutoff_v = preset.cutoff_v if given is UNSET else given
+    refuse_cutoff(cutoff_v, preset.charged_v)
     cell_v = cutoff_v - asked.cell_cutoff_voltage_tolerance_v
     return Corner(
         cell_v=cell_v,

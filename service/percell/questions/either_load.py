@@ -14,6 +14,7 @@ from percell.questions.curve import curve_of
 from percell.questions.direct_load import DirectLoad, DirectLoadFigures
 from percell.questions.envelope import Assumption, Step, assumptions
 from percell.questions.fields import COMMON_PRACTICE, quantity
+from percell.questions.judged import refuse_cutoff
 from percell.questions.refusal import Refused
 from percell.questions.rules import Finding, finding
 from percell.questions.sharing import Sharing, SharingField
@@ -92,8 +93,12 @@ def _sag_of(chemistry: Chemistry) -> str:
 
 def cutoff_v(asked: EitherLoad) -> float:
     """Return the voltage of a cell under load at which the run ends."""
-    given = asked.cell_cutoff_voltage_v
-    return VOLTAGES[asked.chemistry].cutoff_v if given is UNSET else given
+    given, preset = asked.cell_cutoff_voltage_v, VOLTAGES[asked.chemistry]
+    if given is UNSET:
+        return preset.cutoff_v
+    charged_v = _charged_v(asked)
+    refuse_cutoff(given, preset.charged_v if charged_v is UNSET else charged_v)
+    return given
 
 
 class Load(NamedTuple):

@@ -6,15 +6,18 @@ from msgspec import Struct, structs
 
 from percell.physics import converter
 from percell.physics import pack as packs
+from percell.physics.meter import rounded_down
 from percell.physics.types import Number
-from percell.questions import envelope, fields, steps
+from percell.questions import envelope, fields, rules, steps
 from percell.questions.cautions import CAUTIONS
 from percell.questions.converter_load import Corner, Emptying, corner, wiring_findings
 from percell.questions.envelope import Step, assumptions, links
 from percell.questions.fields import figure
+from percell.questions.judged import limit_by_sharing
 from percell.questions.layout import Wiring, wiring
-from percell.questions.rules import Finding
-from percell.questions.sharing import Sharing, Spread, counted_cells
+from percell.questions.rules import Finding, finding
+from percell.questions.sharing import SPREAD, Sharing, Spread, counted_cells
+from percell.questions.wording import given, shown
 
 
 class HighestPower(Emptying, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -114,13 +117,40 @@ def explain(
         ),
         Step(
             "Highest output power",
-            "P = (P_in − P_idle) · η",
+            "P = (P_in − P_idle) · η, not below 0",
             f"({got.input_power_w:.4g} − {asked.idle_power_w:.4g}) W × {at.efficiency:.4g}",
             got.highest_power_w,
             "W",
         ),
     ]
-    return working, wiring_findings(asked, wired)
+    findings = _nothing_left(asked, got) or _sharing(asked, wired, at)
+    return working, findings + wiring_findings(asked, wired)
+
+
+def _nothing_left(asked: HighestPower, got: HighestPowerFigures) -> list[Finding]:
+    if got.highest_power_w > 0:
+        return []
+    return [
+        finding(
+            rules.NO_POWER_LEFT,
+            f"The converter needs {given(asked.idle_power_w)} W for itself, and the pack gives no more than "
+            f"{shown(got.input_power_w)} W within the cells' rating.",
+        )
+    ]
+
+
+def _sharing(asked: HighestPower, wired: Wiring, at: Corner) -> list[Finding]:
+    def limit(sharing: Sharing | Spread) -> str:
+        output_w = float(_limit(asked, wired, at, sharing)[2])
+        return f"{given(rounded_down(value=output_w, step=0.1))} W or less"
+
+    return limit_by_sharing(
+        asked.sharing,
+        wired.parallel,
+        even=limit(Sharing.EVEN),
+        allowance=limit(Sharing.ALLOWANCE),
+        spread=limit(Spread(spread=SPREAD)),
+    )
 
 
 def answer(asked: HighestPower) -> HighestPowerAnswer:

@@ -1,13 +1,17 @@
 """Findings that follow from a current and a rating, for every kind of load."""
 
+import numpy as np
 from msgspec import UNSET, UnsetType
 
 from percell.physics.meter import NOISE
+from percell.physics.types import Number
 from percell.questions import rules
 from percell.questions.chemistry import VOLTAGES, Chemistry
+from percell.questions.refusal import Refused
 from percell.questions.rules import Finding, finding
 from percell.questions.sharing import PERCENTILE, SPREAD, Sharing, Spread, hottest
 from percell.questions.verdict import HEADROOM, Verdict, verdict
+from percell.questions.wording import beside, given, shown
 
 
 def against_rating(
@@ -17,24 +21,59 @@ def against_rating(
     judged, found = cell_against_rating(hottest_a=hottest_a, rating_a=rating_a)
     if parallel > 1:
         allowed_a = pack_a / (parallel - 0.5)
-        how = (
-            f"judged with {hottest_a:.3g} A, by the spread of the cells"
-            if isinstance(sharing, Spread)
-            else "judged with an even share"
-            if sharing is Sharing.EVEN
-            else "judged with the sharing allowance"
-        )
+        how = f"judged {_how(sharing)}"
+        if isinstance(sharing, Spread):
+            how += f", {beside(hottest_a, rating_a)} A"
         over = " That is above the rating." if verdict(allowed_a, rating_a) is Verdict.OVER else ""
         found.append(
             finding(
                 rules.SHARING_ALLOWANCE,
-                f"{parallel} cells share {pack_a:.3g} A: {pack_a / parallel:.3g} A each if evenly, "
-                f"{allowed_a:.3g} A in the hardest-worked cell with the allowance; {how}.{over}",
+                f"{parallel} cells share {shown(pack_a)} A: {shown(pack_a / parallel)} A each if evenly, "
+                f"{beside(allowed_a, rating_a)} A in the hardest-worked cell with the allowance; {how}.{over}",
             )
         )
         if parallel > 2 and not isinstance(sharing, Spread):
             found.append(_rule_not_careful(parallel, pack_a, rating_a))
     return judged, found
+
+
+def _how(sharing: Sharing | Spread) -> str:
+    if isinstance(sharing, Spread):
+        return "by the spread of the cells"
+    return "with an even share" if sharing is Sharing.EVEN else "with the sharing allowance"
+
+
+def limit_by_sharing(
+    sharing: Sharing | Spread, parallel: int, *, even: str, allowance: str, spread: str
+) -> list[Finding]:
+    """Return what to say about a limit of a pack whose cells do not share evenly.
+
+    Args:
+        sharing: How the cells were taken to share.
+        parallel: Cells in parallel.
+        even: The limit in words, if they share evenly.
+        allowance: The same with the sharing allowance.
+        spread: The same if their resistances scatter by the usual spread.
+    """
+    if parallel == 1:
+        return []
+    found = [
+        finding(
+            rules.SHARING_ALLOWANCE,
+            f"For {parallel} cells in parallel the limit is {even} if they share evenly, and {allowance} "
+            f"with the sharing allowance; answered {_how(sharing)}.",
+        )
+    ]
+    if parallel > 2 and not isinstance(sharing, Spread):
+        found.append(
+            finding(
+                rules.SHARING_RULE_NOT_CAREFUL,
+                f"If the resistances of the {parallel} cells scatter by an assumed {SPREAD * 100:g} %, the "
+                f"limit is {spread}: in {PERCENTILE * 100:g} % of such groups the hardest-worked cell then "
+                "stays within its rating.",
+            )
+        )
+    return found
 
 
 def cell_against_rating(*, hottest_a: float, rating_a: float) -> tuple[Verdict, list[Finding]]:
@@ -45,14 +84,16 @@ def cell_against_rating(*, hottest_a: float, rating_a: float) -> tuple[Verdict, 
         found.append(
             finding(
                 rules.OVER_RATING,
-                f"A cell would carry {hottest_a:.3g} A, above its continuous rating of {rating_a:g} A.",
+                f"The hardest-worked cell would carry {beside(hottest_a, rating_a)} A, above its continuous "
+                f"rating of {given(rating_a)} A.",
             )
         )
     elif judged is Verdict.LITTLE:
         found.append(
             finding(
                 rules.LITTLE_HEADROOM,
-                f"{hottest_a:.3g} A of {rating_a:g} A leaves less than {HEADROOM * 100:g} % of the rating.",
+                f"The hardest-worked cell carries {beside(hottest_a, rating_a)} A of its continuous rating of "
+                f"{given(rating_a)} A, so that less than {HEADROOM * 100:g} % of the rating is left.",
             )
         )
     return judged, found
@@ -66,7 +107,7 @@ def _rule_not_careful(parallel: int, pack_a: float, rating_a: float) -> Finding:
         f"If the resistances of the {parallel} cells scatter by an assumed {SPREAD * 100:g} %, the "
         f"hardest-worked cell carries more than the allowance counts on in {_percent(above)} of such "
         f"groups; {PERCENTILE * 100:g} % of them stay within a share of {share:.3g}, which is "
-        f"{share * pack_a:.3g} A.{over}",
+        f"{beside(share * pack_a, rating_a)} A.{over}",
     )
 
 
@@ -83,9 +124,26 @@ def charged_above_chemistry(chemistry: Chemistry, charged_v: float | UnsetType) 
     return [
         finding(
             rules.CHARGED_ABOVE_CHEMISTRY,
-            f"{charged_v:g} V is above the {preset.charged_v:g} V to which {preset.name} is charged.",
+            f"A charged voltage of {given(charged_v)} V is above the {preset.charged_v:g} V to which a cell of "
+            f"{preset.name} is charged.",
         )
     ]
+
+
+def refuse_cutoff(cutoff_v: Number, charged_v: float) -> None:
+    """Refuse a cut-off that a charged cell does not reach: the pack would never run.
+
+    Raises:
+        Refused: The cut-off voltage, or one of an array of them, is above the charged voltage.
+    """
+    never = cutoff_v > charged_v
+    # the arrays are those of a grid
+    if never is True or (never is not False and np.any(never)):
+        raise Refused(
+            "cell_cutoff_voltage_v",
+            f"The cut-off voltage of a cell, {given(float(np.max(cutoff_v)))} V, is above its charged "
+            f"voltage, {given(charged_v)} V.",
+        )
 
 
 def cutoff_below_end(chemistry: Chemistry, cutoff_v: float) -> list[Finding]:
@@ -96,7 +154,7 @@ def cutoff_below_end(chemistry: Chemistry, cutoff_v: float) -> list[Finding]:
     return [
         finding(
             rules.CUTOFF_BELOW_END,
-            f"A cell may be emptied to {cutoff_v:g} V, below {preset.end_v:g} V, the end of discharge of "
+            f"A cell may be emptied to {given(cutoff_v)} V, below {preset.end_v:g} V, the end of discharge of "
             f"{preset.name}.",
         )
     ]

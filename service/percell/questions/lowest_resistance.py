@@ -12,10 +12,17 @@ from percell.questions.cautions import CAUTIONS
 from percell.questions.direct_load import Charged, charged_voltage_v
 from percell.questions.envelope import Step, assumptions, links
 from percell.questions.fields import figure
-from percell.questions.judged import charged_above_chemistry
+from percell.questions.judged import charged_above_chemistry, limit_by_sharing
 from percell.questions.layout import Wiring, wiring
 from percell.questions.rules import Finding
-from percell.questions.sharing import PERCENTILE, SPREAD, counted_by_spread, counted_cells
+from percell.questions.sharing import (
+    PERCENTILE,
+    SPREAD,
+    Sharing,
+    counted_by_spread,
+    counted_cells,
+)
+from percell.questions.wording import given
 
 
 class LowestResistance(Charged, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -149,7 +156,24 @@ def explain(
             "ohm",
         ),
     ]
-    return working, charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
+    findings = _sharing(asked, wired, got)
+    return working, findings + charged_above_chemistry(
+        asked.chemistry, asked.cell_charged_voltage_v
+    )
+
+
+def _sharing(asked: LowestResistance, wired: Wiring, got: LowestResistanceFigures) -> list[Finding]:
+    def limit(counted: Number) -> str:
+        least_ohm = got.pack_charged_voltage_v / (counted * asked.cell_rating_a)
+        return f"{given(meter.rounded_up(value=float(least_ohm), step=0.001))} Ω or more"
+
+    return limit_by_sharing(
+        asked.sharing,
+        wired.parallel,
+        even=limit(wired.parallel),
+        allowance=limit(counted_cells(Sharing.ALLOWANCE, wired.parallel)),
+        spread=limit(counted_by_spread(SPREAD, PERCENTILE, wired.parallel)),
+    )
 
 
 def answer(asked: LowestResistance) -> LowestResistanceAnswer:

@@ -4,6 +4,8 @@ from typing import Annotated
 
 from msgspec import Struct, structs
 
+from percell.physics.meter import rounded_up
+from percell.physics.types import Number
 from percell.questions import envelope, fields, steps
 from percell.questions.cautions import CAUTIONS
 from percell.questions.converter_load import (
@@ -16,8 +18,17 @@ from percell.questions.converter_load import (
 )
 from percell.questions.envelope import assumptions, links
 from percell.questions.fields import figure
+from percell.questions.judged import limit_by_sharing
 from percell.questions.layout import Wiring, wiring
-from percell.questions.sharing import Sharing, counted_cells
+from percell.questions.rules import Finding
+from percell.questions.sharing import (
+    PERCENTILE,
+    SPREAD,
+    Sharing,
+    counted_by_spread,
+    counted_cells,
+)
+from percell.questions.wording import given
 
 
 class NeededRating(Emptying, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -67,6 +78,20 @@ def figures(asked: NeededRating, wired: Wiring) -> NeededRatingFigures:
     )
 
 
+def _sharing(asked: NeededRating, wired: Wiring, got: NeededRatingFigures) -> list[Finding]:
+    def limit(counted: Number) -> str:
+        rating_a = rounded_up(value=float(got.pack_current_a / counted), step=0.1)
+        return f"{given(rating_a)} A or more"
+
+    return limit_by_sharing(
+        asked.sharing,
+        wired.parallel,
+        even=limit(wired.parallel),
+        allowance=limit(counted_cells(Sharing.ALLOWANCE, wired.parallel)),
+        spread=limit(counted_by_spread(SPREAD, PERCENTILE, wired.parallel)),
+    )
+
+
 def answer(asked: NeededRating) -> NeededRatingAnswer:
     """Answer for one power."""
     wired = wiring(asked.layout)
@@ -92,6 +117,6 @@ def answer(asked: NeededRating) -> NeededRatingAnswer:
             ),
         ],
         assumptions=assumptions(asked),
-        findings=wiring_findings(asked, wired),
+        findings=_sharing(asked, wired, got) + wiring_findings(asked, wired),
         links=links("needed-rating", asked),
     )

@@ -11,10 +11,11 @@ from percell.questions.cautions import CAUTIONS
 from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.envelope import Step, assumptions, links
 from percell.questions.fields import figure
-from percell.questions.judged import charged_above_chemistry, cutoff_below_end
+from percell.questions.judged import charged_above_chemistry, cutoff_below_end, refuse_cutoff
 from percell.questions.layout import Layout, Wiring, wiring
 from percell.questions.refusal import Refused
 from percell.questions.rules import Finding, finding
+from percell.questions.wording import given
 
 TRANSPORT_WH = 100.0
 
@@ -116,11 +117,13 @@ def figures(asked: Pack, wired: Wiring) -> PackFigures:
 def explain(asked: Pack, wired: Wiring, got: PackFigures) -> tuple[list[Step], list[Finding]]:
     """Return the working and the findings of one pack."""
     charged_v, nominal_v, cutoff_v = voltages(asked)
+    refuse_cutoff(cutoff_v, charged_v)
     if not cutoff_v <= nominal_v <= charged_v:
         raise Refused(
-            "cell_nominal_voltage_v",
-            f"The nominal voltage, {nominal_v:g} V, lies between the cut-off voltage, {cutoff_v:g} V, "
-            f"and the charged voltage, {charged_v:g} V.",
+            _given_among(asked),
+            f"The nominal voltage of a cell, {given(nominal_v)} V, must lie between its cut-off voltage, "
+            f"{given(cutoff_v)} V, and its charged voltage, {given(charged_v)} V; those not given are by "
+            "chemistry.",
         )
     series, parallel = wired.series, wired.parallel
     working = [
@@ -175,6 +178,12 @@ def explain(asked: Pack, wired: Wiring, got: PackFigures) -> tuple[list[Step], l
         ),
     ]
     return working, _findings(asked, got)
+
+
+def _given_among(asked: Pack) -> str:
+    """Return the first of the three voltages that was given: the others cannot be at fault."""
+    names = ("cell_nominal_voltage_v", "cell_cutoff_voltage_v", "cell_charged_voltage_v")
+    return next(name for name in names if getattr(asked, name) is not UNSET)
 
 
 def answer(asked: Pack) -> PackAnswer:

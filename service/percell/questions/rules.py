@@ -183,6 +183,14 @@ POWER_GIVES_OUT = _rule(
     "voltage is down to the cut-off; the device stops or stutters there, at a very high current.",
     "Maximum power transfer, OpenStax University Physics Vol. 2, module m58453",
 )
+NO_POWER_LEFT = _rule(
+    "no-power-left",
+    Severity.CAUTION,
+    "Nothing is left for the output",
+    "The power that the converter needs for itself is as much as the cells may give, or more. Allow more "
+    "cells, cells with a higher rating that you trust, or a converter that needs less.",
+    "Conservation of energy",
+)
 CHARGE_LEFT = _rule(
     "charge-left",
     Severity.NOTE,

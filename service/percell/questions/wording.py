@@ -1,0 +1,46 @@
+"""Numbers as sentences show them: no powers of ten, and never rounded onto or across a limit."""
+
+from math import floor, log10
+
+from percell.physics.meter import NOISE
+
+_DIGITS = 3
+_MOST_DIGITS = 12
+
+
+def shown(value: float, digits: int = _DIGITS) -> str:
+    """Return a number with that many significant digits, whole ones in full.
+
+    >>> shown(0.0714285), shown(28.0), shown(100_000.0), shown(-0.0)
+    ('0.0714', '28', '100,000', '0')
+    """
+    if not value:
+        return "0"
+    decimals = max(0, digits - 1 - floor(log10(abs(value))))
+    text = f"{value:,.{decimals}f}" if abs(value) >= 10_000 else f"{value:.{decimals}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def given(value: float) -> str:
+    """Return a number that the caller gave, as it was given.
+
+    >>> given(20.0), given(19.99999)
+    ('20', '19.99999')
+    """
+    return shown(value, _MOST_DIGITS)
+
+
+def beside(value: float, limit: float) -> str:
+    """Return a number with as many digits as it takes to stay on its side of a limit.
+
+    >>> beside(19.999, 20), beside(20.0009, 20), beside(18.6667, 20), beside(20.00000000000001, 20)
+    ('19.999', '20.001', '18.7', '20')
+    """
+    if abs(value - limit) <= NOISE * abs(limit):
+        return given(limit)
+    for digits in range(_DIGITS, _MOST_DIGITS):
+        text = shown(value, digits)
+        rounded = float(text.replace(",", ""))
+        if (rounded > limit) == (value > limit) and rounded != limit:
+            return text
+    return given(value)
