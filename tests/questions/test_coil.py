@@ -147,6 +147,7 @@ def test_a_value_from_memory_is_marked(ask, alloy, marked):
 def test_the_lowest_is_what_counts(ask):
     """The finding names the lowest likely resistance and where to hold it against a pack."""
     got = coil(ask)
+    assert rules(got)[0] == "coil-calculated"
     sentence = got.findings[0].sentence
     assert f"{got.coil_resistance_lowest_ohm:.3g} Ω" in sentence
     assert "/tables/lowest-resistance/" in sentence

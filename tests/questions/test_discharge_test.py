@@ -69,6 +69,7 @@ def test_rating_at_rising_current(ask, limit_c, rating, failed):
     assert ("test-limit-not-met" in rules(got)) is (failed is None)
     if failed:
         assert rating <= got.rating.estimate_a <= failed
+    assert ("test-over-limit" in rules(got)) is bool(failed)
     kept = [one.kept_limits for one in got.logs]
     assert kept == [limit_c >= 65, limit_c >= 45, limit_c >= 55]
 

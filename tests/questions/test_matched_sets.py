@@ -81,6 +81,7 @@ def test_each_cell_stands_once(ask, count, size):
     body = cells(5, count)
     got = ask("matched-sets", cells=body, cells_in_set=size)
     assert len(got.sets) == count // size
+    assert got.findings[-1].rule == "sets-measured-only"
     placed = [cell for one in got.sets for cell in one.cells]
     assert sorted(placed + [left.cell for left in got.left_out]) == list(range(1, count + 1))
     scale = scale_of(body)
