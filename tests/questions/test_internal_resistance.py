@@ -1,11 +1,13 @@
 """Internal resistance from two loads: published problems, worst corner, marks of its findings."""
 
+import re
 from itertools import product
 
 import pytest
 
 from percell.physics.errors import NoSolution
 from percell.questions.refusal import Refused
+from percell.questions.registry import QUESTIONS
 
 PHYSICS_2 = "OpenStax University Physics Vol. 2, m58453"
 LOADS = {
@@ -110,3 +112,12 @@ def test_what_has_no_answer(ask):
         measured(ask, second_current_a=1.2, second_voltage_v=3.99, ammeter_accuracy=0.2)
     with pytest.raises(Refused, match="first one"):
         measured(ask, time_between_s=86400)
+
+
+def test_the_working_can_be_worked_out(ask):
+    """What is put in comes to the result: sums, differences and quotients of readings."""
+    got = ask("internal-resistance", **QUESTIONS["internal-resistance"].example)
+    for step in got.working[:5]:
+        sum_in_numbers = re.sub("[VAΩ]", "", step.put_in.replace("−", "-").replace("×", "*"))
+        worked_out = eval(sum_in_numbers)  # noqa: S307 - the service's own working
+        assert worked_out == pytest.approx(step.result, rel=1e-3), step

@@ -205,3 +205,19 @@ def test_without_a_time_every_run_counts(ask):
     got = ask("options", **{n: v for n, v in LAMP.items() if n != "needed_time_s"})
     assert got.fell_out.too_short == 0
     assert got.options[0].cells < ask("options", **LAMP).options[0].cells
+
+
+def test_a_layout_within_rating_by_an_even_share_only_is_named(ask):
+    """By hand: 90 W at 85 % from 2.8 V are 37.8 A: of 1S3P 12.6 A each, or 15.13 A over 2.5."""
+    asked = {"most_cells": 4, "cell_capacity_ah": 2.5, "output_power_w": 90}
+    for rating_a, named in ((15.13, False), (15.12, True)):
+        got = ask("options", **asked, cell_rating_a=rating_a)
+        found = [f.sentence for f in got.findings if f.rule == "sharing-allowance"]
+        assert bool(found) is named
+        if named:
+            assert "1S3P" in found[0]
+    assert not [
+        f
+        for f in ask("options", **asked, cell_rating_a=15.12, sharing="allowance").findings
+        if f.rule == "sharing-allowance"
+    ]

@@ -76,3 +76,31 @@ def test_what_is_wrong_is_named(client, query, pointer):
     answer = client.get(f"/v1/reply?{query}")
     assert answer.status_code == 422
     assert answer.json()["errors"][0]["pointer"] == pointer
+
+
+@pytest.mark.parametrize("form", [form.value for form in Form])
+@pytest.mark.parametrize(
+    ("query", "said"),
+    [
+        ("question=charging&layout=1S1P&cell_capacity_ah=3&rest_voltage_v=1.5", "do not charge it"),
+        ("question=temperature-rise&cell_size=18650&cell_current_a=30", "above 60 °C"),
+        ("question=needed-rating&layout=1S2P&output_power_w=100", "with the sharing allowance"),
+        ("question=claim&cell_size=18650&cell_rating_a=40&cell_capacity_ah=3", "not believable"),
+        (ASKED, "less than 10 % of the rating is left"),
+    ],
+)
+def test_a_reply_carries_its_warnings(client, form, query, said):
+    """Who reads a pasted reply sees what was found, for the full answer does not come with it."""
+    answer = client.get(f"/v1/reply?{query}&format={form}")
+    assert answer.status_code == 200
+    assert said in answer.text
+
+
+def test_gravest_findings_come_first_and_notes_stay_away(client):
+    """Warnings stand before cautions; a note is no line of a reply."""
+    query = "question=direct-load&layout=1S3P&cell_rating_a=10&coil_resistance_ohm=0.1"
+    lines = client.get(f"/v1/reply?{query}").text.splitlines()
+    marks = [line.partition(":")[0] for line in lines if line.startswith(("Warning", "Caution"))]
+    assert marks == ["Warning", "Caution", "Caution"]
+    power = "question=converter-load&layout=2S1P&cell_rating_a=25&output_power_w=20"
+    assert "any other way" not in client.get(f"/v1/reply?{power}").text

@@ -15,6 +15,7 @@ from percell.questions.envelope import Step, assumptions, links
 from percell.questions.fields import figure, quantity
 from percell.questions.refusal import Refused
 from percell.questions.rules import Finding, finding
+from percell.questions.wording import beside, given
 
 
 class Mark(StrEnum):
@@ -115,8 +116,9 @@ def _findings(asked: CellHealth, got: HealthFigures, ratio: float | UnsetType) -
         found.append(
             finding(
                 rules.CAPACITY_FELL,
-                f"{asked.measured_capacity_ah:.3g} Ah of {asked.reference_capacity_ah:.3g} Ah are left; the "
-                f"mark is at {got.capacity_at_mark_ah:.3g} Ah.",
+                f"{beside(asked.measured_capacity_ah, got.capacity_at_mark_ah)} Ah of "
+                f"{given(asked.reference_capacity_ah)} Ah are left; the usual mark for retiring a cell is at "
+                f"{given(got.capacity_at_mark_ah)} Ah.",
             )
         )
     if ratio is not UNSET and ratio >= resistance.RETIRED_RESISTANCE * (1 - NOISE):
@@ -129,7 +131,8 @@ def _findings(asked: CellHealth, got: HealthFigures, ratio: float | UnsetType) -
         found.append(
             finding(
                 rules.ABOVE_REFERENCE,
-                f"{asked.measured_capacity_ah:.3g} Ah are more than {asked.reference_capacity_ah:.3g} Ah.",
+                f"{beside(asked.measured_capacity_ah, asked.reference_capacity_ah)} Ah were measured, more than the "
+                f"{given(asked.reference_capacity_ah)} Ah of the reference.",
             )
         )
     low_c, high_c = resistance.LOWEST_TEST_C, resistance.HIGHEST_TEST_C
@@ -138,7 +141,7 @@ def _findings(asked: CellHealth, got: HealthFigures, ratio: float | UnsetType) -
         found.append(
             finding(
                 rules.MEASURED_COLD_OR_WARM,
-                f"It was measured at {at_c:g} °C; tests are made at {low_c:g} to {high_c:g} °C.",
+                f"The cell was measured at {at_c:g} °C; tests are made at {low_c:g} to {high_c:g} °C.",
             )
         )
     return found

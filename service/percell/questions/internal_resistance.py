@@ -176,6 +176,16 @@ class InternalResistanceAnswer(InternalResistanceFigures, frozen=True, kw_only=T
     links: envelope.Links
 
 
+def _meters(asked: InternalResistance) -> tuple[resistance.Meter, resistance.Meter]:
+    """Return the voltmeter and the ammeter."""
+    return (
+        resistance.Meter(
+            asked.voltmeter_accuracy, asked.voltmeter_counts, asked.voltmeter_resolution_v
+        ),
+        resistance.Meter(asked.ammeter_accuracy, asked.ammeter_counts, asked.ammeter_resolution_a),
+    )
+
+
 def figures(asked: InternalResistance) -> InternalResistanceFigures:
     """Work out the numbers of one measurement."""
     if abs(asked.second_current_a - asked.first_current_a) < LEAST_STEP_A:
@@ -183,17 +193,14 @@ def figures(asked: InternalResistance) -> InternalResistanceFigures:
             "second_current_a",
             f"The two loads must differ by {LEAST_STEP_A:g} A or more; the method needs two different ones.",
         )
+    voltmeter, ammeter = _meters(asked)
     got = resistance.two_load_uncertainty(
         first_current_a=asked.first_current_a,
         first_voltage_v=asked.first_voltage_v,
         second_current_a=asked.second_current_a,
         second_voltage_v=asked.second_voltage_v,
-        voltmeter=resistance.Meter(
-            asked.voltmeter_accuracy, asked.voltmeter_counts, asked.voltmeter_resolution_v
-        ),
-        ammeter=resistance.Meter(
-            asked.ammeter_accuracy, asked.ammeter_counts, asked.ammeter_resolution_a
-        ),
+        voltmeter=voltmeter,
+        ammeter=ammeter,
     )
     return InternalResistanceFigures(
         cell_resistance_ohm=got.resistance_ohm,
@@ -242,7 +249,8 @@ def findings_of(
         found.append(
             finding(
                 rules.RESISTANCE_ROSE,
-                f"It is {ratio:.3g} times the {asked.earlier_resistance_ohm:.3g} Ω of the first measurement.",
+                f"The resistance of {got.cell_resistance_ohm:.3g} Ω is {ratio:.3g} times the "
+                f"{asked.earlier_resistance_ohm:.3g} Ω of the first measurement.",
             )
         )
     value = got.cell_resistance_ohm
@@ -261,7 +269,7 @@ def findings_of(
         found.append(
             finding(
                 rules.MEASURED_COLD_OR_WARM,
-                f"It was measured at {temperature_c:g} °C; tests are made at {low_c:g} to {high_c:g} °C.",
+                f"The cell was measured at {temperature_c:g} °C; tests are made at {low_c:g} to {high_c:g} °C.",
             )
         )
     if otherwise := _otherwise(asked, standard):
@@ -270,39 +278,56 @@ def findings_of(
 
 
 def _working(asked: InternalResistance, got: InternalResistanceFigures) -> list[Step]:
-    volts = f"({asked.first_voltage_v:.5g} − {asked.second_voltage_v:.5g}) V"
-    amperes = f"({asked.second_current_a:.5g} − {asked.first_current_a:.5g}) A"
-    meters = (
-        f"voltmeter {asked.voltmeter_accuracy:.4g} of the reading + {asked.voltmeter_counts:.4g} × "
-        f"{asked.voltmeter_resolution_v:.4g} V, ammeter {asked.ammeter_accuracy:.4g} + "
-        f"{asked.ammeter_counts:.4g} × {asked.ammeter_resolution_a:.4g} A"
-    )
+    volts, amperes = _meters(asked)
+    limits_v = [float(volts.limit(v)) for v in (asked.first_voltage_v, asked.second_voltage_v)]
+    limits_a = [float(amperes.limit(a)) for a in (asked.first_current_a, asked.second_current_a)]
+    drop = f"({asked.first_voltage_v:.5g} − {asked.second_voltage_v:.5g}"
+    step = f"({asked.second_current_a:.5g} − {asked.first_current_a:.5g}"
+    off_v, off_a = (" and ".join(f"{limit:.4g}" for limit in both) for both in (limits_v, limits_a))
     return [
         Step(
             "Internal d.c. resistance",
             "R = (U_1 − U_2) / (I_2 − I_1)",
-            f"{volts} / {amperes}",
+            f"{drop}) V / {step}) A",
             got.cell_resistance_ohm,
             "ohm",
         ),
         Step(
+            "Limit of error of both voltages: part of the reading and counts, each",
+            "Σa_U = a·(U_1 + U_2) + 2·n·d",
+            f"{asked.voltmeter_accuracy:.4g} × ({asked.first_voltage_v:.5g} + "
+            f"{asked.second_voltage_v:.5g}) V + 2 × {asked.voltmeter_counts:.4g} × "
+            f"{asked.voltmeter_resolution_v:.4g} V",
+            sum(limits_v),
+            "V",
+        ),
+        Step(
+            "Limit of error of both currents",
+            "Σa_I = a·(I_1 + I_2) + 2·n·d",
+            f"{asked.ammeter_accuracy:.4g} × ({asked.first_current_a:.5g} + "
+            f"{asked.second_current_a:.5g}) A + 2 × {asked.ammeter_counts:.4g} × "
+            f"{asked.ammeter_resolution_a:.4g} A",
+            sum(limits_a),
+            "A",
+        ),
+        Step(
             "Lowest: each reading off by its limit, against the others",
             "R_min = (ΔU − Σa_U) / (ΔI + Σa_I), not below 0",
-            meters,
+            f"{drop} − {sum(limits_v):.4g}) V / {step} + {sum(limits_a):.4g}) A",
             got.cell_resistance_lowest_ohm,
             "ohm",
         ),
         Step(
             "Highest: the same, the other way",
             "R_max = (ΔU + Σa_U) / (ΔI − Σa_I)",
-            meters,
+            f"{drop} + {sum(limits_v):.4g}) V / {step} − {sum(limits_a):.4g}) A",
             got.cell_resistance_highest_ohm,
             "ohm",
         ),
         Step(
             "Expanded uncertainty, as information: rectangular limits, k = 2",
-            "U = 2 · √(Σa_U² + R²·Σa_I²) / (√3 · ΔI)",
-            meters,
+            "U = 2 · √(Σ(a_U)² + R²·Σ(a_I)²) / (√3 · ΔI)",
+            f"a_U = {off_v} V, R = {got.cell_resistance_ohm:.4g} Ω, a_I = {off_a} A, ΔI = {step}) A",
             got.expanded_uncertainty_ohm,
             "ohm",
         ),

@@ -22,7 +22,7 @@ from percell.questions.judged import cutoff_below_end
 from percell.questions.layout import MOST, Wiring, wiring
 from percell.questions.pack import TRANSPORT_WH
 from percell.questions.rules import Finding, finding
-from percell.questions.sharing import Spread
+from percell.questions.sharing import Sharing, Spread
 from percell.questions.verdict import Verdict, VerdictField, verdict
 
 
@@ -113,14 +113,15 @@ def answer(asked: Options) -> OptionsAnswer:
             )
     # rounded, so that the noise of arithmetic does not order what is alike
     found.sort(key=lambda one: (one.cells, -round(one.headroom, 9), _parallel(one)))
+    fell_out = FellOut(over_rating=over, cutoff_at_once=at_once, too_short=short)
     return OptionsAnswer(
         fitting=len(found),
         considered=len(pairs),
         options=found,
-        fell_out=FellOut(over_rating=over, cutoff_at_once=at_once, too_short=short),
+        fell_out=fell_out,
         working=_working(asked, found, len(pairs), over + at_once + short),
         assumptions=defaults_in_use(asked, judged=True),
-        findings=_findings(asked, found),
+        findings=_findings(asked, found, fell_out),
         links=links("options", asked),
     )
 
@@ -167,7 +168,7 @@ def _working(asked: Options, found: list[Option], considered: int, fell_out: int
         Step(
             f"Layouts of at most {asked.most_cells:g} cells",
             "Σ ⌊N / S⌋ over S from 1 to N",
-            f"N = {asked.most_cells:g}",
+            " + ".join(f"{asked.most_cells // s:.0f}" for s in range(1, int(asked.most_cells) + 1)),
             float(considered),
             "1",
         ),
@@ -193,16 +194,39 @@ def _working(asked: Options, found: list[Option], considered: int, fell_out: int
     return steps
 
 
-def _findings(asked: Options, options: list[Option]) -> list[Finding]:
+def _over_with_allowance(asked: Options, one: Option) -> bool:
+    if asked.sharing is Sharing.ALLOWANCE or isinstance(asked.sharing, Spread):
+        return False
+    if asked.sharing is UNSET and asked.output_power_w is UNSET:
+        return False  # a direct load is judged with the allowance
+    parallel = _parallel(one)
+    hottest_a = (
+        one.hottest_cell_current_a * parallel / float(packs.counted_cells(parallel=parallel))
+    )
+    return verdict(hottest_a, asked.cell_rating_a) is Verdict.OVER
+
+
+def _findings(asked: Options, options: list[Option], fell_out: FellOut) -> list[Finding]:
     found = cutoff_below_end(asked.chemistry, cutoff_v(asked))
     if not options:
         found.append(
             finding(
                 rules.NO_LAYOUT_FITS,
-                f"None of the layouts of at most {asked.most_cells:g} cells meets the load.",
+                f"Of the layouts of at most {asked.most_cells:g} cells none meets the load: in "
+                f"{fell_out.over_rating} a cell is over its rating, {fell_out.cutoff_at_once} are at their "
+                f"cut-off at once, {fell_out.too_short} run too short.",
             )
         )
         return found
+    allowed = [one.layout for one in options if _over_with_allowance(asked, one)]
+    if allowed:
+        found.append(
+            finding(
+                rules.SHARING_ALLOWANCE,
+                f"{len(allowed)} of the layouts, {allowed[0]} first, are within rating with an even share "
+                "only: with the sharing allowance a cell would be over its rating.",
+            )
+        )
     wide = [one.layout for one in options if _parallel(one) > 2]
     if wide and not isinstance(asked.sharing, Spread):
         found.append(

@@ -5,16 +5,23 @@ from typing import Annotated
 from msgspec import UNSET, Struct, UnsetType, structs
 
 from percell.physics import pack as formulas
+from percell.physics.meter import rounded_down
 from percell.physics.types import Number
 from percell.questions import envelope, fields, rules
 from percell.questions.cautions import CAUTIONS
 from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.envelope import Step, assumptions, links
 from percell.questions.fields import figure
-from percell.questions.judged import charged_above_chemistry, cutoff_below_end, refuse_cutoff
+from percell.questions.judged import (
+    charged_above_chemistry,
+    cutoff_below_end,
+    limit_by_sharing,
+    refuse_cutoff,
+)
 from percell.questions.layout import Layout, Wiring, wiring
 from percell.questions.refusal import Refused
 from percell.questions.rules import Finding, finding
+from percell.questions.sharing import PERCENTILE, SPREAD, Sharing, counted_by_spread
 from percell.questions.wording import given
 
 TRANSPORT_WH = 100.0
@@ -177,7 +184,7 @@ def explain(asked: Pack, wired: Wiring, got: PackFigures) -> tuple[list[Step], l
             "A",
         ),
     ]
-    return working, _findings(asked, got)
+    return working, _findings(asked, wired, got)
 
 
 def _given_among(asked: Pack) -> str:
@@ -201,8 +208,16 @@ def answer(asked: Pack) -> PackAnswer:
     )
 
 
-def _findings(asked: Pack, got: PackFigures) -> list[Finding]:
-    found = charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
+def _findings(asked: Pack, wired: Wiring, got: PackFigures) -> list[Finding]:
+    spread_a = counted_by_spread(SPREAD, PERCENTILE, wired.parallel) * asked.cell_rating_a
+    found = limit_by_sharing(
+        Sharing.ALLOWANCE,
+        wired.parallel,
+        even=f"{given(got.group_rating_even_a)} A or less",
+        allowance=f"{given(got.group_rating_allowance_a)} A or less",
+        spread=f"{given(rounded_down(value=float(spread_a), step=0.1))} A or less",
+    )
+    found += charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
     found += cutoff_below_end(asked.chemistry, voltages(asked)[2])
     if got.pack_energy_wh > TRANSPORT_WH:
         found.append(

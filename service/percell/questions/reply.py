@@ -1,4 +1,4 @@
-"""An answer as text to paste into a conversation: figure, working, caution, link."""
+"""An answer as text to paste into a conversation: figure, findings, working, caution, link."""
 
 from enum import StrEnum
 from typing import Any
@@ -8,6 +8,7 @@ from msgspec import UNSET, Struct
 from percell.physics.meter import rounded_down, rounded_up
 from percell.questions.cautions import CAUTIONS
 from percell.questions.envelope import Step
+from percell.questions.rules import Severity
 from percell.questions.tables import Rounding
 
 
@@ -56,21 +57,38 @@ def reply(
         site: Address of the reference site, without a slash at its end.
     """
     mark = _MARKUP[form]
-    verdict = getattr(answer, "verdict", None)
     figure = headline.text(getattr(answer, headline.field))
-    judged = f" – {verdict.value.replace('_', ' ')}" if verdict else ""
     given = ", ".join(_given(name, value) for name, value in asked.items())
     row = answer.links.table_row
     where = answer.links.method if row is UNSET else row
     lines = [
         mark.strong(title),
         given,
-        f"{headline.says}: {mark.strong(figure)}{judged}",
+        f"{headline.says}: {mark.strong(figure)}{_judged(answer)}",
+        *_said(answer, mark),
         *(_working(step) for step in _last_steps(answer, headline.field)),
         mark.weak(" ".join(_ALWAYS)),
         mark.link("Table row" if row is not UNSET else "How it is worked out", site + where),
     ]
     return mark.between.join(lines) + "\n"
+
+
+def _judged(answer: Any) -> str:
+    """Return the word that the answer comes to, if it has one."""
+    for name, before in (("verdict", ""), ("claim", "the claim is "), ("mark", "")):
+        if word := getattr(answer, name, UNSET):
+            return f" – {before}{word.value.replace('_', ' ')}"
+    return ""
+
+
+def _said(answer: Any, mark: "_Markup") -> list[str]:
+    """Return what was found, gravest first; notes are left to the answer in full."""
+    return [
+        f"{mark.strong(severity.value.capitalize())}: {found.sentence}"
+        for severity in (Severity.WARNING, Severity.CAUTION)
+        for found in answer.findings
+        if found.severity is severity
+    ]
 
 
 def _working(step: Step) -> str:

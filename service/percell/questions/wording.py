@@ -41,6 +41,6 @@ def beside(value: float, limit: float) -> str:
     for digits in range(_DIGITS, _MOST_DIGITS):
         text = shown(value, digits)
         rounded = float(text.replace(",", ""))
-        if (rounded > limit) == (value > limit) and rounded != limit:
+        if (rounded > limit) == (value > limit) and abs(rounded - limit) > NOISE * abs(limit):
             return text
     return given(value)
