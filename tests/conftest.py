@@ -5,6 +5,11 @@ import shutil
 from collections.abc import Callable
 
 import pytest
+from hypothesis import settings
+
+# the same examples on every machine, and no clock: a gate must not depend on luck or load
+settings.register_profile("gate", derandomize=True, deadline=None, database=None)
+settings.load_profile("gate")
 
 
 @pytest.fixture(scope="session")

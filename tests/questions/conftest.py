@@ -4,16 +4,12 @@ from functools import cache
 
 import msgspec
 import pytest
-from hypothesis import settings
 from hypothesis import strategies as st
 from msgspec import inspect
 
 from percell.questions.layout import LayoutText
 from percell.questions.registry import QUESTIONS
 from percell.questions.sharing import SPREAD, Spread
-
-settings.register_profile("questions", derandomize=True, deadline=None, database=None)
-settings.load_profile("questions")
 
 
 def bare(kind):
