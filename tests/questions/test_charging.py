@@ -142,6 +142,33 @@ def test_never_below_the_end_voltage(ask, chemistry, end_v):
 
 
 @pytest.mark.parametrize(
+    ("charged_v", "rest_v", "spoken"),
+    [(4.2, 4.25, False), (4.2, 4.25 + ANY, True), (4.1, 4.15, False), (4.1, 4.16, True)],
+)
+def test_never_above_its_charged_voltage(ask, charged_v, rest_v, spoken):
+    """A cell that rests well above the voltage to which it would be charged is not charged."""
+    got = ask("charging", **CELL, cell_charged_voltage_v=charged_v, rest_voltage_v=rest_v)
+    assert ("charging-above-full" in rules(got)) is spoken
+    assert (got.charging_allowed == "no") is spoken
+
+
+@pytest.mark.parametrize("where", ["in_device", "in_device_balanced", "apart"])
+@pytest.mark.parametrize(
+    "harm", [{"cell_temperature_c": -1}, {"cell_temperature_c": 41}, {"rest_voltage_v": 2.4}]
+)
+def test_what_is_not_to_be_charged_is_not_allowed(ask, where, harm):
+    """No answer says "do not charge" in its findings and allows it in its figures."""
+    assert ask("charging", **CELL, charged_where=where, **harm).charging_allowed == "no"
+
+
+def test_far_too_fast(ask):
+    """Above twice the capacity in an hour, and no limit given, it is a warning."""
+    for rate, rule in [(2, "charging-fast"), (2 + ANY, "charging-far-too-fast")]:
+        found = rules(ask("charging", **CELL, charge_rate=rate))
+        assert {"charging-fast", "charging-far-too-fast"} & found.keys() == {rule}
+
+
+@pytest.mark.parametrize(
     ("current_a", "verdict"),
     [
         (3.6, Verdict.WITHIN),
@@ -186,6 +213,7 @@ def test_parallel_group_is_judged_by_its_hottest_cell(ask):
         ({"charge_current_a": 1, "end_current_a": 1 + ANY}, "/end_current_a"),
         ({"chemistry": "lco"}, "/chemistry"),
         ({"chemistry": "lfp", "cell_charged_voltage_v": 4.6}, "/cell_charged_voltage_v"),
+        ({"cell_charged_voltage_v": 2.5}, "/cell_charged_voltage_v"),
     ],
 )
 def test_contradictions_are_refused(ask, body, pointer):

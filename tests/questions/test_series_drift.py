@@ -167,6 +167,10 @@ def test_start_by_charge_or_by_voltage(ask):
         ),
         ({"cells": cells(3, 3), "chemistry": "lmo"}, "/chemistry"),
         (
+            {"cells": [*cells(3), *cells(3, loss_ah=3.1)]},
+            "/cells/1/loss_ah",
+        ),
+        (
             {"cells": cells(3, 3), "cell_cutoff_voltage_v": 4.2, "cell_charged_voltage_v": 4.2},
             "/cell_cutoff_voltage_v",
         ),
@@ -228,3 +232,31 @@ def test_row_on_the_careful_side(ask, cycles, row):
         cycles=cycles,
     )
     assert (got.links.table_row or None) == (row and f"/tables/drift-by-cycles/#{row}")
+
+
+@pytest.mark.parametrize(
+    ("volts", "said"),
+    [(2.5, ""), (4.2, ""), (2.49, "was taken as empty"), (4.21, "was taken as full")],
+)
+def test_a_rest_voltage_off_the_curve_is_said(ask, volts, said):
+    """What stands for no state of charge is not taken for empty or full without a word."""
+    string = [*cells(3), {"capacity_ah": 3, "rest_voltage_v": volts}]
+    found = rules(ask("series-drift", cells=string, cycles=1))
+    assert ("voltage-off-curve" in found) is bool(said)
+    if said:
+        assert said in found["voltage-off-curve"].sentence
+        assert "Cell 2" in found["voltage-off-curve"].sentence
+
+
+def test_a_weak_cell_loses_no_more_than_it_holds(ask):
+    """The loss is held against the weak cell's own capacity."""
+    with pytest.raises(Refused) as refused:
+        ask(
+            "weak-cell-drift",
+            series=2,
+            cell_capacity_ah=3,
+            weak_capacity_part=0.5,
+            weak_loss_ah=1.51,
+            cycles=1,
+        )
+    assert refused.value.pointer == "/weak_loss_ah"

@@ -16,15 +16,18 @@ from percell.questions.curve import borrowed, curve_of
 from percell.questions.envelope import Assumption, Step, assumptions, links
 from percell.questions.fields import COMMON_PRACTICE, choice, figure, quantity
 from percell.questions.joining import USUAL_CHARGE_FROM, CellChargeLimitA, ChargeVerdict
-from percell.questions.judged import charged_above_chemistry
+from percell.questions.judged import OVERCHARGE_V, charged_above_chemistry
 from percell.questions.layout import Layout, Wiring, wiring
 from percell.questions.one_by_one import one_by_one
 from percell.questions.refusal import Refused
 from percell.questions.rules import Finding, finding
 from percell.questions.verdict import Verdict, verdict
+from percell.questions.wording import beside, given, shown
 
 # public advice, see the rule
 LOWEST_C, HIGHEST_C = 0.0, 40.0
+# charge current over capacity, per hour, above which few cells are made to be charged: our own choice
+FAR_TOO_FAST_RATE = 2.0
 # current at which a charge ends, over capacity, per hour
 END_RATE = 0.05
 _END_FROM = f"a twentieth of the capacity in an hour, the usual end of a charge, {COMMON_PRACTICE}"
@@ -102,9 +105,10 @@ class ChargingFigures(Struct, frozen=True, gc=False):
     charging_allowed: Annotated[
         Allowed,
         fields.text(
-            "Whether this layout may be charged where asked. no; if_maker_allows: only by a charger made "
-            "for this layout, if the makers of device and cell allow it; each_cell_alone: each cell in a "
-            "charger made for it."
+            "Whether these cells may be charged where asked. no: not with this layout, at this temperature "
+            "or from this rest voltage, see the findings; if_maker_allows: only by a charger made for this "
+            "layout, if the makers of device and cell allow it; each_cell_alone: each cell in a charger "
+            "made for it."
         ),
     ]
     cell_charge_current_a: Annotated[
@@ -157,6 +161,21 @@ def allowed(charged: Charged, *, series: int) -> Allowed:
     return Allowed.IF_MAKER_ALLOWS
 
 
+def _is_too_low(asked: Charging) -> bool:
+    end_v = VOLTAGES[Chemistry(asked.chemistry)].end_v
+    return asked.rest_voltage_v is not UNSET and asked.rest_voltage_v < end_v * (1 - NOISE)
+
+
+def _is_too_high(asked: Charging) -> bool:
+    highest_v = _charged_v(asked) + OVERCHARGE_V
+    return asked.rest_voltage_v is not UNSET and asked.rest_voltage_v > highest_v * (1 + NOISE)
+
+
+def _is_too_cold_or_warm(asked: Charging) -> bool:
+    at_c = asked.cell_temperature_c
+    return at_c is not UNSET and not LOWEST_C <= at_c <= HIGHEST_C
+
+
 def _current_a(asked: Charging) -> float:
     if asked.charge_current_a is not UNSET:
         return asked.charge_current_a
@@ -199,8 +218,11 @@ def figures(asked: Charging, wired: Wiring) -> ChargingFigures:
         curve=curve_of(Chemistry(asked.chemistry)),
     )
     given_a = asked.cell_charge_limit_a
+    never = _is_too_low(asked) or _is_too_high(asked) or _is_too_cold_or_warm(asked)
     return ChargingFigures(
-        charging_allowed=allowed(asked.charged_where, series=int(wired.series)),
+        charging_allowed=Allowed.NO
+        if never
+        else allowed(asked.charged_where, series=int(wired.series)),
         cell_charge_current_a=cell_a,
         hottest_cell_charge_current_a=float(cell_a * group / counted_cells(parallel=group)),
         charger_current_a=float(cell_a * group),
@@ -242,15 +264,25 @@ def _findings(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[Find
     found = []
     preset = VOLTAGES[asked.chemistry]
     most_a, limit_a = got.hottest_cell_charge_current_a, got.charge_limit_a
-    if asked.rest_voltage_v is not UNSET and asked.rest_voltage_v < preset.end_v * (1 - NOISE):
+    rest_v, at_c = asked.rest_voltage_v, asked.cell_temperature_c
+    if rest_v is not UNSET and _is_too_low(asked):
         found.append(
             finding(
                 rules.CHARGE_BELOW_END,
-                f"It rests at {asked.rest_voltage_v:g} V, below {preset.end_v:g} V, the end of discharge "
-                f"of {preset.name}: do not charge it. The figures here are not for this cell.",
+                f"The cell rests at {given(rest_v)} V, below {preset.end_v:g} V, the end of "
+                f"discharge of {preset.name}: do not charge it. The figures here are not for this cell.",
             )
         )
-    if got.charging_allowed is Allowed.NO:
+    if rest_v is not UNSET and _is_too_high(asked):
+        found.append(
+            finding(
+                rules.CHARGE_ABOVE_FULL,
+                f"The cell rests at {given(rest_v)} V, more than {OVERCHARGE_V:g} V above "
+                f"{given(_charged_v(asked))} V, to which it would be charged: do not charge it. The figures "
+                "here are not for this cell.",
+            )
+        )
+    if allowed(asked.charged_where, series=wired.series) is Allowed.NO:
         found.append(
             finding(
                 rules.CHARGE_SERIES_UNWATCHED,
@@ -261,22 +293,24 @@ def _findings(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[Find
     if most_a > limit_a * (1 + NOISE):
         found.append(
             finding(
-                rules.CHARGE_FAST,
-                f"Up to {most_a:.3g} A into a cell of {asked.cell_capacity_ah:g} Ah; "
-                f"{got.usual_charge_current_a:.3g} A is usual.",
+                rules.CHARGE_FAR_TOO_FAST
+                if most_a > FAR_TOO_FAST_RATE * asked.cell_capacity_ah * (1 + NOISE)
+                else rules.CHARGE_FAST,
+                f"A cell of {given(asked.cell_capacity_ah)} Ah would be charged with up to "
+                f"{beside(most_a, limit_a)} A; {shown(got.usual_charge_current_a)} A is usual.",
             )
             if asked.cell_charge_limit_a is UNSET
             else finding(
                 rules.CHARGE_OVER_LIMIT,
-                f"Up to {most_a:.3g} A into a cell that takes {limit_a:g} A.",
+                f"A cell whose charge limit is {given(limit_a)} A would be charged with up to "
+                f"{beside(most_a, limit_a)} A.",
             )
         )
-    warm = asked.cell_temperature_c
-    if warm is not UNSET and not LOWEST_C <= warm <= HIGHEST_C:
+    if at_c is not UNSET and _is_too_cold_or_warm(asked):
         found.append(
             finding(
                 rules.CHARGE_TEMPERATURE,
-                f"The cells are at {warm:g} °C, outside {LOWEST_C:g} to {HIGHEST_C:g} °C: do not charge "
+                f"The cells are at {given(at_c)} °C, outside {LOWEST_C:g} to {HIGHEST_C:g} °C: do not charge "
                 "them.",
             )
         )
@@ -328,6 +362,13 @@ def _steps(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[Step]:
             "s",
         ),
         Step(
+            "Time in all",
+            "t = t_constant current + t_constant voltage",
+            f"{got.constant_current_s:.4g} s + {got.constant_voltage_s:.4g} s",
+            got.charging_time_s,
+            "s",
+        ),
+        Step(
             "Charge that the cell takes in",
             "Q = q · (z_end − z_start)",
             f"{capacity_ah:.4g} Ah × ({got.end_charge:.4g} − {start:.4g})",
@@ -364,6 +405,13 @@ def _refuse_contradictions(asked: Charging) -> None:
         raise Refused(
             "end_current_a",
             f"The end current is above the charge current of {_current_a(asked):g} A.",
+        )
+    end_v = VOLTAGES[asked.chemistry].end_v
+    if _charged_v(asked) <= end_v:
+        raise Refused(
+            "cell_charged_voltage_v",
+            f"A charged voltage of {given(_charged_v(asked))} V is not above {end_v:g} V, the end of "
+            "discharge of this chemistry.",
         )
     highest_v = float(curve_of(asked.chemistry).ocv_v[-1]) + HIGHEST_ABOVE_FULL_V
     if _charged_v(asked) >= highest_v:

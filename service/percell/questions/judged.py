@@ -13,6 +13,9 @@ from percell.questions.sharing import PERCENTILE, SPREAD, Sharing, Spread, hotte
 from percell.questions.verdict import HEADROOM, Verdict, verdict
 from percell.questions.wording import beside, given, shown
 
+# above the charged voltage by more than this a cell is overcharged, not only out of balance
+OVERCHARGE_V = 0.05
+
 
 def against_rating(
     *, hottest_a: float, rating_a: float, sharing: Sharing | Spread, parallel: int, pack_a: float

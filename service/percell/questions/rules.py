@@ -399,6 +399,15 @@ CHARGE_BELOW_END = _rule(
     "recycling.",
     "End voltages by chemistry, see the method page; the advice is " + COMMON_PRACTICE,
 )
+CHARGE_ABOVE_FULL = _rule(
+    "charging-above-full",
+    Severity.WARNING,
+    "The cell is above its charged voltage already",
+    "At rest it is more than 0.05 V above the voltage to which it would be charged. It was overcharged, "
+    "its chemistry is another, or the reading is wrong: do not charge it, and find out which.",
+    "0.05 V is the step from 4.20 V to the upper limit of 4.25 V in IEC 62133-2, from memory, unconfirmed; "
+    "the advice is " + COMMON_PRACTICE,
+)
 CHARGE_OVER_LIMIT = _rule(
     "charging-over-limit",
     Severity.WARNING,
@@ -414,6 +423,16 @@ CHARGE_FAST = _rule(
     "No limit of the maker was given, and the current is above the whole capacity in an hour. Half of "
     "that is usual. Look the maker's limit up.",
     COMMON_PRACTICE,
+)
+CHARGE_FAR_TOO_FAST = _rule(
+    "charging-far-too-fast",
+    Severity.WARNING,
+    "The charge current is far above the usual for this capacity",
+    "No limit of the maker was given, and the current is above twice the capacity in an hour, four times "
+    "the usual or more. Few cells are made for that; in others metallic lithium is deposited, and they "
+    "may fail. Look the maker's limit up before anything else.",
+    "Twice the capacity in an hour as the mark is percell's own choice; the harm is "
+    + COMMON_PRACTICE,
 )
 STOP_TEMPERATURE = _rule(
     "over-stop-temperature",

@@ -9,6 +9,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.physics.curves import Curve, rest_voltage_v, soc_at_rest
 from percell.physics.drift import Balancing, Cycle, balancing_charge, series_drift
+from percell.physics.meter import NOISE
 from percell.physics.types import Floats
 from percell.questions import envelope, fields, rules
 from percell.questions.cautions import CAUTIONS
@@ -16,13 +17,12 @@ from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.curve import borrowed, curve_of
 from percell.questions.envelope import Assumption, Step, assumptions, links
 from percell.questions.fields import choice, figure, quantity, whole
-from percell.questions.judged import charged_above_chemistry, cutoff_below_end
+from percell.questions.judged import OVERCHARGE_V, charged_above_chemistry, cutoff_below_end
 from percell.questions.layout import MOST
 from percell.questions.refusal import Refused
 from percell.questions.rules import Finding, finding
+from percell.questions.wording import given
 
-# above the charged voltage by more than this a cell is overcharged, not only out of balance
-OVERCHARGE_V = 0.05
 # voltages closer than this are the same: a millionth of a volt is what the search leaves open
 _NOISE_V = 1e-6
 
@@ -270,7 +270,7 @@ def drift_findings(asked: InSeries, string: String, told: Told, weak: int) -> li
             finding(
                 rules.DRIFT_OVERCHARGED,
                 f"At the end of charge {over} a cell is above {limits.charged_v + OVERCHARGE_V:.4g} V; "
-                f"the highest of all is at {high_v:.3f} V.",
+                f"the highest of all is at {high_v:.3f} V{_beyond(told.curve, high_v)}.",
             )
         )
     if low_v < limits.cutoff_v - _NOISE_V or high_v > limits.charged_v + _NOISE_V:
@@ -295,6 +295,11 @@ def drift_findings(asked: InSeries, string: String, told: Told, weak: int) -> li
     found += charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
     found += cutoff_below_end(asked.chemistry, limits.cutoff_v)
     return [*found, borrowed(told.curve)]
+
+
+def _beyond(curve: Curve, volts: float) -> str:
+    """Say where a voltage is far above the curve, which is then only continued in a straight line."""
+    return ", an extrapolation" if volts > curve.ocv_v[-1] + OVERCHARGE_V else ""
 
 
 def _first(flags: Iterable[bool]) -> int:
@@ -379,9 +384,46 @@ def _start(cell: StringCell, place: int, curve: Curve) -> float:
     return float(soc_at_rest(curve=curve, rest_voltage_v=cell.rest_voltage_v))
 
 
+def refuse_loss(pointer: str, loss_ah: float, capacity_ah: float) -> None:
+    """Refuse a loss that is more than a cell holds.
+
+    Raises:
+        Refused: It is.
+    """
+    if loss_ah > capacity_ah:
+        raise Refused(
+            pointer,
+            f"A cell of {given(float(capacity_ah))} Ah cannot lose {given(loss_ah)} Ah by itself in a cycle.",
+        )
+
+
+def _off_curve(asked: SeriesDrift, curve: Curve) -> list[Finding]:
+    """Return what to say about a rest voltage that no cell of the chemistry has."""
+    low_v, high_v = float(curve.ocv_v[0]), float(curve.ocv_v[-1])
+    off = [
+        (place, cell.rest_voltage_v)
+        for place, cell in enumerate(asked.cells, 1)
+        if cell.rest_voltage_v is not UNSET
+        and not low_v * (1 - NOISE) <= cell.rest_voltage_v <= high_v * (1 + NOISE)
+    ]
+    if not off:
+        return []
+    place, volts = off[0]
+    taken = "full" if volts > high_v else "empty"
+    return [
+        finding(
+            rules.VOLTAGE_OFF_CURVE,
+            f"Cell {place} rests at {given(volts)} V, outside {low_v:g} to {high_v:g} V, and was taken as "
+            f"{taken}; {len(off)} of the {len(asked.cells)} cells lie outside.",
+        )
+    ]
+
+
 def answer(asked: SeriesDrift) -> SeriesDriftAnswer:
     """Answer for one string."""
     curve = curve_of(asked.chemistry)
+    for place, cell in enumerate(asked.cells):
+        refuse_loss(f"cells.{place}.loss_ah", cell.loss_ah, cell.capacity_ah)
     string = String(
         np.array([cell.capacity_ah for cell in asked.cells]),
         np.array([_start(cell, place, curve) for place, cell in enumerate(asked.cells)]),
@@ -428,6 +470,6 @@ def answer(asked: SeriesDrift) -> SeriesDriftAnswer:
         ],
         working=drift_steps(asked, string, told, weak),
         assumptions=assumed,
-        findings=drift_findings(asked, string, told, weak),
+        findings=_off_curve(asked, curve) + drift_findings(asked, string, told, weak),
         links=links("series-drift", asked),
     )

@@ -55,6 +55,11 @@ class Spread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     spread: PathSpread
     percentile: Percentile = PERCENTILE
 
+    @property
+    def is_usual(self) -> bool:
+        """Whether its figures are kept, and need not be drawn."""
+        return self.spread == SPREAD and self.percentile == PERCENTILE
+
 
 SharingField = Annotated[
     Sharing | Spread,

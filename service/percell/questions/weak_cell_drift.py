@@ -18,6 +18,7 @@ from percell.questions.series_drift import (
     Told,
     drift_findings,
     drift_steps,
+    refuse_loss,
     tell,
     weakest,
 )
@@ -104,6 +105,7 @@ def figures(asked: WeakCellDrift) -> WeakCellDriftFigures:
 def answer(asked: WeakCellDrift) -> WeakCellDriftAnswer:
     """Answer for one string."""
     string = _string(asked)
+    refuse_loss("weak_loss_ah", asked.weak_loss_ah, string.capacity_ah[0])
     told = tell(asked, string)
     weak = weakest(asked, string, told)
     return WeakCellDriftAnswer(

@@ -140,8 +140,9 @@ def _unknown_question(name: str, at: str) -> Failed:
 
 
 def _is_heavy(question: Question, asked: Any) -> bool:
-    # a spread of the cells is drawn at random, whichever question it stands in
-    return question.heavy or isinstance(getattr(asked, "sharing", None), Spread)
+    # a spread of the cells is drawn at random, whichever question it stands in, but for the usual one
+    sharing = getattr(asked, "sharing", None)
+    return question.heavy or (isinstance(sharing, Spread) and not sharing.is_usual)
 
 
 def _too_many(name: str, limit: int, at: str) -> Failed:
