@@ -6,11 +6,11 @@ from collections.abc import Callable
 from functools import cached_property
 from typing import Any
 
-from percell_site import cards, cells, compared, diagrams, examples, pages
+from percell_site import cards, cells, compared, diagrams, examples, pages, quoted
 from percell_site.api import Api, ApiError
 from percell_site.profiles import Profile
 
-_MARKER = re.compile(r"\{\{ (\w+): ([\w-]+) \}\}")
+_MARKER = re.compile(r"\{\{ ([\w-]+): ([^{}]+?) \}\}")
 
 
 class Book:
@@ -63,6 +63,8 @@ class Book:
             "compared": lambda name: compared.table(self.reference, name),
             "diagram": lambda name: diagrams.figure(self.api, name),
             "example": lambda name: examples.example(self._document, name),
+            "figure": lambda place: quoted.figure(self.api, place),
+            "reply": lambda query: quoted.reply(self.api, query),
         }
         return _MARKER.sub(put, markdown)
 

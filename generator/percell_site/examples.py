@@ -6,7 +6,8 @@ from urllib.parse import urlencode
 
 from percell_site.api import ApiError
 
-_HOST = "http://127.0.0.1:8000"
+# where a reader's own service answers
+HOST = "http://127.0.0.1:8000"
 # long lists that every answer carries are cut short in print, and the cut is said
 _KEPT = 1
 
@@ -21,9 +22,9 @@ def example(document: dict[str, Any], name: str) -> str:
     body = post["requestBody"]["content"]["application/json"]["example"]
     answer = post["responses"]["200"]["content"]["application/json"]["example"]
     command = (
-        f"curl '{_HOST}{path}?{urlencode(body)}'"
+        f"curl '{HOST}{path}?{urlencode(body)}'"
         if name.startswith("get-")
-        else f"curl {_HOST}{path} \\\n"
+        else f"curl {HOST}{path} \\\n"
         "  -H 'Content-Type: application/json' \\\n"
         f"  -d '{json.dumps(body, ensure_ascii=False)}'"
     )

@@ -100,7 +100,8 @@ def figure(value: float | str | None, shown: dict[str, Any]) -> str:
     return "–" if value is None else f"{value:.{shown['decimals']}f}"
 
 
-def _with_unit(text: str, shown: dict[str, Any], between: str = " ") -> str:
+def with_unit(text: str, shown: dict[str, Any], between: str = " ") -> str:
+    """Return a text with the unit of its figure behind it, where that has one."""
     return f"{text}{between}{shown['unit']}" if shown["unit"] else text
 
 
@@ -117,7 +118,7 @@ def _columns(table: dict[str, Any]) -> list[dict[str, str]]:
                     "",
                 ]
             ),
-            "after": _with_unit("", shown),
+            "after": with_unit("", shown),
         }
         for column in table["columns"]
         for shown in table["prints"]
@@ -186,7 +187,7 @@ def _head(table: dict[str, Any]) -> list[list[dict[str, Any]]]:
         lines.append(
             [
                 {
-                    "text": _with_unit(shown["heading"], shown, ",\N{NO-BREAK SPACE}"),
+                    "text": with_unit(shown["heading"], shown, ",\N{NO-BREAK SPACE}"),
                     "span": 1,
                     "first": i == 0 and len(table["columns"]) > 1,
                 }
@@ -206,7 +207,7 @@ def _caption(table: dict[str, Any]) -> str:
     """Return what the figures are, in which units, and by what they change."""
     # an own grid has figures enough, but no name for what they have in common
     what = table.get("quantity") or _listed(
-        [_with_unit(shown["heading"].lower(), shown, " in ") for shown in table["prints"]]
+        [with_unit(shown["heading"].lower(), shown, " in ") for shown in table["prints"]]
     )
     columns = table["columns_by"] if len(table["columns"]) > 1 else []
     axes = [table["rows_by"], *columns]
@@ -225,7 +226,7 @@ def _worked(table: dict[str, Any]) -> str:
     at = next(i for i, c in enumerate(table["columns"]) if c["values"] == wanted["columns"])
     many = len(table["prints"]) > 2
     values = (", " if many else " and ").join(
-        f"{shown['heading'].lower() + ' ' if many else ''}{_with_unit(figure(value, shown), shown)}"
+        f"{shown['heading'].lower() + ' ' if many else ''}{with_unit(figure(value, shown), shown)}"
         for value, shown in zip(row["cells"][at]["values"], table["prints"], strict=True)
     )
     columns = table["columns"][at]["labels"]
@@ -275,7 +276,7 @@ def rounding(table: dict[str, Any]) -> str:
     """Return how each figure is rounded, in its own unit."""
     return ", ".join(
         f"{shown['heading'].lower()} {_ROUNDING[shown['round']]} "
-        + _with_unit(f"{10.0 ** -shown['decimals']:g}", shown)
+        + with_unit(f"{10.0 ** -shown['decimals']:g}", shown)
         for shown in table["prints"]
         if not shown["words"]
     )

@@ -1,10 +1,15 @@
 """The built site: strict, repeatable, whole, and asking no third party."""
 
+import html
 import json
 import re
 from html.parser import HTMLParser
 from pathlib import Path
 
+import pytest
+
+from percell_site.api import ApiError, connect
+from percell_site.book import Book
 from percell_site.plugin import build
 
 SOURCE = Path(__file__).parents[2] / "site"
@@ -174,3 +179,54 @@ def test_a_link_to_a_table_has_a_title_a_description_and_a_card(site):
         card = (site / "tables" / f"{file.stem}.png").read_bytes()
         assert card.startswith(b"\x89PNG")
         assert [int.from_bytes(card[i : i + 4]) for i in (16, 20)] == [1200, 630]
+
+
+def test_the_list_of_tables_goes_by_topic(site):
+    """Each table is listed once, below the topic that the API gives it."""
+    text = (site / "tables" / "index.html").read_text("utf-8")
+    listed = {}
+    for section in re.split(r"<h2", text)[1:]:
+        topic = html.unescape(re.search(r">(.*?)<", section)[1])
+        for name in re.findall(r'<li><strong><a href="([\w-]+)/">', section):
+            assert name not in listed
+            listed[name] = topic
+    grids = [json.loads(f.read_text("utf-8")) for f in (site / "tables").glob("*.json")]
+    assert listed == {grid["id"]: grid["group"] for grid in grids}
+
+
+def test_a_figure_in_the_prose_is_that_of_the_table(site):
+    """What a page says of a table stands in that table, with its unit."""
+    grid = json.loads((site / "tables" / "temperature-by-draw.json").read_text("utf-8"))
+    at = [column["values"] for column in grid["columns"]].index([5, 60])
+    row = next(row for row in grid["rows"] if row["anchor"] == "20-a")
+    text = (site / "learn" / "heat" / "index.html").read_text("utf-8")
+    assert f"<td>{row['cells'][at]['values'][0]:.0f}\N{NO-BREAK SPACE}°C</td>" in text
+
+
+@pytest.mark.parametrize(
+    "marker",
+    [
+        "figure: no-such-table 20-a 5",
+        "figure: temperature-by-draw 20-a 5 61",
+        "figure: temperature-by-draw 21-a 5 60",
+        "figure: temperature-by-draw 20-a 5 60 no_such_field",
+        "reply: question=direct-load&layout=1S2P",
+        "unheard-of: thing",
+    ],
+)
+def test_a_marker_that_stands_for_nothing_ends_the_build(marker):
+    """A page never goes out with a hole where a figure belongs."""
+    api = connect("percell.web.asgi:app")
+    try:
+        with pytest.raises(ApiError):
+            Book(api, "2026-01-01", []).filled(f"before {{{{ {marker} }}}} after")
+    finally:
+        api.close()
+
+
+def test_the_bench_gets_real_answers(site):
+    """The answers of the invented evening are the API's own, and link to where a reader would ask."""
+    text = (site / "learn" / "lending-bench" / "index.html").read_text("utf-8")
+    assert "18.7 A – little headroom" in text
+    assert "56.0 A – over rating" in text
+    assert "percell.invalid" not in text

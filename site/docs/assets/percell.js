@@ -104,11 +104,15 @@
     region.setAttribute("aria-label", name);
   };
   addEventListener("load", () => {
+    const given = new Map();
     for (const region of document.querySelectorAll(".md-typeset__scrollwrap")) {
-      const heading = region.closest("article")?.querySelector("h1");
-      if (region.scrollWidth > region.clientWidth) {
-        named(region, `Table: ${(heading?.firstChild?.textContent ?? document.title).trim()}`);
-      }
+      if (region.scrollWidth <= region.clientWidth) continue;
+      let heading = region.previousElementSibling;
+      while (heading && !/^H[1-6]$/.test(heading.tagName)) heading = heading.previousElementSibling;
+      const name = `Table: ${(heading?.firstChild?.textContent ?? document.title).trim()}`;
+      given.set(name, (given.get(name) ?? 0) + 1);
+      // a section may have two, and no two regions may be called the same
+      named(region, given.get(name) > 1 ? `${name}, ${given.get(name)}` : name);
     }
     for (const code of document.querySelectorAll("pre > code")) {
       if (code.scrollWidth > code.clientWidth) code.tabIndex = 0;
