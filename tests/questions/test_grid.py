@@ -303,6 +303,8 @@ def test_a_figure_in_another_unit_is_named_by_it():
     """A time in minutes is not headed as one in seconds where no unit stands beside it."""
     shown = Print(field="charging_time_s", heading="Time", round=Rounding.UP, unit="min", per=60)
     assert shown.column == "charging_time_min"
+    share = Print(field="hottest_share", heading="Share", round=Rounding.UP, unit="%", per=0.01)
+    assert share.column == "hottest_share_percent"
 
 
 @every

@@ -122,7 +122,7 @@ class Table(GridAsked, frozen=True, kw_only=True, forbid_unknown_fields=True):
     id: str
     title: str
     # the topic under which the site lists it
-    group: str = "Others"
+    group: str
     sentence: str
     reading: str
     # what several figures of a cell have in common, for the caption; one figure names itself
