@@ -7,6 +7,7 @@ from scipy.integrate import solve_ivp
 
 from percell.physics import heat
 from percell.physics.sizes import SIZES
+from percell.questions.refusal import Refused
 
 CELL = {"cell_size": "18650", "cell_rating_a": 10, "cell_capacity_ah": 2.5}
 
@@ -104,6 +105,25 @@ def test_bounds_name_their_origin(ask):
     assert "memory" in origins["cell_size.highest_density"]
     assert "Chen" in origins["cell_size.usual_density"]
     assert "common practice" in origins["cell_size.highest_end"]
+
+
+def test_sentences_stand_alone(ask):
+    """Each names the claim, the bound, and where the bound comes from, told apart by their digits."""
+    got = claim(ask, cell_capacity_ah=4.136, cell_rating_a=40)
+    said = {f.rule: f.sentence for f in got.findings}
+    assert "claimed 4.136 Ah" in said["claim-capacity"]
+    assert "most thought possible in that size, 4.135 Ah" in said["claim-capacity"]
+    assert "claimed 40 A" in said["claim-rating"]
+    assert "A it would end at 80 °C" in said["claim-rating"]
+
+
+@pytest.mark.parametrize("volts", [1, 2.5, 4.2, 5])
+def test_a_nominal_voltage_that_no_such_cell_has_is_refused(ask, volts):
+    """With 1 V any capacity would be believable."""
+    with pytest.raises(Refused) as refused:
+        claim(ask, cell_nominal_voltage_v=volts)
+    assert refused.value.pointer == "/cell_nominal_voltage_v"
+    assert claim(ask, cell_nominal_voltage_v=3.7).claim
 
 
 @pytest.mark.parametrize("rating_a", [10, 30, 50])

@@ -189,7 +189,7 @@ def _direct(asked: Assessment, wired: Wiring) -> _Parts:
     limit = _part(lowest_resistance.LowestResistance, asked, sharing=sharing)
     lowest = lowest_resistance.figures(limit, wired)
     reading = lowest_resistance.reading_ohm(limit, lowest.lowest_resistance_ohm)
-    limit_working, _ = lowest_resistance.explain(limit, wired, lowest, reading)
+    limit_working, limit_findings = lowest_resistance.explain(limit, wired, lowest, reading)
     return _Parts(
         verdict,
         got.hottest_cell_current_a,
@@ -200,7 +200,7 @@ def _direct(asked: Assessment, wired: Wiring) -> _Parts:
             "lowest_resistance": DirectLimit(**structs.asdict(lowest), lowest_reading_ohm=reading),
         },
         working + limit_working,
-        findings,
+        _joined(findings, limit_findings),
         "direct-load",
         load,
         _DIRECT,
@@ -214,7 +214,7 @@ def _converter(asked: Assessment, wired: Wiring) -> _Parts:
     verdict, working, findings = converter_load.explain(load, wired, got)
     limit = _part(highest_power.HighestPower, asked, sharing=sharing)
     highest = highest_power.figures(limit, wired)
-    limit_working, _ = highest_power.explain(limit, wired, highest)
+    limit_working, limit_findings = highest_power.explain(limit, wired, highest)
     return _Parts(
         verdict,
         got.hottest_cell_current_a,
@@ -222,7 +222,7 @@ def _converter(asked: Assessment, wired: Wiring) -> _Parts:
         got,
         {"converter_load": got, "highest_power": highest},
         working + limit_working,
-        findings,
+        _joined(findings, limit_findings),
         "converter-load",
         load,
         _CONVERTER,

@@ -15,9 +15,11 @@ from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.envelope import Assumption, Step, assumptions, links
 from percell.questions.fields import figure
 from percell.questions.one_by_one import one_by_one
+from percell.questions.refusal import Refused
 from percell.questions.rules import Finding, finding
 from percell.questions.sizes import CellSizeField
 from percell.questions.temperature_rise import AMBIENT_C, STOP_C, AmbientTemperatureC
+from percell.questions.wording import apart, beside, given, shown
 
 _OPEN_AIR = heat.HEAT_TRANSFER_WM2K["room"]
 _USUAL_END_FROM = "upper end of the usual discharge range, from memory, unconfirmed"
@@ -116,8 +118,17 @@ def _body(asked: ClaimAsked, size: Size) -> dict[str, float]:
 
 
 def _nominal_v(asked: ClaimAsked) -> float:
-    given = asked.cell_nominal_voltage_v
-    return VOLTAGES[Chemistry(asked.chemistry)].nominal_v if given is UNSET else given
+    given_v, preset = asked.cell_nominal_voltage_v, VOLTAGES[Chemistry(asked.chemistry)]
+    if given_v is UNSET:
+        return preset.nominal_v
+    # a voltage too low would make any capacity fit
+    if not preset.end_v < given_v < preset.charged_v:
+        raise Refused(
+            "cell_nominal_voltage_v",
+            f"The nominal voltage of {preset.name} lies between {preset.end_v:g} and "
+            f"{preset.charged_v:g} V, not at {given(given_v)} V.",
+        )
+    return given_v
 
 
 def _word(value: float, usual: float, highest: float) -> Claim:
@@ -217,30 +228,42 @@ def findings_of(asked: ClaimAsked, got: ClaimFigures) -> list[Finding]:
     found = []
     if got.capacity_claim is not Claim.BELIEVABLE:
         beyond = got.capacity_claim is Claim.NOT_BELIEVABLE
-        bound_ah = got.highest_capacity_ah if beyond else got.usual_capacity_ah
+        claimed, bound = apart(
+            asked.cell_capacity_ah, got.highest_capacity_ah if beyond else got.usual_capacity_ah
+        )
+        which = (
+            "the most thought possible" if beyond else "what a known high-energy cell would hold"
+        )
         found.append(
             finding(
                 rules.CLAIM_CAPACITY if beyond else rules.CLAIM_CAPACITY_DOUBTFUL,
-                f"{asked.cell_capacity_ah:.3g} Ah in {asked.cell_size} are {got.energy_density_wh_l:.0f} "
-                f"Wh/L; this bound is {bound_ah:.3g} Ah.",
+                f"The claimed {claimed} Ah in the size {asked.cell_size} are "
+                f"{got.energy_density_wh_l:.0f} Wh/L, above {which} in that size, {bound} Ah.",
             )
         )
     if got.rating_claim is not Claim.BELIEVABLE:
         beyond = got.rating_claim is Claim.NOT_BELIEVABLE
-        bound_a = got.highest_rating_a if beyond else got.usual_rating_a
+        claimed, bound = apart(
+            asked.cell_rating_a, got.highest_rating_a if beyond else got.usual_rating_a
+        )
+        end_c = bounds.HIGHEST_END_C.value if beyond else STOP_C
         found.append(
             finding(
                 rules.CLAIM_RATING if beyond else rules.CLAIM_RATING_DOUBTFUL,
-                f"A whole discharge of {asked.cell_capacity_ah:.3g} Ah at {asked.cell_rating_a:.3g} A would "
-                f"end at {got.end_temperature_c:.0f} °C or more; this bound is {bound_a:.3g} A.",
+                f"A whole discharge of {shown(asked.cell_capacity_ah)} Ah at the claimed {claimed} A would "
+                f"end at {beside(got.end_temperature_c, end_c)} °C or more; at {bound} A it would end at "
+                f"{end_c:g} °C.",
             )
         )
     if not found:
+        ah = apart(asked.cell_capacity_ah, got.usual_capacity_ah)
+        amperes = apart(asked.cell_rating_a, got.usual_rating_a)
         found.append(
             finding(
                 rules.CLAIM_NOT_PROVEN,
-                f"Within {got.usual_capacity_ah:.3g} Ah and {got.usual_rating_a:.3g} A for "
-                f"{asked.cell_size}.",
+                f"The claimed {ah[0]} Ah and {amperes[0]} A lie within what a cell of the size "
+                f"{asked.cell_size} can be thought to hold and give, {ah[1]} Ah and {amperes[1]} A; that "
+                "does not prove them.",
             )
         )
     return found

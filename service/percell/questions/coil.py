@@ -405,8 +405,8 @@ def _findings(asked: Coil, got: CoilFigures, hot: _Hot) -> list[Finding]:
         found.append(
             finding(
                 rules.WIRE_UNCONFIRMED,
-                f"{alloy.name}: resistivity from {alloy.resistivity_source}; range from "
-                f"{alloy.spread_source}.",
+                f"{alloy.name}. Where its resistivity comes from: {alloy.resistivity_source}. Where its "
+                f"range comes from: {alloy.spread_source}.",
             )
         )
     if hot.warm_up_time_s is not UNSET:

@@ -280,7 +280,8 @@ def _findings(asked: CurrentSharing, got: Shared, allowed_a: float) -> list[Find
             finding(
                 rules.CELL_REVERSED,
                 f"Cell {cell + 1} of group {group + 1} has {got.cell_voltage_v[group, cell]:.3g} V at its "
-                f"terminals; so or below 0 V are {np.count_nonzero(got.cell_voltage_v < 0)} of the cells.",
+                f"terminals; below 0 V: {np.count_nonzero(got.cell_voltage_v < 0)} of "
+                f"{got.cell_voltage_v.size} cells.",
             )
         )
     if asked.coil_resistance_ohm is not UNSET and (
@@ -300,7 +301,8 @@ def _findings(asked: CurrentSharing, got: Shared, allowed_a: float) -> list[Find
             finding(
                 rules.CHARGED_BY_NEIGHBOURS,
                 f"Cell {cell + 1} of group {group + 1} takes in {-got.cell_current_a[group, cell]:.3g} A "
-                f"from the cells beside it; {np.count_nonzero(charged)} of the cells are being charged.",
+                f"from the cells beside it; being charged: {np.count_nonzero(charged)} of {charged.size} "
+                "cells. A discharge rating says nothing about that.",
             )
         )
     if got.pack_current_a and abs(got.hottest_current_a) > allowed_a * (1 + NOISE):

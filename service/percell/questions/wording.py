@@ -44,3 +44,18 @@ def beside(value: float, limit: float) -> str:
         if (rounded > limit) == (value > limit) and abs(rounded - limit) > NOISE * abs(limit):
             return text
     return given(value)
+
+
+def apart(value: float, bound: float) -> tuple[str, str]:
+    """Return a number and a computed bound, both with as many digits as it takes to tell them apart.
+
+    >>> apart(4.136, 4.135121), apart(9.9, 4.135121), apart(4.2, 4.2)
+    (('4.136', '4.135'), ('9.9', '4.14'), ('4.2', '4.2'))
+    """
+    if abs(value - bound) <= NOISE * abs(bound):
+        return given(bound), given(bound)
+    for digits in range(_DIGITS, _MOST_DIGITS):
+        texts = shown(value, digits), shown(bound, digits)
+        if texts[0] != texts[1]:
+            return texts
+    return given(value), given(bound)
