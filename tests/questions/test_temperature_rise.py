@@ -273,3 +273,16 @@ def test_full_assessment_is_quick():
     fastest_s = min(timeit.repeat(lambda: question.answer(asked), number=10, repeat=20)) / 10
     # a millisecond on a machine of its own; others may be at work on this one
     assert fastest_s < 2e-3
+
+
+@pytest.mark.parametrize(("air_c", "spoken"), [(60, True), (-20, False)])
+def test_what_no_cell_lives_to_see_is_said(ask, air_c, spoken):
+    """Above about 90 °C the figure is no temperature of a cell, and a finding says so."""
+    draws = {"cell_size": "18650", "cell_current_a": 10, "cell_resistance_ohm": 0.025}
+    got = ask("temperature-rise", **draws, ambient_temperature_c=air_c, draw_length_s=5, pause_s=30)
+    assert (got.peak_c > 90) is spoken
+    found = {f.rule: f.sentence for f in got.findings}
+    assert ("temperature-beyond-estimate" in found) is spoken
+    assert got.continuous_c > 90
+    if not spoken:
+        assert "would fail above about 90 °C" in found["continuous-too-hot"]

@@ -443,6 +443,16 @@ STOP_TEMPERATURE = _rule(
     "60 °C as the upper end of the usual discharge range, from memory, unconfirmed; the maker's value "
     "comes first",
 )
+BEYOND_ESTIMATE = _rule(
+    "temperature-beyond-estimate",
+    Severity.WARNING,
+    "A cell fails before it is as hot as that",
+    "From about 90 °C on reactions inside a lithium-ion cell give heat of their own, which this estimate "
+    "leaves out. A cell that gets there may vent, burn or burst. A figure above it is no temperature that a "
+    "cell will have: it says only that the load is far too much.",
+    "Decomposition in the cell from roughly 90 °C: review “Materials for lithium-ion battery safety”, "
+    "Science Advances (secondary copy)",
+)
 CONTINUOUS_TOO_HOT = _rule(
     "continuous-too-hot",
     Severity.CAUTION,

@@ -20,6 +20,7 @@ from percell.questions.fields import choice, figure, quantity, whole
 from percell.questions.refusal import Refused
 from percell.questions.rules import Finding, finding
 from percell.questions.sizes import CellSizeField
+from percell.questions.wording import given
 
 
 class Surroundings(StrEnum):
@@ -51,6 +52,9 @@ StopTemperatureC = Annotated[
         "stop, not a target",
     ),
 ]
+
+# from here on a cell gives heat of its own, see the rule
+FAILS_C = 90.0
 
 # defaults that the assessment gives too
 DRAW_LENGTH_S = 5.0
@@ -287,7 +291,7 @@ def explain(
 ) -> tuple[list[Step], list[Finding]]:
     """Return the working and the findings of one pattern of draws."""
     lump = _lump(asked)
-    air_c, stop_c = asked.ambient_temperature_c, asked.stop_temperature_c
+    air_c = asked.ambient_temperature_c
     many = "draws without end" if asked.draws is UNSET else f"{asked.draws:.0f} draws"
     pattern = f"{many} of {asked.draw_length_s:g} s with pauses of {asked.pause_s:g} s"
     counted = asked.draws is not UNSET
@@ -340,22 +344,7 @@ def explain(
             "°C",
         ),
     ]
-    found = []
-    if got.peak_c > stop_c * (1 + NOISE):
-        found.append(
-            finding(
-                rules.STOP_TEMPERATURE,
-                f"{pattern[0].upper()}{pattern[1:]} bring the cell to {_up(got.peak_c)} °C, above "
-                f"{stop_c:g} °C.",
-            )
-        )
-    elif got.continuous_c > stop_c * (1 + NOISE):
-        found.append(
-            finding(
-                rules.CONTINUOUS_TOO_HOT,
-                f"The draws peak at {_up(got.peak_c)} °C; without a pause the cell passes {stop_c:g} °C.",
-            )
-        )
+    found = _too_hot(asked, got, pattern)
     if (
         asked.cell_resistance_ohm == fields.CELL_RESISTANCE_OHM
         and asked.cell_resistance_tolerance_ohm == 0
@@ -363,17 +352,49 @@ def explain(
         found.append(
             finding(
                 rules.RESISTANCE_ASSUMED,
-                f"The heat was worked out with {asked.cell_resistance_ohm:g} Ω, the default.",
+                f"The heat was worked out with a cell resistance of {asked.cell_resistance_ohm:g} Ω, the default.",
             )
         )
     found.append(
         finding(
             rules.TEMPERATURE_ESTIMATE,
-            f"One lump of {lump.mass_kg * 1000:.3g} g in air of {air_c:g} °C, "
-            f"with {_highest_ohm(asked):.3g} Ω.",
+            f"The cell was taken as one lump of {lump.mass_kg * 1000:.3g} g in air of {air_c:g} °C, with a "
+            f"resistance of {_highest_ohm(asked):.3g} Ω.",
         )
     )
     return working, found
+
+
+def _too_hot(asked: TemperatureRise, got: TemperatureRiseFigures, pattern: str) -> list[Finding]:
+    """Return what to say about temperatures at which to stop, or which no cell lives to see."""
+    stop_c = asked.stop_temperature_c
+    found = []
+    if got.peak_c > FAILS_C:
+        found.append(
+            finding(
+                rules.BEYOND_ESTIMATE,
+                f"By this estimate, which leaves the cell's own reactions out, {pattern} come to "
+                f"{_up(got.peak_c)} °C; above about {FAILS_C:g} °C a cell may vent, burn or burst.",
+            )
+        )
+    if got.peak_c > stop_c * (1 + NOISE):
+        found.append(
+            finding(
+                rules.STOP_TEMPERATURE,
+                f"{pattern[0].upper()}{pattern[1:]} bring the cell above {given(stop_c)} °C, by this estimate "
+                f"to {_up(got.peak_c)} °C.",
+            )
+        )
+    elif got.continuous_c > stop_c * (1 + NOISE):
+        fails = f", and would fail above about {FAILS_C:g} °C" if got.continuous_c > FAILS_C else ""
+        found.append(
+            finding(
+                rules.CONTINUOUS_TOO_HOT,
+                f"The draws peak at {_up(got.peak_c)} °C; without a pause the cell passes "
+                f"{given(stop_c)} °C{fails}.",
+            )
+        )
+    return found
 
 
 def _up(temperature_c: float) -> str:
