@@ -180,3 +180,44 @@ def test_least_numbers_have_finite_results(ask):
     made["current_a"] = [0.0009, 0, 0]
     with pytest.raises(RefusedAll, match="No current"):
         ask("discharge-test", logs=[made])
+
+
+@pytest.mark.parametrize(
+    ("last_v", "lowest_v", "is_whole"),
+    [
+        (3.2, None, True),
+        (3.21, None, False),
+        (3.9, 2.5, False),
+        (3.4, 3.3, True),
+        (3.41, 3.3, False),
+    ],
+)
+def test_a_log_that_was_broken_off_proves_no_rating(ask, last_v, lowest_v, is_whole):
+    """The end of a discharge is where it is hottest: one without it passed no test."""
+    made = {
+        "time_s": [0, 30, 60],
+        "voltage_v": [4.1, 4.0, last_v],
+        "current_a": [10, 10, 10],
+        "temperature_c": [22, 30, 40],
+    }
+    limit = {} if lowest_v is None else {"lowest_voltage_v": lowest_v}
+    got = ask("discharge-test", logs=[made], **limit)
+    assert got.logs[0].whole_discharge is is_whole
+    assert bool(got.rating) is is_whole
+    assert bool(got.profile.cell_rating_a) is is_whole
+    assert ("test-broken-off" in rules(got)) is not is_whole
+    # what passed a limit failed, however early it was broken off
+    hot = ask("discharge-test", logs=[made | {"temperature_c": [22, 30, 61]}], **limit)
+    assert "test-broken-off" not in rules(hot)
+    assert "test-none-passed" in rules(hot)
+
+
+def test_no_rounding_hides_a_limit_that_was_passed(ask):
+    """60.0001 °C is not called 60 °C beside a limit of 60 °C."""
+    made = log(10, 60.0001)
+    (said,) = (
+        f.sentence
+        for f in ask("discharge-test", logs=[made]).findings
+        if f.rule == "test-over-limit"
+    )
+    assert "60.0001 °C, where the limit is 60 °C" in said

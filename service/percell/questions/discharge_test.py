@@ -9,14 +9,16 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.physics import discharge_log as logs
 from percell.physics.errors import NoSolution
+from percell.physics.meter import NOISE
 from percell.physics.types import Floats
 from percell.questions import envelope, rules
 from percell.questions.cautions import CAUTIONS
 from percell.questions.envelope import Assumption, assumptions, links
-from percell.questions.fields import COMMON_PRACTICE, figure, quantity, text, whole
+from percell.questions.fields import COMMON_PRACTICE, NOTHING_GIVEN, figure, quantity, text, whole
 from percell.questions.refusal import Fault, RefusedAll
 from percell.questions.rules import Finding, finding
 from percell.questions.temperature_rise import STOP_C, StopTemperatureC
+from percell.questions.wording import beside, given, shown
 
 MOST_ROWS = 100_000
 MOST_LOGS = 20
@@ -27,6 +29,10 @@ MOST_STEPS = 20
 STEP_PART = 0.1
 # no limit of voltage
 NO_LIMIT_V = 0.0
+# A discharge that stays above this, and above the limit by more than the margin, was broken off: what
+# ends a whole one at high current, heat and a steep fall of the voltage, is still to come.
+WHOLE_V = 3.2
+WHOLE_MARGIN_V = 0.1
 
 TimeS = Annotated[float, quantity("s", 0, 1e10, "Time; only differences count.")]
 VoltageV = Annotated[float, quantity("V", 0, 10, "Voltage at the cell.")]
@@ -147,6 +153,13 @@ class LogAnswer(Struct, frozen=True, kw_only=True):
         float | UnsetType,
         figure("ohm", "Internal d.c. resistance: middle of those of the steps, if there are any."),
     ] = UNSET
+    whole_discharge: Annotated[
+        bool,
+        Meta(
+            description=f"Whether the voltage fell to {WHOLE_V:g} V, or to {WHOLE_MARGIN_V:g} V above the "
+            "limit if that is higher; a log that was broken off before proves no rating."
+        ),
+    ]
     steps_found: Annotated[int, figure("1", "Steps that show a resistance.")]
     steps: Annotated[list[LogStep], Meta(description=f"The first {MOST_STEPS} of them.")]
     kept_limits: Annotated[
@@ -269,6 +282,8 @@ def _one(columns: Columns, limits: Limits) -> LogAnswer:
         peak_temperature_c=UNSET if peak_c is None else peak_c,
         peak_time_s=UNSET if peak_s is None else peak_s,
         cell_resistance_ohm=logs.step_resistance_ohm(steps=steps) if steps else UNSET,
+        whole_discharge=whole_log.lowest_voltage_v
+        <= max(WHOLE_V, lowest_v + WHOLE_MARGIN_V) * (1 + NOISE),
         steps_found=len(steps),
         steps=[
             LogStep(
@@ -289,6 +304,22 @@ def _named(number: int, log: LogAnswer) -> str:
     return f"Log {number}" + (f" ({log.label})" if log.label else "")
 
 
+def _is_broken_off(log: LogAnswer) -> bool:
+    """Return whether a log kept the limits for no better reason than that it ended early."""
+    return log.kept_limits is True and not log.whole_discharge
+
+
+def _against_limits(log: LogAnswer, limits: Limits) -> str:
+    """Return in words how far a log with a temperature went, beside its limits."""
+    peak_c, limit_c = log.peak_temperature_c, limits.highest_temperature_c
+    said = f"peaked at {beside(float(peak_c or 0), limit_c)} °C, where the limit is {given(limit_c)} °C"
+    limit_v = limits.lowest_voltage_v
+    if limit_v is UNSET:
+        return said
+    lowest = beside(log.lowest_voltage_v, limit_v)
+    return f"{said}, and went down to {lowest} V, where it is {given(limit_v)} V"
+
+
 def _rating(
     answers: list[LogAnswer], limits: Limits
 ) -> tuple[TestedRating | UnsetType, list[Finding]]:
@@ -296,12 +327,23 @@ def _rating(
     found = [
         finding(
             rules.TEST_OVER_LIMIT,
-            f"{_named(i, log)} at {log.test_current_a:g} A peaked at {log.peak_temperature_c:.3g} °C and went "
-            f"down to {log.lowest_voltage_v:.3g} V.",
+            f"{_named(i, log)} at {log.test_current_a:g} A {_against_limits(log, limits)}.",
         )
         for i, log in enumerate(answers, 1)
         if log.kept_limits is False
     ]
+    broken_off = [
+        f"{_named(i, log)} at {shown(log.lowest_voltage_v)} V"
+        for i, log in enumerate(answers, 1)
+        if _is_broken_off(log)
+    ]
+    if broken_off:
+        found.append(
+            finding(
+                rules.TEST_BROKEN_OFF,
+                f"Broken off too early to prove a rating, at the lowest voltage: {', '.join(broken_off)}.",
+            )
+        )
     trials = [
         logs.Trial(
             log.test_current_a,
@@ -310,7 +352,7 @@ def _rating(
             log.delivered_charge_ah,
         )
         for log in answers
-        if log.peak_temperature_c is not UNSET
+        if log.peak_temperature_c is not UNSET and not _is_broken_off(log)
     ]
     without = [_named(i, log) for i, log in enumerate(answers, 1) if log.kept_limits is UNSET]
     if without:
@@ -329,13 +371,14 @@ def _rating(
         )
     except NoSolution as none:
         lowest_a = none.numbers["lowest_tested_a"]
-        sentence = f"Even {lowest_a:g} A, the lowest tested, was too much."
+        sentence = f"Even {lowest_a:g} A, the lowest current tested, did not keep the limits."
         return UNSET, [finding(rules.TEST_NONE_PASSED, sentence), *found]
     if not got.repeated:
         found.append(
             finding(
                 rules.TEST_NOT_REPEATED,
-                f"{got.repeats} of the {limits.needed_repeats:.0f} tests asked for at {got.rating_a:g} A.",
+                f"At {got.rating_a:g} A there are {got.repeats} of the {limits.needed_repeats:.0f} tests that are "
+                "asked for.",
             )
         )
     if got.failed_at_a is None:
@@ -393,6 +436,8 @@ def evaluate(measured: Iterable[Columns], limits: Limits) -> DischargeTestAnswer
         found.append(finding(rules.TEST_NO_STEP, f"No step of the current in {', '.join(silent)}."))
     shown = [log.cell_resistance_ohm for log in answers if log.cell_resistance_ohm is not UNSET]
     assumed = assumptions(limits)
+    if limits.lowest_voltage_v is UNSET:
+        assumed.append(Assumption("lowest_voltage_v", "no limit", "", NOTHING_GIVEN))
     if limits.step_current_a is UNSET:
         assumed.append(
             Assumption(

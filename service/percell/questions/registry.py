@@ -613,15 +613,30 @@ _LIST = [
         asked=discharge_test.DischargeTest,
         answered=discharge_test.DischargeTestAnswer,
         answer=discharge_test.answer,
-        # a short log from the Lantern Street Bench, invented: a cell of 20 mΩ rests, then gives 10 A
+        # a log from the Lantern Street Bench, invented: a cell of 20 mΩ rests, then is emptied with 20 A
         example={
             "logs": [
                 {
                     "label": "cell 7",
-                    "time_s": [0, 10, 11, 20, 40, 60, 61, 70],
-                    "voltage_v": [4.15, 4.15, 3.95, 3.94, 3.92, 3.9, 4.1, 4.11],
-                    "current_a": [0, 0, 10, 10, 10, 10, 0, 0],
-                    "temperature_c": [22, 22, 22.1, 22.6, 23.8, 25.1, 25.2, 25],
+                    "time_s": [0, 10, 11, 60, 120, 180, 240, 300, 360, 420, 480, 520, 521, 570],
+                    "voltage_v": [
+                        4.15,
+                        4.15,
+                        3.75,
+                        3.66,
+                        3.58,
+                        3.5,
+                        3.42,
+                        3.34,
+                        3.26,
+                        3.17,
+                        3.05,
+                        2.8,
+                        3.2,
+                        3.3,
+                    ],
+                    "current_a": [0, 0, 20, 20, 20, 20, 20, 20, 20, 20, 20, 20, 0, 0],
+                    "temperature_c": [22, 22, 22.1, 25, 29, 33, 37, 41, 45, 49, 53, 56, 56.2, 55.5],
                 }
             ],
             "lowest_voltage_v": 2.8,

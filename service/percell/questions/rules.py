@@ -551,6 +551,15 @@ TEST_OVER_LIMIT = _rule(
     "rate the cell for that current.",
     "The limits of the question",
 )
+TEST_BROKEN_OFF = _rule(
+    "test-broken-off",
+    Severity.WARNING,
+    "A discharge was broken off, and proves no rating",
+    "A rating is that of a whole discharge: the cell is hottest, and its voltage falls fastest, at the end "
+    "of it. A log that ended before kept its limits only so far, and is not counted. Log down to the "
+    "maker's end of discharge, or until a limit is met.",
+    "The method is " + COMMON_PRACTICE + "; 3.2 V as the mark is percell's own choice",
+)
 TEST_NONE_PASSED = _rule(
     "test-none-passed",
     Severity.WARNING,
