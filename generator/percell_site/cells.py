@@ -51,7 +51,9 @@ def _cell_page(api: Api, cell: Profile, sheets: Sheets, version: str, date: str)
         name: pages.grid_html(grid, name=name, prefix=f"{name}-") for name, grid in grids.items()
     }
     rests_on = {
-        a["name"]: a for grid in grids.values() for a in pages.assumptions(grid)
+        a["name"]: a
+        for grid in grids.values()
+        for a in pages.assumptions(grid, stated_by="the cell's profile")
     }  # most of them are the same for all grids
     return pages.render(
         "cell.md.jinja",

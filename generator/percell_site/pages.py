@@ -146,6 +146,7 @@ def _cells(table: dict[str, Any], cell: dict[str, Any], *, first: bool) -> list[
         classes = [
             "pc-none" if value is None else _CLASSES.get(verdict, ""),
             "pc-first" if first and i == 0 else "",
+            "pc-word" if shown["words"] else "",
         ]
         cells.append(
             {
@@ -176,7 +177,7 @@ def _head(table: dict[str, Any]) -> list[list[dict[str, Any]]]:
                     {
                         "text": _kept_together(labels[-1]),
                         "span": len(prints),
-                        "first": grouped and before[:1] != labels[:1],
+                        "cls": "pc-first" if grouped and before[:1] != labels[:1] else "",
                     }
                 )
             before = labels
@@ -189,7 +190,15 @@ def _head(table: dict[str, Any]) -> list[list[dict[str, Any]]]:
                 {
                     "text": with_unit(shown["heading"], shown, ",\N{NO-BREAK SPACE}"),
                     "span": 1,
-                    "first": i == 0 and len(table["columns"]) > 1,
+                    "cls": " ".join(
+                        filter(
+                            None,
+                            [
+                                "pc-first" if i == 0 and len(table["columns"]) > 1 else "",
+                                "pc-word" if shown["words"] else "",
+                            ],
+                        )
+                    ),
                 }
                 for _ in table["columns"]
                 for i, shown in enumerate(prints)
@@ -252,19 +261,29 @@ def _legend(table: dict[str, Any]) -> str:
     return f"Marked for cells rated {rating:g} A: {', '.join(parts)}."
 
 
-def assumptions(table: dict[str, Any]) -> list[dict[str, str]]:
+def assumptions(
+    table: dict[str, Any], *, stated_by: str = "chosen for this table"
+) -> list[dict[str, str]]:
+    """Return what every cell of a grid rests on, and where it comes from."""
+    # what hangs on an axis is known of its first value only
+    axes = [table["rows_by"], *table["columns_by"]]
+    firsts = {axis["field"]: (axis["labels"] or axis["values"])[0] for axis in axes}
     stated = [
-        {"name": f"`{name}`", "value": _text(value, ""), "origin": "chosen for this table"}
+        {"name": f"`{name}`", "value": _text(value, ""), "origin": stated_by}
         for name, value in table["fixed"].items()
     ]
     return stated + [
         {
             "name": f"`{a['name']}`",
-            "value": _text(a["value"], a["unit"]),
+            "value": _text(a["value"], a["unit"]) + _for_first(firsts.get(a["name"].split(".")[0])),
             "origin": a["origin"],
         }
         for a in table["assumptions"]
     ]
+
+
+def _for_first(label: str | None) -> str:
+    return f", for {label}" if label else ""
 
 
 def _text(value: Any, unit: str) -> str:

@@ -100,8 +100,8 @@ def sheets(api: Api, cell: Profile) -> Sheets:
                 _print("pack_charged_voltage_v", "Charged", "V", 2, "up"),
                 _print("pack_capacity_ah", "Capacity", "Ah", 1, "down"),
                 _print("pack_energy_wh", "Energy", "Wh", 1, "up"),
-                _print("group_rating_even_a", "Current, even share", "A", 0, "down"),
-                _print("group_rating_allowance_a", "Current, allowance", "A", 0, "down"),
+                _print("group_rating_even_a", "Current by even share", "A", 0, "down"),
+                _print("group_rating_allowance_a", "Current by allowance", "A", 0, "down"),
             ],
         ),
         lowest=_ask(
@@ -111,7 +111,8 @@ def sheets(api: Api, cell: Profile) -> Sheets:
             layouts,
             [rating],
             [
-                _print("lowest_resistance_ohm", "Lowest coil", "Ω", 2, "up"),
+                _print("lowest_resistance_ohm", "Lowest coil by the usual rule", "Ω", 2, "up"),
+                _print("lowest_resistance_spread_ohm", "By a spread of the cells", "Ω", 2, "up"),
                 _print("coil_power_w", "Power there", "W", 0, "up"),
             ],
         ),
