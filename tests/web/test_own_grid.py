@@ -59,7 +59,11 @@ def changed(path, value):
         (["columns", 1, "field"], "cell_cutoff_voltage_v", "/columns/1/field"),
         (["prints", 0, "field"], "nothing", "/prints/0/field"),
         (["prints", 0, "decimals"], 7, "/prints/0/decimals"),
-        (["fixed"], {"nothing": 1}, "/rows/values/0"),
+        (["fixed"], {"nothing": 1}, "/fixed/nothing"),
+        (["fixed"], {"cell_cutoff_voltage_v": 9}, "/fixed/cell_cutoff_voltage_v"),
+        (["fixed"], {"sharing": {"spread": 9}}, "/fixed/sharing/spread"),
+        (["columns", 0], ASKED["columns"][1], "/columns"),
+        (["columns"], [ASKED["columns"][1]], "/fixed/layout"),
         (["marked"], True, "/marked"),
         (["rows", "values"], [float(i) for i in range(1, 201)], None),
     ],
@@ -81,3 +85,39 @@ def test_a_grid_is_bounded(client):
     answer = client.post("/v1/tables", json=asked)
     assert answer.status_code == 422
     assert answer.json()["errors"][0]["pointer"] == "/rows/values"
+
+
+def test_no_detail_speaks_python(client):
+    """A value that does not fit is told as it is for a single question, in words."""
+    for path, value in [
+        (["rows", "values"], [10, 0]),
+        (["columns", 0, "values"], ["1S1P", "9X"]),
+        (["fixed"], {"cell_cutoff_voltage_v": "high"}),
+    ]:
+        answer = client.post("/v1/tables", json=changed(path, value)).json()
+        said = answer["detail"] + answer["errors"][0]["detail"]
+        assert not {"`", "$", "float", "regex"} & {*said.split(), *said}, said
+
+
+def test_what_has_no_answer_has_no_figure_and_no_verdict(client):
+    """A tolerance above the reading leaves no current, and no verdict, in a grid as in a question."""
+    asked = {
+        "question": "direct-load",
+        "fixed": {"layout": "1S1P", "coil_resistance_tolerance_ohm": 0.15},
+        "rows": {"field": "coil_resistance_ohm", "heading": "R", "values": [0.1, 0.5]},
+        "columns": [{"field": "cell_rating_a", "heading": "Rating", "values": [20]}],
+        "prints": [{"field": "hottest_cell_current_a", "heading": "I", "round": "up"}],
+        "marked": True,
+    }
+    rows = client.post("/v1/tables", json=asked).json()["rows"]
+    assert rows[0]["cells"] == [{"values": [None], "verdict": None}]
+    assert rows[1]["cells"] == [{"values": [12.0], "verdict": "within_rating"}]
+
+
+def test_a_cutoff_that_is_never_reached_is_refused_in_a_grid_too(client):
+    """One value of an axis is enough."""
+    rows = {"field": "cell_cutoff_voltage_v", "heading": "U", "values": [3.2, 4.3]}
+    asked = changed(["rows"], rows) | {"fixed": {"cell_rating_a": 20}}
+    answer = client.post("/v1/tables", json=asked)
+    assert answer.status_code == 422
+    assert "4.3 V, is above its charged voltage, 4.2 V" in answer.json()["detail"]

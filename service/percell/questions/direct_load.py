@@ -2,6 +2,7 @@
 
 from typing import Annotated
 
+import numpy as np
 from msgspec import UNSET, Struct, UnsetType, structs
 
 from percell.physics import direct, meter
@@ -103,14 +104,17 @@ def figures(asked: DirectLoad, wired: Wiring) -> DirectLoadFigures:
         resolution_ohm=asked.meter_resolution_ohm,
         lead_resistance_ohm=asked.lead_resistance_ohm,
     )
-    # `is True`: an array of a grid has no single truth; its coils are printed ones, without errors
-    if (lowest_ohm < LEAST_OHM) is True:
+    too_low = lowest_ohm < LEAST_OHM
+    # `is True`: an array of a grid has no single truth, and has no answer where it is too low
+    if too_low is True:
         raise NoSolution(
             "reading_within_error",
             "The errors of the reading are as large as the reading: the coil may be a short circuit.",
             coil_resistance_ohm=asked.coil_resistance_ohm,
             coil_resistance_lowest_ohm=lowest_ohm,
         )
+    if isinstance(too_low, np.ndarray):
+        lowest_ohm = np.where(too_low, np.nan, lowest_ohm)
     pack_a = direct.load_current_a(
         source_voltage_v=pack_v, source_resistance_ohm=0.0, load_resistance_ohm=lowest_ohm
     )

@@ -134,6 +134,19 @@ def grid(table_id: str) -> Grid:
     )
 
 
+class Unfit(Exception):
+    """A value of an axis, or of the fixed fields, is none that the question takes."""
+
+    def __init__(
+        self, error: ValidationError, asked: type[Struct], field: str, pointer: str
+    ) -> None:
+        super().__init__(str(error))
+        self.error = error
+        self.asked = asked
+        self.field = field
+        self.pointer = pointer  # to the value of the axis that changes the field
+
+
 # a caller's own grid is worked out while others wait
 MOST_CELLS = 2_000
 
@@ -143,6 +156,7 @@ def own_grid(asked: GridAsked) -> OwnGrid:
 
     Raises:
         Refused: An axis or a print does not fit the question, or the grid is too large.
+        Unfit: A value is none that the question takes.
     """
     question = QUESTIONS.get(asked.question)
     if not question or not question.figures or not question.vectorised:
@@ -181,7 +195,8 @@ def _check_axes(asked: GridAsked, question: Question) -> None:
             try:
                 convert(asked.fixed | first | {axis.field: value}, question.asked)
             except ValidationError as error:
-                raise Refused(f"{where}.values.{i}", str(error)) from None
+                at = f"/{where.replace('.', '/')}/values/{i}"
+                raise Unfit(error, question.asked, axis.field, at) from None
 
 
 def _check_prints(asked: GridAsked, question: Question) -> None:

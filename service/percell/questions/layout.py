@@ -25,7 +25,8 @@ LayoutText = Annotated[
     str,
     Meta(
         pattern=_TEXT,
-        description="Cells in series, then cells in parallel in each group, as in 2S1P.",
+        description=f"Cells in series, then cells in parallel in each group, up to {MOST} of either, as "
+        "in 2S1P.",
         examples=["2S1P"],
     ),
 ]

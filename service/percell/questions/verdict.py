@@ -37,8 +37,8 @@ def verdict(current_a: float, rating_a: float) -> Verdict:
 
 
 def verdicts(current_a: Number, rating_a: Number) -> Number:
-    """Return the verdicts on arrays of currents, as texts."""
-    return np.where(
+    """Return the verdicts on arrays of currents, as texts; None where there is no current to judge."""
+    judged = np.where(
         current_a > rating_a * (1 + NOISE),
         Verdict.OVER.value,
         np.where(
@@ -47,3 +47,5 @@ def verdicts(current_a: Number, rating_a: Number) -> Number:
             Verdict.WITHIN.value,
         ),
     )
+    # a comparison with NaN is false, which is no verdict, and least of all the mildest
+    return np.where(np.isnan(current_a), np.array(None), judged)

@@ -2,7 +2,7 @@
 
 import re
 from enum import Enum
-from typing import Annotated, Any, get_type_hints
+from typing import Annotated, Any, get_args, get_type_hints
 
 import msgspec
 from msgspec import UNSET, Meta, Struct, UnsetType
@@ -142,6 +142,7 @@ class Failed(Exception):
     ) -> None:
         super().__init__(detail)
         about = KINDS[kind]
+        self.kind = kind
         self.status = about.status
         self.headers = headers
         self.problem = Problem(
@@ -208,6 +209,10 @@ def _invalid(text: str, asked: Any, at: str) -> Failed:
     pointer = at + within
     if message.startswith("Invalid enum value"):
         return _outside(pointer, f"{message}.{_allowed(asked, within)}")
+    if "matching regex" in message:
+        return _outside(
+            pointer, f"The text has another form than this field takes.{_meant(asked, within)}"
+        )
     plain = _TYPES.sub(lambda types: _in_words(types[1]), message) + "."
     if _WRONG_TYPE.match(message):
         return Failed(
@@ -236,6 +241,18 @@ def _outside(pointer: str, message: str) -> Failed:
         f"{pointer or 'The body'}: {message}",
         errors=[FieldError(pointer, message)],
     )
+
+
+def _meant(asked: Any, pointer: str) -> str:
+    """Return what a field says about itself: a pattern alone tells few readers anything."""
+    hint = (
+        get_type_hints(asked, include_extras=True).get(pointer.removeprefix("/")) if asked else None
+    )
+    for part in (hint, *get_args(hint)):
+        for meta in getattr(part, "__metadata__", ()):
+            if isinstance(meta, Meta) and meta.pattern:
+                return f" {meta.description}"
+    return ""
 
 
 def _allowed(asked: Any, pointer: str) -> str:

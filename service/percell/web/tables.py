@@ -8,10 +8,10 @@ from typing import Annotated
 import msgspec
 from msgspec import Meta, Struct
 
-from percell.questions.grid import Grid, OwnGrid, grid, own_grid
+from percell.questions.grid import Grid, OwnGrid, Unfit, grid, own_grid
 from percell.questions.tables import GridAsked, Print, every_table
 from percell.web.ask import ERRORS, encode
-from percell.web.problems import failed
+from percell.web.problems import Failed, FieldError, failed
 from percell.web.resource import JSON, Call, Reply, Resource
 
 CSV = b"text/csv"
@@ -90,8 +90,24 @@ def answer_own(body: bytes) -> OwnGrid:
     """Work out a caller's own grid."""
     try:
         return own_grid(_decode(body))
+    except Unfit as unfit:
+        raise _placed(unfit) from None
     except ERRORS as error:
         raise failed(error, GridAsked) from None
+
+
+def _placed(unfit: Unfit) -> Failed:
+    """Return a question's problem with its pointer into the grid: to an axis, or to the fixed fields."""
+    problem = failed(unfit.error, unfit.asked)
+    (fault,) = problem.problem.errors or []
+    own = f"/{unfit.field}"
+    of_axis = fault.pointer == own or fault.pointer.startswith(own + "/")
+    pointer = unfit.pointer if of_axis else f"/fixed{fault.pointer}"
+    return Failed(
+        problem.kind,
+        f"{pointer}: {fault.detail}",
+        errors=[FieldError(pointer, fault.detail)],
+    )
 
 
 def table_resources() -> list[Resource]:
