@@ -13,18 +13,21 @@ _KEPT = 1
 
 
 def example(document: dict[str, Any], name: str) -> str:
-    """Return the example of an operation, ``pack`` or ``get-pack``, from the API's own document."""
+    """Return the example of an operation from the API's own document: ``pack``, and its answer.
+
+    ``get-pack`` is the request by query string alone, for the answer is the same.
+    """
     path = f"/v1/{name.removeprefix('get-')}"
     operations = document["paths"].get(path)
     if not operations:
         raise ApiError(f"the API document has no path {path}")
     post = operations["post"]
     body = post["requestBody"]["content"]["application/json"]["example"]
+    if name.startswith("get-"):
+        return f"```sh\ncurl '{HOST}{path}?{urlencode(body)}'\n```"
     answer = post["responses"]["200"]["content"]["application/json"]["example"]
     command = (
-        f"curl '{HOST}{path}?{urlencode(body)}'"
-        if name.startswith("get-")
-        else f"curl {HOST}{path} \\\n"
+        f"curl {HOST}{path} \\\n"
         "  -H 'Content-Type: application/json' \\\n"
         f"  -d '{json.dumps(body, ensure_ascii=False)}'"
     )
