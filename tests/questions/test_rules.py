@@ -117,6 +117,36 @@ ROWS = [
             ("needed-rating", {"output_power_w": 20}),
         ]
     ),
+    *(
+        Row(
+            "charged-below-chemistry",
+            question,
+            asked,
+            "cell_charged_voltage_v",
+            [4.2, 4.3],
+            [4.2 - ANY, 3.7],
+        )
+        for question, asked in [
+            ("direct-load", COIL),
+            ("lowest-resistance", CELL),
+            ("assessment", COIL),
+        ]
+    ),
+    *(
+        Row(
+            "charged-above-chemistry",
+            question,
+            asked,
+            "cell_charged_voltage_tolerance_v",
+            [0, 0.05],
+            [0.05 + ANY, 0.2],
+        )
+        for question, asked in [
+            ("direct-load", COIL),
+            ("lowest-resistance", CELL),
+            ("assessment", COIL),
+        ]
+    ),
     Row(
         "no-power-left",
         "highest-power",

@@ -453,3 +453,23 @@ def test_fast_enough():
     fastest_s = min(timeit.repeat(lambda: question.answer(asked), number=10, repeat=20)) / 10
     # a millisecond on a machine of its own; others may be at work on this one
     assert fastest_s < 2e-3
+
+
+@pytest.mark.parametrize("field", ["pause_s", "standby_current_a"])
+def test_a_pause_needs_draws(ask, field):
+    """What would not count is refused, not passed over."""
+    with pytest.raises(Refused) as refused:
+        ask("running-time", **CONVERTER | {field: 0.5})
+    assert refused.value.pointer == f"/{field}"
+
+
+@pytest.mark.parametrize(("full_v", "spoken"), [(4.2, False), (4.21, True), (5, True)])
+def test_a_curve_above_the_chemistry_is_said(ask, full_v, spoken):
+    """A full end that the chemistry does not take is a warning, as a charged voltage is."""
+    points = [
+        {"state_of_charge": 0, "open_circuit_voltage_v": 3},
+        {"state_of_charge": 1, "open_circuit_voltage_v": full_v},
+    ]
+    got = ask("running-time", **CONVERTER, open_circuit_curve=points)
+    assert bool(sentence(got, "charged-above-chemistry")) is spoken
+    assert "Worked out on your own curve." in sentence(got, "running-time-estimate")

@@ -290,8 +290,9 @@ def _findings(asked: CurrentSharing, got: Shared, allowed_a: float) -> list[Find
         found.append(
             finding(
                 rules.SHORT_CIRCUIT,
-                f"The coil has {asked.coil_resistance_ohm:.3g} Ω, and the pack itself "
-                f"{got.source.resistance_ohm:.3g} Ω.",
+                f"The coil has {asked.coil_resistance_ohm:.3g} Ω, which is no more than the "
+                f"{got.source.resistance_ohm:.3g} Ω of the pack itself: at least half of the power heats the "
+                "cells.",
             )
         )
     charged = got.cell_current_a < -CHARGED_A

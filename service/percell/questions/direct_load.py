@@ -14,11 +14,16 @@ from percell.questions.cautions import CAUTIONS
 from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.envelope import Step, assumptions, links
 from percell.questions.fields import figure
-from percell.questions.judged import against_rating, charged_above_chemistry
+from percell.questions.judged import (
+    against_rating,
+    charged_above_chemistry,
+    charged_below_chemistry,
+)
 from percell.questions.layout import Layout, Wiring, wiring
 from percell.questions.rules import Finding, finding
 from percell.questions.sharing import Sharing, SharingField, counted_cells
 from percell.questions.verdict import Verdict, VerdictField
+from percell.questions.wording import shown
 
 
 class Charged(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -146,6 +151,16 @@ def figures(asked: DirectLoad, wired: Wiring) -> DirectLoadFigures:
     )
 
 
+def charged_findings(asked: Charged) -> list[Finding]:
+    """Return what to say about the voltage that a full cell was taken to have."""
+    return [
+        *charged_above_chemistry(
+            asked.chemistry, asked.cell_charged_voltage_v, asked.cell_charged_voltage_tolerance_v
+        ),
+        *charged_below_chemistry(asked.chemistry, asked.cell_charged_voltage_v),
+    ]
+
+
 # below this no reading of a coil means anything, and the answer would have no bound
 LEAST_OHM = 0.0005
 
@@ -169,10 +184,11 @@ def explain(
         findings.append(
             finding(
                 rules.SHORT_CIRCUIT,
-                f"The coil may be as low as {lowest_ohm:.3g} Ω, and the pack itself has {inner_ohm:.3g} Ω.",
+                f"The coil may be as low as {shown(lowest_ohm)} Ω, which is no more than the "
+                f"{shown(inner_ohm)} Ω of the pack itself: at least half of the power would heat the cells.",
             )
         )
-    findings += charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
+    findings += charged_findings(asked)
     working = [
         Step(
             "Highest pack voltage: charged, no sag",

@@ -14,7 +14,7 @@ from percell.questions.curve import curve_of
 from percell.questions.direct_load import DirectLoad, DirectLoadFigures
 from percell.questions.envelope import Assumption, Step, assumptions
 from percell.questions.fields import COMMON_PRACTICE, quantity
-from percell.questions.judged import refuse_cutoff
+from percell.questions.judged import charged_above_chemistry, refuse_cutoff
 from percell.questions.refusal import Refused
 from percell.questions.rules import Finding, finding
 from percell.questions.sharing import Sharing, SharingField
@@ -173,6 +173,9 @@ def sharing_in_use(sharing: Sharing) -> Assumption:
 def curve_findings(asked: EitherLoad) -> list[Finding]:
     """Return what to say about a curve or a sag under load that is another cell's."""
     found = []
+    if asked.open_circuit_curve is not UNSET:
+        full_v = asked.open_circuit_curve[-1].open_circuit_voltage_v
+        found += charged_above_chemistry(asked.chemistry, full_v)
     if asked.open_circuit_curve is not UNSET and asked.chemistry.value not in PUBLISHED:
         found.append(
             finding(

@@ -119,16 +119,34 @@ def _percent(part: float) -> str:
     return "more than 99 %" if part > 0.99 else f"{100 * part:.2g} %"
 
 
-def charged_above_chemistry(chemistry: Chemistry, charged_v: float | UnsetType) -> list[Finding]:
+def charged_above_chemistry(
+    chemistry: Chemistry, charged_v: float | UnsetType, tolerance_v: float = 0.0
+) -> list[Finding]:
     """Return what to say about a charged voltage that the chemistry does not take."""
     preset = VOLTAGES[chemistry]
-    if charged_v is UNSET or charged_v <= preset.charged_v:
+    given_v = preset.charged_v if charged_v is UNSET else charged_v
+    highest_v = given_v + tolerance_v
+    if given_v <= preset.charged_v and highest_v <= (preset.charged_v + OVERCHARGE_V) * (1 + NOISE):
         return []
     return [
         finding(
             rules.CHARGED_ABOVE_CHEMISTRY,
-            f"A charged voltage of {given(charged_v)} V is above the {preset.charged_v:g} V to which a cell of "
+            f"A charged voltage of {given(highest_v)} V is above the {preset.charged_v:g} V to which a cell of "
             f"{preset.name} is charged.",
+        )
+    ]
+
+
+def charged_below_chemistry(chemistry: Chemistry, charged_v: float | UnsetType) -> list[Finding]:
+    """Return what to say about a charged voltage that is none of a full cell."""
+    preset = VOLTAGES[chemistry]
+    if charged_v is UNSET or charged_v >= preset.charged_v * (1 - NOISE):
+        return []
+    return [
+        finding(
+            rules.CHARGED_BELOW_CHEMISTRY,
+            f"Reckoned with {given(charged_v)} V a cell; charged to {preset.charged_v:g} V, as a cell of "
+            f"{preset.name} usually is, it would carry {shown(preset.charged_v / charged_v)} times as much.",
         )
     ]
 

@@ -9,10 +9,10 @@ from percell.physics import pack as packs
 from percell.physics.types import Number
 from percell.questions import envelope, fields, steps
 from percell.questions.cautions import CAUTIONS
-from percell.questions.direct_load import Charged, charged_voltage_v
+from percell.questions.direct_load import Charged, charged_findings, charged_voltage_v
 from percell.questions.envelope import Step, assumptions, links
 from percell.questions.fields import figure
-from percell.questions.judged import charged_above_chemistry, limit_by_sharing
+from percell.questions.judged import limit_by_sharing
 from percell.questions.layout import Wiring, wiring
 from percell.questions.rules import Finding
 from percell.questions.sharing import (
@@ -156,10 +156,7 @@ def explain(
             "ohm",
         ),
     ]
-    findings = _sharing(asked, wired, got)
-    return working, findings + charged_above_chemistry(
-        asked.chemistry, asked.cell_charged_voltage_v
-    )
+    return working, _sharing(asked, wired, got) + charged_findings(asked)
 
 
 def _sharing(asked: LowestResistance, wired: Wiring, got: LowestResistanceFigures) -> list[Finding]:

@@ -238,7 +238,8 @@ SHORT_CIRCUIT = _rule(
     Severity.WARNING,
     "The coil is near a short circuit for this pack",
     "The coil's lowest likely resistance is no higher than the pack's own. At least half of the power "
-    "would turn to heat inside the cells.",
+    "would turn to heat inside the cells. The highest current, which leaves the sag out, is then more than "
+    "the pack can give; what it can is far too much.",
     "Maximum power transfer, OpenStax University Physics Vol. 2, module m58453",
 )
 TRANSPORT_LIMIT = _rule(
@@ -280,6 +281,15 @@ CHARGED_ABOVE_CHEMISTRY = _rule(
     "The charged voltage is above what this chemistry takes",
     "A cell charged above its maker's voltage can fail violently. Check the chemistry and the charger.",
     "Charged voltages by chemistry, see the method page",
+)
+CHARGED_BELOW_CHEMISTRY = _rule(
+    "charged-below-chemistry",
+    Severity.CAUTION,
+    "Reckoned with less than a full charge",
+    "A coil draws most from a full pack. The charged voltage that was given is below the one to which this "
+    "chemistry is charged, as the nominal voltage is: fully charged cells would carry more than is told "
+    "here. Leave the field out unless your charger is known to end there.",
+    "Ohm's law; charged voltages by chemistry, see the method page",
 )
 CLAIM_CAPACITY = _rule(
     "claim-capacity",

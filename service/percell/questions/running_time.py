@@ -25,8 +25,10 @@ from percell.questions.envelope import Assumption, Step, links
 from percell.questions.fields import figure
 from percell.questions.judged import cutoff_below_end
 from percell.questions.layout import Layout, Wiring, wiring
+from percell.questions.refusal import Refused
 from percell.questions.rules import Finding, finding
 from percell.questions.verdict import VerdictField
+from percell.questions.wording import given, shown
 
 # below this part of the charge at the start, much is left in the cells
 LITTLE_USED = 0.5
@@ -232,7 +234,8 @@ def _findings(asked: EitherLoad, got: RunningTimeFigures, run: Run) -> list[Find
         found.append(
             finding(
                 rules.CUTOFF_AT_ONCE,
-                f"The first {got.first_current_a:.3g} A pull a cell down to {cutoff_v(asked):g} V.",
+                f"The first {shown(got.first_current_a)} A pull a cell down to its cut-off of "
+                f"{given(cutoff_v(asked))} V at once: the pack does not run.",
             )
         )
     elif run.used < LITTLE_USED * asked.state_of_charge * (1 - NOISE):
@@ -262,11 +265,17 @@ def sureness(asked: EitherLoad) -> list[Finding]:
         *curve_findings(asked),
         finding(
             rules.RUNNING_TIME_ESTIMATE,
-            f"Worked out on the curve of {curve.name} ({curve.source}). Times like this one lay from "
+            f"Worked out on {_called(asked, curve)}. Times like this one lay from "
             f"{_percent(-compared.lowest)} % below to {_percent(compared.highest)} % above those of the cell simulated for "
             f"the sag.{rough}",
         ),
     ]
+
+
+def _called(asked: EitherLoad, curve: Curve) -> str:
+    if asked.open_circuit_curve is not UNSET:
+        return "your own curve"
+    return f"the curve of {curve.name} ({curve.source})"
 
 
 def _percent(part: float) -> str:
@@ -287,8 +296,8 @@ def _hardness(asked: EitherLoad, got: RunningTimeFigures) -> list[Finding]:
     return [
         finding(
             rules.BEYOND_COMPARED,
-            f"{got.highest_cell_current_a:.3g} A cost a cell's resistance {sag_v:.2g} V; compared was up to "
-            f"{compared_v:.2g} V.",
+            f"{shown(got.highest_cell_current_a)} A take {shown(sag_v)} V in a cell's own resistance; the running "
+            f"times were compared with simulated ones up to {shown(compared_v)} V.",
         )
     ]
 
@@ -303,8 +312,17 @@ def assumed(asked: RunningTime) -> list[Assumption]:
     )
 
 
+def _refuse_contradictions(asked: RunningTime) -> None:
+    """Refuse pauses between draws whose length was not given: they would not count."""
+    if asked.draw_length_s is UNSET:
+        for name in ("pause_s", "standby_current_a"):
+            if getattr(asked, name):
+                raise Refused(name, "A pause needs draw_length_s, the length of the draws, too.")
+
+
 def answer(asked: RunningTime) -> RunningTimeAnswer:
     """Answer for one pack and load."""
+    _refuse_contradictions(asked)
     wired = wiring(asked.layout)
     run = run_of(asked, wired)
     got = figures_of(asked, wired, run)
