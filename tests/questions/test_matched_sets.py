@@ -141,3 +141,20 @@ def test_what_cannot_be_made(ask, changed, field):
     with pytest.raises(Refused) as refused:
         ask("matched-sets", **({"cells": cells(9, 5), "cells_in_set": 2} | changed))
     assert refused.value.pointer == field
+
+
+@pytest.mark.parametrize(
+    ("field", "alike", "apart"),
+    [
+        ("capacity_ah", [2.925, 3.075], [2.92, 3.08]),
+        ("resistance_ohm", [0.018, 0.022], [0.0179, 0.0221]),
+        ("rest_voltage_v", [4.1, 4.15], [4.1, 4.151]),
+    ],
+)
+def test_the_closest_of_bad_cells_is_no_matched_set(ask, field, alike, apart):
+    """By hand: 5 % of 3 Ah, 20 % of 0.02 Ω, 0.05 V; beyond any of them a caution is found."""
+    cell = {"capacity_ah": 3, "resistance_ohm": 0.02, "rest_voltage_v": 4.1}
+    for values, spoken in ((alike, False), (apart, True)):
+        cells = [cell | {field: value} for value in values]
+        got = ask("matched-sets", cells=cells, cells_in_set=2)
+        assert ("sets-far-apart" in {f.rule for f in got.findings}) is spoken

@@ -172,6 +172,7 @@ def test_defaults(ask):
     assert {a.name for a in got.assumptions} == shared | {
         "device_resistance_ohm",
         "cell_cutoff_voltage_v",
+        "cell_charged_voltage_v",
     }
 
 

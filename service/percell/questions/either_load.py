@@ -8,7 +8,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from percell.physics.curves import PUBLISHED, Curve, own_curve
 from percell.physics.errors import NoSolution
 from percell.questions import converter_load, direct_load, fields, rules
-from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
+from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField, preset
 from percell.questions.converter_load import ConverterLoad, ConverterLoadFigures
 from percell.questions.curve import curve_of
 from percell.questions.direct_load import DirectLoad, DirectLoadFigures
@@ -93,11 +93,11 @@ def _sag_of(chemistry: Chemistry) -> str:
 
 def cutoff_v(asked: EitherLoad) -> float:
     """Return the voltage of a cell under load at which the run ends."""
-    given, preset = asked.cell_cutoff_voltage_v, VOLTAGES[asked.chemistry]
+    given, usual = asked.cell_cutoff_voltage_v, VOLTAGES[asked.chemistry]
     if given is UNSET:
-        return preset.cutoff_v
+        return usual.cutoff_v
     charged_v = _charged_v(asked)
-    refuse_cutoff(given, preset.charged_v if charged_v is UNSET else charged_v)
+    refuse_cutoff(given, usual.charged_v if charged_v is UNSET else charged_v)
     return given
 
 
@@ -160,6 +160,10 @@ def defaults_in_use(
         found.append(
             Assumption("open_circuit_curve", curve.name, "", f"by chemistry: {curve.source}")
         )
+    if judged and direct and asked.open_circuit_curve is UNSET:
+        # the verdict counts on full cells, whatever the state of charge
+        charged_v, origin = preset("cell_charged_voltage_v", asked.chemistry)
+        found.append(Assumption("cell_charged_voltage_v", charged_v, "V", origin))
     if judged and asked.sharing is UNSET:
         found.append(sharing_in_use(Sharing.ALLOWANCE if direct else Sharing.EVEN))
     return found

@@ -19,6 +19,7 @@ from percell.questions.fields import COMMON_PRACTICE, figure, quantity
 from percell.questions.layout import MOST
 from percell.questions.rules import Finding, finding
 from percell.questions.verdict import Verdict, verdict
+from percell.questions.wording import beside, given
 
 # what a cell takes where its charge limit is not given, as part of its capacity in an hour
 USUAL_CHARGE_PER_H = 0.5
@@ -123,11 +124,26 @@ class Rest(NamedTuple):
         return float(np.sum(np.maximum(self.given_ah, 0.0)))
 
 
+# no usual voltmeter shows less
+LEAST_APART_V = 0.001
+
+
 def charge_limits_a(limit_a: float | UnsetType, capacity_ah: Floats) -> Floats:
     """Return the charge current that each cell takes: what was given, else the usual one."""
     return (
         USUAL_CHARGE_PER_H * capacity_ah if limit_a is UNSET else np.full_like(capacity_ah, limit_a)
     )
+
+
+def within_text(apart_v: float) -> str:
+    """Return a highest difference of voltages in words, rounded down to a millivolt."""
+    if apart_v < LEAST_APART_V:
+        return f"less than {LEAST_APART_V:g} V"
+    return f"{rounded_down(value=apart_v, step=LEAST_APART_V):g} V"
+
+
+def _usual(limit_a: float | UnsetType) -> str:
+    return ", the usual one, for none was given" if limit_a is UNSET else ""
 
 
 def at_rest(
@@ -139,7 +155,7 @@ def at_rest(
         return None, [
             finding(
                 rules.NO_CURVE,
-                f"There is none for {name}, so where the cells come to rest is left out.",
+                f"No published curve stands for {name}, so where the cells come to rest is left out.",
             )
         ]
     curve = curves.published_curve(chemistry=chemistry.value)
@@ -151,8 +167,8 @@ def at_rest(
         return None, [
             finding(
                 rules.VOLTAGE_OFF_CURVE,
-                f"{found['cell_source_voltage_v']:.4g} V is outside {found['lowest_voltage_v']:.4g} to "
-                f"{found['highest_voltage_v']:.4g} V, so where the cells come to rest is left out.",
+                f"A cell rests at {given(found['cell_source_voltage_v'])} V, outside "
+                f"{found['lowest_voltage_v']:.4g} to {found['highest_voltage_v']:.4g} V, so where the cells come to rest is left out.",
             )
         ]
     settled = formulas.settling_charge(cell_capacity_ah=capacity_ah, cell_charge=charge)
@@ -205,9 +221,10 @@ def answer(asked: Joining) -> JoiningAnswer:
             0,
             finding(
                 rules.JOINING_RUSH,
-                f"Cell {worst + 1} would be charged with {worst_a:.3g} A, and it takes {limit_a:.3g} A. "
-                f"The cells are {apart_v:.3g} V apart; within "
-                f"{rounded_down(value=advised_v, step=0.001):g} V none is charged too fast.",
+                f"Cell {worst + 1} would be charged with {beside(worst_a, limit_a)} A, above its charge limit of "
+                f"{given(limit_a)} A{_usual(asked.cell_charge_limit_a)}. The cells are "
+                f"{beside(apart_v, advised_v)} V apart; within {within_text(advised_v)} none is charged too "
+                "fast.",
             ),
         )
     working = [

@@ -5,7 +5,6 @@ from typing import Annotated
 from msgspec import UNSET, Struct, UnsetType, structs
 
 from percell.physics import joining as formulas
-from percell.physics.meter import rounded_down
 from percell.questions import envelope, fields, rules
 from percell.questions.cautions import CAUTIONS
 from percell.questions.envelope import Assumption, Step, assumptions, links
@@ -15,9 +14,11 @@ from percell.questions.joining import (
     USUAL_CHARGE_PER_H,
     CellChargeLimitA,
     ChargeVerdict,
+    within_text,
 )
 from percell.questions.rules import finding
 from percell.questions.verdict import Verdict, verdict
+from percell.questions.wording import beside, given
 
 
 class JoiningPair(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -112,9 +113,9 @@ def answer(asked: JoiningPair) -> JoiningPairAnswer:
         findings.append(
             finding(
                 rules.JOINING_RUSH,
-                f"The lower cell would be charged with {got.rush_current_a:.3g} A, and it takes "
-                f"{got.charge_limit_a:.3g} A: that is reached above "
-                f"{rounded_down(value=got.highest_voltage_apart_v, step=0.001):g} V.",
+                f"The lower cell would be charged with {beside(got.rush_current_a, got.charge_limit_a)} A, above "
+                f"its charge limit of {given(got.charge_limit_a)} A; within "
+                f"{within_text(got.highest_voltage_apart_v)} of each other neither is charged too fast.",
             )
         )
     return JoiningPairAnswer(

@@ -6,12 +6,18 @@ import numpy as np
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.physics import matching
+from percell.physics.meter import NOISE
 from percell.questions import envelope, fields, rules
 from percell.questions.cautions import CAUTIONS
 from percell.questions.envelope import Step, assumptions, links
 from percell.questions.fields import figure, quantity, text, whole
 from percell.questions.refusal import Refused
 from percell.questions.rules import Finding, finding
+from percell.questions.wording import shown
+
+# Cells of a set that differ by more are not alike, parts of the median and volts. Of resistance a
+# published effect, see the rule; the others are our own choice.
+FAR_CAPACITY, FAR_RESISTANCE, FAR_VOLTAGE_V = 0.05, 0.2, 0.05
 
 Weight = Annotated[
     float,
@@ -148,6 +154,30 @@ def _left_out(asked: MatchedSets, chosen: matching.Matched, wanted: int) -> list
     return found
 
 
+def _far_apart(asked: MatchedSets, chosen: matching.Matched) -> list[Finding]:
+    """Return the first set whose cells are not alike, though none closer could be made of these."""
+    median_ah = float(np.median([cell.capacity_ah for cell in asked.cells]))
+    median_ohm = float(np.median([cell.resistance_ohm for cell in asked.cells]))
+    far = [
+        number
+        for number, one in enumerate(chosen.sets, 1)
+        if one.capacity_range_ah > FAR_CAPACITY * median_ah * (1 + NOISE)
+        or one.resistance_range_ohm > FAR_RESISTANCE * median_ohm * (1 + NOISE)
+        or one.voltage_range_v > FAR_VOLTAGE_V * (1 + NOISE)
+    ]
+    if not far:
+        return []
+    one = chosen.sets[far[0] - 1]
+    return [
+        finding(
+            rules.SETS_FAR_APART,
+            f"Sets whose cells are far apart: {len(far)} of {len(chosen.sets)}; in set {far[0]} the cells differ by "
+            f"{shown(one.capacity_range_ah)} Ah of {shown(median_ah)} Ah, "
+            f"{shown(one.resistance_range_ohm)} Ω of {shown(median_ohm)} Ω, and {shown(one.voltage_range_v)} V.",
+        )
+    ]
+
+
 def _working(asked: MatchedSets, chosen: matching.Matched, total: float) -> list[Step]:
     weights = (asked.capacity_weight, asked.resistance_weight, asked.rest_voltage_weight)
     median_ah = float(np.median([cell.capacity_ah for cell in asked.cells]))
@@ -208,19 +238,21 @@ def answer(asked: MatchedSets) -> MatchedSetsAnswer:
     )
     total = sum(one.spread**2 for one in chosen.sets)
     worst = chosen.sets[-1]
-    findings: list[Finding] = []
+    findings: list[Finding] = _far_apart(asked, chosen)
     if not chosen.proven_best:
         findings.append(
             finding(
                 rules.SETS_NOT_PROVEN,
-                f"{len(asked.cells)} cells in sets of {asked.cells_in_set:.0f}: found by search.",
+                f"{len(asked.cells)} cells in sets of {asked.cells_in_set:.0f}: these were found by a search that does "
+                "not compare all.",
             )
         )
     findings.append(
         finding(
             rules.SETS_MEASURED_ONLY,
-            f"In the least close set the cells are {worst.capacity_range_ah:.3g} Ah, "
-            f"{worst.resistance_range_ohm:.3g} Ω and {worst.voltage_range_v:.3g} V apart.",
+            f"In the least close set the cells are {shown(worst.capacity_range_ah)} Ah, "
+            f"{shown(worst.resistance_range_ohm)} Ω and {shown(worst.voltage_range_v)} V apart; make, age and "
+            "history were not looked at.",
         )
     )
     return MatchedSetsAnswer(
