@@ -348,6 +348,8 @@ def test_without_resistance_the_cutoff_holds_either_way(ask, drawn, data):
             cell_resistance_ohm=0,
             cell_resistance_tolerance_ohm=0,
             contact_resistance_ohm=0,
+            # a cut-off above the charged voltage is refused either way
+            cell_cutoff_voltage_v=data.draw(st.floats(0.5, 3.65)),
         )
     )
     rest, load = (
