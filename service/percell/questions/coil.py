@@ -15,6 +15,7 @@ from percell.questions.fields import NOTHING_GIVEN, choice, figure, quantity, te
 from percell.questions.one_by_one import one_by_one
 from percell.questions.refusal import Refused
 from percell.questions.rules import Finding, finding
+from percell.questions.wording import at_least, shown
 
 # a former takes a turn more or half a turn, by the side on which the leg leaves
 STEP_TURNS = 0.5
@@ -395,9 +396,9 @@ def _findings(asked: Coil, got: CoilFigures, hot: _Hot) -> list[Finding]:
     found = [
         finding(
             rules.COIL_CALCULATED,
-            f"This wire makes {got.coil_resistance_lowest_ohm:.3g} to "
-            f"{got.coil_resistance_highest_ohm:.3g} Ω at 20 °C. Hold {got.coil_resistance_lowest_ohm:.3g} Ω "
-            "against /v1/lowest-resistance, printed in /tables/lowest-resistance/, and measure the coil "
+            f"This wire makes {at_least(got.coil_resistance_lowest_ohm)} to "
+            f"{shown(got.coil_resistance_highest_ohm)} Ω at 20 °C. Hold "
+            f"{at_least(got.coil_resistance_lowest_ohm)} Ω against /v1/lowest-resistance, printed in /tables/lowest-resistance/, and measure the coil "
             "before use.",
         )
     ]

@@ -169,7 +169,22 @@ def own_grid(asked: GridAsked) -> OwnGrid:
         raise Refused("rows.values", f"A grid may have {MOST_CELLS} cells, not {cells}.")
     _check_axes(asked, question)
     _check_prints(asked, question)
-    return _worked_out(asked, question)
+    try:
+        return _worked_out(asked, question)
+    except Refused as refused:
+        raise _placed(refused, asked) from None
+
+
+def _placed(refused: Refused, asked: GridAsked) -> Refused:
+    """Point from a question's field, where that is what is refused, to where the grid has it."""
+    field, *rest = refused.pointer.removeprefix("/").split("/")
+    axes = {"rows": asked.rows} | {f"columns.{i}": axis for i, axis in enumerate(asked.columns)}
+    for where, axis in axes.items():
+        if axis.field == field:
+            return Refused(f"{where}.values", refused.detail)
+    if field in asked.fixed:
+        return Refused(".".join(["fixed", field, *rest]), refused.detail)
+    return refused
 
 
 def _check_axes(asked: GridAsked, question: Question) -> None:

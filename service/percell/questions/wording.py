@@ -2,7 +2,7 @@
 
 from math import floor, log10
 
-from percell.physics.meter import NOISE
+from percell.physics.meter import NOISE, rounded_down
 
 _DIGITS = 3
 _MOST_DIGITS = 12
@@ -19,6 +19,16 @@ def shown(value: float, digits: int = _DIGITS) -> str:
     decimals = max(0, digits - 1 - floor(log10(abs(value))))
     text = f"{value:,.{decimals}f}" if abs(value) >= 10_000 else f"{value:.{decimals}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def at_least(value: float) -> str:
+    """Return a positive number rounded down: what it is told to be, it is at the least.
+
+    >>> at_least(0.5056), at_least(0.14), at_least(12.39)
+    ('0.505', '0.14', '12.3')
+    """
+    step = 10.0 ** (floor(log10(value)) - _DIGITS + 1)
+    return shown(rounded_down(value=value, step=step))
 
 
 def given(value: float) -> str:
