@@ -140,6 +140,9 @@ def _nothing_left(asked: HighestPower, got: HighestPowerFigures) -> list[Finding
 
 
 def _sharing(asked: HighestPower, wired: Wiring, at: Corner) -> list[Finding]:
+    if wired.parallel == 1:
+        return []
+
     def limit(sharing: Sharing | Spread) -> str:
         output_w = float(_limit(asked, wired, at, sharing)[2])
         return f"{given(rounded_down(value=output_w, step=0.1))} W or less"

@@ -160,6 +160,9 @@ def explain(
 
 
 def _sharing(asked: LowestResistance, wired: Wiring, got: LowestResistanceFigures) -> list[Finding]:
+    if wired.parallel == 1:
+        return []
+
     def limit(counted: Number) -> str:
         least_ohm = got.pack_charged_voltage_v / (counted * asked.cell_rating_a)
         return f"{given(meter.rounded_up(value=float(least_ohm), step=0.001))} Ω or more"
