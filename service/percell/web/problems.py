@@ -188,7 +188,7 @@ def failed(
         )
     if isinstance(error, msgspec.ValidationError):
         if str(error).startswith("Number out of range"):
-            return Failed(unreadable, "A number is too large for a number.")
+            return Failed(unreadable, "A number is larger than any that can be read.")
         return _invalid(str(error), asked, at)
     if isinstance(error, UnicodeDecodeError):
         return Failed(unreadable, "The body is not UTF-8.")
