@@ -85,7 +85,7 @@ def document() -> dict[str, Any]:
 
 def as_text() -> str:
     """Return the document as the text that is committed and served."""
-    return json.dumps(document(), ensure_ascii=False, indent=1) + "\n"
+    return msgspec.json.format(msgspec.json.encode(document()), indent=1).decode() + "\n"
 
 
 @cache
