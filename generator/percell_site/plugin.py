@@ -100,7 +100,8 @@ def build(
 
     ``api`` and ``cells`` come before what mkdocs.yml says of them.
     """
-    settings: dict[str, Any] = {"site_dir": str(out)}
+    # MkDocs takes a relative folder from where mkdocs.yml lies, a caller from where it stands
+    settings: dict[str, Any] = {"site_dir": str(out.absolute())}
     config = load_config(str(source / "mkdocs.yml"), **settings)
     plugin: Any = config.plugins["percell"]
     if api:

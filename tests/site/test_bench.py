@@ -70,6 +70,19 @@ def test_two_commands_lead_from_logs_to_a_published_page(logs, tmp_path):
     assert ">0.21</td>" in page
 
 
+def test_relative_folders_are_taken_from_where_one_stands(tmp_path, monkeypatch):
+    """The commands do as the guide prints them: cells and site beside each other."""
+    (tmp_path / "my-cells").mkdir()
+    (tmp_path / "my-cells" / "one.toml").write_text(
+        'name = "One"\nchemistry = "nmc"\nmeasured_on = "2026-01-01"\n'
+        "cell_rating_a = 10\ncell_capacity_ah = 2.5\ncell_resistance_ohm = 0.02\n"
+    )
+    monkeypatch.chdir(tmp_path)
+    result, said = run("site", "build", "--cells", "my-cells", "--out", "public")
+    assert result.exit_code == 0, said
+    assert (tmp_path / "public" / "cells" / "one" / "index.html").is_file()
+
+
 @pytest.mark.parametrize(
     ("text", "said"),
     [
