@@ -19,8 +19,6 @@ SECOND_STEP_IT, SECOND_STEP_S = 1.0, 1.0
 # Where a cell is usually retired: common practice, no published source.
 RETIRED_CAPACITY = 0.8
 RETIRED_RESISTANCE = 2.0
-# What a cell must still have after the endurance test of IEC 61960 (secondary copy); no mark for use.
-ENDURANCE_CAPACITY = 0.6
 # 20 ± 5 °C, the range of the rated-capacity test of IEC 61960-2011, clause 7.3.1 (secondary copy)
 LOWEST_TEST_C, HIGHEST_TEST_C = 15.0, 25.0
 COVERAGE = 2.0  # k: about 95 % for many degrees of freedom, NIST e-Handbook, 2.5.7
