@@ -1,7 +1,7 @@
 """Is each cell within its rating, and what else is there to know about this pack and load?"""
 
 from functools import cache
-from typing import Annotated, Any, NamedTuple, TypeVar
+from typing import Annotated, Any, TypeVar, cast
 
 from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
@@ -23,18 +23,29 @@ from percell.questions import (
 from percell.questions.cautions import CAUTIONS
 from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.claim import ClaimAsked, ClaimFigures
-from percell.questions.converter_load import ConverterLoadFigures, CutoffBasis, CutoffBasisField
-from percell.questions.direct_load import DirectLoadFigures
+from percell.questions.converter_load import (
+    ConverterLoad,
+    ConverterLoadFigures,
+    CutoffBasis,
+    CutoffBasisField,
+)
+from percell.questions.direct_load import DirectLoad, DirectLoadFigures
 from percell.questions.either_load import is_direct, sharing_in_use
-from percell.questions.envelope import Assumption, Step, assumptions, values
+from percell.questions.envelope import Assumption, Links, Step, assumptions, links
 from percell.questions.fields import figure
 from percell.questions.highest_power import HighestPowerFigures
-from percell.questions.judged import charged_above_chemistry, cutoff_below_end, refuse_cutoff
+from percell.questions.judged import (
+    Judged,
+    charged_above_chemistry,
+    cutoff_below_end,
+    refuse_cutoff,
+)
 from percell.questions.layout import Layout, Wiring, wiring
 from percell.questions.lowest_resistance import LowestResistanceFigures
 from percell.questions.pack import PackFigures
 from percell.questions.rules import Finding, finding
 from percell.questions.running_time import RunningTime, RunningTimeFigures
+from percell.questions.several import Reader, reader
 from percell.questions.sharing import Sharing, SharingField
 from percell.questions.sizes import CellSizeField
 from percell.questions.temperature_rise import (
@@ -43,7 +54,7 @@ from percell.questions.temperature_rise import (
     TemperatureRise,
     TemperatureRiseFigures,
 )
-from percell.questions.verdict import Verdict, VerdictField
+from percell.questions.verdict import VerdictField
 
 
 class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -145,19 +156,37 @@ class AssessmentAnswer(Struct, frozen=True, kw_only=True):
     links: envelope.Links
 
 
-class _Parts(NamedTuple):
-    """What a kind of load contributes."""
+class _Told(Struct):
+    """What the parts have said so far; the load comes first, and its verdict is the answer's."""
 
-    verdict: Verdict
-    hottest_a: float
-    headroom: float
-    load: DirectLoadFigures | ConverterLoadFigures
-    figures: dict[str, Any]
+    links: Links
+    load: Judged[DirectLoadFigures] | Judged[ConverterLoadFigures]
+    shown: dict[str, Any]
     working: list[Step]
     findings: list[Finding]
-    question_id: str
-    question: direct_load.DirectLoad | converter_load.ConverterLoad
+    # the fields whose defaults the answer rests on, and what else was put in
     among: frozenset[str]
+    assumed: list[Assumption]
+
+    def also(
+        self,
+        working: list[Step],
+        findings: list[Finding],
+        among: frozenset[str] = frozenset(),
+        **shown: Struct,
+    ) -> None:
+        """Add what a part says."""
+        self.working += working
+        self.found(findings)
+        self.among |= among
+        self.shown |= shown
+
+    def found(self, findings: list[Finding]) -> None:
+        """Add findings, each rule once: the first to apply it knows most of its numbers."""
+        if not findings:
+            return
+        known = [finding.rule for finding in self.findings]
+        self.findings += [finding for finding in findings if finding.rule not in known]
 
 
 Part = TypeVar("Part", bound=Struct)
@@ -165,67 +194,62 @@ Part = TypeVar("Part", bound=Struct)
 
 def _part(kind: type[Part], asked: Assessment, **own: Any) -> Part:
     """Return the question of a part: the fields it shares with the assessment, and its own."""
-    names = _shared(kind, tuple(own))
-    return kind(**dict(zip(names, values(asked, names), strict=True)), **own)
+    names, read = _shared(kind, tuple(own))
+    return kind(**dict(zip(names, read(asked), strict=True)), **own)
 
 
 @cache
-def _shared(kind: type[Struct], own: tuple[str, ...]) -> tuple[str, ...]:
-    return tuple(name for name in kind.__struct_fields__ if name not in own)
+def _shared(kind: type[Struct], own: tuple[str, ...]) -> tuple[tuple[str, ...], Reader]:
+    names = tuple(name for name in kind.__struct_fields__ if name not in own)
+    return names, reader(names)
 
 
-_DIRECT = frozenset(direct_load.DirectLoad.__struct_fields__)
-_CONVERTER = frozenset(converter_load.ConverterLoad.__struct_fields__)
+_DIRECT = frozenset(DirectLoad.__struct_fields__)
+_CONVERTER = frozenset(ConverterLoad.__struct_fields__)
 _PACK = frozenset(pack.Pack.__struct_fields__)
 _RUNNING = frozenset({"cell_health"})  # besides what the load and the pack have too
 _WARMTH = frozenset(TemperatureRise.__struct_fields__)
 
 
-def _direct(asked: Assessment, wired: Wiring) -> _Parts:
-    sharing = Sharing.ALLOWANCE if asked.sharing is UNSET else asked.sharing
-    load = _part(direct_load.DirectLoad, asked, sharing=sharing)
-    got = direct_load.figures(load, wired)
-    verdict, working, findings = direct_load.explain(load, wired, got)
-    limit = _part(lowest_resistance.LowestResistance, asked, sharing=sharing)
-    lowest = lowest_resistance.figures(limit, wired)
-    reading = lowest_resistance.reading_ohm(limit, lowest.lowest_resistance_ohm)
-    limit_working, limit_findings = lowest_resistance.explain(limit, wired, lowest, reading)
-    return _Parts(
-        verdict,
-        got.hottest_cell_current_a,
-        got.headroom,
-        got,
-        {
-            "direct_load": got,
-            "lowest_resistance": DirectLimit(**structs.asdict(lowest), lowest_reading_ohm=reading),
-        },
-        working + limit_working,
-        _joined(findings, limit_findings),
-        "direct-load",
+# of what an assessment and a load both have, only this has another default: an assessment that knows
+# how the cells share has all that its load asks for, by the same names, and need not be copied
+def _shared_by(asked: Assessment, usual: Sharing) -> Assessment:
+    """Return the assessment with the way of sharing that its kind of load has unless it was given."""
+    return structs.replace(asked, sharing=usual) if asked.sharing is UNSET else asked
+
+
+def _direct(asked: Assessment, wired: Wiring) -> _Told:
+    question = cast(DirectLoad, _shared_by(asked, Sharing.ALLOWANCE))
+    load = direct_load.judged(question, wired)
+    lowest = lowest_resistance.figures(question, wired)
+    reading = lowest_resistance.reading_ohm(question, lowest.lowest_resistance_ohm)
+    limit = DirectLimit(**structs.asdict(lowest), lowest_reading_ohm=reading)
+    return _Told(
+        links("direct-load", question, DirectLoad),
         load,
+        {"direct_load": load.figures, "lowest_resistance": limit},
+        load.working + lowest_resistance.working_of(question, wired, lowest, reading),
+        # what there is to say about the limit is said of the load already
+        load.findings,
         _DIRECT,
+        [sharing_in_use(Sharing.ALLOWANCE)] if asked.sharing is UNSET else [],
     )
 
 
-def _converter(asked: Assessment, wired: Wiring) -> _Parts:
-    sharing = Sharing.EVEN if asked.sharing is UNSET else asked.sharing
-    load = _part(converter_load.ConverterLoad, asked, sharing=sharing)
-    got = converter_load.figures(load, wired)
-    verdict, working, findings = converter_load.explain(load, wired, got)
-    limit = _part(highest_power.HighestPower, asked, sharing=sharing)
-    highest = highest_power.figures(limit, wired)
-    limit_working, limit_findings = highest_power.explain(limit, wired, highest)
-    return _Parts(
-        verdict,
-        got.hottest_cell_current_a,
-        got.headroom,
-        got,
-        {"converter_load": got, "highest_power": highest},
-        working + limit_working,
-        _joined(findings, limit_findings),
-        "converter-load",
+def _converter(asked: Assessment, wired: Wiring) -> _Told:
+    question = cast(ConverterLoad, _shared_by(asked, Sharing.EVEN))
+    at = converter_load.corner(question, wired)
+    load = converter_load.judged_at(question, wired, at)
+    highest = highest_power.figures_at(question, wired, at)
+    return _Told(
+        links("converter-load", question, ConverterLoad),
         load,
+        {"converter_load": load.figures, "highest_power": highest},
+        load.working + highest_power.working_of(question, wired, at, highest),
+        # what else there is to say about the limit is said of the load already
+        load.findings + highest_power.nothing_left(question, highest),
         _CONVERTER,
+        [sharing_in_use(Sharing.EVEN)] if asked.sharing is UNSET else [],
     )
 
 
@@ -246,18 +270,42 @@ def _running(asked: Assessment, loaded: Struct) -> RunningTime:
     return RunningTime(**shared)
 
 
-def _warmth(asked: Assessment, hottest_a: float) -> TemperatureRise:
-    """Return the question of the temperature of the hardest-worked cell."""
+def _add_pack(told: _Told, asked: Assessment, wired: Wiring) -> None:
+    part = _part(pack.Pack, asked)
+    got = pack.figures(part, wired)
+    told.also(*pack.explain(part, wired, got), _PACK, pack=got)
+
+
+def _add_running_time(told: _Told, asked: Assessment, wired: Wiring) -> None:
+    if asked.chemistry.value not in PUBLISHED:
+        name = VOLTAGES[asked.chemistry].name
+        sentence = f"No curve stands for {name}: the running time is left out."
+        told.found([finding(rules.NO_CURVE, sentence)])
+        return
+    running = _running(asked, told.load.figures)
+    run = running_time.run_of(running, wired)
+    got = running_time.figures_of(running, wired, run)
+    told.also(*running_time.explain(running, wired, got, run), _RUNNING, running_time=got)
+
+
+def _add_temperature(told: _Told, asked: Assessment) -> None:
+    """Add how warm the hardest-worked cell gets."""
     shared = {
         name: getattr(asked, name) for name in _WARMTH if name in Assessment.__struct_fields__
     }
-    return TemperatureRise(cell_current_a=hottest_a, **shared)
+    hottest_a = told.load.figures.hottest_cell_current_a
+    warmth = TemperatureRise(cell_current_a=hottest_a, **shared)
+    got = temperature_rise.plain(temperature_rise.figures(warmth))
+    told.also(*temperature_rise.explain(warmth, got), _WARMTH, temperature=got)
+    told.assumed += temperature_rise.stand_ins(warmth)
 
 
-def _joined(findings: list[Finding], more: list[Finding]) -> list[Finding]:
-    """Add what other parts found, each rule once: the first to apply it knows most of its numbers."""
-    found = {finding.rule for finding in findings}
-    return findings + [finding for finding in more if finding.rule not in found]
+def _add_claim(told: _Told, asked: Assessment) -> None:
+    # what is printed is judged where it was printed for, and not where the pack is used
+    printed = _part(ClaimAsked, asked, ambient_temperature_c=temperature_rise.AMBIENT_C)
+    got = claim.figures(printed)
+    told.also(claim.working_of(printed, got), claim.findings_of(printed, got), claim=got)
+    told.assumed += claim.stand_ins(printed)
 
 
 def _refuse_contradictions(asked: Assessment) -> None:
@@ -270,70 +318,38 @@ def _refuse_contradictions(asked: Assessment) -> None:
     )
 
 
+def _voltage_findings(asked: Assessment) -> list[Finding]:
+    """Return what to say about a voltage that was given, also where this load does not use it."""
+    found = charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
+    if asked.cell_cutoff_voltage_v is not UNSET:
+        found += cutoff_below_end(asked.chemistry, asked.cell_cutoff_voltage_v)
+    return found
+
+
 def answer(asked: Assessment) -> AssessmentAnswer:
     """Answer for one pack and load."""
     wired = wiring(asked.layout)
     direct = is_direct(asked.coil_resistance_ohm, asked.output_power_w)
     _refuse_contradictions(asked)
-    parts = _direct(asked, wired) if direct else _converter(asked, wired)
-    shown, working, findings, among = parts.figures, parts.working, parts.findings, parts.among
-    if asked.cell_capacity_ah is not UNSET:
-        part = _part(pack.Pack, asked)
-        got = pack.figures(part, wired)
-        pack_working, pack_findings = pack.explain(part, wired, got)
-        shown["pack"] = got
-        working += pack_working
-        findings = _joined(findings, pack_findings)
-        among |= _PACK
-        if asked.chemistry.value in PUBLISHED:
-            running = _running(asked, parts.load)
-            run = running_time.run_of(running, wired)
-            ran = running_time.figures_of(running, wired, run)
-            ran_working, ran_findings = running_time.explain(running, wired, ran, run)
-            shown["running_time"] = ran
-            working += ran_working
-            findings = _joined(findings, ran_findings)
-            among |= _RUNNING
-        else:
-            name = VOLTAGES[asked.chemistry].name
-            sentence = f"No curve stands for {name}: the running time is left out."
-            findings = [*findings, finding(rules.NO_CURVE, sentence)]
-    stand_ins: list[Assumption] = []
+    told = _direct(asked, wired) if direct else _converter(asked, wired)
+    has_capacity = asked.cell_capacity_ah is not UNSET
+    if has_capacity:
+        _add_pack(told, asked, wired)
+        _add_running_time(told, asked, wired)
     if asked.cell_size is not UNSET:
-        warmth = _warmth(asked, parts.hottest_a)
-        warm = temperature_rise.plain(temperature_rise.figures(warmth))
-        warm_working, warm_findings = temperature_rise.explain(warmth, warm)
-        shown["temperature"] = warm
-        working += warm_working
-        findings = _joined(findings, warm_findings)
-        among |= _WARMTH
-        stand_ins = temperature_rise.stand_ins(warmth)
-        if asked.cell_capacity_ah is not UNSET:
-            # what is printed is judged where it was printed for, and not where the pack is used
-            printed = _part(ClaimAsked, asked, ambient_temperature_c=temperature_rise.AMBIENT_C)
-            judged = claim.figures(printed)
-            shown["claim"] = judged
-            working += claim.working_of(printed, judged)
-            findings = _joined(findings, claim.findings_of(printed, judged))
-            stand_ins += claim.stand_ins(printed)
-    findings = [*findings, charging.by_layout(wired)]
-    # a voltage that was given is looked at even where this load does not use it
-    findings = _joined(
-        findings, charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
-    )
-    if asked.cell_cutoff_voltage_v is not UNSET:
-        findings = _joined(findings, cutoff_below_end(asked.chemistry, asked.cell_cutoff_voltage_v))
-    assumed = assumptions(asked, among) + stand_ins
-    if asked.sharing is UNSET:
-        assumed.append(sharing_in_use(Sharing.ALLOWANCE if direct else Sharing.EVEN))
+        _add_temperature(told, asked)
+        if has_capacity:
+            _add_claim(told, asked)
+    told.findings.append(charging.by_layout(wired))
+    told.found(_voltage_findings(asked))
     return AssessmentAnswer(
-        verdict=parts.verdict,
-        hottest_cell_current_a=parts.hottest_a,
-        headroom=parts.headroom,
+        verdict=told.load.verdict,
+        hottest_cell_current_a=told.load.figures.hottest_cell_current_a,
+        headroom=told.load.figures.headroom,
         layout=wired.text,
-        **shown,
-        working=working,
-        assumptions=assumed,
-        findings=findings,
-        links=envelope.links(parts.question_id, parts.question),
+        **told.shown,
+        working=told.working,
+        assumptions=assumptions(asked, told.among) + told.assumed,
+        findings=told.findings,
+        links=told.links,
     )

@@ -1,7 +1,7 @@
 """What does each cell carry when a converter holds the load's power constant?"""
 
 from enum import StrEnum
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
 from msgspec import UNSET, Struct, UnsetType, structs
 
@@ -13,11 +13,11 @@ from percell.questions.cautions import CAUTIONS
 from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.envelope import Step, assumptions, links
 from percell.questions.fields import choice, figure
-from percell.questions.judged import against_rating, cutoff_below_end, refuse_cutoff
+from percell.questions.judged import Judged, against_rating, cutoff_below_end, refuse_cutoff
 from percell.questions.layout import Layout, Wiring, wiring
 from percell.questions.rules import Finding, finding
 from percell.questions.sharing import Sharing, SharingField, counted_cells
-from percell.questions.verdict import Verdict, VerdictField
+from percell.questions.verdict import VerdictField
 
 
 class CutoffBasis(StrEnum):
@@ -54,10 +54,15 @@ class Emptying(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     sharing: SharingField = Sharing.EVEN
 
 
-class ConverterLoad(Emptying, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A converter that holds its output power constant."""
+class Rated(Emptying, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The same, and what each of its cells may carry."""
 
     cell_rating_a: fields.CellRatingA
+
+
+class ConverterLoad(Rated, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A converter that holds its output power constant."""
+
     output_power_w: fields.OutputPowerW
     output_power_tolerance_w: fields.OutputPowerToleranceW = 0.0
 
@@ -92,13 +97,14 @@ class ConverterLoadAnswer(ConverterLoadFigures, frozen=True, kw_only=True):
     links: envelope.Links
 
 
-class Corner(NamedTuple):
+class Corner(Struct, frozen=True, gc=False):
     """The pack where it is hardest on the cells."""
 
     cell_v: Number
     pack_v: Number
     pack_ohm: Number
     efficiency: Number
+    counted: Number  # as how many cells a group of them counts
 
 
 def corner(asked: Emptying, wired: Wiring) -> Corner:
@@ -121,10 +127,11 @@ def corner(asked: Emptying, wired: Wiring) -> Corner:
             parallel=wired.parallel,
         ),
         efficiency=asked.efficiency - asked.efficiency_tolerance,
+        counted=counted_cells(asked.sharing, wired.parallel),
     )
 
 
-class Draw(NamedTuple):
+class Draw(Struct, frozen=True, gc=False):
     """What a converter draws from the pack."""
 
     input_w: Number
@@ -149,9 +156,12 @@ def draw(asked: Emptying, at: Corner, *, output_power_w: Number) -> Draw:
 
 def figures(asked: ConverterLoad, wired: Wiring) -> ConverterLoadFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
-    at = corner(asked, wired)
+    return _figures_at(asked, wired, corner(asked, wired))
+
+
+def _figures_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> ConverterLoadFigures:
     drawn = draw(asked, at, output_power_w=asked.output_power_w + asked.output_power_tolerance_w)
-    hottest_a = drawn.pack_a / counted_cells(asked.sharing, wired.parallel)
+    hottest_a = drawn.pack_a / at.counted
     return ConverterLoadFigures(
         pack_cutoff_voltage_v=at.pack_v,
         input_power_w=drawn.input_w,
@@ -202,9 +212,9 @@ def draw_steps(
     ]
 
 
-def wiring_findings(asked: Emptying, wired: Wiring) -> list[Finding]:
+def wiring_findings(asked: Emptying, wired: Wiring, at: Corner) -> list[Finding]:
     """Return what to say about the pack behind a converter, whatever its current."""
-    found = cutoff_below_end(asked.chemistry, corner(asked, wired).cell_v)
+    found = cutoff_below_end(asked.chemistry, at.cell_v)
     if wired.cells > 1:
         found.append(
             finding(
@@ -225,11 +235,14 @@ def wiring_findings(asked: Emptying, wired: Wiring) -> list[Finding]:
     return found
 
 
-def explain(
-    asked: ConverterLoad, wired: Wiring, got: ConverterLoadFigures
-) -> tuple[Verdict, list[Step], list[Finding]]:
-    """Return the verdict, the working and the findings of one power."""
-    at = corner(asked, wired)
+def judged(asked: ConverterLoad, wired: Wiring) -> Judged[ConverterLoadFigures]:
+    """Return the figures of one power, the verdict, and what they rest on."""
+    return judged_at(asked, wired, corner(asked, wired))
+
+
+def judged_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> Judged[ConverterLoadFigures]:
+    """Return the same for a caller that knows the corner."""
+    got = _figures_at(asked, wired, at)
     rating_a, hottest_a = asked.cell_rating_a, got.hottest_cell_current_a
     verdict, findings = against_rating(
         hottest_a=hottest_a,
@@ -249,26 +262,25 @@ def explain(
         *steps.hottest_cell(
             asked.sharing,
             wired,
-            counted=counted_cells(asked.sharing, wired.parallel),
+            counted=at.counted,
             pack_a=got.pack_current_a,
             hottest_a=hottest_a,
         ),
         steps.headroom(hottest_a=hottest_a, rating_a=rating_a),
     ]
-    return verdict, working, findings + wiring_findings(asked, wired)
+    return Judged(got, verdict, working, findings + wiring_findings(asked, wired, at))
 
 
 def answer(asked: ConverterLoad) -> ConverterLoadAnswer:
     """Answer for one power."""
     wired = wiring(asked.layout)
-    got = figures(asked, wired)
-    verdict, working, findings = explain(asked, wired, got)
+    told = judged(asked, wired)
     return ConverterLoadAnswer(
-        **structs.asdict(got),
+        **structs.asdict(told.figures),
         layout=wired.text,
-        verdict=verdict,
-        working=working,
+        verdict=told.verdict,
+        working=told.working,
         assumptions=assumptions(asked),
-        findings=findings,
+        findings=told.findings,
         links=links("converter-load", asked),
     )

@@ -15,6 +15,7 @@ from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.envelope import Step, assumptions, links
 from percell.questions.fields import figure
 from percell.questions.judged import (
+    Judged,
     against_rating,
     charged_above_chemistry,
     charged_below_chemistry,
@@ -22,7 +23,7 @@ from percell.questions.judged import (
 from percell.questions.layout import Layout, Wiring, wiring
 from percell.questions.rules import Finding, finding
 from percell.questions.sharing import Sharing, SharingField, counted_cells
-from percell.questions.verdict import Verdict, VerdictField
+from percell.questions.verdict import VerdictField
 from percell.questions.wording import shown
 
 
@@ -165,10 +166,9 @@ def charged_findings(asked: Charged) -> list[Finding]:
 LEAST_OHM = 0.0005
 
 
-def explain(
-    asked: DirectLoad, wired: Wiring, got: DirectLoadFigures
-) -> tuple[Verdict, list[Step], list[Finding]]:
-    """Return the verdict, the working and the findings of one coil."""
+def judged(asked: DirectLoad, wired: Wiring) -> Judged[DirectLoadFigures]:
+    """Return the figures of one coil, the verdict, and what they rest on."""
+    got = figures(asked, wired)
     cell_v = charged_voltage_v(asked)
     pack_v, inner_ohm = got.pack_charged_voltage_v, got.pack_resistance_ohm
     lowest_ohm, pack_a = got.coil_resistance_lowest_ohm, got.pack_current_a
@@ -237,20 +237,19 @@ def explain(
             "A",
         ),
     ]
-    return verdict, working, findings
+    return Judged(got, verdict, working, findings)
 
 
 def answer(asked: DirectLoad) -> DirectLoadAnswer:
     """Answer for one coil."""
     wired = wiring(asked.layout)
-    got = figures(asked, wired)
-    verdict, working, findings = explain(asked, wired, got)
+    told = judged(asked, wired)
     return DirectLoadAnswer(
-        **structs.asdict(got),
+        **structs.asdict(told.figures),
         layout=wired.text,
-        verdict=verdict,
-        working=working,
+        verdict=told.verdict,
+        working=told.working,
         assumptions=assumptions(asked),
-        findings=findings,
+        findings=told.findings,
         links=links("direct-load", asked),
     )

@@ -1,6 +1,7 @@
 """A pack with a coil on it or behind a converter: what questions about its discharge have in common."""
 
 from collections.abc import Callable
+from functools import cache
 from typing import Annotated, Any, NamedTuple
 
 from msgspec import UNSET, Meta, Struct, UnsetType
@@ -12,13 +13,12 @@ from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField, pre
 from percell.questions.converter_load import ConverterLoad, ConverterLoadFigures
 from percell.questions.curve import curve_of
 from percell.questions.direct_load import DirectLoad, DirectLoadFigures
-from percell.questions.envelope import Assumption, Step, assumptions
+from percell.questions.envelope import Assumption, assumptions
 from percell.questions.fields import COMMON_PRACTICE, quantity
-from percell.questions.judged import charged_above_chemistry, refuse_cutoff
+from percell.questions.judged import Judged, charged_above_chemistry, refuse_cutoff
 from percell.questions.refusal import Refused
 from percell.questions.rules import Finding, finding
 from percell.questions.sharing import Sharing, SharingField
-from percell.questions.verdict import Verdict
 
 # whose sag under load a chemistry without one borrows: of those simulated the one that sags most, so
 # that a borrowed time is too short rather than too long
@@ -106,7 +106,7 @@ class Load(NamedTuple):
 
     question: DirectLoad | ConverterLoad
     figures: Callable[..., DirectLoadFigures | ConverterLoadFigures]
-    explain: Callable[..., tuple[Verdict, list[Step], list[Finding]]]
+    judged: Callable[..., Judged[DirectLoadFigures] | Judged[ConverterLoadFigures]]
 
 
 def load_of(asked: EitherLoad, *, layout: str, cell_rating_a: float) -> Load:
@@ -125,7 +125,7 @@ def load_of(asked: EitherLoad, *, layout: str, cell_rating_a: float) -> Load:
             "cell_charged_voltage_v": _charged_v(asked),
             "sharing": Sharing.ALLOWANCE if asked.sharing is UNSET else asked.sharing,
         }
-        return Load(DirectLoad(**shared), direct_load.figures, direct_load.explain)
+        return Load(DirectLoad(**shared), direct_load.figures, direct_load.judged)
     shared |= {
         "output_power_w": asked.output_power_w,
         "efficiency": asked.efficiency,
@@ -133,7 +133,7 @@ def load_of(asked: EitherLoad, *, layout: str, cell_rating_a: float) -> Load:
         "cell_cutoff_voltage_v": asked.cell_cutoff_voltage_v,
         "sharing": Sharing.EVEN if asked.sharing is UNSET else asked.sharing,
     }
-    return Load(ConverterLoad(**shared), converter_load.figures, converter_load.explain)
+    return Load(ConverterLoad(**shared), converter_load.figures, converter_load.judged)
 
 
 def _charged_v(asked: EitherLoad) -> float | UnsetType:
@@ -169,6 +169,7 @@ def defaults_in_use(
     return found
 
 
+@cache
 def sharing_in_use(sharing: Sharing) -> Assumption:
     """Return the way of sharing that a kind of load has unless another is given."""
     return Assumption("sharing", sharing.value, "", f"by the kind of load, {COMMON_PRACTICE}")

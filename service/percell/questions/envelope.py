@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from functools import lru_cache
-from operator import attrgetter
 from typing import Annotated, Any, NamedTuple, get_args, get_type_hints
 
 from msgspec import UNSET, Meta, Struct, UnsetType, structs
@@ -11,6 +10,7 @@ from percell.questions.cautions import Caution
 from percell.questions.chemistry import Chemistry, preset
 from percell.questions.fields import FROM_CHEMISTRY
 from percell.questions.rules import Finding
+from percell.questions.several import Reader, reader
 from percell.questions.tables import row_link
 
 
@@ -45,9 +45,10 @@ class Links(Struct, frozen=True, gc=False, omit_defaults=True):
     ] = UNSET
 
 
-def links(question_id: str, question: Struct) -> Links:
-    """Return where to read on for a question."""
-    return Links(f"/method/#{question_id}", row_link(question_id, question) or UNSET)
+def links(question_id: str, question: Struct, kind: type[Struct] | None = None) -> Links:
+    """Return where to read on for a question; ``kind`` is its own Struct, where another one asks it."""
+    row = row_link(question_id, question, kind or type(question))
+    return Links(f"/method/#{question_id}", row or UNSET)
 
 
 # the fields that every answer ends with
@@ -98,7 +99,7 @@ def _extra(hint: Any) -> dict[str, Any]:
 class _Plan(NamedTuple):
     """Which fields to look at, what each holds by default, and what is then listed."""
 
-    names: tuple[str, ...]
+    read: Reader
     defaults: tuple[Any, ...]
     listed: tuple[Assumption, ...]
     holding_objects: tuple[str, ...]
@@ -108,22 +109,11 @@ class _Plan(NamedTuple):
 def _plan(kind: type[Struct], chemistry: Chemistry, among: frozenset[str] | None) -> _Plan:
     used = [d for d in _defaults(kind, chemistry) if among is None or d.name in among]
     return _Plan(
-        tuple(d.name for d in used),
+        reader(tuple(d.name for d in used)),
         tuple(d.value for d in used),
         tuple(d.assumption for d in used),
         tuple(n for n in _holding_objects(kind) if among is None or n in among),
     )
-
-
-def values(question: Struct, names: tuple[str, ...]) -> tuple[Any, ...]:
-    """Return the values of several fields: quicker than one by one, and every answer needs many."""
-    got: Any = _getter(names)(question) if names else ()
-    return got if len(names) != 1 else (got,)
-
-
-@lru_cache(maxsize=1024)
-def _getter(names: tuple[str, ...]) -> "attrgetter[Any]":
-    return attrgetter(*names)
 
 
 def assumptions(question: Struct, among: frozenset[str] | None = None) -> list[Assumption]:
@@ -133,17 +123,21 @@ def assumptions(question: Struct, among: frozenset[str] | None = None) -> list[A
     """
     chemistry: Chemistry = getattr(question, "chemistry", Chemistry.NMC)
     plan = _plan(type(question), chemistry, among)
-    found = [
-        assumption
-        for value, default, assumption in zip(
-            values(question, plan.names), plan.defaults, plan.listed, strict=True
-        )
-        if value == default
-    ]
+    held = plan.read(question)
+    found = (
+        [*plan.listed]
+        if held == plan.defaults  # as often
+        else [
+            assumption
+            for value, default, assumption in zip(held, plan.defaults, plan.listed, strict=True)
+            if value == default
+        ]
+    )
     for name in plan.holding_objects:
-        inner = dict.fromkeys(
-            a for part in _objects(getattr(question, name)) for a in assumptions(part)
-        )
+        part = getattr(question, name)
+        if not isinstance(part, (Struct, list)):
+            continue  # such a field may also be a word, or not be given
+        inner = dict.fromkeys(a for one in _objects(part) for a in assumptions(one))
         found += [structs.replace(a, name=f"{name}.{a.name}") for a in inner]
     return found
 

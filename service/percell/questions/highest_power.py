@@ -10,7 +10,7 @@ from percell.physics.meter import rounded_down
 from percell.physics.types import Number
 from percell.questions import envelope, fields, rules, steps
 from percell.questions.cautions import CAUTIONS
-from percell.questions.converter_load import Corner, Emptying, corner, wiring_findings
+from percell.questions.converter_load import Corner, Rated, corner, wiring_findings
 from percell.questions.envelope import Step, assumptions, links
 from percell.questions.fields import figure
 from percell.questions.judged import limit_by_sharing
@@ -20,10 +20,8 @@ from percell.questions.sharing import SPREAD, Sharing, Spread, counted_cells
 from percell.questions.wording import given, shown
 
 
-class HighestPower(Emptying, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class HighestPower(Rated, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A pack behind a converter."""
-
-    cell_rating_a: fields.CellRatingA
 
 
 class HighestPowerFigures(Struct, frozen=True, gc=False):
@@ -57,23 +55,24 @@ class HighestPowerAnswer(HighestPowerFigures, frozen=True, kw_only=True):
 
 def figures(asked: HighestPower, wired: Wiring) -> HighestPowerFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
-    at = corner(asked, wired)
-    pack_a, input_w, output_w = _limit(asked, wired, at, asked.sharing)
+    return figures_at(asked, wired, corner(asked, wired))
+
+
+def figures_at(asked: Rated, wired: Wiring, at: Corner) -> HighestPowerFigures:
+    """Work out the same for a caller that knows the corner."""
+    pack_a, input_w, output_w = _limit(asked, at, at.counted)
+    allowed = counted_cells(Sharing.ALLOWANCE, wired.parallel)
     return HighestPowerFigures(
         highest_power_w=output_w,
-        highest_power_allowance_w=_limit(asked, wired, at, Sharing.ALLOWANCE)[2],
+        highest_power_allowance_w=_limit(asked, at, allowed)[2],
         pack_current_a=pack_a,
         pack_cutoff_voltage_v=at.pack_v,
         input_power_w=input_w,
     )
 
 
-def _limit(
-    asked: HighestPower, wired: Wiring, at: Corner, sharing: Sharing | Spread
-) -> tuple[Number, Number, Number]:
-    pack_a = packs.group_rating_a(
-        cell_rating_a=asked.cell_rating_a, counted=counted_cells(sharing, wired.parallel)
-    )
+def _limit(asked: Rated, at: Corner, counted: Number) -> tuple[Number, Number, Number]:
+    pack_a = packs.group_rating_a(cell_rating_a=asked.cell_rating_a, counted=counted)
     input_w = converter.power_from_rest_w(
         current_a=pack_a, source_voltage_v=at.pack_v, source_resistance_ohm=at.pack_ohm
     )
@@ -86,18 +85,14 @@ def _limit(
     )
 
 
-def explain(
-    asked: HighestPower, wired: Wiring, got: HighestPowerFigures
-) -> tuple[list[Step], list[Finding]]:
-    """Return the working and the findings of one pack."""
-    at = corner(asked, wired)
-    counted = counted_cells(asked.sharing, wired.parallel)
-    working = [
-        *steps.counted_cells(asked.sharing, wired, counted=counted),
+def working_of(asked: Rated, wired: Wiring, at: Corner, got: HighestPowerFigures) -> list[Step]:
+    """Return the working of one pack."""
+    return [
+        *steps.counted_cells(asked.sharing, wired, counted=at.counted),
         Step(
             "Current of the pack at which the hardest-worked cell is at its rating",
             "I = n · I_r, n cells counted",
-            f"{counted:.4g} × {asked.cell_rating_a:.4g} A",
+            f"{at.counted:.4g} × {asked.cell_rating_a:.4g} A",
             got.pack_current_a,
             "A",
         ),
@@ -123,11 +118,10 @@ def explain(
             "W",
         ),
     ]
-    findings = _nothing_left(asked, got) or _sharing(asked, wired, at)
-    return working, findings + wiring_findings(asked, wired)
 
 
-def _nothing_left(asked: HighestPower, got: HighestPowerFigures) -> list[Finding]:
+def nothing_left(asked: Rated, got: HighestPowerFigures) -> list[Finding]:
+    """Return what to say where the converter needs all that the pack may give."""
     if got.highest_power_w > 0:
         return []
     return [
@@ -144,7 +138,7 @@ def _sharing(asked: HighestPower, wired: Wiring, at: Corner) -> list[Finding]:
         return []
 
     def limit(sharing: Sharing | Spread) -> str:
-        output_w = float(_limit(asked, wired, at, sharing)[2])
+        output_w = float(_limit(asked, at, counted_cells(sharing, wired.parallel))[2])
         return f"{given(rounded_down(value=output_w, step=0.1))} W or less"
 
     return limit_by_sharing(
@@ -159,13 +153,14 @@ def _sharing(asked: HighestPower, wired: Wiring, at: Corner) -> list[Finding]:
 def answer(asked: HighestPower) -> HighestPowerAnswer:
     """Answer for one pack."""
     wired = wiring(asked.layout)
-    got = figures(asked, wired)
-    working, findings = explain(asked, wired, got)
+    at = corner(asked, wired)
+    got = figures_at(asked, wired, at)
+    findings = nothing_left(asked, got) or _sharing(asked, wired, at)
     return HighestPowerAnswer(
         **structs.asdict(got),
         layout=wired.text,
-        working=working,
+        working=working_of(asked, wired, at, got),
         assumptions=assumptions(asked),
-        findings=findings,
+        findings=findings + wiring_findings(asked, wired, at),
         links=links("highest-power", asked),
     )

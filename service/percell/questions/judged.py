@@ -1,12 +1,15 @@
 """Findings that follow from a current and a rating, for every kind of load."""
 
+from typing import Generic, TypeVar
+
 import numpy as np
-from msgspec import UNSET, UnsetType
+from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics.meter import NOISE
 from percell.physics.types import Number
 from percell.questions import rules
 from percell.questions.chemistry import VOLTAGES, Chemistry
+from percell.questions.envelope import Step
 from percell.questions.refusal import Refused
 from percell.questions.rules import Finding, finding
 from percell.questions.sharing import PERCENTILE, SPREAD, Sharing, Spread, hottest
@@ -15,6 +18,17 @@ from percell.questions.wording import beside, given, shown
 
 # above the charged voltage by more than this a cell is overcharged, not only out of balance
 OVERCHARGE_V = 0.05
+
+Figures = TypeVar("Figures", bound=Struct)
+
+
+class Judged(Struct, Generic[Figures], frozen=True):
+    """The figures of a load, held against the cells' rating, with what they rest on."""
+
+    figures: Figures
+    verdict: Verdict
+    working: list[Step]
+    findings: list[Finding]
 
 
 def against_rating(

@@ -70,7 +70,7 @@ class LowestResistanceAnswer(LowestResistanceFigures, frozen=True, kw_only=True)
     links: envelope.Links
 
 
-def figures(asked: LowestResistance, wired: Wiring) -> LowestResistanceFigures:
+def figures(asked: Charged, wired: Wiring) -> LowestResistanceFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
     pack_v = packs.pack_voltage_v(cell_voltage_v=charged_voltage_v(asked), series=wired.series)
     group_a = packs.group_rating_a(
@@ -88,7 +88,7 @@ def figures(asked: LowestResistance, wired: Wiring) -> LowestResistanceFigures:
     )
 
 
-def _spread_rating_a(asked: LowestResistance, wired: Wiring) -> Number:
+def _spread_rating_a(asked: Charged, wired: Wiring) -> Number:
     return packs.group_rating_a(
         cell_rating_a=asked.cell_rating_a,
         counted=counted_by_spread(SPREAD, PERCENTILE, wired.parallel),
@@ -110,13 +110,13 @@ def reading_ohm(asked: Charged, lowest_resistance_ohm: float) -> float:
     )
 
 
-def explain(
-    asked: LowestResistance, wired: Wiring, got: LowestResistanceFigures, reading: float
-) -> tuple[list[Step], list[Finding]]:
-    """Return the working and the findings of one pack and meter."""
+def working_of(
+    asked: Charged, wired: Wiring, got: LowestResistanceFigures, reading: float
+) -> list[Step]:
+    """Return the working of one pack and meter."""
     counted = counted_cells(asked.sharing, wired.parallel)
     spread_counted = counted_by_spread(SPREAD, PERCENTILE, wired.parallel)
-    working = [
+    return [
         Step(
             "Highest pack voltage: charged, no sag",
             "U = S · u",
@@ -156,7 +156,6 @@ def explain(
             "ohm",
         ),
     ]
-    return working, _sharing(asked, wired, got) + charged_findings(asked)
 
 
 def _sharing(asked: LowestResistance, wired: Wiring, got: LowestResistanceFigures) -> list[Finding]:
@@ -181,13 +180,12 @@ def answer(asked: LowestResistance) -> LowestResistanceAnswer:
     wired = wiring(asked.layout)
     got = figures(asked, wired)
     reading = reading_ohm(asked, got.lowest_resistance_ohm)
-    working, findings = explain(asked, wired, got, reading)
     return LowestResistanceAnswer(
         **structs.asdict(got),
         layout=wired.text,
         lowest_reading_ohm=reading,
-        working=working,
+        working=working_of(asked, wired, got, reading),
         assumptions=assumptions(asked),
-        findings=findings,
+        findings=_sharing(asked, wired, got) + charged_findings(asked),
         links=links("lowest-resistance", asked),
     )

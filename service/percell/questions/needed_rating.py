@@ -70,7 +70,7 @@ def figures(asked: NeededRating, wired: Wiring) -> NeededRatingFigures:
     at = corner(asked, wired)
     drawn = draw(asked, at, output_power_w=asked.output_power_w + asked.output_power_tolerance_w)
     return NeededRatingFigures(
-        needed_rating_a=drawn.pack_a / counted_cells(asked.sharing, wired.parallel),
+        needed_rating_a=drawn.pack_a / at.counted,
         needed_rating_allowance_a=drawn.pack_a / counted_cells(Sharing.ALLOWANCE, wired.parallel),
         pack_current_a=drawn.pack_a,
         pack_cutoff_voltage_v=at.pack_v,
@@ -111,12 +111,12 @@ def answer(asked: NeededRating) -> NeededRatingAnswer:
             *steps.hottest_cell(
                 asked.sharing,
                 wired,
-                counted=counted_cells(asked.sharing, wired.parallel),
+                counted=at.counted,
                 pack_a=got.pack_current_a,
                 hottest_a=got.needed_rating_a,
             ),
         ],
         assumptions=assumptions(asked),
-        findings=_sharing(asked, wired, got) + wiring_findings(asked, wired),
+        findings=_sharing(asked, wired, got) + wiring_findings(asked, wired, at),
         links=links("needed-rating", asked),
     )

@@ -348,16 +348,15 @@ def answer(asked: RunningTime) -> RunningTimeAnswer:
         )
     if asked.cell_rating_a is not UNSET:
         load = load_of(asked, layout=wired.text, cell_rating_a=asked.cell_rating_a)
-        loaded = load.figures(load.question, wired)
-        verdict, judged_working, judged_findings = load.explain(load.question, wired, loaded)
+        told = load.judged(load.question, wired)
         more |= {
-            "hottest_cell_current_a": loaded.hottest_cell_current_a,
-            "headroom": loaded.headroom,
-            "verdict": verdict,
+            "hottest_cell_current_a": told.figures.hottest_cell_current_a,
+            "headroom": told.figures.headroom,
+            "verdict": told.verdict,
         }
-        working = judged_working + working
-        ruled = {found.rule for found in judged_findings}
-        findings = judged_findings + [found for found in findings if found.rule not in ruled]
+        working = told.working + working
+        ruled = {found.rule for found in told.findings}
+        findings = told.findings + [found for found in findings if found.rule not in ruled]
     return RunningTimeAnswer(
         **structs.asdict(got),
         **more,

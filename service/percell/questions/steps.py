@@ -31,11 +31,10 @@ def hottest_cell(
     hottest_a: float,
 ) -> list[Step]:
     """Show how the pack's current falls on the hardest-worked cell."""
-    put_in = f"{pack_a:.4g} A / {counted:.4g}"
     if wired.parallel == 1:
         what = "Current of each cell: in a series string all carry the same"
-        relation, put_in = "I_cell = I", f"{pack_a:.4g} A"
-    elif isinstance(sharing, Spread):
+        return [Step(what, "I_cell = I", f"{pack_a:.4g} A", hottest_a, "A")]
+    if isinstance(sharing, Spread):
         what, relation = "Current of the hardest-worked cell, by the spread", "I_cell = I / n"
     elif sharing is Sharing.EVEN:
         what, relation = "Current of each cell, shared evenly", "I_cell = I / P"
@@ -44,7 +43,7 @@ def hottest_cell(
         relation = "I_cell = I / (P − ½)"
     return [
         *counted_cells(sharing, wired, counted=counted),
-        Step(what, relation, put_in, hottest_a, "A"),
+        Step(what, relation, f"{pack_a:.4g} A / {counted:.4g}", hottest_a, "A"),
     ]
 
 

@@ -10,6 +10,7 @@ from typing import Annotated, Any
 from msgspec import UNSET, Meta, Struct, convert, structs
 
 from percell.questions.chemistry import BY_CHEMISTRY, Chemistry, preset
+from percell.questions.several import Reader, reader
 
 PACKAGED = Path(__file__).parents[1] / "tables"
 CHECKED_OUT = Path(__file__).parents[3] / "site" / "tables"
@@ -169,7 +170,10 @@ class _Row(Struct, frozen=True):
     values: list[float]
     careful: Careful | None
     links: list[str]
-    same: dict[str, tuple[Any, ...]]
+    # the fields in which a question must hold one certain value, and those with more than one to hold
+    read: Reader
+    values_read: tuple[Any, ...]
+    among: dict[str, tuple[Any, ...]]
     least: dict[str, float]
     between: dict[str, tuple[float, float]]
 
@@ -186,15 +190,20 @@ class _Row(Struct, frozen=True):
         return self.links[index] if 0 <= index < len(self.links) else None
 
     def _speaks_for(self, question: Struct) -> bool:
-        if any(getattr(question, name) not in values for name, values in self.same.items()):
+        if self.read(question) != self.values_read:
             return False
-        if any(getattr(question, name) < value for name, value in self.least.items()):
-            return False
-        # a value that is left to the chemistry is among the columns, for the chemistry is the same
-        return all(
-            (value := getattr(question, name)) is UNSET or low <= value <= high
-            for name, (low, high) in self.between.items()
-        )
+        for name, values in self.among.items():
+            if getattr(question, name) not in values:
+                return False
+        for name, value in self.least.items():
+            if getattr(question, name) < value:
+                return False
+        for name, (low, high) in self.between.items():
+            value = getattr(question, name)
+            # left to the chemistry it is among the columns, for the chemistry is the same
+            if value is not UNSET and not low <= value <= high:
+                return False
+        return True
 
 
 _SAG = {"cell_resistance_ohm", "cell_resistance_tolerance_ohm", "contact_resistance_ohm"}
@@ -254,16 +263,21 @@ def _row(table: Table, kind: type[Struct]) -> _Row:
     apart = {table.rows.field, *(axis.field for axis in table.columns)}
     # a printed mark is careful for every rating from the one it was judged by
     least = {name: table.fixed[name] for name in {"cell_rating_a"} & table.fixed.keys()}
+    free = apart | least.keys() | _NO_EFFECT.get(table.question, set())
+    spoken_for = {
+        field.name: _spoken_for(table, field)
+        for field in structs.fields(kind)
+        if field.name not in free
+    }
+    certain = {name: values[0] for name, values in spoken_for.items() if len(values) == 1}
     return _Row(
         table.rows.field,
         [float(value) for value in table.rows.values],
         table.rows.careful,
         [f"/tables/{table.id}/#{anchor(table.rows, i)}" for i in range(len(table.rows.values))],
-        {
-            field.name: _spoken_for(table, field)
-            for field in structs.fields(kind)
-            if field.name not in apart | least.keys() | _NO_EFFECT.get(table.question, set())
-        },
+        reader(tuple(certain)),
+        tuple(certain.values()),
+        {name: values for name, values in spoken_for.items() if name not in certain},
         least,
         {
             axis.field: (min(numbers), max(numbers))
@@ -282,9 +296,9 @@ def _spoken_for(table: Table, field: structs.FieldInfo) -> tuple[Any, ...]:
     return (field.default,)
 
 
-def row_link(question_id: str, question: Struct) -> str | None:
+def row_link(question_id: str, question: Struct, kind: type[Struct]) -> str | None:
     """Return the link of the printed row nearest to a question on the careful side, if there is one."""
-    for row in _rows(question_id, type(question)):
+    for row in _rows(question_id, kind):
         if link := row.link(question):
             return link
     return None
