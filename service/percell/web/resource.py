@@ -8,15 +8,16 @@ import asyncio
 import logging
 import os
 import re
-from collections.abc import AsyncIterator, Awaitable, Callable, Iterable, Mapping
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
 from hashlib import sha256
 from itertools import count
 from types import MappingProxyType
-from typing import Any, NamedTuple
+from typing import Any
 
 import msgspec
 from litestar.datastructures.headers import Accept
 from litestar.types import Receive, Send
+from msgspec import Struct
 
 from percell.web.problems import MEDIA as PROBLEM
 from percell.web.problems import Failed
@@ -24,7 +25,8 @@ from percell.web.problems import Failed
 log = logging.getLogger("percell")
 JSON = b"application/json"
 BODY_LIMIT = int(os.environ.get("PERCELL_BODY_LIMIT_BYTES", 1024 * 1024))
-Headers = tuple[tuple[bytes, bytes], ...]
+Header = tuple[bytes, bytes]
+Headers = tuple[Header, ...]
 
 COMMON: Headers = (
     (b"x-content-type-options", b"nosniff"),
@@ -33,17 +35,16 @@ COMMON: Headers = (
 _API: Headers = (
     *COMMON,
     (b"content-security-policy", b"default-src 'none'; frame-ancestors 'none'"),
-    (b"cross-origin-resource-policy", b"cross-origin"),
     (b"access-control-allow-origin", b"*"),
     (b"access-control-expose-headers", b"ETag, Link, X-Request-Id"),
     (b"link", b'</openapi.json>; rel="service-desc", </docs/api/>; rel="service-doc"'),
-    (b"vary", b"Accept"),
 )
+_VARY = (b"vary", b"Accept")
 _KEPT = (b"cache-control", b"public, max-age=3600")
-_NOT_KEPT = (b"cache-control", b"no-store")
+_NOT_KEPT: Headers = (*_API, (b"cache-control", b"no-store"))
 
 
-class Reply(NamedTuple):
+class Reply(Struct, frozen=True, gc=False):
     """A representation, ready to send."""
 
     body: bytes
@@ -54,7 +55,7 @@ class Reply(NamedTuple):
 class Call:
     """A request, as a resource sees it."""
 
-    __slots__ = ("headers", "limit", "query", "receive", "scheme")
+    __slots__ = ("_more", "_size", "headers", "limit", "query", "receive", "scheme")
 
     def __init__(self, scope: Any, receive: Receive, limit: int) -> None:
         self.query: bytes = scope["query_string"]
@@ -62,25 +63,34 @@ class Call:
         self.headers = dict(scope["headers"])
         self.receive = receive
         self.limit = limit
+        self._size, self._more = 0, True
 
     async def parts(self) -> AsyncIterator[bytes]:
         """Read the body as it arrives, refusing one that is too large before it is whole."""
-        announced = self.headers.get(b"content-length", b"")
-        if announced.isdigit() and int(announced) > self.limit:
-            raise self._too_large()
-        size, more = 0, True
-        while more:
-            message: Any = await self.receive()
-            part = message.get("body", b"")
-            size += len(part)
-            if size > self.limit:
-                raise self._too_large()
-            more = message.get("more_body", False)
-            yield part
+        self._refuse_announced()
+        while self._more:
+            yield self._taken(await self.receive())
 
     async def body(self) -> bytes:
         """Read the whole body."""
-        return b"".join([part async for part in self.parts()])
+        self._refuse_announced()
+        first = self._taken(await self.receive())
+        if not self._more:  # nearly every body comes in one piece
+            return first
+        return b"".join([first, *[part async for part in self.parts()]])
+
+    def _taken(self, message: Any) -> bytes:
+        part: bytes = message.get("body", b"")
+        self._size += len(part)
+        if self._size > self.limit:
+            raise self._too_large()
+        self._more = message.get("more_body", False)
+        return part
+
+    def _refuse_announced(self) -> None:
+        announced = self.headers.get(b"content-length", b"")
+        if announced.isdigit() and int(announced) > self.limit:
+            raise self._too_large()
 
     def _too_large(self) -> Failed:
         return Failed("content-too-large", f"The body may hold at most {self.limit} bytes.")
@@ -135,7 +145,9 @@ class Resource:
         self.streams = streams
         self.apart = apart
         self.limit = limit
-        self.cache = _KEPT if kept else _NOT_KEPT
+        # whoever keeps an answer must know what it depends on
+        varies = (_VARY,) if len(forms) > 1 else ()
+        self.kept = (*_API, _KEPT, *varies) if kept else _NOT_KEPT
         methods = ["GET", "HEAD"] if get else []
         methods += ["POST"] if post else []
         self.allow = ", ".join([*methods, "OPTIONS"]).encode()
@@ -143,25 +155,24 @@ class Resource:
     async def __call__(self, scope: Any, receive: Receive, send: Send) -> None:
         """Answer one request."""
         call = Call(scope, receive, self.limit)
-        asked_id = call.headers.get(b"x-request-id", b"")
+        asked_id = call.headers.get(b"x-request-id")
         request_id = (
             asked_id
             if asked_id and _REQUEST_ID.fullmatch(asked_id)
             else b"%b-%x" % (_process, next(_request_ids))
         )
-        own = ((b"x-request-id", request_id),)
+        own = (b"x-request-id", request_id)
         with_body = scope["method"] != "HEAD"
         try:
             await self._answer(scope, call, send, own)
         except Failed as failure:
-            await send_problem(send, failure, own, with_body=with_body)
+            await send_problem(send, failure, (own,), with_body=with_body)
         except Exception:
             log.exception("defect at %s, request %s", self.path.decode(), request_id.decode())
-            await send_problem(
-                send, Failed("internal-error", "The service failed."), own, with_body=with_body
-            )
+            defect = Failed("internal-error", "The service failed.")
+            await send_problem(send, defect, (own,), with_body=with_body)
 
-    async def _answer(self, scope: Any, call: Call, send: Send, own: Headers) -> None:
+    async def _answer(self, scope: Any, call: Call, send: Send, own: Header) -> None:
         method: str = scope["method"]
         # the router forgives doubled and trailing slashes; one thing has one path
         if scope["raw_path"].partition(b"?")[0] != self.path:
@@ -175,7 +186,7 @@ class Resource:
                 reply = await asyncio.to_thread(self.post, call, await call.body())
             else:
                 reply = self.post(call, await call.body())
-            await _send(send, 200, reply, (*own, _NOT_KEPT))
+            await _send(send, 200, reply, [*_NOT_KEPT, own])
         elif method in ("GET", "HEAD") and self.get:
             self._acceptable(call)
             get = self.get
@@ -183,13 +194,13 @@ class Resource:
             # processors have instructions for SHA-256: of the digests at hand, it costs least
             tag = b'"%b"' % sha256(reply.body).hexdigest()[:24].encode()
             known = call.headers.get(b"if-none-match")
-            kept = (*own, (b"etag", tag), self.cache)
+            headers = [*self.kept, own, (b"etag", tag)]
             if known and matches(known, tag):
-                await _send(send, 304, None, kept)
+                await _send(send, 304, None, headers)
             else:
-                await _send(send, 200, reply, kept, with_body=method == "GET")
+                await _send(send, 200, reply, headers, with_body=method == "GET")
         elif method == "OPTIONS":
-            await _send(send, 204, None, (*own, *self._options(call), _NOT_KEPT))
+            await _send(send, 204, None, [*_NOT_KEPT, own, *self._options(call)])
         else:
             raise self._not_allowed()
 
@@ -212,7 +223,7 @@ class Resource:
 
     def _acceptable(self, call: Call) -> None:
         accept = call.headers.get(b"accept")
-        if accept and accept not in (b"*/*", *self.forms) and not self.form(call):
+        if accept and accept != b"*/*" and accept not in self.forms and not self.form(call):
             forms = ", ".join(form.decode() for form in self.forms)
             raise Failed("not-acceptable", f"This resource has the forms {forms}.")
 
@@ -266,16 +277,15 @@ async def _send(
     send: Send,
     status: int,
     reply: Reply | None,
-    headers: Iterable[tuple[bytes, bytes]],
+    headers: list[Header],
     *,
     with_body: bool = True,
 ) -> None:
-    all_headers = [*_API, *headers]
     if reply:
-        all_headers += reply.headers
-        all_headers.append((b"content-type", reply.media))
-        all_headers.append((b"content-length", b"%d" % len(reply.body)))
-    start: Any = {"type": "http.response.start", "status": status, "headers": all_headers}
+        headers += reply.headers
+        headers.append((b"content-type", reply.media))
+        headers.append((b"content-length", b"%d" % len(reply.body)))
+    start: Any = {"type": "http.response.start", "status": status, "headers": headers}
     await send(start)
     body: Any = {
         "type": "http.response.body",
@@ -288,10 +298,5 @@ async def send_problem(
     send: Send, failure: Failed, headers: Headers = (), *, with_body: bool = True
 ) -> None:
     """Send a problem document."""
-    await _send(
-        send,
-        failure.status,
-        Reply(_encode(failure.problem), PROBLEM),
-        (*headers, *failure.headers, _NOT_KEPT),
-        with_body=with_body,
-    )
+    reply = Reply(_encode(failure.problem), PROBLEM, failure.headers)
+    await _send(send, failure.status, reply, [*_NOT_KEPT, *headers], with_body=with_body)
