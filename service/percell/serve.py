@@ -5,11 +5,23 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import click
 import uvicorn
 
+from percell.protocol import Protocol
 from percell.site_build import is_current
+
+# what the server is told besides where to listen
+SETTINGS: dict[str, Any] = {
+    "loop": "uvloop",
+    "http": Protocol,
+    "ws": "none",
+    "log_level": "warning",
+    "access_log": False,
+    "server_header": False,
+}
 
 # shown until the site is there; it asks again by itself
 _BUILDING = """<!doctype html>
@@ -31,17 +43,7 @@ def serve(*, host: str, port: int, workers: int, site: Path | None) -> None:
         _build_beside(folder, host, port)
     os.environ["PERCELL_SITE"] = str(folder)
     click.echo(f"percell on http://{_at(host)}:{port}/ (stop with Ctrl-C)")
-    uvicorn.run(
-        "percell.web.asgi:app",
-        host=host,
-        port=port,
-        workers=workers,
-        loop="uvloop",
-        http="httptools",
-        log_level="warning",
-        access_log=False,
-        server_header=False,
-    )
+    uvicorn.run("percell.web.asgi:app", host=host, port=port, workers=workers, **SETTINGS)
 
 
 def _placeholder(folder: Path) -> None:

@@ -37,20 +37,25 @@ CONNECTIONS = 32
 SERVER_CORE, LOAD_CORE = "0", "1"
 
 
+# as `percell serve` runs it: percell.serve has the settings
+SERVE = "uvicorn as percell serves"
+STOCK = "uvicorn as it comes"
+
+
 class Contestant(NamedTuple):
     """A server, and how it is started."""
 
     name: str
     app: str
-    server: str = "uvicorn"
+    server: str = SERVE
 
 
 OURS = Contestant("percell", "percell.web.asgi:app")
 BARE = Contestant("bare ASGI + msgspec", "contestants:bare")
 FASTAPI = Contestant("FastAPI + pydantic", "contestants:fastapi_app")
-GRANIAN = Contestant("percell", "percell.web.asgi:app", "granian")
+OTHER_SERVERS = tuple(OURS._replace(server=server) for server in (STOCK, "granian"))
 AT_LEAST = {BARE: 0.75, FASTAPI: 3}
-CONTESTANTS = (OURS, BARE, FASTAPI, GRANIAN)
+CONTESTANTS = (OURS, BARE, FASTAPI, *OTHER_SERVERS)
 
 
 class Measured(NamedTuple):
@@ -62,14 +67,14 @@ class Measured(NamedTuple):
 
 
 def _command(contestant: Contestant, port: int) -> list[str]:
-    pinned = ["taskset", "-c", SERVER_CORE, sys.executable, "-m", contestant.server]
+    pinned = ["taskset", "-c", SERVER_CORE, sys.executable, "-m"]
     if contestant.server == "granian":
-        own = ["--interface", "asgi", "--loop", "uvloop", "--workers", "1", "--no-ws"]
-        own += ["--no-access-log", "--log-level", "warning"]
+        own = ["granian", "--interface", "asgi", "--loop", "uvloop", "--workers", "1", "--no-ws"]
     else:
-        own = ["--loop", "uvloop", "--http", "httptools", "--ws", "none", "--no-access-log"]
-        own += ["--log-level", "warning"]
-    return [*pinned, "--host", "127.0.0.1", "--port", str(port), *own, contestant.app]
+        http = "httptools" if contestant.server == STOCK else "percell.protocol:Protocol"
+        own = ["uvicorn", "--loop", "uvloop", "--http", http, "--ws", "none", "--no-server-header"]
+    own += ["--no-access-log", "--log-level", "warning"]
+    return [*pinned, *own, "--host", "127.0.0.1", "--port", str(port), contestant.app]
 
 
 class Served(NamedTuple):
