@@ -141,6 +141,7 @@ class Resource:
         self.get = get
         self.post = post
         self.forms = forms
+        self.plainly = (None, b"", b"*/*", *forms)
         self.takes = (*takes, *streams)
         self.streams = streams
         self.apart = apart
@@ -174,8 +175,9 @@ class Resource:
 
     async def _answer(self, scope: Any, call: Call, send: Send, own: Header) -> None:
         method: str = scope["method"]
+        path: bytes = scope["raw_path"]
         # the router forgives doubled and trailing slashes; one thing has one path
-        if scope["raw_path"].partition(b"?")[0] != self.path:
+        if path != self.path and path.partition(b"?")[0] != self.path:
             raise not_found()
         if method == "POST" and self.post:
             self._acceptable(call)
@@ -222,8 +224,8 @@ class Resource:
         )
 
     def _acceptable(self, call: Call) -> None:
-        accept = call.headers.get(b"accept")
-        if accept and accept != b"*/*" and accept not in self.forms and not self.form(call):
+        # what most callers send needs no weighing
+        if call.headers.get(b"accept") not in self.plainly and not self.form(call):
             forms = ", ".join(form.decode() for form in self.forms)
             raise Failed("not-acceptable", f"This resource has the forms {forms}.")
 
