@@ -2,23 +2,19 @@
 
     python ngspice_packs.py NGSPICE
 
-A circuit simulator knows nothing of this project, and this script imports nothing of it. The packs
-are drawn with a fixed seed: those with a direct load, a converter load (a source whose current is
-power over voltage), no load, and cells joined at clearly different voltages.
+A circuit simulator knows nothing of this project, and neither this script nor its neighbour imports
+anything of it. The packs are drawn with a fixed seed: those with a direct load, a converter load (a
+source whose current is power over voltage), no load, and cells joined at clearly different voltages.
 """
 
 import json
 import random
-import re
-import subprocess
 import sys
-import tempfile
-from pathlib import Path
+
+from ngspice_run import cell, operating_point
 
 EACH = 12
 KINDS = ("direct", "converter", "none", "joining")
-# the simulator stops iterating well below the agreement that is asked of it
-OPTIONS = ".options reltol=1e-12 abstol=1e-15 vntol=1e-15 gmin=1e-18 itl1=1000"
 
 
 def made_pack(kind: str, draw: random.Random) -> dict:
@@ -44,19 +40,20 @@ def made_pack(kind: str, draw: random.Random) -> dict:
     return pack
 
 
-def netlist(pack: dict) -> str:
-    """Write the circuit of a pack: groups from node 0 upwards, a cell is source, r and contact."""
-    lines = [f"* {pack['kind']}", OPTIONS]
+def elements(pack: dict) -> list[str]:
+    """Write the circuit of a pack: groups from node 0 upwards."""
+    lines = []
     columns = ("cell_source_voltage_v", "cell_resistance_ohm", "contact_resistance_ohm")
     for group, cells in enumerate(zip(*(pack[name] for name in columns), strict=True)):
-        low = f"n{group}" if group else "0"
-        for cell, (source_v, cell_ohm, contact_ohm) in enumerate(zip(*cells, strict=True)):
-            at = f"{group}_{cell}"
-            lines += [
-                f"V{at} e{at} {low} DC {source_v!r}",
-                f"R{at} e{at} t{at} {cell_ohm!r}",
-                f"RC{at} t{at} n{group + 1} {contact_ohm!r}",
-            ]
+        for number, (source_v, ohm, contact_ohm) in enumerate(zip(*cells, strict=True)):
+            lines += cell(
+                f"{group}_{number}",
+                low=f"n{group}" if group else "0",
+                high=f"n{group + 1}",
+                source_v=source_v,
+                ohm=ohm,
+                contact_ohm=contact_ohm,
+            )
     top = len(pack["cell_source_voltage_v"])
     if "load_resistance_ohm" in pack:
         lines.append(f"RLOAD n{top} 0 {pack['load_resistance_ohm']!r}")
@@ -67,27 +64,16 @@ def netlist(pack: dict) -> str:
             f"BLOAD n{top} 0 I={pack['input_power_w']!r}/V(n{top})",
             f".nodeset V(n{top})={rest_v!r}",
         ]
-    lines += [".control", "set numdgt=15", "op", "print all", "quit 0", ".endc", ".end", ""]
-    return "\n".join(lines)
+    return lines
 
 
 def solved(pack: dict, ngspice: str) -> dict:
     """Let ngspice find the operating point; a cell's current counts positive when discharging."""
-    with tempfile.TemporaryDirectory() as place:
-        circuit = Path(place, "pack.cir")
-        circuit.write_text(netlist(pack))
-        printed = subprocess.run(
-            [ngspice, "-b", circuit.name], cwd=place, capture_output=True, text=True, check=True
-        ).stdout
-    values = {
-        name: float(number)
-        for name, number in re.findall(r"^(\S+) = (-?\d\S*)\s*$", printed, re.MULTILINE)
-    }
+    values = operating_point(pack["kind"], elements(pack), ngspice)
     groups = pack["cell_source_voltage_v"]
     return pack | {
-        # a source's branch current runs into its plus terminal
         "cell_current_a": [
-            [-values[f"v{group}_{cell}#branch"] for cell in range(len(cells))]
+            [-values[f"v{group}_{number}#branch"] for number in range(len(cells))]
             for group, cells in enumerate(groups)
         ],
         "pack_voltage_v": values[f"n{len(groups)}"],
