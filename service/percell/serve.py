@@ -30,7 +30,7 @@ _BUILDING = """<!doctype html>
 <body style="font:1.1rem/1.5 system-ui,sans-serif;max-width:34rem;margin:20vh auto;padding:0 1rem;color-scheme:light dark">
 <h1 style="font-size:1.4rem">The site is being built</h1>
 <p>Its tables are being worked out through the API, which answers already. This page turns into the site by itself.</p>
-<p><a href="/openapi.json">The API's document</a></p>
+<p><a href="/openapi.json" style="color:inherit">The API's document</a></p>
 </body></html>
 """
 
