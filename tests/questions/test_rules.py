@@ -180,6 +180,38 @@ ROWS = [
         [0, 0.15 - ANY],
         [0.15, 0.15 + ANY],
     ),
+    # at 3.2 V a cell and 0.1 ohm the most is 12.8²/0.4 = 409.6 W, of which nine tenths are 368.64 W
+    *(
+        Row(
+            "near-collapse",
+            question,
+            {name: value for name, value in (RESTING | HARD).items() if name in takes},
+            "output_power_w",
+            [100, 368.64 * (1 - ANY)],
+            [368.64 * (1 + ANY), 409],
+        )
+        for question in ("converter-load", "needed-rating")
+        for takes in [registry.QUESTIONS[question].asked.__struct_fields__]
+    ),
+    Row("near-collapse", "converter-load", CONVERTER | HARD, "output_power_w", [368, 2000], []),
+    # 43.76 A are the current at which the power is nine tenths of the most
+    Row(
+        "near-collapse",
+        "highest-power",
+        HARD | {"cutoff_basis": "at_rest", "cell_cutoff_voltage_v": 3.2},
+        "cell_rating_a",
+        [20, 43.7],
+        [43.8, 200],
+    ),
+    # 20 A in 0.025 ohm take 0.5 V off 3.2 V: at 54 W a cell is at the 2.7 V that are its end
+    Row(
+        "cutoff-below-end",
+        "converter-load",
+        RESTING | {"chemistry": "nca"},
+        "output_power_w",
+        [10, 54 * (1 - ANY)],
+        [54 * (1 + ANY), 80],
+    ),
     Row(
         "transport-limit",
         "pack",

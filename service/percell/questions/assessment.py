@@ -205,9 +205,11 @@ def _shared(kind: type[Struct], own: tuple[str, ...]) -> tuple[tuple[str, ...], 
 
 
 _DIRECT = frozenset(DirectLoad.__struct_fields__)
-_CONVERTER = frozenset(ConverterLoad.__struct_fields__)
+_CONVERTER_AT_REST = frozenset(ConverterLoad.__struct_fields__)
+_CONVERTER = converter_load.without_sag(ConverterLoad)
 _PACK = frozenset(pack.Pack.__struct_fields__)
-_RUNNING = frozenset({"cell_health"})  # besides what the load and the pack have too
+# besides what the load and the pack have too
+_RUNNING = frozenset({"cell_health", "cell_resistance_tolerance_ohm"})
 _WARMTH = frozenset(TemperatureRise.__struct_fields__)
 
 
@@ -248,7 +250,7 @@ def _converter(asked: Assessment, wired: Wiring) -> _Told:
         load.working + highest_power.working_of(question, wired, at, highest),
         # what else there is to say about the limit is said of the load already
         load.findings + highest_power.nothing_left(question, highest),
-        _CONVERTER,
+        _CONVERTER_AT_REST if asked.cutoff_basis is CutoffBasis.AT_REST else _CONVERTER,
         [sharing_in_use(Sharing.EVEN)] if asked.sharing is UNSET else [],
     )
 

@@ -1,6 +1,7 @@
 """What does each cell carry when a converter holds the load's power constant?"""
 
 from enum import StrEnum
+from functools import cache
 from typing import Annotated
 
 from msgspec import UNSET, Struct, UnsetType, structs
@@ -11,13 +12,14 @@ from percell.physics.types import Number
 from percell.questions import envelope, fields, rules, steps
 from percell.questions.cautions import CAUTIONS
 from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
-from percell.questions.envelope import Step, assumptions, links
+from percell.questions.envelope import Assumption, Step, assumptions, links
 from percell.questions.fields import choice, figure
 from percell.questions.judged import Judged, against_rating, cutoff_below_end, refuse_cutoff
 from percell.questions.layout import Layout, Wiring, wiring
 from percell.questions.rules import Finding, finding
 from percell.questions.sharing import Sharing, SharingField, counted_cells
 from percell.questions.verdict import VerdictField
+from percell.questions.wording import beside, given, shown
 
 
 class CutoffBasis(StrEnum):
@@ -97,6 +99,23 @@ class ConverterLoadAnswer(ConverterLoadFigures, frozen=True, kw_only=True):
     links: envelope.Links
 
 
+# of the most power that the pack can give: above it little more sag would bring it down
+NEAR_MOST_POWER = 0.9
+
+
+def assumed(asked: Emptying) -> list[Assumption]:
+    """Return the defaults in use: a cut-off that holds under load has the sag in it already."""
+    if asked.cutoff_basis is CutoffBasis.AT_REST:
+        return assumptions(asked)
+    return assumptions(asked, without_sag(type(asked)))
+
+
+@cache
+def without_sag(kind: type[Struct]) -> frozenset[str]:
+    """Return the fields of a question but for those that only a cut-off at rest makes use of."""
+    return frozenset(kind.__struct_fields__) - fields.SAG
+
+
 class Corner(Struct, frozen=True, gc=False):
     """The pack where it is hardest on the cells."""
 
@@ -109,9 +128,9 @@ class Corner(Struct, frozen=True, gc=False):
 
 def corner(asked: Emptying, wired: Wiring) -> Corner:
     """Return the pack at its lowest voltage and highest resistance, and the lowest efficiency."""
-    given = asked.cell_cutoff_voltage_v
+    own_v = asked.cell_cutoff_voltage_v
     preset = VOLTAGES[asked.chemistry]
-    cutoff_v = preset.cutoff_v if given is UNSET else given
+    cutoff_v = preset.cutoff_v if own_v is UNSET else own_v
     refuse_cutoff(cutoff_v, preset.charged_v)
     cell_v = cutoff_v - asked.cell_cutoff_voltage_tolerance_v
     return Corner(
@@ -212,9 +231,15 @@ def draw_steps(
     ]
 
 
-def wiring_findings(asked: Emptying, wired: Wiring, at: Corner) -> list[Finding]:
-    """Return what to say about the pack behind a converter, whatever its current."""
-    found = cutoff_below_end(asked.chemistry, at.cell_v)
+def wiring_findings(
+    asked: Emptying, wired: Wiring, at: Corner, *, input_power_w: float
+) -> list[Finding]:
+    """Return what to say about the pack behind a converter that draws so much of it."""
+    at_rest = asked.cutoff_basis is CutoffBasis.AT_REST
+    if at_rest:
+        found = _sag_findings(asked, wired, at, input_power_w)
+    else:
+        found = cutoff_below_end(asked.chemistry, at.cell_v)
     if wired.cells > 1:
         found.append(
             finding(
@@ -222,14 +247,34 @@ def wiring_findings(asked: Emptying, wired: Wiring, at: Corner) -> list[Finding]
                 f"The {wired.cells} cells together give the same power, wired {wired.text} or any other way; shared evenly, each gives the same part.",
             )
         )
-    if (
-        asked.cutoff_basis is CutoffBasis.AT_REST
-        and asked.cell_resistance_ohm == fields.CELL_RESISTANCE_OHM
-    ):
+    if at_rest and asked.cell_resistance_ohm == fields.CELL_RESISTANCE_OHM:
         found.append(
             finding(
                 rules.RESISTANCE_ASSUMED,
                 f"The sag was worked out with {asked.cell_resistance_ohm:g} Ω a cell, the default.",
+            )
+        )
+    return found
+
+
+def _sag_findings(
+    asked: Emptying, wired: Wiring, at: Corner, input_power_w: float
+) -> list[Finding]:
+    """Return what to say about cells that rest at the cut-off and sag below it."""
+    pack_a = converter.current_from_rest_a(
+        input_power_w=input_power_w, source_voltage_v=at.pack_v, source_resistance_ohm=at.pack_ohm
+    )
+    loaded_v = (at.pack_v - pack_a * at.pack_ohm) / wired.series
+    found = cutoff_below_end(asked.chemistry, loaded_v, sagging=True)
+    # the pack's most is U²/4R, written without the division, for it may have no resistance
+    if 4 * at.pack_ohm * input_power_w >= NEAR_MOST_POWER * at.pack_v**2:
+        most_w = at.pack_v**2 / (4 * at.pack_ohm)
+        found.append(
+            finding(
+                rules.NEAR_COLLAPSE,
+                f"The converter would draw {beside(input_power_w, most_w)} W, and at that voltage the pack gives "
+                f"no more than {given(most_w)} W at any current: its cells would sag from {shown(at.cell_v)} V "
+                f"to {shown(loaded_v)} V.",
             )
         )
     return found
@@ -251,6 +296,7 @@ def judged_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> Judged[Convert
         parallel=wired.parallel,
         pack_a=got.pack_current_a,
     )
+    findings += wiring_findings(asked, wired, at, input_power_w=got.input_power_w)
     working = [
         *draw_steps(
             asked,
@@ -268,7 +314,7 @@ def judged_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> Judged[Convert
         ),
         steps.headroom(hottest_a=hottest_a, rating_a=rating_a),
     ]
-    return Judged(got, verdict, working, findings + wiring_findings(asked, wired, at))
+    return Judged(got, verdict, working, findings)
 
 
 def answer(asked: ConverterLoad) -> ConverterLoadAnswer:
@@ -280,7 +326,7 @@ def answer(asked: ConverterLoad) -> ConverterLoadAnswer:
         layout=wired.text,
         verdict=told.verdict,
         working=told.working,
-        assumptions=assumptions(asked),
+        assumptions=assumed(asked),
         findings=told.findings,
         links=links("converter-load", asked),
     )

@@ -285,6 +285,9 @@ StandbyCurrentA = Annotated[
     ),
 ]
 
+# the fields that a pack's sag hangs on
+SAG = frozenset({"cell_resistance_ohm", "cell_resistance_tolerance_ohm", "contact_resistance_ohm"})
+
 # defaults that more than one question gives
 CELL_RESISTANCE_OHM = 0.02
 CONTACT_RESISTANCE_OHM = 0.005

@@ -10,8 +10,8 @@ from percell.physics.meter import rounded_down
 from percell.physics.types import Number
 from percell.questions import envelope, fields, rules, steps
 from percell.questions.cautions import CAUTIONS
-from percell.questions.converter_load import Corner, Rated, corner, wiring_findings
-from percell.questions.envelope import Step, assumptions, links
+from percell.questions.converter_load import Corner, Rated, assumed, corner, wiring_findings
+from percell.questions.envelope import Step, links
 from percell.questions.fields import figure
 from percell.questions.judged import limit_by_sharing
 from percell.questions.layout import Wiring, wiring
@@ -160,7 +160,7 @@ def answer(asked: HighestPower) -> HighestPowerAnswer:
         **structs.asdict(got),
         layout=wired.text,
         working=working_of(asked, wired, at, got),
-        assumptions=assumptions(asked),
-        findings=findings + wiring_findings(asked, wired, at),
+        assumptions=assumed(asked),
+        findings=findings + wiring_findings(asked, wired, at, input_power_w=got.input_power_w),
         links=links("highest-power", asked),
     )

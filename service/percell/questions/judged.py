@@ -14,7 +14,7 @@ from percell.questions.refusal import Refused
 from percell.questions.rules import Finding, finding
 from percell.questions.sharing import PERCENTILE, SPREAD, Sharing, Spread, hottest
 from percell.questions.verdict import HEADROOM, Verdict, verdict
-from percell.questions.wording import beside, given, shown
+from percell.questions.wording import apart, beside, given, shown
 
 # above the charged voltage by more than this a cell is overcharged, not only out of balance
 OVERCHARGE_V = 0.05
@@ -41,12 +41,13 @@ def against_rating(
         how = f"judged {_how(sharing)}"
         if isinstance(sharing, Spread):
             how += f", {beside(hottest_a, rating_a)} A"
-        over = " That is above the rating." if verdict(allowed_a, rating_a) is Verdict.OVER else ""
+        over = ", above the rating" if verdict(allowed_a, rating_a) is Verdict.OVER else ""
         found.append(
             finding(
                 rules.SHARING_ALLOWANCE,
-                f"{parallel} cells share {shown(pack_a)} A: {shown(pack_a / parallel)} A each if evenly, "
-                f"{beside(allowed_a, rating_a)} A in the hardest-worked cell with the allowance; {how}.{over}",
+                f"{parallel} cells share {shown(pack_a)} A: {beside(pack_a / parallel, rating_a)} A each if "
+                f"evenly, {beside(allowed_a, rating_a)} A in the hardest-worked cell with the "
+                f"allowance{over}; {how}.",
             )
         )
         if parallel > 2 and not isinstance(sharing, Spread):
@@ -118,13 +119,13 @@ def cell_against_rating(*, hottest_a: float, rating_a: float) -> tuple[Verdict, 
 
 def _rule_not_careful(parallel: int, pack_a: float, rating_a: float) -> Finding:
     share, above = hottest(parallel, SPREAD, PERCENTILE)
-    over = " That is above the rating." if verdict(share * pack_a, rating_a) is Verdict.OVER else ""
+    over = ", above the rating" if verdict(share * pack_a, rating_a) is Verdict.OVER else ""
     return finding(
         rules.SHARING_RULE_NOT_CAREFUL,
         f"If the resistances of the {parallel} cells scatter by an assumed {SPREAD * 100:g} %, the "
         f"hardest-worked cell carries more than the allowance counts on in {_percent(above)} of such "
         f"groups; {PERCENTILE * 100:g} % of them stay within a share of {share:.3g}, which is "
-        f"{beside(share * pack_a, rating_a)} A.{over}",
+        f"{beside(share * pack_a, rating_a)} A{over}.",
     )
 
 
@@ -181,15 +182,20 @@ def refuse_cutoff(cutoff_v: Number, charged_v: float) -> None:
         )
 
 
-def cutoff_below_end(chemistry: Chemistry, cutoff_v: float) -> list[Finding]:
-    """Return what to say about a lowest voltage below the end of discharge."""
+def cutoff_below_end(
+    chemistry: Chemistry, lowest_v: float, *, sagging: bool = False
+) -> list[Finding]:
+    """Return what to say about a lowest voltage below the end of discharge, as set or with its sag."""
     preset = VOLTAGES[chemistry]
-    if cutoff_v >= preset.end_v * (1 - NOISE):
+    if lowest_v >= preset.end_v * (1 - NOISE):
         return []
+    lowest, end = (
+        apart(lowest_v, preset.end_v) if sagging else (given(lowest_v), f"{preset.end_v:g}")
+    )
+    may = "may sag to" if sagging else "may be emptied to"
     return [
         finding(
             rules.CUTOFF_BELOW_END,
-            f"A cell may be emptied to {given(cutoff_v)} V, below {preset.end_v:g} V, the end of discharge of "
-            f"{preset.name}.",
+            f"A cell {may} {lowest} V, below {end} V, the end of discharge of {preset.name}.",
         )
     ]

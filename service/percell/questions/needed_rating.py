@@ -11,12 +11,13 @@ from percell.questions.cautions import CAUTIONS
 from percell.questions.converter_load import (
     Draw,
     Emptying,
+    assumed,
     corner,
     draw,
     draw_steps,
     wiring_findings,
 )
-from percell.questions.envelope import assumptions, links
+from percell.questions.envelope import links
 from percell.questions.fields import figure
 from percell.questions.judged import limit_by_sharing
 from percell.questions.layout import Wiring, wiring
@@ -116,7 +117,8 @@ def answer(asked: NeededRating) -> NeededRatingAnswer:
                 hottest_a=got.needed_rating_a,
             ),
         ],
-        assumptions=assumptions(asked),
-        findings=_sharing(asked, wired, got) + wiring_findings(asked, wired, at),
+        assumptions=assumed(asked),
+        findings=_sharing(asked, wired, got)
+        + wiring_findings(asked, wired, at, input_power_w=got.input_power_w),
         links=links("needed-rating", asked),
     )

@@ -134,6 +134,7 @@ _LIST = [
         answered=converter_load.ConverterLoadAnswer,
         answer=converter_load.answer,
         figures=converter_load.figures,
+        assumed=converter_load.assumed,
         headline=Headline(
             field="hottest_cell_current_a",
             says="The hardest-worked cell carries up to",
@@ -175,6 +176,7 @@ _LIST = [
         answered=highest_power.HighestPowerAnswer,
         answer=highest_power.answer,
         figures=highest_power.figures,
+        assumed=converter_load.assumed,
         headline=Headline(
             field="highest_power_w", says="At most", unit="W", decimals=1, round=Rounding.DOWN
         ),
@@ -188,6 +190,7 @@ _LIST = [
         answered=needed_rating.NeededRatingAnswer,
         answer=needed_rating.answer,
         figures=needed_rating.figures,
+        assumed=converter_load.assumed,
         headline=Headline(
             field="needed_rating_a",
             says="Each cell needs a continuous rating of at least",

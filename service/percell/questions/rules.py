@@ -242,6 +242,16 @@ SHORT_CIRCUIT = _rule(
     "the pack can give; what it can is far too much.",
     "Maximum power transfer, OpenStax University Physics Vol. 2, module m58453",
 )
+NEAR_COLLAPSE = _rule(
+    "near-collapse",
+    Severity.WARNING,
+    "The pack is near the most power it can give",
+    "A source gives at most U²/4R, with half of its voltage left. From nine tenths of that on, a third of "
+    "the power and more heats the cells and their contacts, and a little less charge, or a little more "
+    "resistance in the cold or with age, brings the voltage down. Set less power, or use more cells.",
+    "Maximum power transfer, OpenStax University Physics Vol. 2, module m58453; nine tenths is percell's "
+    "own choice",
+)
 TRANSPORT_LIMIT = _rule(
     "transport-limit",
     Severity.CAUTION,

@@ -10,6 +10,7 @@ from typing import Annotated, Any
 from msgspec import UNSET, Meta, Struct, convert, structs
 
 from percell.questions.chemistry import BY_CHEMISTRY, Chemistry, preset
+from percell.questions.fields import SAG
 from percell.questions.several import Reader, reader
 
 PACKAGED = Path(__file__).parents[1] / "tables"
@@ -206,7 +207,6 @@ class _Row(Struct, frozen=True):
         return True
 
 
-_SAG = {"cell_resistance_ohm", "cell_resistance_tolerance_ohm", "contact_resistance_ohm"}
 _READING = {
     "coil_resistance_tolerance_ohm",
     "meter_accuracy",
@@ -215,12 +215,12 @@ _READING = {
 }
 # a table speaks for questions that agree with it in all that its figures depend on: not in these
 _NO_EFFECT = {
-    "direct-load": _SAG | {"device_resistance_ohm", "meter_resolution_ohm"},
+    "direct-load": SAG | {"device_resistance_ohm", "meter_resolution_ohm"},
     "lowest-resistance": _READING | {"meter_resolution_ohm"},
     # with the cut-off under load, the sag is in the voltage already
-    "converter-load": _SAG,
-    "highest-power": _SAG,
-    "needed-rating": _SAG,
+    "converter-load": SAG,
+    "highest-power": SAG,
+    "needed-rating": SAG,
     # with the voltages alike, only the resistances' spread counts
     "sharing-spread": {
         "group_current_a",
