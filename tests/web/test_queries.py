@@ -163,3 +163,26 @@ def test_a_question_with_lists_has_no_query(client: Any, document: Any, is_probl
         is_problem(response, "method-not-allowed", 405)
         assert response.headers["allow"] == "POST, OPTIONS"
         assert "get" not in document["paths"][f"/v1/{question.id}"]
+
+
+@pytest.mark.parametrize(
+    ("path", "body"),
+    [
+        *((f"/v1/{q.id}", q.example) for q in QUESTIONS.values() if q.id != "discharge-test"),
+        ("/v1/batch", {"items": [{"question": ANY.id, "ask": ANY.example}]}),
+        ("/v1/tables/lowest-resistance", None),
+        ("/v1/tables/lowest-resistance.csv", None),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "",
+)
+def test_a_query_that_nothing_reads_is_refused(
+    client: Any, post: Any, is_problem: Any, path: str, body: Any
+) -> None:
+    """A tolerance beside a body, or a filter on a table, is not lost without a word."""
+    asked = f"{path}?meter_accuracy=0.05&x=1"
+    got = client.get(asked) if body is None else post(asked, body)
+    is_problem(got, "outside-contract", 422)
+    assert got.json()["errors"][0]["pointer"] == "/meter_accuracy"
+    unreadable = f"{path}?%zz"
+    got = client.get(unreadable) if body is None else post(unreadable, body)
+    is_problem(got, "unreadable-query", 400)

@@ -200,7 +200,7 @@ def _paths(schemas: dict[str, Any]) -> dict[str, Any]:
         "schema": {"type": "string"},
         "example": tables.as_csv(grid(first)).decode(),
     }
-    table["responses"] |= _problems(404)
+    table["responses"] |= _problems(400, 404, 422)
     table["parameters"] = [
         {
             "name": "table",

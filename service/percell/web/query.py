@@ -41,6 +41,13 @@ def read_query(query: bytes) -> dict[str, Any]:
     return fields
 
 
+def refuse_query(query: bytes) -> None:
+    """Refuse a query where nothing reads one: a tolerance in it would be lost without a word."""
+    for name in read_query(query):
+        detail = "Nothing reads a query here: the fields of a POST stand in its body, and a table has none."
+        raise Failed("outside-contract", detail, errors=[FieldError(_pointer(name), detail)])
+
+
 def _unreadable() -> Failed:
     return Failed(
         "unreadable-query",
@@ -50,5 +57,9 @@ def _unreadable() -> Failed:
 
 def _twice(name: str) -> Failed:
     detail = "This field stands twice."
-    pointer = "/" + name.replace("~", "~0").replace("/", "~1").replace(".", "/")
+    pointer = _pointer(name)
     return Failed("outside-contract", f"{pointer}: {detail}", errors=[FieldError(pointer, detail)])
+
+
+def _pointer(name: str) -> str:
+    return "/" + name.replace("~", "~0").replace("/", "~1").replace(".", "/")

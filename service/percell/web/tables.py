@@ -12,6 +12,7 @@ from percell.questions.grid import Grid, OwnGrid, Unfit, grid, own_grid
 from percell.questions.tables import GridAsked, Print, every_table
 from percell.web.ask import ERRORS, encode
 from percell.web.problems import Failed, FieldError, failed
+from percell.web.query import refuse_query
 from percell.web.resource import JSON, Call, Reply, Resource
 
 CSV = b"text/csv"
@@ -116,13 +117,12 @@ def table_resources() -> list[Resource]:
     A table's own path gives the form that ``Accept`` asks for; a suffix names it outright.
     """
     listed = encode(table_list())
-    found = [
-        Resource(
-            "/v1/tables",
-            get=lambda _: Reply(listed),
-            post=lambda _, body: Reply(encode(answer_own(body))),
-        )
-    ]
+
+    def post(call: Call, body: bytes) -> Reply:
+        refuse_query(call.query)
+        return Reply(encode(answer_own(body)))
+
+    found = [Resource("/v1/tables", get=lambda _: Reply(listed), post=post)]
     for name in every_table():
         found += [
             _by_accept(name),
@@ -140,7 +140,8 @@ def _by_accept(name: str) -> Resource:
     return resource
 
 
-def _reply(name: str, form: bytes, _: Call) -> Reply:
+def _reply(name: str, form: bytes, call: Call) -> Reply:
+    refuse_query(call.query)
     if form == JSON:
         return Reply(encode(grid(name)))
     disposition = f'attachment; filename="percell-{name}.csv"'.encode()
