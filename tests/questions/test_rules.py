@@ -487,7 +487,7 @@ def test_a_limit_is_told_for_each_way_of_sharing(ask):
     """By hand: 60 W at 85 % from 3 V are 23.53 A; over 3, 2.5 and 1 / 0.4157 cells, rounded up."""
     asked = {"layout": "1S3P", "output_power_w": 60, "cell_cutoff_voltage_v": 3}
     found = {f.rule: f.sentence for f in ask("needed-rating", **asked).findings}
-    assert "7.9 A or more if they share evenly, and 9.5 A" in found["sharing-allowance"]
+    assert "7.9 A or more if they share evenly, 9.5 A or more" in found["sharing-allowance"]
     assert "9.8 A or more" in found["sharing-rule-not-careful"]
 
 
@@ -538,4 +538,14 @@ def test_over_by_the_allowance_alone_is_said(ask):
         for watts in (120, 121)
     }
     assert "above the rating" not in sentences[120]["sharing-allowance"]
-    assert "above the rating" in sentences[121]["sharing-allowance"]
+    assert sentences[121]["sharing-allowance"].endswith(
+        "with the allowance, above the rating; judged with an even share."
+    )
+
+
+def test_no_share_is_rounded_onto_the_rating(ask):
+    """Beside a limit that is just passed, the even share is not printed as the limit."""
+    got = ask("converter-load", layout="1S2P", cell_rating_a=20, output_power_w=95.202)
+    found = {f.rule: f.sentence for f in got.findings}
+    assert "over-rating" in found
+    assert "20.0004 A each if evenly" in found["sharing-allowance"]

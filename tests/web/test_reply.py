@@ -104,3 +104,35 @@ def test_gravest_findings_come_first_and_notes_stay_away(client):
     assert marks == ["Warning", "Caution", "Caution"]
     power = "question=converter-load&layout=2S1P&cell_rating_a=25&output_power_w=20"
     assert "any other way" not in client.get(f"/v1/reply?{power}").text
+
+
+def test_a_mild_word_points_to_the_warning(client):
+    """Where the current is within the rating but something else is not, the first line says so."""
+    asked = "question=direct-load&layout=2S1P&cell_rating_a=40&coil_resistance_ohm=0.5"
+    mild = client.get(f"/v1/reply?{asked}").text
+    warned = client.get(f"/v1/reply?{asked}&cell_charged_voltage_v=4.35").text
+    assert "within rating\n" in mild
+    assert "within rating, but see the warning\n" in warned
+    over = client.get(f"/v1/reply?{asked.replace('0.5', '0.1')}").text
+    assert "over rating\n" in over
+
+
+def test_a_reply_names_the_defaults_that_it_rests_on(client):
+    """The line names what was not given and counts, and nothing that adds nothing or belongs to a model."""
+    asked = "question=converter-load&layout=2S1P&cell_rating_a=25&output_power_w=60"
+    (line,) = [
+        line
+        for line in client.get(f"/v1/reply?{asked}").text.splitlines()
+        if line.startswith("Taken where nothing was given: ")
+    ]
+    assert line.partition(": ")[2] == (
+        "chemistry nmc, cell cutoff voltage 2.8 V, cutoff basis under load, efficiency 0.85, sharing even."
+    )
+    assert (
+        "efficiency"
+        not in client.get(f"/v1/reply?{asked}&efficiency=0.9").text.partition("Taken")[2]
+    )
+    claim = client.get(
+        "/v1/reply?question=claim&cell_size=18650&cell_rating_a=20&cell_capacity_ah=3"
+    )
+    assert "density" not in claim.text.partition("Taken")[2]

@@ -279,7 +279,7 @@ def _findings(asked: CurrentSharing, got: Shared, allowed_a: float) -> list[Find
         found.append(
             finding(
                 rules.CELL_REVERSED,
-                f"Cell {cell + 1} of group {group + 1} has {got.cell_voltage_v[group, cell]:.3g} V at its "
+                f"Cell {cell + 1} of group {group + 1} has −{-got.cell_voltage_v[group, cell]:.3g} V at its "
                 f"terminals; below 0 V: {np.count_nonzero(got.cell_voltage_v < 0)} of "
                 f"{got.cell_voltage_v.size} cells.",
             )
@@ -310,7 +310,7 @@ def _findings(asked: CurrentSharing, got: Shared, allowed_a: float) -> list[Find
         found.append(
             finding(
                 rules.SHARE_ABOVE_ALLOWANCE,
-                f"The hardest-worked cell carries {abs(got.hottest_current_a):.3g} A of "
+                f"The hardest-worked cell carries {abs(got.hottest_current_a):.3g} A where the pack gives "
                 f"{got.pack_current_a:.3g} A: more than the {allowed_a:.3g} A that the allowance counts on.",
             )
         )

@@ -78,17 +78,16 @@ def limit_by_sharing(
     found = [
         finding(
             rules.SHARING_ALLOWANCE,
-            f"For {parallel} cells in parallel the limit is {even} if they share evenly, and {allowance} "
-            f"with the sharing allowance; answered {_how(sharing)}.",
+            f"For {parallel} cells in parallel: {even} if they share evenly, {allowance} with the sharing "
+            f"allowance; answered {_how(sharing)}.",
         )
     ]
     if parallel > 2 and not isinstance(sharing, Spread):
         found.append(
             finding(
                 rules.SHARING_RULE_NOT_CAREFUL,
-                f"If the resistances of the {parallel} cells scatter by an assumed {SPREAD * 100:g} %, the "
-                f"limit is {spread}: in {PERCENTILE * 100:g} % of such groups the hardest-worked cell then "
-                "stays within its rating.",
+                f"If the resistances of the {parallel} cells scatter by an assumed {SPREAD * 100:g} %: {spread}; in "
+                f"{PERCENTILE * 100:g} % of such groups the hardest-worked cell then stays within its rating.",
             )
         )
     return found

@@ -22,7 +22,7 @@ from percell.questions.layout import Layout, Wiring, wiring
 from percell.questions.refusal import Refused
 from percell.questions.rules import Finding, finding
 from percell.questions.sharing import PERCENTILE, SPREAD, Sharing, counted_by_spread
-from percell.questions.wording import given
+from percell.questions.wording import beside, given
 
 TRANSPORT_WH = 100.0
 
@@ -223,7 +223,7 @@ def _findings(asked: Pack, wired: Wiring, got: PackFigures) -> list[Finding]:
         found.append(
             finding(
                 rules.TRANSPORT_LIMIT,
-                f"Built in, this pack counts as one battery of {got.pack_energy_wh:.4g} Wh, above "
+                f"Built in, this pack counts as one battery of {beside(got.pack_energy_wh, TRANSPORT_WH)} Wh, above "
                 f"{TRANSPORT_WH:g} Wh; a loose cell counts as {got.cell_energy_wh:.4g} Wh.",
             )
         )

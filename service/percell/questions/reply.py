@@ -10,6 +10,7 @@ from percell.questions.cautions import CAUTIONS
 from percell.questions.envelope import Step
 from percell.questions.rules import Severity
 from percell.questions.tables import Rounding
+from percell.questions.verdict import Verdict
 
 
 class Form(StrEnum):
@@ -39,6 +40,9 @@ class Headline(Struct, frozen=True, kw_only=True):
         return f"{text} {self.unit}" if self.unit else text
 
 
+# words after which nobody looks for a warning
+_MILD = (Verdict.WITHIN, Verdict.LITTLE)
+
 # a reply is read without its answer: these come with it, whatever was asked
 _ALWAYS = [caution.sentence for caution in CAUTIONS if caution.id in ("rating", "precedence")]
 
@@ -67,6 +71,7 @@ def reply(
         f"{headline.says}: {mark.strong(figure)}{_judged(answer)}",
         *_said(answer, mark),
         *(_working(step) for step in _last_steps(answer, headline.field)),
+        *_taken(answer),
         mark.weak(" ".join(_ALWAYS)),
         mark.link("Table row" if row is not UNSET else "How it is worked out", site + where),
     ]
@@ -74,10 +79,12 @@ def reply(
 
 
 def _judged(answer: Any) -> str:
-    """Return the word that the answer comes to, if it has one."""
+    """Return the word that the answer comes to, if it has one; a mild word points to a warning."""
     for name, before in (("verdict", ""), ("claim", "the claim is "), ("mark", "")):
         if word := getattr(answer, name, UNSET):
-            return f" – {before}{word.value.replace('_', ' ')}"
+            warned = any(found.severity is Severity.WARNING for found in answer.findings)
+            but = ", but see the warning" if warned and word in _MILD else ""
+            return f" – {before}{word.value.replace('_', ' ')}{but}"
     return ""
 
 
@@ -94,6 +101,19 @@ def _said(answer: Any, mark: "_Markup") -> list[str]:
 def _working(step: Step) -> str:
     unit = "" if step.unit == "1" else f" {step.unit.replace('ohm', 'Ω')}"
     return f"{step.relation}: {step.put_in} = {step.result:.4g}{unit}"
+
+
+def _taken(answer: Any) -> list[str]:
+    """Return in one line the defaults that the answer rests on.
+
+    Left to the answer in full are those that add nothing, and those of a model behind it.
+    """
+    taken = [
+        _given(a.name, f"{a.value:g}" if isinstance(a.value, float) else a.value.replace("_", " "))
+        for a in answer.assumptions
+        if a.value and a.unit in _PLAIN and "." not in a.name
+    ]
+    return [f"Taken where nothing was given: {', '.join(taken)}."] if taken else []
 
 
 def _given(name: str, value: Any) -> str:
@@ -115,6 +135,8 @@ _UNITS = {
     "_c": "°C",
     "_mm": "mm",
 }
+# units of the defaults that a reply names: those it knows, of a ratio, and of a word
+_PLAIN = {*_UNITS.values(), "ohm", "1", ""}
 
 
 def _last_steps(answer: Any, field: str) -> list[Step]:

@@ -181,8 +181,8 @@ def _working(asked: EitherLoad, wired: Wiring, got: RunningTimeFigures) -> list[
             "A",
         ),
         Step(
-            f"Current at the end: a cell is down to {cutoff_v(asked):.4g} V under load, is empty, or has not "
-            "the power any more",
+            f"Current at the end: a cell is down to {cutoff_v(asked):.4g} V under load, is empty, or can no "
+            "longer give the power",
             "I₁ = I(z₁)",
             _load_text(asked),
             got.last_current_a,

@@ -23,8 +23,9 @@ class Verdict(StrEnum):
 VerdictField = Annotated[
     Verdict,
     Meta(
-        description="The hardest-worked cell's current against its rating: equal is within; "
-        "little_headroom is within, by less than a tenth of the rating."
+        description="The hardest-worked cell's current against its rating, and nothing else: equal is "
+        "within; little_headroom is within, by less than a tenth of the rating. A finding may still warn of "
+        "a voltage, a temperature or a reversed cell."
     ),
 ]
 
