@@ -423,6 +423,22 @@ ROWS = [
         [joined(4.2 + ANY, 3.9), joined(2.5 - ANY, 3.9)],
     ),
     Row(
+        "run-ends-under-load",
+        "assessment",
+        CONVERTER | {"cell_capacity_ah": 3},
+        "cutoff_basis",
+        ["under_load"],
+        ["at_rest"],
+    ),
+    Row(
+        "run-ends-under-load",
+        "assessment",
+        COIL | {"cell_capacity_ah": 3},
+        "cutoff_basis",
+        ["under_load", "at_rest"],
+        [],
+    ),
+    Row(
         "no-curve",
         "joining",
         {"cells": joined(3.3, 3.2)},

@@ -30,7 +30,7 @@ from percell.questions.converter_load import (
     CutoffBasisField,
 )
 from percell.questions.direct_load import DirectLoad, DirectLoadFigures
-from percell.questions.either_load import is_direct, sharing_in_use
+from percell.questions.either_load import cutoff_v, is_direct, sharing_in_use
 from percell.questions.envelope import Assumption, Links, Step, assumptions, links
 from percell.questions.fields import figure
 from percell.questions.highest_power import HighestPowerFigures
@@ -55,6 +55,7 @@ from percell.questions.temperature_rise import (
     TemperatureRiseFigures,
 )
 from percell.questions.verdict import VerdictField
+from percell.questions.wording import given
 
 
 class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -288,6 +289,9 @@ def _add_running_time(told: _Told, asked: Assessment, wired: Wiring) -> None:
     run = running_time.run_of(running, wired)
     got = running_time.figures_of(running, wired, run)
     told.also(*running_time.explain(running, wired, got, run), _RUNNING, running_time=got)
+    if asked.output_power_w is not UNSET and asked.cutoff_basis is CutoffBasis.AT_REST:
+        sentence = f"The running time ends with a cell at {given(cutoff_v(running))} V under load, not at rest."
+        told.found([finding(rules.RUN_ENDS_UNDER_LOAD, sentence)])
 
 
 def _add_temperature(told: _Told, asked: Assessment) -> None:
@@ -313,10 +317,10 @@ def _add_claim(told: _Told, asked: Assessment) -> None:
 def _refuse_contradictions(asked: Assessment) -> None:
     """Hold the voltages against each other, also where this load does not use both of them."""
     preset = VOLTAGES[asked.chemistry]
-    cutoff_v, charged_v = asked.cell_cutoff_voltage_v, asked.cell_charged_voltage_v
+    lowest_v, highest_v = asked.cell_cutoff_voltage_v, asked.cell_charged_voltage_v
     refuse_cutoff(
-        preset.cutoff_v if cutoff_v is UNSET else cutoff_v,
-        preset.charged_v if charged_v is UNSET else charged_v,
+        preset.cutoff_v if lowest_v is UNSET else lowest_v,
+        preset.charged_v if highest_v is UNSET else highest_v,
     )
 
 

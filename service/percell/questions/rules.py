@@ -159,6 +159,15 @@ RUNNING_TIME_ESTIMATE = _rule(
     "with the simulation says. Nothing is to depend on the pack lasting that long.",
     _SIMULATED,
 )
+RUN_ENDS_UNDER_LOAD = _rule(
+    "run-ends-under-load",
+    Severity.NOTE,
+    "The running time ends at the cut-off under load",
+    "A cut-off at rest is reached later than the same voltage under load, and with a higher current. The "
+    "running time takes the cut-off as one under load, which makes it too short rather than too long; the "
+    "currents that the verdict rests on are those of the cut-off at rest.",
+    "Ohm's rule",
+)
 BEYOND_COMPARED = _rule(
     "beyond-compared",
     Severity.CAUTION,
