@@ -9,7 +9,7 @@ from percell.physics.spread import (
     WIDEST,
     allowance_share,
     hottest_share,
-    hottest_share_spread,
+    hottest_share_spreads,
     mismatch_at_allowance,
     mismatch_share,
 )
@@ -17,12 +17,12 @@ from percell.physics.spread import (
 DRAWS = 1_000_000
 
 
-def spread(parallel, deviation, **changed):
+def several(parallel, deviations, **changed):
     asked = {
         "parallel": parallel,
         "group_current_a": 20.0,
         "cell_resistance_ohm": 0.02,
-        "resistance_deviation": deviation,
+        "resistance_deviations": deviations,
         "contact_resistance_ohm": 0.0,
         "contact_deviation": 0.0,
         "source_voltage_deviation_v": 0.0,
@@ -30,7 +30,12 @@ def spread(parallel, deviation, **changed):
         "draws": 20_000,
         "seed": 1,
     }
-    return hottest_share_spread(**asked | changed)
+    return hottest_share_spreads(**asked | changed)
+
+
+def spread(parallel, deviation, **changed):
+    (got,) = several(parallel, [deviation], **changed)
+    return got
 
 
 LIMIT = 3.0  # deviations that a value beyond them counts as
@@ -167,12 +172,30 @@ def test_no_resistance_reaches_zero_at_the_widest_deviation():
     assert 0.9 < got.share_at[1] <= 1.9 / 2.0 + 1e-12
 
 
-@pytest.mark.parametrize("name", ["resistance_deviation", "contact_deviation"])
+@pytest.mark.parametrize("name", ["resistance_deviations", "contact_deviation"])
 @pytest.mark.parametrize("value", [-1e-9, WIDEST + 1e-9, float("nan")])
 def test_deviation_outside_its_bounds_is_refused(name, value):
     """A relative deviation below 0 or above 0.3 could make a resistance nothing, so none is taken."""
     with pytest.raises(ValueError, match="relative deviation"):
-        spread(2, 0.1, **{name: value})
+        spread(2, 0.1, **{name: [0.1, value] if name.endswith("s") else value})
+
+
+@pytest.mark.parametrize(
+    "scattered", [{}, {"contact_resistance_ohm": 0.01, "contact_deviation": 0.2}]
+)
+@pytest.mark.parametrize("voltage_v", [0.0, 0.02])
+def test_several_deviations_at_once_are_each_by_itself(scattered, voltage_v):
+    """Groups drawn once and scaled to each deviation are those that are drawn for it alone."""
+    others = scattered | {"source_voltage_deviation_v": voltage_v}
+    deviations = [0.05, 0.2, 0.3]
+    at_once = several(8, deviations, **others)
+    assert at_once == [spread(8, one, **others) for one in deviations]
+
+
+def test_some_deviations_of_nothing_are_refused():
+    """Without a deviation nothing is drawn, so it cannot go with those for which something is."""
+    with pytest.raises(ValueError, match="all must be 0 or none"):
+        several(2, [0.0, 0.1])
 
 
 def test_even_contacts_soften_a_spread_of_cells():

@@ -119,17 +119,28 @@ def test_verdict_at_the_percentile(ask, rating, verdict):
     assert spread(ask).verdict != verdict
 
 
-def test_grid_is_each_cell_by_itself(ask):
-    """Over a grid each figure is the answer to its own question."""
+@pytest.mark.parametrize("rows_first", [True, False])
+def test_grid_is_each_cell_by_itself(ask, rows_first):
+    """Over a grid each figure is the answer to its own question, whichever axis the spread is."""
+    fixed = {"group_current_a": 30, "draws": 5000, "contact_resistance_ohm": 0.01}
+    fixed["contact_spread"] = 0.1
+    parallel, spreads = [2.0, 5.0], [0.0, 0.2, 0.3]
     got = figures(
         QUESTIONS["sharing-spread"],
-        {"group_current_a": 30, "draws": 5000},
-        {"parallel": np.array([[2.0], [5.0]]), "resistance_spread": np.array([[0.05, 0.2, 0.3]])},
+        fixed,
+        {"parallel": np.array(parallel)[:, None], "resistance_spread": np.array(spreads)[None]}
+        if rows_first
+        else {
+            "parallel": np.array(parallel)[None],
+            "resistance_spread": np.array(spreads)[:, None],
+        },
     )
-    assert got.chance_above_allowance.shape == (2, 3)
-    one = spread(ask, parallel=5, draws=5000, resistance_spread=0.2)
-    assert got.chance_above_allowance[1, 1] == one.chance_above_allowance
-    assert got.percentile_share[1, 1] == one.percentile_share
+    assert got.chance_above_allowance.shape == (2, 3) if rows_first else (3, 2)
+    for i, j in np.ndindex(2, 3):
+        one = spread(ask, **fixed, parallel=parallel[i], resistance_spread=spreads[j])
+        at = (i, j) if rows_first else (j, i)
+        assert got.chance_above_allowance[at] == one.chance_above_allowance
+        assert got.percentile_share[at] == one.percentile_share
 
 
 @pytest.mark.parametrize(

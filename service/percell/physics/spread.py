@@ -1,6 +1,7 @@
 """How sure is current sharing: the hottest cell's share when cells and contacts scatter."""
 
-from collections.abc import Iterator
+from collections.abc import Sequence
+from math import ceil
 from typing import NamedTuple
 
 import numpy as np
@@ -120,22 +121,23 @@ def hottest_share(
     return shares
 
 
-def hottest_share_spread(
+def hottest_share_spreads(
     *,
     parallel: int,
     group_current_a: float,
     cell_resistance_ohm: float,
-    resistance_deviation: float,
+    resistance_deviations: Sequence[float],
     contact_resistance_ohm: float,
     contact_deviation: float,
     source_voltage_deviation_v: float,
     levels: tuple[float, ...],
     draws: int,
     seed: int,
-) -> Spread:
-    """Return the spread of the hottest cell's share of a parallel group.
+) -> list[Spread]:
+    """Return the spread of the hottest cell's share of a parallel group, for each of some deviations.
 
-    Propagation of distributions by Monte Carlo: each draw makes one group of cells and solves it.
+    Propagation of distributions by Monte Carlo: each draw makes one group of cells and solves it. The
+    groups are drawn once and scaled to each deviation of the resistance, for drawing costs most.
     Cell resistances, contact resistances and open-circuit voltages are independent and normal; a
     value beyond three standard deviations counts as three. Relative deviations end at 0.3, so that a
     tenth of the mean is left and no resistance can reach zero. The same seed gives the same answer. A level's share is the
@@ -146,7 +148,8 @@ def hottest_share_spread(
         parallel: Cells in parallel, P. [1], >= 1
         group_current_a: Current out of the group. [A], > 0
         cell_resistance_ohm: Mean internal d.c. resistance of the cells. [ohm], > 0
-        resistance_deviation: Relative standard deviation of it. [1], 0 to 0.3
+        resistance_deviations: Relative standard deviations of it, one or more. [1], 0 to 0.3; all of
+            them 0 or none, for what does not scatter is not drawn
         contact_resistance_ohm: Mean resistance of the contacts of one cell. [ohm], >= 0
         contact_deviation: Relative standard deviation of it. [1], 0 to 0.3
         source_voltage_deviation_v: Standard deviation of the open-circuit voltages. [V], >= 0
@@ -155,81 +158,81 @@ def hottest_share_spread(
         seed: Seed of the generator. [1], >= 0
 
     Returns:
-        Mean share, share at each level, and probability that the allowance is passed. [1]
+        For each deviation the mean share, the share at each level, and the probability that the
+        allowance is passed. [1]
 
     Raises:
-        ValueError: A relative deviation is outside 0 to 0.3.
+        ValueError: A relative deviation is outside 0 to 0.3, or only some of them are 0.
 
     Source:
         JCGM 101:2008, propagation of distributions using a Monte Carlo method; the method only, the
         spreads are the asker's.
 
-    >>> hottest_share_spread(parallel=2, group_current_a=10.0, cell_resistance_ohm=0.02,
-    ...     resistance_deviation=0.0, contact_resistance_ohm=0.0, contact_deviation=0.0,
+    >>> hottest_share_spreads(parallel=2, group_current_a=10.0, cell_resistance_ohm=0.02,
+    ...     resistance_deviations=[0.0], contact_resistance_ohm=0.0, contact_deviation=0.0,
     ...     source_voltage_deviation_v=0.0, levels=(0.5, 0.99), draws=100, seed=1)
-    Spread(mean_share=0.5, share_at=(0.5, 0.5), above_allowance=0.0, above_allowance_error=0.0)
+    [Spread(mean_share=0.5, share_at=(0.5, 0.5), above_allowance=0.0, above_allowance_error=0.0)]
     """
-    if not (0.0 <= resistance_deviation <= WIDEST and 0.0 <= contact_deviation <= WIDEST):
+    if not all(0.0 <= one <= WIDEST for one in (*resistance_deviations, contact_deviation)):
         raise ValueError(f"a relative deviation must be from 0 to {WIDEST}")
+    if any(resistance_deviations) and not all(resistance_deviations):
+        raise ValueError("of the deviations of the resistance all must be 0 or none")
     generator = np.random.default_rng(seed)
-    shares = np.concatenate(
-        [
-            _shares(
-                group_current_a,
-                _normal(
-                    generator,
-                    count,
-                    parallel,
-                    cell_resistance_ohm,
-                    resistance_deviation * cell_resistance_ohm,
-                )
-                + _normal(
-                    generator,
-                    count,
-                    parallel,
-                    contact_resistance_ohm,
-                    contact_deviation * contact_resistance_ohm,
-                ),
-                # only differences of voltage matter, so they scatter about zero
-                _normal(generator, count, parallel, 0.0, source_voltage_deviation_v)
-                if source_voltage_deviation_v
-                else None,
-            )
-            for count in _chunks(draws)
-        ]
-    )
-    above = float(np.mean(shares > allowance_share(parallel=parallel)))
+    shares = np.empty((len(resistance_deviations), draws))
+    for start in range(0, draws, CHUNK):
+        chunk = slice(start, min(start + CHUNK, draws))
+        shape = (parallel, chunk.stop - start)
+        cells = _deviates(generator, shape, drawn=any(resistance_deviations))
+        contacts = _deviates(generator, shape, drawn=contact_deviation > 0.0)
+        contacts_ohm = (
+            contact_resistance_ohm + contact_deviation * contact_resistance_ohm * contacts
+        )
+        # only differences of voltage matter, so they scatter about zero
+        apart_v = (
+            source_voltage_deviation_v * _deviates(generator, shape, drawn=True)
+            if source_voltage_deviation_v
+            else None
+        )
+        for deviation, found in zip(resistance_deviations, shares, strict=True):
+            path_ohm = deviation * cell_resistance_ohm * cells
+            path_ohm += cell_resistance_ohm
+            path_ohm += contacts_ohm
+            found[chunk] = _shares(group_current_a, path_ohm, apart_v)
+    return [_told(found, levels, allowance_share(parallel=parallel)) for found in shares]
+
+
+def _told(shares: Floats, levels: tuple[float, ...], allowed: float) -> Spread:
+    above = float(np.mean(shares > allowed))
+    # the next higher draw: sorted only as far as that takes
+    places = [ceil(level * (len(shares) - 1)) for level in levels]
     return Spread(
         mean_share=float(np.mean(shares)),
-        share_at=tuple(np.quantile(shares, levels, method="higher").tolist()),
+        share_at=tuple(np.partition(shares, places)[places].tolist()),
         above_allowance=above,
-        above_allowance_error=(above * (1.0 - above) / draws) ** 0.5,
+        above_allowance_error=(above * (1.0 - above) / len(shares)) ** 0.5,
     )
-
-
-def _chunks(draws: int) -> Iterator[int]:
-    for start in range(0, draws, CHUNK):
-        yield min(CHUNK, draws - start)
 
 
 def _shares(group_current_a: float, path_ohm: Floats, apart_v: Floats | None) -> Floats:
+    """Return the hottest cell's share of each group, from arrays of shape (P, groups) to be used up."""
     if apart_v is None:  # equal voltages share by conductance alone, at any current
-        conductances = 1.0 / path_ohm
-        shares: Floats = np.max(conductances, axis=-1) / np.sum(conductances, axis=-1)
+        conductances = np.divide(1.0, path_ohm, out=path_ohm)
+        shares: Floats = np.max(conductances, axis=0) / np.sum(conductances, axis=0)
         return shares
     return hottest_share(
         group_current_a=group_current_a,
-        cell_source_voltage_v=apart_v,
-        path_resistance_ohm=path_ohm,
+        cell_source_voltage_v=apart_v.T,
+        path_resistance_ohm=path_ohm.T,
     )
 
 
-def _normal(
-    generator: np.random.Generator, count: int, parallel: int, mean: float, deviation: float
-) -> Floats:
-    """Draw ``count`` groups from a normal distribution, at most ``MOST_DEVIATIONS`` from its mean."""
-    if deviation == 0.0:
-        return np.full((count, parallel), mean)
-    drawn = generator.standard_normal((count, parallel))
-    np.clip(drawn, -MOST_DEVIATIONS, MOST_DEVIATIONS, out=drawn)
-    return mean + deviation * drawn
+def _deviates(generator: np.random.Generator, shape: tuple[int, int], *, drawn: bool) -> Floats:
+    """Draw standard normal deviates, at most ``MOST_DEVIATIONS`` from 0; or zeros, without drawing.
+
+    Group after group is drawn, but cell after cell is stored: all that follows is then a few passes
+    over long rows instead of very many over short ones.
+    """
+    if not drawn:
+        return np.zeros(shape)
+    by_group = generator.standard_normal(shape[::-1])
+    return np.clip(by_group.T, -MOST_DEVIATIONS, MOST_DEVIATIONS, order="C")

@@ -88,11 +88,11 @@ def hottest(parallel: int, spread: float, percentile: float) -> Hottest:
 
 def drawn_hottest(parallel: int, spread: float, percentile: float) -> Hottest:
     """Draw the groups. With equal voltages neither the current nor the mean resistance matters."""
-    got = spreads.hottest_share_spread(
+    (got,) = spreads.hottest_share_spreads(
         parallel=parallel,
         group_current_a=1.0,
         cell_resistance_ohm=1.0,
-        resistance_deviation=spread,
+        resistance_deviations=[spread],
         contact_resistance_ohm=0.0,
         contact_deviation=0.0,
         source_voltage_deviation_v=0.0,

@@ -1,5 +1,7 @@
 """How sure is it that no cell of a parallel group carries more than is counted on?"""
 
+from collections.abc import Sequence
+from itertools import groupby
 from types import SimpleNamespace
 from typing import Annotated, Any
 
@@ -140,42 +142,53 @@ def figures(asked: SharingSpread) -> SharingSpreadFigures:
     names = SharingSpread.__struct_fields__
     values = [getattr(asked, name) for name in names]
     if all(np.ndim(value) == 0 for value in values):
-        return _drawn(asked)
-    got = [
-        structs.astuple(_drawn(SimpleNamespace(**dict(zip(names, one, strict=True)))))
-        for one in np.broadcast(*values)
-    ]
-    shape = np.broadcast(*values).shape
-    columns: list[Any] = [np.reshape(column, shape) for column in zip(*got, strict=True)]
+        (alone,) = _drawn([asked])
+        return alone
+    cells = np.broadcast(*values)
+    asks = [SimpleNamespace(**dict(zip(names, one, strict=True))) for one in cells]
+    got = [structs.astuple(one) for _, alike in groupby(asks, _groups) for one in _drawn([*alike])]
+    columns: list[Any] = [np.reshape(column, cells.shape) for column in zip(*got, strict=True)]
     return SharingSpreadFigures(*columns)
 
 
-def _drawn(asked: SharingSpread | SimpleNamespace) -> SharingSpreadFigures:
-    parallel = int(asked.parallel)
-    got = spreads.hottest_share_spread(
-        parallel=parallel,
-        group_current_a=asked.group_current_a,
-        cell_resistance_ohm=asked.cell_resistance_ohm,
-        resistance_deviation=asked.resistance_spread,
-        contact_resistance_ohm=asked.contact_resistance_ohm,
-        contact_deviation=asked.contact_spread,
-        source_voltage_deviation_v=asked.voltage_spread_v,
-        levels=(asked.percentile,),
-        draws=int(asked.draws),
-        seed=int(asked.seed),
-    )
+def _groups(asked: SimpleNamespace) -> list[Any]:
+    """Return what decides which groups are drawn: all but how widely their cells scatter."""
+    return [
+        value if name != "resistance_spread" else value > 0 for name, value in vars(asked).items()
+    ]
+
+
+def _drawn(alike: Sequence[SharingSpread | SimpleNamespace]) -> list[SharingSpreadFigures]:
+    """Work out questions that differ in nothing but the spread of the cells' resistance."""
+    one = alike[0]
+    parallel = int(one.parallel)
     allowed = spreads.allowance_share(parallel=parallel)
-    return SharingSpreadFigures(
-        chance_above_allowance=got.above_allowance,
-        chance_error=got.above_allowance_error,
-        even_share=1 / parallel,
-        allowance_share=allowed,
-        mean_share=got.mean_share,
-        percentile_share=got.share_at[0],
-        even_current_a=asked.group_current_a / parallel,
-        allowance_current_a=allowed * asked.group_current_a,
-        hottest_cell_current_a=got.share_at[0] * asked.group_current_a,
+    got = spreads.hottest_share_spreads(
+        parallel=parallel,
+        group_current_a=one.group_current_a,
+        cell_resistance_ohm=one.cell_resistance_ohm,
+        resistance_deviations=[asked.resistance_spread for asked in alike],
+        contact_resistance_ohm=one.contact_resistance_ohm,
+        contact_deviation=one.contact_spread,
+        source_voltage_deviation_v=one.voltage_spread_v,
+        levels=(one.percentile,),
+        draws=int(one.draws),
+        seed=int(one.seed),
     )
+    return [
+        SharingSpreadFigures(
+            chance_above_allowance=spread.above_allowance,
+            chance_error=spread.above_allowance_error,
+            even_share=1 / parallel,
+            allowance_share=allowed,
+            mean_share=spread.mean_share,
+            percentile_share=spread.share_at[0],
+            even_current_a=one.group_current_a / parallel,
+            allowance_current_a=allowed * one.group_current_a,
+            hottest_cell_current_a=spread.share_at[0] * one.group_current_a,
+        )
+        for spread in got
+    ]
 
 
 def explain(asked: SharingSpread, got: SharingSpreadFigures) -> tuple[list[Step], list[Finding]]:
