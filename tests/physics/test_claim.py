@@ -1,7 +1,6 @@
 """What can be believed of a printed rating has bounds that hold together."""
 
 import pytest
-import scipy.optimize  # noqa: F401  loaded here, for its loading is no part of an example's time
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -46,7 +45,7 @@ def test_highest_current_is_the_inverse(
         "conductance_wk": conductance_wk,
     }
     current_a = claim.highest_current_a(end_c=end_c, **lump)
-    assert claim.end_temperature_c(current_a=current_a, **lump) == pytest.approx(end_c, abs=1e-5)
+    assert claim.end_temperature_c(current_a=current_a, **lump) == pytest.approx(end_c, abs=1e-9)
 
 
 @pytest.mark.parametrize("end_c", [19.9, 20.0])

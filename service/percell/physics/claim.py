@@ -4,6 +4,7 @@ Two bounds: the energy that the volume of a cylinder can hold, and the temperatu
 at the printed current ends. Neither proves a claim; each can only make one hard to believe.
 """
 
+from math import exp, expm1, sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -136,9 +137,10 @@ def highest_current_a(
 ) -> float:
     """Return the current with which one whole discharge ends at a temperature.
 
-    ``end_temperature_c`` solved for the current by Brent's method. The end temperature rises with the
-    current, from the air's temperature without bound, so that there is one answer; without cooling it
-    is ``C·ΔT/(3600·Q·r)``, and any cooling allows more.
+    ``end_temperature_c`` solved for the current by Newton's method:
+    ``f(I) = I·(1 − e^(−x))/x = C·ΔT/(3600·Q·r)`` with ``x = I_τ/I`` and ``I_τ = 3600·Q·G/C``. The end
+    temperature rises with the current, from the air's temperature without bound, so that there is one
+    answer; without cooling it is the right side, and any cooling allows more.
 
     Args:
         ambient_c: Temperature of the air and of the cell at the start. [°C], finite
@@ -168,24 +170,18 @@ def highest_current_a(
             ambient_c=ambient_c,
             end_c=end_c,
         )
-    uncooled_a = heat_capacity_jk * (end_c - ambient_c) / (3600.0 * capacity_ah * resistance_ohm)
-    if conductance_wk == 0.0:
-        return uncooled_a
-    from scipy.optimize import brentq
-
-    def too_warm_k(current_a: float) -> float:
-        warm_c = end_temperature_c(
-            ambient_c=ambient_c,
-            current_a=current_a,
-            capacity_ah=capacity_ah,
-            resistance_ohm=resistance_ohm,
-            heat_capacity_jk=heat_capacity_jk,
-            conductance_wk=conductance_wk,
-        )
-        return float(warm_c - end_c)
-
-    # Cooling only helps, so the answer is not below the uncooled current. Twice the sum of it and of the
-    # current that may flow without end is above it: (1 − e^(−x)) ≥ x/(1 + x).
-    steady_a = float(np.sqrt(conductance_wk * (end_c - ambient_c) / resistance_ohm))
-    lowest_a = uncooled_a * (1.0 - 1e-9)  # a little below, for rounding
-    return float(brentq(too_warm_k, lowest_a, 2.0 * (uncooled_a + steady_a), xtol=1e-9))
+    room_k = end_c - ambient_c
+    uncooled_a = heat_capacity_jk * room_k / (3600.0 * capacity_ah * resistance_ohm)
+    # with this current a discharge takes one thermal time constant
+    turn_a = 3600.0 * capacity_ah * conductance_wk / heat_capacity_jk
+    # f rises and is convex, so that Newton's method comes down to the answer from any start above it.
+    # This start is above: f(I) ≥ I²/(I + I_τ), for (1 − e^(−x))/x ≥ 1/(1 + x).
+    half_a = 0.5 * uncooled_a
+    current_a = half_a + sqrt(half_a * half_a + conductance_wk * room_k / resistance_ohm)
+    while True:
+        x = turn_a / current_a
+        part = -expm1(-x) / x if x else 1.0
+        lower_a = current_a - (current_a * part - uncooled_a) / (2.0 * part - exp(-x))
+        if lower_a >= current_a:
+            return current_a
+        current_a = lower_a
