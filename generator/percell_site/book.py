@@ -51,7 +51,7 @@ class Book:
         return made | cells.cell_pages(self.api, self.profiles, version, self.date)
 
     def filled(self, markdown: str) -> str:
-        """Return prose with each marker, as in ``{{ example: pack }}``, put in place."""
+        """Return prose with each marker, as in ``{{ diagram: 2s2p-direct }}``, put in place."""
 
         def put(found: re.Match[str]) -> str:
             kind, name = found.groups()
@@ -62,15 +62,11 @@ class Book:
         makers: dict[str, Callable[[str], str]] = {
             "compared": lambda name: compared.table(self.reference, name),
             "diagram": lambda name: diagrams.figure(self.api, name),
-            "example": lambda name: examples.example(self._document, name),
+            "example": lambda question: examples.example(self.api, question),
             "figure": lambda place: quoted.figure(self.api, place),
             "reply": lambda query: quoted.reply(self.api, query),
         }
         return _MARKER.sub(put, markdown)
-
-    @cached_property
-    def _document(self) -> dict[str, Any]:
-        return self._json("/openapi.json")
 
     def _json(self, path: str) -> dict[str, Any]:
         answer: dict[str, Any] = json.loads(self.api.get(path))

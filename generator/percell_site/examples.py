@@ -2,9 +2,9 @@
 
 import json
 from typing import Any
-from urllib.parse import urlencode
+from urllib.parse import parse_qsl
 
-from percell_site.api import ApiError
+from percell_site.api import Api
 
 # where a reader's own service answers
 HOST = "http://127.0.0.1:8000"
@@ -12,20 +12,24 @@ HOST = "http://127.0.0.1:8000"
 _KEPT = 1
 
 
-def example(document: dict[str, Any], name: str) -> str:
-    """Return the example of an operation from the API's own document: ``pack``, and its answer.
+def example(api: Api, question: str) -> str:
+    """Return a question as a reader would post it, and its answer.
 
-    ``get-pack`` is the request by query string alone, for the answer is the same.
+    Args:
+        api: Where to ask.
+        question: Name and fields, written as a query: ``pack?layout=2S2P&cell_rating_a=20``. With
+            ``get-`` before it it is printed so too, without the answer, for that is the same.
+
+    Raises:
+        ApiError: The API does not answer it.
     """
+    name, _, query = question.partition("?")
     path = f"/v1/{name.removeprefix('get-')}"
-    operations = document["paths"].get(path)
-    if not operations:
-        raise ApiError(f"the API document has no path {path}")
-    post = operations["post"]
-    body = post["requestBody"]["content"]["application/json"]["example"]
     if name.startswith("get-"):
-        return f"```sh\ncurl '{HOST}{path}?{urlencode(body)}'\n```"
-    answer = post["responses"]["200"]["content"]["application/json"]["example"]
+        api.get(f"{path}?{query}")  # what is printed is answered
+        return f"```sh\ncurl '{HOST}{path}?{query}'\n```"
+    body = {field: _value(text) for field, text in parse_qsl(query, keep_blank_values=True)}
+    answer = api.post(path, body)
     command = (
         f"curl {HOST}{path} \\\n"
         "  -H 'Content-Type: application/json' \\\n"
@@ -33,6 +37,14 @@ def example(document: dict[str, Any], name: str) -> str:
     )
     shown = json.dumps(_shortened(answer), ensure_ascii=False, indent=2)
     return f"```sh\n{command}\n```\n\n```json\n{shown}\n```"
+
+
+def _value(text: str) -> Any:
+    """Return the JSON value that a text of a query stands for: a number, or else the text."""
+    try:
+        return json.loads(text)
+    except ValueError:
+        return text
 
 
 def _shortened(value: Any) -> Any:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from percell_site import examples
 from percell_site.api import ApiError, connect
 from percell_site.book import Book
 from percell_site.plugin import build
@@ -50,6 +51,14 @@ class Page(HTMLParser):
             self.inside = values.get("id", "").startswith("t-")
             self.tables += self.inside
         self.unscoped += tag == "th" and self.inside and not values.get("scope")
+
+
+@pytest.fixture
+def api():
+    """The API in this process, as a build asks it."""
+    connected = connect("percell.web.asgi:app")
+    yield connected
+    connected.close()
 
 
 def pages(site):
@@ -203,6 +212,17 @@ def test_a_figure_in_the_prose_is_that_of_the_table(site):
     assert f"<td>{row['cells'][at]['values'][0]:.0f}\N{NO-BREAK SPACE}°C</td>" in text
 
 
+def test_an_example_in_the_prose_is_asked_as_it_is_printed(api):
+    """Numbers are posted as numbers and words as words, and the answer is the API's own."""
+    text = examples.example(api, "pack?layout=2S2P&cell_rating_a=20&cell_capacity_ah=2.5")
+    asked = {"layout": "2S2P", "cell_rating_a": 20, "cell_capacity_ah": 2.5}
+    answer = api.post("/v1/pack", asked)
+    assert f"-d '{json.dumps(asked)}'" in text
+    shown = json.loads(text.rpartition("```json")[2].removesuffix("```"))
+    figures = {name: value for name, value in answer.items() if not isinstance(value, list)}
+    assert shown == shown | figures
+
+
 @pytest.mark.parametrize(
     "marker",
     [
@@ -211,17 +231,16 @@ def test_a_figure_in_the_prose_is_that_of_the_table(site):
         "figure: temperature-by-draw 21-a 5 60",
         "figure: temperature-by-draw 20-a 5 60 no_such_field",
         "reply: question=direct-load&layout=1S2P",
+        "example: no-such-question?layout=1S2P",
+        "example: direct-load?layout=1S2P",
+        "example: get-direct-load?layout=1S2P",
         "unheard-of: thing",
     ],
 )
-def test_a_marker_that_stands_for_nothing_ends_the_build(marker):
+def test_a_marker_that_stands_for_nothing_ends_the_build(api, marker):
     """A page never goes out with a hole where a figure belongs."""
-    api = connect("percell.web.asgi:app")
-    try:
-        with pytest.raises(ApiError):
-            Book(api, "2026-01-01", []).filled(f"before {{{{ {marker} }}}} after")
-    finally:
-        api.close()
+    with pytest.raises(ApiError):
+        Book(api, "2026-01-01", []).filled(f"before {{{{ {marker} }}}} after")
 
 
 def test_the_bench_gets_real_answers(site):
