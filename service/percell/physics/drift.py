@@ -227,26 +227,27 @@ def _through(
         return np.interp(soc + charge_ah * per_ah, curve.soc, curve.ocv_v) + lost_v
 
     def missing_v(charge_ah: float) -> float:
-        cells_v = way * voltages(charge_ah)
-        # the ufuncs' own reductions, which take half as long as the methods
-        reached_v = (
-            np.maximum.reduce(cells_v) if each_cell else np.add.reduce(cells_v) / len(cells_v)
-        )
-        return float(way * limit_v - reached_v)
+        # the ufunc's own reduction, which takes half as long as the method
+        mean_v = np.add.reduce(voltages(charge_ah)) / len(soc)
+        return float(way * (limit_v - mean_v))
 
-    charge_ah = 0.0
-    if missing_v(0.0) > 0.0:
-        # a cell's voltage is bounded far past both limits, so the end of the search is found by doubling
-        enough_ah = float(np.sum(capacity_ah))
-        while missing_v(enough_ah) > 0.0:
-            enough_ah *= 2.0
-        charge_ah = _root(missing_v, enough_ah)
+    # each cell by itself is at the limit after its own charge; one that is beyond it takes none
+    limit_soc = np.interp(limit_v - lost_v, curve.ocv_v, curve.soc)
+    alone_ah = np.maximum((limit_soc - soc) / per_ah, 0.0)
+    charge_ah = float(np.minimum.reduce(alone_ah))
+    if not each_cell:
+        # before the first cell is there the sum is not, and after the last it is
+        charge_ah = _root(missing_v, charge_ah, float(np.maximum.reduce(alone_ah)))
     return charge_ah, voltages(charge_ah)
 
 
-def _root(function: Callable[[float], float], high: float) -> float:
-    """Where a falling function of 0..high is zero, by false position with Illinois' halving."""
-    low, at_low, at_high = 0.0, function(0.0), function(high)
+def _root(function: Callable[[float], float], low: float, high: float) -> float:
+    """Where a falling function is zero, by false position with Illinois' halving; else the nearer end."""
+    at_low, at_high = function(low), function(high)
+    if at_low <= 0.0:
+        return low
+    if at_high >= 0.0:
+        return high
     side = 0
     while high - low > _CLOSE_AH:
         middle = (low * at_high - high * at_low) / (at_high - at_low)
