@@ -182,21 +182,21 @@ def hottest_share_spreads(
     for start in range(0, draws, CHUNK):
         chunk = slice(start, min(start + CHUNK, draws))
         shape = (parallel, chunk.stop - start)
-        cells = _deviates(generator, shape, drawn=any(resistance_deviations))
-        contacts = _deviates(generator, shape, drawn=contact_deviation > 0.0)
-        contacts_ohm = (
-            contact_resistance_ohm + contact_deviation * contact_resistance_ohm * contacts
+        # what does not scatter is not drawn; rest_ohm: all but the scatter of the cells
+        cells = _deviates(generator, shape) if any(resistance_deviations) else np.zeros(shape)
+        contacts = _deviates(generator, shape) if contact_deviation else 0.0
+        rest_ohm = cell_resistance_ohm + contact_resistance_ohm * (
+            1.0 + contact_deviation * contacts
         )
         # only differences of voltage matter, so they scatter about zero
         apart_v = (
-            source_voltage_deviation_v * _deviates(generator, shape, drawn=True)
+            source_voltage_deviation_v * _deviates(generator, shape)
             if source_voltage_deviation_v
             else None
         )
         for deviation, found in zip(resistance_deviations, shares, strict=True):
             path_ohm = deviation * cell_resistance_ohm * cells
-            path_ohm += cell_resistance_ohm
-            path_ohm += contacts_ohm
+            path_ohm += rest_ohm
             found[chunk] = _shares(group_current_a, path_ohm, apart_v)
     return [_told(found, levels, allowance_share(parallel=parallel)) for found in shares]
 
@@ -226,13 +226,11 @@ def _shares(group_current_a: float, path_ohm: Floats, apart_v: Floats | None) ->
     )
 
 
-def _deviates(generator: np.random.Generator, shape: tuple[int, int], *, drawn: bool) -> Floats:
-    """Draw standard normal deviates, at most ``MOST_DEVIATIONS`` from 0; or zeros, without drawing.
+def _deviates(generator: np.random.Generator, shape: tuple[int, int]) -> Floats:
+    """Draw standard normal deviates, at most ``MOST_DEVIATIONS`` from 0.
 
     Group after group is drawn, but cell after cell is stored: all that follows is then a few passes
     over long rows instead of very many over short ones.
     """
-    if not drawn:
-        return np.zeros(shape)
     by_group = generator.standard_normal(shape[::-1])
     return np.clip(by_group.T, -MOST_DEVIATIONS, MOST_DEVIATIONS, order="C")
