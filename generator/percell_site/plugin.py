@@ -90,6 +90,19 @@ class PercellPlugin(BasePlugin[Options]):
         return output
 
 
+@contextmanager
+def _uncollected() -> Iterator[None]:
+    """Let cycles of garbage lie: a build makes a few megabytes of them, and looking takes a tenth of it."""
+    collecting = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if collecting:
+            gc.enable()
+
+
+@_uncollected()
 def build(
     *,
     source: Path,
@@ -113,19 +126,6 @@ def build(
     plugin.progress = progress
     config.plugins.on_startup(command="build", dirty=False)
     try:
-        with _uncollected():
-            run_mkdocs(config)
+        run_mkdocs(config)
     finally:
         config.plugins.on_shutdown()
-
-
-@contextmanager
-def _uncollected() -> Iterator[None]:
-    """Let cycles of garbage lie: a build makes a few megabytes of them, and looking takes a tenth of it."""
-    collecting = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if collecting:
-            gc.enable()
