@@ -68,18 +68,14 @@ def test_each_capacity_bound(ask, size):
 
 @pytest.mark.parametrize("size", SIZES)
 def test_each_rating_bound(ask, size):
-    """The same for the rating, whose bounds end a discharge at 60 and 80 °C."""
-    got = claim(ask, cell_size=size)
+    """The same for the rating of a full cell, whose bounds end a discharge at 60 and 80 °C."""
+    full = {"cell_size": size, "cell_capacity_ah": claim(ask, cell_size=size).usual_capacity_ah}
+    got = claim(ask, **full)
     for bound, end_c, within, beyond, rule in (
         (got.usual_rating_a, 60, "believable", "doubtful", "claim-rating-doubtful"),
         (got.highest_rating_a, 80, "doubtful", "not_believable", "claim-rating"),
     ):
-        words = [
-            claim(ask, cell_size=size, cell_rating_a=min(bound * part, 200))
-            for part in (0.999, 1, 1.001)
-        ]
-        if bound > 199:
-            continue
+        words = [claim(ask, **full, cell_rating_a=bound * part) for part in (0.999, 1, 1.001)]
         assert words[1].end_temperature_c == pytest.approx(end_c, abs=1e-3)
         assert [word.rating_claim for word in words] == [within, within, beyond]
         assert rule in rules(words[2])
@@ -95,8 +91,32 @@ def test_the_worse_word_is_the_claim(ask):
 
 def test_more_capacity_allows_less_current(ask):
     """A fuller cell is discharged for longer and gets hotter at the same current."""
-    bounds = [claim(ask, cell_capacity_ah=q).highest_rating_a for q in (1, 2, 3, 4)]
+    bounds = [claim(ask, cell_capacity_ah=q).highest_rating_a for q in (2, 3, 4)]
     assert bounds == sorted(bounds, reverse=True)
+
+
+@pytest.mark.parametrize(
+    ("rate_h", "bound", "within", "beyond", "rule"),
+    [
+        (30, "usual_rating_a", "believable", "doubtful", "claim-rating-doubtful"),
+        (40, "highest_rating_a", "doubtful", "not_believable", "claim-rating"),
+    ],
+)
+@pytest.mark.parametrize("capacity_ah", [0.01, 0.1, 0.5, 1])
+def test_little_capacity_gives_little_current(
+    ask, capacity_ah, rate_h, bound, within, beyond, rule
+):
+    """A cell that is empty before it is warm is not believed to give any current that is printed."""
+    most_a = rate_h * capacity_ah
+    words = [
+        claim(ask, cell_capacity_ah=capacity_ah, cell_rating_a=most_a * part)
+        for part in (0.999, 1, 1.001)
+    ]
+    assert getattr(words[0], bound) == pytest.approx(most_a)
+    assert [word.rating_claim for word in words] == [within, within, beyond]
+    said = {f.rule: f.sentence for f in words[2].findings}
+    assert f"more than {rate_h} times the claimed {capacity_ah:g} Ah" in said[rule]
+    assert "end at" not in said[rule]
 
 
 def test_bounds_name_their_origin(ask):

@@ -1,7 +1,8 @@
 """Is a printed rating believable for a cell of its size?
 
-Two bounds: the energy that the volume of a cylinder can hold, and the temperature at which a discharge
-at the printed current ends. Neither proves a claim; each can only make one hard to believe.
+Three bounds: the energy that the volume of a cylinder can hold, the temperature at which a discharge at
+the printed current ends, and how many times its capacity in an hour a cell gives. None proves a claim;
+each can only make one hard to believe.
 """
 
 from math import exp, expm1, sqrt
@@ -32,6 +33,15 @@ HIGHEST_DENSITY_WHL = Bound(900.0, "from memory, unconfirmed")
 HIGHEST_END_C = Bound(
     80.0, "common practice, no published source; cells are usually rated to 60 °C"
 )
+
+# continuous current over capacity, in 1/h: the heat of a discharge alone would let a cell of little
+# capacity give any current, for it is over before it is warm
+USUAL_RATE_H = Bound(
+    30.0,
+    "from memory, unconfirmed: round cells for high drain are rated for up to some 28 times their "
+    "capacity in an hour",
+)
+HIGHEST_RATE_H = Bound(40.0, "from memory, unconfirmed")
 
 
 def cell_volume_litre(*, diameter_mm: Number, height_mm: Number) -> Number:

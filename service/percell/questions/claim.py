@@ -1,14 +1,14 @@
 """Is what is printed on a cell believable for its size?"""
 
 from enum import StrEnum
-from typing import Annotated
+from typing import Annotated, NamedTuple
 
 from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 from percell.physics import claim as bounds
 from percell.physics import heat
 from percell.physics.meter import NOISE
-from percell.physics.sizes import SIZES, Size
+from percell.physics.sizes import SIZES
 from percell.questions import envelope, fields, rules
 from percell.questions.cautions import CAUTIONS
 from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
@@ -75,10 +75,15 @@ class ClaimFigures(Struct, frozen=True, gc=False):
     ]
     usual_rating_a: Annotated[
         float,
-        figure("A", "Current that ends a whole discharge at the usual upper end of use, 60 °C."),
+        figure(
+            "A",
+            "The smaller of two currents: one ends a whole discharge at the usual upper end of use, 60 °C; "
+            "one is 30 times the claimed capacity in an hour.",
+        ),
     ]
     highest_rating_a: Annotated[
-        float, figure("A", "Current that ends a whole discharge at 80 °C: not believable above.")
+        float,
+        figure("A", "The same with 80 °C and 40 times: a claim above it is not believable."),
     ]
     end_temperature_c: Annotated[
         float, figure("°C", "End of a whole discharge at the claimed current, kindly reckoned.")
@@ -105,8 +110,9 @@ def _specific_heat(chemistry: str) -> heat.Assumed:
     )
 
 
-def _body(asked: ClaimAsked, size: Size) -> dict[str, float]:
+def _body(asked: ClaimAsked) -> dict[str, float]:
     """Return the cell as a lump, kindly: lowest resistance, all of its surface in open air."""
+    size = SIZES[asked.cell_size]
     area_m2 = heat.total_area_m2(diameter_mm=size.diameter_mm, height_mm=size.height_mm)
     return {
         "ambient_c": asked.ambient_temperature_c,
@@ -131,6 +137,36 @@ def _nominal_v(asked: ClaimAsked) -> float:
     return given_v
 
 
+class _Bound(NamedTuple):
+    """What bounds a rating: the end of a whole discharge, and a number of times the capacity."""
+
+    end_c: float
+    rate_h: float
+    by_heat_a: float
+    by_rate_a: float
+
+    @property
+    def rating_a(self) -> float:
+        return min(self.by_heat_a, self.by_rate_a)
+
+
+def _rating_bounds(asked: ClaimAsked, body: dict[str, float]) -> tuple[_Bound, _Bound]:
+    """Return the usual bound of a rating and the highest."""
+    usual, highest = (
+        _Bound(
+            end_c,
+            rate_h,
+            bounds.highest_current_a(**body, end_c=end_c),
+            rate_h * asked.cell_capacity_ah,
+        )
+        for end_c, rate_h in (
+            (STOP_C, bounds.USUAL_RATE_H.value),
+            (bounds.HIGHEST_END_C.value, bounds.HIGHEST_RATE_H.value),
+        )
+    )
+    return usual, highest
+
+
 def _word(value: float, usual: float, highest: float) -> Claim:
     if value > highest * (1 + NOISE):
         return Claim.NOT_BELIEVABLE
@@ -150,11 +186,8 @@ def figures(asked: ClaimAsked) -> ClaimFigures:
         )
         for bound in (bounds.USUAL_DENSITY_WHL, bounds.HIGHEST_DENSITY_WHL)
     )
-    body = _body(asked, size)
-    usual_a, highest_a = (
-        bounds.highest_current_a(**body, end_c=end_c)
-        for end_c in (STOP_C, bounds.HIGHEST_END_C.value)
-    )
+    body = _body(asked)
+    usual_a, highest_a = (bound.rating_a for bound in _rating_bounds(asked, body))
     words = (
         _word(asked.cell_capacity_ah, usual_ah, highest_ah),
         _word(asked.cell_rating_a, usual_a, highest_a),
@@ -177,7 +210,7 @@ def working_of(asked: ClaimAsked, got: ClaimFigures) -> list[Step]:
     """Return the working of one claim."""
     size, nominal_v = SIZES[asked.cell_size], _nominal_v(asked)
     litre = bounds.cell_volume_litre(diameter_mm=size.diameter_mm, height_mm=size.height_mm)
-    body = _body(asked, size)
+    body = _body(asked)
     lump = (
         f"T_a = {asked.ambient_temperature_c:.4g} °C, r = {size.lowest_resistance_ohm:.4g} Ω, C = {body['heat_capacity_jk']:.4g} J/K, "
         f"G = {body['conductance_wk']:.4g} W/K, t = {asked.cell_capacity_ah:.4g} Ah / I"
@@ -212,12 +245,24 @@ def working_of(asked: ClaimAsked, got: ClaimFigures) -> list[Step]:
             "°C",
         ),
         *(
-            Step(
-                f"Current that ends it at {end_c:g} °C", f"{relation}, for I", lump, current_a, "A"
-            )
-            for end_c, current_a in (
-                (STOP_C, got.usual_rating_a),
-                (bounds.HIGHEST_END_C.value, got.highest_rating_a),
+            step
+            for bound in _rating_bounds(asked, body)
+            for step in (
+                Step(
+                    f"Current that ends it at {bound.end_c:g} °C",
+                    f"{relation}, for I",
+                    lump,
+                    bound.by_heat_a,
+                    "A",
+                ),
+                Step(
+                    f"Bound of the rating: that current, but no more than {bound.rate_h:g} times the "
+                    "capacity in an hour",
+                    "I = min(I_T, k · Q)",
+                    f"{bound.by_heat_a:.4g} A or {bound.rate_h:g} /h × {asked.cell_capacity_ah:.4g} Ah",
+                    bound.rating_a,
+                    "A",
+                ),
             )
         ),
     ]
@@ -246,13 +291,10 @@ def findings_of(asked: ClaimAsked, got: ClaimFigures) -> list[Finding]:
         claimed, bound = apart(
             asked.cell_rating_a, got.highest_rating_a if beyond else got.usual_rating_a
         )
-        end_c = bounds.HIGHEST_END_C.value if beyond else STOP_C
         found.append(
             finding(
                 rules.CLAIM_RATING if beyond else rules.CLAIM_RATING_DOUBTFUL,
-                f"A whole discharge of {shown(asked.cell_capacity_ah)} Ah at the claimed {claimed} A would "
-                f"end at {beside(got.end_temperature_c, end_c)} °C or more; at {bound} A it would end at "
-                f"{end_c:g} °C.",
+                _why_not(asked, got, claimed, bound, _rating_bounds(asked, _body(asked))[beyond]),
             )
         )
     if not found:
@@ -269,6 +311,19 @@ def findings_of(asked: ClaimAsked, got: ClaimFigures) -> list[Finding]:
     return found
 
 
+def _why_not(asked: ClaimAsked, got: ClaimFigures, claimed: str, bound: str, by: _Bound) -> str:
+    capacity = f"{shown(asked.cell_capacity_ah)} Ah"
+    if by.by_rate_a < by.by_heat_a:
+        return (
+            f"The claimed {claimed} A are more than {by.rate_h:g} times the claimed {capacity} in an hour, "
+            f"which is {bound} A: of so little capacity no round cell is known to give as much."
+        )
+    return (
+        f"A whole discharge of {capacity} at the claimed {claimed} A would end at "
+        f"{beside(got.end_temperature_c, by.end_c)} °C or more; at {bound} A it would end at {by.end_c:g} °C."
+    )
+
+
 def stand_ins(asked: ClaimAsked) -> list[Assumption]:
     """Return the bounds with their origins."""
     size, specific = SIZES[asked.cell_size], _specific_heat(asked.chemistry)
@@ -282,6 +337,8 @@ def stand_ins(asked: ClaimAsked) -> list[Assumption]:
         ("heat_transfer", _OPEN_AIR.value, "W/(m2·K)", _OPEN_AIR.source),
         ("usual_end", STOP_C, "°C", _USUAL_END_FROM),
         ("highest_end", bounds.HIGHEST_END_C.value, "°C", bounds.HIGHEST_END_C.source),
+        ("usual_rate", bounds.USUAL_RATE_H.value, "1/h", bounds.USUAL_RATE_H.source),
+        ("highest_rate", bounds.HIGHEST_RATE_H.value, "1/h", bounds.HIGHEST_RATE_H.source),
     ]
     return [
         Assumption(f"cell_size.{name}", value, unit, source) for name, value, unit, source in values

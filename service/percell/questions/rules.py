@@ -321,9 +321,10 @@ CLAIM_CAPACITY = _rule(
 CLAIM_RATING = _rule(
     "claim-rating",
     Severity.WARNING,
-    "The printed rating would overheat a cell of this size",
-    "Even with the lowest resistance believed of this size, a full discharge at the claimed current "
-    "would end hotter than cells are rated for: the figure is likely a pulse rating or invented.",
+    "The printed rating is not believable for this size and capacity",
+    "Even with the lowest resistance believed of this size, a full discharge at the claimed current would "
+    "end far hotter than cells are rated for, or the current is more than any known round cell gives for "
+    "its capacity: the figure is likely a pulse rating or invented.",
     "Bounds by size, each with its origin on the method page",
 )
 CURVE_BORROWED = _rule(
@@ -665,9 +666,10 @@ CLAIM_CAPACITY_DOUBTFUL = _rule(
 CLAIM_RATING_DOUBTFUL = _rule(
     "claim-rating-doubtful",
     Severity.CAUTION,
-    "At the printed rating a cell of this size gets hotter than cells are rated for",
+    "The printed rating is more than usual for this size and capacity",
     "With the lowest resistance believed of this size, a full discharge at the claimed current ends above "
-    "the usual upper end of use. Take it for a pulse rating until a test or the maker says otherwise.",
+    "the usual upper end of use, or the current is more than round cells for high drain usually give for "
+    "their capacity. Take it for a pulse rating until a test or the maker says otherwise.",
     "Bounds by size, each with its origin on the method page",
 )
 CLAIM_NOT_PROVEN = _rule(
