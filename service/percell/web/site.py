@@ -12,7 +12,7 @@ from urllib.parse import unquote_to_bytes
 from litestar.types import Receive, Send
 
 from percell.web.problems import Failed
-from percell.web.resource import COMMON, Headers, matches, not_found, send_problem
+from percell.web.resource import NO_SNIFF, Headers, matches, not_found, send_problem
 
 # the theme sets its colour scheme by a script in the page, before the first paint
 _POLICY = (
@@ -20,7 +20,8 @@ _POLICY = (
     b"img-src 'self' data:; frame-ancestors 'self'; object-src 'none'; base-uri 'self'"
 )
 _HEADERS = [
-    *COMMON,
+    NO_SNIFF,
+    (b"referrer-policy", b"no-referrer"),
     (b"content-security-policy", _POLICY),
     (b"cache-control", b"public, max-age=300"),
 ]
