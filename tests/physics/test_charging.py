@@ -6,7 +6,11 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from percell.physics import charging
-from percell.physics.curves import mean_rest_voltage_v, published_curve, rest_voltage_v
+from percell.physics.curves import (
+    mean_open_circuit_voltage_v,
+    open_circuit_voltage_v,
+    published_curve,
+)
 
 NMC = published_curve(chemistry="nmc")
 CASE = {
@@ -51,7 +55,7 @@ def test_energy_and_charge_are_kept(current_a, end_part, resistance_ohm, start_s
     assert done.time_s >= 3600 * done.charge_ah / current_a * (1 - 1e-9)
     assert done.energy_wh <= charged_v * done.charge_ah * (1 + 1e-9)
     if start_soc + 1e-6 < done.end_soc <= 1.0:
-        mean_v = mean_rest_voltage_v(curve=curve, from_soc=start_soc, to_soc=done.end_soc)
+        mean_v = mean_open_circuit_voltage_v(curve=curve, from_soc=start_soc, to_soc=done.end_soc)
         assert done.stored_wh == pytest.approx(done.charge_ah * mean_v, rel=1e-9)
 
 
@@ -63,7 +67,7 @@ def test_against_an_ode_solver(current_a, start_soc):
     resistance_ohm = charging.SLOW_RATIO * case["resistance_ohm"]
 
     def taken_a(soc):
-        rest_v = float(rest_voltage_v(curve=NMC, soc=soc))
+        rest_v = float(open_circuit_voltage_v(curve=NMC, soc=soc))
         return min(current_a, (4.2 - rest_v) / resistance_ohm)
 
     def rates(_, state):

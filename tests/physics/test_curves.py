@@ -72,7 +72,7 @@ def test_chen_curve_from_its_electrodes(source):
 def test_points_of_the_published_curves(chemistry, soc, ocv_v, source):
     """Each curve passes through points computed from its publication, to a millivolt."""
     curve = curves.published_curve(chemistry=chemistry)
-    found_v = float(curves.rest_voltage_v(curve=curve, soc=soc))
+    found_v = float(curves.open_circuit_voltage_v(curve=curve, soc=soc))
     assert found_v == pytest.approx(ocv_v, abs=1e-3), source
 
 
@@ -90,10 +90,12 @@ def test_each_curve_names_its_origin(chemistry):
 @settings(deadline=None)
 @given(st.sampled_from(sorted(curves.PUBLISHED)), st.floats(0.0, 1.0))
 def test_inverse(chemistry, soc):
-    """The state of charge found from a rest voltage is the one that gives it."""
+    """The state of charge found from an open-circuit voltage is the one that gives it."""
     curve = curves.published_curve(chemistry=chemistry)
-    voltage_v = curves.rest_voltage_v(curve=curve, soc=soc)
-    assert curves.soc_at_rest(curve=curve, rest_voltage_v=voltage_v) == pytest.approx(soc, abs=1e-9)
+    voltage_v = curves.open_circuit_voltage_v(curve=curve, soc=soc)
+    assert curves.soc_at_rest(curve=curve, open_circuit_voltage_v=voltage_v) == pytest.approx(
+        soc, abs=1e-9
+    )
 
 
 @settings(deadline=None)
@@ -101,7 +103,7 @@ def test_inverse(chemistry, soc):
 def test_extrapolation_is_monotone_and_bounded(chemistry, soc, more):
     """Past empty and full the voltage goes on in its direction, to the stated bounds and no further."""
     curve = curves.published_curve(chemistry=chemistry)
-    low_v, high_v = curves.rest_voltage_v(curve=curve, soc=np.array([soc, soc + more]))
+    low_v, high_v = curves.open_circuit_voltage_v(curve=curve, soc=np.array([soc, soc + more]))
     assert low_v <= high_v
     assert low_v >= curves.LOWEST_V
     assert high_v <= curve.ocv_v[-1] + curves.HIGHEST_ABOVE_FULL_V
@@ -111,8 +113,10 @@ def test_mean_voltage_against_quadrature():
     """The mean over a part of the curve is what a fine quadrature gives."""
     curve = curves.published_curve(chemistry="nmc")
     soc = np.linspace(0.123, 0.877, 200_001)
-    fine_v = np.trapezoid(curves.rest_voltage_v(curve=curve, soc=soc), soc) / (0.877 - 0.123)
-    mean_v = curves.mean_rest_voltage_v(curve=curve, from_soc=0.123, to_soc=0.877)
+    fine_v = np.trapezoid(curves.open_circuit_voltage_v(curve=curve, soc=soc), soc) / (
+        0.877 - 0.123
+    )
+    mean_v = curves.mean_open_circuit_voltage_v(curve=curve, from_soc=0.123, to_soc=0.877)
     assert mean_v == pytest.approx(fine_v, rel=1e-8)
 
 

@@ -7,7 +7,12 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from percell.physics import discharge
-from percell.physics.curves import mean_rest_voltage_v, own_curve, published_curve, rest_voltage_v
+from percell.physics.curves import (
+    mean_open_circuit_voltage_v,
+    open_circuit_voltage_v,
+    own_curve,
+    published_curve,
+)
 
 NMC = published_curve(chemistry="nmc")
 CELL = {
@@ -117,7 +122,7 @@ def test_layout_does_not_matter_to_a_converter(power_w, series, parallel):
 
 @pytest.mark.parametrize("chemistry", ["nmc", "nca", "lfp"])
 def test_tiny_power_gives_all(chemistry):
-    """As the power goes to nothing, the energy goes to capacity times mean rest voltage."""
+    """As the power goes to nothing, the energy goes to capacity times mean open-circuit voltage."""
     curve = published_curve(chemistry=chemistry)
     run = converter_run(
         **CONVERTER
@@ -129,7 +134,7 @@ def test_tiny_power_gives_all(chemistry):
             "curve": curve,
         }
     )
-    whole_wh = 2 * 3.0 * mean_rest_voltage_v(curve=curve, from_soc=0.0, to_soc=1.0)
+    whole_wh = 2 * 3.0 * mean_open_circuit_voltage_v(curve=curve, from_soc=0.0, to_soc=1.0)
     assert run.load_energy_wh == pytest.approx(whole_wh, rel=2e-3)
     assert run.used == pytest.approx(1.0)
 
@@ -146,14 +151,16 @@ def test_against_an_ode_solver(power_w, contact_ohm):
     power_w = (power_w / 0.9 + 0.2) / 2
 
     def current_a(soc):
-        rest_v = float(rest_voltage_v(curve=NMC, soc=soc))
+        rest_v = float(open_circuit_voltage_v(curve=NMC, soc=soc))
         # the solver also looks past the end, where there is no current that gives the power
         root = np.sqrt(max(rest_v**2 - 4 * contact_ohm * power_w, 0.0))
         return (rest_v - root) / (2 * contact_ohm)
 
     def above_cutoff(_, state):
         return (
-            float(rest_voltage_v(curve=NMC, soc=state[0])) - contact_ohm * current_a(state[0]) - 3.0
+            float(open_circuit_voltage_v(curve=NMC, soc=state[0]))
+            - contact_ohm * current_a(state[0])
+            - 3.0
         )
 
     above_cutoff.terminal = True

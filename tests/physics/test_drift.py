@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from percell.physics.curves import published_curve, rest_voltage_v
+from percell.physics.curves import open_circuit_voltage_v, published_curve
 from percell.physics.drift import balancing_charge, series_drift
 from percell.physics.errors import NoSolution
 
@@ -83,14 +83,14 @@ def test_against_scipy_root(weak_ah):
     def above_v(charge_ah):
         soc = string["start_soc"] - charge_ah / capacity_ah
         sag_v = 5.0 * string["resistance_ohm"]
-        return np.sum(rest_voltage_v(curve=NMC, soc=soc) - sag_v) - 3 * 3.0
+        return np.sum(open_circuit_voltage_v(curve=NMC, soc=soc) - sag_v) - 3 * 3.0
 
     assert first.discharge_ah == pytest.approx(brentq(above_v, 0.0, 10.0, xtol=1e-12), abs=1e-8)
 
     def missing_v(charge_ah):
         soc = first.soc_at_cutoff + charge_ah / capacity_ah
         rise_v = 0.1 * string["resistance_ohm"]
-        return np.sum(rest_voltage_v(curve=NMC, soc=soc) + rise_v) - 3 * 4.2
+        return np.sum(open_circuit_voltage_v(curve=NMC, soc=soc) + rise_v) - 3 * 4.2
 
     assert first.charge_ah == pytest.approx(brentq(missing_v, 0.0, 10.0, xtol=1e-12), abs=1e-8)
 

@@ -151,7 +151,7 @@ def test_highest_charge_is_that_of_the_worst_set(cells):
 def test_within_the_difference_no_cell_is_charged_above_its_limit(cells):
     """However the voltages lie within the difference, and in whatever order, no limit is passed."""
     places, ohms, limits = (np.array(column) for column in zip(*cells, strict=True))
-    apart = joining.highest_voltage_apart_v(charge_limit_a=limits, path_resistance_ohm=ohms)
+    apart = joining.highest_voltage_apart_v(cell_charge_limit_a=limits, path_resistance_ohm=ohms)
     charged = joining.highest_charge_current_a(
         cell_source_voltage_v=places * apart, path_resistance_ohm=ohms
     )
@@ -161,7 +161,7 @@ def test_within_the_difference_no_cell_is_charged_above_its_limit(cells):
 def test_the_difference_is_reached_by_one_low_cell_among_high_ones():
     """Just at the difference one cell is charged with just its limit, and just above with more."""
     ohms, limits = np.array([0.02, 0.03, 0.05]), np.array([1.0, 4.0, 4.0])
-    apart = joining.highest_voltage_apart_v(charge_limit_a=limits, path_resistance_ohm=ohms)
+    apart = joining.highest_voltage_apart_v(cell_charge_limit_a=limits, path_resistance_ohm=ohms)
     # by hand: 1 A through 0.02 ohm and 0.03 ohm beside 0.05 ohm
     assert apart == pytest.approx(0.02 + 1 / (1 / 0.03 + 1 / 0.05))
     for volts, most in [(apart, 1.0), (apart * 1.001, 1.001)]:

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from percell.physics.charging import SLOW_RATIO
-from percell.physics.curves import published_curve, rest_voltage_v
+from percell.physics.curves import open_circuit_voltage_v, published_curve
 from percell.questions.grid import figures
 from percell.questions.refusal import Refused
 from percell.questions.registry import QUESTIONS
@@ -47,7 +47,7 @@ def test_time_against_an_ode_solver(ask, current_a):
     slow_ohm = SLOW_RATIO * 0.03
 
     def taken_a(soc):
-        return min(current_a, (4.2 - float(rest_voltage_v(curve=NMC, soc=soc))) / slow_ohm)
+        return min(current_a, (4.2 - float(open_circuit_voltage_v(curve=NMC, soc=soc))) / slow_ohm)
 
     def ends(_, state):
         return taken_a(state[0]) - 0.15
@@ -136,7 +136,7 @@ def test_charging_temperature(ask, celsius, spoken):
 def test_never_below_the_end_voltage(ask, chemistry, end_v):
     """A cell found below its end voltage is not to be charged; at it, and just above, nothing is said."""
     for volts, spoken in [(end_v + ANY, False), (end_v, False), (end_v - ANY, True), (0, True)]:
-        found = rules(ask("charging", **CELL, chemistry=chemistry, rest_voltage_v=volts))
+        found = rules(ask("charging", **CELL, chemistry=chemistry, open_circuit_voltage_v=volts))
         assert ("charging-below-end" in found) is spoken
     assert "do not charge it" in found["charging-below-end"].sentence
 
@@ -147,14 +147,15 @@ def test_never_below_the_end_voltage(ask, chemistry, end_v):
 )
 def test_never_above_its_charged_voltage(ask, charged_v, rest_v, spoken):
     """A cell that rests well above the voltage to which it would be charged is not charged."""
-    got = ask("charging", **CELL, cell_charged_voltage_v=charged_v, rest_voltage_v=rest_v)
+    got = ask("charging", **CELL, cell_charged_voltage_v=charged_v, open_circuit_voltage_v=rest_v)
     assert ("charging-above-full" in rules(got)) is spoken
     assert (got.charging_allowed == "no") is spoken
 
 
 @pytest.mark.parametrize("where", ["in_device", "in_device_balanced", "apart"])
 @pytest.mark.parametrize(
-    "harm", [{"cell_temperature_c": -1}, {"cell_temperature_c": 41}, {"rest_voltage_v": 2.4}]
+    "harm",
+    [{"cell_temperature_c": -1}, {"cell_temperature_c": 41}, {"open_circuit_voltage_v": 2.4}],
 )
 def test_what_is_not_to_be_charged_is_not_allowed(ask, where, harm):
     """No answer says "do not charge" in its findings and allows it in its figures."""
@@ -209,7 +210,7 @@ def test_parallel_group_is_judged_by_its_hottest_cell(ask):
     ("body", "pointer"),
     [
         ({"charge_current_a": 1, "charge_rate": 1}, "/charge_rate"),
-        ({"state_of_charge": 0.5, "rest_voltage_v": 3.6}, "/rest_voltage_v"),
+        ({"state_of_charge": 0.5, "open_circuit_voltage_v": 3.6}, "/open_circuit_voltage_v"),
         ({"charge_current_a": 1, "end_current_a": 1 + ANY}, "/end_current_a"),
         ({"chemistry": "lco"}, "/chemistry"),
         ({"chemistry": "lfp", "cell_charged_voltage_v": 4.6}, "/cell_charged_voltage_v"),

@@ -15,7 +15,7 @@ def cells(seed, count):
             "label": f"c{i}",
             "capacity_ah": float(rng.normal(2.9, 0.08)),
             "resistance_ohm": float(rng.normal(0.022, 0.003)),
-            "rest_voltage_v": float(rng.normal(4.17, 0.008)),
+            "open_circuit_voltage_v": float(rng.normal(4.17, 0.008)),
         }
         for i in range(1, count + 1)
     ]
@@ -33,7 +33,7 @@ def scale_of(body, weights=(1, 1, 1)):
     return {
         "capacity_ah": 0.01 * medians["capacity_ah"] / weights[0],
         "resistance_ohm": 0.05 * medians["resistance_ohm"] / weights[1],
-        "rest_voltage_v": 0.01 / weights[2],
+        "open_circuit_voltage_v": 0.01 / weights[2],
     }
 
 
@@ -69,7 +69,7 @@ def test_brute_force(ask, source, seed, count, size, sets):
         sets=sets,
         capacity_weight=weights[0],
         resistance_weight=weights[1],
-        rest_voltage_weight=weights[2],
+        open_circuit_voltage_weight=weights[2],
     )
     assert got.squared_spread == pytest.approx(best), source
     assert got.proven_best
@@ -111,7 +111,11 @@ def test_a_weight_of_nothing_leaves_a_measurement_out(ask):
     """Matched by capacity alone, sets are stretches of the list sorted by capacity."""
     body = cells(7, 12)
     got = ask(
-        "matched-sets", cells=body, cells_in_set=3, resistance_weight=0, rest_voltage_weight=0
+        "matched-sets",
+        cells=body,
+        cells_in_set=3,
+        resistance_weight=0,
+        open_circuit_voltage_weight=0,
     )
     order = sorted(range(12), key=lambda i: body[i]["capacity_ah"])
     stretches = {frozenset(i + 1 for i in order[k : k + 3]) for k in range(0, 12, 3)}
@@ -131,7 +135,7 @@ def test_labels_may_be_left_out(ask):
         ({"cells_in_set": 6}, "/cells_in_set"),
         ({"cells_in_set": 2, "sets": 3}, "/sets"),
         (
-            {"capacity_weight": 0, "resistance_weight": 0, "rest_voltage_weight": 0},
+            {"capacity_weight": 0, "resistance_weight": 0, "open_circuit_voltage_weight": 0},
             "/capacity_weight",
         ),
     ],
@@ -148,12 +152,12 @@ def test_what_cannot_be_made(ask, changed, field):
     [
         ("capacity_ah", [2.925, 3.075], [2.92, 3.08]),
         ("resistance_ohm", [0.018, 0.022], [0.0179, 0.0221]),
-        ("rest_voltage_v", [4.1, 4.15], [4.1, 4.151]),
+        ("open_circuit_voltage_v", [4.1, 4.15], [4.1, 4.151]),
     ],
 )
 def test_the_closest_of_bad_cells_is_no_matched_set(ask, field, alike, apart):
     """By hand: 5 % of 3 Ah, 20 % of 0.02 Ω, 0.05 V; beyond any of them a caution is found."""
-    cell = {"capacity_ah": 3, "resistance_ohm": 0.02, "rest_voltage_v": 4.1}
+    cell = {"capacity_ah": 3, "resistance_ohm": 0.02, "open_circuit_voltage_v": 4.1}
     for values, spoken in ((alike, False), (apart, True)):
         cells = [cell | {field: value} for value in values]
         got = ask("matched-sets", cells=cells, cells_in_set=2)

@@ -17,7 +17,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from msgspec import UNSET
 
-from percell.physics.curves import mean_rest_voltage_v, published_curve
+from percell.physics.curves import mean_open_circuit_voltage_v, published_curve
 from percell.physics.errors import NoSolution
 from percell.questions.deviations import deviations, widest
 from percell.questions.either_load import HARSHEST
@@ -243,7 +243,7 @@ def test_little_power_gives_all(ask, chemistry):
         **CELL | {"chemistry": chemistry, "output_power_w": 0.1, "efficiency": 1},
         cell_cutoff_voltage_v=1,
     )
-    mean_v = mean_rest_voltage_v(
+    mean_v = mean_open_circuit_voltage_v(
         curve=published_curve(chemistry=chemistry), from_soc=0.0, to_soc=1.0
     )
     assert got.load_energy_wh == pytest.approx(6 * mean_v, rel=0.01)

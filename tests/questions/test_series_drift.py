@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from percell.physics.curves import published_curve, rest_voltage_v
+from percell.physics.curves import open_circuit_voltage_v, published_curve
 from percell.questions.refusal import Refused
 from percell.questions.series_drift import OVERCHARGE_V
 
@@ -46,11 +46,14 @@ def test_ends_against_scipy_root(ask, weak_ah):
     first = got.cycles[0]
 
     def above_v(charge_ah):
-        return np.sum(rest_voltage_v(curve=NMC, soc=1 - charge_ah / capacity_ah) - 0.1) - 3 * 2.8
+        return (
+            np.sum(open_circuit_voltage_v(curve=NMC, soc=1 - charge_ah / capacity_ah) - 0.1)
+            - 3 * 2.8
+        )
 
     given_ah = brentq(above_v, 0, 10, xtol=1e-12)
     assert first.discharge_ah == pytest.approx(given_ah, abs=1e-7)
-    ends_v = rest_voltage_v(curve=NMC, soc=1 - given_ah / capacity_ah) - 0.1
+    ends_v = open_circuit_voltage_v(curve=NMC, soc=1 - given_ah / capacity_ah) - 0.1
     assert first.lowest_at_cutoff_v == pytest.approx(ends_v.min(), abs=1e-4)
     assert first.highest_at_cutoff_v == pytest.approx(ends_v.max(), abs=1e-4)
     # nothing is lost, so the charge puts back what was taken
@@ -148,10 +151,10 @@ def test_balancing_restores_what_the_weakest_holds(ask):
 
 
 def test_start_by_charge_or_by_voltage(ask):
-    """A rest voltage read on the curve starts like the state of charge that it stands for."""
-    half_v = float(rest_voltage_v(curve=NMC, soc=0.5))
+    """An open-circuit voltage read on the curve starts like the state of charge that it stands for."""
+    half_v = float(open_circuit_voltage_v(curve=NMC, soc=0.5))
     by_charge = ask("series-drift", cells=cells(3, 3, state_of_charge=0.5), cycles=1)
-    by_voltage = ask("series-drift", cells=cells(3, 3, rest_voltage_v=half_v), cycles=1)
+    by_voltage = ask("series-drift", cells=cells(3, 3, open_circuit_voltage_v=half_v), cycles=1)
     assert by_charge.cycles == by_voltage.cycles
     assert "cells.state_of_charge" not in {a.name for a in by_charge.assumptions}
     full = ask("series-drift", cells=cells(3, 3), cycles=1)
@@ -162,8 +165,8 @@ def test_start_by_charge_or_by_voltage(ask):
     ("body", "pointer"),
     [
         (
-            {"cells": cells(3, 3, state_of_charge=1, rest_voltage_v=4)},
-            "/cells/0/rest_voltage_v",
+            {"cells": cells(3, 3, state_of_charge=1, open_circuit_voltage_v=4)},
+            "/cells/0/open_circuit_voltage_v",
         ),
         ({"cells": cells(3, 3), "chemistry": "lmo"}, "/chemistry"),
         (
@@ -238,9 +241,9 @@ def test_row_on_the_careful_side(ask, cycles, row):
     ("volts", "said"),
     [(2.5, ""), (4.2, ""), (2.49, "was taken as empty"), (4.21, "was taken as full")],
 )
-def test_a_rest_voltage_off_the_curve_is_said(ask, volts, said):
+def test_an_open_circuit_voltage_off_the_curve_is_said(ask, volts, said):
     """What stands for no state of charge is not taken for empty or full without a word."""
-    string = [*cells(3), {"capacity_ah": 3, "rest_voltage_v": volts}]
+    string = [*cells(3), {"capacity_ah": 3, "open_circuit_voltage_v": volts}]
     found = rules(ask("series-drift", cells=string, cycles=1))
     assert ("voltage-off-curve" in found) is bool(said)
     if said:

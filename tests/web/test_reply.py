@@ -82,7 +82,10 @@ def test_what_is_wrong_is_named(client, query, pointer):
 @pytest.mark.parametrize(
     ("query", "said"),
     [
-        ("question=charging&layout=1S1P&cell_capacity_ah=3&rest_voltage_v=1.5", "do not charge it"),
+        (
+            "question=charging&layout=1S1P&cell_capacity_ah=3&open_circuit_voltage_v=1.5",
+            "do not charge it",
+        ),
         ("question=temperature-rise&cell_size=18650&cell_current_a=30", "above 60 °C"),
         ("question=needed-rating&layout=1S2P&output_power_w=100", "with the sharing allowance"),
         ("question=claim&cell_size=18650&cell_rating_a=40&cell_capacity_ah=3", "not believable"),

@@ -13,7 +13,7 @@ from percell.web.ask import SLOW_LIMIT
 
 def many_cells() -> dict[str, Any]:
     draws = np.random.default_rng(4).normal((3, 0.02, 4.17), (0.1, 0.002, 0.01), (200, 3))
-    names = ("capacity_ah", "resistance_ohm", "rest_voltage_v")
+    names = ("capacity_ah", "resistance_ohm", "open_circuit_voltage_v")
     cells = [dict(zip(names, values, strict=True)) for values in draws.tolist()]
     return {"cells": cells, "cells_in_set": 3}
 

@@ -22,7 +22,7 @@ HIGHEST_ABOVE_FULL_V = 1.0
 
 
 class Curve(NamedTuple):
-    """Rest voltage against state of charge, both strictly increasing, from empty (0) to full (1).
+    """Open-circuit voltage against state of charge, both strictly increasing, from empty (0) to full (1).
 
     ``under_load`` names the data file that says how the voltage sags under load.
     """
@@ -94,7 +94,7 @@ def own_curve(*, soc: ArrayLike, ocv_v: ArrayLike, chemistry: str) -> Curve:
 
     Args:
         soc: State of charge, shape (n,). [1], from 0 to 1, strictly rising, n >= 2
-        ocv_v: Rest voltage there, shape (n,). [V], > 0, strictly rising
+        ocv_v: Open-circuit voltage there, shape (n,). [V], > 0, strictly rising
         chemistry: Chemistry whose sag under load is borrowed. [name], any of "nmc", "nca", "lfp"
 
     Returns:
@@ -133,7 +133,7 @@ def own_curve(*, soc: ArrayLike, ocv_v: ArrayLike, chemistry: str) -> Curve:
     )
 
 
-def rest_voltage_v(*, curve: Curve, soc: Number) -> Number:
+def open_circuit_voltage_v(*, curve: Curve, soc: Number) -> Number:
     """Return the voltage of a cell at rest.
 
     Straight between the points of the curve. Outside 0..1 an extrapolation with the slope of the last
@@ -152,7 +152,7 @@ def rest_voltage_v(*, curve: Curve, soc: Number) -> Number:
         under forced over-discharge, J. Electrochem. Soc. 165(9) (2018) A1639 (abstract); upper bound: ours.
 
     >>> curve = own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.5, 4.5], chemistry="nmc")
-    >>> float(rest_voltage_v(curve=curve, soc=0.25)), float(rest_voltage_v(curve=curve, soc=1.25))
+    >>> float(open_circuit_voltage_v(curve=curve, soc=0.25)), float(open_circuit_voltage_v(curve=curve, soc=1.25))
     (3.25, 5.0)
     """
     z, u = curve.soc, curve.ocv_v
@@ -161,7 +161,7 @@ def rest_voltage_v(*, curve: Curve, soc: Number) -> Number:
     return np.clip(np.interp(soc, z, u) + below + above, LOWEST_V, u[-1] + HIGHEST_ABOVE_FULL_V)
 
 
-def soc_at_rest(*, curve: Curve, rest_voltage_v: Number) -> Number:
+def soc_at_rest(*, curve: Curve, open_circuit_voltage_v: Number) -> Number:
     """Return the state of charge of a cell at rest.
 
     The inverse of the curve within its range; full above it and empty below. Published curves of 4.2 V
@@ -169,7 +169,7 @@ def soc_at_rest(*, curve: Curve, rest_voltage_v: Number) -> Number:
 
     Args:
         curve: Rest curve. [1] against [V], any
-        rest_voltage_v: Voltage at rest. [V], finite
+        open_circuit_voltage_v: Voltage at rest. [V], finite
 
     Returns:
         State of charge. [1]
@@ -178,14 +178,14 @@ def soc_at_rest(*, curve: Curve, rest_voltage_v: Number) -> Number:
         The curve's own.
 
     >>> curve = own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.5, 4.5], chemistry="nmc")
-    >>> float(soc_at_rest(curve=curve, rest_voltage_v=4.0))
+    >>> float(soc_at_rest(curve=curve, open_circuit_voltage_v=4.0))
     0.75
     """
-    return np.interp(rest_voltage_v, curve.ocv_v, curve.soc)
+    return np.interp(open_circuit_voltage_v, curve.ocv_v, curve.soc)
 
 
-def mean_rest_voltage_v(*, curve: Curve, from_soc: float, to_soc: float) -> float:
-    """Return the mean rest voltage between two states of charge.
+def mean_open_circuit_voltage_v(*, curve: Curve, from_soc: float, to_soc: float) -> float:
+    """Return the mean open-circuit voltage between two states of charge.
 
     ``∫ u dz/(z₂ − z₁)``, exact for a curve that is straight between its points. Times the charge, it is
     the energy a cell gives up.
@@ -202,7 +202,7 @@ def mean_rest_voltage_v(*, curve: Curve, from_soc: float, to_soc: float) -> floa
         Definition of the mean.
 
     >>> curve = own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.5, 4.5], chemistry="nmc")
-    >>> mean_rest_voltage_v(curve=curve, from_soc=0.0, to_soc=1.0)
+    >>> mean_open_circuit_voltage_v(curve=curve, from_soc=0.0, to_soc=1.0)
     3.625
     """
     inside = curve.soc[(curve.soc > from_soc) & (curve.soc < to_soc)]

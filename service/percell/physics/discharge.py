@@ -218,7 +218,7 @@ def converter_run(
         Conservation of charge and energy; sag from a simulated cell, see the source of
         the curve.
 
-    A watt from a cell of 3 Ah whose rest voltage falls from 4 V to 3 V, without resistance: the time is
+    A watt from a cell of 3 Ah whose open-circuit voltage falls from 4 V to 3 V, without resistance: the time is
     3 Ah × 3.5 V / 1 W = 10.5 h.
 
     >>> from percell.physics.curves import own_curve

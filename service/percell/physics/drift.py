@@ -70,7 +70,7 @@ def series_drift(
     The same charge goes through each cell: ``z_i → z_i − q/Q_i``, with ``q`` where the voltages sum up
     to ``S·u_cutoff``, then back to where they sum up to ``S·u_charged``. Without losses the cells come
     back to where they were, so the second cycle is like the first; unequal losses let them drift.
-    Beyond empty and full the curve is an extrapolation, see ``curves.rest_voltage_v``.
+    Beyond empty and full the curve is an extrapolation, see ``curves.open_circuit_voltage_v``.
 
     Args:
         capacity_ah: Capacity of each cell, shape (S,). [Ah], > 0

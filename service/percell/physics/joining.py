@@ -72,13 +72,13 @@ def highest_charge_current_a(
     return highest
 
 
-def highest_voltage_apart_v(*, charge_limit_a: Floats, path_resistance_ohm: Floats) -> float:
+def highest_voltage_apart_v(*, cell_charge_limit_a: Floats, path_resistance_ohm: Floats) -> float:
     """Return the difference of voltages within which no cell is charged above its limit.
 
     ``min I_i·(r_i + R_others)``: the worst case is one low cell among others that are all high.
 
     Args:
-        charge_limit_a: Charge current that each cell takes, shape (P,). [A], > 0
+        cell_charge_limit_a: Charge current that each cell takes, shape (P,). [A], > 0
         path_resistance_ohm: Resistance of each cell with its contacts, shape (P,). [ohm], > 0
 
     Returns:
@@ -87,14 +87,14 @@ def highest_voltage_apart_v(*, charge_limit_a: Floats, path_resistance_ohm: Floa
     Source:
         Kirchhoff's loop rule, OpenStax University Physics Vol. 2, module m58455.
 
-    >>> highest_voltage_apart_v(charge_limit_a=np.array([2.0, 2.0]),
+    >>> highest_voltage_apart_v(cell_charge_limit_a=np.array([2.0, 2.0]),
     ...     path_resistance_ohm=np.array([0.25, 0.25]))
     1.0
     """
     conductance = 1.0 / path_resistance_ohm
     # summed without the cell itself, so that nothing cancels where one cell outweighs all others
     others = np.array([np.sum(np.delete(conductance, i)) for i in range(len(conductance))])
-    return float(np.min(charge_limit_a * (path_resistance_ohm + 1.0 / others)))
+    return float(np.min(cell_charge_limit_a * (path_resistance_ohm + 1.0 / others)))
 
 
 def state_of_charge(

@@ -1,6 +1,6 @@
 """Sets of cells that are alike, chosen from a list of measured ones.
 
-The spread of a set is the root of the sum, over capacity, resistance and rest voltage, of the squares
+The spread of a set is the root of the sum, over capacity, resistance and open-circuit voltage, of the squares
 of its weighted range. A range of one ``ALIKE`` counts 1 before weighting. The sets chosen have the
 least sum of squared spreads: one bad set costs more than several fair ones. Which candidates are taken
 is the work of HiGHS, a solver of mixed-integer programs; this module only says what may be taken.
@@ -118,7 +118,7 @@ def matched_sets(
     Args:
         capacity_ah: Measured capacity, shape (N,), N at most 200. [Ah], > 0
         resistance_ohm: Measured internal resistance, shape (N,). [ohm], > 0
-        voltage_v: Measured rest voltage, shape (N,). [V], > 0
+        voltage_v: Measured open-circuit voltage, shape (N,). [V], > 0
         cells_in_set: Cells in each set. [1], >= 2
         sets: Sets wanted. [1], >= 1
         weights: Weights of the three measurements. [1], >= 0, not all 0

@@ -84,7 +84,7 @@ class Charging(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     cell_charged_voltage_v: fields.CellChargedVoltageV | UnsetType = UNSET
     cell_resistance_ohm: fields.UnequalCellResistanceOhm = fields.CELL_RESISTANCE_OHM
     state_of_charge: fields.StartCharge | UnsetType = UNSET
-    rest_voltage_v: fields.RestVoltageV | UnsetType = UNSET
+    open_circuit_voltage_v: fields.StartOpenCircuitVoltageV | UnsetType = UNSET
     cell_temperature_c: (
         Annotated[float, quantity("°C", -40, 100, "Temperature of the cells.")] | UnsetType
     ) = UNSET
@@ -106,7 +106,7 @@ class ChargingFigures(Struct, frozen=True, gc=False):
         Allowed,
         fields.text(
             "Whether these cells may be charged where asked. no: not with this layout, at this temperature "
-            "or from this rest voltage, see the findings; if_maker_allows: only by a charger made for this "
+            "or from this open-circuit voltage, see the findings; if_maker_allows: only by a charger made for this "
             "layout, if the makers of device and cell allow it; each_cell_alone: each cell in a charger "
             "made for it."
         ),
@@ -124,7 +124,7 @@ class ChargingFigures(Struct, frozen=True, gc=False):
     charger_current_a: Annotated[
         float, figure("A", "Current of the charger: of a parallel group, or of one cell apart.")
     ]
-    charge_limit_a: Annotated[
+    cell_charge_limit_a: Annotated[
         float, figure("A", "Highest charge current of a cell: as given, else its capacity an hour.")
     ]
     usual_charge_current_a: Annotated[
@@ -163,12 +163,17 @@ def allowed(charged: Charged, *, series: int) -> Allowed:
 
 def _is_too_low(asked: Charging) -> bool:
     end_v = VOLTAGES[Chemistry(asked.chemistry)].end_v
-    return asked.rest_voltage_v is not UNSET and asked.rest_voltage_v < end_v * (1 - NOISE)
+    return asked.open_circuit_voltage_v is not UNSET and asked.open_circuit_voltage_v < end_v * (
+        1 - NOISE
+    )
 
 
 def _is_too_high(asked: Charging) -> bool:
     highest_v = _charged_v(asked) + OVERCHARGE_V
-    return asked.rest_voltage_v is not UNSET and asked.rest_voltage_v > highest_v * (1 + NOISE)
+    return (
+        asked.open_circuit_voltage_v is not UNSET
+        and asked.open_circuit_voltage_v > highest_v * (1 + NOISE)
+    )
 
 
 def _is_too_cold_or_warm(asked: Charging) -> bool:
@@ -196,10 +201,10 @@ def _charged_v(asked: Charging) -> float:
 
 
 def _start_soc(asked: Charging) -> float:
-    if asked.rest_voltage_v is UNSET:
+    if asked.open_circuit_voltage_v is UNSET:
         return 0.0 if asked.state_of_charge is UNSET else asked.state_of_charge
     curve = curve_of(Chemistry(asked.chemistry))
-    return float(soc_at_rest(curve=curve, rest_voltage_v=asked.rest_voltage_v))
+    return float(soc_at_rest(curve=curve, open_circuit_voltage_v=asked.open_circuit_voltage_v))
 
 
 @one_by_one
@@ -226,7 +231,9 @@ def figures(asked: Charging, wired: Wiring) -> ChargingFigures:
         cell_charge_current_a=cell_a,
         hottest_cell_charge_current_a=float(cell_a * group / counted_cells(parallel=group)),
         charger_current_a=float(cell_a * group),
-        charge_limit_a=float(formulas.highest_charge_current_a(capacity_ah=asked.cell_capacity_ah))
+        cell_charge_limit_a=float(
+            formulas.highest_charge_current_a(capacity_ah=asked.cell_capacity_ah)
+        )
         if given_a is UNSET
         else given_a,
         usual_charge_current_a=float(
@@ -263,8 +270,8 @@ def by_layout(wired: Wiring) -> Finding:
 def _findings(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[Finding]:
     found = []
     preset = VOLTAGES[asked.chemistry]
-    most_a, limit_a = got.hottest_cell_charge_current_a, got.charge_limit_a
-    rest_v, at_c = asked.rest_voltage_v, asked.cell_temperature_c
+    most_a, limit_a = got.hottest_cell_charge_current_a, got.cell_charge_limit_a
+    rest_v, at_c = asked.open_circuit_voltage_v, asked.cell_temperature_c
     if rest_v is not UNSET and _is_too_low(asked):
         found.append(
             finding(
@@ -399,8 +406,11 @@ def _steps(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[Step]:
 def _refuse_contradictions(asked: Charging) -> None:
     if asked.charge_current_a is not UNSET and asked.charge_rate is not UNSET:
         raise Refused("charge_rate", "Give either charge_current_a or charge_rate, not both.")
-    if asked.state_of_charge is not UNSET and asked.rest_voltage_v is not UNSET:
-        raise Refused("rest_voltage_v", "Give either state_of_charge or rest_voltage_v, not both.")
+    if asked.state_of_charge is not UNSET and asked.open_circuit_voltage_v is not UNSET:
+        raise Refused(
+            "open_circuit_voltage_v",
+            "Give either state_of_charge or open_circuit_voltage_v, not both.",
+        )
     if _end_current_a(asked) > _current_a(asked):
         raise Refused(
             "end_current_a",
@@ -434,7 +444,7 @@ def answer(asked: Charging) -> ChargingAnswer:
         )
     if asked.end_current_a is UNSET:
         assumed.append(Assumption("end_current_a", _end_current_a(asked), "A", _END_FROM))
-    if asked.state_of_charge is UNSET and asked.rest_voltage_v is UNSET:
+    if asked.state_of_charge is UNSET and asked.open_circuit_voltage_v is UNSET:
         assumed.append(Assumption("state_of_charge", 0.0, "1", "empty: the longest charge"))
     judged: Verdict | UnsetType = UNSET
     if asked.cell_charge_limit_a is not UNSET:

@@ -20,7 +20,7 @@ from percell.questions.refusal import Refused
 from percell.questions.rules import Finding, finding
 from percell.questions.verdict import Verdict, VerdictField, verdict
 
-# a cell that takes in less is not said to be charged: rest voltages are not known that well
+# a cell that takes in less is not said to be charged: open-circuit voltages are not known that well
 CHARGED_A = 0.001
 
 

@@ -230,7 +230,7 @@ StartCharge = Annotated[
     float,
     quantity("1", 0, 1, "State of charge at the start: 0 is empty, 1 is full."),
 ]
-RestVoltageV = Annotated[
+StartOpenCircuitVoltageV = Annotated[
     float,
     quantity(
         "V", 0, 5, "Voltage of one cell at rest at the start, instead of its state of charge."

@@ -213,7 +213,7 @@ def answer(asked: Joining) -> JoiningAnswer:
     worst_a, limit_a = float(charged_a[worst]), float(limits_a[worst])
     apart_v = float(np.ptp(voltage_v))
     advised_v = formulas.highest_voltage_apart_v(
-        charge_limit_a=limits_a, path_resistance_ohm=path_ohm
+        cell_charge_limit_a=limits_a, path_resistance_ohm=path_ohm
     )
     rest, findings = at_rest(asked.chemistry, voltage_v, capacity_ah)
     if worst_a > limit_a * (1 + NOISE):

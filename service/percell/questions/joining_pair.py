@@ -37,7 +37,7 @@ class JoiningPairFigures(Struct, frozen=True, gc=False):
     """The rush, and the difference that keeps it within what the cell takes."""
 
     rush_current_a: Annotated[float, figure("A", "Current out of one cell into the other.")]
-    charge_limit_a: Annotated[
+    cell_charge_limit_a: Annotated[
         float, figure("A", "Charge current that the cell takes: as given, else the usual one.")
     ]
     highest_voltage_apart_v: Annotated[
@@ -67,7 +67,7 @@ def figures(asked: JoiningPair) -> JoiningPairFigures:
             path_resistance_ohm=path_ohm,
             other_path_resistance_ohm=path_ohm,
         ),
-        charge_limit_a=limit_a,
+        cell_charge_limit_a=limit_a,
         highest_voltage_apart_v=2 * path_ohm * limit_a,
     )
 
@@ -76,7 +76,7 @@ def answer(asked: JoiningPair) -> JoiningPairAnswer:
     """Answer for one pair."""
     got = figures(asked)
     path = f"({asked.cell_resistance_ohm:.4g} + {asked.contact_resistance_ohm:.4g}) Ω"
-    judged = verdict(got.rush_current_a, got.charge_limit_a)
+    judged = verdict(got.rush_current_a, got.cell_charge_limit_a)
     assumed = assumptions(asked)
     working = [
         Step(
@@ -89,14 +89,14 @@ def answer(asked: JoiningPair) -> JoiningPairAnswer:
         Step(
             "Difference at which that is just what the cell takes",
             "ΔV = I_limit · 2 · (r + r_contact)",
-            f"{got.charge_limit_a:.4g} A × 2 × {path}",
+            f"{got.cell_charge_limit_a:.4g} A × 2 × {path}",
             got.highest_voltage_apart_v,
             "V",
         ),
     ]
     if asked.cell_charge_limit_a is UNSET:
         assumed.append(
-            Assumption("cell_charge_limit_a", got.charge_limit_a, "A", USUAL_CHARGE_FROM)
+            Assumption("cell_charge_limit_a", got.cell_charge_limit_a, "A", USUAL_CHARGE_FROM)
         )
         working.insert(
             1,
@@ -104,7 +104,7 @@ def answer(asked: JoiningPair) -> JoiningPairAnswer:
                 "Charge current that the cell takes, usually",
                 "I_limit = q · 0.5 / h",
                 f"{asked.cell_capacity_ah:.4g} Ah × {USUAL_CHARGE_PER_H:g} / h",
-                got.charge_limit_a,
+                got.cell_charge_limit_a,
                 "A",
             ),
         )
@@ -113,8 +113,8 @@ def answer(asked: JoiningPair) -> JoiningPairAnswer:
         findings.append(
             finding(
                 rules.JOINING_RUSH,
-                f"The lower cell would be charged with {beside(got.rush_current_a, got.charge_limit_a)} A, above "
-                f"its charge limit of {given(got.charge_limit_a)} A; within "
+                f"The lower cell would be charged with {beside(got.rush_current_a, got.cell_charge_limit_a)} A, above "
+                f"its charge limit of {given(got.cell_charge_limit_a)} A; within "
                 f"{within_text(got.highest_voltage_apart_v)} of each other neither is charged too fast.",
             )
         )

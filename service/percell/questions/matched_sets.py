@@ -39,7 +39,7 @@ class MeasuredCell(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     ) = UNSET
     capacity_ah: fields.CellCapacityAh
     resistance_ohm: fields.UnequalCellResistanceOhm
-    rest_voltage_v: Annotated[
+    open_circuit_voltage_v: Annotated[
         float, quantity("V", 0.5, 5, "Voltage at rest, a day or more after the same full charge.")
     ]
 
@@ -65,7 +65,7 @@ class MatchedSets(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     ) = UNSET
     capacity_weight: Weight = 1.0
     resistance_weight: Weight = 1.0
-    rest_voltage_weight: Weight = 1.0
+    open_circuit_voltage_weight: Weight = 1.0
 
 
 class SetOfCells(Struct, frozen=True, gc=False):
@@ -81,7 +81,9 @@ class SetOfCells(Struct, frozen=True, gc=False):
     ]
     capacity_range_ah: Annotated[float, figure("Ah", "Highest less lowest capacity.")]
     resistance_range_ohm: Annotated[float, figure("ohm", "Highest less lowest resistance.")]
-    rest_voltage_range_v: Annotated[float, figure("V", "Highest less lowest rest voltage.")]
+    open_circuit_voltage_range_v: Annotated[
+        float, figure("V", "Highest less lowest open-circuit voltage.")
+    ]
 
 
 class LeftOutCell(Struct, frozen=True, gc=False):
@@ -179,7 +181,7 @@ def _far_apart(asked: MatchedSets, chosen: matching.Matched) -> list[Finding]:
 
 
 def _working(asked: MatchedSets, chosen: matching.Matched, total: float) -> list[Step]:
-    weights = (asked.capacity_weight, asked.resistance_weight, asked.rest_voltage_weight)
+    weights = (asked.capacity_weight, asked.resistance_weight, asked.open_circuit_voltage_weight)
     median_ah = float(np.median([cell.capacity_ah for cell in asked.cells]))
     median_ohm = float(np.median([cell.resistance_ohm for cell in asked.cells]))
     alike_ah = matching.ALIKE_CAPACITY * median_ah
@@ -224,14 +226,14 @@ def answer(asked: MatchedSets) -> MatchedSetsAnswer:
     """Answer for one list of cells."""
     wanted = _wanted(asked)
     weights = matching.Weights(
-        asked.capacity_weight, asked.resistance_weight, asked.rest_voltage_weight
+        asked.capacity_weight, asked.resistance_weight, asked.open_circuit_voltage_weight
     )
     if not any(weights):
         raise Refused("capacity_weight", "One of the three weights must be above nothing.")
     chosen = matching.matched_sets(
         capacity_ah=np.array([cell.capacity_ah for cell in asked.cells]),
         resistance_ohm=np.array([cell.resistance_ohm for cell in asked.cells]),
-        voltage_v=np.array([cell.rest_voltage_v for cell in asked.cells]),
+        voltage_v=np.array([cell.open_circuit_voltage_v for cell in asked.cells]),
         cells_in_set=int(asked.cells_in_set),
         sets=wanted,
         weights=weights,

@@ -476,7 +476,7 @@ _LIST = [
             "layout": "2S1P",
             "cell_capacity_ah": 3.0,
             "cell_charge_limit_a": 4,
-            "rest_voltage_v": 3.4,
+            "open_circuit_voltage_v": 3.4,
             "cell_temperature_c": 19,
             "charged_where": "apart",
         },
@@ -651,7 +651,7 @@ _LIST = [
     Question(
         id="matched-sets",
         title="Matched sets from measured cells",
-        description="Up to 200 cells by measured capacity, resistance and rest voltage, put into sets that "
+        description="Up to 200 cells by measured capacity, resistance and open-circuit voltage, put into sets that "
         "are as close as can be: exact for short lists, a good search for long ones.",
         asked=matched_sets.MatchedSets,
         answered=matched_sets.MatchedSetsAnswer,
@@ -663,7 +663,7 @@ _LIST = [
                     "label": label,
                     "capacity_ah": capacity_ah,
                     "resistance_ohm": resistance_ohm,
-                    "rest_voltage_v": rest_v,
+                    "open_circuit_voltage_v": rest_v,
                 }
                 for label, capacity_ah, resistance_ohm, rest_v in (
                     ("L1", 2.96, 0.0214, 4.172),

@@ -7,7 +7,7 @@ from typing import Annotated, NamedTuple
 import numpy as np
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from percell.physics.curves import Curve, rest_voltage_v, soc_at_rest
+from percell.physics.curves import Curve, open_circuit_voltage_v, soc_at_rest
 from percell.physics.drift import Balancing, Cycle, balancing_charge, series_drift
 from percell.physics.meter import NOISE
 from percell.physics.types import Floats
@@ -91,7 +91,7 @@ class StringCell(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     capacity_ah: fields.CellCapacityAh
     state_of_charge: fields.StartCharge | UnsetType = UNSET
-    rest_voltage_v: fields.RestVoltageV | UnsetType = UNSET
+    open_circuit_voltage_v: fields.StartOpenCircuitVoltageV | UnsetType = UNSET
     loss_ah: LossAh = 0.0
     resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
 
@@ -207,7 +207,7 @@ def tell(asked: InSeries, string: String) -> Told:
         cycles=int(asked.cycles),
         curve=curve,
     )
-    full = soc_at_rest(curve=curve, rest_voltage_v=limits.charged_v)
+    full = soc_at_rest(curve=curve, open_circuit_voltage_v=limits.charged_v)
     balancing = balancing_charge(
         capacity_ah=string.capacity_ah,
         # what stands above full is no charge to count on
@@ -237,7 +237,7 @@ def _limits(asked: InSeries) -> Limits:
 
 def weakest(asked: InSeries, string: String, told: Told) -> int:
     """Return which cell is lowest at the first cut-off, counted from 0."""
-    rest_v = rest_voltage_v(curve=told.curve, soc=told.story[0].soc_at_cutoff)
+    rest_v = open_circuit_voltage_v(curve=told.curve, soc=told.story[0].soc_at_cutoff)
     return int(np.argmin(rest_v - asked.discharge_current_a * string.resistance_ohm))
 
 
@@ -374,14 +374,14 @@ def drift_steps(asked: InSeries, string: String, told: Told, weak: int) -> list[
 
 
 def _start(cell: StringCell, place: int, curve: Curve) -> float:
-    if cell.rest_voltage_v is UNSET:
+    if cell.open_circuit_voltage_v is UNSET:
         return 1.0 if cell.state_of_charge is UNSET else cell.state_of_charge
     if cell.state_of_charge is not UNSET:
         raise Refused(
-            f"cells.{place}.rest_voltage_v",
-            "Give either state_of_charge or rest_voltage_v, not both.",
+            f"cells.{place}.open_circuit_voltage_v",
+            "Give either state_of_charge or open_circuit_voltage_v, not both.",
         )
-    return float(soc_at_rest(curve=curve, rest_voltage_v=cell.rest_voltage_v))
+    return float(soc_at_rest(curve=curve, open_circuit_voltage_v=cell.open_circuit_voltage_v))
 
 
 def refuse_loss(pointer: str, loss_ah: float, capacity_ah: float) -> None:
@@ -398,13 +398,13 @@ def refuse_loss(pointer: str, loss_ah: float, capacity_ah: float) -> None:
 
 
 def _off_curve(asked: SeriesDrift, curve: Curve) -> list[Finding]:
-    """Return what to say about a rest voltage that no cell of the chemistry has."""
+    """Return what to say about an open-circuit voltage that no cell of the chemistry has."""
     low_v, high_v = float(curve.ocv_v[0]), float(curve.ocv_v[-1])
     off = [
-        (place, cell.rest_voltage_v)
+        (place, cell.open_circuit_voltage_v)
         for place, cell in enumerate(asked.cells, 1)
-        if cell.rest_voltage_v is not UNSET
-        and not low_v * (1 - NOISE) <= cell.rest_voltage_v <= high_v * (1 + NOISE)
+        if cell.open_circuit_voltage_v is not UNSET
+        and not low_v * (1 - NOISE) <= cell.open_circuit_voltage_v <= high_v * (1 + NOISE)
     ]
     if not off:
         return []
@@ -434,7 +434,7 @@ def answer(asked: SeriesDrift) -> SeriesDriftAnswer:
     weak = weakest(asked, string, told)
     first, last = told.story[0], told.story[-1]
     assumed = assumptions(asked)
-    if any(c.state_of_charge is UNSET and c.rest_voltage_v is UNSET for c in asked.cells):
+    if any(c.state_of_charge is UNSET and c.open_circuit_voltage_v is UNSET for c in asked.cells):
         assumed.append(
             Assumption("cells.state_of_charge", 1.0, "1", "charged apart before the first cycle")
         )
