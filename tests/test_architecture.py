@@ -1,6 +1,8 @@
 """The arrows: web to questions to physics, generator to the API by HTTP alone."""
 
 import ast
+import os
+import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -112,3 +114,13 @@ def test_top_folders_are_no_packages(folder: str) -> None:
     """The five top folders are folders, not packages."""
     assert (ROOT / folder).is_dir()
     assert not (ROOT / folder / "__init__.py").exists()
+
+
+def test_loading_the_service_starts_no_thread() -> None:
+    """One thread is enough until a slow question is asked: a library's own would only spin."""
+    code = "import os, percell.web.asgi; print(len(os.listdir('/proc/self/task')))"
+    plain = {name: value for name, value in os.environ.items() if name != "OPENBLAS_NUM_THREADS"}
+    done = subprocess.run(
+        [sys.executable, "-c", code], env=plain, capture_output=True, text=True, check=True
+    )
+    assert done.stdout.split() == ["1"]
