@@ -92,12 +92,14 @@ class PercellPlugin(BasePlugin[Options]):
 
 @contextmanager
 def _uncollected() -> Iterator[None]:
-    """Let cycles of garbage lie: a build makes a few megabytes of them, and looking takes a tenth of it."""
+    """Let cycles of garbage lie: a build makes some megabytes of them, and looking takes a twentieth."""
     collecting = gc.isenabled()
     gc.disable()
     try:
         yield
     finally:
+        # nor is it looked through as the process ends, which it does soon after a build
+        gc.freeze()
         if collecting:
             gc.enable()
 
