@@ -37,8 +37,9 @@ CHECKED_OUT = Path(__file__).parents[2] / "site"
 ROUNDS = 5
 # what stands where in the folder that a run works in
 SETTINGS, PAGES, VERSION = "site/mkdocs.yml", "pages", "version"
-# the same date in every build, so that the sites can be compared byte by byte
-ENVIRONMENT = os.environ | {"SOURCE_DATE_EPOCH": "1790000000"}
+# the same date in every build, so that the sites can be compared byte by byte; and modules compiled
+# once, as they are in what is installed, where this runs in a checkout
+ENVIRONMENT = os.environ | {"SOURCE_DATE_EPOCH": "1790000000", "PYTHONDONTWRITEBYTECODE": ""}
 
 
 class Writer(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
