@@ -1,8 +1,9 @@
 """Picture cards for link previews: drawn here, at build time, from the table itself."""
 
+import re
 from functools import cache
 from io import BytesIO
-from typing import Any
+from typing import Any, NamedTuple
 
 from PIL import Image, ImageColor, ImageDraw, ImageFont
 
@@ -14,7 +15,10 @@ _RULE = "#7b7767"
 # of 1 to 9: more takes up to twice as long, and saves a sixth of a small file at most
 _COMPRESSION = 1
 _MARGIN = 72
+# the strip: columns besides the first, and the headings above them
 _MOST_COLUMNS = 5
+_HEADING, _HEADING_STEP, _HEADING_LINES = 28, 34, 3
+_NARROWEST, _GAP = 120, 30
 
 
 def card(table: dict[str, Any]) -> bytes:
@@ -25,7 +29,7 @@ def card(table: dict[str, Any]) -> bytes:
     for line in _wrapped(draw, table["title"], _font(58), SIZE[0] - 2 * _MARGIN):
         draw.text((_MARGIN, y), line, font=_font(58), fill=_INK)
         y += 72
-    _row(draw, table, max(y + 34, 330))
+    _row(draw, table, max(y + 20, 300))
     out = BytesIO()
     # a few colours are all it has: two pixels then take a byte
     few = picture.quantize(palette=_palette(), dither=Image.Dither.NONE)
@@ -75,11 +79,15 @@ def _font(size: int) -> ImageFont.FreeTypeFont | ImageFont.ImageFont:
     return ImageFont.load_default(size=size)
 
 
-def _text(
-    draw: ImageDraw.ImageDraw, at: tuple[int, int], text: str, size: int, colour: str
-) -> None:
+def _spelt(text: str) -> str:
     # the font that comes with pillow has no omega
-    draw.text(at, text.replace("Ω", "ohm"), font=_font(size), fill=colour)
+    return text.replace("Ω", "ohm")
+
+
+def _text(
+    draw: ImageDraw.ImageDraw, at: tuple[float, float], text: str, size: int, colour: str
+) -> None:
+    draw.text(at, text, font=_font(size), fill=colour)
 
 
 def _cell_mark(draw: ImageDraw.ImageDraw, x: int, y: int) -> None:
@@ -91,29 +99,64 @@ def _cell_mark(draw: ImageDraw.ImageDraw, x: int, y: int) -> None:
     draw.line((x + 19, y + 12, x + 19, y + 28), fill=_ACCENT, width=5)
 
 
+class _Column(NamedTuple):
+    """A column of the strip: its heading in lines, the figure below, and how wide both are."""
+
+    heading: list[str]
+    figure: str
+    size: int
+    colour: str
+    width: float
+
+
 def _row(draw: ImageDraw.ImageDraw, table: dict[str, Any], y: int) -> None:
-    """Draw the first columns of the row that the page takes as its example."""
+    """Draw the row that the page takes as its example: as many of the first columns as have room."""
     row = next(r for r in table["rows"] if r["value"] == table["worked"]["row"])
     shown = table["prints"][0]
-    columns = list(zip(table["columns"], row["cells"], strict=True))[:_MOST_COLUMNS]
-    width = (SIZE[0] - 2 * _MARGIN) // (len(columns) + 1)
-    _text(draw, (_MARGIN, y), table["rows_by"]["heading"], 28, _SOFT)
-    _text(draw, (_MARGIN, y + 56), row["label"], 46, _ACCENT)
-    draw.line((_MARGIN, y + 44, SIZE[0] - _MARGIN, y + 44), fill=_RULE, width=2)
-    for i, (column, cell) in enumerate(columns, start=1):
-        x = _MARGIN + i * width
+    columns = [_column(draw, [table["rows_by"]["heading"]], row["label"], 46, _ACCENT)]
+    for column, cell in zip(table["columns"], row["cells"], strict=True):
         value = cell["values"][0]
         figure = "-" if value is None else f"{pages.figure(value, shown)} {shown['unit']}".rstrip()
-        _text(draw, (x, y), ", ".join(column["labels"]), 28, _SOFT)
-        _text(draw, (x, y + 56), figure, 40, _INK)
+        columns.append(_column(draw, column["labels"], figure, 40, _INK))
+    columns = columns[: 1 + _MOST_COLUMNS]
+    room = SIZE[0] - 2 * _MARGIN
+    while sum(c.width for c in columns) + _GAP * (len(columns) - 1) > room:
+        columns.pop()
+    # what is left over goes between them, the last column keeping as much room as one between
+    gap = (room - sum(c.width for c in columns)) / len(columns)
+    rule = y + _HEADING_LINES * _HEADING_STEP
+    draw.line((_MARGIN, rule, SIZE[0] - _MARGIN, rule), fill=_RULE, width=2)
+    x = float(_MARGIN)
+    for column in columns:
+        for i, line in enumerate(reversed(column.heading), start=1):
+            _text(draw, (x, rule - 4 - i * _HEADING_STEP), line, _HEADING, _SOFT)
+        # figures of two sizes stand on one line
+        _text(draw, (x, rule + 58 - column.size), column.figure, column.size, column.colour)
+        x += column.width + gap
 
 
-def _wrapped(draw: ImageDraw.ImageDraw, text: str, font: Any, width: int) -> list[str]:
+def _column(
+    draw: ImageDraw.ImageDraw, labels: list[str], figure: str, size: int, colour: str
+) -> _Column:
+    """Return a column, its labels broken to little more than the figure's width, in a few lines."""
+    figure, font = _spelt(figure), _font(_HEADING)
+    own = draw.textlength(figure, font=_font(size))
+    width = max(own, _NARROWEST)
+    while True:
+        lines = [line for label in labels for line in _wrapped(draw, _spelt(label), font, width)]
+        if len(lines) <= _HEADING_LINES:
+            widest = max(draw.textlength(line, font=font) for line in lines)
+            return _Column(lines, figure, size, colour, max(own, widest))
+        width += 20
+
+
+def _wrapped(draw: ImageDraw.ImageDraw, text: str, font: Any, width: float) -> list[str]:
+    """Break a text into lines, but not between a number and what follows it."""
     lines = [""]
-    for word in text.split():
-        longer = f"{lines[-1]} {word}".strip()
+    for words in re.split(r"(?<!\d) ", text):
+        longer = f"{lines[-1]} {words}".strip()
         if draw.textlength(longer, font=font) <= width:
             lines[-1] = longer
         else:
-            lines.append(word)
-    return lines
+            lines.append(words)
+    return [line for line in lines if line]

@@ -1,0 +1,64 @@
+"""A card for a link's preview shows figures that can be read: nothing lies over anything else."""
+
+import json
+
+import pytest
+from litestar.testing import TestClient
+from PIL import Image, ImageDraw, ImageFont
+
+from percell.questions.tables import every_table
+from percell.web.app import create_app
+from percell_site import cards
+
+
+@pytest.fixture(scope="module")
+def table():
+    """Return a table as the API answers it."""
+    with TestClient(create_app()) as client:
+        yield lambda name: json.loads(client.get(f"/v1/tables/{name}.json").content)
+
+
+@pytest.fixture
+def drawn(monkeypatch):
+    """Return the boxes of all texts that are drawn from here on."""
+    boxes = []
+    draw_text = ImageDraw.ImageDraw.text
+
+    def noted(self, xy, text, *args, font, **more):
+        boxes.append((text, self.textbbox(xy, text, font=font)))
+        draw_text(self, xy, text, *args, font=font, **more)
+
+    monkeypatch.setattr(ImageDraw.ImageDraw, "text", noted)
+    return boxes
+
+
+@pytest.mark.parametrize("name", every_table())
+def test_no_text_lies_over_another(table, drawn, name):
+    """All texts stand apart and within the margins, and at least two figures of the row are there."""
+    whole = table(name)
+    cards.card(whole)
+    row = next(r for r in whole["rows"] if r["value"] == whole["worked"]["row"])
+    texts = [text for text, _ in drawn]
+    assert row["label"].replace("Ω", "ohm") in texts
+    assert len({box[0] for _, box in drawn}) >= 1 + min(2, len(whole["columns"]))
+    for i, (text, (left, top, right, bottom)) in enumerate(drawn):
+        assert left >= 60, text
+        assert right <= cards.SIZE[0] - 60, text
+        for other, (its_left, its_top, its_right, its_bottom) in drawn[:i]:
+            apart = left >= its_right or right <= its_left or top >= its_bottom or bottom <= its_top
+            assert apart, f"{text!r} and {other!r}"
+
+
+@pytest.mark.parametrize(
+    ("text", "width", "lines"),
+    [
+        ("draws of 3 s", 90, ["draws", "of", "3 s"]),
+        ("one line", 1000, ["one line"]),
+        ("unbreakable", 10, ["unbreakable"]),
+    ],
+)
+def test_no_unit_leaves_its_number(text, width, lines):
+    """A line breaks at spaces, but not behind a number."""
+    draw = ImageDraw.Draw(Image.new("RGB", cards.SIZE))
+    font = ImageFont.load_default(size=40)
+    assert cards._wrapped(draw, text, font, width) == lines
