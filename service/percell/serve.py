@@ -23,35 +23,15 @@ SETTINGS: dict[str, Any] = {
     "server_header": False,
 }
 
-# shown until the site is there; it asks again by itself
-_BUILDING = """<!doctype html>
-<html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">
-<meta http-equiv="refresh" content="2"><title>percell: building</title>
-<body style="font:1.1rem/1.5 system-ui,sans-serif;max-width:34rem;margin:20vh auto;padding:0 1rem;color-scheme:light dark">
-<h1 style="font-size:1.4rem">The site is being built</h1>
-<p>Its tables are being worked out through the API, which answers already. This page turns into the site by itself.</p>
-<p><a href="/openapi.json" style="color:inherit">The API's document</a></p>
-</body></html>
-"""
-
 
 def serve(*, host: str, port: int, workers: int, site: Path | None) -> None:
     """Start the server, and a build of the site beside it where one is due."""
     folder = (site or Path(click.get_app_dir("percell")) / "site").absolute()
     if not is_current(folder):
-        _placeholder(folder)
         _build_beside(folder, host, port)
     os.environ["PERCELL_SITE"] = str(folder)
     click.echo(f"percell on http://{_at(host)}:{port}/ (stop with Ctrl-C)")
     uvicorn.run("percell.web.asgi:app", host=host, port=port, workers=workers, **SETTINGS)
-
-
-def _placeholder(folder: Path) -> None:
-    """Show that a build is under way, unless an older site can stand in for the moment."""
-    if not (folder / "index.html").exists():
-        folder.mkdir(parents=True, exist_ok=True)
-        for name in ("index.html", "404.html"):
-            (folder / name).write_text(_BUILDING, "utf-8")
 
 
 def _build_beside(folder: Path, host: str, port: int) -> None:

@@ -150,15 +150,28 @@ def test_a_site_without_a_page_for_nothing(pages: Any, folder: Path, is_problem:
     is_problem(pages.get("/nothing"), "not-found", 404)
 
 
-def test_a_site_that_is_not_built_yet(tmp_path: Path, is_problem: Any) -> None:
-    """A folder that is not there breaks nothing, and is served as soon as it is."""
+@pytest.mark.parametrize("path", ["/", "/rules/", "/assets/percell.css"])
+def test_a_site_that_is_not_built_yet(tmp_path: Path, path: str) -> None:
+    """Until the site is there, every page says so, that it is for now, and asks again by itself."""
     later = tmp_path / "later"
     with TestClient(create_app(later), raise_server_exceptions=False) as caller:
-        is_problem(caller.get("/"), "not-found", 404)
+        for _ in ("no folder", "an empty one"):
+            response = caller.get(path)
+            assert response.status_code == 503
+            assert response.headers["cache-control"] == "no-store"
+            assert response.headers["retry-after"] == "2"
+            assert response.headers["content-type"] == "text/html; charset=utf-8"
+            assert response.headers["x-content-type-options"] == "nosniff"
+            assert '<meta http-equiv="refresh" content="2">' in response.text
+            head = caller.head(path)
+            assert (head.status_code, head.content) == (503, b"")
+            assert head.headers == response.headers
+            later.mkdir(exist_ok=True)
         assert caller.get("/healthz").status_code == 200
-        later.mkdir()
         (later / "index.html").write_text("front")
+        (later / "404.html").write_text("missing")
         assert caller.get("/").text == "front"
+        assert caller.get("/nothing").status_code == 404
 
 
 @pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "PATCH"])

@@ -23,9 +23,27 @@ _HEADERS = [
     NO_SNIFF,
     (b"referrer-policy", b"no-referrer"),
     (b"content-security-policy", _POLICY),
-    (b"cache-control", b"public, max-age=300"),
 ]
+_KEPT = (b"cache-control", b"public, max-age=300")
 _ALLOW = (b"allow", b"GET, HEAD, OPTIONS")
+
+# stands for every page until the site is there; it asks again by itself, and so do well-behaved clients
+_AGAIN_S = 2
+_BUILDING = f"""<!doctype html>
+<html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">
+<meta http-equiv="refresh" content="{_AGAIN_S}"><title>percell: building</title>
+<body style="font:1.1rem/1.5 system-ui,sans-serif;max-width:34rem;margin:20vh auto;padding:0 1rem;color-scheme:light dark">
+<h1 style="font-size:1.4rem">The site is being built</h1>
+<p>Its tables are being worked out through the API, which answers already. This page turns into the site by itself.</p>
+<p><a href="/openapi.json" style="color:inherit">The API's document</a></p>
+</body></html>
+""".encode()
+_LATER = (
+    (b"cache-control", b"no-store"),
+    (b"retry-after", b"%d" % _AGAIN_S),
+    (b"content-type", b"text/html; charset=utf-8"),
+    (b"content-length", b"%d" % len(_BUILDING)),
+)
 
 
 class Pages:
@@ -38,7 +56,7 @@ class Pages:
         """Answer one request."""
         method: str = scope["method"]
         if method == "OPTIONS":
-            await _send(send, 204, (_ALLOW,))
+            await _send(send, 204, (_KEPT, _ALLOW))
         elif method in ("GET", "HEAD"):
             await _page(self.folder, scope, send)
         else:
@@ -52,13 +70,13 @@ async def _page(folder: Path, call: Any, send: Send) -> None:
     file = _found(folder, path)
     if file and file.is_dir():
         # without the slash the page's relative links would lead astray
-        await _send(send, 308, ((b"location", path + b"/"), (b"content-length", b"0")))
+        await _send(send, 308, (_KEPT, (b"location", path + b"/"), (b"content-length", b"0")))
     elif file:
         body = file.read_bytes()
         tag = b'"%b"' % blake2b(body, digest_size=12).hexdigest().encode()
         known = dict(call["headers"]).get(b"if-none-match")
         if known and matches(known, tag):
-            await _send(send, 304, ((b"etag", tag),))
+            await _send(send, 304, (_KEPT, (b"etag", tag)))
         else:
             await _send(
                 send, 200, ((b"etag", tag), *_about(file, body)), body if with_body else b""
@@ -66,6 +84,9 @@ async def _page(folder: Path, call: Any, send: Send) -> None:
     elif (missing := folder / "404.html").is_file():
         body = missing.read_bytes()
         await _send(send, 404, _about(missing, body), body if with_body else b"")
+    elif not (folder / "index.html").is_file():
+        # not built yet, or just now giving way to a newer one
+        await _send(send, 503, _LATER, _BUILDING if with_body else b"")
     else:
         await send_problem(send, not_found(), with_body=with_body)
 
@@ -88,6 +109,7 @@ def _about(file: Path, body: bytes) -> Headers:
     media = guess_type(file.name)[0] or "application/octet-stream"
     charset = "; charset=utf-8" if media.startswith("text/") else ""
     return (
+        _KEPT,
         (b"content-type", f"{media}{charset}".encode()),
         (b"content-length", b"%d" % len(body)),
     )
