@@ -31,7 +31,8 @@ def main() -> None:
 @click.option(
     "--site",
     type=click.Path(file_okay=False, path_type=Path),
-    help="Folder of the built site. [default: a folder of percell's own]",
+    help="Folder of the built site: new, empty, or with an earlier site of percell, which a newer one "
+    "replaces whole. Any other is refused. [default: a folder of percell's own]",
 )
 def serve(host: str, port: int, workers: int, site: Path | None) -> None:
     """Serve the API and the site.
@@ -69,7 +70,8 @@ def site_group() -> None:
     default="public",
     show_default=True,
     type=click.Path(file_okay=False, path_type=Path),
-    help="Folder to write to; what was in it goes.",
+    help="Folder to write to: new, empty, or with an earlier site of percell, which is replaced whole. "
+    "Any other is refused.",
 )
 @click.option(
     "--cells",

@@ -1,10 +1,13 @@
 """Build the site through the API that is just starting: ``python -m percell.build_beside URL FOLDER``."""
 
 import os
+import signal
 import sys
 import time
 from pathlib import Path
+from types import FrameType
 
+import click
 import httpx
 
 from percell.site_build import build_site
@@ -25,7 +28,18 @@ def _wait_for(api: str) -> None:
             return
 
 
+def _leave(number: int, _: FrameType | None) -> None:
+    # as an exception, so that what is half built is cleared away
+    sys.exit(128 + number)
+
+
 if __name__ == "__main__":
+    for end in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(end, _leave)
     os.nice(10)
     _wait_for(sys.argv[1])
-    build_site(api=sys.argv[1], out=Path(sys.argv[2]))
+    try:
+        build_site(api=sys.argv[1], out=Path(sys.argv[2]))
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)

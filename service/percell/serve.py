@@ -11,7 +11,7 @@ import click
 import uvicorn
 
 from percell.protocol import Protocol
-from percell.site_build import is_current
+from percell.site_build import is_current, refuse_foreign
 
 # what the server is told besides where to listen
 SETTINGS: dict[str, Any] = {
@@ -26,8 +26,9 @@ SETTINGS: dict[str, Any] = {
 
 def serve(*, host: str, port: int, workers: int, site: Path | None) -> None:
     """Start the server, and a build of the site beside it where one is due."""
-    folder = (site or Path(click.get_app_dir("percell")) / "site").absolute()
+    folder = (site or Path(click.get_app_dir("percell")) / "site").resolve()
     if not is_current(folder):
+        refuse_foreign(folder)
         _build_beside(folder, host, port)
     os.environ["PERCELL_SITE"] = str(folder)
     click.echo(f"percell on http://{_at(host)}:{port}/ (stop with Ctrl-C)")

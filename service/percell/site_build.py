@@ -1,10 +1,10 @@
 """Build the site for the command line, with a progress bar where someone watches."""
 
 import logging
-import shutil
 import sys
 from hashlib import blake2b
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import click
 from rich.console import Console
@@ -41,35 +41,73 @@ def is_current(folder: Path) -> bool:
     return stamp.is_file() and stamp.read_text("utf-8") == fingerprint()
 
 
+def refuse_foreign(folder: Path) -> None:
+    """Refuse a folder that holds anything but a site that percell built: what is in it would go.
+
+    Raises:
+        click.ClickException: It holds something, and no stamp of a build; or it cannot be read.
+    """
+    try:
+        foreign = folder.exists() and any(folder.iterdir()) and not (folder / STAMP).is_file()
+    except OSError as error:
+        raise click.ClickException(f"{folder}: {error.strerror}") from error
+    if foreign:
+        raise click.ClickException(
+            f"{folder} is not empty, and percell did not build what is in it (no {STAMP}): nothing was "
+            "touched. Name a new or an empty folder, or one that percell built."
+        )
+
+
 def build_site(*, api: str | None, out: Path, cells: Path | None = None) -> None:
-    """Build the site next to its folder, then put it in place at once."""
+    """Build the site in a folder of its own beside where it goes, then put it in place at once.
+
+    Raises:
+        click.ClickException: What is in place is none of percell's; it is left as it is.
+    """
     from percell_site.plugin import build
 
+    out = out.resolve()
+    refuse_foreign(out)
+    inside = Path.cwd().is_relative_to(out)
+    stamp = fingerprint()  # of the sources as they are now, whatever changes meanwhile
     # what the engine warns of ends a strict build, so it must be read
     logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(message)s")
-    fresh = out.with_name(out.name + ".new")
-    console = Console(stderr=True)
-    with Progress(
-        TextColumn("site"),
-        BarColumn(),
-        MofNCompleteColumn(),
-        TextColumn("pages"),
-        console=console,
-        disable=not sys.stderr.isatty(),
-    ) as bar:
-        task = bar.add_task("site", total=None)
-        build(
-            source=source(),
-            out=fresh,
-            api=api,
-            cells=cells,
-            progress=lambda done, of: bar.update(task, completed=done, total=of),
-        )
-    (fresh / STAMP).write_text(fingerprint(), "utf-8")
-    old = out.with_name(out.name + ".old")
-    shutil.rmtree(old, ignore_errors=True)
-    if out.exists():
-        out.rename(old)
-    fresh.rename(out)
-    shutil.rmtree(old, ignore_errors=True)
+    out.parent.mkdir(parents=True, exist_ok=True)
+    # beside it, for a folder is renamed at once within one file system only
+    with TemporaryDirectory(
+        prefix=f".{out.name}-", dir=out.parent, ignore_cleanup_errors=True
+    ) as scratch:
+        fresh = Path(scratch, "new")
+        with Progress(
+            TextColumn("site"),
+            BarColumn(),
+            MofNCompleteColumn(),
+            TextColumn("pages"),
+            console=Console(stderr=True),
+            disable=not sys.stderr.isatty(),
+        ) as bar:
+            task = bar.add_task("site", total=None)
+            build(
+                source=source(),
+                out=fresh,
+                api=api,
+                cells=cells,
+                progress=lambda done, of: bar.update(task, completed=done, total=of),
+            )
+        (fresh / STAMP).write_text(stamp, "utf-8")
+        _put_in_place(fresh, out, aside=Path(scratch, "old"))
     click.echo(f"built {out}")
+    if inside:
+        click.echo(f"you stood in the folder that it replaced; to see it: cd {out}")
+
+
+def _put_in_place(fresh: Path, out: Path, *, aside: Path) -> None:
+    refuse_foreign(out)  # again: a build takes long enough for someone to put files there
+    if out.exists():
+        out.rename(aside)
+    try:
+        fresh.rename(out)
+    except BaseException:
+        if aside.exists():
+            aside.rename(out)
+        raise

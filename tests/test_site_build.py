@@ -1,0 +1,168 @@
+"""The built site takes the place of an older one, and of nothing else."""
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+import percell_site.plugin
+from percell.__main__ import main
+from percell.site_build import STAMP
+
+
+@pytest.fixture
+def while_building(monkeypatch: pytest.MonkeyPatch) -> dict[str, Callable[[], None]]:
+    """Put a site of one page in the place of the real build, which takes seconds; return its hook."""
+    hooks: dict[str, Callable[[], None]] = {}
+
+    def build(*, out: Path, **_: Any) -> None:
+        (out / "tables").mkdir(parents=True)
+        (out / "index.html").write_text("new")
+        hooks.get("then", lambda: None)()
+
+    monkeypatch.setattr(percell_site.plugin, "build", build)
+    return hooks
+
+
+@pytest.fixture
+def out(tmp_path: Path, while_building: Any) -> Path:  # noqa: ARG001 - no test builds for real
+    """Return where the site goes, with a neighbour on each side."""
+    for name in ("site.new", "site.old"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "mine").write_text("mine")
+    return tmp_path / "site"
+
+
+def run(*arguments: str | Path) -> Result:
+    return CliRunner().invoke(main, [str(argument) for argument in arguments])
+
+
+def tree(folder: Path) -> dict[str, str | None]:
+    """Return all that lies in a folder: the text of each file, None for a folder."""
+    return {
+        path.relative_to(folder).as_posix(): path.read_text() if path.is_file() else None
+        for path in folder.rglob("*")
+    }
+
+
+def earlier(out: Path) -> None:
+    """Put an earlier site in place."""
+    out.mkdir()
+    (out / "index.html").write_text("earlier")
+    (out / STAMP).write_text("an earlier fingerprint")
+
+
+@pytest.mark.parametrize("before", ["nothing", "an empty folder", "an earlier site"])
+def test_a_site_goes_where_nothing_or_a_site_was(out: Path, before: str) -> None:
+    """The new site is there alone, open to whom new folders are, and its neighbours are as they were."""
+    if before == "an empty folder":
+        out.mkdir()
+    elif before == "an earlier site":
+        earlier(out)
+    kept = {name: text for name, text in tree(out.parent).items() if name.startswith("site.")}
+    result = run("site", "build", "--out", out)
+    assert result.exit_code == 0, result.output
+    made = tree(out)
+    assert made.pop(STAMP)
+    assert made == {"tables": None, "index.html": "new"}
+    around = {n: t for n, t in tree(out.parent).items() if n.partition("/")[0] != "site"}
+    assert around == kept
+    umask = os.umask(0)
+    os.umask(umask)
+    assert out.stat().st_mode & 0o777 == 0o777 & ~umask
+
+
+@pytest.mark.parametrize("command", [("site", "build", "--out"), ("serve", "--site")])
+@pytest.mark.parametrize("name", ["letter.txt", "index.html", ".hidden", "folder"])
+def test_a_folder_of_somebody_else_is_refused(
+    out: Path, command: tuple[str, ...], name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where anything lies that percell did not build, nothing is touched and nothing starts."""
+
+    def started(*_: Any, **__: Any) -> None:
+        pytest.fail("it started")
+
+    monkeypatch.setattr("uvicorn.run", started)
+    monkeypatch.setattr("subprocess.Popen", started)
+    out.mkdir()
+    if name == "folder":
+        (out / name).mkdir()
+    else:
+        (out / name).write_text("years of work")
+    before = tree(out.parent)
+    result = run(*command, out)
+    assert result.exit_code == 1
+    assert f"{out} is not empty" in result.output
+    assert STAMP in result.output
+    assert tree(out.parent) == before
+
+
+def test_what_appears_during_the_build_stays(out: Path, while_building: Any) -> None:
+    """The folder is looked at again before it gives way, and the half-done build is cleared away."""
+
+    def then() -> None:
+        out.mkdir()
+        (out / "letter.txt").write_text("years of work")
+
+    while_building["then"] = then
+    before = tree(out.parent)
+    result = run("site", "build", "--out", out)
+    assert result.exit_code == 1
+    assert "is not empty" in result.output
+    assert tree(out.parent) == before | {"site": None, "site/letter.txt": "years of work"}
+
+
+@pytest.mark.parametrize("ending", [KeyboardInterrupt, SystemExit, OSError])
+def test_a_build_that_fails_leaves_nothing(
+    out: Path, while_building: Any, ending: type[BaseException]
+) -> None:
+    """The earlier site stays in place, and nothing half built beside it."""
+
+    def then() -> None:
+        raise ending
+
+    earlier(out)
+    while_building["then"] = then
+    before = tree(out.parent)
+    run("site", "build", "--out", out)
+    assert tree(out.parent) == before
+
+
+def test_an_earlier_site_comes_back_where_the_new_one_cannot_go(
+    out: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Between the two renamings a failure undoes the first."""
+    rename = Path.rename
+
+    def failing(path: Path, target: Path) -> Path:
+        if path.name == "new":
+            raise OSError
+        return rename(path, target)
+
+    earlier(out)
+    before = tree(out.parent)
+    monkeypatch.setattr(Path, "rename", failing)
+    assert run("site", "build", "--out", out).exit_code != 0
+    assert tree(out.parent) == before
+
+
+def test_the_folder_that_one_stands_in(out: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A dot is that folder, and how to see the new one is said."""
+    out.mkdir()
+    monkeypatch.chdir(out)
+    result = run("site", "build", "--out", ".")
+    monkeypatch.chdir(out.parent)
+    assert result.exit_code == 0, result.output
+    assert (out / "index.html").read_text() == "new"
+    assert f"cd {out}" in result.output
+
+
+def test_a_link_to_a_folder_stays_a_link(out: Path) -> None:
+    """The site goes where the link leads."""
+    out.symlink_to(out.parent / "elsewhere")
+    assert run("site", "build", "--out", out).exit_code == 0
+    assert out.is_symlink()
+    assert (out.parent / "elsewhere" / "index.html").read_text() == "new"
