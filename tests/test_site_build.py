@@ -10,7 +10,8 @@ from click.testing import CliRunner, Result
 
 import percell_site.plugin
 from percell.__main__ import main
-from percell.site_build import STAMP
+from percell.serve import serve
+from percell.site_build import HERE, STAMP, is_current, site_url
 
 
 @pytest.fixture
@@ -18,11 +19,13 @@ def while_building(monkeypatch: pytest.MonkeyPatch) -> dict[str, Callable[[], No
     """Put a site of one page in the place of the real build, which takes seconds; return its hook."""
     hooks: dict[str, Callable[[], None]] = {}
 
-    def build(*, out: Path, **_: Any) -> None:
+    def build(*, out: Path, site_url: str, **_: Any) -> None:
         (out / "tables").mkdir(parents=True)
         (out / "index.html").write_text("new")
+        (out / "address").write_text(site_url)
         hooks.get("then", lambda: None)()
 
+    monkeypatch.delenv("PERCELL_SITE_URL", raising=False)
     monkeypatch.setattr(percell_site.plugin, "build", build)
     return hooks
 
@@ -67,7 +70,7 @@ def test_a_site_goes_where_nothing_or_a_site_was(out: Path, before: str) -> None
     assert result.exit_code == 0, result.output
     made = tree(out)
     assert made.pop(STAMP)
-    assert made == {"tables": None, "index.html": "new"}
+    assert made == {"tables": None, "index.html": "new", "address": HERE}
     around = {n: t for n, t in tree(out.parent).items() if n.partition("/")[0] != "site"}
     assert around == kept
     umask = os.umask(0)
@@ -166,3 +169,64 @@ def test_a_link_to_a_folder_stays_a_link(out: Path) -> None:
     assert run("site", "build", "--out", out).exit_code == 0
     assert out.is_symlink()
     assert (out.parent / "elsewhere" / "index.html").read_text() == "new"
+
+
+@pytest.mark.parametrize(
+    ("configured", "printed"),
+    [
+        (None, HERE),
+        ("", HERE),
+        ("https://tables.example", "https://tables.example/"),
+        ("https://tables.example/cells/", "https://tables.example/cells/"),
+    ],
+)
+def test_the_address_is_that_of_the_environment_first(
+    out: Path, monkeypatch: pytest.MonkeyPatch, configured: str | None, printed: str
+) -> None:
+    """Pages print what PERCELL_SITE_URL says; without it, where the site is served by default."""
+    if configured is not None:
+        monkeypatch.setenv("PERCELL_SITE_URL", configured)
+    assert run("site", "build", "--out", out).exit_code == 0
+    assert (out / "address").read_text() == printed
+    assert is_current(out, site_url())
+
+
+def test_a_site_for_another_address_is_stale(out: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A change of the address alone builds the site again."""
+    assert run("site", "build", "--out", out).exit_code == 0
+    assert is_current(out, site_url())
+    assert not is_current(out, site_url("http://127.0.0.1:9000/"))
+    monkeypatch.setenv("PERCELL_SITE_URL", "https://tables.example/")
+    assert not is_current(out, site_url())
+
+
+@pytest.mark.parametrize(
+    ("host", "configured", "printed"),
+    [
+        ("127.0.0.1", None, "http://127.0.0.1:8765/"),
+        ("0.0.0.0", None, "http://127.0.0.1:8765/"),  # noqa: S104 - no server starts here
+        ("bench.example", None, "http://bench.example:8765/"),
+        ("127.0.0.1", "https://tables.example/", "https://tables.example/"),
+    ],
+)
+def test_a_site_beside_the_server_prints_where_it_is_served(
+    out: Path, monkeypatch: pytest.MonkeyPatch, host: str, configured: str | None, printed: str
+) -> None:
+    """Unless told otherwise; replies go on to follow the address that each of them is asked at."""
+    started: list[list[str]] = []
+
+    class Started:
+        def __init__(self, command: list[str], **_: Any) -> None:
+            started.append(command)
+
+        def terminate(self) -> None:
+            """End nothing."""
+
+    if configured:
+        monkeypatch.setenv("PERCELL_SITE_URL", configured)
+    monkeypatch.setenv("PERCELL_SITE", "")  # so that it is put back
+    monkeypatch.setattr("subprocess.Popen", Started)
+    monkeypatch.setattr("uvicorn.run", lambda *_, **__: None)
+    serve(host=host, port=8765, workers=1, site=out)
+    assert [command[-1] for command in started] == [printed]
+    assert os.environ.get("PERCELL_SITE_URL") == configured

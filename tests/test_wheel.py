@@ -131,18 +131,32 @@ def test_the_installed_service_answers(served: str) -> None:
     assert len(tables) == len(list((ROOT / "site/tables").glob("*.toml")))
 
 
-def test_the_installed_site_comes_up(served: str) -> None:
-    """The front page, a table's page and a problem's page appear by themselves."""
+@pytest.fixture(scope="module")
+def built(served: str) -> str:
+    """Return the address of the installed service once its site has come up by itself."""
     limit = time.monotonic() + 180
-    pages = ("/", "/tables/lowest-resistance/", "/problems/wrong-type/")
-    missing = set(pages)
-    while missing and time.monotonic() < limit:
-        for page in list(missing):
-            response = httpx.get(served + page)
-            if response.status_code == 200 and 'http-equiv="refresh"' not in response.text:
-                missing.remove(page)
+    while httpx.get(served).status_code == 503:
+        assert time.monotonic() < limit, "the site does not come up"
         time.sleep(0.2)
-    assert not missing
+    return served
+
+
+@pytest.mark.parametrize("page", ["/", "/tables/lowest-resistance/", "/problems/wrong-type/"])
+def test_the_installed_site_comes_up(built: str, page: str) -> None:
+    """The front page, a table's page and a problem's page are there."""
+    response = httpx.get(built + page)
+    assert response.status_code == 200
+    assert 'http-equiv="refresh"' not in response.text
+
+
+def test_the_installed_site_prints_where_it_is_served(built: str) -> None:
+    """On paper, for searchers and in previews stands the address of this server, on any port."""
+    page = httpx.get(f"{built}/tables/lowest-resistance/").text
+    here = f"{built}/tables/lowest-resistance"
+    assert f"Printed from {here}/," in page
+    assert f'<link rel="canonical" href="{here}/">' in page
+    assert f'<meta property="og:url" content="{here}/">' in page
+    assert f'<meta property="og:image" content="{here}.png">' in page
 
 
 def test_the_installed_program_writes_the_document(programs: Path, tmp_path: Path) -> None:

@@ -111,14 +111,17 @@ def build(
     out: Path,
     api: str | None = None,
     cells: Path | None = None,
+    site_url: str | None = None,
     progress: Progress | None = None,
 ) -> None:
     """Build the site of a source folder, which holds mkdocs.yml, into another folder.
 
-    ``api`` and ``cells`` come before what mkdocs.yml says of them.
+    ``api``, ``cells`` and ``site_url`` come before what mkdocs.yml says of them.
     """
     # MkDocs takes a relative folder from where mkdocs.yml lies, a caller from where it stands
     settings: dict[str, Any] = {"site_dir": str(out.absolute())}
+    if site_url:
+        settings["site_url"] = site_url
     config = load_config(str(source / "mkdocs.yml"), **settings)
     plugin: Any = config.plugins["percell"]
     if api:

@@ -39,10 +39,14 @@ def serve(host: str, port: int, workers: int, site: Path | None) -> None:
 
     The API answers at once; the site is built through it where it is missing or stale.
 
+    PERCELL_SITE_URL is the address that its pages print, and that links in replies lead to, where
+    the world reaches it by another one than this.
+
     \b
     Examples:
       percell serve
       percell serve --port 9000 --workers 2
+      PERCELL_SITE_URL=https://example.org/ percell serve
     """
     from percell.serve import serve as run
 
@@ -81,6 +85,9 @@ def site_group() -> None:
 def build(api: str | None, out: Path, cells: Path | None) -> None:
     """Build the site: every number in it is an answer of the API.
 
+    PERCELL_SITE_URL is the address that its pages print and that previews of links carry.
+    [default: http://127.0.0.1:8000/]
+
     \b
     Examples:
       percell site build
@@ -88,9 +95,9 @@ def build(api: str | None, out: Path, cells: Path | None) -> None:
       percell site build --cells my-cells --out public
       PERCELL_SITE_URL=https://example.org/ percell site build
     """
-    from percell.site_build import build_site
+    from percell.site_build import build_site, site_url
 
-    build_site(api=api, out=out, cells=cells)
+    build_site(api=api, out=out, url=site_url(), cells=cells)
 
 
 @main.command()

@@ -1,4 +1,4 @@
-"""Build the site through the API that is just starting: ``python -m percell.build_beside URL FOLDER``."""
+"""Build the site through the API that is just starting: ``python -m percell.build_beside API FOLDER ADDRESS``."""
 
 import os
 import signal
@@ -19,7 +19,7 @@ def _wait_for(api: str) -> None:
     until = time.monotonic() + _WAIT_S
     while True:
         try:
-            httpx.get(f"{api}/healthz", trust_env=False).raise_for_status()
+            httpx.get(f"{api}healthz", trust_env=False).raise_for_status()
         except httpx.HTTPError:
             if time.monotonic() > until:
                 raise
@@ -39,7 +39,7 @@ if __name__ == "__main__":
     os.nice(10)
     _wait_for(sys.argv[1])
     try:
-        build_site(api=sys.argv[1], out=Path(sys.argv[2]))
+        build_site(api=sys.argv[1], out=Path(sys.argv[2]), url=sys.argv[3])
     except click.ClickException as error:
         error.show()
         sys.exit(error.exit_code)

@@ -11,7 +11,7 @@ import click
 import uvicorn
 
 from percell.protocol import Protocol
-from percell.site_build import is_current, refuse_foreign
+from percell.site_build import is_current, refuse_foreign, site_url
 
 # what the server is told besides where to listen
 SETTINGS: dict[str, Any] = {
@@ -27,18 +27,20 @@ SETTINGS: dict[str, Any] = {
 def serve(*, host: str, port: int, workers: int, site: Path | None) -> None:
     """Start the server, and a build of the site beside it where one is due."""
     folder = (site or Path(click.get_app_dir("percell")) / "site").resolve()
-    if not is_current(folder):
+    address = f"http://{_at(host)}:{port}/"
+    url = site_url(address)
+    if not is_current(folder, url):
         refuse_foreign(folder)
-        _build_beside(folder, host, port)
+        _build_beside(folder, address, url)
     os.environ["PERCELL_SITE"] = str(folder)
-    click.echo(f"percell on http://{_at(host)}:{port}/ (stop with Ctrl-C)")
+    click.echo(f"percell on {address} (stop with Ctrl-C)")
     uvicorn.run("percell.web.asgi:app", host=host, port=port, workers=workers, **SETTINGS)
 
 
-def _build_beside(folder: Path, host: str, port: int) -> None:
+def _build_beside(folder: Path, api: str, url: str) -> None:
     # a process of its own, at low priority: the API's answers come first
-    command = [sys.executable, "-m", "percell.build_beside", f"http://{_at(host)}:{port}"]
-    build = subprocess.Popen([*command, str(folder)], stdin=subprocess.DEVNULL)  # noqa: S603
+    command = [sys.executable, "-m", "percell.build_beside", api, str(folder), url]
+    build = subprocess.Popen(command, stdin=subprocess.DEVNULL)  # noqa: S603
     atexit.register(build.terminate)
 
 

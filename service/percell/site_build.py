@@ -1,6 +1,7 @@
 """Build the site for the command line, with a progress bar where someone watches."""
 
 import logging
+import os
 import sys
 from hashlib import blake2b
 from pathlib import Path
@@ -14,6 +15,8 @@ import percell_site
 from percell import VERSION
 
 STAMP = "percell-build.txt"
+# where ``percell serve`` serves the site unless told otherwise
+HERE = "http://127.0.0.1:8000/"
 
 
 def source() -> Path:
@@ -23,9 +26,14 @@ def source() -> Path:
     return packaged if packaged.is_dir() else home.parents[1] / "site"
 
 
-def fingerprint() -> str:
-    """Return a text that changes whenever a build would come out otherwise."""
-    digest = blake2b(VERSION.encode(), digest_size=16)
+def site_url(served_at: str = HERE) -> str:
+    """Return the address that the pages print: ``PERCELL_SITE_URL``, else where they are served."""
+    return (os.environ.get("PERCELL_SITE_URL") or served_at).rstrip("/") + "/"
+
+
+def fingerprint(url: str) -> str:
+    """Return a text that changes whenever a build for an address would come out otherwise."""
+    digest = blake2b(f"{VERSION} {url}".encode(), digest_size=16)
     roots = [source(), Path(percell_site.__file__).parent, Path(__file__).parent]
     for root in roots:
         for path in sorted(p for p in root.rglob("*") if p.is_file()):
@@ -35,10 +43,10 @@ def fingerprint() -> str:
     return digest.hexdigest()
 
 
-def is_current(folder: Path) -> bool:
-    """Return whether a folder holds the site as it would be built now."""
+def is_current(folder: Path, url: str) -> bool:
+    """Return whether a folder holds the site as it would be built now for an address."""
     stamp = folder / STAMP
-    return stamp.is_file() and stamp.read_text("utf-8") == fingerprint()
+    return stamp.is_file() and stamp.read_text("utf-8") == fingerprint(url)
 
 
 def refuse_foreign(folder: Path) -> None:
@@ -58,7 +66,7 @@ def refuse_foreign(folder: Path) -> None:
         )
 
 
-def build_site(*, api: str | None, out: Path, cells: Path | None = None) -> None:
+def build_site(*, api: str | None, out: Path, url: str, cells: Path | None = None) -> None:
     """Build the site in a folder of its own beside where it goes, then put it in place at once.
 
     Raises:
@@ -69,7 +77,7 @@ def build_site(*, api: str | None, out: Path, cells: Path | None = None) -> None
     out = out.resolve()
     refuse_foreign(out)
     inside = Path.cwd().is_relative_to(out)
-    stamp = fingerprint()  # of the sources as they are now, whatever changes meanwhile
+    stamp = fingerprint(url)  # of the sources as they are now, whatever changes meanwhile
     # what the engine warns of ends a strict build, so it must be read
     logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(message)s")
     out.parent.mkdir(parents=True, exist_ok=True)
@@ -92,6 +100,7 @@ def build_site(*, api: str | None, out: Path, cells: Path | None = None) -> None
                 out=fresh,
                 api=api,
                 cells=cells,
+                site_url=url,
                 progress=lambda done, of: bar.update(task, completed=done, total=of),
             )
         (fresh / STAMP).write_text(stamp, "utf-8")
