@@ -1,6 +1,7 @@
 """The built site takes the place of an older one, and of nothing else."""
 
 import os
+import socket
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -88,7 +89,7 @@ def test_a_folder_of_somebody_else_is_refused(
     def started(*_: Any, **__: Any) -> None:
         pytest.fail("it started")
 
-    monkeypatch.setattr("uvicorn.run", started)
+    monkeypatch.setattr("socket.create_server", started)
     monkeypatch.setattr("subprocess.Popen", started)
     out.mkdir()
     if name == "folder":
@@ -222,11 +223,49 @@ def test_a_site_beside_the_server_prints_where_it_is_served(
         def terminate(self) -> None:
             """End nothing."""
 
+        def wait(self) -> None:
+            """Wait for nothing."""
+
     if configured:
         monkeypatch.setenv("PERCELL_SITE_URL", configured)
     monkeypatch.setenv("PERCELL_SITE", "")  # so that it is put back
     monkeypatch.setattr("subprocess.Popen", Started)
-    monkeypatch.setattr("uvicorn.run", lambda *_, **__: None)
+    monkeypatch.setattr("socket.create_server", lambda *_, **__: None)
+    monkeypatch.setattr("uvicorn.Server.run", lambda *_: None)
+    monkeypatch.setattr("signal.signal", lambda *_: None)
     serve(host=host, port=8765, workers=1, site=out)
     assert [command[-1] for command in started] == [printed]
     assert os.environ.get("PERCELL_SITE_URL") == configured
+
+
+def test_a_taken_port_is_said_in_one_line(out: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Then nothing is built, and nothing lies where the site would have gone."""
+    started: list[Any] = []
+    monkeypatch.setattr("subprocess.Popen", lambda *_, **__: started.append(1))
+    before = tree(out.parent)
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = taken.getsockname()[1]
+        result = run("serve", "--port", str(port), "--site", out)
+    assert result.exit_code == 1
+    assert len(result.output.splitlines()) == 1
+    assert f"cannot listen on 127.0.0.1, port {port}: Address already in use (" in result.output
+    assert not started
+    assert tree(out.parent) == before
+
+
+@pytest.mark.parametrize(
+    ("option", "value"),
+    [
+        ("--port", "0"),
+        ("--port", "65536"),
+        ("--port", "-1"),
+        ("--workers", "0"),
+        ("--workers", "65"),
+    ],
+)
+def test_numbers_that_no_server_has_are_refused(out: Path, option: str, value: str) -> None:
+    """A port is one of 65,535, and there is a worker at least."""
+    result = run("serve", option, value, "--site", out)
+    assert result.exit_code == 2
+    assert option in result.output
+    assert not out.exists()

@@ -26,8 +26,20 @@ def main() -> None:
 
 @main.command()
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
-@click.option("--port", default=8000, show_default=True, help="Port to listen on.")
-@click.option("--workers", default=1, show_default=True, help="Server processes.")
+@click.option(
+    "--port",
+    default=8000,
+    show_default=True,
+    type=click.IntRange(1, 65535),
+    help="Port to listen on.",
+)
+@click.option(
+    "--workers",
+    default=1,
+    show_default=True,
+    type=click.IntRange(1, 64),
+    help="Server processes; more than the machine has cores gain nothing.",
+)
 @click.option(
     "--site",
     type=click.Path(file_okay=False, path_type=Path),

@@ -43,3 +43,5 @@ if __name__ == "__main__":
     except click.ClickException as error:
         error.show()
         sys.exit(error.exit_code)
+    except httpx.TransportError as error:  # the server was stopped
+        sys.exit(f"The site was not built, for the API is gone: {error}")

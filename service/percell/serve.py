@@ -1,14 +1,18 @@
 """Serve the API and the site from one process group."""
 
-import atexit
 import os
+import signal
+import socket
 import subprocess
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 from typing import Any
 
 import click
 import uvicorn
+from uvicorn.supervisors import Multiprocess
 
 from percell.protocol import Protocol
 from percell.site_build import is_current, refuse_foreign, site_url
@@ -25,27 +29,64 @@ SETTINGS: dict[str, Any] = {
 
 
 def serve(*, host: str, port: int, workers: int, site: Path | None) -> None:
-    """Start the server, and a build of the site beside it where one is due."""
+    """Start the server, and a build of the site beside it where one is due.
+
+    Raises:
+        click.ClickException: The folder is somebody else's, or the address cannot be listened on;
+            nothing was started or written.
+    """
     folder = (site or Path(click.get_app_dir("percell")) / "site").resolve()
     address = f"http://{_at(host)}:{port}/"
     url = site_url(address)
-    if not is_current(folder, url):
+    due = not is_current(folder, url)
+    if due:
         refuse_foreign(folder)
-        _build_beside(folder, address, url)
+    listener = _listening(host, port)
     os.environ["PERCELL_SITE"] = str(folder)
     click.echo(f"percell on {address} (stop with Ctrl-C)")
-    uvicorn.run("percell.web.asgi:app", host=host, port=port, workers=workers, **SETTINGS)
+    # the server, once it has shut down, goes by what its signal would have done without it: by
+    # default that ends this process at once, and leaves the build behind
+    signal.signal(signal.SIGTERM, lambda number, _: sys.exit(128 + number))
+    with _build_beside(folder, address, url) if due else nullcontext():
+        _run(listener, workers)
 
 
-def _build_beside(folder: Path, api: str, url: str) -> None:
+def _listening(host: str, port: int) -> socket.socket:
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    try:
+        return socket.create_server((host, port), family=family)
+    except OSError as error:
+        why = str(error.strerror).partition(" (while")[0]  # what follows says the address again
+        raise click.ClickException(
+            f"cannot listen on {host}, port {port}: {why} (--host and --port say where)"
+        ) from error
+
+
+def _run(listener: socket.socket, workers: int) -> None:
+    config = uvicorn.Config("percell.web.asgi:app", workers=workers, **SETTINGS)
+    try:
+        if workers > 1:
+            Multiprocess(config, [listener]).run()
+        else:
+            uvicorn.Server(config).run([listener])
+    except KeyboardInterrupt:
+        pass  # it has shut down
+
+
+@contextmanager
+def _build_beside(folder: Path, api: str, url: str) -> Iterator[None]:
     # a process of its own, at low priority: the API's answers come first
     command = [sys.executable, "-m", "percell.build_beside", api, str(folder), url]
     build = subprocess.Popen(command, stdin=subprocess.DEVNULL)  # noqa: S603
-    atexit.register(build.terminate)
+    try:
+        yield
+    finally:
+        build.terminate()
+        build.wait()
 
 
 def _at(host: str) -> str:
     """Return an address that a client on this machine can reach the server at."""
     if host in ("0.0.0.0", "::"):  # noqa: S104 - compared, not bound
-        return "127.0.0.1"
+        return "[::1]" if ":" in host else "127.0.0.1"
     return f"[{host}]" if ":" in host else host
