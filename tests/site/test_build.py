@@ -141,6 +141,19 @@ def test_every_figure_of_the_api_stands_in_the_page(site):
             ]
 
 
+def test_no_page_claims_a_check_that_no_build_makes(site):
+    """The project's tests ask every figure again; a build asks once, and its pages say no more."""
+    listed = [site / "tables/index.html", *(site / "tables").glob("*/index.html")]
+    claims = [page for page in listed if re.search("again|checked before", lede_and_date(page))]
+    assert not claims
+
+
+def lede_and_date(page):
+    """What a page of tables says of its figures: its first sentence and its last."""
+    text = page.read_text("utf-8")
+    return " ".join(re.findall(r'<p class="pc-(?:lede|dated)">(.*?)</p>', text, re.DOTALL))
+
+
 def test_every_verdict_is_said_by_a_mark_besides_the_colour(site):
     """A marked cell that is not within its rating carries a mark with a word."""
     seen = 0
