@@ -163,3 +163,27 @@ def test_print_keeps_every_column_and_the_caution(open_page, tool, tmp_path, pap
     assert len(re.findall(r"\d+(?:\.\d)?", row)) >= 1 + 2 * 11
     assert "not a permission" in words
     assert TABLE in words
+
+
+def test_print_starts_a_table_below_its_picture(open_page, tool, site, tmp_path):
+    """A table with a picture before it leaves no half page empty: its first rows stand on the first page."""
+    pictured = [
+        page.parent.name
+        for page in sorted((site / "tables").glob("*/index.html"))
+        if "pc-chart" in page.read_text("utf-8")
+    ]
+    assert pictured
+    for name in pictured:
+        page = open_page(f"/tables/{name}/")
+        rows = page.locator(".pc-grid tbody th .pc-anchor").all_inner_texts()
+        pdf = tmp_path / f"{name}.pdf"
+        page.pdf(path=pdf, format="A4")
+        words = subprocess.run(
+            [tool("pdftotext"), "-layout", "-l", "1", str(pdf), "-"],
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+        first = ["".join(line.split()) for line in words.splitlines()]
+        for row in rows[:3]:
+            assert any(line.startswith("".join(row.split())) for line in first), (name, row)
