@@ -269,12 +269,12 @@ def assumptions(
     axes = [table["rows_by"], *table["columns_by"]]
     firsts = {axis["field"]: (axis["labels"] or axis["values"])[0] for axis in axes}
     stated = [
-        {"name": f"`{name}`", "value": _text(value, ""), "origin": stated_by}
+        {"name": _name(name), "value": _text(value, ""), "origin": stated_by}
         for name, value in table["fixed"].items()
     ]
     return stated + [
         {
-            "name": f"`{a['name']}`",
+            "name": _name(a["name"]),
             "value": _text(a["value"], a["unit"]) + _for_first(firsts.get(a["name"].split(".")[0])),
             "origin": a["origin"],
         }
@@ -286,9 +286,20 @@ def _for_first(label: str | None) -> str:
     return f", for {label}" if label else ""
 
 
+def _name(field: str) -> str:
+    return f"<code>{_parted(field).replace('.', '.<wbr>')}</code>"
+
+
 def _text(value: Any, unit: str) -> str:
-    text = f"{value:g}" if isinstance(value, float | int) else str(value)
-    return f"{text} {unit}" if unit not in ("", "1") else text
+    text = f"{value:g}" if isinstance(value, float | int) else _parted(str(value))
+    sign = unit.replace("ohm", "Ω")
+    return f"{text}\N{NO-BREAK SPACE}{sign}" if unit not in ("", "1") else text
+
+
+def _parted(name: str) -> str:
+    """Return a name that may go on in the next line after each of its words, and is copied as it is."""
+    # as an entity, for Markdown takes an underscore before a tag as a mark of its own
+    return name.replace("_", "&#95;<wbr>")
 
 
 def rounding(table: dict[str, Any]) -> str:

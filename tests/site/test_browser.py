@@ -187,3 +187,36 @@ def test_print_starts_a_table_below_its_picture(open_page, tool, site, tmp_path)
         first = ["".join(line.split()) for line in words.splitlines()]
         for row in rows[:3]:
             assert any(line.startswith("".join(row.split())) for line in first), (name, row)
+
+
+# the names in a table, each with the characters that a line of it ends with before its end
+LINE_ENDS = """table => [...table.querySelectorAll('td:first-child code')].map(code => {
+    const walk = document.createTreeWalker(code, NodeFilter.SHOW_TEXT), seen = [];
+    for (let node = walk.nextNode(); node; node = walk.nextNode())
+        for (let i = 0; i < node.length; i++) {
+            const range = document.createRange();
+            range.setStart(node, i);
+            range.setEnd(node, i + 1);
+            seen.push([node.data[i], Math.round(range.getBoundingClientRect().top)]);
+        }
+    const ends = seen.slice(0, -1).filter(([, top], i) => seen[i + 1][1] > top);
+    return [code.textContent, ends.map(([sign]) => sign)];
+})"""
+
+
+def test_what_a_table_rests_on_fits_a_phone(open_page, site):
+    """All three columns are in view, and a field's name goes on in the next line after a mark alone."""
+    width = 390
+    page = open_page("/", viewport={"width": width, "height": 844})
+    base = page.url.rstrip("/")
+    broken = 0
+    for file in sorted([*site.glob("tables/*/index.html"), *site.glob("cells/*/index.html")]):
+        path = file.parent.relative_to(site).as_posix()
+        page.goto(f"{base}/{path}/", wait_until="load")
+        for table in page.locator(".md-typeset table:has(td:first-child wbr)").all():
+            box = table.bounding_box()
+            assert box["x"] + box["width"] <= width, path
+            for name, signs in table.evaluate(LINE_ENDS):
+                assert set(signs) <= {"_", "."}, (path, name)
+                broken += len(signs)
+    assert broken

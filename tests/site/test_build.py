@@ -154,6 +154,16 @@ def lede_and_date(page):
     return " ".join(re.findall(r'<p class="pc-(?:lede|dated)">(.*?)</p>', text, re.DOTALL))
 
 
+def test_what_a_table_rests_on_has_its_sign(site):
+    """A resistance is printed with the sign that readers know, like everywhere else on the page."""
+    tables = {n: t for n, t in pages(site).items() if n.startswith("tables/")}
+    assert any(re.search(r"<td>[\d.]+\u00a0Ω</td>", t) for t in tables.values())
+    wrong = [
+        n for n, t in tables.items() if re.search(r"<td>[^<]*\d\sohm\b[^<]{0,40}</td>\s*<td>", t)
+    ]
+    assert not wrong
+
+
 def test_every_verdict_is_said_by_a_mark_besides_the_colour(site):
     """A marked cell that is not within its rating carries a mark with a word."""
     seen = 0
