@@ -47,7 +47,8 @@ def _elsewhere(site: Path | None) -> Any:
 
     @asgi("/", is_mount=True, copy_scope=False)
     async def handle(scope: Scope, receive: Receive, send: Send) -> None:
-        handler = nothing if scope["raw_path"].startswith(b"/v1/") else pages
+        path = scope["raw_path"].partition(b"?")[0]
+        handler = nothing if path == b"/v1" or path.startswith(b"/v1/") else pages
         await handler(scope, receive, send)
 
     return handle
