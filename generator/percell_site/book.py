@@ -47,8 +47,7 @@ class Book:
             made[f"{name}.png"] = cards.card(table)
             made[f"{name}.json"] = whole
             made[f"{name}.csv"] = self.api.get(entry["csv"])
-        version = self.reference["version"]
-        return made | cells.cell_pages(self.api, self.profiles, version, self.date)
+        return made | cells.cell_pages(self.api, self.profiles, self.reference, self.date)
 
     def filled(self, markdown: str) -> str:
         """Return prose with each marker, as in ``{{ diagram: 2s2p-direct }}``, put in place."""

@@ -16,13 +16,15 @@ _BELIEVED = {
 }
 
 
-def cell_pages(api: Api, cells: list[Profile], version: str, date: str) -> dict[str, str]:
+def cell_pages(
+    api: Api, cells: list[Profile], reference: dict[str, Any], date: str
+) -> dict[str, str]:
     """Return the pages of all cells by path: one each, and the comparison."""
     made = {}
     rows = []
     for cell in map(_escaped, cells):
         sheets = profiles.sheets(api, cell)
-        made[f"cells/{cell.id}.md"] = _cell_page(api, cell, sheets, version, date)
+        made[f"cells/{cell.id}.md"] = _cell_page(api, cell, sheets, reference, date)
         rows.append(_compared(cell, sheets))
     made["cells/index.md"] = pages.render(
         "cells.md.jinja",
@@ -44,7 +46,9 @@ def _escaped(cell: Profile) -> Profile:
     return structs.replace(cell, **words)
 
 
-def _cell_page(api: Api, cell: Profile, sheets: Sheets, version: str, date: str) -> str:
+def _cell_page(
+    api: Api, cell: Profile, sheets: Sheets, reference: dict[str, Any], date: str
+) -> str:
     claim = profiles.claim(api, cell)
     grids: dict[str, dict[str, Any]] = structs.asdict(sheets)
     shown = {
@@ -58,11 +62,12 @@ def _cell_page(api: Api, cell: Profile, sheets: Sheets, version: str, date: str)
     return pages.render(
         "cell.md.jinja",
         cell=cell,
+        chemistry=reference["chemistries"][cell.chemistry]["name"],
         claim=claim and claim | {"sentence": _BELIEVED[claim["claim"]]},
         claimed=lambda value, unit: f"{value:g} {unit}" if value else "not given",
         chart=charts.chart(sheets.running, profiles.running_chart(cell), name=f"running-{cell.id}"),
         assumptions=rests_on.values(),
-        version=version,
+        version=reference["version"],
         date=date,
         **shown,
     )

@@ -3,6 +3,7 @@
 import html
 import json
 import re
+import tomllib
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -162,6 +163,16 @@ def test_what_a_table_rests_on_has_its_sign(site):
         n for n, t in tables.items() if re.search(r"<td>[^<]*\d\sohm\b[^<]{0,40}</td>\s*<td>", t)
     ]
     assert not wrong
+
+
+def test_a_measured_cell_has_its_chemistry_by_name(site):
+    """A reader sees the name that the API has for it, and not the value of a field."""
+    chemistries = json.loads((site / "reference.json").read_text("utf-8"))["chemistries"]
+    for profile in sorted((SOURCE / "cells").glob("*.toml")):
+        text = (site / "cells" / profile.stem / "index.html").read_text("utf-8")
+        known = tomllib.loads(profile.read_text("utf-8"))["chemistry"]
+        said = re.search(r"<td>Chemistry</td>\s*<td>(.*?)</td>", text)[1]
+        assert said == chemistries[known]["name"]
 
 
 def test_every_verdict_is_said_by_a_mark_besides_the_colour(site):
