@@ -201,6 +201,29 @@ def test_a_site_for_another_address_is_stale(out: Path, monkeypatch: pytest.Monk
     assert not is_current(out, site_url())
 
 
+@pytest.fixture
+def started(monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
+    """Let no server start, nor a build beside it; return the commands that would have."""
+    commands: list[list[str]] = []
+
+    class Started:
+        def __init__(self, command: list[str], **_: Any) -> None:
+            commands.append(command)
+
+        def terminate(self) -> None:
+            """End nothing."""
+
+        def wait(self) -> None:
+            """Wait for nothing."""
+
+    monkeypatch.setenv("PERCELL_SITE", "")  # so that it is put back
+    monkeypatch.setattr("subprocess.Popen", Started)
+    monkeypatch.setattr("socket.create_server", lambda *_, **__: None)
+    monkeypatch.setattr("uvicorn.Server.run", lambda *_: None)
+    monkeypatch.setattr("signal.signal", lambda *_: None)
+    return commands
+
+
 @pytest.mark.parametrize(
     ("host", "configured", "printed"),
     [
@@ -211,31 +234,34 @@ def test_a_site_for_another_address_is_stale(out: Path, monkeypatch: pytest.Monk
     ],
 )
 def test_a_site_beside_the_server_prints_where_it_is_served(
-    out: Path, monkeypatch: pytest.MonkeyPatch, host: str, configured: str | None, printed: str
+    out: Path,
+    started: list[list[str]],
+    monkeypatch: pytest.MonkeyPatch,
+    host: str,
+    configured: str | None,
+    printed: str,
 ) -> None:
     """Unless told otherwise; replies go on to follow the address that each of them is asked at."""
-    started: list[list[str]] = []
-
-    class Started:
-        def __init__(self, command: list[str], **_: Any) -> None:
-            started.append(command)
-
-        def terminate(self) -> None:
-            """End nothing."""
-
-        def wait(self) -> None:
-            """Wait for nothing."""
-
     if configured:
         monkeypatch.setenv("PERCELL_SITE_URL", configured)
-    monkeypatch.setenv("PERCELL_SITE", "")  # so that it is put back
-    monkeypatch.setattr("subprocess.Popen", Started)
-    monkeypatch.setattr("socket.create_server", lambda *_, **__: None)
-    monkeypatch.setattr("uvicorn.Server.run", lambda *_: None)
-    monkeypatch.setattr("signal.signal", lambda *_: None)
     serve(host=host, port=8765, workers=1, site=out)
     assert [command[-1] for command in started] == [printed]
     assert os.environ.get("PERCELL_SITE_URL") == configured
+
+
+def test_a_site_with_cells_of_one_s_own_stays(out: Path, started: list[list[str]]) -> None:
+    """The server cannot build it again, so that it serves it as it is and says that it is stale."""
+    cells = out.parent / "cells"
+    cells.mkdir()
+    assert run("site", "build", "--cells", cells, "--out", out).exit_code == 0
+    assert is_current(out, site_url())
+    before = tree(out)
+    said = run("serve", "--site", out)
+    assert (said.exit_code, "cells of your own" in said.output) == (0, False)
+    said = run("serve", "--site", out, "--port", "8765")
+    assert (said.exit_code, "cells of your own" in said.output) == (0, True)
+    assert not started
+    assert tree(out) == before
 
 
 def test_a_taken_port_is_said_in_one_line(out: Path, monkeypatch: pytest.MonkeyPatch) -> None:

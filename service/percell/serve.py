@@ -15,7 +15,7 @@ import uvicorn
 from uvicorn.supervisors import Multiprocess
 
 from percell.protocol import Protocol
-from percell.site_build import is_current, refuse_foreign, site_url
+from percell.site_build import has_own_cells, is_current, refuse_foreign, site_url
 
 # what the server is told besides where to listen
 SETTINGS: dict[str, Any] = {
@@ -39,6 +39,12 @@ def serve(*, host: str, port: int, workers: int, site: Path | None) -> None:
     address = f"http://{_at(host)}:{port}/"
     url = site_url(address)
     due = not is_current(folder, url)
+    if due and has_own_cells(folder):
+        click.echo(
+            f"The site in {folder} was built for another address or by another version, and stays, for it "
+            "has cells of your own. To build it again: percell site build --cells, with PERCELL_SITE_URL"
+        )
+        due = False
     if due:
         refuse_foreign(folder)
     listener = _listening(host, port)

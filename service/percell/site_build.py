@@ -15,6 +15,7 @@ import percell_site
 from percell import VERSION
 
 STAMP = "percell-build.txt"
+_OWN_CELLS = "own cells"
 # where ``percell serve`` serves the site unless told otherwise
 HERE = "http://127.0.0.1:8000/"
 
@@ -44,9 +45,18 @@ def fingerprint(url: str) -> str:
 
 
 def is_current(folder: Path, url: str) -> bool:
-    """Return whether a folder holds the site as it would be built now for an address."""
+    """Return whether a folder holds the site as it would be built now for an address, of any cells."""
+    return _stamp(folder)[:1] == [fingerprint(url)]
+
+
+def has_own_cells(folder: Path) -> bool:
+    """Return whether a folder's site has cells of one's own: ``percell serve`` cannot build that again."""
+    return _OWN_CELLS in _stamp(folder)
+
+
+def _stamp(folder: Path) -> list[str]:
     stamp = folder / STAMP
-    return stamp.is_file() and stamp.read_text("utf-8") == fingerprint(url)
+    return stamp.read_text("utf-8").splitlines() if stamp.is_file() else []
 
 
 def refuse_foreign(folder: Path) -> None:
@@ -103,7 +113,7 @@ def build_site(*, api: str | None, out: Path, url: str, cells: Path | None = Non
                 site_url=url,
                 progress=lambda done, of: bar.update(task, completed=done, total=of),
             )
-        (fresh / STAMP).write_text(stamp, "utf-8")
+        (fresh / STAMP).write_text("\n".join([stamp, *([_OWN_CELLS] if cells else [])]), "utf-8")
         _put_in_place(fresh, out, aside=Path(scratch, "old"))
     click.echo(f"built {out}")
     if inside:
