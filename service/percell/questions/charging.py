@@ -1,6 +1,7 @@
 """How long does a cell charge, with what current, and where may it be charged?"""
 
 from enum import StrEnum
+from functools import lru_cache
 from typing import Annotated
 
 from msgspec import UNSET, Struct, UnsetType, structs
@@ -17,7 +18,7 @@ from percell.questions.envelope import Assumption, Step, assumptions, links
 from percell.questions.fields import COMMON_PRACTICE, choice, figure, quantity
 from percell.questions.joining import USUAL_CHARGE_FROM, CellChargeLimitA, ChargeVerdict
 from percell.questions.judged import OVERCHARGE_V, charged_above_chemistry
-from percell.questions.layout import Layout, Wiring, wiring
+from percell.questions.layout import LAYOUTS, Layout, Wiring, wiring
 from percell.questions.one_by_one import one_by_one
 from percell.questions.refusal import Refused
 from percell.questions.rules import Finding, finding
@@ -250,6 +251,7 @@ def figures(asked: Charging, wired: Wiring) -> ChargingFigures:
     )
 
 
+@lru_cache(maxsize=LAYOUTS)
 def by_layout(wired: Wiring) -> Finding:
     """Return what a layout says about where its cells may be charged."""
     if wired.series == 1:

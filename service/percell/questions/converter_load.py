@@ -1,7 +1,7 @@
 """What does each cell carry when a converter holds the load's power constant?"""
 
 from enum import StrEnum
-from functools import cache
+from functools import cache, lru_cache
 from typing import Annotated
 
 from msgspec import UNSET, Struct, UnsetType, structs
@@ -15,7 +15,7 @@ from percell.questions.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.envelope import Assumption, Step, assumptions, links
 from percell.questions.fields import choice, figure
 from percell.questions.judged import Judged, against_rating, cutoff_below_end, refuse_cutoff
-from percell.questions.layout import Layout, Wiring, wiring
+from percell.questions.layout import LAYOUTS, Layout, Wiring, wiring
 from percell.questions.rules import Finding, finding
 from percell.questions.sharing import Sharing, SharingField, counted_cells
 from percell.questions.verdict import VerdictField
@@ -241,12 +241,7 @@ def wiring_findings(
     else:
         found = cutoff_below_end(asked.chemistry, at.cell_v)
     if wired.cells > 1:
-        found.append(
-            finding(
-                rules.SAME_POWER_ANY_WIRING,
-                f"The {wired.cells} cells together give the same power, wired {wired.text} or any other way; shared evenly, each gives the same part.",
-            )
-        )
+        found.append(_any_wiring(wired))
     if at_rest and asked.cell_resistance_ohm == fields.CELL_RESISTANCE_OHM:
         found.append(
             finding(
@@ -255,6 +250,15 @@ def wiring_findings(
             )
         )
     return found
+
+
+@lru_cache(maxsize=LAYOUTS)
+def _any_wiring(wired: Wiring) -> Finding:
+    return finding(
+        rules.SAME_POWER_ANY_WIRING,
+        f"The {wired.cells} cells together give the same power, wired {wired.text} or any other way; shared "
+        "evenly, each gives the same part.",
+    )
 
 
 def _sag_findings(

@@ -10,6 +10,7 @@ from percell.physics.types import Number
 from percell.questions.fields import whole
 
 MOST = 20
+LAYOUTS = MOST * MOST
 # `$` alone also matches before a line break at the end
 _TEXT = r"^([1-9]|1[0-9]|20)[Ss]([1-9]|1[0-9]|20)[Pp]$(?!\n)"
 
@@ -61,7 +62,7 @@ def wiring(layout: Layout) -> Wiring:
     )
 
 
-@lru_cache(maxsize=4 * MOST * MOST)  # every layout in every spelling
+@lru_cache(maxsize=4 * LAYOUTS)  # every layout in every spelling
 def _read(text: str) -> Wiring:
     series, parallel = text.upper().removesuffix("P").split("S")
     return Wiring(int(series), int(parallel), text.upper())
