@@ -154,15 +154,14 @@ def _turn(served: Served, path: str, method: str, body: str | None, seconds: int
 
 
 def run(
-    question: Question, rounds: int, seconds: int, without: list[str]
+    question: Question, rounds: int, seconds: int, asked: dict[str, Any] | None
 ) -> tuple[list[str], list[Target]]:
     """Measure one question; return Markdown rows, and the targets with what was reached.
 
-    ``without`` names fields of its example that are left out: an assessment without a capacity has
-    no running time, which costs many times what HTTP does and hides it.
+    ``asked`` is asked in place of its example: an assessment without a capacity has no running time,
+    which costs many times what HTTP does and hides it.
     """
-    kept = {name: value for name, value in question.example.items() if name not in without}
-    question = structs.replace(question, example=kept)
+    question = structs.replace(question, example=asked or question.example)
     path = f"/v1/{question.id}?{urlencode(question.example)}"
     ways = {
         "POST": (f"/v1/{question.id}", json.dumps(question.example)),
@@ -211,12 +210,12 @@ def main() -> int:
     parse.add_argument("questions", nargs="*", default=["assessment"], metavar="QUESTION")
     parse.add_argument("--rounds", type=int, default=7, choices=range(1, 31), metavar="1..30")
     parse.add_argument("--seconds", type=int, default=2, choices=range(1, 11), metavar="1..10")
-    parse.add_argument("--without", nargs="*", default=[], metavar="FIELD")
+    parse.add_argument("--body", type=json.loads, metavar="JSON", help="in place of the example")
     options = parse.parse_args()
     rows: list[str] = []
     targets: list[Target] = []
     for name in options.questions:
-        more, reached = run(QUESTIONS[name], options.rounds, options.seconds, options.without)
+        more, reached = run(QUESTIONS[name], options.rounds, options.seconds, options.body)
         rows += more
         targets += reached
     print(

@@ -110,6 +110,10 @@ def reading_ohm(asked: Charged, lowest_resistance_ohm: float) -> float:
     )
 
 
+_IF_SCATTERED = f"Lowest resistance if the cells' resistances scatter by {SPREAD:g}"
+_AT_LEVEL = f"R = U / (n · I_r), n at the level {PERCENTILE:g}"
+
+
 def working_of(
     asked: Charged, wired: Wiring, got: LowestResistanceFigures, reading: float
 ) -> list[Step]:
@@ -140,8 +144,8 @@ def working_of(
             "ohm",
         ),
         Step(
-            f"Lowest resistance if the cells' resistances scatter by {SPREAD:g}",
-            "R = U / (n · I_r), n at the level " + f"{PERCENTILE:g}",
+            _IF_SCATTERED,
+            _AT_LEVEL,
             f"{got.pack_charged_voltage_v:.4g} V / ({spread_counted:.4g} × {asked.cell_rating_a:.4g} A)",
             got.lowest_resistance_spread_ohm,
             "ohm",

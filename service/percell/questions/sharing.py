@@ -112,7 +112,7 @@ def counted_cells(sharing: Sharing | Spread, parallel: Number) -> Number:
 
 def counted_by_spread(spread: float, percentile: float, parallel: Number) -> Number:
     """Return the number of cells that a group with scattered resistances is counted as."""
-    if not np.ndim(parallel):
+    if not isinstance(parallel, np.ndarray):
         return 1.0 / hottest(int(parallel), spread, percentile).share
     counted = [1.0 / hottest(int(p), spread, percentile).share for p in np.ravel(parallel)]
     return np.reshape(counted, np.shape(parallel))

@@ -16,6 +16,10 @@ def shown(value: float, digits: int = _DIGITS) -> str:
     """
     if not value:
         return "0"
+    if abs(value) < 10_000:
+        text = f"{value:.{digits}g}"
+        if "e" not in text:  # nearly always, and several times as quick
+            return text
     decimals = max(0, digits - 1 - floor(log10(abs(value))))
     text = f"{value:,.{decimals}f}" if abs(value) >= 10_000 else f"{value:.{decimals}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
