@@ -102,6 +102,17 @@ def test_a_connection_that_closes_gives_all_first(connect: Any) -> None:
     assert json.loads(body)["layout"] == ANY.example["layout"]
 
 
+def test_a_caller_that_sends_no_more_has_its_answer(connect: Any) -> None:
+    """A connection of which the caller has closed its half still brings what was asked on it."""
+    for _ in range(20):
+        with connect() as connection:
+            connection.sendall(question())
+            connection.shutdown(socket.SHUT_WR)
+            head, body = responses(connection, 1)[0]
+        assert head.startswith(b"HTTP/1.1 200")
+        assert json.loads(body)["layout"] == ANY.example["layout"]
+
+
 def test_a_caller_that_is_gone_disturbs_nobody(connect: Any) -> None:
     """Connections that end before their answer are let go; others are answered."""
     for _ in range(50):

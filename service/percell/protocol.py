@@ -26,19 +26,19 @@ class _Gathering(asyncio.Transport):
 
     def write(self, data: Any) -> None:
         if not self._parts:
-            self._loop.call_soon(self._flush)
+            self._loop.call_soon(self.flush)
         self._parts.append(data)
         if len(data) > _AT_ONCE:
-            self._flush()
+            self.flush()
 
-    def _flush(self) -> None:
+    def flush(self) -> None:
+        """Write what was gathered, unless the connection has broken meanwhile."""
         parts, self._parts = self._parts, []
-        # the other side may be gone by now
         if parts and not self._to.is_closing():
             self._to.writelines(parts)
 
     def close(self) -> None:
-        self._flush()
+        self.flush()
         self._to.close()
 
     def is_closing(self) -> bool:
@@ -59,4 +59,10 @@ class Protocol(HttpToolsProtocol):
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         """Take a connection."""
-        super().connection_made(_Gathering(transport, self.loop))
+        self._gathering = _Gathering(transport, self.loop)
+        super().connection_made(self._gathering)
+
+    def eof_received(self) -> None:
+        """Give a caller that sends no more, but still reads, its answers: the loop now closes."""
+        self._gathering.flush()
+        super().eof_received()
