@@ -71,7 +71,7 @@ def reply(
         f"{headline.says}: {mark.strong(figure)}{_judged(answer)}",
         *_said(answer, mark),
         *(_working(step) for step in _last_steps(answer, headline.field)),
-        *_taken(answer),
+        *_taken(answer, asked),
         mark.weak(" ".join(_ALWAYS)),
         mark.link("Table row" if row is not UNSET else "How it is worked out", site + where),
     ]
@@ -103,15 +103,15 @@ def _working(step: Step) -> str:
     return f"{step.relation}: {step.put_in} = {step.result:.4g}{unit}"
 
 
-def _taken(answer: Any) -> list[str]:
-    """Return in one line the defaults that the answer rests on.
+def _taken(answer: Any, asked: dict[str, Any]) -> list[str]:
+    """Return in one line the defaults that the answer rests on, but for those that were asked with.
 
     Left to the answer in full are those that add nothing, and those of a model behind it.
     """
     taken = [
         _given(a.name, f"{a.value:g}" if isinstance(a.value, float) else a.value.replace("_", " "))
         for a in answer.assumptions
-        if a.value and a.unit in _PLAIN and "." not in a.name
+        if a.value and a.unit in _PLAIN and "." not in a.name and a.name not in asked
     ]
     return [f"Taken where nothing was given: {', '.join(taken)}."] if taken else []
 
