@@ -174,6 +174,21 @@ def test_a_site_that_is_not_built_yet(tmp_path: Path, path: str) -> None:
         assert caller.get("/nothing").status_code == 404
 
 
+@pytest.mark.parametrize("path", ["/", "/nothing"])
+def test_a_site_that_gives_way_under_a_request(
+    pages: Any, monkeypatch: pytest.MonkeyPatch, path: str
+) -> None:
+    """A page that is found and then gone, for a newer site takes its place, is asked for again later."""
+
+    def gone(file: Path) -> bytes:
+        raise FileNotFoundError(file)
+
+    monkeypatch.setattr(Path, "read_bytes", gone)
+    response = pages.get(path)
+    assert (response.status_code, response.headers["retry-after"]) == (503, "2")
+    assert response.headers["cache-control"] == "no-store"
+
+
 @pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "PATCH"])
 def test_pages_are_only_read(pages: Any, is_problem: Any, method: str) -> None:
     """405 with what a page takes."""

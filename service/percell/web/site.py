@@ -58,7 +58,12 @@ class Pages:
         if method == "OPTIONS":
             await _send(send, 204, (_KEPT, _ALLOW))
         elif method in ("GET", "HEAD"):
-            await _page(self.folder, scope, send)
+            try:
+                await _page(self.folder, scope, send)
+            except (
+                FileNotFoundError
+            ):  # the site gave way to a newer one between the look and the read
+                await _later(send, with_body=method == "GET")
         else:
             failure = Failed("method-not-allowed", "A page takes GET, HEAD and OPTIONS.")
             await send_problem(send, failure, (_ALLOW,))
@@ -86,9 +91,13 @@ async def _page(folder: Path, call: Any, send: Send) -> None:
         await _send(send, 404, _about(missing, body), body if with_body else b"")
     elif not (folder / "index.html").is_file():
         # not built yet, or just now giving way to a newer one
-        await _send(send, 503, _LATER, _BUILDING if with_body else b"")
+        await _later(send, with_body=with_body)
     else:
         await send_problem(send, not_found(), with_body=with_body)
+
+
+async def _later(send: Send, *, with_body: bool) -> None:
+    await _send(send, 503, _LATER, _BUILDING if with_body else b"")
 
 
 def _found(folder: Path, path: bytes) -> Path | None:
