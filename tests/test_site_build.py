@@ -218,6 +218,7 @@ def started(monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
 
     monkeypatch.setenv("PERCELL_SITE", "")  # so that it is put back
     monkeypatch.setattr("subprocess.Popen", Started)
+    monkeypatch.setattr("socket.getaddrinfo", lambda *_, **__: [(socket.AF_INET,)])
     monkeypatch.setattr("socket.create_server", lambda *_, **__: None)
     monkeypatch.setattr("uvicorn.Server.run", lambda *_: None)
     monkeypatch.setattr("signal.signal", lambda *_: None)
@@ -262,6 +263,16 @@ def test_a_site_with_cells_of_one_s_own_stays(out: Path, started: list[list[str]
     assert (said.exit_code, "cells of your own" in said.output) == (0, True)
     assert not started
     assert tree(out) == before
+
+
+def test_a_host_that_is_not_known_is_said_in_one_line(out: Path) -> None:
+    """A name that leads nowhere ends the command before anything is built."""
+    before = tree(out.parent)
+    result = run("serve", "--host", "bench.invalid", "--site", out)
+    assert result.exit_code == 1
+    assert len(result.output.splitlines()) == 1
+    assert "cannot listen on bench.invalid, port 8000: " in result.output
+    assert tree(out.parent) == before
 
 
 def test_a_taken_port_is_said_in_one_line(out: Path, monkeypatch: pytest.MonkeyPatch) -> None:

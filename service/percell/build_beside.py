@@ -28,13 +28,18 @@ def _wait_for(api: str) -> None:
             return
 
 
+_ENDS = (signal.SIGTERM, signal.SIGINT)
+
+
 def _leave(number: int, _: FrameType | None) -> None:
+    for end in _ENDS:  # Ctrl-C comes from the terminal and from the server: once is enough
+        signal.signal(end, signal.SIG_IGN)
     # as an exception, so that what is half built is cleared away
     sys.exit(128 + number)
 
 
 if __name__ == "__main__":
-    for end in (signal.SIGTERM, signal.SIGINT):
+    for end in _ENDS:
         signal.signal(end, _leave)
     os.nice(10)
     _wait_for(sys.argv[1])

@@ -58,8 +58,8 @@ def serve(*, host: str, port: int, workers: int, site: Path | None) -> None:
 
 
 def _listening(host: str, port: int) -> socket.socket:
-    family = socket.AF_INET6 if ":" in host else socket.AF_INET
     try:
+        family = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0][0]
         return socket.create_server((host, port), family=family)
     except OSError as error:
         why = str(error.strerror).partition(" (while")[0]  # what follows says the address again

@@ -122,11 +122,11 @@ def build_site(*, api: str | None, out: Path, url: str, cells: Path | None = Non
 
 def _put_in_place(fresh: Path, out: Path, *, aside: Path) -> None:
     refuse_foreign(out)  # again: a build takes long enough for someone to put files there
-    if out.exists():
-        out.rename(aside)
     try:
+        if out.exists():
+            out.rename(aside)
         fresh.rename(out)
     except BaseException:
-        if aside.exists():
+        if aside.exists() and not out.exists():
             aside.rename(out)
         raise
