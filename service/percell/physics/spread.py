@@ -184,7 +184,8 @@ def hottest_share_spreads(
         shape = (parallel, chunk.stop - start)
         # what does not scatter is not drawn; rest_ohm: all but the scatter of the cells
         cells = _deviates(generator, shape) if any(resistance_deviations) else np.zeros(shape)
-        contacts = _deviates(generator, shape) if contact_deviation else 0.0
+        scatter = contact_resistance_ohm * contact_deviation > 0.0
+        contacts = _deviates(generator, shape) if scatter else 0.0
         rest_ohm = cell_resistance_ohm + contact_resistance_ohm * (
             1.0 + contact_deviation * contacts
         )

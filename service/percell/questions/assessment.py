@@ -290,7 +290,7 @@ def _add_running_time(told: _Told, asked: Assessment, wired: Wiring) -> None:
     got = running_time.figures_of(running, wired, run)
     told.also(*running_time.explain(running, wired, got, run), _RUNNING, running_time=got)
     if asked.output_power_w is not UNSET and asked.cutoff_basis is CutoffBasis.AT_REST:
-        sentence = f"The running time ends with a cell at {given(cutoff_v(running))} V under load, not at rest."
+        sentence = f"The running time takes the cut-off of {given(cutoff_v(running))} V as one under load, not at rest."
         told.found([finding(rules.RUN_ENDS_UNDER_LOAD, sentence)])
 
 

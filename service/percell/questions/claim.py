@@ -288,13 +288,11 @@ def findings_of(asked: ClaimAsked, got: ClaimFigures) -> list[Finding]:
         )
     if got.rating_claim is not Claim.BELIEVABLE:
         beyond = got.rating_claim is Claim.NOT_BELIEVABLE
-        claimed, bound = apart(
-            asked.cell_rating_a, got.highest_rating_a if beyond else got.usual_rating_a
-        )
+        by = _rating_bounds(asked, _body(asked))[beyond]
         found.append(
             finding(
                 rules.CLAIM_RATING if beyond else rules.CLAIM_RATING_DOUBTFUL,
-                _why_not(asked, got, claimed, bound, _rating_bounds(asked, _body(asked))[beyond]),
+                _why_not(asked, got, by, beyond=beyond),
             )
         )
     if not found:
@@ -311,12 +309,14 @@ def findings_of(asked: ClaimAsked, got: ClaimFigures) -> list[Finding]:
     return found
 
 
-def _why_not(asked: ClaimAsked, got: ClaimFigures, claimed: str, bound: str, by: _Bound) -> str:
+def _why_not(asked: ClaimAsked, got: ClaimFigures, by: _Bound, *, beyond: bool) -> str:
+    claimed, bound = apart(asked.cell_rating_a, by.rating_a)
     capacity = f"{shown(asked.cell_capacity_ah)} Ah"
     if by.by_rate_a < by.by_heat_a:
         return (
             f"The claimed {claimed} A are more than {by.rate_h:g} times the claimed {capacity} in an hour, "
-            f"which is {bound} A: of so little capacity no round cell is known to give as much."
+            f"which is {bound} A: round cells of so little capacity "
+            + ("are not known to give as much." if beyond else "are rarely rated for as much.")
         )
     return (
         f"A whole discharge of {capacity} at the claimed {claimed} A would end at "

@@ -19,7 +19,7 @@ from percell.questions.layout import LAYOUTS, Layout, Wiring, wiring
 from percell.questions.rules import Finding, finding
 from percell.questions.sharing import Sharing, SharingField, counted_cells
 from percell.questions.verdict import VerdictField
-from percell.questions.wording import beside, given, shown
+from percell.questions.wording import apart, shown
 
 
 class CutoffBasis(StrEnum):
@@ -273,11 +273,12 @@ def _sag_findings(
     # the pack's most is U²/4R, written without the division, for it may have no resistance
     if 4 * at.pack_ohm * input_power_w >= NEAR_MOST_POWER * at.pack_v**2:
         most_w = at.pack_v**2 / (4 * at.pack_ohm)
+        drawn, most = apart(input_power_w, most_w)
         found.append(
             finding(
                 rules.NEAR_COLLAPSE,
-                f"The converter would draw {beside(input_power_w, most_w)} W, and at that voltage the pack gives "
-                f"no more than {given(most_w)} W at any current: its cells would sag from {shown(at.cell_v)} V "
+                f"The converter would draw {drawn} W, and at that voltage the pack gives no more than {most} W "
+                f"at any current: its cells would sag from {shown(at.cell_v)} V "
                 f"to {shown(loaded_v)} V.",
             )
         )

@@ -162,10 +162,10 @@ RUNNING_TIME_ESTIMATE = _rule(
 RUN_ENDS_UNDER_LOAD = _rule(
     "run-ends-under-load",
     Severity.NOTE,
-    "The running time ends at the cut-off under load",
-    "A cut-off at rest is reached later than the same voltage under load, and with a higher current. The "
-    "running time takes the cut-off as one under load, which makes it too short rather than too long; the "
-    "currents that the verdict rests on are those of the cut-off at rest.",
+    "The running time takes the cut-off as one under load",
+    "A cut-off at rest is reached later than the same voltage under load, and with a higher current. So the "
+    "running time is too short rather than too long; the currents that the verdict rests on are those of "
+    "the cut-off at rest.",
     "Ohm's rule",
 )
 BEYOND_COMPARED = _rule(

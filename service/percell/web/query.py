@@ -42,10 +42,11 @@ def read_query(query: bytes) -> dict[str, Any]:
 
 
 def refuse_query(query: bytes) -> None:
-    """Refuse a query where nothing reads one: a tolerance in it would be lost without a word."""
-    for name in read_query(query):
+    """Refuse a query beside a body or on a table: a tolerance in it would be lost without a word."""
+    if fields := read_query(query):
         detail = "Nothing reads a query here: the fields of a POST stand in its body, and a table has none."
-        raise Failed("outside-contract", detail, errors=[FieldError(_pointer(name), detail)])
+        pointer = _pointer(next(iter(fields)))
+        raise Failed("outside-contract", detail, errors=[FieldError(pointer, detail)])
 
 
 def _unreadable() -> Failed:

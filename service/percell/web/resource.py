@@ -1,7 +1,8 @@
 """What every path of the API does alike, written once as a small ASGI application.
 
-Litestar routes to it with ``@asgi``: of the ways it offers, that one costs least, and the exact
-handling of methods, forms and bodies that the API promises stands here in the open.
+Litestar routes to it with ``@asgi``, where the application does not go there straight: of the ways it
+offers, that one costs least, and the exact handling of methods, forms and bodies that the API promises
+stands here in the open.
 """
 
 import asyncio
