@@ -13,10 +13,10 @@ from percell.questions.cautions import CAUTIONS
 from percell.questions.converter_load import Corner, Rated, assumed, corner, wiring_findings
 from percell.questions.envelope import Step, links
 from percell.questions.fields import figure
-from percell.questions.judged import limit_by_sharing
+from percell.questions.judged import limit_by_counted
 from percell.questions.layout import Wiring, wiring
 from percell.questions.rules import Finding, finding
-from percell.questions.sharing import SPREAD, Sharing, Spread, counted_cells
+from percell.questions.sharing import Sharing, counted_cells
 from percell.questions.wording import given, shown
 
 
@@ -134,20 +134,11 @@ def nothing_left(asked: Rated, got: HighestPowerFigures) -> list[Finding]:
 
 
 def _sharing(asked: HighestPower, wired: Wiring, at: Corner) -> list[Finding]:
-    if wired.parallel == 1:
-        return []
-
-    def limit(sharing: Sharing | Spread) -> str:
-        output_w = float(_limit(asked, at, counted_cells(sharing, wired.parallel))[2])
+    def limit(counted: Number) -> str:
+        output_w = float(_limit(asked, at, counted)[2])
         return f"{given(rounded_down(value=output_w, step=0.1))} W or less"
 
-    return limit_by_sharing(
-        asked.sharing,
-        wired.parallel,
-        even=limit(Sharing.EVEN),
-        allowance=limit(Sharing.ALLOWANCE),
-        spread=limit(Spread(spread=SPREAD)),
-    )
+    return limit_by_counted(asked.sharing, wired.parallel, limit)
 
 
 def answer(asked: HighestPower) -> HighestPowerAnswer:

@@ -1,5 +1,6 @@
 """Findings that follow from a current and a rating, for every kind of load."""
 
+from collections.abc import Callable
 from typing import Generic, TypeVar
 
 import numpy as np
@@ -12,7 +13,15 @@ from percell.questions.chemistry import VOLTAGES, Chemistry
 from percell.questions.envelope import Step
 from percell.questions.refusal import Refused
 from percell.questions.rules import Finding, finding
-from percell.questions.sharing import PERCENTILE, SPREAD, Sharing, Spread, hottest
+from percell.questions.sharing import (
+    PERCENTILE,
+    SPREAD,
+    Sharing,
+    Spread,
+    counted_by_spread,
+    counted_cells,
+    hottest,
+)
 from percell.questions.verdict import HEADROOM, Verdict, verdict
 from percell.questions.wording import apart, beside, given, shown
 
@@ -91,6 +100,21 @@ def limit_by_sharing(
             )
         )
     return found
+
+
+def limit_by_counted(
+    sharing: Sharing | Spread, parallel: int, limit: Callable[[Number], str]
+) -> list[Finding]:
+    """Return the same for a limit that is told, in words, by how many cells a group counts as."""
+    if parallel == 1:
+        return []
+    return limit_by_sharing(
+        sharing,
+        parallel,
+        even=limit(parallel),
+        allowance=limit(counted_cells(Sharing.ALLOWANCE, parallel)),
+        spread=limit(counted_by_spread(SPREAD, PERCENTILE, parallel)),
+    )
 
 
 def cell_against_rating(*, hottest_a: float, rating_a: float) -> tuple[Verdict, list[Finding]]:

@@ -12,13 +12,12 @@ from percell.questions.cautions import CAUTIONS
 from percell.questions.direct_load import Charged, charged_findings, charged_voltage_v
 from percell.questions.envelope import Step, assumptions, links
 from percell.questions.fields import figure
-from percell.questions.judged import limit_by_sharing
+from percell.questions.judged import limit_by_counted
 from percell.questions.layout import Wiring, wiring
 from percell.questions.rules import Finding
 from percell.questions.sharing import (
     PERCENTILE,
     SPREAD,
-    Sharing,
     counted_by_spread,
     counted_cells,
 )
@@ -163,20 +162,11 @@ def working_of(
 
 
 def _sharing(asked: LowestResistance, wired: Wiring, got: LowestResistanceFigures) -> list[Finding]:
-    if wired.parallel == 1:
-        return []
-
     def limit(counted: Number) -> str:
         least_ohm = got.pack_charged_voltage_v / (counted * asked.cell_rating_a)
         return f"{given(meter.rounded_up(value=float(least_ohm), step=0.001))} Ω or more"
 
-    return limit_by_sharing(
-        asked.sharing,
-        wired.parallel,
-        even=limit(wired.parallel),
-        allowance=limit(counted_cells(Sharing.ALLOWANCE, wired.parallel)),
-        spread=limit(counted_by_spread(SPREAD, PERCENTILE, wired.parallel)),
-    )
+    return limit_by_counted(asked.sharing, wired.parallel, limit)
 
 
 def answer(asked: LowestResistance) -> LowestResistanceAnswer:

@@ -19,16 +19,10 @@ from percell.questions.converter_load import (
 )
 from percell.questions.envelope import links
 from percell.questions.fields import figure
-from percell.questions.judged import limit_by_sharing
+from percell.questions.judged import limit_by_counted
 from percell.questions.layout import Wiring, wiring
 from percell.questions.rules import Finding
-from percell.questions.sharing import (
-    PERCENTILE,
-    SPREAD,
-    Sharing,
-    counted_by_spread,
-    counted_cells,
-)
+from percell.questions.sharing import Sharing, counted_cells
 from percell.questions.wording import given
 
 
@@ -84,13 +78,7 @@ def _sharing(asked: NeededRating, wired: Wiring, got: NeededRatingFigures) -> li
         rating_a = rounded_up(value=float(got.pack_current_a / counted), step=0.1)
         return f"{given(rating_a)} A or more"
 
-    return limit_by_sharing(
-        asked.sharing,
-        wired.parallel,
-        even=limit(wired.parallel),
-        allowance=limit(counted_cells(Sharing.ALLOWANCE, wired.parallel)),
-        spread=limit(counted_by_spread(SPREAD, PERCENTILE, wired.parallel)),
-    )
+    return limit_by_counted(asked.sharing, wired.parallel, limit)
 
 
 def answer(asked: NeededRating) -> NeededRatingAnswer:
