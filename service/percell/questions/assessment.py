@@ -43,7 +43,7 @@ from percell.questions.judged import (
 from percell.questions.layout import Layout, Wiring, wiring
 from percell.questions.lowest_resistance import LowestResistanceFigures
 from percell.questions.pack import PackFigures
-from percell.questions.rules import Finding, finding
+from percell.questions.rules import Finding, each_once, finding
 from percell.questions.running_time import RunningTime, RunningTimeFigures
 from percell.questions.several import Reader, reader
 from percell.questions.sharing import Sharing, SharingField
@@ -183,11 +183,8 @@ class _Told(Struct):
         self.shown |= shown
 
     def found(self, findings: list[Finding]) -> None:
-        """Add findings, each rule once: the first to apply it knows most of its numbers."""
-        if not findings:
-            return
-        known = [finding.rule for finding in self.findings]
-        self.findings += [finding for finding in findings if finding.rule not in known]
+        """Add findings, each rule once."""
+        self.findings = each_once(self.findings, findings)
 
 
 Part = TypeVar("Part", bound=Struct)

@@ -41,6 +41,12 @@ def finding(rule: Rule, sentence: str) -> Finding:
     return Finding(rule.id, rule.severity, sentence, rule.source, f"/rules/#{rule.id}")
 
 
+def each_once(found: list[Finding], more: list[Finding]) -> list[Finding]:
+    """Return what was found, each rule once: the first to apply it knows most of its numbers."""
+    known = [one.rule for one in found] if more else []
+    return found + [one for one in more if one.rule not in known]
+
+
 _ALL: dict[str, Rule] = {}
 
 

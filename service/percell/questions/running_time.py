@@ -26,7 +26,7 @@ from percell.questions.fields import figure
 from percell.questions.judged import cutoff_below_end
 from percell.questions.layout import Layout, Wiring, wiring
 from percell.questions.refusal import Refused
-from percell.questions.rules import Finding, finding
+from percell.questions.rules import Finding, each_once, finding
 from percell.questions.verdict import VerdictField
 from percell.questions.wording import given, shown
 
@@ -355,8 +355,7 @@ def answer(asked: RunningTime) -> RunningTimeAnswer:
             "verdict": told.verdict,
         }
         working = told.working + working
-        ruled = {found.rule for found in told.findings}
-        findings = told.findings + [found for found in findings if found.rule not in ruled]
+        findings = each_once(told.findings, findings)
     return RunningTimeAnswer(
         **structs.asdict(got),
         **more,
