@@ -13,6 +13,7 @@ from percell.questions import envelope, rules
 from percell.questions.cautions import CAUTIONS
 from percell.questions.envelope import Step, assumptions, links
 from percell.questions.fields import figure, quantity
+from percell.questions.internal_resistance import measured_cold_or_warm
 from percell.questions.refusal import Refused
 from percell.questions.rules import Finding, finding
 from percell.questions.wording import beside, given
@@ -135,16 +136,7 @@ def _findings(asked: CellHealth, got: HealthFigures, ratio: float | UnsetType) -
                 f"{given(asked.reference_capacity_ah)} Ah of the reference.",
             )
         )
-    low_c, high_c = resistance.LOWEST_TEST_C, resistance.HIGHEST_TEST_C
-    at_c = asked.cell_temperature_c
-    if at_c is not UNSET and not low_c <= at_c <= high_c:
-        found.append(
-            finding(
-                rules.MEASURED_COLD_OR_WARM,
-                f"The cell was measured at {at_c:g} °C; tests are made at {low_c:g} to {high_c:g} °C.",
-            )
-        )
-    return found
+    return found + measured_cold_or_warm(asked.cell_temperature_c)
 
 
 def answer(asked: CellHealth) -> HealthAnswer:

@@ -237,6 +237,19 @@ def _otherwise(asked: InternalResistance, standard: StandardSteps | UnsetType) -
     ]
 
 
+def measured_cold_or_warm(at_c: float | UnsetType) -> list[Finding]:
+    """Return what to say about a cell that was measured at another temperature than tests are made at."""
+    low_c, high_c = resistance.LOWEST_TEST_C, resistance.HIGHEST_TEST_C
+    if at_c is UNSET or low_c <= at_c <= high_c:
+        return []
+    return [
+        finding(
+            rules.MEASURED_COLD_OR_WARM,
+            f"The cell was measured at {at_c:g} °C; tests are made at {low_c:g} to {high_c:g} °C.",
+        )
+    ]
+
+
 def findings_of(
     asked: InternalResistance,
     got: InternalResistanceFigures,
@@ -263,15 +276,7 @@ def findings_of(
                 f"{got.cell_resistance_highest_ohm:.3g} Ω.",
             )
         )
-    temperature_c = asked.cell_temperature_c
-    low_c, high_c = resistance.LOWEST_TEST_C, resistance.HIGHEST_TEST_C
-    if temperature_c is not UNSET and not low_c <= temperature_c <= high_c:
-        found.append(
-            finding(
-                rules.MEASURED_COLD_OR_WARM,
-                f"The cell was measured at {temperature_c:g} °C; tests are made at {low_c:g} to {high_c:g} °C.",
-            )
-        )
+    found += measured_cold_or_warm(asked.cell_temperature_c)
     if otherwise := _otherwise(asked, standard):
         found.append(finding(rules.MEASURED_OTHERWISE, f"Another method: {'; '.join(otherwise)}."))
     return found
