@@ -156,10 +156,17 @@ def _left_out(asked: MatchedSets, chosen: matching.Matched, wanted: int) -> list
     return found
 
 
+def _medians(asked: MatchedSets) -> tuple[float, float]:
+    """Return the middle capacity and the middle resistance of the cells."""
+    return (
+        float(np.median([cell.capacity_ah for cell in asked.cells])),
+        float(np.median([cell.resistance_ohm for cell in asked.cells])),
+    )
+
+
 def _far_apart(asked: MatchedSets, chosen: matching.Matched) -> list[Finding]:
     """Return the first set whose cells are not alike, though none closer could be made of these."""
-    median_ah = float(np.median([cell.capacity_ah for cell in asked.cells]))
-    median_ohm = float(np.median([cell.resistance_ohm for cell in asked.cells]))
+    median_ah, median_ohm = _medians(asked)
     far = [
         number
         for number, one in enumerate(chosen.sets, 1)
@@ -182,8 +189,7 @@ def _far_apart(asked: MatchedSets, chosen: matching.Matched) -> list[Finding]:
 
 def _working(asked: MatchedSets, chosen: matching.Matched, total: float) -> list[Step]:
     weights = (asked.capacity_weight, asked.resistance_weight, asked.open_circuit_voltage_weight)
-    median_ah = float(np.median([cell.capacity_ah for cell in asked.cells]))
-    median_ohm = float(np.median([cell.resistance_ohm for cell in asked.cells]))
+    median_ah, median_ohm = _medians(asked)
     alike_ah = matching.ALIKE_CAPACITY * median_ah
     alike_ohm = matching.ALIKE_RESISTANCE * median_ohm
     best = chosen.sets[0]
