@@ -150,8 +150,9 @@ class _Bound(NamedTuple):
         return min(self.by_heat_a, self.by_rate_a)
 
 
-def _rating_bounds(asked: ClaimAsked, body: dict[str, float]) -> tuple[_Bound, _Bound]:
+def _rating_bounds(asked: ClaimAsked) -> tuple[_Bound, _Bound]:
     """Return the usual bound of a rating and the highest."""
+    body = _body(asked)
     usual, highest = (
         _Bound(
             end_c,
@@ -186,8 +187,7 @@ def figures(asked: ClaimAsked) -> ClaimFigures:
         )
         for bound in (bounds.USUAL_DENSITY_WHL, bounds.HIGHEST_DENSITY_WHL)
     )
-    body = _body(asked)
-    usual_a, highest_a = (bound.rating_a for bound in _rating_bounds(asked, body))
+    usual_a, highest_a = (bound.rating_a for bound in _rating_bounds(asked))
     words = (
         _word(asked.cell_capacity_ah, usual_ah, highest_ah),
         _word(asked.cell_rating_a, usual_a, highest_a),
@@ -202,7 +202,9 @@ def figures(asked: ClaimAsked) -> ClaimFigures:
         highest_capacity_ah=highest_ah,
         usual_rating_a=usual_a,
         highest_rating_a=highest_a,
-        end_temperature_c=float(bounds.end_temperature_c(**body, current_a=asked.cell_rating_a)),
+        end_temperature_c=float(
+            bounds.end_temperature_c(**_body(asked), current_a=asked.cell_rating_a)
+        ),
     )
 
 
@@ -246,7 +248,7 @@ def working_of(asked: ClaimAsked, got: ClaimFigures) -> list[Step]:
         ),
         *(
             step
-            for bound in _rating_bounds(asked, body)
+            for bound in _rating_bounds(asked)
             for step in (
                 Step(
                     f"Current that ends it at {bound.end_c:g} °C",
@@ -288,7 +290,7 @@ def findings_of(asked: ClaimAsked, got: ClaimFigures) -> list[Finding]:
         )
     if got.rating_claim is not Claim.BELIEVABLE:
         beyond = got.rating_claim is Claim.NOT_BELIEVABLE
-        by = _rating_bounds(asked, _body(asked))[beyond]
+        by = _rating_bounds(asked)[beyond]
         found.append(
             finding(
                 rules.CLAIM_RATING if beyond else rules.CLAIM_RATING_DOUBTFUL,

@@ -60,9 +60,8 @@ class Pages:
         elif method in ("GET", "HEAD"):
             try:
                 await _page(self.folder, scope, send)
-            except (
-                FileNotFoundError
-            ):  # the site gave way to a newer one between the look and the read
+            except FileNotFoundError:
+                # the site gave way to a newer one between the look and the read
                 await _later(send, with_body=method == "GET")
         else:
             failure = Failed("method-not-allowed", "A page takes GET, HEAD and OPTIONS.")
