@@ -12,7 +12,7 @@ from percell.questions.registry import QUESTIONS, Question
 from percell.questions.sharing import Spread
 from percell.web.csv_log import answer_csv, with_query
 from percell.web.problems import Failed, FieldError, Problem, failed
-from percell.web.query import read_query, refuse_query
+from percell.web.query import read_query
 from percell.web.resource import BODY_LIMIT, Call, Reply, Resource, Stream
 
 BATCH_LIMIT = 1000
@@ -41,8 +41,6 @@ def question_resource(question: Question) -> Resource:
     streams = STREAMS.get(question.id, {})
 
     def post(call: Call, body: bytes) -> Reply:
-        if call.query and not streams:
-            refuse_query(call.query)
         try:
             read: Any = decode(body)
             if streams:
@@ -65,6 +63,7 @@ def question_resource(question: Question) -> Resource:
         limit=question.body_limit or BODY_LIMIT,
         apart=question.slow,
         streams=streams,
+        deaf=() if streams else ("POST",),
     )
 
 
@@ -167,9 +166,9 @@ def answer_batch(body: bytes) -> BatchAnswers:
 
 def batch_resource() -> Resource:
     """Return the resource that answers many questions at once."""
-
-    def post(call: Call, body: bytes) -> Reply:
-        refuse_query(call.query)
-        return Reply(encode(answer_batch(body)))
-
-    return Resource("/v1/batch", post=post, apart=True)
+    return Resource(
+        "/v1/batch",
+        post=lambda _, body: Reply(encode(answer_batch(body))),
+        apart=True,
+        deaf=("POST",),
+    )

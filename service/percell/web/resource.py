@@ -22,6 +22,7 @@ from msgspec import Struct
 
 from percell.web.problems import MEDIA as PROBLEM
 from percell.web.problems import Failed
+from percell.web.query import refuse_query
 
 log = logging.getLogger("percell")
 JSON = b"application/json"
@@ -122,6 +123,7 @@ class Resource:
         kept: bool = True,
         apart: bool = False,
         streams: Mapping[bytes, Stream] = MappingProxyType({}),
+        deaf: tuple[str, ...] = (),
     ) -> None:
         """Describe the path.
 
@@ -136,6 +138,7 @@ class Resource:
             apart: Whether an answer takes so long that it is worked out in a thread of its own,
                 so that other requests need not wait for it.
             streams: By media type, what answers POST while it reads the body as it arrives.
+            deaf: GET or POST where nothing reads a query, so that one is refused.
         """
         self.path = path.encode()
         self.get = get
@@ -144,6 +147,7 @@ class Resource:
         self.plainly = (None, b"", b"*/*", *forms)
         self.takes = (*takes, *streams)
         self.streams = streams
+        self.deaf = deaf
         self.apart = apart
         self.limit = limit
         # whoever keeps an answer must know what it depends on
@@ -184,13 +188,18 @@ class Resource:
             stream = self.streams.get(self._readable(call))
             if stream:
                 reply = await stream(call)
-            elif self.apart:
-                reply = await asyncio.to_thread(self.post, call, await call.body())
             else:
-                reply = self.post(call, await call.body())
+                body = await call.body()
+                self._heard(call, "POST")
+                reply = (
+                    await asyncio.to_thread(self.post, call, body)
+                    if self.apart
+                    else self.post(call, body)
+                )
             await _send(send, 200, reply, [*_NOT_KEPT, own])
         elif method in ("GET", "HEAD") and self.get:
             self._acceptable(call)
+            self._heard(call, "GET")
             get = self.get
             reply = await asyncio.to_thread(get, call) if self.apart else get(call)
             # processors have instructions for SHA-256: of the digests at hand, it costs least
@@ -228,6 +237,10 @@ class Resource:
         if call.headers.get(b"accept") not in self.plainly and not self.form(call):
             forms = ", ".join(form.decode() for form in self.forms)
             raise Failed("not-acceptable", f"This resource has the forms {forms}.")
+
+    def _heard(self, call: Call, method: str) -> None:
+        if call.query and method in self.deaf:
+            refuse_query(call.query)
 
     def form(self, call: Call) -> bytes | None:
         """Return the form that the caller likes best, or none that it accepts."""

@@ -12,7 +12,6 @@ from percell.questions.grid import Grid, OwnGrid, Unfit, grid, own_grid
 from percell.questions.tables import GridAsked, Print, every_table
 from percell.web.ask import ERRORS, encode
 from percell.web.problems import Failed, FieldError, failed
-from percell.web.query import refuse_query
 from percell.web.resource import JSON, Call, Reply, Resource
 
 CSV = b"text/csv"
@@ -117,17 +116,24 @@ def table_resources() -> list[Resource]:
     A table's own path gives the form that ``Accept`` asks for; a suffix names it outright.
     """
     listed = encode(table_list())
-
-    def post(call: Call, body: bytes) -> Reply:
-        refuse_query(call.query)
-        return Reply(encode(answer_own(body)))
-
-    found = [Resource("/v1/tables", get=lambda _: Reply(listed), post=post)]
+    found = [
+        Resource(
+            "/v1/tables",
+            get=lambda _: Reply(listed),
+            post=lambda _, body: Reply(encode(answer_own(body))),
+            deaf=("POST",),
+        )
+    ]
     for name in every_table():
         found += [
             _by_accept(name),
-            Resource(f"/v1/tables/{name}.json", get=partial(_reply, name, JSON)),
-            Resource(f"/v1/tables/{name}.csv", get=partial(_reply, name, CSV), forms=(CSV,)),
+            Resource(f"/v1/tables/{name}.json", get=partial(_reply, name, JSON), deaf=("GET",)),
+            Resource(
+                f"/v1/tables/{name}.csv",
+                get=partial(_reply, name, CSV),
+                forms=(CSV,),
+                deaf=("GET",),
+            ),
         ]
     return found
 
@@ -136,12 +142,11 @@ def _by_accept(name: str) -> Resource:
     def get(call: Call) -> Reply:
         return _reply(name, resource.form(call) or JSON, call)
 
-    resource = Resource(f"/v1/tables/{name}", get=get, forms=(JSON, CSV))
+    resource = Resource(f"/v1/tables/{name}", get=get, forms=(JSON, CSV), deaf=("GET",))
     return resource
 
 
-def _reply(name: str, form: bytes, call: Call) -> Reply:
-    refuse_query(call.query)
+def _reply(name: str, form: bytes, _: Call) -> Reply:
     if form == JSON:
         return Reply(encode(grid(name)))
     disposition = f'attachment; filename="percell-{name}.csv"'.encode()
