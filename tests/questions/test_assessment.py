@@ -119,3 +119,16 @@ def test_transport_is_assessed(ask):
     for capacity_ah, expected in [(6.25, False), (6.26, True)]:
         got = ask("assessment", **body, cell_capacity_ah=capacity_ah)
         assert ("transport-limit" in {f.rule for f in got.findings}) is expected
+
+
+def test_a_warning_about_the_limit_alone_is_told(ask):
+    """A light load on cells resting at their cut-off: the highest power would sag them, and it says so."""
+    body = {"layout": "1S1P", "cell_rating_a": 30, "cutoff_basis": "at_rest"}
+    light = ask("assessment", **body, output_power_w=2)
+    alone = ask("converter-load", **body, output_power_w=2)
+    assert "cutoff-below-end" not in {f.rule for f in alone.findings}
+    (said,) = (f.sentence for f in light.findings if f.rule == "cutoff-below-end")
+    assert said.startswith("At the highest power within the rating, ")
+    heavy = ask("assessment", **body, output_power_w=40)
+    (said,) = (f.sentence for f in heavy.findings if f.rule == "cutoff-below-end")
+    assert said.startswith("A cell may sag")

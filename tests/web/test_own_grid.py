@@ -125,3 +125,20 @@ def test_a_cutoff_that_is_never_reached_is_refused_in_a_grid_too(client):
     fixed = changed(["fixed"], {"cell_cutoff_voltage_v": 4.3})
     answer = client.post("/v1/tables", json=fixed)
     assert answer.json()["errors"][0]["pointer"] == "/fixed/cell_cutoff_voltage_v"
+
+
+def test_marks_need_a_rating(client):
+    """Marks against a rating that nobody gave are refused, at the place that asks for them."""
+    asked = {
+        "question": "sharing-mismatch",
+        "fixed": {"group_current_a": 30},
+        "rows": {"field": "parallel", "heading": "P", "values": [2, 3]},
+        "columns": [{"field": "mismatch", "heading": "m", "values": [0.1, 0.3]}],
+        "prints": [{"field": "hottest_cell_current_a", "heading": "I", "round": "up"}],
+        "marked": True,
+    }
+    refused = client.post("/v1/tables", json=asked)
+    assert refused.status_code == 422
+    assert refused.json()["errors"][0]["pointer"] == "/marked"
+    rated = asked | {"fixed": asked["fixed"] | {"cell_rating_a": 20}}
+    assert client.post("/v1/tables", json=rated).status_code == 200

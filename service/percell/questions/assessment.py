@@ -26,6 +26,7 @@ from percell.questions.claim import ClaimAsked, ClaimFigures
 from percell.questions.converter_load import (
     ConverterLoad,
     ConverterLoadFigures,
+    Corner,
     CutoffBasis,
     CutoffBasisField,
 )
@@ -55,7 +56,7 @@ from percell.questions.temperature_rise import (
     TemperatureRiseFigures,
 )
 from percell.questions.verdict import VerdictField
-from percell.questions.wording import given
+from percell.questions.wording import given, shown
 
 
 class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -246,11 +247,26 @@ def _converter(asked: Assessment, wired: Wiring) -> _Told:
         load,
         {"converter_load": load.figures, "highest_power": highest},
         load.working + highest_power.working_of(question, wired, at, highest),
-        # what else there is to say about the limit is said of the load already
-        load.findings + highest_power.nothing_left(question, highest),
+        each_once(load.findings, _about_the_limit(question, wired, at, highest)),
         _CONVERTER_AT_REST if asked.cutoff_basis is CutoffBasis.AT_REST else _CONVERTER,
         [sharing_in_use(Sharing.EVEN)] if asked.sharing is UNSET else [],
     )
+
+
+def _about_the_limit(
+    asked: ConverterLoad, wired: Wiring, at: Corner, highest: HighestPowerFigures
+) -> list[Finding]:
+    """Return what to say about the highest power alone: a load far below it may be harmless."""
+    found = highest_power.nothing_left(asked, highest)
+    if asked.cutoff_basis is CutoffBasis.UNDER_LOAD:
+        return found  # nothing else depends on how much power there is
+    for one in converter_load.wiring_findings(
+        asked, wired, at, input_power_w=highest.input_power_w
+    ):
+        limit_w = shown(highest.highest_power_w)
+        sentence = f"At the highest power within the rating, {limit_w} W: {one.sentence}"
+        found.append(structs.replace(one, sentence=sentence))
+    return found
 
 
 def _running(asked: Assessment, loaded: Struct) -> RunningTime:

@@ -309,4 +309,6 @@ def _marks(asked: GridAsked, got: Any, axes: dict[str, Any], shape: tuple[int, i
     if not hasattr(got, "hottest_cell_current_a"):
         raise Refused("marked", "A grid of this question has no verdict.")
     rating_a = axes.get("cell_rating_a", asked.fixed.get("cell_rating_a"))
+    if rating_a is None:
+        raise Refused("marked", "A verdict needs cell_rating_a, fixed or on an axis.")
     return np.broadcast_to(verdicts(got.hottest_cell_current_a, rating_a), shape).tolist()
