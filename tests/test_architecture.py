@@ -15,7 +15,7 @@ NUMERIC = {"numpy", "scipy"}
 ALLOWED = {
     "service/percell/physics": NUMERIC | {"percell.physics"},
     "service/percell/questions": NUMERIC
-    | {"ortools", "msgspec", "percell.VERSION", "percell.physics", "percell.questions"},
+    | {"msgspec", "percell.VERSION", "percell.physics", "percell.questions"},
     "service/percell/web": {
         "litestar",
         "msgspec",
@@ -25,6 +25,15 @@ ALLOWED = {
         "percell.questions",
         "percell.web",
     },
+}
+# the rooms of the questions: each may use itself and what lies below it, and nothing of one beside it
+ROOMS = {
+    "loads": {"cell", "answering", "vocabulary"},
+    "bench": {"cell", "answering", "vocabulary"},
+    "cell": {"unequal", "answering", "vocabulary"},
+    "unequal": {"answering", "vocabulary"},
+    "answering": {"vocabulary"},
+    "vocabulary": set(),
 }
 FIVE_TOP_FOLDERS = ["service", "generator", "site", "openapi", "tests"]
 PYTHON = [
@@ -58,12 +67,46 @@ def within(folder: str) -> list[str]:
     return [path for path in PYTHON if path.startswith(f"{folder}/")]
 
 
-@pytest.mark.parametrize(
-    ("folder", "path"), [(folder, path) for folder in ALLOWED for path in within(folder)]
-)
-def test_a_layer_imports_only_what_lies_below_it(folder: str, path: str) -> None:
+@pytest.mark.parametrize("folder", ALLOWED)
+def test_a_layer_imports_only_what_lies_below_it(folder: str) -> None:
     """Physics knows numbers alone, questions know physics, and the web knows questions."""
-    assert foreign((ROOT / path).read_text("utf-8"), ALLOWED[folder]) == []
+    offending = {
+        path: names
+        for path in within(folder)
+        if (names := foreign((ROOT / path).read_text("utf-8"), ALLOWED[folder]))
+    }
+    assert offending == {}
+
+
+QUESTIONS = "service/percell/questions"
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_a_room_of_the_questions_imports_only_what_lies_below_it(room: str) -> None:
+    """A subject knows how answers are made, that knows the shared words, and none knows the list."""
+    rooms = {f"percell.questions.{name}" for name in ROOMS[room] | {room}}
+    allowed = (ALLOWED[QUESTIONS] - {"percell.questions"}) | rooms
+    offending = {
+        path: names
+        for path in within(f"{QUESTIONS}/{room}")
+        if (names := foreign((ROOT / path).read_text("utf-8"), allowed))
+    }
+    assert within(f"{QUESTIONS}/{room}")
+    assert offending == {}
+
+
+def test_the_rooms_of_the_questions_form_no_circle() -> None:
+    """Following the arrows between the rooms never leads back."""
+    order = list(ROOMS)
+    assert all(order.index(below) > order.index(room) for room in ROOMS for below in ROOMS[room])
+    folders = {path.split("/")[3] for path in within(QUESTIONS) if path.count("/") > 3}
+    assert folders == set(ROOMS)
+
+
+def test_every_test_of_a_room_stands_in_the_folder_of_that_room() -> None:
+    """Tests mirror the code: what a room's module does is tested in the folder of the same name."""
+    tests = {path.name for path in (ROOT / "tests/questions").iterdir() if path.is_dir()}
+    assert tests - {"__pycache__"} == set(ROOMS)
 
 
 def test_every_layer_has_modules() -> None:
@@ -93,20 +136,26 @@ def test_an_arrow_against_the_rule_is_seen(source: str, found: list[str]) -> Non
     assert foreign(source, ALLOWED["service/percell/questions"]) == found
 
 
-@pytest.mark.parametrize("path", within("generator"))
-def test_the_generator_knows_the_api_by_http_alone(path: str) -> None:
+def importers(folder: str, packages: set[str]) -> set[str]:
+    """Return the modules of a folder that import one of some packages."""
+    return {
+        path
+        for path in within(folder)
+        if packages & {n.partition(".")[0] for n in imported((ROOT / path).read_text("utf-8"))}
+    }
+
+
+def test_the_generator_knows_the_api_by_http_alone() -> None:
     """No line of the service is imported by what asks it, and only the plugin knows MkDocs."""
-    tops = {name.partition(".")[0] for name in imported((ROOT / path).read_text("utf-8"))}
-    assert tops.isdisjoint({"percell", "litestar", "uvicorn"})
-    assert "mkdocs" not in tops or path == "generator/percell_site/plugin.py"
+    assert importers("generator", {"percell", "litestar", "uvicorn"}) == set()
+    assert importers("generator", {"mkdocs"}) == {"generator/percell_site/plugin.py"}
 
 
-@pytest.mark.parametrize("path", within("service"))
-def test_only_the_top_of_the_service_knows_the_generator(path: str) -> None:
+def test_only_the_top_of_the_service_knows_the_generator() -> None:
     """Service and generator are put together at the top alone: by the command line and what it starts."""
-    tops = {name.partition(".")[0] for name in imported((ROOT / path).read_text("utf-8"))}
-    is_top = path.count("/") == 2 and not path.endswith("__init__.py")
-    assert is_top or tops.isdisjoint({"percell_site", "mkdocs", "click", "uvicorn", "httpx"})
+    found = importers("service", {"percell_site", "mkdocs", "click", "uvicorn", "httpx"})
+    assert found
+    assert all(path.count("/") == 2 and not path.endswith("__init__.py") for path in found)
 
 
 @pytest.mark.parametrize("folder", FIVE_TOP_FOLDERS)

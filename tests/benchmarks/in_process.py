@@ -19,8 +19,8 @@ import numpy as np
 from report import Target, rows_and_verdict
 
 from percell.questions.grid import figures
-from percell.questions.layout import wiring
 from percell.questions.registry import QUESTIONS, Question
+from percell.questions.vocabulary.layout import wiring
 from percell.web.ask import BATCH_LIMIT, answer_batch, encode
 
 ROUNDS = 9

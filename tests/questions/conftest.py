@@ -7,9 +7,9 @@ import pytest
 from hypothesis import strategies as st
 from msgspec import inspect
 
-from percell.questions.layout import LayoutText
 from percell.questions.registry import QUESTIONS
-from percell.questions.sharing import SPREAD, Spread
+from percell.questions.vocabulary.layout import LayoutText
+from percell.questions.vocabulary.sharing import SPREAD, Spread
 
 
 def bare(kind):

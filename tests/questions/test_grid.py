@@ -14,11 +14,11 @@ import numpy as np
 import pytest
 from litestar.testing import TestClient
 
-from percell.questions.chemistry import BY_CHEMISTRY, preset
+from percell.questions.answering.tables import Print, Rounding, every_table
 from percell.questions.grid import figures, grid
 from percell.questions.registry import QUESTIONS
-from percell.questions.tables import Print, Rounding, every_table
-from percell.questions.verdict import Verdict
+from percell.questions.vocabulary.chemistry import BY_CHEMISTRY, preset
+from percell.questions.vocabulary.verdict import Verdict
 from percell.web.app import create_app
 from percell.web.ask import BATCH_LIMIT
 

@@ -5,8 +5,8 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from percell.physics.errors import NoSolution
-from percell.questions.chemistry import VOLTAGES, Chemistry
-from percell.questions.verdict import Verdict
+from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
+from percell.questions.vocabulary.verdict import Verdict
 
 FURTHER = 1e-6  # a step past a limit, larger than floating-point noise
 

@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 from msgspec import inspect
 
 from percell.physics.errors import NoSolution
-from percell.questions.refusal import Refused
 from percell.questions.registry import QUESTIONS
-from percell.questions.verdict import Verdict
+from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.verdict import Verdict
 
 GRAVITY = [Verdict.WITHIN, Verdict.LITTLE, Verdict.OVER]
 CLOSE = 1e-9

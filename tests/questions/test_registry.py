@@ -8,8 +8,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from percell.physics.errors import NoSolution
-from percell.questions.refusal import Refused
 from percell.questions.registry import QUESTIONS
+from percell.questions.vocabulary.refusal import Refused
 
 every_question = pytest.mark.parametrize("question_id", QUESTIONS)
 

@@ -1,9 +1,9 @@
-"""Write the figures that ``percell.questions.usual_spread`` keeps: run with no arguments."""
+"""Write the figures that ``percell.questions.vocabulary.usual_spread`` keeps: run with no arguments."""
 
 from pathlib import Path
 
-from percell.questions import usual_spread
-from percell.questions.sharing import PERCENTILE, SPREAD, drawn_hottest
+from percell.questions.vocabulary import usual_spread
+from percell.questions.vocabulary.sharing import PERCENTILE, SPREAD, drawn_hottest
 
 MARK = "KEPT: dict[int, tuple[float, float]] = "
 

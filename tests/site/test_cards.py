@@ -6,7 +6,7 @@ import pytest
 from litestar.testing import TestClient
 from PIL import Image, ImageDraw, ImageFont
 
-from percell.questions.tables import every_table
+from percell.questions.answering.tables import every_table
 from percell.web.app import create_app
 from percell_site import cards
 

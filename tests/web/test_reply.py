@@ -2,8 +2,8 @@
 
 import pytest
 
+from percell.questions.answering.reply import Form
 from percell.questions.registry import QUESTIONS
-from percell.questions.reply import Form
 from percell.web.reply import replying
 
 ASKED = "question=direct-load&layout=1S2P&cell_rating_a=20&coil_resistance_ohm=0.15"

@@ -8,8 +8,8 @@ import pytest
 from litestar.testing import TestClient
 
 from percell import VERSION
+from percell.questions.answering.tables import every_table
 from percell.questions.registry import QUESTIONS
-from percell.questions.tables import every_table
 from percell.web import openapi
 from percell.web.app import create_app
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from percell.questions.tables import every_table
+from percell.questions.answering.tables import every_table
 
 TABLES = list(every_table())
 every = pytest.mark.parametrize("table", TABLES)

@@ -9,12 +9,8 @@ from msgspec import Meta, Struct, ValidationError, convert, structs
 
 from percell import VERSION
 from percell.physics.meter import rounded_down, rounded_up
-from percell.questions.cautions import CAUTIONS, Caution
-from percell.questions.envelope import Assumption, assumptions
-from percell.questions.layout import wiring
-from percell.questions.refusal import Refused
-from percell.questions.registry import QUESTIONS, Question
-from percell.questions.tables import (
+from percell.questions.answering.envelope import Assumption, assumptions
+from percell.questions.answering.tables import (
     Careful,
     Chart,
     Columns,
@@ -27,7 +23,11 @@ from percell.questions.tables import (
     every_table,
     label,
 )
-from percell.questions.verdict import Verdict, verdicts
+from percell.questions.registry import QUESTIONS, Question
+from percell.questions.vocabulary.cautions import CAUTIONS, Caution
+from percell.questions.vocabulary.layout import wiring
+from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.verdict import Verdict, verdicts
 
 
 class Cell(Struct, frozen=True, gc=False):

@@ -5,38 +5,33 @@ from typing import Any
 
 from msgspec import Struct
 
-from percell.questions import (
+from percell.questions.answering.envelope import Assumption
+from percell.questions.answering.reply import Headline
+from percell.questions.answering.tables import Rounding
+from percell.questions.bench import coil, discharge_test, health, internal_resistance, meter_reading
+from percell.questions.cell import charging, claim, sag, temperature_rise
+from percell.questions.loads import (
     assessment,
-    charging,
-    claim,
-    coil,
     comparison,
     converter_load,
-    current_sharing,
     direct_load,
-    discharge_test,
-    health,
     highest_power,
-    internal_resistance,
-    joining,
-    joining_pair,
     lowest_resistance,
-    matched_sets,
-    meter_reading,
     needed_rating,
     options,
     pack,
     running_time,
-    sag,
+)
+from percell.questions.unequal import (
+    current_sharing,
+    joining,
+    joining_pair,
+    matched_sets,
     series_drift,
     sharing_mismatch,
     sharing_spread,
-    temperature_rise,
     weak_cell_drift,
 )
-from percell.questions.envelope import Assumption
-from percell.questions.reply import Headline
-from percell.questions.tables import Rounding
 
 
 class Question(Struct, frozen=True, kw_only=True):

@@ -7,9 +7,9 @@ import msgspec
 from msgspec import Meta, Struct
 
 from percell.physics.errors import NoSolution
-from percell.questions.refusal import Refused
 from percell.questions.registry import QUESTIONS, Question
-from percell.questions.sharing import Spread
+from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.sharing import Spread
 from percell.web.csv_log import answer_csv, with_query
 from percell.web.problems import Failed, FieldError, Problem, failed
 from percell.web.query import read_query

@@ -14,7 +14,7 @@ import msgspec
 import numpy as np
 from msgspec import structs
 
-from percell.questions.discharge_test import (
+from percell.questions.bench.discharge_test import (
     MOST_FAULTS,
     MOST_ROWS,
     Columns,
@@ -25,7 +25,7 @@ from percell.questions.discharge_test import (
     evaluate,
     faults_of,
 )
-from percell.questions.refusal import Fault, RefusedAll
+from percell.questions.vocabulary.refusal import Fault, RefusedAll
 from percell.web.problems import Failed, failed
 from percell.web.query import read_query
 from percell.web.resource import Call

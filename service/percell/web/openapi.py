@@ -11,10 +11,10 @@ from typing import Any
 import msgspec
 
 from percell import VERSION
+from percell.questions.answering.reply import Form, reply
+from percell.questions.answering.tables import GridAsked, every_table
 from percell.questions.grid import Grid, OwnGrid, grid
 from percell.questions.registry import QUESTIONS, Question
-from percell.questions.reply import Form, reply
-from percell.questions.tables import GridAsked, every_table
 from percell.web import csv_log, problems, reference, tables
 from percell.web.ask import STREAMS, Batch, BatchAnswers, answer_batch
 from percell.web.ask import encode as to_json

@@ -8,7 +8,7 @@ import msgspec
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.physics.errors import NoSolution
-from percell.questions.refusal import Refused
+from percell.questions.vocabulary.refusal import Refused
 
 MEDIA = b"application/problem+json"
 

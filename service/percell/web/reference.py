@@ -3,11 +3,11 @@
 from msgspec import Struct
 
 from percell import VERSION
-from percell.questions.cautions import CAUTIONS, Caution
-from percell.questions.chemistry import VOLTAGES, Voltages
-from percell.questions.deviations import Deviations, deviations
+from percell.questions.loads.running_time_deviations import Deviations, deviations
 from percell.questions.registry import QUESTIONS
-from percell.questions.rules import Rule, every_rule
+from percell.questions.vocabulary.cautions import CAUTIONS, Caution
+from percell.questions.vocabulary.chemistry import VOLTAGES, Voltages
+from percell.questions.vocabulary.rules import Rule, every_rule
 from percell.web.problems import KINDS, Kind
 
 

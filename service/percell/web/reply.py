@@ -7,8 +7,8 @@ from typing import Any
 import msgspec
 from msgspec import Struct
 
+from percell.questions.answering.reply import Form, Headline, reply
 from percell.questions.registry import QUESTIONS, Question
-from percell.questions.reply import Form, Headline, reply
 from percell.web.ask import ERRORS
 from percell.web.problems import Failed, FieldError, failed
 from percell.web.query import read_query

@@ -8,8 +8,8 @@ from typing import Annotated
 import msgspec
 from msgspec import Meta, Struct
 
+from percell.questions.answering.tables import GridAsked, Print, every_table
 from percell.questions.grid import Grid, OwnGrid, Unfit, grid, own_grid
-from percell.questions.tables import GridAsked, Print, every_table
 from percell.web.ask import ERRORS, encode
 from percell.web.problems import Failed, FieldError, failed
 from percell.web.resource import JSON, Call, Reply, Resource

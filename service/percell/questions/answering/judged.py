@@ -1,0 +1,224 @@
+"""Findings that follow from a current and a rating, for every kind of load."""
+
+from collections.abc import Callable
+from typing import Generic, TypeVar
+
+import numpy as np
+from msgspec import UNSET, Struct, UnsetType
+
+from percell.physics.meter import NOISE
+from percell.physics.types import Number
+from percell.questions.answering.envelope import Step
+from percell.questions.vocabulary import rules
+from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
+from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.sharing import (
+    PERCENTILE,
+    SPREAD,
+    Sharing,
+    Spread,
+    counted_by_spread,
+    counted_cells,
+    hottest,
+)
+from percell.questions.vocabulary.verdict import HEADROOM, Verdict, verdict
+from percell.questions.vocabulary.wording import apart, beside, given, shown
+
+# above the charged voltage by more than this a cell is overcharged, not only out of balance
+OVERCHARGE_V = 0.05
+
+Figures = TypeVar("Figures", bound=Struct)
+
+
+class Judged(Struct, Generic[Figures], frozen=True):
+    """The figures of a load, held against the cells' rating, with what they rest on."""
+
+    figures: Figures
+    verdict: Verdict
+    working: list[Step]
+    findings: list[Finding]
+
+
+def against_rating(
+    *, hottest_a: float, rating_a: float, sharing: Sharing | Spread, parallel: int, pack_a: float
+) -> tuple[Verdict, list[Finding]]:
+    """Return the verdict on the hardest-worked cell of a pack, and what to say about it."""
+    judged, found = cell_against_rating(hottest_a=hottest_a, rating_a=rating_a)
+    if parallel > 1:
+        allowed_a = pack_a / (parallel - 0.5)
+        how = f"judged {_how(sharing)}"
+        if isinstance(sharing, Spread):
+            how += f", {beside(hottest_a, rating_a)} A"
+        over = ", above the rating" if verdict(allowed_a, rating_a) is Verdict.OVER else ""
+        found.append(
+            finding(
+                rules.SHARING_ALLOWANCE,
+                f"{parallel} cells share {shown(pack_a)} A: {beside(pack_a / parallel, rating_a)} A each if "
+                f"evenly, {beside(allowed_a, rating_a)} A in the hardest-worked cell with the "
+                f"allowance{over}; {how}.",
+            )
+        )
+        if parallel > 2 and not isinstance(sharing, Spread):
+            found.append(_rule_not_careful(parallel, pack_a, rating_a))
+    return judged, found
+
+
+def _how(sharing: Sharing | Spread) -> str:
+    if isinstance(sharing, Spread):
+        return "by the spread of the cells"
+    return "with an even share" if sharing is Sharing.EVEN else "with the sharing allowance"
+
+
+def limit_by_sharing(
+    sharing: Sharing | Spread, parallel: int, *, even: str, allowance: str, spread: str
+) -> list[Finding]:
+    """Return what to say about a limit of a pack whose cells do not share evenly.
+
+    Args:
+        sharing: How the cells were taken to share.
+        parallel: Cells in parallel.
+        even: The limit in words, if they share evenly.
+        allowance: The same with the sharing allowance.
+        spread: The same if their resistances scatter by the usual spread.
+    """
+    if parallel == 1:
+        return []
+    found = [
+        finding(
+            rules.SHARING_ALLOWANCE,
+            f"For {parallel} cells in parallel: {even} if they share evenly, {allowance} with the sharing "
+            f"allowance; answered {_how(sharing)}.",
+        )
+    ]
+    if parallel > 2 and not isinstance(sharing, Spread):
+        found.append(
+            finding(
+                rules.SHARING_RULE_NOT_CAREFUL,
+                f"If the resistances of the {parallel} cells scatter by an assumed {SPREAD * 100:g} %: {spread}; in "
+                f"{PERCENTILE * 100:g} % of such groups the hardest-worked cell then stays within its rating.",
+            )
+        )
+    return found
+
+
+def limit_by_counted(
+    sharing: Sharing | Spread, parallel: int, limit: Callable[[Number], str]
+) -> list[Finding]:
+    """Return the same for a limit that is told, in words, by how many cells a group counts as."""
+    if parallel == 1:
+        return []
+    return limit_by_sharing(
+        sharing,
+        parallel,
+        even=limit(parallel),
+        allowance=limit(counted_cells(Sharing.ALLOWANCE, parallel)),
+        spread=limit(counted_by_spread(SPREAD, PERCENTILE, parallel)),
+    )
+
+
+def cell_against_rating(*, hottest_a: float, rating_a: float) -> tuple[Verdict, list[Finding]]:
+    """Return the verdict on a cell's current, and what to say about it."""
+    found = []
+    judged = verdict(hottest_a, rating_a)
+    if judged is Verdict.OVER:
+        found.append(
+            finding(
+                rules.OVER_RATING,
+                f"The hardest-worked cell would carry {beside(hottest_a, rating_a)} A, above its continuous "
+                f"rating of {given(rating_a)} A.",
+            )
+        )
+    elif judged is Verdict.LITTLE:
+        found.append(
+            finding(
+                rules.LITTLE_HEADROOM,
+                f"The hardest-worked cell carries {beside(hottest_a, rating_a)} A of its continuous rating of "
+                f"{given(rating_a)} A, so that less than {HEADROOM * 100:g} % of the rating is left.",
+            )
+        )
+    return judged, found
+
+
+def _rule_not_careful(parallel: int, pack_a: float, rating_a: float) -> Finding:
+    share, above = hottest(parallel, SPREAD, PERCENTILE)
+    over = ", above the rating" if verdict(share * pack_a, rating_a) is Verdict.OVER else ""
+    return finding(
+        rules.SHARING_RULE_NOT_CAREFUL,
+        f"If the resistances of the {parallel} cells scatter by an assumed {SPREAD * 100:g} %, the "
+        f"hardest-worked cell carries more than the allowance counts on in {_percent(above)} of such "
+        f"groups; {PERCENTILE * 100:g} % of them stay within a share of {share:.3g}, which is "
+        f"{beside(share * pack_a, rating_a)} A{over}.",
+    )
+
+
+def _percent(part: float) -> str:
+    """Return a part of all groups in percent; what was only not seen to fail is not called all."""
+    return "more than 99 %" if part > 0.99 else f"{100 * part:.2g} %"
+
+
+def charged_above_chemistry(
+    chemistry: Chemistry, charged_v: float | UnsetType, tolerance_v: float = 0.0
+) -> list[Finding]:
+    """Return what to say about a charged voltage that the chemistry does not take."""
+    preset = VOLTAGES[chemistry]
+    given_v = preset.charged_v if charged_v is UNSET else charged_v
+    highest_v = given_v + tolerance_v
+    if given_v <= preset.charged_v and highest_v <= (preset.charged_v + OVERCHARGE_V) * (1 + NOISE):
+        return []
+    return [
+        finding(
+            rules.CHARGED_ABOVE_CHEMISTRY,
+            f"A charged voltage of {given(highest_v)} V is above the {preset.charged_v:g} V to which a cell of "
+            f"{preset.name} is charged.",
+        )
+    ]
+
+
+def charged_below_chemistry(chemistry: Chemistry, charged_v: float | UnsetType) -> list[Finding]:
+    """Return what to say about a charged voltage that is none of a full cell."""
+    preset = VOLTAGES[chemistry]
+    if charged_v is UNSET or charged_v >= preset.charged_v * (1 - NOISE):
+        return []
+    return [
+        finding(
+            rules.CHARGED_BELOW_CHEMISTRY,
+            f"Reckoned with {given(charged_v)} V a cell; charged to {preset.charged_v:g} V, as a cell of "
+            f"{preset.name} usually is, it would carry {shown(preset.charged_v / charged_v)} times as much.",
+        )
+    ]
+
+
+def refuse_cutoff(cutoff_v: Number, charged_v: float) -> None:
+    """Refuse a cut-off that a charged cell does not reach: the pack would never run.
+
+    Raises:
+        Refused: The cut-off voltage, or one of an array of them, is above the charged voltage.
+    """
+    never = cutoff_v > charged_v
+    # the arrays are those of a grid
+    if never is True or (never is not False and np.any(never)):
+        raise Refused(
+            "cell_cutoff_voltage_v",
+            f"The cut-off voltage of a cell, {given(float(np.max(cutoff_v)))} V, is above its charged "
+            f"voltage, {given(charged_v)} V.",
+        )
+
+
+def cutoff_below_end(
+    chemistry: Chemistry, lowest_v: float, *, sagging: bool = False
+) -> list[Finding]:
+    """Return what to say about a lowest voltage below the end of discharge, as set or with its sag."""
+    preset = VOLTAGES[chemistry]
+    if lowest_v >= preset.end_v * (1 - NOISE):
+        return []
+    lowest, end = (
+        apart(lowest_v, preset.end_v) if sagging else (given(lowest_v), f"{preset.end_v:g}")
+    )
+    may = "may sag to" if sagging else "may be emptied to"
+    return [
+        finding(
+            rules.CUTOFF_BELOW_END,
+            f"A cell {may} {lowest} V, below {end} V, the end of discharge of {preset.name}.",
+        )
+    ]

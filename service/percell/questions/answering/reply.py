@@ -1,0 +1,174 @@
+"""An answer as text to paste into a conversation: figure, findings, working, caution, link."""
+
+from enum import StrEnum
+from typing import Any
+
+from msgspec import UNSET, Struct
+
+from percell.physics.meter import rounded_down, rounded_up
+from percell.questions.answering.envelope import Step
+from percell.questions.answering.tables import Rounding
+from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.questions.vocabulary.rules import Severity
+from percell.questions.vocabulary.verdict import Verdict
+
+
+class Form(StrEnum):
+    """Markup of a reply."""
+
+    PLAIN = "plain"
+    MARKDOWN = "markdown"
+    BBCODE = "bbcode"
+
+
+class Headline(Struct, frozen=True, kw_only=True):
+    """The one figure of an answer that a reply leads with, and how it is rounded to be careful."""
+
+    field: str
+    says: str
+    unit: str
+    decimals: int
+    round: Rounding
+    # how many of the figure's unit make one of the shown unit: 60 for minutes of a time in seconds
+    per: float = 1.0
+
+    def text(self, value: float) -> str:
+        """Return the figure rounded to the careful side, with its unit."""
+        step = 10.0**-self.decimals
+        how = rounded_up if self.round is Rounding.UP else rounded_down
+        text = f"{how(value=value / self.per, step=step):.{self.decimals}f}"
+        return f"{text} {self.unit}" if self.unit else text
+
+
+# words after which nobody looks for a warning
+_MILD = (Verdict.WITHIN, Verdict.LITTLE)
+
+# a reply is read without its answer: these come with it, whatever was asked
+_ALWAYS = [caution.sentence for caution in CAUTIONS if caution.id in ("rating", "precedence")]
+
+
+def reply(
+    *, title: str, headline: Headline, asked: dict[str, Any], answer: Any, form: Form, site: str
+) -> str:
+    """Return the text of a reply.
+
+    Args:
+        title: What the question is called.
+        headline: The figure to lead with.
+        asked: The fields as the caller gave them.
+        answer: The answer.
+        form: Markup.
+        site: Address of the reference site, without a slash at its end.
+    """
+    mark = _MARKUP[form]
+    figure = headline.text(getattr(answer, headline.field))
+    given = ", ".join(_given(name, value) for name, value in asked.items())
+    row = answer.links.table_row
+    where = answer.links.method if row is UNSET else row
+    lines = [
+        mark.strong(title),
+        given,
+        f"{headline.says}: {mark.strong(figure)}{_judged(answer)}",
+        *_said(answer, mark),
+        *(_working(step) for step in _last_steps(answer, headline.field)),
+        *_taken(answer, asked),
+        mark.weak(" ".join(_ALWAYS)),
+        mark.link("Table row" if row is not UNSET else "How it is worked out", site + where),
+    ]
+    return mark.between.join(lines) + "\n"
+
+
+def _judged(answer: Any) -> str:
+    """Return the word that the answer comes to, if it has one; a mild word points to a warning."""
+    for name, before in (("verdict", ""), ("claim", "the claim is "), ("mark", "")):
+        if word := getattr(answer, name, UNSET):
+            warned = any(found.severity is Severity.WARNING for found in answer.findings)
+            but = ", but see the warning" if warned and word in _MILD else ""
+            return f" – {before}{word.value.replace('_', ' ')}{but}"
+    return ""
+
+
+def _said(answer: Any, mark: "_Markup") -> list[str]:
+    """Return what was found, gravest first; notes are left to the answer in full."""
+    return [
+        f"{mark.strong(severity.value.capitalize())}: {found.sentence}"
+        for severity in (Severity.WARNING, Severity.CAUTION)
+        for found in answer.findings
+        if found.severity is severity
+    ]
+
+
+def _working(step: Step) -> str:
+    unit = "" if step.unit == "1" else f" {step.unit.replace('ohm', 'Ω')}"
+    return f"{step.relation}: {step.put_in} = {step.result:.4g}{unit}"
+
+
+def _taken(answer: Any, asked: dict[str, Any]) -> list[str]:
+    """Return in one line the defaults that the answer rests on, but for those that were asked with.
+
+    Left to the answer in full are those that add nothing, and those of a model behind it.
+    """
+    taken = [
+        _given(a.name, f"{a.value:g}" if isinstance(a.value, float) else a.value.replace("_", " "))
+        for a in answer.assumptions
+        if a.value and a.unit in _PLAIN and "." not in a.name and a.name not in asked
+    ]
+    return [f"Taken where nothing was given: {', '.join(taken)}."] if taken else []
+
+
+def _given(name: str, value: Any) -> str:
+    """Return a field in words: its name without the unit, and the unit after the value."""
+    for suffix, unit in _UNITS.items():
+        if name.endswith(suffix):
+            return f"{name.removesuffix(suffix).replace('_', ' ')} {value} {unit}"
+    return f"{name.replace('_', ' ').replace('.', ' ')} {value}"
+
+
+_UNITS = {
+    "_a": "A",
+    "_v": "V",
+    "_ohm": "Ω",
+    "_w": "W",
+    "_wh": "Wh",
+    "_ah": "Ah",
+    "_s": "s",
+    "_c": "°C",
+    "_mm": "mm",
+}
+# units of the defaults that a reply names: those it knows, of a ratio, and of a word
+_PLAIN = {*_UNITS.values(), "ohm", "1", ""}
+
+
+def _last_steps(answer: Any, field: str) -> list[Step]:
+    """Return the step that ends in the figure, and before it the one whose result it takes up."""
+    steps: list[Step] = answer.working
+    figure = getattr(answer, field)
+    at = next((i for i, step in enumerate(steps) if step.result == figure), len(steps) - 1)
+    taken = [step for step in steps[:at] if f"{step.result:.4g}" in steps[at].put_in]
+    return [*taken[-1:], steps[at]]
+
+
+class _Markup(Struct, frozen=True):
+    """How a kind of markup says the few things that a reply needs."""
+
+    bold: tuple[str, str]
+    soft: tuple[str, str]
+    between: str
+    link_form: str
+
+    def strong(self, text: str) -> str:
+        return text.join(self.bold)
+
+    def weak(self, text: str) -> str:
+        return text.join(self.soft)
+
+    def link(self, text: str, url: str) -> str:
+        return self.link_form.format(text=text, url=url)
+
+
+_MARKUP = {
+    Form.PLAIN: _Markup(("", ""), ("", ""), "\n", "{text}: {url}"),
+    # two spaces at the end of a line: a line break, not a new paragraph
+    Form.MARKDOWN: _Markup(("**", "**"), ("*", "*"), "  \n", "[{text}]({url})"),
+    Form.BBCODE: _Markup(("[b]", "[/b]"), ("[i]", "[/i]"), "\n", "[url={url}]{text}[/url]"),
+}

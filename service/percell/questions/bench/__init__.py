@@ -1,0 +1,1 @@
+"""Questions of the test bench: logs, coils, meters, resistance, health."""

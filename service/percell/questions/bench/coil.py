@@ -1,0 +1,462 @@
+"""What resistance has a coil of this wire, and how many turns make a wanted one?"""
+
+from enum import StrEnum
+from typing import Annotated, Any
+
+from msgspec import UNSET, Struct, UnsetType, structs
+
+from percell.physics import wire
+from percell.physics.errors import NoSolution
+from percell.physics.sizes import MEMORY
+from percell.questions.answering import envelope
+from percell.questions.answering.envelope import Assumption, Step, assumptions, links
+from percell.questions.answering.one_by_one import one_by_one
+from percell.questions.vocabulary import rules
+from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.questions.vocabulary.fields import NOTHING_GIVEN, choice, figure, quantity, text, whole
+from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.wording import at_least, shown
+
+# a former takes a turn more or half a turn, by the side on which the leg leaves
+STEP_TURNS = 0.5
+MOST_TURNS = 500
+
+
+class Alloy(StrEnum):
+    """Material of the wire by its generic name; each is a key of ``wire.ALLOYS``."""
+
+    NICR_80_20 = "nicr_80_20"
+    FECRAL_AL_5_6 = "fecral_al_5_6"
+    FECRAL_AL_475_575 = "fecral_al_475_575"
+    FECRAL_AL_400_525 = "fecral_al_400_525"
+    FECRAL_CR_13_16 = "fecral_cr_13_16"
+    STAINLESS_316L = "stainless_316l"
+    STAINLESS_430 = "stainless_430"
+    NICKEL_PURE = "nickel_pure"
+    NICKEL_200 = "nickel_200"
+    TITANIUM_GRADE_1 = "titanium_grade_1"
+    COPPER = "copper"
+
+
+class Coil(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Round wire by gauge or diameter, wound to a number of turns or to a wanted resistance."""
+
+    alloy: Annotated[
+        Alloy,
+        choice(
+            "Material by its generic name: nicr nickel-chromium, fecral iron-chromium-aluminium by its "
+            "content of aluminium or chromium in percent, stainless by its grade, nickel, titanium, copper."
+        ),
+    ]
+    gauge: (
+        Annotated[
+            float,
+            whole(-3, 50, "American wire gauge; 00, 000 and 0000 are -1, -2 and -3."),
+        ]
+        | UnsetType
+    ) = UNSET
+    wire_diameter_mm: (
+        Annotated[float, quantity("mm", 0.02, 12, "Diameter of one strand, instead of its gauge.")]
+        | UnsetType
+    ) = UNSET
+    diameter_tolerance: Annotated[
+        float,
+        quantity(
+            "1",
+            0,
+            0.2,
+            "How far the diameter may be off, plus or minus, as part of it.",
+            default_from=NOTHING_GIVEN,
+        ),
+    ] = 0.0
+    strands: Annotated[
+        float,
+        whole(1, 6, "Strands of the wire, in parallel.", default_from="a single wire"),
+    ] = 1.0
+    twist_rate: Annotated[
+        float,
+        quantity(
+            "1/m",
+            0,
+            1000,
+            "Full twists of the strands on a metre of bundle; 0 for strands side by side.",
+            default_from="strands side by side",
+        ),
+    ] = 0.0
+    former_diameter_mm: Annotated[
+        float, quantity("mm", 0.2, 100, "Diameter of the former that the coil is wound on.")
+    ]
+    turns: (
+        Annotated[float, quantity("1", STEP_TURNS, MOST_TURNS, "Turns of one coil.")] | UnsetType
+    ) = UNSET
+    wanted_resistance_ohm: (
+        Annotated[
+            float,
+            quantity(
+                "ohm", 0.001, 100, "Resistance wanted of all coils together, instead of turns."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
+    spacing_mm: Annotated[
+        float,
+        quantity("mm", 0, 20, "Gap between neighbouring turns.", default_from="turns side by side"),
+    ] = 0.0
+    legs_length_mm: Annotated[
+        float,
+        quantity(
+            "mm",
+            0,
+            1000,
+            "Length of both legs of one coil together, of the same wire, up to where they are clamped.",
+            default_from="none counted: legs add resistance, so that leaving them out is the careful side",
+        ),
+    ] = 0.0
+    coils: Annotated[float, whole(1, 8, "Equal coils in parallel.", default_from="one coil")] = 1.0
+    coil_power_w: (
+        Annotated[float, quantity("W", 0.1, 2000, "Power in all coils together.")] | UnsetType
+    ) = UNSET
+    wire_temperature_c: (
+        Annotated[float, quantity("°C", -80, 1000, "Temperature of the wire when it works.")]
+        | UnsetType
+    ) = UNSET
+
+
+class CoilFigures(Struct, frozen=True, gc=False):
+    """The winding, with its resistance at 20 °C."""
+
+    turns: Annotated[float, figure("1", "Turns of one coil, as asked or as worked out.")]
+    coil_resistance_ohm: Annotated[
+        float, figure("ohm", "Nominal resistance of all coils together, at 20 °C.")
+    ]
+    coil_resistance_lowest_ohm: Annotated[
+        float, figure("ohm", "Lowest likely: the lowest resistivity, the thickest wire.")
+    ]
+    coil_resistance_highest_ohm: Annotated[
+        float, figure("ohm", "Highest likely: the highest resistivity, the thinnest wire.")
+    ]
+    turns_at_lowest: Annotated[
+        float,
+        figure(
+            "1",
+            "Turns with which even the lowest likely resistance is no less than the one wanted; where "
+            "turns were asked, than the nominal one.",
+        ),
+    ]
+    resistance_ohm_m: Annotated[
+        float, figure("ohm/m", "Nominal resistance of a metre of straight wire, all strands.")
+    ]
+    resistance_lowest_ohm_m: Annotated[
+        float, figure("ohm/m", "Lowest likely resistance of a metre of straight wire.")
+    ]
+    wire_diameter_mm: Annotated[float, figure("mm", "Diameter of one strand.")]
+    strand_length_m: Annotated[float, figure("m", "Length of one strand of one coil, with legs.")]
+    wire_length_m: Annotated[float, figure("m", "Length of all strands of all coils.")]
+    surface_area_mm2: Annotated[
+        float, figure("mm2", "Surface of all wire, also where strands touch.")
+    ]
+    wire_mass_kg: Annotated[float, figure("kg", "Mass of all wire.")]
+    winding_length_mm: Annotated[float, figure("mm", "Length of one winding along the former.")]
+    outer_diameter_mm: Annotated[float, figure("mm", "Outer diameter of one winding.")]
+
+
+class CoilAnswer(CoilFigures, frozen=True, kw_only=True):
+    """The figures, with what they rest on."""
+
+    material: Annotated[str, text("The material in full, with its standard.")]
+    surface_load_w_mm2: Annotated[
+        float | UnsetType, figure("W/mm2", "Power on each square millimetre; needs coil_power_w.")
+    ] = UNSET
+    resistance_ratio: Annotated[
+        float | UnsetType,
+        figure("1", "Resistance at wire_temperature_c over that at 20 °C."),
+    ] = UNSET
+    hot_resistance_ohm: Annotated[
+        float | UnsetType, figure("ohm", "Nominal resistance at wire_temperature_c.")
+    ] = UNSET
+    warm_up_time_s: Annotated[
+        float | UnsetType,
+        figure("s", "Least time from 20 °C to wire_temperature_c, bare and without any loss."),
+    ] = UNSET
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
+
+
+def _diameter_mm(asked: Coil) -> float:
+    gauge, diameter_mm = asked.gauge, asked.wire_diameter_mm
+    if gauge is not UNSET and diameter_mm is UNSET:
+        return float(wire.gauge_diameter_mm(gauge=gauge))
+    if gauge is UNSET and diameter_mm is not UNSET:
+        return diameter_mm
+    raise Refused("gauge", "Give either gauge or wire_diameter_mm.")
+
+
+def _pitch_mm(asked: Coil, diameter_mm: float) -> float:
+    """Return the advance of one turn: the room that the strands take, and the gap."""
+    width_mm = diameter_mm * asked.strands
+    if asked.twist_rate > 0:
+        width_mm = wire.bundle_diameter_mm(
+            strand_diameter_mm=diameter_mm,
+            strands=asked.strands,
+            twists_per_metre=asked.twist_rate,
+        )
+    return float(width_mm + asked.spacing_mm)
+
+
+@one_by_one
+def figures(asked: Coil) -> CoilFigures:
+    """Work out the numbers of one coil, or of a whole grid of them."""
+    alloy, diameter_mm = wire.ALLOYS[asked.alloy], _diameter_mm(asked)
+    winding: dict[str, Any] = {
+        "alloy": alloy,
+        "strand_diameter_mm": diameter_mm,
+        "strands": asked.strands,
+        "twists_per_metre": asked.twist_rate,
+        "former_diameter_mm": asked.former_diameter_mm,
+        "pitch_mm": _pitch_mm(asked, diameter_mm),
+        "legs_mm": asked.legs_length_mm,
+        "coils": asked.coils,
+    }
+
+    def turns_for(wanted_ohm: float) -> float:
+        turns = wire.turns_for_resistance(**winding, wanted_ohm=wanted_ohm)
+        return wire.careful_turns(turns=float(turns), step=STEP_TURNS)
+
+    turns, wanted_ohm = asked.turns, asked.wanted_resistance_ohm
+    if turns is UNSET and wanted_ohm is not UNSET:
+        turns = turns_for(wanted_ohm)
+    elif turns is UNSET or wanted_ohm is not UNSET:
+        raise Refused("turns", "Give either turns or wanted_resistance_ohm.")
+    if turns > MOST_TURNS:
+        raise NoSolution(
+            "too_many_turns",
+            "The wanted resistance takes more turns of this wire than a coil has.",
+            turns=turns,
+            most_turns=float(MOST_TURNS),
+        )
+    made = wire.coil(**winding, turns=turns, diameter_tolerance=asked.diameter_tolerance)
+    least_ohm = made.resistance.nominal_ohm if wanted_ohm is UNSET else wanted_ohm
+    strand_m = float(made.strand_length_m)
+    per_m = float(
+        wire.resistance_per_metre(
+            resistivity_ohmm=alloy.resistivity_ohmm, diameter_mm=diameter_mm, strands=asked.strands
+        )
+    )
+    return CoilFigures(
+        turns=turns,
+        coil_resistance_ohm=float(made.resistance.nominal_ohm),
+        coil_resistance_lowest_ohm=float(made.resistance.lowest_ohm),
+        coil_resistance_highest_ohm=float(made.resistance.highest_ohm),
+        # the lowest is the same part of the nominal one for any length of wire
+        turns_at_lowest=turns_for(
+            float(least_ohm * made.resistance.nominal_ohm / made.resistance.lowest_ohm)
+        ),
+        resistance_ohm_m=per_m,
+        resistance_lowest_ohm_m=float(
+            per_m * made.resistance.lowest_ohm / made.resistance.nominal_ohm
+        ),
+        wire_diameter_mm=diameter_mm,
+        strand_length_m=strand_m,
+        wire_length_m=strand_m * asked.strands * asked.coils,
+        surface_area_mm2=float(made.surface_mm2),
+        wire_mass_kg=float(made.mass_kg),
+        winding_length_mm=float(made.length_mm),
+        outer_diameter_mm=float(made.outer_diameter_mm),
+    )
+
+
+def _working(asked: Coil, got: CoilFigures) -> list[Step]:
+    alloy = wire.ALLOYS[asked.alloy]
+    strands, coils = asked.strands, asked.coils
+    pitch_mm = _pitch_mm(asked, got.wire_diameter_mm)
+    steps = []
+    if asked.gauge is not UNSET:
+        steps.append(
+            Step(
+                "Diameter of the gauge",
+                "d = 0.127 mm · 92^((36 − n)/39)",
+                f"0.127 mm × 92^((36 − {asked.gauge:.0f})/39)",
+                got.wire_diameter_mm,
+                "mm",
+            )
+        )
+    steps.append(
+        Step(
+            "Resistance of a metre of straight wire",
+            "R/L = ρ / (n · π·d²/4)",
+            f"{alloy.resistivity_ohmm:.4g} Ω·m / ({strands:.0f} × π × ({got.wire_diameter_mm:.4g} mm)² / 4)",
+            got.resistance_ohm_m,
+            "ohm/m",
+        )
+    )
+    if asked.wanted_resistance_ohm is not UNSET:
+        steps.append(
+            Step(
+                "Turns for the wanted resistance, rounded up to half a turn",
+                "N = (L − L_legs) / √((π·(D + d))² + pitch²), L = c · R_wanted / (R/L)",
+                f"{asked.wanted_resistance_ohm:.4g} Ω × {coils:.0f} on {got.resistance_ohm_m:.4g} Ω/m, "
+                f"former {asked.former_diameter_mm:.4g} mm, pitch {pitch_mm:.4g} mm, "
+                f"legs {asked.legs_length_mm:.4g} mm",
+                got.turns,
+                "1",
+            )
+        )
+    return [
+        *steps,
+        Step(
+            "Length of one strand: helix and legs, longer where strands are twisted",
+            "L = (N · √((π·(D + d))² + pitch²) + L_legs) · twist",
+            f"{got.turns:.4g} turns on {asked.former_diameter_mm:.4g} mm, pitch {pitch_mm:.4g} mm, "
+            f"legs {asked.legs_length_mm:.4g} mm",
+            got.strand_length_m,
+            "m",
+        ),
+        Step(
+            "Nominal resistance of all coils in parallel",
+            "R = (R/L) · L / c",
+            f"{got.resistance_ohm_m:.4g} Ω/m × {got.strand_length_m:.4g} m / {coils:.0f}",
+            got.coil_resistance_ohm,
+            "ohm",
+        ),
+        Step(
+            "Lowest likely resistance",
+            "R_min = R · (ρ_min / ρ) / (1 + t)²",
+            f"{got.coil_resistance_ohm:.4g} Ω × ({alloy.lowest_ohmm:.4g} / {alloy.resistivity_ohmm:.4g}) / "
+            f"(1 + {asked.diameter_tolerance:.4g})²",
+            got.coil_resistance_lowest_ohm,
+            "ohm",
+        ),
+        Step(
+            "Highest likely resistance",
+            "R_max = R · (ρ_max / ρ) / (1 − t)²",
+            f"{got.coil_resistance_ohm:.4g} Ω × ({alloy.highest_ohmm:.4g} / {alloy.resistivity_ohmm:.4g}) / "
+            f"(1 − {asked.diameter_tolerance:.4g})²",
+            got.coil_resistance_highest_ohm,
+            "ohm",
+        ),
+        Step(
+            "Surface of all wire",
+            "S = π · d · L · n · c",
+            f"π × {got.wire_diameter_mm:.4g} mm × {got.strand_length_m * 1e3:.4g} mm × "
+            f"{strands:.0f} × {coils:.0f}",
+            got.surface_area_mm2,
+            "mm2",
+        ),
+    ]
+
+
+class _Hot(Struct, frozen=True, omit_defaults=True):
+    """What holds only under power, or only hot."""
+
+    surface_load_w_mm2: float | UnsetType = UNSET
+    resistance_ratio: float | UnsetType = UNSET
+    hot_resistance_ohm: float | UnsetType = UNSET
+    warm_up_time_s: float | UnsetType = UNSET
+
+
+def _hot(asked: Coil, got: CoilFigures) -> tuple[_Hot, list[Step]]:
+    alloy, power_w, hot_c = wire.ALLOYS[asked.alloy], asked.coil_power_w, asked.wire_temperature_c
+    hot, steps = _Hot(), []
+    if power_w is not UNSET:
+        load = wire.surface_load_wmm2(power_w=power_w, surface_mm2=got.surface_area_mm2)
+        hot = structs.replace(hot, surface_load_w_mm2=load)
+        put_in = f"{power_w:.4g} W / {got.surface_area_mm2:.4g} mm²"
+        steps.append(Step("Surface load", "q = P / S", put_in, load, "W/mm2"))
+    if hot_c is not UNSET:
+        ratio = float(wire.resistance_ratio(alloy=alloy, temperature_c=hot_c))
+        hot_ohm = ratio * got.coil_resistance_ohm
+        hot = structs.replace(hot, resistance_ratio=ratio, hot_resistance_ohm=hot_ohm)
+        put_in = f"{got.coil_resistance_ohm:.4g} Ω × {ratio:.4g}"
+        what = f"Nominal resistance at {hot_c:.4g} °C"
+        steps.append(Step(what, "R_hot = R · ratio", put_in, hot_ohm, "ohm"))
+    if power_w is not UNSET and hot_c is not UNSET and hot_c > wire.REFERENCE_C:
+        rise_k = hot_c - wire.REFERENCE_C
+        warm_s = wire.warm_up_s(
+            mass_kg=got.wire_mass_kg,
+            specific_heat_j_kgk=alloy.specific_heat_j_kgk,
+            rise_k=rise_k,
+            power_w=power_w,
+        )
+        hot = structs.replace(hot, warm_up_time_s=warm_s)
+        put_in = (
+            f"{got.wire_mass_kg * 1e3:.4g} g × {alloy.specific_heat_j_kgk:.4g} J/(kg·K) × {rise_k:.4g} K / "
+            f"{power_w:.4g} W"
+        )
+        steps.append(
+            Step("Least time to warm up, without loss", "t = m·c·ΔT / P", put_in, warm_s, "s")
+        )
+    return hot, steps
+
+
+def _findings(asked: Coil, got: CoilFigures, hot: _Hot) -> list[Finding]:
+    alloy = wire.ALLOYS[asked.alloy]
+    found = [
+        finding(
+            rules.COIL_CALCULATED,
+            f"This wire makes {at_least(got.coil_resistance_lowest_ohm)} to "
+            f"{shown(got.coil_resistance_highest_ohm)} Ω at 20 °C. Hold "
+            f"{at_least(got.coil_resistance_lowest_ohm)} Ω against /v1/lowest-resistance, printed in /tables/lowest-resistance/, and measure the coil "
+            "before use.",
+        )
+    ]
+    if MEMORY in alloy.resistivity_source + alloy.spread_source:
+        found.append(
+            finding(
+                rules.WIRE_UNCONFIRMED,
+                f"{alloy.name}. Where its resistivity comes from: {alloy.resistivity_source}. Where its "
+                f"range comes from: {alloy.spread_source}.",
+            )
+        )
+    if hot.warm_up_time_s is not UNSET:
+        found.append(
+            finding(
+                rules.WARM_UP_BARE,
+                f"A bare coil needs at least {hot.warm_up_time_s:.2g} s; a wet or touched one longer.",
+            )
+        )
+    return found
+
+
+def assumed(asked: Coil) -> list[Assumption]:
+    """Return the defaults in use, and the values of the material with their sources."""
+    alloy = wire.ALLOYS[asked.alloy]
+    values = [
+        ("resistivity", alloy.resistivity_ohmm, "ohm·m", alloy.resistivity_source),
+        ("lowest_resistivity", alloy.lowest_ohmm, "ohm·m", alloy.spread_source),
+        ("highest_resistivity", alloy.highest_ohmm, "ohm·m", alloy.spread_source),
+    ]
+    if asked.wire_temperature_c is not UNSET:
+        values.append(("hottest_known", alloy.temperatures_c[-1], "°C", alloy.temperature_source))
+        if asked.coil_power_w is not UNSET:
+            values += [
+                ("density", alloy.density_kgm3, "kg/m3", alloy.density_source),
+                (
+                    "specific_heat",
+                    alloy.specific_heat_j_kgk,
+                    "J/(kg·K)",
+                    alloy.specific_heat_source,
+                ),
+            ]
+    return assumptions(asked) + [
+        Assumption(f"alloy.{name}", value, unit, source) for name, value, unit, source in values
+    ]
+
+
+def answer(asked: Coil) -> CoilAnswer:
+    """Answer for one coil."""
+    got = figures(asked)
+    hot, hot_steps = _hot(asked, got)
+    alloy = wire.ALLOYS[asked.alloy]
+    return CoilAnswer(
+        **structs.asdict(got),
+        **structs.asdict(hot),
+        material=f"{alloy.name} ({alloy.standard})" if alloy.standard else alloy.name,
+        working=_working(asked, got) + hot_steps,
+        assumptions=assumed(asked),
+        findings=_findings(asked, got, hot),
+        links=links("coil", asked),
+    )

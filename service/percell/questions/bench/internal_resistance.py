@@ -1,0 +1,378 @@
+"""What is a cell's internal d.c. resistance, read at two loads, and how sure is it?"""
+
+from typing import Annotated
+
+from msgspec import UNSET, Meta, Struct, UnsetType, structs
+
+from percell.physics import resistance
+from percell.physics.meter import NOISE
+from percell.questions.answering import envelope
+from percell.questions.answering.envelope import Step, assumptions, links
+from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.questions.vocabulary.fields import (
+    COMMON_PRACTICE,
+    NOTHING_GIVEN,
+    figure,
+    quantity,
+    whole,
+)
+from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.rules import Finding, finding
+
+# below this the difference of two readings means nothing, and the answer would have no bound
+LEAST_STEP_A = 0.001
+# bounds further from the value than this part of it are unsure: our own choice
+UNSURE = 0.2
+# other currents and times than the standard's, by more than this part of them: our own choice
+OTHERWISE = 0.1
+YEAR_S = 365.25 * 86400
+
+_THREE_DECIMALS = "a display with three decimals, " + COMMON_PRACTICE
+
+
+class InternalResistance(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Two loads in quick succession on one cell, or one load and the rest before it."""
+
+    first_voltage_v: Annotated[
+        float, quantity("V", 0, 100, "Voltage at the cell under the first load.")
+    ]
+    first_current_a: Annotated[
+        float, quantity("A", 0, 1000, "Current of the first load; 0 for the cell at rest.")
+    ]
+    second_voltage_v: Annotated[
+        float, quantity("V", 0, 100, "Voltage at the cell under the second load.")
+    ]
+    second_current_a: Annotated[float, quantity("A", 0, 1000, "Current of the second load.")]
+    first_time_s: (
+        Annotated[
+            float,
+            quantity("s", 0, 3600, "Time from the start of the first load to its reading."),
+        ]
+        | UnsetType
+    ) = UNSET
+    second_time_s: (
+        Annotated[
+            float,
+            quantity("s", 0, 3600, "Time from the start of the second load to its reading."),
+        ]
+        | UnsetType
+    ) = UNSET
+    cell_capacity_ah: fields.CellCapacityAh | UnsetType = UNSET
+    cell_temperature_c: (
+        Annotated[float, quantity("°C", -40, 100, "Temperature of the cell when it was measured.")]
+        | UnsetType
+    ) = UNSET
+    voltmeter_accuracy: Annotated[
+        float,
+        quantity(
+            "1",
+            0,
+            0.2,
+            "Accuracy of the voltmeter, part of the reading.",
+            default_from=NOTHING_GIVEN,
+        ),
+    ] = 0.0
+    voltmeter_counts: Annotated[
+        float,
+        whole(
+            0,
+            100,
+            "Accuracy of the voltmeter, counts of the last digit.",
+            default_from=NOTHING_GIVEN,
+        ),
+    ] = 0.0
+    voltmeter_resolution_v: Annotated[
+        float,
+        quantity(
+            "V",
+            0.00001,
+            1,
+            "Value of one count of the voltmeter's last digit.",
+            default_from=_THREE_DECIMALS,
+        ),
+    ] = 0.001
+    ammeter_accuracy: Annotated[
+        float,
+        quantity(
+            "1",
+            0,
+            0.2,
+            "Accuracy of the ammeter, part of the reading.",
+            default_from=NOTHING_GIVEN,
+        ),
+    ] = 0.0
+    ammeter_counts: Annotated[
+        float,
+        whole(
+            0,
+            100,
+            "Accuracy of the ammeter, counts of the last digit.",
+            default_from=NOTHING_GIVEN,
+        ),
+    ] = 0.0
+    ammeter_resolution_a: Annotated[
+        float,
+        quantity(
+            "A",
+            0.00001,
+            1,
+            "Value of one count of the ammeter's last digit.",
+            default_from=_THREE_DECIMALS,
+        ),
+    ] = 0.001
+    earlier_resistance_ohm: (
+        Annotated[
+            float,
+            quantity("ohm", 0.0001, 10, "Resistance when first measured, by the same method."),
+        ]
+        | UnsetType
+    ) = UNSET
+    time_between_s: (
+        Annotated[
+            float,
+            quantity("s", 3600, 1e9, "Time from the first measurement to this one."),
+        ]
+        | UnsetType
+    ) = UNSET
+
+
+class InternalResistanceFigures(Struct, frozen=True, gc=False):
+    """The resistance and its bounds."""
+
+    cell_resistance_ohm: Annotated[float, figure("ohm", "Internal d.c. resistance.")]
+    cell_resistance_lowest_ohm: Annotated[
+        float, figure("ohm", "Lowest, with the errors of all four readings against each other.")
+    ]
+    cell_resistance_highest_ohm: Annotated[
+        float, figure("ohm", "Highest, with the errors of all four readings against each other.")
+    ]
+    expanded_uncertainty_ohm: Annotated[
+        float,
+        figure("ohm", "Expanded uncertainty with k = 2, about 95 %, as information."),
+    ]
+
+
+class StandardSteps(Struct, frozen=True, gc=False):
+    """The two loads of the standard's method for a cell of this capacity."""
+
+    first_current_a: Annotated[float, figure("A", "First load, a fifth of the rated current.")]
+    first_time_s: Annotated[float, figure("s", "How long it is held.")]
+    second_current_a: Annotated[float, figure("A", "Second load, the rated current.")]
+    second_time_s: Annotated[float, figure("s", "How long it is held.")]
+
+
+class InternalResistanceAnswer(InternalResistanceFigures, frozen=True, kw_only=True):
+    """The figures, with what they rest on."""
+
+    resistance_ratio: Annotated[
+        float | UnsetType, figure("1", "Resistance over that of the first measurement.")
+    ] = UNSET
+    change_rate: Annotated[
+        float | UnsetType,
+        figure("1/year", "Change of that ratio in a year on a straight line, so far; no forecast."),
+    ] = UNSET
+    standard_steps: Annotated[
+        StandardSteps | UnsetType,
+        Meta(description="How the standard loads such a cell; needs its capacity."),
+    ] = UNSET
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
+
+
+def _meters(asked: InternalResistance) -> tuple[resistance.Meter, resistance.Meter]:
+    """Return the voltmeter and the ammeter."""
+    return (
+        resistance.Meter(
+            asked.voltmeter_accuracy, asked.voltmeter_counts, asked.voltmeter_resolution_v
+        ),
+        resistance.Meter(asked.ammeter_accuracy, asked.ammeter_counts, asked.ammeter_resolution_a),
+    )
+
+
+def figures(asked: InternalResistance) -> InternalResistanceFigures:
+    """Work out the numbers of one measurement."""
+    if abs(asked.second_current_a - asked.first_current_a) < LEAST_STEP_A:
+        raise Refused(
+            "second_current_a",
+            f"The two loads must differ by {LEAST_STEP_A:g} A or more; the method needs two different ones.",
+        )
+    voltmeter, ammeter = _meters(asked)
+    got = resistance.two_load_uncertainty(
+        first_current_a=asked.first_current_a,
+        first_voltage_v=asked.first_voltage_v,
+        second_current_a=asked.second_current_a,
+        second_voltage_v=asked.second_voltage_v,
+        voltmeter=voltmeter,
+        ammeter=ammeter,
+    )
+    return InternalResistanceFigures(
+        cell_resistance_ohm=got.resistance_ohm,
+        cell_resistance_lowest_ohm=got.lowest_ohm,
+        cell_resistance_highest_ohm=got.highest_ohm,
+        expanded_uncertainty_ohm=float(got.expanded_ohm),
+    )
+
+
+def _standard(asked: InternalResistance) -> StandardSteps | UnsetType:
+    if asked.cell_capacity_ah is UNSET:
+        return UNSET
+    steps = resistance.standard_steps_a(capacity_ah=asked.cell_capacity_ah)
+    return StandardSteps(
+        steps.first_a, resistance.FIRST_STEP_S, steps.second_a, resistance.SECOND_STEP_S
+    )
+
+
+def _otherwise(asked: InternalResistance, standard: StandardSteps | UnsetType) -> list[str]:
+    """Say in what the measurement was another than the standard's."""
+    pairs: list[tuple[str, float | UnsetType, float, str]] = [
+        ("first time", asked.first_time_s, resistance.FIRST_STEP_S, "s"),
+        ("second time", asked.second_time_s, resistance.SECOND_STEP_S, "s"),
+    ]
+    if standard is not UNSET:
+        pairs += [
+            ("first current", asked.first_current_a, standard.first_current_a, "A"),
+            ("second current", asked.second_current_a, standard.second_current_a, "A"),
+        ]
+    return [
+        f"{name} {given:.3g} {unit} instead of {wanted:.3g} {unit}"
+        for name, given, wanted, unit in pairs
+        if given is not UNSET and abs(given - wanted) > OTHERWISE * wanted * (1 + NOISE)
+    ]
+
+
+def measured_cold_or_warm(at_c: float | UnsetType) -> list[Finding]:
+    """Return what to say about a cell that was measured at another temperature than tests are made at."""
+    low_c, high_c = resistance.LOWEST_TEST_C, resistance.HIGHEST_TEST_C
+    if at_c is UNSET or low_c <= at_c <= high_c:
+        return []
+    return [
+        finding(
+            rules.MEASURED_COLD_OR_WARM,
+            f"The cell was measured at {at_c:g} °C; tests are made at {low_c:g} to {high_c:g} °C.",
+        )
+    ]
+
+
+def findings_of(
+    asked: InternalResistance,
+    got: InternalResistanceFigures,
+    standard: StandardSteps | UnsetType,
+    ratio: float | UnsetType,
+) -> list[Finding]:
+    """Return what there is to say about one measurement."""
+    found = []
+    if ratio is not UNSET and ratio >= resistance.RETIRED_RESISTANCE * (1 - NOISE):
+        found.append(
+            finding(
+                rules.RESISTANCE_ROSE,
+                f"The resistance of {got.cell_resistance_ohm:.3g} Ω is {ratio:.3g} times the "
+                f"{asked.earlier_resistance_ohm:.3g} Ω of the first measurement.",
+            )
+        )
+    value = got.cell_resistance_ohm
+    off = max(value - got.cell_resistance_lowest_ohm, got.cell_resistance_highest_ohm - value)
+    if off > UNSURE * value * (1 + NOISE):
+        found.append(
+            finding(
+                rules.RESISTANCE_UNSURE,
+                f"The readings allow anything from {got.cell_resistance_lowest_ohm:.3g} to "
+                f"{got.cell_resistance_highest_ohm:.3g} Ω.",
+            )
+        )
+    found += measured_cold_or_warm(asked.cell_temperature_c)
+    if otherwise := _otherwise(asked, standard):
+        found.append(finding(rules.MEASURED_OTHERWISE, f"Another method: {'; '.join(otherwise)}."))
+    return found
+
+
+def _working(asked: InternalResistance, got: InternalResistanceFigures) -> list[Step]:
+    volts, amperes = _meters(asked)
+    limits_v = [float(volts.limit(v)) for v in (asked.first_voltage_v, asked.second_voltage_v)]
+    limits_a = [float(amperes.limit(a)) for a in (asked.first_current_a, asked.second_current_a)]
+    drop = f"({asked.first_voltage_v:.5g} − {asked.second_voltage_v:.5g}"
+    step = f"({asked.second_current_a:.5g} − {asked.first_current_a:.5g}"
+    off_v, off_a = (" and ".join(f"{limit:.4g}" for limit in both) for both in (limits_v, limits_a))
+    return [
+        Step(
+            "Internal d.c. resistance",
+            "R = (U_1 − U_2) / (I_2 − I_1)",
+            f"{drop}) V / {step}) A",
+            got.cell_resistance_ohm,
+            "ohm",
+        ),
+        Step(
+            "Limit of error of both voltages: part of the reading and counts, each",
+            "Σa_U = a·(U_1 + U_2) + 2·n·d",
+            f"{asked.voltmeter_accuracy:.4g} × ({asked.first_voltage_v:.5g} + "
+            f"{asked.second_voltage_v:.5g}) V + 2 × {asked.voltmeter_counts:.4g} × "
+            f"{asked.voltmeter_resolution_v:.4g} V",
+            sum(limits_v),
+            "V",
+        ),
+        Step(
+            "Limit of error of both currents",
+            "Σa_I = a·(I_1 + I_2) + 2·n·d",
+            f"{asked.ammeter_accuracy:.4g} × ({asked.first_current_a:.5g} + "
+            f"{asked.second_current_a:.5g}) A + 2 × {asked.ammeter_counts:.4g} × "
+            f"{asked.ammeter_resolution_a:.4g} A",
+            sum(limits_a),
+            "A",
+        ),
+        Step(
+            "Lowest: each reading off by its limit, against the others",
+            "R_min = (ΔU − Σa_U) / (ΔI + Σa_I), not below 0",
+            f"{drop} − {sum(limits_v):.4g}) V / {step} + {sum(limits_a):.4g}) A",
+            got.cell_resistance_lowest_ohm,
+            "ohm",
+        ),
+        Step(
+            "Highest: the same, the other way",
+            "R_max = (ΔU + Σa_U) / (ΔI − Σa_I)",
+            f"{drop} + {sum(limits_v):.4g}) V / {step} − {sum(limits_a):.4g}) A",
+            got.cell_resistance_highest_ohm,
+            "ohm",
+        ),
+        Step(
+            "Expanded uncertainty, as information: rectangular limits, k = 2",
+            "U = 2 · √(Σ(a_U)² + R²·Σ(a_I)²) / (√3 · ΔI)",
+            f"a_U = {off_v} V, R = {got.cell_resistance_ohm:.4g} Ω, a_I = {off_a} A, ΔI = {step}) A",
+            got.expanded_uncertainty_ohm,
+            "ohm",
+        ),
+    ]
+
+
+def answer(asked: InternalResistance) -> InternalResistanceAnswer:
+    """Answer for one measurement."""
+    if asked.time_between_s is not UNSET and asked.earlier_resistance_ohm is UNSET:
+        raise Refused("time_between_s", "A time between measurements needs the first one's value.")
+    got = figures(asked)
+    standard = _standard(asked)
+    working = _working(asked, got)
+    ratio: float | UnsetType = UNSET
+    per_year: float | UnsetType = UNSET
+    earlier_ohm = asked.earlier_resistance_ohm
+    if earlier_ohm is not UNSET:
+        ratio = float(resistance.health(measured=got.cell_resistance_ohm, reference=earlier_ohm))
+        put_in = f"{got.cell_resistance_ohm:.4g} Ω / {earlier_ohm:.4g} Ω"
+        working.append(Step("Against the first measurement", "R / R_first", put_in, ratio, "1"))
+        if asked.time_between_s is not UNSET:
+            per_year = (ratio - 1) / (asked.time_between_s / YEAR_S)
+            put_in = f"({ratio:.4g} − 1) / {asked.time_between_s / YEAR_S:.4g} years"
+            working.append(
+                Step("Change in a year, so far", "(x − 1) / Δt", put_in, per_year, "1/year")
+            )
+    return InternalResistanceAnswer(
+        **structs.asdict(got),
+        resistance_ratio=ratio,
+        change_rate=per_year,
+        standard_steps=standard,
+        working=working,
+        assumptions=assumptions(asked),
+        findings=findings_of(asked, got, standard, ratio),
+        links=links("internal-resistance", asked),
+    )

@@ -1,0 +1,102 @@
+"""What must a meter show for a coil to be sure to have at least a given resistance?"""
+
+from typing import Annotated
+
+from msgspec import Struct, structs
+
+from percell.physics import meter
+from percell.questions.answering import envelope
+from percell.questions.answering.envelope import Step, assumptions, links
+from percell.questions.answering.one_by_one import one_by_one
+from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.questions.vocabulary.fields import figure, quantity
+
+
+class MeterReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A resistance that must not be undercut, and the meter that reads the coil."""
+
+    lowest_resistance_ohm: Annotated[
+        float, quantity("ohm", 0.001, 100, "The coil's true resistance must not be below this.")
+    ]
+    meter_accuracy: fields.MeterAccuracy = 0.0
+    meter_counts: fields.MeterCounts = 0.0
+    meter_resolution_ohm: fields.MeterResolutionOhm = fields.METER_RESOLUTION_OHM
+    lead_resistance_ohm: fields.LeadResistanceOhm = 0.0
+
+
+class MeterReadingFigures(Struct, frozen=True, gc=False):
+    """The reading, and what it may stand for."""
+
+    lowest_reading_ohm: Annotated[
+        float, figure("ohm", "The meter must show at least this, rounded up to its last digit.")
+    ]
+    true_lowest_ohm: Annotated[
+        float, figure("ohm", "The lowest resistance that such a reading may stand for.")
+    ]
+    above_limit_ohm: Annotated[
+        float, figure("ohm", "How far the reading stands above the limit, for the meter's errors.")
+    ]
+
+
+class MeterReadingAnswer(MeterReadingFigures, frozen=True, kw_only=True):
+    """The figures, with what they rest on."""
+
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
+
+
+@one_by_one
+def figures(asked: MeterReading) -> MeterReadingFigures:
+    """Work out the numbers of one question, or of a whole grid of them."""
+    errors = {
+        "tolerance_ohm": 0.0,
+        "accuracy": asked.meter_accuracy,
+        "counts": asked.meter_counts,
+        "resolution_ohm": asked.meter_resolution_ohm,
+        "lead_resistance_ohm": asked.lead_resistance_ohm,
+    }
+    limit_ohm = asked.lowest_resistance_ohm
+    reading_ohm = meter.rounded_up(
+        value=meter.least_reading_ohm(resistance_ohm=limit_ohm, **errors),
+        step=asked.meter_resolution_ohm,
+    )
+    return MeterReadingFigures(
+        lowest_reading_ohm=reading_ohm,
+        true_lowest_ohm=meter.least_resistance_ohm(reading_ohm=reading_ohm, **errors),
+        above_limit_ohm=reading_ohm - limit_ohm,
+    )
+
+
+def answer(asked: MeterReading) -> MeterReadingAnswer:
+    """Answer for one limit and meter."""
+    got = figures(asked)
+    accuracy, counts = asked.meter_accuracy, asked.meter_counts
+    step_ohm, leads_ohm = asked.meter_resolution_ohm, asked.lead_resistance_ohm
+    return MeterReadingAnswer(
+        **structs.asdict(got),
+        working=[
+            Step(
+                "Reading to stay at or above, rounded up to the meter's last digit",
+                "(R + R_leads + n·d) / (1 − a)",
+                f"({asked.lowest_resistance_ohm:.4g} + {leads_ohm:.4g} + {counts:.4g} × {step_ohm:.4g}) Ω / "
+                f"(1 − {accuracy:.4g})",
+                got.lowest_reading_ohm,
+                "ohm",
+            ),
+            Step(
+                "Lowest resistance that this reading may stand for",
+                "R_min = R·(1 − a) − n·d − R_leads",
+                f"{got.lowest_reading_ohm:.4g} Ω × (1 − {accuracy:.4g}) − {counts:.4g} × {step_ohm:.4g} Ω − "
+                f"{leads_ohm:.4g} Ω",
+                got.true_lowest_ohm,
+                "ohm",
+            ),
+        ],
+        assumptions=assumptions(asked),
+        findings=[],
+        links=links("meter-reading", asked),
+    )

@@ -1,0 +1,1 @@
+"""Questions about one cell: sag, charging, temperature, what is printed on it."""

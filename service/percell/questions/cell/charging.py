@@ -1,0 +1,463 @@
+"""How long does a cell charge, with what current, and where may it be charged?"""
+
+from enum import StrEnum
+from functools import lru_cache
+from typing import Annotated
+
+from msgspec import UNSET, Struct, UnsetType, structs
+
+from percell.physics import charging as formulas
+from percell.physics.curves import HIGHEST_ABOVE_FULL_V, soc_at_rest
+from percell.physics.meter import NOISE
+from percell.physics.pack import counted_cells
+from percell.questions.answering import envelope
+from percell.questions.answering.curve import borrowed, curve_of
+from percell.questions.answering.envelope import Assumption, Step, assumptions, links
+from percell.questions.answering.judged import OVERCHARGE_V, charged_above_chemistry
+from percell.questions.answering.one_by_one import one_by_one
+from percell.questions.unequal.joining import USUAL_CHARGE_FROM, CellChargeLimitA, ChargeVerdict
+from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
+from percell.questions.vocabulary.fields import COMMON_PRACTICE, choice, figure, quantity
+from percell.questions.vocabulary.layout import LAYOUTS, Layout, Wiring, wiring
+from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.verdict import Verdict, verdict
+from percell.questions.vocabulary.wording import beside, given, shown
+
+# public advice, see the rule
+LOWEST_C, HIGHEST_C = 0.0, 40.0
+# charge current over capacity, per hour, above which few cells are made to be charged: our own choice
+FAR_TOO_FAST_RATE = 2.0
+# current at which a charge ends, over capacity, per hour
+END_RATE = 0.05
+_END_FROM = f"a twentieth of the capacity in an hour, the usual end of a charge, {COMMON_PRACTICE}"
+
+
+class Charged(StrEnum):
+    """Where cells are charged."""
+
+    IN_DEVICE = "in_device"
+    IN_DEVICE_BALANCED = "in_device_balanced"
+    APART = "apart"
+
+
+class Allowed(StrEnum):
+    """Whether they may be."""
+
+    NO = "no"
+    IF_MAKER_ALLOWS = "if_maker_allows"
+    EACH_CELL_ALONE = "each_cell_alone"
+
+
+class Charging(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Equal cells of a layout that are to be charged."""
+
+    layout: Layout
+    cell_capacity_ah: fields.CellCapacityAh
+    cell_charge_limit_a: CellChargeLimitA | UnsetType = UNSET
+    charge_current_a: (
+        Annotated[
+            float,
+            quantity(
+                "A", 0.01, 200, "Constant charge current of one cell; else by charge_rate or usual."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
+    charge_rate: (
+        Annotated[
+            float,
+            quantity(
+                "1/h",
+                0.02,
+                20,
+                "Instead of the current: capacities an hour, 0.5 charges half a capacity an hour.",
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
+    end_current_a: (
+        Annotated[float, quantity("A", 0.001, 200, "Current of one cell at which the charge ends.")]
+        | UnsetType
+    ) = UNSET
+    chemistry: ChemistryField = Chemistry.NMC
+    cell_charged_voltage_v: fields.CellChargedVoltageV | UnsetType = UNSET
+    cell_resistance_ohm: fields.UnequalCellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    state_of_charge: fields.StartCharge | UnsetType = UNSET
+    open_circuit_voltage_v: fields.StartOpenCircuitVoltageV | UnsetType = UNSET
+    cell_temperature_c: (
+        Annotated[float, quantity("°C", -40, 100, "Temperature of the cells.")] | UnsetType
+    ) = UNSET
+    charged_where: Annotated[
+        Charged,
+        choice(
+            "in_device: by a charger of the device that sees the pack as a whole; in_device_balanced: by "
+            "one that watches and balances each cell or parallel group; apart: each cell alone in a "
+            "charger made for it.",
+            default_from="the harder case, " + fields.OUR_DEFAULT,
+        ),
+    ] = Charged.IN_DEVICE
+
+
+class ChargingFigures(Struct, frozen=True, gc=False):
+    """One cell's charge, and what the charger gives."""
+
+    charging_allowed: Annotated[
+        Allowed,
+        fields.text(
+            "Whether these cells may be charged where asked. no: not with this layout, at this temperature "
+            "or from this open-circuit voltage, see the findings; if_maker_allows: only by a charger made for this "
+            "layout, if the makers of device and cell allow it; each_cell_alone: each cell in a charger "
+            "made for it."
+        ),
+    ]
+    cell_charge_current_a: Annotated[
+        float, figure("A", "Current of each cell while it is constant, shared evenly.")
+    ]
+    hottest_cell_charge_current_a: Annotated[
+        float,
+        figure(
+            "A",
+            "The same for the cell that takes most; in a parallel group by the allowance P − ½.",
+        ),
+    ]
+    charger_current_a: Annotated[
+        float, figure("A", "Current of the charger: of a parallel group, or of one cell apart.")
+    ]
+    cell_charge_limit_a: Annotated[
+        float, figure("A", "Highest charge current of a cell: as given, else its capacity an hour.")
+    ]
+    usual_charge_current_a: Annotated[
+        float, figure("A", "Usual charge current: half the capacity an hour.")
+    ]
+    constant_current_s: Annotated[float, figure("s", "Time at constant current.")]
+    constant_voltage_s: Annotated[float, figure("s", "Time at the charged voltage after that.")]
+    charging_time_s: Annotated[float, figure("s", "Time in all.")]
+    cell_charge_ah: Annotated[float, figure("Ah", "Charge that one cell takes in.")]
+    cell_energy_wh: Annotated[float, figure("Wh", "Energy that one cell is given.")]
+    cell_loss_wh: Annotated[float, figure("Wh", "Part of it that turns to heat in the cell.")]
+    pack_energy_wh: Annotated[float, figure("Wh", "Energy that all cells are given.")]
+    end_charge: Annotated[float, figure("1", "State of charge at the end.")]
+
+
+class ChargingAnswer(ChargingFigures, frozen=True, kw_only=True):
+    """The figures, with what they rest on."""
+
+    layout: Annotated[str, fields.text("The layout, as read.")]
+    verdict: ChargeVerdict | UnsetType = UNSET
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
+
+
+def allowed(charged: Charged, *, series: int) -> Allowed:
+    """Return whether cells may be charged where asked. Common practice, no published source."""
+    if charged == Charged.APART:
+        return Allowed.EACH_CELL_ALONE
+    if charged == Charged.IN_DEVICE and series > 1:
+        return Allowed.NO
+    return Allowed.IF_MAKER_ALLOWS
+
+
+def _is_too_low(asked: Charging) -> bool:
+    end_v = VOLTAGES[Chemistry(asked.chemistry)].end_v
+    return asked.open_circuit_voltage_v is not UNSET and asked.open_circuit_voltage_v < end_v * (
+        1 - NOISE
+    )
+
+
+def _is_too_high(asked: Charging) -> bool:
+    highest_v = _charged_v(asked) + OVERCHARGE_V
+    return (
+        asked.open_circuit_voltage_v is not UNSET
+        and asked.open_circuit_voltage_v > highest_v * (1 + NOISE)
+    )
+
+
+def _is_too_cold_or_warm(asked: Charging) -> bool:
+    at_c = asked.cell_temperature_c
+    return at_c is not UNSET and not LOWEST_C <= at_c <= HIGHEST_C
+
+
+def _current_a(asked: Charging) -> float:
+    if asked.charge_current_a is not UNSET:
+        return asked.charge_current_a
+    if asked.charge_rate is not UNSET:
+        return asked.charge_rate * asked.cell_capacity_ah
+    return float(formulas.usual_charge_current_a(capacity_ah=asked.cell_capacity_ah))
+
+
+def _end_current_a(asked: Charging) -> float:
+    # a charge that never flows faster than its end is over when the voltage is reached
+    usual_a = min(END_RATE * asked.cell_capacity_ah, _current_a(asked))
+    return usual_a if asked.end_current_a is UNSET else asked.end_current_a
+
+
+def _charged_v(asked: Charging) -> float:
+    given = asked.cell_charged_voltage_v
+    return VOLTAGES[Chemistry(asked.chemistry)].charged_v if given is UNSET else given
+
+
+def _start_soc(asked: Charging) -> float:
+    if asked.open_circuit_voltage_v is UNSET:
+        return 0.0 if asked.state_of_charge is UNSET else asked.state_of_charge
+    curve = curve_of(Chemistry(asked.chemistry))
+    return float(soc_at_rest(curve=curve, open_circuit_voltage_v=asked.open_circuit_voltage_v))
+
+
+@one_by_one
+def figures(asked: Charging, wired: Wiring) -> ChargingFigures:
+    """Work out the numbers of one question, or of a whole grid of them."""
+    cell_a = _current_a(asked)
+    alone = asked.charged_where == Charged.APART
+    group = 1 if alone else wired.parallel
+    done = formulas.charge(
+        charge_current_a=cell_a,
+        end_current_a=_end_current_a(asked),
+        charged_v=_charged_v(asked),
+        capacity_ah=asked.cell_capacity_ah,
+        resistance_ohm=asked.cell_resistance_ohm,
+        start_soc=_start_soc(asked),
+        curve=curve_of(Chemistry(asked.chemistry)),
+    )
+    given_a = asked.cell_charge_limit_a
+    never = _is_too_low(asked) or _is_too_high(asked) or _is_too_cold_or_warm(asked)
+    return ChargingFigures(
+        charging_allowed=Allowed.NO
+        if never
+        else allowed(asked.charged_where, series=int(wired.series)),
+        cell_charge_current_a=cell_a,
+        hottest_cell_charge_current_a=float(cell_a * group / counted_cells(parallel=group)),
+        charger_current_a=float(cell_a * group),
+        cell_charge_limit_a=float(
+            formulas.highest_charge_current_a(capacity_ah=asked.cell_capacity_ah)
+        )
+        if given_a is UNSET
+        else given_a,
+        usual_charge_current_a=float(
+            formulas.usual_charge_current_a(capacity_ah=asked.cell_capacity_ah)
+        ),
+        constant_current_s=done.constant_current_s,
+        constant_voltage_s=done.constant_voltage_s,
+        charging_time_s=done.time_s,
+        cell_charge_ah=done.charge_ah,
+        cell_energy_wh=done.energy_wh,
+        cell_loss_wh=done.heat_wh,
+        pack_energy_wh=float(done.energy_wh * wired.cells),
+        end_charge=done.end_soc,
+    )
+
+
+@lru_cache(maxsize=LAYOUTS)
+def by_layout(wired: Wiring) -> Finding:
+    """Return what a layout says about where its cells may be charged."""
+    if wired.series == 1:
+        what = "the cell" if wired.parallel == 1 else f"the {wired.parallel} cells in parallel"
+        sentence = (
+            f"{wired.text}: {what} may be charged in the device only if its charger is made for it and "
+            "the makers of device and cell allow it; else apart, in a charger made for the cell."
+        )
+    else:
+        what = "cells" if wired.parallel == 1 else "groups"
+        sentence = (
+            f"{wired.text} has {wired.series} {what} in series: charge each cell apart, or all with a "
+            f"balancing charger made for {wired.text} if the makers of device and cell allow it."
+        )
+    return finding(rules.CHARGE_BY_LAYOUT, sentence)
+
+
+def _findings(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[Finding]:
+    found = []
+    preset = VOLTAGES[asked.chemistry]
+    most_a, limit_a = got.hottest_cell_charge_current_a, got.cell_charge_limit_a
+    rest_v, at_c = asked.open_circuit_voltage_v, asked.cell_temperature_c
+    if rest_v is not UNSET and _is_too_low(asked):
+        found.append(
+            finding(
+                rules.CHARGE_BELOW_END,
+                f"The cell rests at {given(rest_v)} V, below {preset.end_v:g} V, the end of "
+                f"discharge of {preset.name}: do not charge it. The figures here are not for this cell.",
+            )
+        )
+    if rest_v is not UNSET and _is_too_high(asked):
+        found.append(
+            finding(
+                rules.CHARGE_ABOVE_FULL,
+                f"The cell rests at {given(rest_v)} V, more than {OVERCHARGE_V:g} V above "
+                f"{given(_charged_v(asked))} V, to which it would be charged: do not charge it. The figures "
+                "here are not for this cell.",
+            )
+        )
+    if allowed(asked.charged_where, series=wired.series) is Allowed.NO:
+        found.append(
+            finding(
+                rules.CHARGE_SERIES_UNWATCHED,
+                f"{wired.text} is charged as a whole: nothing looks at each of the {wired.series} in "
+                "series.",
+            )
+        )
+    if most_a > limit_a * (1 + NOISE):
+        found.append(
+            finding(
+                rules.CHARGE_FAR_TOO_FAST
+                if most_a > FAR_TOO_FAST_RATE * asked.cell_capacity_ah * (1 + NOISE)
+                else rules.CHARGE_FAST,
+                f"A cell of {given(asked.cell_capacity_ah)} Ah would be charged with up to "
+                f"{beside(most_a, limit_a)} A; {shown(got.usual_charge_current_a)} A is usual.",
+            )
+            if asked.cell_charge_limit_a is UNSET
+            else finding(
+                rules.CHARGE_OVER_LIMIT,
+                f"A cell whose charge limit is {given(limit_a)} A would be charged with up to "
+                f"{beside(most_a, limit_a)} A.",
+            )
+        )
+    if at_c is not UNSET and _is_too_cold_or_warm(asked):
+        found.append(
+            finding(
+                rules.CHARGE_TEMPERATURE,
+                f"The cells are at {given(at_c)} °C, outside {LOWEST_C:g} to {HIGHEST_C:g} °C: do not charge "
+                "them.",
+            )
+        )
+    found += charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
+    found.append(by_layout(wired))
+    if asked.charged_where is Charged.APART and wired.cells > 1:
+        found.append(
+            finding(
+                rules.CHARGE_ALIKE,
+                f"All {wired.cells} cells are charged to {_charged_v(asked):g} V before they go back "
+                "together.",
+            )
+        )
+    return [*found, borrowed(curve_of(asked.chemistry))]
+
+
+def _steps(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[Step]:
+    cell_a, capacity_ah = got.cell_charge_current_a, asked.cell_capacity_ah
+    charged_v, start = _charged_v(asked), _start_soc(asked)
+    slow_ohm = formulas.SLOW_RATIO * asked.cell_resistance_ohm
+    first_ah = cell_a * got.constant_current_s / 3600
+    steps = [
+        Step(
+            "Usual charge current",
+            "I = q · 0.5 / h",
+            f"{capacity_ah:.4g} Ah × {formulas.USUAL_RATE:g} / h",
+            got.usual_charge_current_a,
+            "A",
+        ),
+        Step(
+            "Resistance to a charge of hours, higher than to a pulse of seconds",
+            f"R = {formulas.SLOW_RATIO:g} · r",
+            f"{formulas.SLOW_RATIO:g} × {asked.cell_resistance_ohm:.4g} Ω",
+            slow_ohm,
+            "ohm",
+        ),
+        Step(
+            "Time at constant current, until OCV + I·R is the charged voltage",
+            "t = q · Δz / I",
+            f"3600 s/h × {first_ah:.4g} Ah / {cell_a:.4g} A",
+            got.constant_current_s,
+            "s",
+        ),
+        Step(
+            "Time at the charged voltage, until the current is down to its end",
+            "t = q · R · ∫ dz / (u − OCV)",
+            f"from {cell_a:.4g} A to {_end_current_a(asked):.4g} A at {charged_v:.4g} V",
+            got.constant_voltage_s,
+            "s",
+        ),
+        Step(
+            "Time in all",
+            "t = t_constant current + t_constant voltage",
+            f"{got.constant_current_s:.4g} s + {got.constant_voltage_s:.4g} s",
+            got.charging_time_s,
+            "s",
+        ),
+        Step(
+            "Charge that the cell takes in",
+            "Q = q · (z_end − z_start)",
+            f"{capacity_ah:.4g} Ah × ({got.end_charge:.4g} − {start:.4g})",
+            got.cell_charge_ah,
+            "Ah",
+        ),
+        Step(
+            "Energy that the cell is given",
+            "E = ∫ u dQ = E_stored + E_heat",
+            f"{got.cell_energy_wh - got.cell_loss_wh:.4g} Wh + {got.cell_loss_wh:.4g} Wh",
+            got.cell_energy_wh,
+            "Wh",
+        ),
+    ]
+    if got.charger_current_a != cell_a:
+        steps.append(
+            Step(
+                "Highest charge current of a cell in its group, with the sharing allowance",
+                "I_cell = P · I / (P − ½)",
+                f"{wired.parallel} × {cell_a:.4g} A / ({wired.parallel} − ½)",
+                got.hottest_cell_charge_current_a,
+                "A",
+            )
+        )
+    return steps
+
+
+def _refuse_contradictions(asked: Charging) -> None:
+    if asked.charge_current_a is not UNSET and asked.charge_rate is not UNSET:
+        raise Refused("charge_rate", "Give either charge_current_a or charge_rate, not both.")
+    if asked.state_of_charge is not UNSET and asked.open_circuit_voltage_v is not UNSET:
+        raise Refused(
+            "open_circuit_voltage_v",
+            "Give either state_of_charge or open_circuit_voltage_v, not both.",
+        )
+    if _end_current_a(asked) > _current_a(asked):
+        raise Refused(
+            "end_current_a",
+            f"The end current is above the charge current of {_current_a(asked):g} A.",
+        )
+    end_v = VOLTAGES[asked.chemistry].end_v
+    if _charged_v(asked) <= end_v:
+        raise Refused(
+            "cell_charged_voltage_v",
+            f"A charged voltage of {given(_charged_v(asked))} V is not above {end_v:g} V, the end of "
+            "discharge of this chemistry.",
+        )
+    highest_v = float(curve_of(asked.chemistry).ocv_v[-1]) + HIGHEST_ABOVE_FULL_V
+    if _charged_v(asked) >= highest_v:
+        raise Refused(
+            "cell_charged_voltage_v",
+            f"No cell of this chemistry is charged to {_charged_v(asked):g} V, and its curve ends below "
+            f"{highest_v:g} V.",
+        )
+
+
+def answer(asked: Charging) -> ChargingAnswer:
+    """Answer for one pack."""
+    _refuse_contradictions(asked)
+    wired = wiring(asked.layout)
+    got = figures(asked, wired)
+    assumed = assumptions(asked)
+    if asked.charge_current_a is UNSET and asked.charge_rate is UNSET:
+        assumed.append(
+            Assumption("charge_current_a", got.cell_charge_current_a, "A", USUAL_CHARGE_FROM)
+        )
+    if asked.end_current_a is UNSET:
+        assumed.append(Assumption("end_current_a", _end_current_a(asked), "A", _END_FROM))
+    if asked.state_of_charge is UNSET and asked.open_circuit_voltage_v is UNSET:
+        assumed.append(Assumption("state_of_charge", 0.0, "1", "empty: the longest charge"))
+    judged: Verdict | UnsetType = UNSET
+    if asked.cell_charge_limit_a is not UNSET:
+        judged = verdict(got.hottest_cell_charge_current_a, asked.cell_charge_limit_a)
+    return ChargingAnswer(
+        **structs.asdict(got),
+        layout=wired.text,
+        verdict=judged,
+        working=_steps(asked, wired, got),
+        assumptions=assumed,
+        findings=_findings(asked, wired, got),
+        links=links("charging", asked),
+    )

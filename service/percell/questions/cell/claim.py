@@ -1,0 +1,365 @@
+"""Is what is printed on a cell believable for its size?"""
+
+from enum import StrEnum
+from typing import Annotated, NamedTuple
+
+from msgspec import UNSET, Meta, Struct, UnsetType, structs
+
+from percell.physics import claim as bounds
+from percell.physics import heat
+from percell.physics.meter import NOISE
+from percell.physics.sizes import SIZES
+from percell.questions.answering import envelope
+from percell.questions.answering.envelope import Assumption, Step, assumptions, links
+from percell.questions.answering.one_by_one import one_by_one
+from percell.questions.cell.temperature_rise import AMBIENT_C, STOP_C, AmbientTemperatureC
+from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
+from percell.questions.vocabulary.fields import figure
+from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.sizes import CellSizeField
+from percell.questions.vocabulary.wording import apart, beside, given, shown
+
+_OPEN_AIR = heat.HEAT_TRANSFER_WM2K["room"]
+_USUAL_END_FROM = "upper end of the usual discharge range, from memory, unconfirmed"
+
+
+class Claim(StrEnum):
+    """What can be said of a claim: no word of these proves it."""
+
+    BELIEVABLE = "believable"
+    DOUBTFUL = "doubtful"
+    NOT_BELIEVABLE = "not_believable"
+
+
+_WORSE = list(Claim)
+
+
+class ClaimAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A cell by its size, with what is printed on it."""
+
+    cell_size: CellSizeField
+    cell_rating_a: fields.CellRatingA
+    cell_capacity_ah: fields.CellCapacityAh
+    chemistry: ChemistryField = Chemistry.NMC
+    cell_nominal_voltage_v: fields.CellNominalVoltageV | UnsetType = UNSET
+    ambient_temperature_c: AmbientTemperatureC = AMBIENT_C
+
+
+class ClaimFigures(Struct, frozen=True, gc=False):
+    """The bounds, and what is claimed beside them."""
+
+    claim: Annotated[Claim, Meta(description="The worse of the two below.")]
+    capacity_claim: Annotated[
+        Claim,
+        Meta(
+            description="The capacity: doubtful above the usual bound, not_believable above both."
+        ),
+    ]
+    rating_claim: Annotated[
+        Claim,
+        Meta(
+            description="The rating, for the claimed capacity: doubtful above the usual bound, "
+            "not_believable above both."
+        ),
+    ]
+    energy_density_wh_l: Annotated[
+        float, figure("Wh/L", "Claimed energy over the volume of the cylinder.")
+    ]
+    usual_capacity_ah: Annotated[
+        float, figure("Ah", "Capacity at the energy density of a known high-energy cell.")
+    ]
+    highest_capacity_ah: Annotated[
+        float, figure("Ah", "Capacity at the highest energy density thought possible.")
+    ]
+    usual_rating_a: Annotated[
+        float,
+        figure(
+            "A",
+            "The smaller of two currents: one ends a whole discharge at the usual upper end of use, 60 °C; "
+            "one is 30 times the claimed capacity in an hour.",
+        ),
+    ]
+    highest_rating_a: Annotated[
+        float,
+        figure("A", "The same with 80 °C and 40 times: a claim above it is not believable."),
+    ]
+    end_temperature_c: Annotated[
+        float, figure("°C", "End of a whole discharge at the claimed current, kindly reckoned.")
+    ]
+
+
+class ClaimAnswer(ClaimFigures, frozen=True, kw_only=True):
+    """The figures, with what they rest on."""
+
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
+
+
+def _specific_heat(chemistry: str) -> heat.Assumed:
+    known = heat.SPECIFIC_HEAT_J_KGK
+    if chemistry in known:
+        return known[chemistry]
+    highest = max(known.values())
+    return heat.Assumed(
+        highest.value, f"highest of the published ones, for want of its own: {highest.source}"
+    )
+
+
+def _body(asked: ClaimAsked) -> dict[str, float]:
+    """Return the cell as a lump, kindly: lowest resistance, all of its surface in open air."""
+    size = SIZES[asked.cell_size]
+    area_m2 = heat.total_area_m2(diameter_mm=size.diameter_mm, height_mm=size.height_mm)
+    return {
+        "ambient_c": asked.ambient_temperature_c,
+        "capacity_ah": asked.cell_capacity_ah,
+        "resistance_ohm": size.lowest_resistance_ohm,
+        "heat_capacity_jk": size.mass_kg * _specific_heat(asked.chemistry).value,
+        "conductance_wk": float(_OPEN_AIR.value * area_m2),
+    }
+
+
+def _nominal_v(asked: ClaimAsked) -> float:
+    given_v, preset = asked.cell_nominal_voltage_v, VOLTAGES[Chemistry(asked.chemistry)]
+    if given_v is UNSET:
+        return preset.nominal_v
+    # a voltage too low would make any capacity fit
+    if not preset.end_v < given_v < preset.charged_v:
+        raise Refused(
+            "cell_nominal_voltage_v",
+            f"The nominal voltage of {preset.name} lies between {preset.end_v:g} and "
+            f"{preset.charged_v:g} V, not at {given(given_v)} V.",
+        )
+    return given_v
+
+
+class _Bound(NamedTuple):
+    """What bounds a rating: the end of a whole discharge, and a number of times the capacity."""
+
+    end_c: float
+    rate_h: float
+    by_heat_a: float
+    by_rate_a: float
+
+    @property
+    def rating_a(self) -> float:
+        return min(self.by_heat_a, self.by_rate_a)
+
+
+def _rating_bounds(asked: ClaimAsked) -> tuple[_Bound, _Bound]:
+    """Return the usual bound of a rating and the highest."""
+    body = _body(asked)
+    usual, highest = (
+        _Bound(
+            end_c,
+            rate_h,
+            bounds.highest_current_a(**body, end_c=end_c),
+            rate_h * asked.cell_capacity_ah,
+        )
+        for end_c, rate_h in (
+            (STOP_C, bounds.USUAL_RATE_H.value),
+            (bounds.HIGHEST_END_C.value, bounds.HIGHEST_RATE_H.value),
+        )
+    )
+    return usual, highest
+
+
+def _word(value: float, usual: float, highest: float) -> Claim:
+    if value > highest * (1 + NOISE):
+        return Claim.NOT_BELIEVABLE
+    return Claim.DOUBTFUL if value > usual * (1 + NOISE) else Claim.BELIEVABLE
+
+
+@one_by_one
+def figures(asked: ClaimAsked) -> ClaimFigures:
+    """Work out the numbers of one claim, or of a whole grid of them."""
+    size, nominal_v = SIZES[asked.cell_size], _nominal_v(asked)
+    cylinder = {"diameter_mm": size.diameter_mm, "height_mm": size.height_mm}
+    usual_ah, highest_ah = (
+        float(
+            bounds.highest_capacity_ah(
+                **cylinder, nominal_voltage_v=nominal_v, density_whl=bound.value
+            )
+        )
+        for bound in (bounds.USUAL_DENSITY_WHL, bounds.HIGHEST_DENSITY_WHL)
+    )
+    usual_a, highest_a = (bound.rating_a for bound in _rating_bounds(asked))
+    words = (
+        _word(asked.cell_capacity_ah, usual_ah, highest_ah),
+        _word(asked.cell_rating_a, usual_a, highest_a),
+    )
+    energy_wh = asked.cell_capacity_ah * nominal_v
+    return ClaimFigures(
+        claim=max(words, key=_WORSE.index),
+        capacity_claim=words[0],
+        rating_claim=words[1],
+        energy_density_wh_l=float(energy_wh / bounds.cell_volume_litre(**cylinder)),
+        usual_capacity_ah=usual_ah,
+        highest_capacity_ah=highest_ah,
+        usual_rating_a=usual_a,
+        highest_rating_a=highest_a,
+        end_temperature_c=float(
+            bounds.end_temperature_c(**_body(asked), current_a=asked.cell_rating_a)
+        ),
+    )
+
+
+def working_of(asked: ClaimAsked, got: ClaimFigures) -> list[Step]:
+    """Return the working of one claim."""
+    size, nominal_v = SIZES[asked.cell_size], _nominal_v(asked)
+    litre = bounds.cell_volume_litre(diameter_mm=size.diameter_mm, height_mm=size.height_mm)
+    body = _body(asked)
+    lump = (
+        f"T_a = {asked.ambient_temperature_c:.4g} °C, r = {size.lowest_resistance_ohm:.4g} Ω, C = {body['heat_capacity_jk']:.4g} J/K, "
+        f"G = {body['conductance_wk']:.4g} W/K, t = {asked.cell_capacity_ah:.4g} Ah / I"
+    )
+    relation = "T = T_a + I²·r/G · (1 − e^(−G·t/C)), t = Q / I"
+    density = (bounds.USUAL_DENSITY_WHL.value, bounds.HIGHEST_DENSITY_WHL.value)
+    return [
+        Step(
+            "Claimed energy over volume",
+            "w = Q · U_nom / (π·d²·h/4)",
+            f"{asked.cell_capacity_ah:.4g} Ah × {nominal_v:.4g} V / {litre:.4g} L",
+            got.energy_density_wh_l,
+            "Wh/L",
+        ),
+        *(
+            Step(
+                f"Capacity of this size at {w:g} Wh/L",
+                "Q = w · V / U_nom",
+                f"{w:g} Wh/L × {litre:.4g} L / {nominal_v:.4g} V",
+                capacity_ah,
+                "Ah",
+            )
+            for w, capacity_ah in zip(
+                density, (got.usual_capacity_ah, got.highest_capacity_ah), strict=True
+            )
+        ),
+        Step(
+            "End of a whole discharge at the claimed current",
+            relation,
+            f"I = {asked.cell_rating_a:.4g} A, {lump}",
+            got.end_temperature_c,
+            "°C",
+        ),
+        *(
+            step
+            for bound in _rating_bounds(asked)
+            for step in (
+                Step(
+                    f"Current that ends it at {bound.end_c:g} °C",
+                    f"{relation}, for I",
+                    lump,
+                    bound.by_heat_a,
+                    "A",
+                ),
+                Step(
+                    f"Bound of the rating: that current, but no more than {bound.rate_h:g} times the "
+                    "capacity in an hour",
+                    "I = min(I_T, k · Q)",
+                    f"{bound.by_heat_a:.4g} A or {bound.rate_h:g} /h × {asked.cell_capacity_ah:.4g} Ah",
+                    bound.rating_a,
+                    "A",
+                ),
+            )
+        ),
+    ]
+
+
+def findings_of(asked: ClaimAsked, got: ClaimFigures) -> list[Finding]:
+    """Return what there is to say about one claim."""
+    found = []
+    if got.capacity_claim is not Claim.BELIEVABLE:
+        beyond = got.capacity_claim is Claim.NOT_BELIEVABLE
+        claimed, bound = apart(
+            asked.cell_capacity_ah, got.highest_capacity_ah if beyond else got.usual_capacity_ah
+        )
+        which = (
+            "the most thought possible" if beyond else "what a known high-energy cell would hold"
+        )
+        found.append(
+            finding(
+                rules.CLAIM_CAPACITY if beyond else rules.CLAIM_CAPACITY_DOUBTFUL,
+                f"The claimed {claimed} Ah in the size {asked.cell_size} are "
+                f"{got.energy_density_wh_l:.0f} Wh/L, above {which} in that size, {bound} Ah.",
+            )
+        )
+    if got.rating_claim is not Claim.BELIEVABLE:
+        beyond = got.rating_claim is Claim.NOT_BELIEVABLE
+        by = _rating_bounds(asked)[beyond]
+        found.append(
+            finding(
+                rules.CLAIM_RATING if beyond else rules.CLAIM_RATING_DOUBTFUL,
+                _why_not(asked, got, by, beyond=beyond),
+            )
+        )
+    if not found:
+        ah = apart(asked.cell_capacity_ah, got.usual_capacity_ah)
+        amperes = apart(asked.cell_rating_a, got.usual_rating_a)
+        found.append(
+            finding(
+                rules.CLAIM_NOT_PROVEN,
+                f"The claimed {ah[0]} Ah and {amperes[0]} A lie within what a cell of the size "
+                f"{asked.cell_size} can be thought to hold and give, {ah[1]} Ah and {amperes[1]} A; that "
+                "does not prove them.",
+            )
+        )
+    return found
+
+
+def _why_not(asked: ClaimAsked, got: ClaimFigures, by: _Bound, *, beyond: bool) -> str:
+    claimed, bound = apart(asked.cell_rating_a, by.rating_a)
+    capacity = f"{shown(asked.cell_capacity_ah)} Ah"
+    if by.by_rate_a < by.by_heat_a:
+        return (
+            f"The claimed {claimed} A are more than {by.rate_h:g} times the claimed {capacity} in an hour, "
+            f"which is {bound} A: round cells of so little capacity "
+            + ("are not known to give as much." if beyond else "are rarely rated for as much.")
+        )
+    return (
+        f"A whole discharge of {capacity} at the claimed {claimed} A would end at "
+        f"{beside(got.end_temperature_c, by.end_c)} °C or more; at {bound} A it would end at {by.end_c:g} °C."
+    )
+
+
+def stand_ins(asked: ClaimAsked) -> list[Assumption]:
+    """Return the bounds with their origins."""
+    size, specific = SIZES[asked.cell_size], _specific_heat(asked.chemistry)
+    usual, highest = bounds.USUAL_DENSITY_WHL, bounds.HIGHEST_DENSITY_WHL
+    values = [
+        ("usual_density", usual.value, "Wh/L", usual.source),
+        ("highest_density", highest.value, "Wh/L", highest.source),
+        ("mass", size.mass_kg, "kg", size.mass_source),
+        ("lowest_resistance", size.lowest_resistance_ohm, "ohm", size.lowest_resistance_source),
+        ("specific_heat", specific.value, "J/(kg·K)", specific.source),
+        ("heat_transfer", _OPEN_AIR.value, "W/(m2·K)", _OPEN_AIR.source),
+        ("usual_end", STOP_C, "°C", _USUAL_END_FROM),
+        ("highest_end", bounds.HIGHEST_END_C.value, "°C", bounds.HIGHEST_END_C.source),
+        ("usual_rate", bounds.USUAL_RATE_H.value, "1/h", bounds.USUAL_RATE_H.source),
+        ("highest_rate", bounds.HIGHEST_RATE_H.value, "1/h", bounds.HIGHEST_RATE_H.source),
+    ]
+    return [
+        Assumption(f"cell_size.{name}", value, unit, source) for name, value, unit, source in values
+    ]
+
+
+def assumed(asked: ClaimAsked) -> list[Assumption]:
+    """Return all that the answer rests on."""
+    return assumptions(asked) + stand_ins(asked)
+
+
+def answer(asked: ClaimAsked) -> ClaimAnswer:
+    """Answer for one cell."""
+    got = figures(asked)
+    return ClaimAnswer(
+        **structs.asdict(got),
+        working=working_of(asked, got),
+        assumptions=assumed(asked),
+        findings=findings_of(asked, got),
+        links=links("claim", asked),
+    )

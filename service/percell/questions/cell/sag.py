@@ -1,0 +1,125 @@
+"""How far does a cell's voltage fall under a current?"""
+
+from typing import Annotated
+
+import numpy as np
+from msgspec import Struct, structs
+
+from percell.physics import direct
+from percell.physics.errors import NoSolution
+from percell.questions.answering import envelope
+from percell.questions.answering.envelope import Step, assumptions, links
+from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.questions.vocabulary.fields import figure, quantity
+from percell.questions.vocabulary.rules import Finding, finding
+
+
+class Sag(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One cell under a current."""
+
+    cell_current_a: Annotated[float, quantity("A", 0.01, 200, "Current out of the cell.")]
+    open_circuit_voltage_v: fields.CellOpenCircuitVoltageV
+    cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
+
+
+class SagFigures(Struct, frozen=True, gc=False):
+    """The cell under its current, at the first moment and for seconds."""
+
+    sag_v: Annotated[float, figure("V", "Voltage lost in cell and contacts.")]
+    loaded_voltage_v: Annotated[float, figure("V", "Voltage that the load sees of the cell.")]
+    heat_w: Annotated[float, figure("W", "Heat in cell and contacts.")]
+    lost_part: Annotated[float, figure("1", "Part of the cell's power that is lost as that heat.")]
+
+
+class SagAnswer(SagFigures, frozen=True, kw_only=True):
+    """The figures, with what they rest on."""
+
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
+
+
+def figures(asked: Sag) -> SagFigures:
+    """Work out the numbers of one question, or of a whole grid of them."""
+    ohm = asked.cell_resistance_ohm + asked.contact_resistance_ohm
+    sag_v = direct.sag_v(current_a=asked.cell_current_a, source_resistance_ohm=ohm)
+    left_v = asked.open_circuit_voltage_v - sag_v
+    # `is True`: an array of a grid has no single truth; its cells without an answer become NaN
+    if (left_v <= 0) is True:
+        raise NoSolution(
+            "current_above_short_circuit",
+            "The cell cannot give this current: a short circuit would draw less.",
+            cell_current_a=asked.cell_current_a,
+            open_circuit_voltage_v=asked.open_circuit_voltage_v,
+            resistance_ohm=ohm,
+        )
+    held = 1.0 if isinstance(left_v, float) else np.where(left_v > 0, 1.0, np.nan)
+    return SagFigures(
+        sag_v=sag_v * held,
+        loaded_voltage_v=left_v * held,
+        heat_w=asked.cell_current_a * sag_v * held,
+        lost_part=sag_v / asked.open_circuit_voltage_v * held,
+    )
+
+
+def answer(asked: Sag) -> SagAnswer:
+    """Answer for one current."""
+    got = figures(asked)
+    ohm = asked.cell_resistance_ohm + asked.contact_resistance_ohm
+    return SagAnswer(
+        **structs.asdict(got),
+        working=[
+            Step(
+                "Voltage lost in cell and contacts",
+                "ΔU = I · (r + r_contact)",
+                f"{asked.cell_current_a:.4g} A × {ohm:.4g} Ω",
+                got.sag_v,
+                "V",
+            ),
+            Step(
+                "Voltage that is left for the load",
+                "U = U₀ − ΔU",
+                f"{asked.open_circuit_voltage_v:.4g} V − {got.sag_v:.4g} V",
+                got.loaded_voltage_v,
+                "V",
+            ),
+            Step(
+                "Heat in cell and contacts",
+                "P = I · ΔU",
+                f"{asked.cell_current_a:.4g} A × {got.sag_v:.4g} V",
+                got.heat_w,
+                "W",
+            ),
+            Step(
+                "Part of the cell's power that is lost",
+                "ΔU / U₀",
+                f"{got.sag_v:.4g} V / {asked.open_circuit_voltage_v:.4g} V",
+                got.lost_part,
+                "1",
+            ),
+        ],
+        assumptions=assumptions(asked),
+        findings=_findings(asked, got),
+        links=links("sag", asked),
+    )
+
+
+def _findings(asked: Sag, got: SagFigures) -> list[Finding]:
+    found = [
+        finding(
+            rules.SAG_GROWS,
+            f"{got.sag_v:.3g} V are lost at once; after minutes at {asked.cell_current_a:g} A it is more.",
+        )
+    ]
+    if asked.cell_resistance_ohm == fields.CELL_RESISTANCE_OHM:
+        found.append(
+            finding(
+                rules.RESISTANCE_ASSUMED,
+                f"The sag was worked out with {asked.cell_resistance_ohm:g} Ω a cell, the default.",
+            )
+        )
+    return found

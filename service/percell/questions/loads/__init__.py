@@ -1,0 +1,1 @@
+"""Questions about a pack of equal cells and its load."""

@@ -1,0 +1,371 @@
+"""Is each cell within its rating, and what else is there to know about this pack and load?"""
+
+from functools import cache
+from typing import Annotated, Any, TypeVar, cast
+
+from msgspec import UNSET, Meta, Struct, UnsetType, structs
+
+from percell.physics.curves import PUBLISHED
+from percell.questions.answering import envelope
+from percell.questions.answering.envelope import Assumption, Links, Step, assumptions, links
+from percell.questions.answering.judged import (
+    Judged,
+    charged_above_chemistry,
+    cutoff_below_end,
+    refuse_cutoff,
+)
+from percell.questions.cell import charging, claim, temperature_rise
+from percell.questions.cell.claim import ClaimAsked, ClaimFigures
+from percell.questions.cell.temperature_rise import (
+    Surroundings,
+    SurroundingsField,
+    TemperatureRise,
+    TemperatureRiseFigures,
+)
+from percell.questions.loads import (
+    converter_load,
+    direct_load,
+    highest_power,
+    lowest_resistance,
+    pack,
+    running_time,
+)
+from percell.questions.loads.converter_load import (
+    ConverterLoad,
+    ConverterLoadFigures,
+    Corner,
+    CutoffBasis,
+    CutoffBasisField,
+)
+from percell.questions.loads.direct_load import DirectLoad, DirectLoadFigures
+from percell.questions.loads.highest_power import HighestPowerFigures
+from percell.questions.loads.lowest_resistance import LowestResistanceFigures
+from percell.questions.loads.pack import PackFigures
+from percell.questions.loads.pack_and_load import cutoff_v, is_direct, sharing_in_use
+from percell.questions.loads.running_time import RunningTime, RunningTimeFigures
+from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
+from percell.questions.vocabulary.fields import figure
+from percell.questions.vocabulary.layout import Layout, Wiring, wiring
+from percell.questions.vocabulary.read_fields import Reader, reader
+from percell.questions.vocabulary.rules import Finding, each_once, finding
+from percell.questions.vocabulary.sharing import Sharing, SharingField
+from percell.questions.vocabulary.sizes import CellSizeField
+from percell.questions.vocabulary.verdict import VerdictField
+from percell.questions.vocabulary.wording import given, shown
+
+
+class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A pack and its load: a coil resistance for a direct load, or an output power for a converter."""
+
+    layout: Layout
+    cell_rating_a: fields.CellRatingA
+    coil_resistance_ohm: fields.CoilResistanceOhm | UnsetType = UNSET
+    output_power_w: fields.OutputPowerW | UnsetType = UNSET
+    cell_capacity_ah: fields.CellCapacityAh | UnsetType = UNSET
+    cell_health: fields.CellHealth = 1.0
+    chemistry: ChemistryField = Chemistry.NMC
+    cell_charged_voltage_v: fields.CellChargedVoltageV | UnsetType = UNSET
+    cell_charged_voltage_tolerance_v: fields.CellChargedVoltageToleranceV = 0.0
+    cell_nominal_voltage_v: fields.CellNominalVoltageV | UnsetType = UNSET
+    cell_cutoff_voltage_v: fields.CellCutoffVoltageV | UnsetType = UNSET
+    cell_cutoff_voltage_tolerance_v: fields.CellCutoffVoltageToleranceV = 0.0
+    cutoff_basis: CutoffBasisField = CutoffBasis.UNDER_LOAD
+    cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    cell_resistance_tolerance_ohm: fields.CellResistanceToleranceOhm = 0.0
+    contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
+    device_resistance_ohm: fields.DeviceResistanceOhm = 0.0
+    coil_resistance_tolerance_ohm: fields.CoilResistanceToleranceOhm = 0.0
+    meter_accuracy: fields.MeterAccuracy = 0.0
+    meter_counts: fields.MeterCounts = 0.0
+    meter_resolution_ohm: fields.MeterResolutionOhm = fields.METER_RESOLUTION_OHM
+    lead_resistance_ohm: fields.LeadResistanceOhm = 0.0
+    output_power_tolerance_w: fields.OutputPowerToleranceW = 0.0
+    efficiency: fields.Efficiency = fields.EFFICIENCY
+    efficiency_tolerance: fields.EfficiencyTolerance = 0.0
+    idle_power_w: fields.IdlePowerW = 0.0
+    sharing: SharingField | UnsetType = UNSET
+    cell_size: CellSizeField | UnsetType = UNSET
+    draw_length_s: fields.DrawLengthS = temperature_rise.DRAW_LENGTH_S
+    pause_s: temperature_rise.PauseS = temperature_rise.PAUSE_S
+    ambient_temperature_c: temperature_rise.AmbientTemperatureC = temperature_rise.AMBIENT_C
+    surroundings: SurroundingsField = Surroundings.POCKET
+    stop_temperature_c: temperature_rise.StopTemperatureC = temperature_rise.STOP_C
+
+
+class DirectLimit(LowestResistanceFigures, frozen=True, kw_only=True):
+    """The limit for a direct load."""
+
+    lowest_reading_ohm: Annotated[float, figure("ohm", "The meter must show at least this.")]
+
+
+class AssessmentAnswer(Struct, frozen=True, kw_only=True):
+    """One verdict, the parts that it rests on, and what was found."""
+
+    verdict: VerdictField
+    hottest_cell_current_a: Annotated[
+        float, figure("A", "Current of the hardest-worked cell, by the chosen sharing.")
+    ]
+    headroom: Annotated[
+        float, figure("1", "What is left of the rating; negative when it is passed.")
+    ]
+    layout: Annotated[str, fields.text("The layout, as read.")]
+    direct_load: Annotated[
+        DirectLoadFigures | UnsetType, Meta(description="With a coil on the pack.")
+    ] = UNSET
+    lowest_resistance: Annotated[
+        DirectLimit | UnsetType, Meta(description="The limit for a coil on the pack.")
+    ] = UNSET
+    converter_load: Annotated[
+        ConverterLoadFigures | UnsetType, Meta(description="Behind a converter.")
+    ] = UNSET
+    highest_power: Annotated[
+        HighestPowerFigures | UnsetType,
+        Meta(description="The limit behind a converter."),
+    ] = UNSET
+    pack: Annotated[
+        PackFigures | UnsetType, Meta(description="The pack; needs the cells' capacity.")
+    ] = UNSET
+    running_time: Annotated[
+        RunningTimeFigures | UnsetType,
+        Meta(
+            description="A full pack run down to its cut-off under load, with every tolerance at the end "
+            "that is hard on it; needs the cells' capacity and a chemistry with a curve."
+        ),
+    ] = UNSET
+    temperature: Annotated[
+        TemperatureRiseFigures | UnsetType,
+        Meta(
+            description="Estimate of how warm the hardest-worked cell gets, draw after draw and without a "
+            "pause; needs the cells' size."
+        ),
+    ] = UNSET
+    claim: Annotated[
+        ClaimFigures | UnsetType,
+        Meta(
+            description="Whether rating and capacity are believable for a cell of its size, in air of 25 °C; "
+            "needs the cells' capacity and size."
+        ),
+    ] = UNSET
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
+
+
+class _Told(Struct):
+    """What the parts have said so far; the load comes first, and its verdict is the answer's."""
+
+    links: Links
+    load: Judged[DirectLoadFigures] | Judged[ConverterLoadFigures]
+    shown: dict[str, Any]
+    working: list[Step]
+    findings: list[Finding]
+    # the fields whose defaults the answer rests on, and what else was put in
+    among: frozenset[str]
+    assumed: list[Assumption]
+
+    def also(
+        self,
+        working: list[Step],
+        findings: list[Finding],
+        among: frozenset[str] = frozenset(),
+        **shown: Struct,
+    ) -> None:
+        """Add what a part says."""
+        self.working += working
+        self.found(findings)
+        self.among |= among
+        self.shown |= shown
+
+    def found(self, findings: list[Finding]) -> None:
+        """Add findings, each rule once."""
+        self.findings = each_once(self.findings, findings)
+
+
+Part = TypeVar("Part", bound=Struct)
+
+
+def _part(kind: type[Part], asked: Assessment, **own: Any) -> Part:
+    """Return the question of a part: the fields it shares with the assessment, and its own."""
+    names, read = _shared(kind, tuple(own))
+    return kind(**dict(zip(names, read(asked), strict=True)), **own)
+
+
+@cache
+def _shared(kind: type[Struct], own: tuple[str, ...]) -> tuple[tuple[str, ...], Reader]:
+    names = tuple(name for name in kind.__struct_fields__ if name not in own)
+    return names, reader(names)
+
+
+_DIRECT = frozenset(DirectLoad.__struct_fields__)
+_CONVERTER_AT_REST = frozenset(ConverterLoad.__struct_fields__)
+_CONVERTER = converter_load.without_sag(ConverterLoad)
+_PACK = frozenset(pack.Pack.__struct_fields__)
+# besides what the load and the pack have too
+_RUNNING = frozenset({"cell_health", "cell_resistance_tolerance_ohm"})
+_WARMTH = frozenset(TemperatureRise.__struct_fields__)
+
+
+# of what an assessment and a load both have, only this has another default: an assessment that knows
+# how the cells share has all that its load asks for, by the same names, and need not be copied
+def _shared_by(asked: Assessment, usual: Sharing) -> Assessment:
+    """Return the assessment with the way of sharing that its kind of load has unless it was given."""
+    return structs.replace(asked, sharing=usual) if asked.sharing is UNSET else asked
+
+
+def _direct(asked: Assessment, wired: Wiring) -> _Told:
+    question = cast(DirectLoad, _shared_by(asked, Sharing.ALLOWANCE))
+    load = direct_load.judged(question, wired)
+    lowest = lowest_resistance.figures(question, wired)
+    reading = lowest_resistance.reading_ohm(question, lowest.lowest_resistance_ohm)
+    limit = DirectLimit(**structs.asdict(lowest), lowest_reading_ohm=reading)
+    return _Told(
+        links("direct-load", question, DirectLoad),
+        load,
+        {"direct_load": load.figures, "lowest_resistance": limit},
+        load.working + lowest_resistance.working_of(question, wired, lowest, reading),
+        # what there is to say about the limit is said of the load already
+        load.findings,
+        _DIRECT,
+        [sharing_in_use(Sharing.ALLOWANCE)] if asked.sharing is UNSET else [],
+    )
+
+
+def _converter(asked: Assessment, wired: Wiring) -> _Told:
+    question = cast(ConverterLoad, _shared_by(asked, Sharing.EVEN))
+    at = converter_load.corner(question, wired)
+    load = converter_load.judged_at(question, wired, at)
+    highest = highest_power.figures_at(question, wired, at)
+    return _Told(
+        links("converter-load", question, ConverterLoad),
+        load,
+        {"converter_load": load.figures, "highest_power": highest},
+        load.working + highest_power.working_of(question, wired, at, highest),
+        each_once(load.findings, _about_the_limit(question, wired, at, highest)),
+        _CONVERTER_AT_REST if asked.cutoff_basis is CutoffBasis.AT_REST else _CONVERTER,
+        [sharing_in_use(Sharing.EVEN)] if asked.sharing is UNSET else [],
+    )
+
+
+def _about_the_limit(
+    asked: ConverterLoad, wired: Wiring, at: Corner, highest: HighestPowerFigures
+) -> list[Finding]:
+    """Return what to say about the highest power alone: a load far below it may be harmless."""
+    found = highest_power.nothing_left(asked, highest)
+    if asked.cutoff_basis is CutoffBasis.UNDER_LOAD:
+        return found  # nothing else depends on how much power there is
+    for one in converter_load.wiring_findings(
+        asked, wired, at, input_power_w=highest.input_power_w
+    ):
+        limit_w = shown(highest.highest_power_w)
+        sentence = f"At the highest power within the rating, {limit_w} W: {one.sentence}"
+        found.append(structs.replace(one, sentence=sentence))
+    return found
+
+
+def _running(asked: Assessment, loaded: Struct) -> RunningTime:
+    """Return the question of the running time: all that shortens it is taken at its worst."""
+    shared = {
+        name: getattr(asked, name)
+        for name in RunningTime.__struct_fields__
+        # the running time is told in all, not in draws
+        if name in Assessment.__struct_fields__ and name not in ("draw_length_s", "pause_s")
+    }
+    shared["cell_resistance_ohm"] += asked.cell_resistance_tolerance_ohm
+    if isinstance(loaded, DirectLoadFigures):
+        shared["coil_resistance_ohm"] = loaded.coil_resistance_lowest_ohm
+    else:
+        shared["output_power_w"] += asked.output_power_tolerance_w
+        shared["efficiency"] -= asked.efficiency_tolerance
+    return RunningTime(**shared)
+
+
+def _add_pack(told: _Told, asked: Assessment, wired: Wiring) -> None:
+    part = _part(pack.Pack, asked)
+    got = pack.figures(part, wired)
+    told.also(*pack.explain(part, wired, got), _PACK, pack=got)
+
+
+def _add_running_time(told: _Told, asked: Assessment, wired: Wiring) -> None:
+    if asked.chemistry.value not in PUBLISHED:
+        name = VOLTAGES[asked.chemistry].name
+        sentence = f"No curve stands for {name}: the running time is left out."
+        told.found([finding(rules.NO_CURVE, sentence)])
+        return
+    running = _running(asked, told.load.figures)
+    run = running_time.run_of(running, wired)
+    got = running_time.figures_of(running, wired, run)
+    told.also(*running_time.explain(running, wired, got, run), _RUNNING, running_time=got)
+    if asked.output_power_w is not UNSET and asked.cutoff_basis is CutoffBasis.AT_REST:
+        sentence = f"The running time takes the cut-off of {given(cutoff_v(running))} V as one under load, not at rest."
+        told.found([finding(rules.RUN_ENDS_UNDER_LOAD, sentence)])
+
+
+def _add_temperature(told: _Told, asked: Assessment) -> None:
+    """Add how warm the hardest-worked cell gets."""
+    shared = {
+        name: getattr(asked, name) for name in _WARMTH if name in Assessment.__struct_fields__
+    }
+    hottest_a = told.load.figures.hottest_cell_current_a
+    warmth = TemperatureRise(cell_current_a=hottest_a, **shared)
+    got = temperature_rise.plain(temperature_rise.figures(warmth))
+    told.also(*temperature_rise.explain(warmth, got), _WARMTH, temperature=got)
+    told.assumed += temperature_rise.stand_ins(warmth)
+
+
+def _add_claim(told: _Told, asked: Assessment) -> None:
+    # what is printed is judged where it was printed for, and not where the pack is used
+    printed = _part(ClaimAsked, asked, ambient_temperature_c=temperature_rise.AMBIENT_C)
+    got = claim.figures(printed)
+    told.also(claim.working_of(printed, got), claim.findings_of(printed, got), claim=got)
+    told.assumed += claim.stand_ins(printed)
+
+
+def _refuse_contradictions(asked: Assessment) -> None:
+    """Hold the voltages against each other, also where this load does not use both of them."""
+    preset = VOLTAGES[asked.chemistry]
+    lowest_v, highest_v = asked.cell_cutoff_voltage_v, asked.cell_charged_voltage_v
+    refuse_cutoff(
+        preset.cutoff_v if lowest_v is UNSET else lowest_v,
+        preset.charged_v if highest_v is UNSET else highest_v,
+    )
+
+
+def _voltage_findings(asked: Assessment) -> list[Finding]:
+    """Return what to say about a voltage that was given, also where this load does not use it."""
+    found = charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
+    if asked.cell_cutoff_voltage_v is not UNSET:
+        found += cutoff_below_end(asked.chemistry, asked.cell_cutoff_voltage_v)
+    return found
+
+
+def answer(asked: Assessment) -> AssessmentAnswer:
+    """Answer for one pack and load."""
+    wired = wiring(asked.layout)
+    direct = is_direct(asked.coil_resistance_ohm, asked.output_power_w)
+    _refuse_contradictions(asked)
+    told = _direct(asked, wired) if direct else _converter(asked, wired)
+    has_capacity = asked.cell_capacity_ah is not UNSET
+    if has_capacity:
+        _add_pack(told, asked, wired)
+        _add_running_time(told, asked, wired)
+    if asked.cell_size is not UNSET:
+        _add_temperature(told, asked)
+        if has_capacity:
+            _add_claim(told, asked)
+    told.findings.append(charging.by_layout(wired))
+    told.found(_voltage_findings(asked))
+    return AssessmentAnswer(
+        verdict=told.load.verdict,
+        hottest_cell_current_a=told.load.figures.hottest_cell_current_a,
+        headroom=told.load.figures.headroom,
+        layout=wired.text,
+        **told.shown,
+        working=told.working,
+        assumptions=assumptions(asked, told.among) + told.assumed,
+        findings=told.findings,
+        links=told.links,
+    )

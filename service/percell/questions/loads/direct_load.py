@@ -1,0 +1,256 @@
+"""What does each cell carry when a coil is wired straight to the pack?"""
+
+from typing import Annotated
+
+import numpy as np
+from msgspec import UNSET, Struct, UnsetType, structs
+
+from percell.physics import direct, meter
+from percell.physics import pack as packs
+from percell.physics.errors import NoSolution
+from percell.physics.types import Number
+from percell.questions.answering import envelope, steps
+from percell.questions.answering.envelope import Step, assumptions, links
+from percell.questions.answering.judged import (
+    Judged,
+    against_rating,
+    charged_above_chemistry,
+    charged_below_chemistry,
+)
+from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
+from percell.questions.vocabulary.fields import figure
+from percell.questions.vocabulary.layout import Layout, Wiring, wiring
+from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.sharing import Sharing, SharingField, counted_cells
+from percell.questions.vocabulary.verdict import VerdictField
+from percell.questions.vocabulary.wording import shown
+
+
+class Charged(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A full pack, as hard on its cells as it gets, and the meter that reads the coil."""
+
+    layout: Layout
+    cell_rating_a: fields.CellRatingA
+    chemistry: ChemistryField = Chemistry.NMC
+    cell_charged_voltage_v: fields.CellChargedVoltageV | UnsetType = UNSET
+    cell_charged_voltage_tolerance_v: fields.CellChargedVoltageToleranceV = 0.0
+    coil_resistance_tolerance_ohm: fields.CoilResistanceToleranceOhm = 0.0
+    meter_accuracy: fields.MeterAccuracy = 0.0
+    meter_counts: fields.MeterCounts = 0.0
+    meter_resolution_ohm: fields.MeterResolutionOhm = fields.METER_RESOLUTION_OHM
+    lead_resistance_ohm: fields.LeadResistanceOhm = 0.0
+    sharing: SharingField = Sharing.ALLOWANCE
+
+
+class DirectLoad(Charged, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A coil wired straight to a full pack."""
+
+    coil_resistance_ohm: fields.CoilResistanceOhm
+    cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
+    device_resistance_ohm: fields.DeviceResistanceOhm = 0.0
+
+
+class DirectLoadFigures(Struct, frozen=True, gc=False):
+    """Currents and power: at the corner that is hardest on the cells, and with the pack's sag."""
+
+    pack_charged_voltage_v: Annotated[
+        float, figure("V", "Highest voltage of the pack, without sag.")
+    ]
+    coil_resistance_lowest_ohm: Annotated[
+        float, figure("ohm", "The lowest resistance that the reading may stand for.")
+    ]
+    pack_current_a: Annotated[
+        float, figure("A", "Highest current out of the pack: charged, no sag, lowest resistance.")
+    ]
+    coil_power_w: Annotated[float, figure("W", "Power in the coil at that current.")]
+    pack_resistance_ohm: Annotated[float, figure("ohm", "Internal resistance with the contacts.")]
+    cell_current_a: Annotated[float, figure("A", "Current of each cell if shared evenly.")]
+    hottest_cell_current_a: Annotated[
+        float, figure("A", "Current of the hardest-worked cell, by the chosen sharing.")
+    ]
+    headroom: Annotated[
+        float, figure("1", "What is left of the rating; negative when it is passed.")
+    ]
+    sagging_pack_current_a: Annotated[
+        float, figure("A", "Current to expect when charged, with sag and the coil as read.")
+    ]
+    sagging_pack_voltage_v: Annotated[float, figure("V", "Pack voltage at that current.")]
+    sagging_coil_power_w: Annotated[float, figure("W", "Power in the coil at that current.")]
+
+
+class DirectLoadAnswer(DirectLoadFigures, frozen=True, kw_only=True):
+    """The figures, with what they rest on."""
+
+    layout: Annotated[str, fields.text("The layout, as read.")]
+    verdict: VerdictField
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
+
+
+def charged_voltage_v(asked: Charged) -> Number:
+    """Return the highest voltage one cell may have."""
+    given = asked.cell_charged_voltage_v
+    charged_v = VOLTAGES[asked.chemistry].charged_v if given is UNSET else given
+    return charged_v + asked.cell_charged_voltage_tolerance_v
+
+
+def figures(asked: DirectLoad, wired: Wiring) -> DirectLoadFigures:
+    """Work out the numbers of one question, or of a whole grid of them."""
+    pack_v = packs.pack_voltage_v(cell_voltage_v=charged_voltage_v(asked), series=wired.series)
+    lowest_ohm = meter.least_resistance_ohm(
+        reading_ohm=asked.coil_resistance_ohm,
+        tolerance_ohm=asked.coil_resistance_tolerance_ohm,
+        accuracy=asked.meter_accuracy,
+        counts=asked.meter_counts,
+        resolution_ohm=asked.meter_resolution_ohm,
+        lead_resistance_ohm=asked.lead_resistance_ohm,
+    )
+    too_low = lowest_ohm < LEAST_OHM
+    # `is True`: an array of a grid has no single truth, and has no answer where it is too low
+    if too_low is True:
+        raise NoSolution(
+            "reading_within_error",
+            "The errors of the reading are as large as the reading: the coil may be a short circuit.",
+            coil_resistance_ohm=asked.coil_resistance_ohm,
+            coil_resistance_lowest_ohm=lowest_ohm,
+        )
+    if isinstance(too_low, np.ndarray):
+        lowest_ohm = np.where(too_low, np.nan, lowest_ohm)
+    pack_a = direct.load_current_a(
+        source_voltage_v=pack_v, source_resistance_ohm=0.0, load_resistance_ohm=lowest_ohm
+    )
+    hottest_a = pack_a / counted_cells(asked.sharing, wired.parallel)
+    coil_ohm = asked.coil_resistance_ohm - asked.lead_resistance_ohm
+    inner_ohm = packs.pack_resistance_ohm(
+        cell_resistance_ohm=asked.cell_resistance_ohm,
+        contact_resistance_ohm=asked.contact_resistance_ohm,
+        series=wired.series,
+        parallel=wired.parallel,
+    )
+    sagging_a = direct.load_current_a(
+        source_voltage_v=pack_v,
+        source_resistance_ohm=inner_ohm + asked.device_resistance_ohm,
+        load_resistance_ohm=coil_ohm,
+    )
+    return DirectLoadFigures(
+        pack_charged_voltage_v=pack_v,
+        coil_resistance_lowest_ohm=lowest_ohm,
+        pack_current_a=pack_a,
+        coil_power_w=direct.load_power_w(current_a=pack_a, load_resistance_ohm=lowest_ohm),
+        pack_resistance_ohm=inner_ohm,
+        cell_current_a=pack_a / wired.parallel,
+        hottest_cell_current_a=hottest_a,
+        headroom=1 - hottest_a / asked.cell_rating_a,
+        sagging_pack_current_a=sagging_a,
+        sagging_pack_voltage_v=pack_v - sagging_a * inner_ohm,
+        sagging_coil_power_w=direct.load_power_w(current_a=sagging_a, load_resistance_ohm=coil_ohm),
+    )
+
+
+def charged_findings(asked: Charged) -> list[Finding]:
+    """Return what to say about the voltage that a full cell was taken to have."""
+    return [
+        *charged_above_chemistry(
+            asked.chemistry, asked.cell_charged_voltage_v, asked.cell_charged_voltage_tolerance_v
+        ),
+        *charged_below_chemistry(asked.chemistry, asked.cell_charged_voltage_v),
+    ]
+
+
+# below this no reading of a coil means anything, and the answer would have no bound
+LEAST_OHM = 0.0005
+
+
+def judged(asked: DirectLoad, wired: Wiring) -> Judged[DirectLoadFigures]:
+    """Return the figures of one coil, the verdict, and what they rest on."""
+    got = figures(asked, wired)
+    cell_v = charged_voltage_v(asked)
+    pack_v, inner_ohm = got.pack_charged_voltage_v, got.pack_resistance_ohm
+    lowest_ohm, pack_a = got.coil_resistance_lowest_ohm, got.pack_current_a
+    counted = counted_cells(asked.sharing, wired.parallel)
+    verdict, findings = against_rating(
+        hottest_a=got.hottest_cell_current_a,
+        rating_a=asked.cell_rating_a,
+        sharing=asked.sharing,
+        parallel=wired.parallel,
+        pack_a=pack_a,
+    )
+    if lowest_ohm <= inner_ohm:
+        findings.append(
+            finding(
+                rules.SHORT_CIRCUIT,
+                f"The coil may be as low as {shown(lowest_ohm)} Ω, which is no more than the "
+                f"{shown(inner_ohm)} Ω of the pack itself: at least half of the power would heat the cells.",
+            )
+        )
+    findings += charged_findings(asked)
+    working = [
+        Step(
+            "Highest pack voltage: charged, no sag",
+            "U = S · u",
+            f"{wired.series} × {cell_v:.4g} V",
+            pack_v,
+            "V",
+        ),
+        Step(
+            "Lowest resistance the reading may stand for",
+            "R_min = R·(1 − a) − n·d − R_leads − t",
+            f"{asked.coil_resistance_ohm:.4g} Ω × (1 − {asked.meter_accuracy:.4g}) − "
+            f"{asked.meter_counts:.4g} × {asked.meter_resolution_ohm:.4g} Ω − "
+            f"{asked.lead_resistance_ohm:.4g} Ω − {asked.coil_resistance_tolerance_ohm:.4g} Ω",
+            lowest_ohm,
+            "ohm",
+        ),
+        Step(
+            "Highest current out of the pack",
+            "I = U / R_min",
+            f"{pack_v:.4g} V / {lowest_ohm:.4g} Ω",
+            pack_a,
+            "A",
+        ),
+        Step(
+            "Power in the coil at that current",
+            "P = I² · R_min",
+            f"({pack_a:.4g} A)² × {lowest_ohm:.4g} Ω",
+            got.coil_power_w,
+            "W",
+        ),
+        *steps.hottest_cell(
+            asked.sharing,
+            wired,
+            counted=counted,
+            pack_a=pack_a,
+            hottest_a=got.hottest_cell_current_a,
+        ),
+        steps.headroom(hottest_a=got.hottest_cell_current_a, rating_a=asked.cell_rating_a),
+        Step(
+            "Current to expect, with sag",
+            "I = U / (R_coil + S·(r + r_contact)/P + R_device)",
+            f"{pack_v:.4g} V / ({asked.coil_resistance_ohm - asked.lead_resistance_ohm:.4g} + "
+            f"{inner_ohm:.4g} + {asked.device_resistance_ohm:.4g}) Ω",
+            got.sagging_pack_current_a,
+            "A",
+        ),
+    ]
+    return Judged(got, verdict, working, findings)
+
+
+def answer(asked: DirectLoad) -> DirectLoadAnswer:
+    """Answer for one coil."""
+    wired = wiring(asked.layout)
+    told = judged(asked, wired)
+    return DirectLoadAnswer(
+        **structs.asdict(told.figures),
+        layout=wired.text,
+        verdict=told.verdict,
+        working=told.working,
+        assumptions=assumptions(asked),
+        findings=told.findings,
+        links=links("direct-load", asked),
+    )

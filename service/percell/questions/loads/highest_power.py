@@ -1,0 +1,158 @@
+"""What is the highest power a converter may deliver with each cell within its rating?"""
+
+from typing import Annotated
+
+from msgspec import Struct, structs
+
+from percell.physics import converter
+from percell.physics import pack as packs
+from percell.physics.meter import rounded_down
+from percell.physics.types import Number
+from percell.questions.answering import envelope, steps
+from percell.questions.answering.envelope import Step, links
+from percell.questions.answering.judged import limit_by_counted
+from percell.questions.loads.converter_load import Corner, Rated, assumed, corner, wiring_findings
+from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.questions.vocabulary.fields import figure
+from percell.questions.vocabulary.layout import Wiring, wiring
+from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.sharing import Sharing, counted_cells
+from percell.questions.vocabulary.wording import given, shown
+
+
+class HighestPower(Rated, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A pack behind a converter."""
+
+
+class HighestPowerFigures(Struct, frozen=True, gc=False):
+    """The limit, by the chosen sharing and with the sharing allowance."""
+
+    highest_power_w: Annotated[
+        float, figure("W", "Highest output power, by the chosen sharing; 0 where there is none.")
+    ]
+    highest_power_allowance_w: Annotated[
+        float, figure("W", "Highest output power with the sharing allowance.")
+    ]
+    pack_current_a: Annotated[
+        float, figure("A", "Current of the pack at which the hardest-worked cell is at its rating.")
+    ]
+    pack_cutoff_voltage_v: Annotated[
+        float, figure("V", "Lowest pack voltage: cut-off, less its tolerance.")
+    ]
+    input_power_w: Annotated[float, figure("W", "Power the converter then draws.")]
+
+
+class HighestPowerAnswer(HighestPowerFigures, frozen=True, kw_only=True):
+    """The figures, with what they rest on."""
+
+    layout: Annotated[str, fields.text("The layout, as read.")]
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
+
+
+def figures(asked: HighestPower, wired: Wiring) -> HighestPowerFigures:
+    """Work out the numbers of one question, or of a whole grid of them."""
+    return figures_at(asked, wired, corner(asked, wired))
+
+
+def figures_at(asked: Rated, wired: Wiring, at: Corner) -> HighestPowerFigures:
+    """Work out the same for a caller that knows the corner."""
+    pack_a, input_w, output_w = _limit(asked, at, at.counted)
+    allowed = counted_cells(Sharing.ALLOWANCE, wired.parallel)
+    return HighestPowerFigures(
+        highest_power_w=output_w,
+        highest_power_allowance_w=_limit(asked, at, allowed)[2],
+        pack_current_a=pack_a,
+        pack_cutoff_voltage_v=at.pack_v,
+        input_power_w=input_w,
+    )
+
+
+def _limit(asked: Rated, at: Corner, counted: Number) -> tuple[Number, Number, Number]:
+    pack_a = packs.group_rating_a(cell_rating_a=asked.cell_rating_a, counted=counted)
+    input_w = converter.power_from_rest_w(
+        current_a=pack_a, source_voltage_v=at.pack_v, source_resistance_ohm=at.pack_ohm
+    )
+    return (
+        pack_a,
+        input_w,
+        converter.output_power_w(
+            input_power_w=input_w, efficiency=at.efficiency, idle_power_w=asked.idle_power_w
+        ),
+    )
+
+
+def working_of(asked: Rated, wired: Wiring, at: Corner, got: HighestPowerFigures) -> list[Step]:
+    """Return the working of one pack."""
+    return [
+        *steps.counted_cells(asked.sharing, wired, counted=at.counted),
+        Step(
+            "Current of the pack at which the hardest-worked cell is at its rating",
+            "I = n · I_r, n cells counted",
+            f"{at.counted:.4g} × {asked.cell_rating_a:.4g} A",
+            got.pack_current_a,
+            "A",
+        ),
+        Step(
+            "Lowest pack voltage",
+            "U = S · u",
+            f"{wired.series} × {at.cell_v:.4g} V",
+            got.pack_cutoff_voltage_v,
+            "V",
+        ),
+        Step(
+            "Highest input power within that current",
+            "P_in = U·I − R·I², at most U²/4R",
+            f"{at.pack_v:.4g} V × {got.pack_current_a:.4g} A, R = {at.pack_ohm:.4g} Ω",
+            got.input_power_w,
+            "W",
+        ),
+        Step(
+            "Highest output power",
+            "P = (P_in − P_idle) · η, not below 0",
+            f"({got.input_power_w:.4g} − {asked.idle_power_w:.4g}) W × {at.efficiency:.4g}",
+            got.highest_power_w,
+            "W",
+        ),
+    ]
+
+
+def nothing_left(asked: Rated, got: HighestPowerFigures) -> list[Finding]:
+    """Return what to say where the converter needs all that the pack may give."""
+    if got.highest_power_w > 0:
+        return []
+    return [
+        finding(
+            rules.NO_POWER_LEFT,
+            f"The converter needs {given(asked.idle_power_w)} W for itself, and the pack gives no more than "
+            f"{shown(got.input_power_w)} W within the cells' rating.",
+        )
+    ]
+
+
+def _sharing(asked: HighestPower, wired: Wiring, at: Corner) -> list[Finding]:
+    def limit(counted: Number) -> str:
+        output_w = float(_limit(asked, at, counted)[2])
+        return f"{given(rounded_down(value=output_w, step=0.1))} W or less"
+
+    return limit_by_counted(asked.sharing, wired.parallel, limit)
+
+
+def answer(asked: HighestPower) -> HighestPowerAnswer:
+    """Answer for one pack."""
+    wired = wiring(asked.layout)
+    at = corner(asked, wired)
+    got = figures_at(asked, wired, at)
+    findings = nothing_left(asked, got) or _sharing(asked, wired, at)
+    return HighestPowerAnswer(
+        **structs.asdict(got),
+        layout=wired.text,
+        working=working_of(asked, wired, at, got),
+        assumptions=assumed(asked),
+        findings=findings + wiring_findings(asked, wired, at, input_power_w=got.input_power_w),
+        links=links("highest-power", asked),
+    )

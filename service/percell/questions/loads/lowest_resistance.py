@@ -1,0 +1,186 @@
+"""What is the lowest coil resistance that keeps each cell within its rating?"""
+
+from typing import Annotated
+
+from msgspec import Struct, structs
+
+from percell.physics import direct, meter
+from percell.physics import pack as packs
+from percell.physics.types import Number
+from percell.questions.answering import envelope, steps
+from percell.questions.answering.envelope import Step, assumptions, links
+from percell.questions.answering.judged import limit_by_counted
+from percell.questions.loads.direct_load import Charged, charged_findings, charged_voltage_v
+from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.questions.vocabulary.fields import figure
+from percell.questions.vocabulary.layout import Wiring, wiring
+from percell.questions.vocabulary.rules import Finding
+from percell.questions.vocabulary.sharing import (
+    PERCENTILE,
+    SPREAD,
+    counted_by_spread,
+    counted_cells,
+)
+from percell.questions.vocabulary.wording import given
+
+
+class LowestResistance(Charged, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A full pack, and the meter that will read the coil."""
+
+
+class LowestResistanceFigures(Struct, frozen=True, gc=False):
+    """The limit, and the reading to stay at or above."""
+
+    lowest_resistance_ohm: Annotated[
+        float, figure("ohm", "The coil's true resistance must not be below this.")
+    ]
+    lowest_resistance_spread_ohm: Annotated[
+        float,
+        figure(
+            "ohm",
+            f"The same if the cells' resistances scatter by {SPREAD:g}, computed at the level "
+            f"{PERCENTILE:g}, whatever sharing was chosen.",
+        ),
+    ]
+    pack_charged_voltage_v: Annotated[
+        float, figure("V", "Highest voltage of the pack, without sag.")
+    ]
+    group_rating_a: Annotated[
+        float, figure("A", "Current at which the hardest-worked cell is at its rating.")
+    ]
+    coil_power_w: Annotated[float, figure("W", "Power in a coil of that lowest resistance.")]
+
+
+class LowestResistanceAnswer(LowestResistanceFigures, frozen=True, kw_only=True):
+    """The figures, with what they rest on."""
+
+    layout: Annotated[str, fields.text("The layout, as read.")]
+    lowest_reading_ohm: Annotated[
+        float,
+        figure(
+            "ohm",
+            "The meter must show at least this: its errors are allowed for, rounded up to its last digit.",
+        ),
+    ]
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
+
+
+def figures(asked: Charged, wired: Wiring) -> LowestResistanceFigures:
+    """Work out the numbers of one question, or of a whole grid of them."""
+    pack_v = packs.pack_voltage_v(cell_voltage_v=charged_voltage_v(asked), series=wired.series)
+    group_a = packs.group_rating_a(
+        cell_rating_a=asked.cell_rating_a, counted=counted_cells(asked.sharing, wired.parallel)
+    )
+    lowest_ohm = direct.lowest_resistance_ohm(source_voltage_v=pack_v, current_a=group_a)
+    return LowestResistanceFigures(
+        lowest_resistance_ohm=lowest_ohm,
+        lowest_resistance_spread_ohm=direct.lowest_resistance_ohm(
+            source_voltage_v=pack_v, current_a=_spread_rating_a(asked, wired)
+        ),
+        pack_charged_voltage_v=pack_v,
+        group_rating_a=group_a,
+        coil_power_w=direct.load_power_w(current_a=group_a, load_resistance_ohm=lowest_ohm),
+    )
+
+
+def _spread_rating_a(asked: Charged, wired: Wiring) -> Number:
+    return packs.group_rating_a(
+        cell_rating_a=asked.cell_rating_a,
+        counted=counted_by_spread(SPREAD, PERCENTILE, wired.parallel),
+    )
+
+
+def reading_ohm(asked: Charged, lowest_resistance_ohm: float) -> float:
+    """Return the reading to stay at or above, rounded up to the meter's last digit."""
+    return meter.rounded_up(
+        value=meter.least_reading_ohm(
+            resistance_ohm=lowest_resistance_ohm,
+            tolerance_ohm=asked.coil_resistance_tolerance_ohm,
+            accuracy=asked.meter_accuracy,
+            counts=asked.meter_counts,
+            resolution_ohm=asked.meter_resolution_ohm,
+            lead_resistance_ohm=asked.lead_resistance_ohm,
+        ),
+        step=asked.meter_resolution_ohm,
+    )
+
+
+_IF_SCATTERED = f"Lowest resistance if the cells' resistances scatter by {SPREAD:g}"
+_AT_LEVEL = f"R = U / (n · I_r), n at the level {PERCENTILE:g}"
+
+
+def working_of(
+    asked: Charged, wired: Wiring, got: LowestResistanceFigures, reading: float
+) -> list[Step]:
+    """Return the working of one pack and meter."""
+    counted = counted_cells(asked.sharing, wired.parallel)
+    spread_counted = counted_by_spread(SPREAD, PERCENTILE, wired.parallel)
+    return [
+        Step(
+            "Highest pack voltage: charged, no sag",
+            "U = S · u",
+            f"{wired.series} × {charged_voltage_v(asked):.4g} V",
+            got.pack_charged_voltage_v,
+            "V",
+        ),
+        *steps.counted_cells(asked.sharing, wired, counted=counted),
+        Step(
+            "Current at which the hardest-worked cell is at its rating",
+            "I = n · I_r, n cells counted",
+            f"{counted:.4g} × {asked.cell_rating_a:.4g} A",
+            got.group_rating_a,
+            "A",
+        ),
+        Step(
+            "Lowest resistance",
+            "R = U / I",
+            f"{got.pack_charged_voltage_v:.4g} V / {got.group_rating_a:.4g} A",
+            got.lowest_resistance_ohm,
+            "ohm",
+        ),
+        Step(
+            _IF_SCATTERED,
+            _AT_LEVEL,
+            f"{got.pack_charged_voltage_v:.4g} V / ({spread_counted:.4g} × {asked.cell_rating_a:.4g} A)",
+            got.lowest_resistance_spread_ohm,
+            "ohm",
+        ),
+        Step(
+            "Reading to stay at or above, rounded up to the meter's last digit",
+            "(R + t + R_leads + n·d) / (1 − a)",
+            f"({got.lowest_resistance_ohm:.4g} + {asked.coil_resistance_tolerance_ohm:.4g} + "
+            f"{asked.lead_resistance_ohm:.4g} + {asked.meter_counts:.4g} × "
+            f"{asked.meter_resolution_ohm:.4g}) Ω / (1 − {asked.meter_accuracy:.4g})",
+            reading,
+            "ohm",
+        ),
+    ]
+
+
+def _sharing(asked: LowestResistance, wired: Wiring, got: LowestResistanceFigures) -> list[Finding]:
+    def limit(counted: Number) -> str:
+        least_ohm = got.pack_charged_voltage_v / (counted * asked.cell_rating_a)
+        return f"{given(meter.rounded_up(value=float(least_ohm), step=0.001))} Ω or more"
+
+    return limit_by_counted(asked.sharing, wired.parallel, limit)
+
+
+def answer(asked: LowestResistance) -> LowestResistanceAnswer:
+    """Answer for one pack and meter."""
+    wired = wiring(asked.layout)
+    got = figures(asked, wired)
+    reading = reading_ohm(asked, got.lowest_resistance_ohm)
+    return LowestResistanceAnswer(
+        **structs.asdict(got),
+        layout=wired.text,
+        lowest_reading_ohm=reading,
+        working=working_of(asked, wired, got, reading),
+        assumptions=assumptions(asked),
+        findings=_sharing(asked, wired, got) + charged_findings(asked),
+        links=links("lowest-resistance", asked),
+    )

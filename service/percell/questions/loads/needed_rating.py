@@ -1,0 +1,113 @@
+"""Which continuous rating must each cell have for a given power?"""
+
+from typing import Annotated
+
+from msgspec import Struct, structs
+
+from percell.physics.meter import rounded_up
+from percell.physics.types import Number
+from percell.questions.answering import envelope, steps
+from percell.questions.answering.envelope import links
+from percell.questions.answering.judged import limit_by_counted
+from percell.questions.loads.converter_load import (
+    Draw,
+    Emptying,
+    assumed,
+    corner,
+    draw,
+    draw_steps,
+    wiring_findings,
+)
+from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.questions.vocabulary.fields import figure
+from percell.questions.vocabulary.layout import Wiring, wiring
+from percell.questions.vocabulary.rules import Finding
+from percell.questions.vocabulary.sharing import Sharing, counted_cells
+from percell.questions.vocabulary.wording import given
+
+
+class NeededRating(Emptying, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A power that a converter is to deliver."""
+
+    output_power_w: fields.OutputPowerW
+    output_power_tolerance_w: fields.OutputPowerToleranceW = 0.0
+
+
+class NeededRatingFigures(Struct, frozen=True, gc=False):
+    """The rating below which a cell would be overworked."""
+
+    needed_rating_a: Annotated[
+        float, figure("A", "Continuous rating each cell needs, by the chosen sharing.")
+    ]
+    needed_rating_allowance_a: Annotated[
+        float, figure("A", "Continuous rating each cell needs with the sharing allowance.")
+    ]
+    pack_current_a: Annotated[float, figure("A", "Highest current out of the pack.")]
+    pack_cutoff_voltage_v: Annotated[
+        float, figure("V", "Lowest pack voltage: cut-off, less its tolerance.")
+    ]
+    input_power_w: Annotated[float, figure("W", "Highest power the converter draws.")]
+
+
+class NeededRatingAnswer(NeededRatingFigures, frozen=True, kw_only=True):
+    """The figures, with what they rest on."""
+
+    layout: Annotated[str, fields.text("The layout, as read.")]
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
+
+
+def figures(asked: NeededRating, wired: Wiring) -> NeededRatingFigures:
+    """Work out the numbers of one question, or of a whole grid of them."""
+    at = corner(asked, wired)
+    drawn = draw(asked, at, output_power_w=asked.output_power_w + asked.output_power_tolerance_w)
+    return NeededRatingFigures(
+        needed_rating_a=drawn.pack_a / at.counted,
+        needed_rating_allowance_a=drawn.pack_a / counted_cells(Sharing.ALLOWANCE, wired.parallel),
+        pack_current_a=drawn.pack_a,
+        pack_cutoff_voltage_v=at.pack_v,
+        input_power_w=drawn.input_w,
+    )
+
+
+def _sharing(asked: NeededRating, wired: Wiring, got: NeededRatingFigures) -> list[Finding]:
+    def limit(counted: Number) -> str:
+        rating_a = rounded_up(value=float(got.pack_current_a / counted), step=0.1)
+        return f"{given(rating_a)} A or more"
+
+    return limit_by_counted(asked.sharing, wired.parallel, limit)
+
+
+def answer(asked: NeededRating) -> NeededRatingAnswer:
+    """Answer for one power."""
+    wired = wiring(asked.layout)
+    at = corner(asked, wired)
+    got = figures(asked, wired)
+    return NeededRatingAnswer(
+        layout=wired.text,
+        **structs.asdict(got),
+        working=[
+            *draw_steps(
+                asked,
+                wired,
+                at,
+                Draw(got.input_power_w, got.pack_current_a, at.pack_v),
+                output_power_w=asked.output_power_w + asked.output_power_tolerance_w,
+            ),
+            *steps.hottest_cell(
+                asked.sharing,
+                wired,
+                counted=at.counted,
+                pack_a=got.pack_current_a,
+                hottest_a=got.needed_rating_a,
+            ),
+        ],
+        assumptions=assumed(asked),
+        findings=_sharing(asked, wired, got)
+        + wiring_findings(asked, wired, at, input_power_w=got.input_power_w),
+        links=links("needed-rating", asked),
+    )

@@ -1,0 +1,231 @@
+"""What are the figures of a pack of equal cells?"""
+
+from typing import Annotated
+
+from msgspec import UNSET, Struct, UnsetType, structs
+
+from percell.physics import pack as formulas
+from percell.physics.meter import rounded_down
+from percell.physics.types import Number
+from percell.questions.answering import envelope
+from percell.questions.answering.envelope import Step, assumptions, links
+from percell.questions.answering.judged import (
+    charged_above_chemistry,
+    cutoff_below_end,
+    limit_by_sharing,
+    refuse_cutoff,
+)
+from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
+from percell.questions.vocabulary.fields import figure
+from percell.questions.vocabulary.layout import Layout, Wiring, wiring
+from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.sharing import PERCENTILE, SPREAD, Sharing, counted_by_spread
+from percell.questions.vocabulary.wording import beside, given
+
+TRANSPORT_WH = 100.0
+
+
+class Pack(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Equal cells and how they are wired."""
+
+    layout: Layout
+    cell_rating_a: fields.CellRatingA
+    cell_capacity_ah: fields.CellCapacityAh
+    chemistry: ChemistryField = Chemistry.NMC
+    cell_charged_voltage_v: fields.CellChargedVoltageV | UnsetType = UNSET
+    cell_nominal_voltage_v: fields.CellNominalVoltageV | UnsetType = UNSET
+    cell_cutoff_voltage_v: fields.CellCutoffVoltageV | UnsetType = UNSET
+    cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
+
+
+class PackFigures(Struct, frozen=True, gc=False):
+    """The figures of the pack."""
+
+    cells: Annotated[int, figure("1", "Number of cells.")]
+    pack_charged_voltage_v: Annotated[float, figure("V", "Voltage when charged.")]
+    pack_nominal_voltage_v: Annotated[float, figure("V", "Nominal voltage.")]
+    pack_cutoff_voltage_v: Annotated[float, figure("V", "Voltage at which the load stops.")]
+    pack_capacity_ah: Annotated[float, figure("Ah", "Capacity.")]
+    pack_energy_wh: Annotated[float, figure("Wh", "Energy at the nominal voltage.")]
+    cell_energy_wh: Annotated[float, figure("Wh", "Energy of one cell at its nominal voltage.")]
+    pack_resistance_ohm: Annotated[float, figure("ohm", "Internal resistance with the contacts.")]
+    group_rating_even_a: Annotated[
+        float, figure("A", "Current within rating if the cells shared evenly.")
+    ]
+    group_rating_allowance_a: Annotated[
+        float, figure("A", "Current within rating with the sharing allowance.")
+    ]
+
+
+class PackAnswer(PackFigures, frozen=True, kw_only=True):
+    """The figures, with what they rest on."""
+
+    layout: Annotated[str, fields.text("The layout, as read.")]
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
+
+
+def voltages(asked: Pack) -> tuple[Number, Number, Number]:
+    """Return charged, nominal and cut-off voltage of one cell: the caller's own, else by chemistry."""
+    preset = VOLTAGES[asked.chemistry]
+    charged, nominal, cutoff = (
+        asked.cell_charged_voltage_v,
+        asked.cell_nominal_voltage_v,
+        asked.cell_cutoff_voltage_v,
+    )
+    return (
+        preset.charged_v if charged is UNSET else charged,
+        preset.nominal_v if nominal is UNSET else nominal,
+        preset.cutoff_v if cutoff is UNSET else cutoff,
+    )
+
+
+def figures(asked: Pack, wired: Wiring) -> PackFigures:
+    """Work out the numbers of one question, or of a whole grid of them."""
+    charged_v, nominal_v, cutoff_v = voltages(asked)
+    series, parallel = wired.series, wired.parallel
+    cells = wired.cells
+    return PackFigures(
+        cells=cells,
+        pack_charged_voltage_v=formulas.pack_voltage_v(cell_voltage_v=charged_v, series=series),
+        pack_nominal_voltage_v=formulas.pack_voltage_v(cell_voltage_v=nominal_v, series=series),
+        pack_cutoff_voltage_v=formulas.pack_voltage_v(cell_voltage_v=cutoff_v, series=series),
+        pack_capacity_ah=formulas.pack_capacity_ah(
+            cell_capacity_ah=asked.cell_capacity_ah, parallel=parallel
+        ),
+        pack_energy_wh=formulas.pack_energy_wh(
+            cell_capacity_ah=asked.cell_capacity_ah, cell_nominal_voltage_v=nominal_v, cells=cells
+        ),
+        cell_energy_wh=formulas.pack_energy_wh(
+            cell_capacity_ah=asked.cell_capacity_ah, cell_nominal_voltage_v=nominal_v, cells=1
+        ),
+        pack_resistance_ohm=formulas.pack_resistance_ohm(
+            cell_resistance_ohm=asked.cell_resistance_ohm,
+            contact_resistance_ohm=asked.contact_resistance_ohm,
+            series=series,
+            parallel=parallel,
+        ),
+        group_rating_even_a=formulas.group_rating_a(
+            cell_rating_a=asked.cell_rating_a, counted=parallel
+        ),
+        group_rating_allowance_a=formulas.group_rating_a(
+            cell_rating_a=asked.cell_rating_a,
+            counted=formulas.counted_cells(parallel=parallel),
+        ),
+    )
+
+
+def explain(asked: Pack, wired: Wiring, got: PackFigures) -> tuple[list[Step], list[Finding]]:
+    """Return the working and the findings of one pack."""
+    charged_v, nominal_v, cutoff_v = voltages(asked)
+    refuse_cutoff(cutoff_v, charged_v)
+    if not cutoff_v <= nominal_v <= charged_v:
+        raise Refused(
+            _given_among(asked),
+            f"The nominal voltage of a cell, {given(nominal_v)} V, must lie between its cut-off voltage, "
+            f"{given(cutoff_v)} V, and its charged voltage, {given(charged_v)} V; those not given are by "
+            "chemistry.",
+        )
+    series, parallel = wired.series, wired.parallel
+    working = [
+        Step(
+            "Voltage when charged: series adds",
+            "U = S · u",
+            f"{series} × {charged_v:.4g} V",
+            got.pack_charged_voltage_v,
+            "V",
+        ),
+        Step(
+            "Nominal voltage",
+            "U = S · u",
+            f"{series} × {nominal_v:.4g} V",
+            got.pack_nominal_voltage_v,
+            "V",
+        ),
+        Step(
+            "Capacity: only parallel adds",
+            "Q = P · q",
+            f"{parallel} × {asked.cell_capacity_ah:.4g} Ah",
+            got.pack_capacity_ah,
+            "Ah",
+        ),
+        Step(
+            "Energy: every cell adds",
+            "E = S · P · q · u",
+            f"{series} × {parallel} × {asked.cell_capacity_ah:.4g} Ah × {nominal_v:.4g} V",
+            got.pack_energy_wh,
+            "Wh",
+        ),
+        Step(
+            "Internal resistance with contacts",
+            "R = S · (r + r_contact) / P",
+            f"{series} × ({asked.cell_resistance_ohm:.4g} + {asked.contact_resistance_ohm:.4g}) Ω / {parallel}",
+            got.pack_resistance_ohm,
+            "ohm",
+        ),
+        Step(
+            "Current within rating, shared evenly",
+            "I = P · I_r",
+            f"{parallel} × {asked.cell_rating_a:.4g} A",
+            got.group_rating_even_a,
+            "A",
+        ),
+        Step(
+            "Current within rating, with the sharing allowance",
+            "I = (P − ½) · I_r, for P of 2 or more",
+            f"{formulas.counted_cells(parallel=parallel):.4g} × {asked.cell_rating_a:.4g} A",
+            got.group_rating_allowance_a,
+            "A",
+        ),
+    ]
+    return working, _findings(asked, wired, got)
+
+
+def _given_among(asked: Pack) -> str:
+    """Return the first of the three voltages that was given: the others cannot be at fault."""
+    names = ("cell_nominal_voltage_v", "cell_cutoff_voltage_v", "cell_charged_voltage_v")
+    return next(name for name in names if getattr(asked, name) is not UNSET)
+
+
+def answer(asked: Pack) -> PackAnswer:
+    """Answer for one pack."""
+    wired = wiring(asked.layout)
+    got = figures(asked, wired)
+    working, findings = explain(asked, wired, got)
+    return PackAnswer(
+        **structs.asdict(got),
+        layout=wired.text,
+        working=working,
+        assumptions=assumptions(asked),
+        findings=findings,
+        links=links("pack", asked),
+    )
+
+
+def _findings(asked: Pack, wired: Wiring, got: PackFigures) -> list[Finding]:
+    spread_a = counted_by_spread(SPREAD, PERCENTILE, wired.parallel) * asked.cell_rating_a
+    found = limit_by_sharing(
+        Sharing.ALLOWANCE,
+        wired.parallel,
+        even=f"{given(got.group_rating_even_a)} A or less",
+        allowance=f"{given(got.group_rating_allowance_a)} A or less",
+        spread=f"{given(rounded_down(value=float(spread_a), step=0.1))} A or less",
+    )
+    found += charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
+    found += cutoff_below_end(asked.chemistry, voltages(asked)[2])
+    if got.pack_energy_wh > TRANSPORT_WH:
+        found.append(
+            finding(
+                rules.TRANSPORT_LIMIT,
+                f"Built in, this pack counts as one battery of {beside(got.pack_energy_wh, TRANSPORT_WH)} Wh, above "
+                f"{TRANSPORT_WH:g} Wh; a loose cell counts as {got.cell_energy_wh:.4g} Wh.",
+            )
+        )
+    return found

@@ -1,0 +1,368 @@
+"""How long does a pack run under its load?"""
+
+from typing import Annotated, Any
+
+import numpy as np
+from msgspec import UNSET, Struct, UnsetType, structs
+
+from percell.physics.curves import Curve
+from percell.physics.discharge import Run, converter_run, direct_run, draws
+from percell.physics.meter import NOISE, rounded_up
+from percell.physics.types import Number
+from percell.questions.answering import envelope
+from percell.questions.answering.envelope import Assumption, Step, links
+from percell.questions.answering.judged import cutoff_below_end
+from percell.questions.loads.pack_and_load import (
+    EitherLoad,
+    curve_findings,
+    cutoff_v,
+    defaults_in_use,
+    is_direct,
+    load_of,
+    rest_curve,
+)
+from percell.questions.loads.running_time_deviations import Widest, widest
+from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.questions.vocabulary.fields import figure
+from percell.questions.vocabulary.layout import Layout, Wiring, wiring
+from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.rules import Finding, each_once, finding
+from percell.questions.vocabulary.verdict import VerdictField
+from percell.questions.vocabulary.wording import given, shown
+
+# below this part of the charge at the start, much is left in the cells
+LITTLE_USED = 0.5
+
+
+class RunningTime(EitherLoad, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A pack that is run down by its load."""
+
+    layout: Layout
+    cell_rating_a: fields.CellRatingA | UnsetType = UNSET
+    draw_length_s: fields.DrawLengthS | UnsetType = UNSET
+    pause_s: fields.PauseS = 0.0
+    standby_current_a: fields.StandbyCurrentA = 0.0
+
+
+class RunningTimeFigures(Struct, frozen=True, gc=False):
+    """A discharge from its start to the cut-off under load. Currents are the pack's unless said."""
+
+    running_time_s: Annotated[float, figure("s", "Time under load until the cut-off.")]
+    used_capacity: Annotated[
+        float, figure("1", "Charge delivered, as a part of the capacity printed on the cells.")
+    ]
+    charge_ah: Annotated[float, figure("Ah", "Charge that the pack delivers.")]
+    load_energy_wh: Annotated[float, figure("Wh", "Energy that reaches coil or output.")]
+    cell_energy_wh: Annotated[float, figure("Wh", "Energy that the cells give up.")]
+    heat_wh: Annotated[float, figure("Wh", "Part of it that heats cells and contacts.")]
+    mean_current_a: Annotated[float, figure("A", "Mean current.")]
+    first_current_a: Annotated[float, figure("A", "Current at the start, with sag.")]
+    last_current_a: Annotated[float, figure("A", "Current at the end, with sag.")]
+    highest_current_a: Annotated[float, figure("A", "Highest current on the way, with sag.")]
+    highest_cell_current_a: Annotated[
+        float, figure("A", "Highest current of each cell on the way, if shared evenly.")
+    ]
+
+
+class RunningTimeAnswer(RunningTimeFigures, frozen=True, kw_only=True):
+    """The figures, with what they rest on."""
+
+    layout: Annotated[str, fields.text("The layout, as read.")]
+    draws: Annotated[
+        float | UnsetType, figure("1", "Whole draws of the given length; with draw_length_s only.")
+    ] = UNSET
+    drawing_time_s: Annotated[
+        float | UnsetType,
+        figure("s", "From the start of the first draw to the end of the last, pauses included."),
+    ] = UNSET
+    hottest_cell_current_a: Annotated[
+        float | UnsetType,
+        figure(
+            "A",
+            "Current of the hardest-worked cell at the worst corner, where the verdict is taken; with "
+            "cell_rating_a only.",
+        ),
+    ] = UNSET
+    headroom: Annotated[
+        float | UnsetType, figure("1", "What is left of the rating; negative when it is passed.")
+    ] = UNSET
+    verdict: VerdictField | UnsetType = UNSET
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
+
+
+def run_of(asked: EitherLoad, wired: Wiring) -> Run:
+    """Follow the discharge of one question, or of a whole grid of them."""
+    if is_direct(asked.coil_resistance_ohm, asked.output_power_w):
+        return direct_run(
+            load_resistance_ohm=asked.coil_resistance_ohm,
+            device_resistance_ohm=asked.device_resistance_ohm,
+            series=wired.series,
+            parallel=wired.parallel,
+            capacity_ah=asked.cell_capacity_ah * asked.cell_health,
+            resistance_ohm=asked.cell_resistance_ohm,
+            contact_resistance_ohm=asked.contact_resistance_ohm,
+            cutoff_v=cutoff_v(asked),
+            start_soc=asked.state_of_charge,
+            curve=rest_curve(asked),
+        )
+    return converter_run(
+        output_power_w=asked.output_power_w,
+        efficiency=asked.efficiency,
+        idle_power_w=asked.idle_power_w,
+        series=wired.series,
+        parallel=wired.parallel,
+        capacity_ah=asked.cell_capacity_ah * asked.cell_health,
+        resistance_ohm=asked.cell_resistance_ohm,
+        contact_resistance_ohm=asked.contact_resistance_ohm,
+        cutoff_v=cutoff_v(asked),
+        start_soc=asked.state_of_charge,
+        curve=rest_curve(asked),
+    )
+
+
+def figures(asked: EitherLoad, wired: Wiring) -> RunningTimeFigures:
+    """Work out the numbers of one question, or of a whole grid of them."""
+    return figures_of(asked, wired, run_of(asked, wired))
+
+
+def figures_of(asked: EitherLoad, wired: Wiring, run: Run) -> RunningTimeFigures:
+    """Return the figures of a discharge."""
+    highest_a = np.maximum(run.start_current_a, run.end_current_a)
+    return RunningTimeFigures(
+        running_time_s=_plain(run.time_s),
+        used_capacity=_plain(run.used * asked.cell_health),
+        charge_ah=_plain(run.charge_ah),
+        load_energy_wh=_plain(run.load_energy_wh),
+        cell_energy_wh=_plain(run.cell_energy_wh),
+        heat_wh=_plain(run.heat_wh),
+        mean_current_a=_plain(run.mean_current_a),
+        first_current_a=_plain(run.start_current_a),
+        last_current_a=_plain(run.end_current_a),
+        highest_current_a=_plain(highest_a),
+        highest_cell_current_a=_plain(highest_a / wired.parallel),
+    )
+
+
+def _plain(value: Number) -> Number:
+    """Return one number as the plain one that can be encoded; arrays as they are."""
+    return value if np.ndim(value) else float(value)
+
+
+def explain(
+    asked: EitherLoad, wired: Wiring, got: RunningTimeFigures, run: Run
+) -> tuple[list[Step], list[Finding]]:
+    """Return the working and the findings of one discharge."""
+    return _working(asked, wired, got), _findings(asked, got, run)
+
+
+def _working(asked: EitherLoad, wired: Wiring, got: RunningTimeFigures) -> list[Step]:
+    full_ah = asked.cell_capacity_ah * asked.cell_health * asked.state_of_charge
+    if is_direct(asked.coil_resistance_ohm, asked.output_power_w):
+        follows = "U(z) / (R_coil + R_device), U with the sag"
+    else:
+        follows = "P_in / U(z), U with the sag, P_in = P / η + P_idle"
+    return [
+        Step(
+            "Charge of each cell at the start: printed, what age has left of it, state of charge",
+            "q = q_printed · h · z₀",
+            f"{asked.cell_capacity_ah:.4g} Ah × {asked.cell_health:.4g} × {asked.state_of_charge:.4g}",
+            full_ah,
+            "Ah",
+        ),
+        Step(
+            f"Current out of the pack at the start: I(z) = {follows}",
+            "I₀ = I(z₀)",
+            _load_text(asked),
+            got.first_current_a,
+            "A",
+        ),
+        Step(
+            f"Current at the end: a cell is down to {cutoff_v(asked):.4g} V under load, is empty, or can no "
+            "longer give the power",
+            "I₁ = I(z₁)",
+            _load_text(asked),
+            got.last_current_a,
+            "A",
+        ),
+        Step(
+            "Running time: each part of the charge at its own current, summed up on the curve",
+            "t = ∫ P·dq / I = Q / I_mean",
+            f"{got.charge_ah:.4g} Ah × 3600 s/h / {got.mean_current_a:.4g} A",
+            got.running_time_s,
+            "s",
+        ),
+        Step(
+            "Part of the printed capacity that is used",
+            "Q / (P · q_printed)",
+            f"{got.charge_ah:.4g} Ah / ({wired.parallel} × {asked.cell_capacity_ah:.4g} Ah)",
+            got.used_capacity,
+            "1",
+        ),
+        Step(
+            "Heat in cells and contacts: what the cells give up less what leaves the pack",
+            "E_heat = E_cells − ∫ U·I dt",
+            f"{got.cell_energy_wh:.4g} Wh − {got.cell_energy_wh - got.heat_wh:.4g} Wh",
+            got.heat_wh,
+            "Wh",
+        ),
+    ]
+
+
+def _load_text(asked: EitherLoad) -> str:
+    if is_direct(asked.coil_resistance_ohm, asked.output_power_w):
+        return f"R = {asked.coil_resistance_ohm:.4g} Ω + {asked.device_resistance_ohm:.4g} Ω"
+    return (
+        f"P_in = {asked.output_power_w:.4g} W / {asked.efficiency:.4g} + {asked.idle_power_w:.4g} W"
+    )
+
+
+def _findings(asked: EitherLoad, got: RunningTimeFigures, run: Run) -> list[Finding]:
+    minutes = got.running_time_s / 60
+    found = cutoff_below_end(asked.chemistry, cutoff_v(asked))
+    if run.collapsed:
+        found.append(
+            finding(
+                rules.POWER_GIVES_OUT,
+                f"After {minutes:.3g} min the pack can no longer give the power, at {got.last_current_a:.3g} A.",
+            )
+        )
+    elif got.running_time_s == 0:
+        found.append(
+            finding(
+                rules.CUTOFF_AT_ONCE,
+                f"The first {shown(got.first_current_a)} A pull a cell down to its cut-off of "
+                f"{given(cutoff_v(asked))} V at once: the pack does not run.",
+            )
+        )
+    elif run.used < LITTLE_USED * asked.state_of_charge * (1 - NOISE):
+        found.append(
+            finding(
+                rules.CHARGE_LEFT,
+                f"The cells deliver {got.used_capacity * 100:.0f} % of their printed capacity and still "
+                f"hold {(asked.state_of_charge - run.used) * 100:.0f} % of what they can.",
+            )
+        )
+    if asked.cell_resistance_ohm == fields.CELL_RESISTANCE_OHM:
+        found.append(
+            finding(
+                rules.RESISTANCE_ASSUMED,
+                f"The sag was worked out with {asked.cell_resistance_ohm:g} Ω a cell, the default.",
+            )
+        )
+    return [*found, *_hardness(asked, got), *sureness(asked)]
+
+
+def sureness(asked: EitherLoad) -> list[Finding]:
+    """Return how sure a running time is, and whose sag it rests on."""
+    curve = rest_curve(asked)
+    compared = _compared(curve)
+    rough = f" {curve.note}" if curve.rough else ""
+    return [
+        *curve_findings(asked),
+        finding(
+            rules.RUNNING_TIME_ESTIMATE,
+            f"Worked out on {_called(asked, curve)}. Times like this one lay from "
+            f"{_percent(-compared.lowest)} % below to {_percent(compared.highest)} % above those of the cell simulated for "
+            f"the sag.{rough}",
+        ),
+    ]
+
+
+def _called(asked: EitherLoad, curve: Curve) -> str:
+    if asked.open_circuit_curve is not UNSET:
+        return "your own curve"
+    return f"the curve of {curve.name} ({curve.source})"
+
+
+def _percent(part: float) -> str:
+    """Return a deviation rounded up, so that it is not called smaller than it is."""
+    return f"{rounded_up(value=part * 100, step=0.1):.1f}"
+
+
+def _compared(curve: Curve) -> Widest:
+    """Return how the times were compared that rest on the sag in use."""
+    return widest(curve.under_load.partition("_")[0])
+
+
+def _hardness(asked: EitherLoad, got: RunningTimeFigures) -> list[Finding]:
+    compared_v = _compared(rest_curve(asked)).highest_sag_v
+    sag_v = got.highest_cell_current_a * asked.cell_resistance_ohm
+    if sag_v <= compared_v * (1 + NOISE):
+        return []
+    return [
+        finding(
+            rules.BEYOND_COMPARED,
+            f"{shown(got.highest_cell_current_a)} A take {shown(sag_v)} V in a cell's own resistance; the running "
+            f"times were compared with simulated ones up to {shown(compared_v)} V.",
+        )
+    ]
+
+
+def assumed(asked: RunningTime) -> list[Assumption]:
+    """Return the defaults that the answer rests on."""
+    pauses = frozenset({"pause_s", "standby_current_a"})
+    return defaults_in_use(
+        asked,
+        judged=asked.cell_rating_a is not UNSET,
+        without=pauses if asked.draw_length_s is UNSET else frozenset(),
+    )
+
+
+def _refuse_contradictions(asked: RunningTime) -> None:
+    """Refuse pauses between draws whose length was not given: they would not count."""
+    if asked.draw_length_s is UNSET:
+        for name in ("pause_s", "standby_current_a"):
+            if getattr(asked, name):
+                raise Refused(name, "A pause needs draw_length_s, the length of the draws, too.")
+
+
+def answer(asked: RunningTime) -> RunningTimeAnswer:
+    """Answer for one pack and load."""
+    _refuse_contradictions(asked)
+    wired = wiring(asked.layout)
+    run = run_of(asked, wired)
+    got = figures_of(asked, wired, run)
+    working, findings = explain(asked, wired, got, run)
+    more: dict[str, Any] = {}
+    if asked.draw_length_s is not UNSET:
+        cut = draws(
+            run=run,
+            draw_time_s=asked.draw_length_s,
+            pause_time_s=asked.pause_s,
+            pause_current_a=asked.standby_current_a,
+        )
+        more |= {"draws": float(cut.draws), "drawing_time_s": float(cut.time_s)}
+        working.append(
+            Step(
+                "Whole draws: of each part of the charge, the pauses take I_p·t_p / (I·t_d + I_p·t_p)",
+                "n = ∫ P·dq / (I·t_d + I_p·t_p)",
+                f"t_d = {asked.draw_length_s:.4g} s, t_p = {asked.pause_s:.4g} s, "
+                f"I_p = {asked.standby_current_a:.4g} A",
+                more["draws"],
+                "1",
+            )
+        )
+    if asked.cell_rating_a is not UNSET:
+        load = load_of(asked, layout=wired.text, cell_rating_a=asked.cell_rating_a)
+        told = load.judged(load.question, wired)
+        more |= {
+            "hottest_cell_current_a": told.figures.hottest_cell_current_a,
+            "headroom": told.figures.headroom,
+            "verdict": told.verdict,
+        }
+        working = told.working + working
+        findings = each_once(told.findings, findings)
+    return RunningTimeAnswer(
+        **structs.asdict(got),
+        **more,
+        layout=wired.text,
+        working=working,
+        assumptions=assumed(asked),
+        findings=findings,
+        links=links("running-time", asked),
+    )

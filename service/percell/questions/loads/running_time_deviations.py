@@ -1,0 +1,67 @@
+"""How far our running times lie from those of simulated cells: made once, kept as data."""
+
+import json
+from functools import cache
+from typing import Annotated, NamedTuple
+
+from msgspec import Struct, convert
+
+from percell.physics.curves import DATA
+from percell.questions.vocabulary.chemistry import Chemistry
+from percell.questions.vocabulary.fields import figure, text
+
+
+class Deviation(Struct, frozen=True, kw_only=True):
+    """Running times of one chemistry at one rate, over all loads and cut-offs that were simulated."""
+
+    chemistry: Chemistry
+    rate_per_h: Annotated[
+        float, figure("1/h", "Load at the nominal voltage, in capacities an hour.")
+    ]
+    lowest: Annotated[
+        float, figure("1", "Our time below the simulated one at most, as a part of that; negative.")
+    ]
+    highest: Annotated[
+        float, figure("1", "Our time above the simulated one at most, as a part of that.")
+    ]
+
+
+class Reach(Struct, frozen=True, kw_only=True):
+    """How hard a load was compared, in the terms by which one cell's sag is carried over to another."""
+
+    chemistry: Chemistry
+    highest_sag_v: Annotated[float, figure("V", "Highest current times pulse resistance.")]
+
+
+class Deviations(Struct, frozen=True, kw_only=True):
+    """The comparison, with what was simulated."""
+
+    made_with: Annotated[list[str], text("The simulations.")]
+    sources: Annotated[list[str], text("Where the simulated cells were published.")]
+    reach: list[Reach]
+    rows: list[Deviation]
+
+
+@cache
+def deviations() -> Deviations:
+    """Return the comparison."""
+    content = (DATA / "running_time_deviation.json").read_text(encoding="utf-8")
+    return convert(json.loads(content), Deviations)
+
+
+class Widest(NamedTuple):
+    """The ends of all deviations of a chemistry, and how hard a load was compared."""
+
+    lowest: float
+    highest: float
+    highest_sag_v: float
+
+
+@cache
+def widest(chemistry: str) -> Widest:
+    """Return how far the running times of a chemistry lie from the simulated ones."""
+    rows = [row for row in deviations().rows if row.chemistry == chemistry]
+    reach = next(one for one in deviations().reach if one.chemistry == chemistry)
+    return Widest(
+        min(row.lowest for row in rows), max(row.highest for row in rows), reach.highest_sag_v
+    )

@@ -1,0 +1,1 @@
+"""Questions about cells that differ: sharing, joining, drift, matching."""

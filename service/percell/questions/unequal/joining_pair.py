@@ -1,0 +1,129 @@
+"""What is the first rush of current between two like cells at different voltages?"""
+
+from typing import Annotated
+
+from msgspec import UNSET, Struct, UnsetType, structs
+
+from percell.physics import joining as formulas
+from percell.questions.answering import envelope
+from percell.questions.answering.envelope import Assumption, Step, assumptions, links
+from percell.questions.unequal.joining import (
+    USUAL_CHARGE_FROM,
+    USUAL_CHARGE_PER_H,
+    CellChargeLimitA,
+    ChargeVerdict,
+    within_text,
+)
+from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.questions.vocabulary.fields import figure, quantity
+from percell.questions.vocabulary.rules import finding
+from percell.questions.vocabulary.verdict import Verdict, verdict
+from percell.questions.vocabulary.wording import beside, given
+
+
+class JoiningPair(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Two like cells, one at a higher voltage than the other."""
+
+    voltage_apart_v: Annotated[
+        float, quantity("V", 0, 4, "Difference of the two open-circuit voltages.")
+    ]
+    cell_capacity_ah: fields.CellCapacityAh
+    cell_resistance_ohm: fields.UnequalCellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
+    cell_charge_limit_a: CellChargeLimitA | UnsetType = UNSET
+
+
+class JoiningPairFigures(Struct, frozen=True, gc=False):
+    """The rush, and the difference that keeps it within what the cell takes."""
+
+    rush_current_a: Annotated[float, figure("A", "Current out of one cell into the other.")]
+    cell_charge_limit_a: Annotated[
+        float, figure("A", "Charge current that the cell takes: as given, else the usual one.")
+    ]
+    highest_voltage_apart_v: Annotated[
+        float, figure("V", "Difference at which the rush is just what the cell takes.")
+    ]
+
+
+class JoiningPairAnswer(JoiningPairFigures, frozen=True, kw_only=True):
+    """The figures, with what they rest on."""
+
+    verdict: ChargeVerdict
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
+
+
+def figures(asked: JoiningPair) -> JoiningPairFigures:
+    """Work out the numbers of one question, or of a whole grid of them."""
+    path_ohm = asked.cell_resistance_ohm + asked.contact_resistance_ohm
+    given_a = asked.cell_charge_limit_a
+    limit_a = USUAL_CHARGE_PER_H * asked.cell_capacity_ah if given_a is UNSET else given_a
+    return JoiningPairFigures(
+        rush_current_a=formulas.rush_current_a(
+            voltage_apart_v=asked.voltage_apart_v,
+            path_resistance_ohm=path_ohm,
+            other_path_resistance_ohm=path_ohm,
+        ),
+        cell_charge_limit_a=limit_a,
+        highest_voltage_apart_v=2 * path_ohm * limit_a,
+    )
+
+
+def answer(asked: JoiningPair) -> JoiningPairAnswer:
+    """Answer for one pair."""
+    got = figures(asked)
+    path = f"({asked.cell_resistance_ohm:.4g} + {asked.contact_resistance_ohm:.4g}) Ω"
+    judged = verdict(got.rush_current_a, got.cell_charge_limit_a)
+    assumed = assumptions(asked)
+    working = [
+        Step(
+            "Current at the moment of joining",
+            "I = ΔV / (2 · (r + r_contact))",
+            f"{asked.voltage_apart_v:.4g} V / (2 × {path})",
+            got.rush_current_a,
+            "A",
+        ),
+        Step(
+            "Difference at which that is just what the cell takes",
+            "ΔV = I_limit · 2 · (r + r_contact)",
+            f"{got.cell_charge_limit_a:.4g} A × 2 × {path}",
+            got.highest_voltage_apart_v,
+            "V",
+        ),
+    ]
+    if asked.cell_charge_limit_a is UNSET:
+        assumed.append(
+            Assumption("cell_charge_limit_a", got.cell_charge_limit_a, "A", USUAL_CHARGE_FROM)
+        )
+        working.insert(
+            1,
+            Step(
+                "Charge current that the cell takes, usually",
+                "I_limit = q · 0.5 / h",
+                f"{asked.cell_capacity_ah:.4g} Ah × {USUAL_CHARGE_PER_H:g} / h",
+                got.cell_charge_limit_a,
+                "A",
+            ),
+        )
+    findings = []
+    if judged is Verdict.OVER:
+        findings.append(
+            finding(
+                rules.JOINING_RUSH,
+                f"The lower cell would be charged with {beside(got.rush_current_a, got.cell_charge_limit_a)} A, above "
+                f"its charge limit of {given(got.cell_charge_limit_a)} A; within "
+                f"{within_text(got.highest_voltage_apart_v)} of each other neither is charged too fast.",
+            )
+        )
+    return JoiningPairAnswer(
+        **structs.asdict(got),
+        verdict=judged,
+        working=working,
+        assumptions=assumed,
+        findings=findings,
+        links=links("joining-pair", asked),
+    )

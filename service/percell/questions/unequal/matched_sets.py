@@ -1,0 +1,287 @@
+"""Which of these measured cells go together best?"""
+
+from typing import Annotated
+
+import numpy as np
+from msgspec import UNSET, Meta, Struct, UnsetType
+
+from percell.physics import matching
+from percell.physics.meter import NOISE
+from percell.questions.answering import envelope
+from percell.questions.answering.envelope import Step, assumptions, links
+from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.questions.vocabulary.fields import figure, quantity, text, whole
+from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.wording import shown
+
+# Cells of a set that differ by more are not alike, parts of the median and volts. Of resistance a
+# published effect, see the rule; the others are our own choice.
+FAR_CAPACITY, FAR_RESISTANCE, FAR_VOLTAGE_V = 0.05, 0.2, 0.05
+
+Weight = Annotated[
+    float,
+    quantity(
+        "1",
+        0,
+        10,
+        "How much this measurement counts against the others; 0 leaves it out.",
+        default_from="all three count alike; what a difference of one means is our own choice",
+    ),
+]
+
+
+class MeasuredCell(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One cell as measured, all cells by the same method and at the same temperature."""
+
+    label: (
+        Annotated[str, Meta(max_length=40, description="What is written on the cell.")] | UnsetType
+    ) = UNSET
+    capacity_ah: fields.CellCapacityAh
+    resistance_ohm: fields.UnequalCellResistanceOhm
+    open_circuit_voltage_v: Annotated[
+        float, quantity("V", 0.5, 5, "Voltage at rest, a day or more after the same full charge.")
+    ]
+
+
+class MatchedSets(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Measured cells, of which sets of equal size are to be made."""
+
+    cells: Annotated[
+        list[MeasuredCell],
+        Meta(min_length=2, max_length=matching.MOST_CELLS, description="The measured cells."),
+    ]
+    cells_in_set: Annotated[float, whole(2, 20, "Cells of each set.")]
+    sets: (
+        Annotated[
+            float,
+            whole(
+                1,
+                matching.MOST_CELLS // 2,
+                "Sets wanted; as many as there are cells for unless given.",
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
+    capacity_weight: Weight = 1.0
+    resistance_weight: Weight = 1.0
+    open_circuit_voltage_weight: Weight = 1.0
+
+
+class SetOfCells(Struct, frozen=True, gc=False):
+    """One set, and how far its cells are apart."""
+
+    cells: Annotated[
+        list[Annotated[int, figure("1", "Place in the list, from 1.")]],
+        Meta(description="Its cells by their place in the list, counted from 1."),
+    ]
+    labels: Annotated[list[str], Meta(description="What is written on them.")]
+    spread: Annotated[
+        float, figure("1", "Root of the sum of the squared weighted ranges: lower is closer.")
+    ]
+    capacity_range_ah: Annotated[float, figure("Ah", "Highest less lowest capacity.")]
+    resistance_range_ohm: Annotated[float, figure("ohm", "Highest less lowest resistance.")]
+    open_circuit_voltage_range_v: Annotated[
+        float, figure("V", "Highest less lowest open-circuit voltage.")
+    ]
+
+
+class LeftOutCell(Struct, frozen=True, gc=False):
+    """A cell in no set, and what the nearest set would be like with it."""
+
+    cell: Annotated[int, figure("1", "Place in the list, counted from 1.")]
+    label: Annotated[str, text("What is written on it.")]
+    nearest_set: Annotated[int, figure("1", "The set that it is nearest to, counted from 1.")]
+    spread_with_it: Annotated[float, figure("1", "That set's spread if it had this cell too.")]
+    why: Annotated[str, text("Why it was left out.")]
+
+
+class MatchedSetsAnswer(Struct, frozen=True, kw_only=True):
+    """The sets, closest first, and the cells left out."""
+
+    sets: Annotated[list[SetOfCells], Meta(description="The sets, the closest one first.")]
+    left_out: Annotated[list[LeftOutCell], Meta(description="The cells in no set.")]
+    worst_spread: Annotated[float, figure("1", "Spread of the least close set.")]
+    squared_spread: Annotated[
+        float, figure("1", "Sum of the squared spreads: what was made as small as could be.")
+    ]
+    proven_best: Annotated[
+        bool,
+        Meta(
+            description="true where no other choice has a smaller sum; false for a good choice "
+            "without proof."
+        ),
+    ]
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
+
+
+def _wanted(asked: MatchedSets) -> int:
+    size, cells = int(asked.cells_in_set), len(asked.cells)
+    most = cells // size
+    wanted = most if asked.sets is UNSET else int(asked.sets)
+    if not 1 <= wanted <= most:
+        raise Refused(
+            "cells_in_set" if asked.sets is UNSET else "sets",
+            f"{cells} cells make {most} sets of {size} at most.",
+        )
+    return wanted
+
+
+def _label(asked: MatchedSets, cell: int) -> str:
+    label = asked.cells[cell].label
+    return "" if label is UNSET else label
+
+
+def _left_out(asked: MatchedSets, chosen: matching.Matched, wanted: int) -> list[LeftOutCell]:
+    found = []
+    for left in chosen.left_over:
+        near = chosen.sets[left.nearest_set]
+        why = (
+            f"The {wanted} sets asked for are full. Nearest is set {left.nearest_set + 1}, whose spread "
+            f"would go from {near.spread:.2g} to {left.spread_with_it:.2g} with it."
+        )
+        found.append(
+            LeftOutCell(
+                left.cell + 1,
+                _label(asked, left.cell),
+                left.nearest_set + 1,
+                left.spread_with_it,
+                why,
+            )
+        )
+    return found
+
+
+def _medians(asked: MatchedSets) -> tuple[float, float]:
+    """Return the middle capacity and the middle resistance of the cells."""
+    return (
+        float(np.median([cell.capacity_ah for cell in asked.cells])),
+        float(np.median([cell.resistance_ohm for cell in asked.cells])),
+    )
+
+
+def _far_apart(asked: MatchedSets, chosen: matching.Matched) -> list[Finding]:
+    """Return the first set whose cells are not alike, though none closer could be made of these."""
+    median_ah, median_ohm = _medians(asked)
+    far = [
+        number
+        for number, one in enumerate(chosen.sets, 1)
+        if one.capacity_range_ah > FAR_CAPACITY * median_ah * (1 + NOISE)
+        or one.resistance_range_ohm > FAR_RESISTANCE * median_ohm * (1 + NOISE)
+        or one.voltage_range_v > FAR_VOLTAGE_V * (1 + NOISE)
+    ]
+    if not far:
+        return []
+    one = chosen.sets[far[0] - 1]
+    return [
+        finding(
+            rules.SETS_FAR_APART,
+            f"Sets whose cells are far apart: {len(far)} of {len(chosen.sets)}; in set {far[0]} the cells differ by "
+            f"{shown(one.capacity_range_ah)} Ah of {shown(median_ah)} Ah, "
+            f"{shown(one.resistance_range_ohm)} Ω of {shown(median_ohm)} Ω, and {shown(one.voltage_range_v)} V.",
+        )
+    ]
+
+
+def _working(asked: MatchedSets, chosen: matching.Matched, total: float) -> list[Step]:
+    weights = (asked.capacity_weight, asked.resistance_weight, asked.open_circuit_voltage_weight)
+    median_ah, median_ohm = _medians(asked)
+    alike_ah = matching.ALIKE_CAPACITY * median_ah
+    alike_ohm = matching.ALIKE_RESISTANCE * median_ohm
+    best = chosen.sets[0]
+    return [
+        Step(
+            f"Range of capacity that counts 1: {matching.ALIKE_CAPACITY:g} of the median",
+            f"{matching.ALIKE_CAPACITY:g} · Q_median",
+            f"{matching.ALIKE_CAPACITY:g} × {median_ah:.4g} Ah",
+            alike_ah,
+            "Ah",
+        ),
+        Step(
+            f"Range of resistance that counts 1: {matching.ALIKE_RESISTANCE:g} of the median",
+            f"{matching.ALIKE_RESISTANCE:g} · r_median",
+            f"{matching.ALIKE_RESISTANCE:g} × {median_ohm:.4g} Ω",
+            alike_ohm,
+            "ohm",
+        ),
+        Step(
+            "Spread of the closest set",
+            "√Σ(weight · range / what counts 1)²",
+            f"√(({weights[0]:.3g} × {best.capacity_range_ah:.3g}/{alike_ah:.3g})² + "
+            f"({weights[1]:.3g} × {best.resistance_range_ohm:.3g}/{alike_ohm:.3g})² + "
+            f"({weights[2]:.3g} × {best.voltage_range_v:.3g}/{matching.ALIKE_VOLTAGE_V:g})²)",
+            best.spread,
+            "1",
+        ),
+        Step(
+            "Sum of the squared spreads, as small as could be",
+            "Σ spread²",
+            " + ".join(f"{one.spread:.3g}²" for one in chosen.sets[:10])
+            + (" + …" if len(chosen.sets) > 10 else ""),
+            total,
+            "1",
+        ),
+    ]
+
+
+def answer(asked: MatchedSets) -> MatchedSetsAnswer:
+    """Answer for one list of cells."""
+    wanted = _wanted(asked)
+    weights = matching.Weights(
+        asked.capacity_weight, asked.resistance_weight, asked.open_circuit_voltage_weight
+    )
+    if not any(weights):
+        raise Refused("capacity_weight", "One of the three weights must be above nothing.")
+    chosen = matching.matched_sets(
+        capacity_ah=np.array([cell.capacity_ah for cell in asked.cells]),
+        resistance_ohm=np.array([cell.resistance_ohm for cell in asked.cells]),
+        voltage_v=np.array([cell.open_circuit_voltage_v for cell in asked.cells]),
+        cells_in_set=int(asked.cells_in_set),
+        sets=wanted,
+        weights=weights,
+    )
+    total = sum(one.spread**2 for one in chosen.sets)
+    worst = chosen.sets[-1]
+    findings: list[Finding] = _far_apart(asked, chosen)
+    if not chosen.proven_best:
+        findings.append(
+            finding(
+                rules.SETS_NOT_PROVEN,
+                f"{len(asked.cells)} cells in sets of {asked.cells_in_set:.0f}: these were found by a search that does "
+                "not compare all.",
+            )
+        )
+    findings.append(
+        finding(
+            rules.SETS_MEASURED_ONLY,
+            f"In the least close set the cells are {shown(worst.capacity_range_ah)} Ah, "
+            f"{shown(worst.resistance_range_ohm)} Ω and {shown(worst.voltage_range_v)} V apart; make, age and "
+            "history were not looked at.",
+        )
+    )
+    return MatchedSetsAnswer(
+        sets=[
+            SetOfCells(
+                [cell + 1 for cell in one.cells],
+                [_label(asked, cell) for cell in one.cells],
+                one.spread,
+                one.capacity_range_ah,
+                one.resistance_range_ohm,
+                one.voltage_range_v,
+            )
+            for one in chosen.sets
+        ],
+        left_out=_left_out(asked, chosen, wanted),
+        worst_spread=worst.spread,
+        squared_spread=total,
+        proven_best=chosen.proven_best,
+        working=_working(asked, chosen, total),
+        assumptions=assumptions(asked),
+        findings=findings,
+        links=links("matched-sets", asked),
+    )

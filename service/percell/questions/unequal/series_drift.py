@@ -1,0 +1,480 @@
+"""How far do the cells of a series string drift apart, cycle by cycle?"""
+
+from collections.abc import Iterable
+from enum import StrEnum
+from typing import Annotated, NamedTuple
+
+import numpy as np
+from msgspec import UNSET, Meta, Struct, UnsetType
+
+from percell.physics.curves import Curve, open_circuit_voltage_v, soc_at_rest
+from percell.physics.drift import Balancing, Cycle, balancing_charge, series_drift
+from percell.physics.meter import NOISE
+from percell.physics.types import Floats
+from percell.questions.answering import envelope
+from percell.questions.answering.curve import borrowed, curve_of
+from percell.questions.answering.envelope import Assumption, Step, assumptions, links
+from percell.questions.answering.judged import (
+    OVERCHARGE_V,
+    charged_above_chemistry,
+    cutoff_below_end,
+)
+from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
+from percell.questions.vocabulary.fields import choice, figure, quantity, whole
+from percell.questions.vocabulary.layout import MOST
+from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.wording import given
+
+# voltages closer than this are the same: a millionth of a volt is what the search leaves open
+_NOISE_V = 1e-6
+
+
+class Watched(StrEnum):
+    """What ends a discharge or a charge."""
+
+    PACK = "pack"
+    EACH_CELL = "each_cell"
+
+
+class InSeries(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A string that is discharged and charged as a whole."""
+
+    cycles: Annotated[
+        float, whole(1, 100, "Discharges, each with its charge, without balancing in between.")
+    ]
+    chemistry: ChemistryField = Chemistry.NMC
+    cell_charged_voltage_v: fields.CellChargedVoltageV | UnsetType = UNSET
+    cell_cutoff_voltage_v: fields.CellCutoffVoltageV | UnsetType = UNSET
+    discharge_current_a: Annotated[
+        float,
+        quantity(
+            "A",
+            0,
+            200,
+            "Current through the string at the end of the discharge.",
+            default_from="a weak load, without sag: it empties the cells furthest",
+        ),
+    ] = 0.0
+    charge_current_a: Annotated[
+        float,
+        quantity(
+            "A",
+            0,
+            100,
+            "Current through the string at the end of the charge.",
+            default_from="the charge goes on until hardly any current flows: it fills the cells furthest",
+        ),
+    ] = 0.0
+    watched: Annotated[
+        Watched,
+        choice(
+            "pack: the device and the charger see the sum of the voltages only; each_cell: they stop at "
+            "the first cell that reaches its limit.",
+            default_from="the harder case: nothing is known of the device, common practice, no "
+            "published source",
+        ),
+    ] = Watched.PACK
+
+
+LossAh = Annotated[
+    float,
+    quantity(
+        "Ah",
+        0,
+        10,
+        "Charge that this cell loses by itself in each cycle, beyond what the load takes.",
+        default_from=fields.NOTHING_GIVEN,
+    ),
+]
+
+
+class StringCell(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One cell of the string."""
+
+    capacity_ah: fields.CellCapacityAh
+    state_of_charge: fields.StartCharge | UnsetType = UNSET
+    open_circuit_voltage_v: fields.StartOpenCircuitVoltageV | UnsetType = UNSET
+    loss_ah: LossAh = 0.0
+    resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
+
+
+class SeriesDrift(InSeries, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Cells of one chemistry in series, each as it is."""
+
+    cells: Annotated[
+        list[StringCell], Meta(min_length=2, max_length=MOST, description="The cells in series.")
+    ]
+
+
+class DriftCycle(Struct, frozen=True, gc=False):
+    """One discharge and the charge after it."""
+
+    cycle: Annotated[int, figure("1", "Which one, counted from 1.")]
+    discharge_ah: Annotated[float, figure("Ah", "Charge through the string until its cut-off.")]
+    charge_ah: Annotated[float, figure("Ah", "Charge through it until its charge ends.")]
+    lowest_at_cutoff_v: Annotated[float, figure("V", "Lowest cell at the pack's cut-off.")]
+    highest_at_cutoff_v: Annotated[float, figure("V", "Highest cell at the pack's cut-off.")]
+    lowest_at_charged_v: Annotated[float, figure("V", "Lowest cell at the end of the charge.")]
+    highest_at_charged_v: Annotated[float, figure("V", "Highest cell at the end of the charge.")]
+    over_discharged: Annotated[
+        bool, fields.text("Whether a cell is below the empty end of the curve.")
+    ]
+    reversed: Annotated[bool, fields.text("Whether a cell is below zero volts.")]
+    overcharged: Annotated[bool, fields.text("Whether a cell is above its charged voltage.")]
+
+
+class DriftedCell(Struct, frozen=True, gc=False):
+    """One cell."""
+
+    given_part: Annotated[
+        float,
+        figure("1", "Part of its own capacity that the first discharge takes out of it."),
+    ]
+    charge_at_cutoff: Annotated[
+        float,
+        figure("1", "State of charge at the last cut-off; below 0 is past empty, extrapolated."),
+    ]
+    charge_at_charged: Annotated[
+        float,
+        figure("1", "State of charge at the end of the last charge; above 1 is past full."),
+    ]
+    balancing_ah: Annotated[
+        float, figure("Ah", "Charge that a balancing charge then adds to this cell.")
+    ]
+
+
+class SeriesDriftAnswer(Struct, frozen=True, kw_only=True):
+    """The string, cycle by cycle, and what a balancing charge would restore."""
+
+    weakest_cell: Annotated[
+        int, figure("1", "Cell that is lowest at the first cut-off, counted from 1.")
+    ]
+    lowest_at_cutoff_v: Annotated[float, figure("V", "Lowest voltage of a cell at any cut-off.")]
+    highest_at_charged_v: Annotated[
+        float, figure("V", "Highest voltage of a cell at the end of any charge.")
+    ]
+    usable_before_ah: Annotated[
+        float,
+        figure("Ah", "Charge until the first cell is at its cut-off, as the string is left."),
+    ]
+    usable_after_ah: Annotated[float, figure("Ah", "The same after a balancing charge.")]
+    cycles: Annotated[list[DriftCycle], Meta(description="Each cycle, in order.")]
+    cells: Annotated[list[DriftedCell], Meta(description="Each cell, in the order given.")]
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
+
+
+class Limits(NamedTuple):
+    """The two ends of one cell."""
+
+    cutoff_v: float
+    charged_v: float
+
+
+class String(NamedTuple):
+    """The cells of a string in arrays."""
+
+    capacity_ah: Floats
+    start_soc: Floats
+    loss_ah: Floats
+    resistance_ohm: Floats
+
+
+class Told(NamedTuple):
+    """What becomes of a string."""
+
+    limits: Limits
+    curve: Curve
+    story: list[Cycle]
+    balancing: Balancing
+
+
+def tell(asked: InSeries, string: String) -> Told:
+    """Work out what becomes of a string over its cycles."""
+    curve = curve_of(Chemistry(asked.chemistry))
+    limits = _limits(asked)
+    story = series_drift(
+        capacity_ah=string.capacity_ah,
+        start_soc=string.start_soc,
+        resistance_ohm=string.resistance_ohm,
+        loss_ah=string.loss_ah,
+        discharge_current_a=asked.discharge_current_a,
+        charge_current_a=asked.charge_current_a,
+        cutoff_v=limits.cutoff_v,
+        charged_v=limits.charged_v,
+        each_cell=asked.watched == Watched.EACH_CELL,
+        cycles=int(asked.cycles),
+        curve=curve,
+    )
+    full = soc_at_rest(curve=curve, open_circuit_voltage_v=limits.charged_v)
+    balancing = balancing_charge(
+        capacity_ah=string.capacity_ah,
+        # what stands above full is no charge to count on
+        soc=np.clip(story[-1].soc_at_charged, 0.0, full),
+        cutoff_v=limits.cutoff_v,
+        charged_v=limits.charged_v,
+        curve=curve,
+    )
+    return Told(limits, curve, story, balancing)
+
+
+def _limits(asked: InSeries) -> Limits:
+    preset = VOLTAGES[Chemistry(asked.chemistry)]
+    cutoff_v, charged_v = asked.cell_cutoff_voltage_v, asked.cell_charged_voltage_v
+    limits = Limits(
+        preset.cutoff_v if cutoff_v is UNSET else cutoff_v,
+        preset.charged_v if charged_v is UNSET else charged_v,
+    )
+    if limits.cutoff_v >= limits.charged_v:
+        raise Refused(
+            "cell_cutoff_voltage_v",
+            f"The cut-off of {limits.cutoff_v:g} V is not below the charged voltage of "
+            f"{limits.charged_v:g} V.",
+        )
+    return limits
+
+
+def weakest(asked: InSeries, string: String, told: Told) -> int:
+    """Return which cell is lowest at the first cut-off, counted from 0."""
+    rest_v = open_circuit_voltage_v(curve=told.curve, soc=told.story[0].soc_at_cutoff)
+    return int(np.argmin(rest_v - asked.discharge_current_a * string.resistance_ohm))
+
+
+def drift_findings(asked: InSeries, string: String, told: Told, weak: int) -> list[Finding]:
+    """Return what to say about a string and what becomes of it."""
+    story, limits = told.story, told.limits
+    found = []
+    reversal = _first(cycle.reversed for cycle in story)
+    deep = _first(cycle.over_discharged for cycle in story)
+    over = _first(c.highest_at_charged_v > limits.charged_v + OVERCHARGE_V for c in story)
+    low_v = min(cycle.lowest_at_cutoff_v for cycle in story)
+    high_v = max(cycle.highest_at_charged_v for cycle in story)
+    if reversal:
+        found.append(
+            finding(
+                rules.DRIFT_REVERSED,
+                f"A cell is below 0 V when discharge {reversal} ends.",
+            )
+        )
+    if deep:
+        found.append(
+            finding(
+                rules.DRIFT_DEEP,
+                f"A cell is past empty, below {told.curve.ocv_v[0]:g} V at rest, when discharge {deep} "
+                "ends.",
+            )
+        )
+    if over:
+        found.append(
+            finding(
+                rules.DRIFT_OVERCHARGED,
+                f"At the end of charge {over} a cell is above {limits.charged_v + OVERCHARGE_V:.4g} V; "
+                f"the highest of all is at {high_v:.3f} V{_beyond(told.curve, high_v)}.",
+            )
+        )
+    if low_v < limits.cutoff_v - _NOISE_V or high_v > limits.charged_v + _NOISE_V:
+        found.append(
+            finding(
+                rules.STRING_APART,
+                f"The cells lie between {low_v:.3f} V at cut-off and {high_v:.3f} V when charged; the "
+                f"limits are {limits.cutoff_v:g} V and {limits.charged_v:g} V.",
+            )
+        )
+    first = story[0]
+    found.append(
+        finding(
+            rules.ONE_CURRENT_IN_SERIES,
+            f"The first discharge takes {first.discharge_ah:.3g} Ah out of each cell alike: of cell "
+            f"{weak + 1} that is {_parts(first.discharge_ah, string.capacity_ah[weak])} of its "
+            f"{string.capacity_ah[weak]:.3g} Ah, of the largest "
+            f"{_parts(first.discharge_ah, string.capacity_ah.max())} of {string.capacity_ah.max():.3g} "
+            "Ah. The weak cell is not given more to do; it has less to do it with.",
+        )
+    )
+    found += charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
+    found += cutoff_below_end(asked.chemistry, limits.cutoff_v)
+    return [*found, borrowed(told.curve)]
+
+
+def _beyond(curve: Curve, volts: float) -> str:
+    """Say where a voltage is far above the curve, which is then only continued in a straight line."""
+    return ", an extrapolation" if volts > curve.ocv_v[-1] + OVERCHARGE_V else ""
+
+
+def _first(flags: Iterable[bool]) -> int:
+    """Return the place of the first of some flags that is set, from 1; 0 if none is."""
+    return next((n for n, flag in enumerate(flags, 1) if flag), 0)
+
+
+def _parts(charge_ah: float, capacity_ah: float) -> str:
+    return f"{100 * charge_ah / capacity_ah:.3g} %"
+
+
+def drift_steps(asked: InSeries, string: String, told: Told, weak: int) -> list[Step]:
+    """Show how the string is followed."""
+    first, last, limits = told.story[0], told.story[-1], told.limits
+    size = len(string.capacity_ah)
+    whole_pack = asked.watched == Watched.PACK
+    weak_ah = string.capacity_ah[weak]
+    until = "Σ u_i = S · u" if whole_pack else "the first u_i = u"
+    return [
+        Step(
+            "Charge that the first discharge takes out of each cell, the same current through all",
+            f"z_i → z_i − q / Q_i, until {until}_cut-off",
+            f"{size} cells to {size * limits.cutoff_v:.4g} V together"
+            if whole_pack
+            else f"{size} cells, the first to {limits.cutoff_v:.4g} V",
+            first.discharge_ah,
+            "Ah",
+        ),
+        Step(
+            f"Part of its capacity that this is to cell {weak + 1}, the weakest",
+            "x = q / Q_i",
+            f"{first.discharge_ah:.4g} Ah / {weak_ah:.4g} Ah",
+            float(first.discharge_ah / weak_ah),
+            "1",
+        ),
+        Step(
+            "Part that it is to the largest cell",
+            "x = q / Q_i",
+            f"{first.discharge_ah:.4g} Ah / {string.capacity_ah.max():.4g} Ah",
+            float(first.discharge_ah / string.capacity_ah.max()),
+            "1",
+        ),
+        Step(
+            f"Lowest cell at cut-off of discharge {len(told.story)}",
+            "u_i = OCV(z_i) − I · r_i",
+            f"OCV({float(last.soc_at_cutoff.min()):.4g}), {asked.discharge_current_a:.4g} A",
+            last.lowest_at_cutoff_v,
+            "V",
+        ),
+        Step(
+            f"Highest cell at the end of charge {len(told.story)}",
+            f"z_i → z_i + (q − q_loss,i) / Q_i, until {until}_charged",
+            f"OCV({float(last.soc_at_charged.max()):.4g}), {asked.charge_current_a:.4g} A",
+            last.highest_at_charged_v,
+            "V",
+        ),
+        Step(
+            "Charge until the first cell is at its cut-off, as the string is left",
+            "q = min (z_i − z_cut-off) · Q_i",
+            f"{size} cells down to {limits.cutoff_v:.4g} V each",
+            told.balancing.before_ah,
+            "Ah",
+        ),
+        Step(
+            "The same after a balancing charge, which fills each cell and makes none larger",
+            "q = min (z_full − z_cut-off) · Q_i",
+            f"{size} cells from {limits.charged_v:.4g} V down to {limits.cutoff_v:.4g} V each",
+            told.balancing.after_ah,
+            "Ah",
+        ),
+    ]
+
+
+def _start(cell: StringCell, place: int, curve: Curve) -> float:
+    if cell.open_circuit_voltage_v is UNSET:
+        return 1.0 if cell.state_of_charge is UNSET else cell.state_of_charge
+    if cell.state_of_charge is not UNSET:
+        raise Refused(
+            f"cells.{place}.open_circuit_voltage_v",
+            "Give either state_of_charge or open_circuit_voltage_v, not both.",
+        )
+    return float(soc_at_rest(curve=curve, open_circuit_voltage_v=cell.open_circuit_voltage_v))
+
+
+def refuse_loss(pointer: str, loss_ah: float, capacity_ah: float) -> None:
+    """Refuse a loss that is more than a cell holds.
+
+    Raises:
+        Refused: It is.
+    """
+    if loss_ah > capacity_ah:
+        raise Refused(
+            pointer,
+            f"A cell of {given(float(capacity_ah))} Ah cannot lose {given(loss_ah)} Ah by itself in a cycle.",
+        )
+
+
+def _off_curve(asked: SeriesDrift, curve: Curve) -> list[Finding]:
+    """Return what to say about an open-circuit voltage that no cell of the chemistry has."""
+    low_v, high_v = float(curve.ocv_v[0]), float(curve.ocv_v[-1])
+    off = [
+        (place, cell.open_circuit_voltage_v)
+        for place, cell in enumerate(asked.cells, 1)
+        if cell.open_circuit_voltage_v is not UNSET
+        and not low_v * (1 - NOISE) <= cell.open_circuit_voltage_v <= high_v * (1 + NOISE)
+    ]
+    if not off:
+        return []
+    place, volts = off[0]
+    taken = "full" if volts > high_v else "empty"
+    return [
+        finding(
+            rules.VOLTAGE_OFF_CURVE,
+            f"Cell {place} rests at {given(volts)} V, outside {low_v:g} to {high_v:g} V, and was taken as "
+            f"{taken}; {len(off)} of the {len(asked.cells)} cells lie outside.",
+        )
+    ]
+
+
+def answer(asked: SeriesDrift) -> SeriesDriftAnswer:
+    """Answer for one string."""
+    curve = curve_of(asked.chemistry)
+    for place, cell in enumerate(asked.cells):
+        refuse_loss(f"cells.{place}.loss_ah", cell.loss_ah, cell.capacity_ah)
+    string = String(
+        np.array([cell.capacity_ah for cell in asked.cells]),
+        np.array([_start(cell, place, curve) for place, cell in enumerate(asked.cells)]),
+        np.array([cell.loss_ah for cell in asked.cells]),
+        np.array([cell.resistance_ohm for cell in asked.cells]),
+    )
+    told = tell(asked, string)
+    weak = weakest(asked, string, told)
+    first, last = told.story[0], told.story[-1]
+    assumed = assumptions(asked)
+    if any(c.state_of_charge is UNSET and c.open_circuit_voltage_v is UNSET for c in asked.cells):
+        assumed.append(
+            Assumption("cells.state_of_charge", 1.0, "1", "charged apart before the first cycle")
+        )
+    return SeriesDriftAnswer(
+        weakest_cell=weak + 1,
+        lowest_at_cutoff_v=min(cycle.lowest_at_cutoff_v for cycle in told.story),
+        highest_at_charged_v=max(cycle.highest_at_charged_v for cycle in told.story),
+        usable_before_ah=told.balancing.before_ah,
+        usable_after_ah=told.balancing.after_ah,
+        cycles=[
+            DriftCycle(
+                number,
+                cycle.discharge_ah,
+                cycle.charge_ah,
+                cycle.lowest_at_cutoff_v,
+                cycle.highest_at_cutoff_v,
+                cycle.lowest_at_charged_v,
+                cycle.highest_at_charged_v,
+                cycle.over_discharged,
+                cycle.reversed,
+                cycle.overcharged,
+            )
+            for number, cycle in enumerate(told.story, 1)
+        ],
+        cells=[
+            DriftedCell(
+                float(first.discharge_ah / capacity_ah),
+                float(last.soc_at_cutoff[i]),
+                float(last.soc_at_charged[i]),
+                float(told.balancing.given_ah[i]),
+            )
+            for i, capacity_ah in enumerate(string.capacity_ah)
+        ],
+        working=drift_steps(asked, string, told, weak),
+        assumptions=assumed,
+        findings=_off_curve(asked, curve) + drift_findings(asked, string, told, weak),
+        links=links("series-drift", asked),
+    )

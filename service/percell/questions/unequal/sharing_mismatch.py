@@ -1,0 +1,141 @@
+"""What share does a cell carry whose fellows all have a higher resistance?"""
+
+from typing import Annotated
+
+from msgspec import UNSET, Struct, UnsetType, structs
+
+from percell.physics import spread as spreads
+from percell.physics.meter import NOISE
+from percell.physics.pack import counted_cells
+from percell.questions.answering import envelope, steps
+from percell.questions.answering.envelope import Step, assumptions, links
+from percell.questions.answering.judged import cell_against_rating
+from percell.questions.unequal.sharing_spread import GroupCurrentA, Parallel
+from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.questions.vocabulary.fields import figure, quantity
+from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.verdict import VerdictField
+
+
+class SharingMismatch(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A group with one good cell: the most uneven group for its highest and lowest resistance."""
+
+    parallel: Parallel
+    mismatch: Annotated[
+        float,
+        quantity(
+            "1",
+            0,
+            10,
+            "How much higher the others' resistance is, with contacts, as part of the good cell's own.",
+        ),
+    ]
+    group_current_a: GroupCurrentA
+    cell_rating_a: fields.CellRatingA | UnsetType = UNSET
+
+
+class SharingMismatchFigures(Struct, frozen=True, gc=False):
+    """What the good cell carries."""
+
+    hottest_share: Annotated[float, figure("1", "The good cell's share of the group's current.")]
+    even_share: Annotated[float, figure("1", "Share of each cell if all were alike.")]
+    allowance_share: Annotated[
+        float, figure("1", "Share of the hardest-worked cell by the sharing allowance.")
+    ]
+    mismatch_at_allowance: Annotated[
+        float, figure("1", "Mismatch at which the good cell carries just that.")
+    ]
+    hottest_cell_current_a: Annotated[float, figure("A", "Current of the good cell.")]
+    other_cell_current_a: Annotated[float, figure("A", "Current of each of the others.")]
+
+
+class SharingMismatchAnswer(SharingMismatchFigures, frozen=True, kw_only=True):
+    """The figures, with what they rest on."""
+
+    verdict: VerdictField | UnsetType = UNSET
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
+
+
+def figures(asked: SharingMismatch) -> SharingMismatchFigures:
+    """Work out the numbers of one question, or of a whole grid of them."""
+    share = spreads.mismatch_share(parallel=asked.parallel, mismatch=asked.mismatch)
+    hottest_a = share * asked.group_current_a
+    return SharingMismatchFigures(
+        hottest_share=share,
+        even_share=1 / asked.parallel,
+        allowance_share=1 / counted_cells(parallel=asked.parallel),
+        mismatch_at_allowance=spreads.mismatch_at_allowance(parallel=asked.parallel),
+        hottest_cell_current_a=hottest_a,
+        other_cell_current_a=hottest_a / (1 + asked.mismatch),
+    )
+
+
+def answer(asked: SharingMismatch) -> SharingMismatchAnswer:
+    """Answer for one group."""
+    got = figures(asked)
+    parallel, amps = asked.parallel, asked.group_current_a
+    working = [
+        Step(
+            "Share of the good cell",
+            "s = (1 + m) / (P + m)",
+            f"(1 + {asked.mismatch:.4g}) / ({parallel:.0f} + {asked.mismatch:.4g})",
+            got.hottest_share,
+            "1",
+        ),
+        Step(
+            "Its current",
+            "I_cell = s · I",
+            f"{got.hottest_share:.4g} × {amps:.4g} A",
+            got.hottest_cell_current_a,
+            "A",
+        ),
+        Step(
+            "Current of each of the others",
+            "I_other = I_cell / (1 + m)",
+            f"{got.hottest_cell_current_a:.4g} A / (1 + {asked.mismatch:.4g})",
+            got.other_cell_current_a,
+            "A",
+        ),
+        Step(
+            "Share that the sharing allowance counts on",
+            "s = 1 / (P − ½)",
+            f"1 / ({parallel:.0f} − ½)",
+            got.allowance_share,
+            "1",
+        ),
+        Step(
+            "Mismatch at which the good cell carries just that",
+            "m = 1 / (2·P − 3)",
+            f"1 / (2 × {parallel:.0f} − 3)",
+            got.mismatch_at_allowance,
+            "1",
+        ),
+    ]
+    findings: list[Finding] = []
+    if got.hottest_share > got.allowance_share * (1 + NOISE):
+        findings.append(
+            finding(
+                rules.SHARE_ABOVE_ALLOWANCE,
+                f"The good cell carries {got.hottest_cell_current_a:.3g} A of {amps:.3g} A: more than the "
+                f"{got.allowance_share * amps:.3g} A that the allowance counts on.",
+            )
+        )
+    verdict: VerdictField | UnsetType = UNSET
+    if asked.cell_rating_a is not UNSET:
+        against = {"hottest_a": got.hottest_cell_current_a, "rating_a": asked.cell_rating_a}
+        verdict, found = cell_against_rating(**against)
+        working.append(steps.headroom(**against))
+        findings = found + findings
+    return SharingMismatchAnswer(
+        **structs.asdict(got),
+        verdict=verdict,
+        working=working,
+        assumptions=assumptions(asked),
+        findings=findings,
+        links=links("sharing-mismatch", asked),
+    )

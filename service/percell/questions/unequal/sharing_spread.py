@@ -1,0 +1,290 @@
+"""How sure is it that no cell of a parallel group carries more than is counted on?"""
+
+from collections.abc import Sequence
+from itertools import groupby
+from types import SimpleNamespace
+from typing import Annotated, Any
+
+import numpy as np
+from msgspec import UNSET, Struct, UnsetType, structs
+
+from percell.physics import spread as spreads
+from percell.questions.answering import envelope, steps
+from percell.questions.answering.envelope import Step, assumptions, links
+from percell.questions.answering.judged import cell_against_rating
+from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.questions.vocabulary.fields import figure, quantity, whole
+from percell.questions.vocabulary.layout import MOST
+from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.sharing import DRAWS, PERCENTILE, SEED, SPREAD, Percentile
+from percell.questions.vocabulary.verdict import VerdictField
+
+# cells drawn in one answer: what bounds its time, to some tenths of a second
+MOST_CELLS = DRAWS * MOST
+
+Parallel = Annotated[float, whole(2, MOST, "Cells in parallel.")]
+GroupCurrentA = Annotated[float, quantity("A", 0.1, 2000, "Current out of the group.")]
+
+
+class SharingSpread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Cells in parallel whose resistances, contacts and voltages scatter."""
+
+    parallel: Parallel
+    group_current_a: GroupCurrentA
+    cell_rating_a: fields.CellRatingA | UnsetType = UNSET
+    cell_resistance_ohm: fields.UnequalCellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    resistance_spread: Annotated[
+        float,
+        quantity(
+            "1",
+            0,
+            spreads.WIDEST,
+            "Relative standard deviation of the cells' resistance; a value beyond three standard "
+            "deviations counts as three.",
+        ),
+    ] = SPREAD
+    contact_resistance_ohm: Annotated[
+        float,
+        quantity(
+            "ohm",
+            0,
+            1,
+            "Mean resistance of one cell's contacts.",
+            default_from="the cell's resistance and its spread then stand for cell and contacts",
+        ),
+    ] = 0.0
+    contact_spread: Annotated[
+        float,
+        quantity(
+            "1",
+            0,
+            spreads.WIDEST,
+            "Relative standard deviation of the contacts' resistance, counted like the cells'.",
+            default_from=fields.NOTHING_GIVEN,
+        ),
+    ] = 0.0
+    voltage_spread_v: Annotated[
+        float,
+        quantity(
+            "V",
+            0,
+            0.3,
+            "Standard deviation of the open-circuit voltages, counted like the cells'.",
+            default_from="cells wired in parallel come to one voltage at rest",
+        ),
+    ] = 0.0
+    percentile: Percentile = PERCENTILE
+    draws: Annotated[
+        float,
+        whole(
+            1000,
+            1_000_000,
+            "Groups drawn at random.",
+            default_from="percell's own choice: the printed digits no longer change",
+        ),
+    ] = float(DRAWS)
+    seed: Annotated[
+        float,
+        whole(
+            0,
+            2**32 - 1,
+            "Seed of the random numbers: the same seed gives the same answer.",
+            default_from="percell's own choice, so that an answer can be asked again",
+        ),
+    ] = float(SEED)
+
+
+class SharingSpreadFigures(Struct, frozen=True, gc=False):
+    """The hardest-worked cell of groups drawn at random."""
+
+    chance_above_allowance: Annotated[
+        float,
+        figure("1", "Part of the groups in which a cell carries more than the sharing allowance."),
+    ]
+    chance_error: Annotated[
+        float, figure("1", "Standard error of that part, from the number of draws.")
+    ]
+    even_share: Annotated[float, figure("1", "Share of each cell if all were alike.")]
+    allowance_share: Annotated[
+        float, figure("1", "Share of the hardest-worked cell by the sharing allowance.")
+    ]
+    mean_share: Annotated[float, figure("1", "Mean share of the hardest-worked cell.")]
+    percentile_share: Annotated[
+        float,
+        figure(
+            "1",
+            "Share of the hardest-worked cell at the percentile; above 1 where cells charge others.",
+        ),
+    ]
+    even_current_a: Annotated[float, figure("A", "Current of each cell if all were alike.")]
+    allowance_current_a: Annotated[
+        float, figure("A", "Current of the hardest-worked cell by the sharing allowance.")
+    ]
+    hottest_cell_current_a: Annotated[
+        float, figure("A", "Current of the hardest-worked cell at the percentile.")
+    ]
+
+
+class SharingSpreadAnswer(SharingSpreadFigures, frozen=True, kw_only=True):
+    """The figures, with what they rest on."""
+
+    verdict: VerdictField | UnsetType = UNSET
+    working: envelope.Working
+    assumptions: envelope.Assumptions
+    findings: envelope.Findings
+    cautions: envelope.Cautions = CAUTIONS
+    links: envelope.Links
+
+
+def figures(asked: SharingSpread) -> SharingSpreadFigures:
+    """Work out the numbers of one question, or of a grid: each of its cells is drawn by itself."""
+    names = SharingSpread.__struct_fields__
+    values = [getattr(asked, name) for name in names]
+    if all(np.ndim(value) == 0 for value in values):
+        (alone,) = _drawn([asked])
+        return alone
+    cells = np.broadcast(*values)
+    asks = [SimpleNamespace(**dict(zip(names, one, strict=True))) for one in cells]
+    got = [structs.astuple(one) for _, alike in groupby(asks, _groups) for one in _drawn([*alike])]
+    columns: list[Any] = [np.reshape(column, cells.shape) for column in zip(*got, strict=True)]
+    return SharingSpreadFigures(*columns)
+
+
+def _groups(asked: SimpleNamespace) -> list[Any]:
+    """Return what decides which groups are drawn: all but how widely their cells scatter."""
+    return [
+        value if name != "resistance_spread" else value > 0 for name, value in vars(asked).items()
+    ]
+
+
+def _drawn(alike: Sequence[SharingSpread | SimpleNamespace]) -> list[SharingSpreadFigures]:
+    """Work out questions that differ in nothing but the spread of the cells' resistance."""
+    one = alike[0]
+    parallel = int(one.parallel)
+    allowed = spreads.allowance_share(parallel=parallel)
+    got = spreads.hottest_share_spreads(
+        parallel=parallel,
+        group_current_a=one.group_current_a,
+        cell_resistance_ohm=one.cell_resistance_ohm,
+        resistance_deviations=[asked.resistance_spread for asked in alike],
+        contact_resistance_ohm=one.contact_resistance_ohm,
+        contact_deviation=one.contact_spread,
+        source_voltage_deviation_v=one.voltage_spread_v,
+        levels=(one.percentile,),
+        draws=int(one.draws),
+        seed=int(one.seed),
+    )
+    return [
+        SharingSpreadFigures(
+            chance_above_allowance=spread.above_allowance,
+            chance_error=spread.above_allowance_error,
+            even_share=1 / parallel,
+            allowance_share=allowed,
+            mean_share=spread.mean_share,
+            percentile_share=spread.share_at[0],
+            even_current_a=one.group_current_a / parallel,
+            allowance_current_a=allowed * one.group_current_a,
+            hottest_cell_current_a=spread.share_at[0] * one.group_current_a,
+        )
+        for spread in got
+    ]
+
+
+def explain(asked: SharingSpread, got: SharingSpreadFigures) -> tuple[list[Step], list[Finding]]:
+    """Return the working and the findings of one group."""
+    parallel, amps = int(asked.parallel), asked.group_current_a
+    drawn = f"{int(asked.draws):,} groups drawn with seed {int(asked.seed)}"
+    working = [
+        Step(
+            "Share of each cell if all were alike",
+            "s = 1 / P",
+            f"1 / {parallel}",
+            got.even_share,
+            "1",
+        ),
+        Step(
+            "Share that the sharing allowance counts on",
+            "s = 1 / (P − ½)",
+            f"1 / ({parallel} − ½)",
+            got.allowance_share,
+            "1",
+        ),
+        Step(
+            f"Share of the hardest-worked cell at the level {asked.percentile:g}, {drawn}",
+            "s = max|I_i| / I, with I_i = I·g_i/Σg + (E_i − E)·g_i and g = 1/(r + r_contact)",
+            f"P = {parallel}, I = {amps:.4g} A, r = {asked.cell_resistance_ohm:.4g} Ω scattered by "
+            f"{asked.resistance_spread:g}, r_contact = {asked.contact_resistance_ohm:.4g} Ω by "
+            f"{asked.contact_spread:g}, E by {asked.voltage_spread_v:g} V",
+            got.percentile_share,
+            "1",
+        ),
+        Step(
+            "Current of the hardest-worked cell",
+            "I_cell = s · I",
+            f"{got.percentile_share:.4g} × {amps:.4g} A",
+            got.hottest_cell_current_a,
+            "A",
+        ),
+        Step(
+            "Part of the groups above the allowance",
+            "count of s > 1 / (P − ½), over draws",
+            f"{round(got.chance_above_allowance * asked.draws)} / {int(asked.draws)}",
+            got.chance_above_allowance,
+            "1",
+        ),
+        Step(
+            "Its standard error",
+            "√(p·(1 − p) / draws)",
+            f"√({got.chance_above_allowance:.4g} × (1 − {got.chance_above_allowance:.4g}) / "
+            f"{int(asked.draws)})",
+            got.chance_error,
+            "1",
+        ),
+    ]
+    findings = []
+    if got.percentile_share > got.allowance_share:
+        findings.append(
+            finding(
+                rules.SHARE_ABOVE_ALLOWANCE,
+                f"At the level {asked.percentile:g} the hardest-worked cell carries "
+                f"{got.hottest_cell_current_a:.3g} A, more than the {got.allowance_current_a:.3g} A that "
+                "the sharing allowance counts on.",
+            )
+        )
+    if got.percentile_share > 1:
+        findings.append(
+            finding(
+                rules.CHARGED_BY_NEIGHBOURS,
+                f"At the level {asked.percentile:g} a cell carries more than the whole load of "
+                f"{amps:.3g} A: the rest flows into its neighbours.",
+            )
+        )
+    return working, findings
+
+
+def answer(asked: SharingSpread) -> SharingSpreadAnswer:
+    """Answer for one group."""
+    if asked.draws * asked.parallel > MOST_CELLS:
+        raise Refused(
+            "draws",
+            f"Draws times cells in parallel must not be above {MOST_CELLS:,}: at most "
+            f"{int(MOST_CELLS // asked.parallel):,} draws for {int(asked.parallel)} cells.",
+        )
+    got = figures(asked)
+    working, findings = explain(asked, got)
+    verdict: VerdictField | UnsetType = UNSET
+    if asked.cell_rating_a is not UNSET:
+        judged = {"hottest_a": got.hottest_cell_current_a, "rating_a": asked.cell_rating_a}
+        verdict, found = cell_against_rating(**judged)
+        working.append(steps.headroom(**judged))
+        findings = found + findings
+    return SharingSpreadAnswer(
+        **structs.asdict(got),
+        verdict=verdict,
+        working=working,
+        assumptions=assumptions(asked),
+        findings=findings,
+        links=links("sharing-spread", asked),
+    )

@@ -1,0 +1,1 @@
+"""The words that questions share: fields, rules, cautions, verdicts, chemistries, layouts, sharing."""

@@ -1,0 +1,64 @@
+"""The cautions that every full answer and every table page shows."""
+
+from typing import Annotated
+
+from msgspec import Meta, Struct
+
+from percell.questions.vocabulary.fields import COMMON_PRACTICE
+
+
+class Caution(Struct, frozen=True, gc=False):
+    """One caution, in our own words."""
+
+    id: Annotated[str, Meta(description="Stable id.")]
+    sentence: str
+    source: str
+
+
+CAUTIONS: tuple[Caution, ...] = (
+    Caution(
+        "rating",
+        "Never above the maker's continuous discharge rating; a pulse rating is no rating for this.",
+        COMMON_PRACTICE,
+    ),
+    Caution(
+        "same-cells",
+        "In one pack only cells of the same make, age and history, at the same charge.",
+        "FDA Center for Tobacco Products advice (secondary copy): do not mix brands, charge levels, old with new",
+    ),
+    Caution(
+        "damage",
+        "A torn wrap, a dent, a leak, heat or a smell: stop, and do not charge or use that cell again.",
+        "NFPA consumer sheet on lithium-ion batteries (USFA copy)",
+    ),
+    Caution(
+        "loose",
+        "Never carry a cell loose with keys, coins or other metal: a short circuit can burn you.",
+        "FDA Center for Tobacco Products advice (secondary copy); CPSC, 8 January 2021",
+    ),
+    Caution(
+        "charging",
+        "Charge in sight, on a hard surface away from things that burn, between 0 and 40 °C, with a charger made for the cell.",
+        "USFA/NFPA public advice on lithium-ion batteries",
+    ),
+    Caution(
+        "transport",
+        "Carry spare cells in a case. In aircraft they go in the cabin only, each protected from short circuit and at most 100 Wh.",
+        "49 CFR 175.10(a)(19); ask the carrier, rules change",
+    ),
+    Caution(
+        "agency",
+        "A United States agency warns consumers not to buy or use loose 18650 cells at all: they are industrial parts without a protection circuit.",
+        "CPSC, 8 January 2021 (secondary copy of the release)",
+    ),
+    Caution(
+        "precedence",
+        "Local rules, the maker's instructions and a qualified battery engineer come before this tool.",
+        "percell",
+    ),
+    Caution(
+        "estimate",
+        "These are estimates for planning, not a permission.",
+        "percell",
+    ),
+)

@@ -1,0 +1,68 @@
+"""How cells are wired: ``2S3P`` is two in series of groups of three in parallel."""
+
+from functools import lru_cache
+from typing import Annotated, NamedTuple
+
+import numpy as np
+from msgspec import Meta, Struct
+
+from percell.physics.types import Number
+from percell.questions.vocabulary.fields import whole
+
+MOST = 20
+LAYOUTS = MOST * MOST
+# `$` alone also matches before a line break at the end
+_TEXT = r"^([1-9]|1[0-9]|20)[Ss]([1-9]|1[0-9]|20)[Pp]$(?!\n)"
+
+
+class LayoutParts(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A layout in two numbers."""
+
+    series: Annotated[float, whole(1, MOST, "Cells (or parallel groups) in series.")]
+    parallel: Annotated[float, whole(1, MOST, "Cells in parallel in each group.")]
+
+
+LayoutText = Annotated[
+    str,
+    Meta(
+        pattern=_TEXT,
+        description=f"Cells in series, then cells in parallel in each group, up to {MOST} of either, as "
+        "in 2S1P.",
+        examples=["2S1P"],
+    ),
+]
+Layout = LayoutText | LayoutParts
+
+
+class Wiring(NamedTuple):
+    """A layout read: cells in series and in parallel, and its text. In a grid, arrays of them."""
+
+    series: Number
+    parallel: Number
+    text: str
+
+    @property
+    def cells(self) -> Number:
+        """Cells in all."""
+        return self.series * self.parallel
+
+
+def wiring(layout: Layout) -> Wiring:
+    """Read a layout. An array of texts, which only a table's grid holds, gives arrays."""
+    if isinstance(layout, str):
+        return _read(layout)
+    if isinstance(layout, LayoutParts):
+        return _read(f"{layout.series:.0f}S{layout.parallel:.0f}P")
+    read = [_read(text) for text in np.ravel(layout)]
+    shape = np.shape(layout)
+    return Wiring(
+        np.reshape([w.series for w in read], shape),
+        np.reshape([w.parallel for w in read], shape),
+        "",
+    )
+
+
+@lru_cache(maxsize=4 * LAYOUTS)  # every layout in every spelling
+def _read(text: str) -> Wiring:
+    series, parallel = text.upper().removesuffix("P").split("S")
+    return Wiring(int(series), int(parallel), text.upper())

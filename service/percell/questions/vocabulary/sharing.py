@@ -1,0 +1,118 @@
+"""How the cells of a parallel group are taken to share its current."""
+
+from enum import StrEnum
+from functools import lru_cache
+from typing import Annotated, NamedTuple
+
+import numpy as np
+from msgspec import Struct
+
+from percell.physics import pack
+from percell.physics import spread as spreads
+from percell.physics.types import Number
+from percell.questions.vocabulary import usual_spread
+from percell.questions.vocabulary.fields import COMMON_PRACTICE, choice, quantity
+
+# enough that the printed digits of the usual figures hold; 20 cells then take a tenth of a second
+DRAWS = 200_000
+SEED = 1
+SPREAD = 0.1
+PERCENTILE = 0.99
+
+
+class Sharing(StrEnum):
+    """Ways to count the cells of a parallel group."""
+
+    ALLOWANCE = "allowance"
+    EVEN = "even"
+
+
+PathSpread = Annotated[
+    float,
+    quantity(
+        "1",
+        0,
+        spreads.WIDEST,
+        "Relative standard deviation of the resistance of a cell with its contacts, from cell to "
+        "cell; a value beyond three standard deviations counts as three.",
+    ),
+]
+Percentile = Annotated[
+    float,
+    quantity(
+        "1",
+        0.5,
+        0.9999,
+        "Part of such groups in which the hardest-worked cell carries no more than is counted on.",
+        default_from="percell's own choice: one group in a hundred is worse",
+    ),
+]
+
+
+class Spread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Cells whose resistances scatter: the hardest-worked one's share is computed by drawing groups."""
+
+    spread: PathSpread
+    percentile: Percentile = PERCENTILE
+
+    @property
+    def is_usual(self) -> bool:
+        """Whether its figures are kept, and need not be drawn."""
+        return self.spread == SPREAD and self.percentile == PERCENTILE
+
+
+SharingField = Annotated[
+    Sharing | Spread,
+    choice(
+        "allowance: P cells count as P − ½, for contacts and cells differ; even: each carries the same; "
+        "or an object with the spread of the cells' resistances, for a share that is computed.",
+        default_from=COMMON_PRACTICE,
+    ),
+]
+
+
+class Hottest(NamedTuple):
+    """The hardest-worked cell of groups drawn at random."""
+
+    share: float  # at the percentile
+    above_allowance: float  # part of the groups in which it carries more than the allowance
+
+
+@lru_cache(maxsize=4096)
+def hottest(parallel: int, spread: float, percentile: float) -> Hottest:
+    """Return what the hardest-worked cell carries. The same question has the same answer."""
+    if spread == SPREAD and percentile == PERCENTILE and parallel in usual_spread.KEPT:
+        return Hottest(*usual_spread.KEPT[parallel])
+    return drawn_hottest(parallel, spread, percentile)
+
+
+def drawn_hottest(parallel: int, spread: float, percentile: float) -> Hottest:
+    """Draw the groups. With equal voltages neither the current nor the mean resistance matters."""
+    (got,) = spreads.hottest_share_spreads(
+        parallel=parallel,
+        group_current_a=1.0,
+        cell_resistance_ohm=1.0,
+        resistance_deviations=[spread],
+        contact_resistance_ohm=0.0,
+        contact_deviation=0.0,
+        source_voltage_deviation_v=0.0,
+        levels=(percentile,),
+        draws=DRAWS,
+        seed=SEED,
+    )
+    return Hottest(got.share_at[0], got.above_allowance)
+
+
+def counted_cells(sharing: Sharing | Spread, parallel: Number) -> Number:
+    """Return the number of cells that a parallel group is counted as."""
+    if isinstance(sharing, Spread):
+        return counted_by_spread(sharing.spread, sharing.percentile, parallel)
+    return parallel if sharing is Sharing.EVEN else pack.counted_cells(parallel=parallel)
+
+
+def counted_by_spread(spread: float, percentile: float, parallel: Number) -> Number:
+    """Return the number of cells that a group with scattered resistances is counted as."""
+    if not isinstance(parallel, np.ndarray):
+        return 1.0 / hottest(int(parallel), spread, percentile).share
+    counted = [1.0 / hottest(int(p), spread, percentile).share for p in np.ravel(parallel)]
+    return np.reshape(counted, np.shape(parallel))

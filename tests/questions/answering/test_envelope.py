@@ -1,0 +1,308 @@
+"""What every answer carries: the defaults that it rests on, the cautions, and where to read on."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from msgspec import UNSET, structs
+
+from percell.questions.answering.tables import every_table
+from percell.questions.grid import grid
+from percell.questions.registry import QUESTIONS
+from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
+
+every_question = pytest.mark.parametrize("question_id", QUESTIONS)
+CELL = {"layout": "2S1P", "cell_rating_a": 20}
+
+
+def named(answer):
+    return {assumption.name: assumption for assumption in answer.assumptions}
+
+
+# every default of these is in use, whatever is asked; others use some by kind of load
+WHOLE = [
+    "pack",
+    "direct-load",
+    "lowest-resistance",
+]
+CONVERTER = ["converter-load", "highest-power", "needed-rating"]
+SAG = {"cell_resistance_ohm", "cell_resistance_tolerance_ohm", "contact_resistance_ohm"}
+
+
+@every_question
+def test_no_given_value_is_called_a_default(ask, question_id):
+    """What is listed as a default was left out, and has a unit or is a word, and an origin."""
+    question = QUESTIONS[question_id]
+    for assumption in ask(question_id, **question.example).assumptions:
+        assert assumption.name not in question.example
+        assert assumption.name.split(".")[0] in question.asked.__struct_fields__
+        assert isinstance(assumption.value, str) is (assumption.unit == "")
+        assert assumption.origin
+
+
+@pytest.mark.parametrize(
+    ("question_id", "basis"),
+    [
+        *((question_id, {}) for question_id in (*WHOLE, *CONVERTER)),
+        *((question_id, {"cutoff_basis": "at_rest"}) for question_id in CONVERTER),
+    ],
+)
+def test_defaults_are_listed(ask, question_id, basis):
+    """Each field left out is listed, each given one is not; a voltage under load has its sag already."""
+    question = QUESTIONS[question_id]
+    body = question.example | basis
+    got = named(ask(question_id, **body))
+    fields = structs.fields(question.asked)
+    optional = {
+        field.name
+        for field in fields
+        if not field.required and (field.default is not UNSET or field.name.endswith("_voltage_v"))
+    }
+    unused = SAG if question_id in CONVERTER and not basis else set()
+    assert got.keys() == optional - body.keys() - unused
+
+
+def test_defaults_of_a_direct_load(ask):
+    """The defaults of a coil are these values, in these units."""
+    got = named(ask("direct-load", **CELL, coil_resistance_ohm=0.5))
+    assert {name: (it.value, it.unit) for name, it in got.items()} == {
+        "chemistry": ("nmc", ""),
+        "cell_charged_voltage_v": (4.2, "V"),
+        "cell_charged_voltage_tolerance_v": (0, "V"),
+        "coil_resistance_tolerance_ohm": (0, "ohm"),
+        "meter_accuracy": (0, "1"),
+        "meter_counts": (0, "1"),
+        "meter_resolution_ohm": (0.01, "ohm"),
+        "lead_resistance_ohm": (0, "ohm"),
+        "sharing": ("allowance", ""),
+        "cell_resistance_ohm": (0.02, "ohm"),
+        "contact_resistance_ohm": (0.005, "ohm"),
+        "device_resistance_ohm": (0, "ohm"),
+    }
+
+
+@pytest.mark.parametrize(
+    ("load", "expected"),
+    [
+        ({"coil_resistance_ohm": 0.5}, "allowance"),
+        ({"output_power_w": 50}, "even"),
+        ({"output_power_w": 50, "sharing": "allowance"}, None),
+    ],
+)
+def test_assessment_says_how_cells_were_counted(ask, load, expected):
+    """Left to the kind of load, the sharing is listed; given, it is not."""
+    got = named(ask("assessment", **CELL, **load))
+    assert (got["sharing"].value if "sharing" in got else None) == expected
+
+
+@pytest.mark.parametrize(
+    ("load", "parts"),
+    [
+        ({"coil_resistance_ohm": 0.5}, ["direct-load"]),
+        ({"output_power_w": 50}, ["converter-load"]),
+        (
+            {"coil_resistance_ohm": 0.5, "cell_capacity_ah": 3},
+            ["direct-load", "pack", "running-time"],
+        ),
+        (
+            {"output_power_w": 50, "cell_capacity_ah": 3},
+            ["converter-load", "pack", "running-time"],
+        ),
+    ],
+    ids=lambda value: "+".join(value) if isinstance(value, list) else "",
+)
+def test_assessment_lists_what_its_parts_list(ask, load, parts):
+    """A full assessment rests on the defaults of its parts, no more and no fewer."""
+    body = CELL | load
+    of_parts = set()
+    for part in parts:
+        fields = QUESTIONS[part].asked.__struct_fields__
+        of_parts |= named(ask(part, **{n: v for n, v in body.items() if n in fields})).keys()
+    # an assessment is of a full pack on the curve of its chemistry: neither is a field of it
+    of_parts -= {"state_of_charge", "open_circuit_curve"}
+    if "running-time" in parts:
+        of_parts.add("cell_resistance_tolerance_ohm")  # it runs with the resistance at its worst
+    assert named(ask("assessment", **body)).keys() == of_parts
+
+
+@pytest.mark.parametrize("chemistry", Chemistry)
+@pytest.mark.parametrize("quantity", ["charged", "nominal", "cutoff"])
+def test_voltages_by_chemistry(ask, chemistry, quantity):
+    """A voltage left out is the chemistry's, listed with that chemistry's origin, until it is given."""
+    name, voltages = f"cell_{quantity}_voltage_v", VOLTAGES[chemistry]
+    body = CELL | {"cell_capacity_ah": 3, "chemistry": chemistry.value}
+    left_out = ask("pack", **body)
+    assert named(left_out)[name].value == getattr(voltages, f"{quantity}_v")
+    assert named(left_out)[name].origin == getattr(voltages, f"{quantity}_from")
+    given = ask("pack", **body | {name: getattr(voltages, f"{quantity}_v")})
+    assert name not in named(given)
+    assert structs.asdict(given) | {"assumptions": 0} == structs.asdict(left_out) | {
+        "assumptions": 0
+    }
+
+
+@pytest.mark.parametrize("chemistry", Chemistry)
+def test_voltages_are_in_order(chemistry):
+    """Of every chemistry, the end of discharge lies below the cut-off, that below nominal and charged."""
+    v = VOLTAGES[chemistry]
+    assert v.end_v <= v.cutoff_v < v.nominal_v < v.charged_v
+
+
+@every_question
+def test_cautions_always_hold(ask, question_id):
+    """Every answer carries the cautions, each with its source."""
+    got = ask(question_id, **QUESTIONS[question_id].example)
+    assert got.cautions == CAUTIONS
+    assert all(caution.sentence and caution.source for caution in CAUTIONS)
+
+
+@every_question
+def test_method_link(ask, question_id):
+    """Every answer says where its method is written."""
+    got = ask(question_id, **QUESTIONS[question_id].example)
+    assert got.links.method.startswith("/method/#")
+    assert got.links.method.removeprefix("/method/#") in QUESTIONS
+
+
+COIL = CELL | {"coil_resistance_ohm": 0.5}
+WATTS = CELL | {"output_power_w": 80}
+NEEDED = {"layout": "1S2P", "output_power_w": 80, "cell_cutoff_voltage_v": 3.2}
+
+
+@pytest.mark.parametrize(
+    ("question_id", "body", "row"),
+    [
+        ("lowest-resistance", CELL | {"cell_rating_a": 25}, "lowest-resistance/#25-a"),
+        ("lowest-resistance", CELL | {"cell_rating_a": 27.9}, "lowest-resistance/#25-a"),
+        ("lowest-resistance", CELL | {"cell_rating_a": 7.5}, "lowest-resistance/#7.5-a"),
+        ("lowest-resistance", CELL | {"cell_rating_a": 5}, "lowest-resistance/#5-a"),
+        ("lowest-resistance", CELL | {"cell_rating_a": 4.9}, None),
+        ("lowest-resistance", CELL | {"cell_rating_a": 100}, "lowest-resistance/#40-a"),
+        ("highest-power", CELL | {"cell_rating_a": 27.9}, "highest-power/#25-a"),
+        ("highest-power", CELL | {"cell_rating_a": 4.9}, None),
+        ("direct-load", COIL, "coil-current-and-power/#0.5-ohm"),
+        ("direct-load", COIL | {"coil_resistance_ohm": 0.59}, "coil-current-and-power/#0.5-ohm"),
+        ("direct-load", COIL | {"coil_resistance_ohm": 1}, "coil-current-and-power/#1-ohm"),
+        ("direct-load", COIL | {"coil_resistance_ohm": 0.049}, None),
+        ("converter-load", WATTS, "current-by-power/#80-w"),
+        ("converter-load", WATTS | {"output_power_w": 80.1}, "current-by-power/#90-w"),
+        ("converter-load", WATTS | {"output_power_w": 1}, "current-by-power/#5-w"),
+        ("converter-load", WATTS | {"output_power_w": 301}, None),
+        ("needed-rating", NEEDED, "needed-rating/#80-w"),
+        ("needed-rating", NEEDED | {"output_power_w": 81}, "needed-rating/#90-w"),
+        ("assessment", COIL, "coil-current-and-power/#0.5-ohm"),
+        ("assessment", WATTS, "current-by-power/#80-w"),
+    ],
+)
+def test_row_on_the_careful_side(ask, question_id, body, row):
+    """Between two rows the link is to the careful one; beyond the last careful one there is none."""
+    assert ask(question_id, **body).links.table_row == (f"/tables/{row}" if row else UNSET)
+
+
+@pytest.mark.parametrize(
+    ("question_id", "body", "same", "other"),
+    [
+        (
+            "lowest-resistance",
+            CELL,
+            {"cell_charged_voltage_v": 4.2},
+            {"cell_charged_voltage_v": 4.35},
+        ),
+        ("lowest-resistance", CELL, {"chemistry": "nmc"}, {"chemistry": "lco_high_voltage"}),
+        ("lowest-resistance", CELL, {"sharing": "allowance"}, {"sharing": "even"}),
+        (
+            "lowest-resistance",
+            CELL,
+            {"meter_counts": 2},
+            {"cell_charged_voltage_tolerance_v": 0.05},
+        ),
+        ("direct-load", COIL, {"cell_resistance_ohm": 0.05}, {"meter_accuracy": 0.01}),
+        (
+            "direct-load",
+            COIL,
+            {"device_resistance_ohm": 0.05},
+            {"coil_resistance_tolerance_ohm": 0.05},
+        ),
+        ("direct-load", COIL, {"cell_rating_a": 25}, {"cell_rating_a": 15}),
+        ("converter-load", WATTS, {"efficiency": 0.85}, {"efficiency": 0.8}),
+        ("converter-load", WATTS, {"idle_power_w": 0}, {"idle_power_w": 1}),
+        ("converter-load", WATTS, {"cell_resistance_ohm": 0.05}, {"cutoff_basis": "at_rest"}),
+        ("converter-load", WATTS, {"cell_cutoff_voltage_v": 2.8}, {"cell_cutoff_voltage_v": 2.7}),
+        ("converter-load", WATTS, {"cell_cutoff_voltage_v": 3.3}, {"output_power_tolerance_w": 2}),
+        ("highest-power", CELL, {"sharing": "even"}, {"sharing": "allowance"}),
+        ("highest-power", CELL, {"efficiency_tolerance": 0}, {"efficiency_tolerance": 0.05}),
+        ("needed-rating", NEEDED, {}, {"cell_cutoff_voltage_v": 3.1}),
+    ],
+)
+def test_row_only_where_it_is_careful(ask, question_id, body, same, other):
+    """A row is linked where it holds for the question, and not where its figures would be too mild."""
+    assert ask(question_id, **body | same).links.table_row is not UNSET
+    assert ask(question_id, **body | other).links.table_row is UNSET
+
+
+def test_no_row_for_a_cutoff_that_the_table_does_not_take(ask):
+    """The table of needed ratings stops at 3.2 V: a pack emptied to the chemistry's 2.8 V needs more."""
+    assert ask("needed-rating", layout="1S2P", output_power_w=80).links.table_row is UNSET
+
+
+# by question: is a printed row, at the nearest column, at least as careful as the answer?
+CAREFUL = {
+    "lowest-resistance": ("lowest_resistance_ohm", max),
+    "direct-load": ("pack_current_a", max),
+    "converter-load": ("hottest_cell_current_a", max),
+    "highest-power": ("highest_power_w", min),
+    "needed-rating": ("needed_rating_a", max),
+}
+
+
+@pytest.mark.parametrize("question_id", CAREFUL)
+@given(data=st.data())
+def test_linked_row_is_careful_everywhere(ask, drawn, question_id, data):
+    """Wherever a row is linked, its figure for the layout is on the careful side of the answer."""
+    table = next(t for t in every_table().values() if t.question == question_id)
+    layout = data.draw(st.sampled_from(table.columns[0].values))
+    body = data.draw(drawn(question_id, layout=layout))
+    # most questions differ from the table in some way; go near it in all but one field
+    kept = data.draw(st.sampled_from(sorted(body)))
+    required = {f.name for f in structs.fields(QUESTIONS[question_id].asked) if f.required}
+    near = {n: v for n, v in body.items() if n in required | {kept, table.rows.field}}
+    near = {n: v for n, v in table.fixed.items() if n != kept} | near
+    near[table.rows.field] = data.draw(
+        st.floats(min(table.rows.values) / 2, max(table.rows.values) * 2)
+    )
+    try:
+        got = ask(question_id, **near)
+    except ValueError:  # no physical answer
+        return
+    if got.links.table_row is UNSET:
+        return
+    whole = grid(table.id)
+    row = next(r for r in whole.rows if got.links.table_row == f"{whole.page}#{r.anchor}")
+    name, careful = CAREFUL[question_id]
+    shown = [p.field for p in whole.prints].index(name)
+    cutoff_v = near.get("cell_cutoff_voltage_v", 2.8)
+    figures = [
+        cell.values[shown]
+        for heading, cell in zip(whole.columns, row.cells, strict=True)
+        if heading.values[0] == layout
+        and (
+            "cell_cutoff_voltage_v" in table.fixed or all(v <= cutoff_v for v in heading.values[1:])
+        )
+    ]
+    assert figures, "the reader finds a column on the careful side"
+    exact = getattr(got, name)
+    for figure in figures:
+        assert (
+            careful(figure, exact * (1 - 1e-9) if careful is max else exact * (1 + 1e-9)) == figure
+        )
+
+
+@pytest.mark.parametrize("table_id", [t for t in every_table() if every_table()[t].rows.careful])
+def test_linked_rows_exist(ask, table_id):
+    """The link of each row's own question is to that row, by the name it has in the table."""
+    table = every_table()[table_id]
+    columns = {axis.field: axis.values[0] for axis in table.columns}
+    for row in grid(table_id).rows:
+        body = dict(table.fixed) | columns | {table.rows.field: row.value}
+        got = ask(table.question, **body)
+        assert got.links.table_row == f"{grid(table_id).page}#{row.anchor}"

@@ -1,0 +1,223 @@
+"""Discharge logs as a question: SciPy's sums, a known resistance, and the marks of a rating."""
+
+import numpy as np
+import pytest
+from scipy.integrate import simpson, trapezoid
+
+from percell.questions.vocabulary.refusal import Refused, RefusedAll
+
+OHM = 0.018
+
+
+def log(current_a=10.0, peak_c=45.0, rows=301, label="", warm=True):
+    """A cell of known resistance that rests 10 s, then discharges until its voltage is down."""
+    time_s = np.arange(rows) * 2.0
+    amps = np.where(time_s < 10, 0.0, current_a)
+    open_v = 4.2 - 1.0 * np.maximum(time_s - 10, 0) / time_s[-1]
+    made = {
+        "time_s": time_s.tolist(),
+        "voltage_v": (open_v - OHM * amps).tolist(),
+        "current_a": amps.tolist(),
+    }
+    if warm:
+        made["temperature_c"] = (22 + (peak_c - 22) * time_s / time_s[-1]).tolist()
+    return made | ({"label": label} if label else {})
+
+
+def rules(answer):
+    return [finding.rule for finding in answer.findings]
+
+
+@pytest.mark.parametrize("source", ["SciPy trapezoid and simpson"])
+def test_sums(ask, source):
+    """Charge and energy are SciPy's; the mean voltage is energy over charge."""
+    made = log()
+    (got,) = ask("discharge-test", logs=[made]).logs
+    t, u, i = (np.array(made[name]) for name in ("time_s", "voltage_v", "current_a"))
+    assert got.delivered_charge_ah == pytest.approx(trapezoid(i, t) / 3600), source
+    assert got.delivered_energy_wh == pytest.approx(trapezoid(u * i, t) / 3600)
+    assert got.delivered_energy_wh == pytest.approx(simpson(u * i, x=t) / 3600, rel=2e-3)
+    assert got.mean_voltage_v == pytest.approx(got.delivered_energy_wh / got.delivered_charge_ah)
+    assert got.peak_temperature_c == pytest.approx(45)
+    assert got.peak_time_s == got.duration_s == 600
+
+
+def test_known_resistance(ask):
+    """The step from rest shows the resistance that the log was made with, less the slope in it."""
+    got = ask("discharge-test", logs=[log()], settle_time_s=0)
+    assert got.logs[0].steps_found == 1
+    # the open-circuit voltage falls by 3.3 mV in the one row between
+    assert got.profile.cell_resistance_ohm == pytest.approx(OHM, abs=2e-4)
+    assert got.logs[0].steps[0].before_a == 0
+
+
+@pytest.mark.parametrize(
+    ("limit_c", "rating", "failed"),
+    [(44.9, None, None), (45, 10, 15), (54.9, 10, 15), (55, 15, 20), (70, 20, None)],
+)
+def test_rating_at_rising_current(ask, limit_c, rating, failed):
+    """The highest current whose test stays at or below the limit, and the first that does not."""
+    logs = [log(20, 65), log(10, 45), log(15, 55)]
+    got = ask("discharge-test", logs=logs, highest_temperature_c=limit_c)
+    if rating is None:
+        assert not got.rating
+        assert "test-none-passed" in rules(got)
+        assert not got.profile.cell_rating_a
+        return
+    assert got.rating.cell_rating_a == got.profile.cell_rating_a == rating
+    assert (got.rating.failed_at_a or None) == failed
+    assert ("test-limit-not-met" in rules(got)) is (failed is None)
+    if failed:
+        assert rating <= got.rating.estimate_a <= failed
+    assert ("test-over-limit" in rules(got)) is bool(failed)
+    kept = [one.kept_limits for one in got.logs]
+    assert kept == [limit_c >= 65, limit_c >= 45, limit_c >= 55]
+
+
+def test_a_lower_current_that_fails_ends_it(ask):
+    """What passes above a current that failed does not count."""
+    got = ask("discharge-test", logs=[log(10, 45), log(15, 70), log(20, 50)])
+    assert got.rating.cell_rating_a == 10
+
+
+@pytest.mark.parametrize(("repeats", "repeated"), [(1, False), (2, True), (3, True)])
+def test_repeats(ask, repeats, repeated):
+    """Two tests at a current make it repeated, one does not; noise of the load is no other current."""
+    got = ask("discharge-test", logs=[log(10 + 0.01 * n) for n in range(repeats)])
+    assert got.rating.repeats == repeats
+    assert got.rating.repeated is repeated
+    assert ("test-not-repeated" in rules(got)) is not repeated
+
+
+@pytest.mark.parametrize(("lowest_v", "kept"), [(3.0, True), (3.05, False)])
+def test_limit_of_voltage(ask, lowest_v, kept):
+    """The log goes down to 4.2 − 590/600 − 0.18 = 3.04 V."""
+    got = ask("discharge-test", logs=[log()], lowest_voltage_v=lowest_v)
+    assert got.logs[0].kept_limits is kept
+    assert ask("discharge-test", logs=[log()]).logs[0].kept_limits is True
+
+
+def test_without_temperature_no_rating(ask):
+    """A log without a temperature has charge and resistance, and no rating."""
+    got = ask("discharge-test", logs=[log(warm=False, label="blue")])
+    assert not got.rating
+    assert "test-without-temperature" in rules(got)
+    assert "blue" in next(f.sentence for f in got.findings)
+    assert got.profile.cell_capacity_ah > 0
+
+
+def test_the_profile_is_careful(ask):
+    """Least charge and highest resistance of all logs stand in the profile."""
+    got = ask("discharge-test", logs=[log(10), log(5)])
+    assert got.profile.cell_capacity_ah == min(one.delivered_charge_ah for one in got.logs)
+    assert got.profile.cell_resistance_ohm == max(one.cell_resistance_ohm for one in got.logs)
+
+
+def test_the_profile_can_be_asked_with(ask):
+    """The profile's fields are those of an assessment."""
+    profile = ask("discharge-test", logs=[log(), log()]).profile
+    known = {name: getattr(profile, name) for name in profile.__struct_fields__}
+    assert ask("assessment", layout="1S1P", output_power_w=20, **known).verdict
+
+
+def test_constant_current_shows_no_resistance(ask):
+    """Without a step there is no resistance, and a finding says why."""
+    made = log()
+    flat = {name: values[5:] for name, values in made.items()}
+    got = ask("discharge-test", logs=[flat])
+    assert not got.profile.cell_resistance_ohm
+    assert "test-without-step" in rules(got)
+
+
+def test_all_faults_at_once(ask):
+    """Each fault is named by a pointer into the body, up to twenty of them."""
+    made = log()
+    made["time_s"][5] = made["time_s"][4]
+    made["voltage_v"][7] = 0.0
+    made["current_a"][9] = -1.0
+    made["time_s"] = made["time_s"][:100] + [t + 61 for t in made["time_s"][100:]]
+    with pytest.raises(RefusedAll) as refused:
+        ask("discharge-test", logs=[log(), made])
+    assert [fault.pointer for fault in refused.value.faults] == [
+        "/logs/1/time_s/5",
+        "/logs/1/voltage_v/7",
+        "/logs/1/current_a/9",
+        "/logs/1/time_s/100",
+    ]
+    made["voltage_v"] = [0.0] * len(made["voltage_v"])
+    with pytest.raises(RefusedAll, match="not above zero") as refused:
+        ask("discharge-test", logs=[made])
+    assert len(refused.value.faults) == 20
+
+
+def test_faults_of_a_whole_log(ask):
+    """Columns of unequal length, and a log with its sign turned."""
+    short = log() | {"voltage_v": [4.0] * 5}
+    with pytest.raises(Refused, match="5 rows") as refused:
+        ask("discharge-test", logs=[short])
+    assert refused.value.pointer == "/logs/0/voltage_v"
+    turned = log(-10.0)
+    with pytest.raises(Refused, match="turn the sign"):
+        ask("discharge-test", logs=[turned])
+
+
+@pytest.mark.parametrize(("gap_s", "refused"), [(60, False), (60.1, True)])
+def test_gap(ask, gap_s, refused):
+    """A gap of just the limit is taken."""
+    made = {"time_s": [0, gap_s, gap_s + 1], "voltage_v": [4, 3.9, 3.9], "current_a": [1, 1, 1]}
+    if refused:
+        with pytest.raises(RefusedAll, match="Gap"):
+            ask("discharge-test", logs=[made])
+    else:
+        assert ask("discharge-test", logs=[made])
+
+
+def test_least_numbers_have_finite_results(ask):
+    """The least current and shortest rows that are taken divide by no nothing."""
+    made = {"time_s": [0, 1e-6, 2e-6], "voltage_v": [1e-300, 4, 4], "current_a": [0.001, 0, 0]}
+    (got,) = ask("discharge-test", logs=[made]).logs
+    assert 0 < got.delivered_charge_ah < 1e-9
+    made["current_a"] = [0.0009, 0, 0]
+    with pytest.raises(RefusedAll, match="No current"):
+        ask("discharge-test", logs=[made])
+
+
+@pytest.mark.parametrize(
+    ("last_v", "lowest_v", "is_whole"),
+    [
+        (3.2, None, True),
+        (3.21, None, False),
+        (3.9, 2.5, False),
+        (3.4, 3.3, True),
+        (3.41, 3.3, False),
+    ],
+)
+def test_a_log_that_was_broken_off_proves_no_rating(ask, last_v, lowest_v, is_whole):
+    """The end of a discharge is where it is hottest: one without it passed no test."""
+    made = {
+        "time_s": [0, 30, 60],
+        "voltage_v": [4.1, 4.0, last_v],
+        "current_a": [10, 10, 10],
+        "temperature_c": [22, 30, 40],
+    }
+    limit = {} if lowest_v is None else {"lowest_voltage_v": lowest_v}
+    got = ask("discharge-test", logs=[made], **limit)
+    assert got.logs[0].whole_discharge is is_whole
+    assert bool(got.rating) is is_whole
+    assert bool(got.profile.cell_rating_a) is is_whole
+    assert ("test-broken-off" in rules(got)) is not is_whole
+    # what passed a limit failed, however early it was broken off
+    hot = ask("discharge-test", logs=[made | {"temperature_c": [22, 30, 61]}], **limit)
+    assert "test-broken-off" not in rules(hot)
+    assert "test-none-passed" in rules(hot)
+
+
+def test_no_rounding_hides_a_limit_that_was_passed(ask):
+    """60.0001 °C is not called 60 °C beside a limit of 60 °C."""
+    made = log(10, 60.0001)
+    (said,) = (
+        f.sentence
+        for f in ask("discharge-test", logs=[made]).findings
+        if f.rule == "test-over-limit"
+    )
+    assert "60.0001 °C, where the limit is 60 °C" in said

@@ -1,0 +1,123 @@
+"""Internal resistance from two loads: published problems, worst corner, marks of its findings."""
+
+import re
+from itertools import product
+
+import pytest
+
+from percell.physics.errors import NoSolution
+from percell.questions.registry import QUESTIONS
+from percell.questions.vocabulary.refusal import Refused
+
+PHYSICS_2 = "OpenStax University Physics Vol. 2, m58453"
+LOADS = {
+    "first_voltage_v": 4.0,
+    "first_current_a": 1.0,
+    "second_voltage_v": 3.8,
+    "second_current_a": 6.0,
+}  # fmt: skip
+
+
+def measured(ask, **changed):
+    return ask("internal-resistance", **(LOADS | changed))
+
+
+def rules(answer):
+    return {finding.rule for finding in answer.findings}
+
+
+@pytest.mark.parametrize(
+    ("source", "first", "second", "ohm"),
+    [
+        (f"{PHYSICS_2}, problem: 2.00 V less at 5.00 A more", (12, 0), (10, 5), 0.400),
+        (f"{PHYSICS_2}, example: 12.00 V open, 10.00 V at 20.00 A", (12, 0), (10, 20), 0.100),
+        (
+            "OpenStax College Physics, m42357: 12.0 V open, 10.0 V at 200 A",
+            (12, 0),
+            (10, 200),
+            0.01,
+        ),
+    ],
+)
+def test_published_problems(ask, source, first, second, ohm):
+    """Two points of a published problem give its resistance, in either order."""
+    for a, b in ((first, second), (second, first)):
+        got = measured(
+            ask, first_voltage_v=a[0], first_current_a=a[1], second_voltage_v=b[0],
+            second_current_a=b[1],
+        )  # fmt: skip
+        assert got.cell_resistance_ohm == pytest.approx(ohm), source
+
+
+def test_bounds_are_the_worst_corner(ask):
+    """Of all sixteen corners of the readings none lies outside the bounds, and two lie on them."""
+    got = measured(ask, voltmeter_counts=5, ammeter_accuracy=0.01)
+    corners = [
+        (4.0 + s * 0.005 - 3.8 - t * 0.005) / (6.0 * (1 + u * 0.01) - 1.0 * (1 + v * 0.01))
+        for s, t, u, v in product((-1, 1), repeat=4)
+    ]
+    assert got.cell_resistance_lowest_ohm == pytest.approx(min(corners))
+    assert got.cell_resistance_highest_ohm == pytest.approx(max(corners))
+    assert got.expanded_uncertainty_ohm < max(corners) - got.cell_resistance_ohm
+
+
+def test_without_errors_all_are_one(ask):
+    """A perfect meter leaves nothing unsure."""
+    got = measured(ask)
+    assert got.cell_resistance_lowest_ohm == got.cell_resistance_highest_ohm
+    assert got.cell_resistance_lowest_ohm == got.cell_resistance_ohm == pytest.approx(0.04)
+    assert got.expanded_uncertainty_ohm == 0
+
+
+@pytest.mark.parametrize(("counts", "unsure"), [(19, False), (20, False), (21, True)])
+def test_unsure_above_a_fifth(ask, counts, unsure):
+    """0.2 V less and 20 counts of 1 mV either way are a fifth: at it there is no finding yet."""
+    assert ("resistance-unsure" in rules(measured(ask, voltmeter_counts=counts))) is unsure
+
+
+@pytest.mark.parametrize(("at_c", "found"), [(14.9, True), (15, False), (25, False), (25.1, True)])
+def test_temperature_of_the_test(ask, at_c, found):
+    """Outside 20 ± 5 °C the answer says so (IEC 61960-2011, 7.3.1, secondary copy)."""
+    assert ("measured-cold-or-warm" in rules(measured(ask, cell_temperature_c=at_c))) is found
+
+
+@pytest.mark.parametrize("source", ["IEC 61960-3: 0.2 It 10 s, 1 It 1 s (secondary copy)"])
+def test_standard_steps(ask, source):
+    """For 5 Ah the standard's loads are 1 A for 10 s and 5 A for 1 s; others are told."""
+    got = measured(ask, cell_capacity_ah=5, second_current_a=5, first_time_s=10, second_time_s=1)
+    steps = got.standard_steps
+    assert (steps.first_current_a, steps.first_time_s) == (1, 10), source
+    assert (steps.second_current_a, steps.second_time_s) == (5, 1)
+    assert "measured-otherwise" not in rules(got)
+    assert "measured-otherwise" in rules(measured(ask, cell_capacity_ah=5))
+    assert "measured-otherwise" in rules(measured(ask, second_time_s=1.2))
+
+
+@pytest.mark.parametrize(("earlier", "rose"), [(0.0201, False), (0.02, True), (0.0199, True)])
+def test_doubled(ask, earlier, rose):
+    """At twice the first value the answer says so: 0.04 Ω against just above, at and below half."""
+    got = measured(ask, earlier_resistance_ohm=earlier, time_between_s=2 * 365.25 * 86400)
+    assert ("resistance-rose" in rules(got)) is rose
+    assert got.resistance_ratio == pytest.approx(0.04 / earlier)
+    assert got.change_rate == pytest.approx((0.04 / earlier - 1) / 2)
+
+
+def test_what_has_no_answer(ask):
+    """Equal loads, a voltage that rose, a step within the errors, a time without a first value."""
+    with pytest.raises(Refused):
+        measured(ask, second_current_a=1.0005)
+    with pytest.raises(NoSolution, match="not lower"):
+        measured(ask, second_voltage_v=4.1)
+    with pytest.raises(NoSolution, match="may be off"):
+        measured(ask, second_current_a=1.2, second_voltage_v=3.99, ammeter_accuracy=0.2)
+    with pytest.raises(Refused, match="first one"):
+        measured(ask, time_between_s=86400)
+
+
+def test_the_working_can_be_worked_out(ask):
+    """What is put in comes to the result: sums, differences and quotients of readings."""
+    got = ask("internal-resistance", **QUESTIONS["internal-resistance"].example)
+    for step in got.working[:5]:
+        sum_in_numbers = re.sub("[VAΩ]", "", step.put_in.replace("−", "-").replace("×", "*"))
+        worked_out = eval(sum_in_numbers)  # noqa: S307 - the service's own working
+        assert worked_out == pytest.approx(step.result, rel=1e-3), step

@@ -1,0 +1,251 @@
+"""Charging: time, current against a limit, and where a layout may be charged."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
+
+from percell.physics.charging import SLOW_RATIO
+from percell.physics.curves import open_circuit_voltage_v, published_curve
+from percell.questions.grid import figures
+from percell.questions.registry import QUESTIONS
+from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.verdict import Verdict
+
+NMC = published_curve(chemistry="nmc")
+ANY = 1e-6
+CELL = {"layout": "1S1P", "cell_capacity_ah": 3}
+
+
+def rules(answer):
+    return {finding.rule: finding for finding in answer.findings}
+
+
+@given(st.floats(0.2, 10), st.floats(0.05, 1.5), st.floats(0, 1), st.floats(0.001, 0.1))
+def test_charge_and_energy_are_kept(ask, capacity_ah, rate, start, resistance_ohm):
+    """Charge is capacity times the change of state; energy at most the charged voltage times charge."""
+    got = ask(
+        "charging",
+        layout="2S2P",
+        cell_capacity_ah=capacity_ah,
+        charge_rate=rate,
+        state_of_charge=start,
+        cell_resistance_ohm=resistance_ohm,
+    )
+    assert got.cell_charge_ah == pytest.approx(capacity_ah * (got.end_charge - start), abs=1e-9)
+    assert 0 <= got.cell_loss_wh <= got.cell_energy_wh <= 4.2 * got.cell_charge_ah + 1e-9
+    assert got.pack_energy_wh == pytest.approx(4 * got.cell_energy_wh)
+    assert got.charging_time_s == pytest.approx(got.constant_current_s + got.constant_voltage_s)
+    # no charge is faster than its constant current all the way
+    assert got.charging_time_s >= 3600 * got.cell_charge_ah / (rate * capacity_ah) * (1 - 1e-9)
+
+
+@pytest.mark.parametrize("current_a", [0.6, 1.5, 3.0])
+def test_time_against_an_ode_solver(ask, current_a):
+    """The time is what SciPy's solve_ivp finds for the same cell on the same curve."""
+    slow_ohm = SLOW_RATIO * 0.03
+
+    def taken_a(soc):
+        return min(current_a, (4.2 - float(open_circuit_voltage_v(curve=NMC, soc=soc))) / slow_ohm)
+
+    def ends(_, state):
+        return taken_a(state[0]) - 0.15
+
+    ends.terminal = True
+    solved = solve_ivp(
+        lambda _, state: [taken_a(state[0]) / 3 / 3600],
+        (0, 1e5),
+        [0.0],
+        events=ends,
+        rtol=1e-8,
+        atol=1e-10,
+        max_step=20,
+    )
+    got = ask("charging", **CELL, charge_current_a=current_a, cell_resistance_ohm=0.03)
+    assert got.charging_time_s == pytest.approx(solved.t_events[0][0], rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("body", "rule"),
+    [({"charge_current_a": 1.2}, 2), ({"charge_rate": 0.25}, 4), ({"charge_rate": 0.1}, 10)],
+)
+def test_slow_charge_takes_capacity_over_current(ask, body, rule):
+    """Common practice, no published source: a slow charge takes capacity over current, and a bit more."""
+    got = ask("charging", layout="1S1P", cell_capacity_ah=2.4, cell_resistance_ohm=0.001, **body)
+    assert rule * 3600 * 0.97 <= got.charging_time_s <= rule * 3600 * 1.06
+
+
+def test_usual_values_are_listed(ask):
+    """Left out, the current is half the capacity an hour, its end a twentieth, the start empty."""
+    got = ask("charging", **CELL)
+    assumed = {a.name: a.value for a in got.assumptions}
+    assert got.cell_charge_current_a == assumed["charge_current_a"] == 1.5
+    assert assumed["end_current_a"] == pytest.approx(0.15)
+    assert assumed["state_of_charge"] == 0
+    given_all = ask(
+        "charging", **CELL, charge_current_a=1.5, end_current_a=0.15, state_of_charge=0.0
+    )
+    assert given_all.charging_time_s == pytest.approx(got.charging_time_s)
+    assert not {"charge_current_a", "end_current_a", "state_of_charge"} & {
+        a.name for a in given_all.assumptions
+    }
+
+
+def test_current_below_the_usual_end(ask):
+    """A current below the usual end of a charge charges until the voltage is reached, and no longer."""
+    got = ask("charging", **CELL, charge_rate=0.03)
+    assert got.constant_voltage_s == 0
+    assert got.end_charge > 0.99
+
+
+@pytest.mark.parametrize(
+    ("layout", "where", "allowed"),
+    [
+        ("1S1P", "in_device", "if_maker_allows"),
+        ("1S4P", "in_device", "if_maker_allows"),
+        ("2S1P", "in_device", "no"),
+        ("2S2P", "in_device", "no"),
+        ("2S2P", "in_device_balanced", "if_maker_allows"),
+        ("1S1P", "in_device_balanced", "if_maker_allows"),
+        ("1S1P", "apart", "each_cell_alone"),
+        ("4S2P", "apart", "each_cell_alone"),
+    ],
+)
+def test_by_layout(ask, layout, where, allowed):
+    """Common practice, no published source: a string is never charged without a look at each cell."""
+    got = ask("charging", **CELL | {"layout": layout}, charged_where=where)
+    assert got.charging_allowed == allowed
+    found = rules(got)
+    assert ("charging-series-unbalanced" in found) is (allowed == "no")
+    assert "charging-by-layout" in found
+    assert ("charging-apart-alike" in found) is (where == "apart" and layout != "1S1P")
+
+
+@pytest.mark.parametrize(
+    ("celsius", "spoken"),
+    [(-ANY, True), (0, False), (20, False), (40, False), (40 + 1e-4, True), (-40, True)],
+)
+def test_charging_temperature(ask, celsius, spoken):
+    """USFA/NFPA public advice: not below 0 °C nor above 40 °C."""
+    found = rules(ask("charging", **CELL, cell_temperature_c=celsius))
+    assert ("charging-temperature" in found) is spoken
+
+
+@pytest.mark.parametrize(("chemistry", "end_v"), [("nmc", 2.5), ("nca", 2.7), ("lfp", 2.0)])
+def test_never_below_the_end_voltage(ask, chemistry, end_v):
+    """A cell found below its end voltage is not to be charged; at it, and just above, nothing is said."""
+    for volts, spoken in [(end_v + ANY, False), (end_v, False), (end_v - ANY, True), (0, True)]:
+        found = rules(ask("charging", **CELL, chemistry=chemistry, open_circuit_voltage_v=volts))
+        assert ("charging-below-end" in found) is spoken
+    assert "do not charge it" in found["charging-below-end"].sentence
+
+
+@pytest.mark.parametrize(
+    ("charged_v", "rest_v", "spoken"),
+    [(4.2, 4.25, False), (4.2, 4.25 + ANY, True), (4.1, 4.15, False), (4.1, 4.16, True)],
+)
+def test_never_above_its_charged_voltage(ask, charged_v, rest_v, spoken):
+    """A cell that rests well above the voltage to which it would be charged is not charged."""
+    got = ask("charging", **CELL, cell_charged_voltage_v=charged_v, open_circuit_voltage_v=rest_v)
+    assert ("charging-above-full" in rules(got)) is spoken
+    assert (got.charging_allowed == "no") is spoken
+
+
+@pytest.mark.parametrize("where", ["in_device", "in_device_balanced", "apart"])
+@pytest.mark.parametrize(
+    "harm",
+    [{"cell_temperature_c": -1}, {"cell_temperature_c": 41}, {"open_circuit_voltage_v": 2.4}],
+)
+def test_what_is_not_to_be_charged_is_not_allowed(ask, where, harm):
+    """No answer says "do not charge" in its findings and allows it in its figures."""
+    assert ask("charging", **CELL, charged_where=where, **harm).charging_allowed == "no"
+
+
+def test_far_too_fast(ask):
+    """Above twice the capacity in an hour, and no limit given, it is a warning."""
+    for rate, rule in [(2, "charging-fast"), (2 + ANY, "charging-far-too-fast")]:
+        found = rules(ask("charging", **CELL, charge_rate=rate))
+        assert {"charging-fast", "charging-far-too-fast"} & found.keys() == {rule}
+
+
+@pytest.mark.parametrize(
+    ("current_a", "verdict"),
+    [
+        (3.6, Verdict.WITHIN),
+        (3.6 + ANY * 10, Verdict.LITTLE),
+        (4, Verdict.LITTLE),
+        (4 + ANY * 10, Verdict.OVER),
+    ],
+)
+def test_against_the_maker_s_limit(ask, current_a, verdict):
+    """The current is judged against the maker's charge limit; equal is within."""
+    got = ask("charging", **CELL, charge_current_a=current_a, cell_charge_limit_a=4)
+    assert got.verdict == verdict
+    assert ("charging-over-limit" in rules(got)) is (verdict is Verdict.OVER)
+    assert "charging-fast" not in rules(got)
+
+
+@pytest.mark.parametrize(("rate", "spoken"), [(1, False), (1 + ANY, True), (0.5, False)])
+def test_fast_without_a_limit(ask, rate, spoken):
+    """Without the maker's limit there is no verdict; above the capacity an hour a caution is found."""
+    got = ask("charging", **CELL, charge_rate=rate)
+    assert not got.verdict
+    assert ("charging-fast" in rules(got)) is spoken
+
+
+def test_parallel_group_is_judged_by_its_hottest_cell(ask):
+    """In a group one cell takes more than its share, apart none does; the charger gives them all."""
+    body = CELL | {"layout": "1S2P", "charge_current_a": 3, "cell_charge_limit_a": 3.9}
+    inside = ask("charging", **body)
+    assert inside.hottest_cell_charge_current_a == pytest.approx(4)
+    assert inside.charger_current_a == 6
+    assert inside.verdict == Verdict.OVER
+    apart = ask("charging", **body, charged_where="apart")
+    assert apart.hottest_cell_charge_current_a == apart.charger_current_a == 3
+    assert apart.verdict == Verdict.WITHIN
+
+
+@pytest.mark.parametrize(
+    ("body", "pointer"),
+    [
+        ({"charge_current_a": 1, "charge_rate": 1}, "/charge_rate"),
+        ({"state_of_charge": 0.5, "open_circuit_voltage_v": 3.6}, "/open_circuit_voltage_v"),
+        ({"charge_current_a": 1, "end_current_a": 1 + ANY}, "/end_current_a"),
+        ({"chemistry": "lco"}, "/chemistry"),
+        ({"chemistry": "lfp", "cell_charged_voltage_v": 4.6}, "/cell_charged_voltage_v"),
+        ({"cell_charged_voltage_v": 2.5}, "/cell_charged_voltage_v"),
+    ],
+)
+def test_contradictions_are_refused(ask, body, pointer):
+    """What is given twice, or cannot be, is refused at its field."""
+    with pytest.raises(Refused) as refused:
+        ask("charging", **CELL, **body)
+    assert refused.value.pointer == pointer
+
+
+@pytest.mark.parametrize(
+    ("capacity_ah", "row"), [(2, "2-ah"), (2.6, "3-ah"), (5, "5-ah"), (5.1, None)]
+)
+def test_row_on_the_careful_side(ask, capacity_ah, row):
+    """Between two rows the link is to the one that takes longer."""
+    got = ask("charging", layout="2S1P", cell_capacity_ah=capacity_ah, charge_current_a=1)
+    assert (got.links.table_row or None) == (row and f"/tables/charging-time/#{row}")
+
+
+def test_grid_holds_words_and_numbers(ask):
+    """Over layouts, each cell of a grid is what one question alone gets."""
+    layouts = ["1S1P", "2S1P", "1S3P"]
+    got = figures(QUESTIONS["charging"], {"cell_capacity_ah": 3}, {"layout": np.array(layouts)})
+    alone = [ask("charging", **CELL | {"layout": layout}) for layout in layouts]
+    assert got.charging_allowed.tolist() == [one.charging_allowed for one in alone]
+    assert got.charger_current_a.tolist() == [one.charger_current_a for one in alone]
+
+
+@pytest.mark.parametrize("layout", ["1S1P", "1S3P", "2S1P", "3S2P"])
+def test_assessment_says_where_cells_may_be_charged(ask, layout):
+    """A full assessment has the layout's charging rule, in the words of the charging question."""
+    pack = {"layout": layout, "cell_rating_a": 20, "output_power_w": 30}
+    whole = rules(ask("assessment", **pack))["charging-by-layout"]
+    assert whole == rules(ask("charging", **CELL | {"layout": layout}))["charging-by-layout"]
+    assert ("balancing charger" in whole.sentence) is (layout[0] != "1")

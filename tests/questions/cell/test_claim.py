@@ -1,0 +1,164 @@
+"""Printed claims: the bounds against SciPy and geometry, and just below, at and above each."""
+
+from math import pi
+
+import pytest
+from scipy.integrate import solve_ivp
+
+from percell.physics import heat
+from percell.physics.sizes import SIZES
+from percell.questions.vocabulary.refusal import Refused
+
+CELL = {"cell_size": "18650", "cell_rating_a": 10, "cell_capacity_ah": 2.5}
+
+
+def claim(ask, **changed):
+    return ask("claim", **(CELL | changed))
+
+
+def rules(answer):
+    return {finding.rule for finding in answer.findings}
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("source", ["SciPy solve_ivp on the heat balance"])
+def test_end_temperature(ask, source, size):
+    """Integrated step by step, the discharge ends at the same temperature."""
+    got = claim(ask, cell_size=size, cell_rating_a=20)
+    cell = SIZES[size]
+    d, h = cell.diameter_mm / 1e3, cell.height_mm / 1e3
+    area_m2 = pi * d * h + pi * d * d / 2
+    joule_k = cell.mass_kg * heat.SPECIFIC_HEAT_J_KGK["nmc"].value
+    run = solve_ivp(
+        lambda _, t: (20**2 * cell.lowest_resistance_ohm - 10 * area_m2 * (t - 25)) / joule_k,
+        (0, 3600 * 2.5 / 20),
+        [25.0],
+        rtol=1e-9,
+    )
+    assert got.end_temperature_c == pytest.approx(run.y[0][-1], abs=1e-4), source
+
+
+@pytest.mark.parametrize(
+    ("source", "size", "usual_ah"),
+    [
+        ("Chen et al. (2020): 5.0 Ah in a 21700 cell", "21700", 5.0),
+        ("trade listings of 18650 cells up to 3.5 Ah, from memory, unconfirmed", "18650", 3.5),
+    ],
+)
+def test_usual_capacity(ask, source, size, usual_ah):
+    """The usual bound lies at what known high-energy cells of the size hold."""
+    assert claim(ask, cell_size=size).usual_capacity_ah == pytest.approx(usual_ah, rel=0.03), source
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_each_capacity_bound(ask, size):
+    """At a bound the claim is still on its better side, a thousandth above it no longer."""
+    got = claim(ask, cell_size=size)
+    for bound, within, beyond, rule in (
+        (got.usual_capacity_ah, "believable", "doubtful", "claim-capacity-doubtful"),
+        (got.highest_capacity_ah, "doubtful", "not_believable", "claim-capacity"),
+    ):
+        words = [
+            claim(ask, cell_size=size, cell_capacity_ah=bound * part) for part in (0.999, 1, 1.001)
+        ]
+        assert [word.capacity_claim for word in words] == [within, within, beyond]
+        assert rule in rules(words[2])
+        assert rule not in rules(words[1])
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_each_rating_bound(ask, size):
+    """The same for the rating of a full cell, whose bounds end a discharge at 60 and 80 °C."""
+    full = {"cell_size": size, "cell_capacity_ah": claim(ask, cell_size=size).usual_capacity_ah}
+    got = claim(ask, **full)
+    for bound, end_c, within, beyond, rule in (
+        (got.usual_rating_a, 60, "believable", "doubtful", "claim-rating-doubtful"),
+        (got.highest_rating_a, 80, "doubtful", "not_believable", "claim-rating"),
+    ):
+        words = [claim(ask, **full, cell_rating_a=bound * part) for part in (0.999, 1, 1.001)]
+        assert words[1].end_temperature_c == pytest.approx(end_c, abs=1e-3)
+        assert [word.rating_claim for word in words] == [within, within, beyond]
+        assert rule in rules(words[2])
+
+
+def test_the_worse_word_is_the_claim(ask):
+    """A label is as good as its worse half; one within both bounds is still not proven."""
+    assert claim(ask).claim == "believable"
+    assert rules(claim(ask)) == {"claim-not-proven"}
+    assert claim(ask, cell_capacity_ah=9.9).claim == "not_believable"
+    assert claim(ask, cell_rating_a=30).claim == "doubtful"
+
+
+def test_more_capacity_allows_less_current(ask):
+    """A fuller cell is discharged for longer and gets hotter at the same current."""
+    bounds = [claim(ask, cell_capacity_ah=q).highest_rating_a for q in (2, 3, 4)]
+    assert bounds == sorted(bounds, reverse=True)
+
+
+@pytest.mark.parametrize(
+    ("rate_h", "bound", "within", "beyond", "rule"),
+    [
+        (30, "usual_rating_a", "believable", "doubtful", "claim-rating-doubtful"),
+        (40, "highest_rating_a", "doubtful", "not_believable", "claim-rating"),
+    ],
+)
+@pytest.mark.parametrize("capacity_ah", [0.01, 0.1, 0.5, 1])
+def test_little_capacity_gives_little_current(
+    ask, capacity_ah, rate_h, bound, within, beyond, rule
+):
+    """A cell that is empty before it is warm is not believed to give any current that is printed."""
+    most_a = rate_h * capacity_ah
+    words = [
+        claim(ask, cell_capacity_ah=capacity_ah, cell_rating_a=most_a * part)
+        for part in (0.999, 1, 1.001)
+    ]
+    assert getattr(words[0], bound) == pytest.approx(most_a)
+    assert [word.rating_claim for word in words] == [within, within, beyond]
+    said = {f.rule: f.sentence for f in words[2].findings}
+    assert f"more than {rate_h} times the claimed {capacity_ah:g} Ah" in said[rule]
+    assert "end at" not in said[rule]
+    assert ("are not known to give" in said[rule]) is (rule == "claim-rating")
+
+
+def test_bounds_name_their_origin(ask):
+    """Each bound is listed with where it comes from, memory said as such."""
+    origins = {a.name: a.origin for a in claim(ask).assumptions}
+    assert "memory" in origins["cell_size.highest_density"]
+    assert "Chen" in origins["cell_size.usual_density"]
+    assert "common practice" in origins["cell_size.highest_end"]
+
+
+def test_sentences_stand_alone(ask):
+    """Each names the claim, the bound, and where the bound comes from, told apart by their digits."""
+    got = claim(ask, cell_capacity_ah=4.136, cell_rating_a=40)
+    said = {f.rule: f.sentence for f in got.findings}
+    assert "claimed 4.136 Ah" in said["claim-capacity"]
+    assert "most thought possible in that size, 4.135 Ah" in said["claim-capacity"]
+    assert "claimed 40 A" in said["claim-rating"]
+    assert "A it would end at 80 °C" in said["claim-rating"]
+
+
+@pytest.mark.parametrize("volts", [1, 2.5, 4.2, 5])
+def test_a_nominal_voltage_that_no_such_cell_has_is_refused(ask, volts):
+    """With 1 V any capacity would be believable."""
+    with pytest.raises(Refused) as refused:
+        claim(ask, cell_nominal_voltage_v=volts)
+    assert refused.value.pointer == "/cell_nominal_voltage_v"
+    assert claim(ask, cell_nominal_voltage_v=3.7).claim
+
+
+@pytest.mark.parametrize("rating_a", [10, 30, 50])
+def test_an_assessment_judges_the_label_too(ask, rating_a):
+    """With size and capacity an assessment says what the claim alone says, wherever the pack is used."""
+    label = CELL | {"cell_rating_a": rating_a}
+    got = ask("assessment", layout="1S1P", output_power_w=20, ambient_temperature_c=40, **label)
+    alone = claim(ask, cell_rating_a=rating_a)
+    assert got.claim == type(got.claim)(
+        **{name: getattr(alone, name) for name in got.claim.__struct_fields__}
+    )
+    assert {f.rule for f in alone.findings} <= {f.rule for f in got.findings}
+    assert {a.name for a in alone.assumptions} - {"ambient_temperature_c"} <= {
+        a.name for a in got.assumptions
+    }
+    without = ask("assessment", layout="1S1P", output_power_w=20, cell_rating_a=rating_a)
+    assert not without.claim

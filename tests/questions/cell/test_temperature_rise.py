@@ -1,0 +1,288 @@
+"""Temperature of a cell: against a published rate, an ODE solver and the laws of a lump in air."""
+
+import timeit
+
+import msgspec
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from msgspec import UNSET, structs
+from scipy.integrate import solve_ivp
+from scipy.optimize import brentq
+
+from percell.physics.sizes import SIZES
+from percell.questions.registry import QUESTIONS
+from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.sizes import CellSize
+
+ANY = 1e-6
+CELL = {"cell_size": "18650", "cell_current_a": 10}
+# 40 J/K and 0.04 W/K: a thousand seconds
+LUMP = {
+    "cell_mass_kg": 0.04,
+    "specific_heat_j_kgk": 1000,
+    "cell_area_m2": 0.004,
+    "heat_transfer_w_m2k": 10,
+    "cell_resistance_ohm": 0.02,
+}
+
+
+def rules(answer):
+    return {finding.rule: finding for finding in answer.findings}
+
+
+@pytest.mark.parametrize(
+    "source",
+    ["OpenStax University Physics Vol. 2, m58453: 10.0 A into 12.0 V with 16.0 V at the terminals"],
+)
+def test_published_rate(ask, source):
+    """40.0 W warm a battery of 20.0 kg and 0.300 kcal/(kg.°C) by 0.0956 °C a minute."""
+    # what a question takes at most is 5 kg: a quarter of the mass, and of the heat
+    got = ask(
+        "temperature-rise",
+        cell_current_a=10,
+        cell_resistance_ohm=(16.0 - 12.0) / 10 / 4,
+        cell_mass_kg=5,
+        specific_heat_j_kgk=0.300 * 4186,
+        cell_area_m2=0.0001,
+        heat_transfer_w_m2k=0.5,
+        draw_length_s=60,
+        ambient_temperature_c=20,
+    )
+    assert got.cell_loss_w == pytest.approx(40 / 4)
+    assert got.single_draw_c - 20 == pytest.approx(0.0956, abs=0.00005), source
+
+
+@pytest.mark.parametrize("source", ["by hand: 8 W in 47 g of 1000 J/(kg.K), 42 cm2, h 10"])
+def test_heavy_load_by_hand(ask, source):
+    """20 A in 20 mΩ warm a cell by 0.17 K in the first second, and by 190 K in the end."""
+    got = ask(
+        "temperature-rise",
+        cell_current_a=20,
+        **LUMP | {"cell_mass_kg": 0.047, "cell_area_m2": 0.0042},
+        draw_length_s=1,
+        ambient_temperature_c=20,
+    )
+    assert got.single_draw_c - 20 == pytest.approx(0.17, abs=0.005), source
+    assert got.continuous_c - 20 == pytest.approx(190, abs=1), source
+
+
+def test_pattern_against_an_ode_solver(ask):
+    """The peak of the twentieth draw is what SciPy's solve_ivp finds, draw by draw."""
+    now_c = peak_c = 25.0
+    for _ in range(20):
+        for length_s, watts in [(5, 8.0), (30, 0.0)]:
+            solved = solve_ivp(
+                lambda _, c, w: [(w - 0.04 * (c[0] - 25)) / 40],
+                (0, length_s),
+                [now_c],
+                args=(watts,),
+                rtol=1e-10,
+                atol=1e-10,
+            )
+            now_c = solved.y[0, -1]
+            peak_c = now_c if watts else peak_c
+    got = ask("temperature-rise", cell_current_a=20, **LUMP, draw_length_s=5, pause_s=30, draws=20)
+    assert got.peak_c == pytest.approx(peak_c, abs=1e-6)
+
+
+@given(st.floats(0, 40), st.floats(0.1, 60), st.floats(0, 600), st.sampled_from([*CellSize]))
+def test_order_of_temperatures(ask, current_a, draw_s, pause_s, size):
+    """Air, trough, peak, continuous; one draw is no warmer than draws without end."""
+    got = ask(
+        "temperature-rise",
+        cell_current_a=current_a,
+        cell_size=size.value,
+        draw_length_s=draw_s,
+        pause_s=pause_s,
+        ambient_temperature_c=20,
+    )
+    near = 1e-9 * max(1, got.continuous_c)
+    assert 20 - near <= got.settled_trough_c <= got.settled_peak_c + near
+    assert got.single_draw_c <= got.settled_peak_c + near <= got.continuous_c + 2 * near
+    assert got.peak_c == got.settled_peak_c
+
+
+@pytest.mark.parametrize(
+    ("harder", "value"),
+    [
+        ("cell_current_a", 12),
+        ("cell_resistance_ohm", 0.03),
+        ("cell_resistance_tolerance_ohm", 0.01),
+        ("draw_length_s", 8),
+        ("ambient_temperature_c", 35),
+        ("cell_size", "18350"),
+    ],
+)
+def test_harder_is_warmer(ask, harder, value):
+    """Each of these makes the cell warmer."""
+    base = ask("temperature-rise", **CELL, surroundings="room")
+    more = ask("temperature-rise", **CELL | {harder: value}, surroundings="room")
+    assert more.peak_c > base.peak_c
+    assert more.single_draw_c > base.single_draw_c
+
+
+def test_the_harder_surroundings_are_the_default(ask):
+    """Left out, the cell is in a closed tube, and longer pauses or open air cool it."""
+    base = ask("temperature-rise", **CELL)
+    assert base == ask("temperature-rise", **CELL, surroundings="pocket")
+    assert ask("temperature-rise", **CELL, surroundings="room").peak_c < base.peak_c
+    assert ask("temperature-rise", **CELL, pause_s=120).peak_c < base.peak_c
+
+
+def test_many_draws_are_draws_without_end(ask):
+    """A hundred thousand draws have settled; one is the single draw."""
+    endless = ask("temperature-rise", **CELL)
+    assert ask("temperature-rise", **CELL, draws=100_000).peak_c == pytest.approx(endless.peak_c)
+    assert ask("temperature-rise", **CELL, draws=1).peak_c == pytest.approx(endless.single_draw_c)
+
+
+def test_stop_from_the_threshold_on(ask):
+    """At the stop temperature and just below it the rule is silent, just above it speaks."""
+    peak_c = ask("temperature-rise", **CELL).peak_c
+    for stop_c, spoken in [(peak_c + ANY, False), (peak_c, False), (peak_c - ANY, True)]:
+        found = rules(ask("temperature-rise", **CELL, stop_temperature_c=stop_c))
+        assert ("over-stop-temperature" in found) is spoken
+        # the pauses alone keep it below
+        assert ("continuous-too-hot" in found) is not spoken
+
+
+@pytest.mark.parametrize(("factor", "spoken"), [(1 - ANY, False), (1, False), (1 + ANY, True)])
+def test_continuous_from_the_threshold_on(ask, factor, spoken):
+    """At the current that comes to the stop temperature the rule is silent, just above it speaks."""
+    current_a = ask("temperature-rise", **CELL).continuous_current_a * factor
+    got = ask("temperature-rise", **CELL | {"cell_current_a": current_a})
+    assert ("continuous-too-hot" in rules(got)) is spoken
+    assert bool(got.time_to_stop_s) is spoken
+
+
+def test_times_are_the_inverses(ask):
+    """After the time found without a pause, and with the pause found, the cell is at the stop."""
+    got = ask("temperature-rise", **CELL | {"cell_current_a": 20})
+    held = ask(
+        "temperature-rise", **CELL | {"cell_current_a": 20}, draw_length_s=got.time_to_stop_s
+    )
+    assert held.single_draw_c == pytest.approx(60)
+    rested = ask("temperature-rise", **CELL | {"cell_current_a": 20}, pause_s=got.pause_needed_s)
+    assert rested.peak_c == pytest.approx(60)
+
+    def above_c(pause_s):
+        return ask("temperature-rise", **CELL | {"cell_current_a": 20}, pause_s=pause_s).peak_c - 60
+
+    assert got.pause_needed_s == pytest.approx(brentq(above_c, 1, 3600, xtol=1e-9))
+
+
+def test_what_never_is_is_left_out(ask):
+    """Without a current no time leads to the stop; where one draw passes it no pause is enough."""
+    cold = ask("temperature-rise", **CELL | {"cell_current_a": 0})
+    assert cold.time_to_stop_s is UNSET
+    assert cold.pause_needed_s == 0
+    hot = ask("temperature-rise", **CELL | {"cell_current_a": 100}, draw_length_s=60)
+    assert hot.time_to_stop_s < 60
+    assert hot.pause_needed_s is UNSET
+
+
+@pytest.mark.parametrize("size", CellSize)
+def test_properties_that_stand_in_are_listed(ask, size):
+    """Mass, area, specific heat and heat transfer are named with value and origin, until given."""
+    got = ask("temperature-rise", cell_current_a=10, cell_size=size.value)
+    assumed = {a.name: a for a in got.assumptions}
+    assert assumed["cell_mass_kg"].value == SIZES[size].mass_kg
+    assert assumed["specific_heat_j_kgk"].value == 1040
+    assert assumed["heat_transfer_w_m2k"].value == 2
+    assert "from memory, unconfirmed" in assumed["stop_temperature_c"].origin
+    own = ask("temperature-rise", cell_current_a=10, **LUMP)
+    assert not (set(LUMP) - {"cell_resistance_ohm"}) & {a.name for a in own.assumptions}
+    assert own.thermal_time_s == pytest.approx(1000)
+
+
+def test_every_size_can_be_named():
+    """The sizes that can be asked about are those with known properties."""
+    assert {size.value for size in CellSize} == SIZES.keys()
+
+
+@pytest.mark.parametrize(
+    ("chemistry", "specific_heat"), [("nca", 830), ("lfp", 1130), ("lmo", 830), ("lco", 830)]
+)
+def test_specific_heat_by_chemistry(ask, chemistry, specific_heat):
+    """A chemistry without a published value takes the lowest, which heats fastest, and says so."""
+    got = ask("temperature-rise", **CELL, chemistry=chemistry)
+    assumed = {a.name: a for a in got.assumptions}["specific_heat_j_kgk"]
+    assert assumed.value == specific_heat
+    assert ("for want of its own" in assumed.origin) is (chemistry in ("lmo", "lco"))
+
+
+def test_it_is_called_an_estimate(ask):
+    """Every answer says that it is an estimate, and whether the resistance was assumed."""
+    found = rules(ask("temperature-rise", **CELL))
+    assert {"temperature-estimate", "resistance-assumed"} <= found.keys()
+    assert "resistance-assumed" not in rules(
+        ask("temperature-rise", **CELL, cell_resistance_ohm=0.021)
+    )
+
+
+@pytest.mark.parametrize("body", [{}, {"cell_mass_kg": 0.05}, {"cell_area_m2": 0.004}])
+def test_a_cell_without_a_body_is_refused(ask, body):
+    """Without a size, and without both mass and area, there is nothing to warm."""
+    with pytest.raises(Refused) as refused:
+        ask("temperature-rise", cell_current_a=10, **body)
+    assert refused.value.pointer == "/cell_size"
+
+
+@pytest.mark.parametrize(
+    ("current_a", "row"), [(10, "10-a"), (10.1, "12-a"), (20, "20-a"), (20.1, None)]
+)
+def test_row_on_the_careful_side(ask, current_a, row):
+    """Between two rows the link is to the one with the higher current."""
+    got = ask("temperature-rise", **CELL | {"cell_current_a": current_a})
+    assert (got.links.table_row or None) == (row and f"/tables/temperature-by-draw/#{row}")
+
+
+LOAD = {"layout": "1S2P", "cell_rating_a": 25, "output_power_w": 60}
+
+
+@pytest.mark.parametrize("more", [{}, {"draw_length_s": 8, "pause_s": 20, "surroundings": "room"}])
+def test_assessment_holds_the_hottest_cell_s_temperature(ask, more):
+    """With a size, a full assessment has the figures of the question about its hardest-worked cell."""
+    got = ask("assessment", **LOAD, cell_size="21700", **more)
+    alone = ask(
+        "temperature-rise", cell_current_a=got.hottest_cell_current_a, cell_size="21700", **more
+    )
+    warm = structs.asdict(got.temperature)
+    assert warm == {name: getattr(alone, name) for name in warm}
+    assert rules(alone).keys() <= rules(got).keys()
+    assert {a.name: a for a in alone.assumptions}.items() <= {
+        a.name: a for a in got.assumptions
+    }.items()
+    for step in alone.working:
+        assert step in got.working
+
+
+def test_assessment_without_a_size_has_no_temperature(ask):
+    """Without a size there is no temperature, and none of its defaults is listed."""
+    got = ask("assessment", **LOAD)
+    assert got.temperature is UNSET
+    assert not {"pause_s", "surroundings", "cell_mass_kg"} & {a.name for a in got.assumptions}
+
+
+def test_full_assessment_is_quick():
+    """An assessment with everything in it takes about a millisecond."""
+    question = QUESTIONS["assessment"]
+    body = LOAD | {"cell_size": "18650", "cell_capacity_ah": 3}
+    asked = msgspec.convert(body, question.asked)
+    fastest_s = min(timeit.repeat(lambda: question.answer(asked), number=10, repeat=20)) / 10
+    # a millisecond on a machine of its own; others may be at work on this one
+    assert fastest_s < 2e-3
+
+
+@pytest.mark.parametrize(("air_c", "spoken"), [(60, True), (-20, False)])
+def test_what_no_cell_lives_to_see_is_said(ask, air_c, spoken):
+    """Above about 90 °C the figure is no temperature of a cell, and a finding says so."""
+    draws = {"cell_size": "18650", "cell_current_a": 10, "cell_resistance_ohm": 0.025}
+    got = ask("temperature-rise", **draws, ambient_temperature_c=air_c, draw_length_s=5, pause_s=30)
+    assert (got.peak_c > 90) is spoken
+    found = {f.rule: f.sentence for f in got.findings}
+    assert ("temperature-beyond-estimate" in found) is spoken
+    assert got.continuous_c > 90
+    if not spoken:
+        assert "would fail above about 90 °C" in found["continuous-too-hot"]

@@ -1,0 +1,145 @@
+"""A comparison is its running times side by side: each alone, ranked, and explained."""
+
+import json
+from pathlib import Path
+
+import pytest
+from msgspec import UNSET, structs
+
+from percell.questions.registry import QUESTIONS
+from percell.questions.vocabulary.refusal import Refused
+
+EXAMPLE = QUESTIONS["comparison"].example
+ONE, TWO = EXAMPLE["setups"]
+
+
+def alone(ask, setup):
+    return ask("running-time", **{name: value for name, value in setup.items() if name != "name"})
+
+
+def rules(got):
+    return {finding.rule for finding in got.findings}
+
+
+def named(*setups):
+    return [setup | {"name": f"setup {i}"} for i, setup in enumerate(setups)]
+
+
+def test_each_is_its_own_running_time(ask):
+    """Each setup has the figures, verdict, findings and defaults that it has when asked alone."""
+    setups = [ONE | {"cell_rating_a": 20, "draw_length_s": 3}, TWO]
+    got = ask("comparison", setups=setups)
+    for setup, compared in zip(setups, got.setups, strict=True):
+        own = alone(ask, setup)
+        assert compared.name == setup["name"]
+        assert structs.asdict(compared.figures) == {
+            name: getattr(own, name) for name in compared.figures.__struct_fields__
+        }
+        for name in ("draws", "verdict", "headroom", "findings", "assumptions", "layout"):
+            assert getattr(compared, name) == getattr(own, name)
+
+
+def test_one_that_fails_leaves_the_others(ask):
+    """A setup without an answer says why, has no rank, and the others are ranked without it."""
+    failing = [TWO | {"chemistry": "lmo"}, {n: v for n, v in ONE.items() if n != "output_power_w"}]
+    got = ask("comparison", setups=named(failing[0], ONE, failing[1], TWO))
+    assert [one.rank for one in got.setups] == [UNSET, 2, UNSET, 1]
+    assert [one.problem is UNSET for one in got.setups] == [False, True, False, True]
+    assert all(one.problem for one in (got.setups[0], got.setups[2]))
+    assert got.setups[0].figures is UNSET
+
+
+def test_none_that_answers(ask):
+    """Where no setup has an answer, that is the answer."""
+    got = ask("comparison", setups=named(*[ONE | {"chemistry": "lco"}] * 2))
+    assert all(one.rank is UNSET for one in got.setups)
+    assert got.working[0].result == 0
+
+
+def test_ranks(ask):
+    """The longest is first; equal ones share a rank and the next one counts them."""
+    setups = named(
+        ONE | {"layout": "2S1P"}, ONE, ONE | {"layout": "1S2P"}, ONE | {"layout": "3S1P"}
+    )
+    got = ask("comparison", setups=setups)
+    assert [one.rank for one in got.setups] == [2, 4, 2, 1]
+    times = [step.result for step in got.working]
+    assert times == sorted(times, reverse=True)
+
+
+def test_two_of_one_name(ask):
+    """Two setups of one name could not be told apart."""
+    with pytest.raises(Refused) as refused:
+        ask("comparison", setups=[ONE, ONE])
+    assert refused.value.pointer == "/setups"
+
+
+def test_defaults_are_those_of_the_setups(ask):
+    """The comparison lists each default of its setups once."""
+    got = ask("comparison", setups=[ONE, TWO | {"efficiency": 0.9}])
+    of_setups = {f"setups.{a.name}" for one in got.setups for a in one.assumptions}
+    listed = [assumption.name for assumption in got.assumptions]
+    assert sorted(listed) == sorted(of_setups)
+
+
+@pytest.mark.parametrize(
+    ("one", "two", "speaks"),
+    [
+        ({}, {}, True),
+        # the same cut-off, so that it decides nothing
+        ({"cell_cutoff_voltage_v": 3.5}, {}, False),
+        # hardly any load: the cut-off takes less than a tenth more
+        ({"output_power_w": 1}, {"output_power_w": 1, "cell_cutoff_voltage_v": 3.2}, False),
+        # the same number of cells
+        ({}, {"layout": "1S1P"}, False),
+    ],
+)
+def test_cutoff_decides(ask, one, two, speaks):
+    """That the cut-off decides is said of fewer cells run down further, and only there."""
+    got = ask("comparison", setups=[ONE | one, TWO | two])
+    assert ("cutoff-decides" in rules(got)) is speaks
+
+
+def test_one_cell_nearly_as_long_as_two(ask):
+    """The example's sentence holds of its own numbers."""
+    got = ask("comparison", **EXAMPLE)
+    few, many = (one.figures for one in got.setups)
+    (said,) = (f.sentence for f in got.findings if f.rule == "cutoff-decides")
+    assert f"{few.used_capacity * 100:.0f} %" in said
+    assert f"{many.used_capacity * 100:.0f} %" in said
+    assert few.running_time_s > 0.7 * many.running_time_s
+
+
+def test_order_of_simulated_cells(ask):
+    """One cell to 2.8 V and two to 3.4 V rank as their simulations do, by published parameters."""
+    tests = Path(__file__).parents[2]
+    whole = json.loads((tests / "reference/running_time_chen2020.json").read_text("utf-8"))
+    under = json.loads(
+        (tests.parent / "service/percell/physics/data/nmc_chen2020_under_load.json").read_text(
+            "utf-8"
+        )
+    )
+
+    def simulated_s(rate, cutoff_v):
+        return next(
+            row["simulated_s"]
+            for row in whole["rows"]
+            if (row["load"], row["rate"], row["cutoff_v"]) == ("power", rate, cutoff_v)
+        )
+
+    cell = {
+        "cell_capacity_ah": under["capacity_ah"],
+        "cell_resistance_ohm": under["pulse_resistance_ohm"],
+        "contact_resistance_ohm": 0,
+        "efficiency": 1,
+    }
+    for rate in (1.0, 2.0, 3.0, 4.0):
+        power_w = rate * whole["nominal_ah"] * whole["nominal_v"]
+        setups = named(
+            cell | {"layout": "1S1P", "output_power_w": power_w, "cell_cutoff_voltage_v": 2.8},
+            cell | {"layout": "2S1P", "output_power_w": power_w, "cell_cutoff_voltage_v": 3.4},
+        )
+        few, many = ask("comparison", setups=setups).setups
+        ratio = few.figures.running_time_s / many.figures.running_time_s
+        outside = simulated_s(rate, 2.8) / simulated_s(rate / 2, 3.4)
+        assert ratio == pytest.approx(outside, rel=0.06)

@@ -1,0 +1,475 @@
+"""Running time: outside values, conservation, thresholds, and answers at every corner.
+
+The simulated cells and how they were made are named in tests/reference/running_time_*.json.
+"""
+
+import json
+import re
+import timeit
+from itertools import product
+from math import isfinite
+from pathlib import Path
+
+import msgspec
+import numpy as np
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+from msgspec import UNSET
+
+from percell.physics.curves import mean_open_circuit_voltage_v, published_curve
+from percell.physics.errors import NoSolution
+from percell.questions.answering.tables import every_table
+from percell.questions.grid import grid
+from percell.questions.loads.pack_and_load import HARSHEST
+from percell.questions.loads.running_time_deviations import deviations, widest
+from percell.questions.registry import QUESTIONS
+from percell.questions.vocabulary.refusal import Refused
+
+REFERENCE = Path(__file__).parents[2] / "reference"
+DATA = Path(__file__).parents[3] / "service/percell/physics/data"
+SIMULATED = {"nmc": "chen2020", "nca": "kim2011", "lfp": "prada2013"}
+CELL = {"layout": "2S1P", "cell_capacity_ah": 3}
+CONVERTER = CELL | {"output_power_w": 40, "cell_cutoff_voltage_v": 3}
+COIL = CELL | {"coil_resistance_ohm": 0.8, "cell_cutoff_voltage_v": 3}
+loads = pytest.mark.parametrize("body", [CONVERTER, COIL], ids=["converter", "coil"])
+
+
+def simulated():
+    """Return the simulated runs: chemistry, cell, row."""
+    for chemistry, name in SIMULATED.items():
+        whole = json.loads((REFERENCE / f"running_time_{name}.json").read_text("utf-8"))
+        under = json.loads((DATA / f"{chemistry}_{name}_under_load.json").read_text("utf-8"))
+        for row in whole["rows"]:
+            if row["load"] != "current" and row["rate"] in (0.2, 1.0, 2.0, 3.0, 4.0):
+                yield pytest.param(
+                    chemistry,
+                    under,
+                    row,
+                    whole["nominal_v"],
+                    row["rate"] * whole["nominal_ah"],
+                    id=f"{whole['source'].split(',')[0]}: {row['load']}, {row['rate']}, "
+                    f"{row['cutoff_v']} V",
+                )
+
+
+@pytest.mark.parametrize(("chemistry", "cell", "row", "nominal_v", "current_a"), list(simulated()))
+def test_against_a_simulated_cell(ask, chemistry, cell, row, nominal_v, current_a):
+    """A cell of published parameters runs within the part that the answer itself names."""
+    load = (
+        {"output_power_w": current_a * nominal_v, "efficiency": 1}
+        if row["load"] == "power"
+        else {"coil_resistance_ohm": nominal_v / current_a}
+    )
+    got = ask(
+        "running-time",
+        layout="1S1P",
+        chemistry=chemistry,
+        cell_capacity_ah=cell["capacity_ah"],
+        cell_resistance_ohm=cell["pulse_resistance_ohm"],
+        contact_resistance_ohm=0,
+        cell_cutoff_voltage_v=row["cutoff_v"],
+        **load,
+    )
+    ends = widest(chemistry)
+    assert ends.lowest <= got.running_time_s / row["simulated_s"] - 1 <= ends.highest
+    below, above = map(float, re.findall(r"([0-9.]+) %", sentence(got, "running-time-estimate")))
+    # told no smaller than they are
+    assert -ends.lowest * 100 <= below < -ends.lowest * 100 + 0.1
+    assert ends.highest * 100 <= above < ends.highest * 100 + 0.1
+
+
+def test_deviations_are_those_of_the_physics():
+    """The deviations that the answers name are what the physics gives now; else make them again."""
+    from importlib.util import module_from_spec, spec_from_file_location
+
+    path = REFERENCE / "running_time_deviation.py"
+    spec = spec_from_file_location("running_time_deviation", path)
+    module = module_from_spec(spec)
+    spec.loader.exec_module(module)
+    for chemistry in SIMULATED:
+        rows = module.rows(chemistry)
+        for kept in (row for row in deviations().rows if row.chemistry == chemistry):
+            parts = [row["deviation"] for row in rows if row["rate"] == kept.rate_per_h]
+            assert kept.lowest == pytest.approx(min(parts), abs=1.01e-4)
+            assert kept.highest == pytest.approx(max(parts), abs=1.01e-4)
+            assert kept.lowest <= min(parts)
+            assert max(parts) <= kept.highest
+
+
+def sentence(got, rule):
+    return next((f.sentence for f in got.findings if f.rule == rule), "")
+
+
+def rules(got):
+    return {finding.rule for finding in got.findings}
+
+
+def or_none(ask, body):
+    try:
+        return ask("running-time", **body)
+    except (NoSolution, Refused):
+        return None
+
+
+def one_load(body, load):
+    """Return a body with only one of the two loads, and no curve of its own."""
+    other = {"coil_resistance_ohm", "output_power_w"} - {load}
+    return {
+        name: value for name, value in body.items() if name not in other | {"open_circuit_curve"}
+    }
+
+
+LOADS = {"coil_resistance_ohm": st.floats(0.001, 100), "output_power_w": st.floats(0.1, 2000)}
+
+
+@pytest.mark.parametrize("load", LOADS)
+@given(data=st.data())
+def test_energy_and_charge_balance(ask, drawn, load, data):
+    """Cells give what load, device and heat take; charge is mean current times time; all is finite."""
+    body = one_load(data.draw(drawn("running-time")), load) | {load: data.draw(LOADS[load])}
+    got = or_none(ask, body)
+    assume(got is not None)
+    hours = got.running_time_s / 3600
+    assert got.mean_current_a * hours == pytest.approx(got.charge_ah, rel=1e-9, abs=1e-12)
+    taken_wh = got.cell_energy_wh - got.heat_wh
+    if load == "output_power_w":
+        efficiency = body.get("efficiency", 0.85)
+        input_w = body[load] / efficiency + body.get("idle_power_w", 0)
+        assert taken_wh == pytest.approx(input_w * hours, rel=1e-9, abs=1e-12)
+        assert got.load_energy_wh == pytest.approx(body[load] * hours, rel=1e-9, abs=1e-12)
+    else:
+        part = body[load] / (body[load] + body.get("device_resistance_ohm", 0))
+        assert got.load_energy_wh == pytest.approx(part * taken_wh, rel=1e-9, abs=1e-12)
+    start = body.get("cell_health", 1) * body.get("state_of_charge", 1)
+    assert 0 <= got.used_capacity <= start * (1 + 1e-9)
+    assert got.highest_current_a == max(got.first_current_a, got.last_current_a)
+    if "draw_length_s" in body:
+        assert got.draws * body["draw_length_s"] <= got.running_time_s * (1 + 1e-9)
+    else:
+        assert got.draws is UNSET
+
+
+CORNERS = {
+    "layout": ["1S1P", "20S20P", "1S20P", "20S1P"],
+    "cell_capacity_ah": [0.01, 100],
+    "cell_cutoff_voltage_v": [
+        0.5,
+        3.65,
+    ],  # above 3.65 V no charged cell of iron phosphate reaches it
+    "cell_resistance_ohm": [0, 1],
+    "cell_health": [0.05, 1],
+    "state_of_charge": [0.01, 1],
+    "chemistry": ["nmc", "nca", "lfp"],
+}
+
+
+@pytest.mark.parametrize(
+    "load",
+    [
+        {"output_power_w": 0.1, "efficiency": 1},
+        {
+            "output_power_w": 2000,
+            "efficiency": 0.3,
+            "idle_power_w": 50,
+            "contact_resistance_ohm": 1,
+        },
+        {"coil_resistance_ohm": 0.001, "contact_resistance_ohm": 0},
+        {"coil_resistance_ohm": 100, "device_resistance_ohm": 1, "contact_resistance_ohm": 1},
+    ],
+    ids=lambda load: next(iter(load.items())),
+)
+def test_finite_at_every_corner(ask, load):
+    """With every field at either bound, all numbers are finite, none below nothing, and JSON."""
+    draws = {"draw_length_s": 0.1, "pause_s": 86400, "standby_current_a": 1, "cell_rating_a": 0.1}
+    for values in product(*CORNERS.values()):
+        body = dict(zip(CORNERS, values, strict=True)) | load | draws
+        answer = msgspec.to_builtins(ask("running-time", **body))
+        for name in QUESTIONS["running-time"].answered.__struct_fields__:
+            value = answer.get(name)
+            if isinstance(value, float):
+                assert isfinite(value), (name, body)
+                assert value >= -1e-9 or name in ("headroom", "heat_wh"), (name, body)
+
+
+@loads
+def test_each_hardship_shortens(ask, body):
+    """Age, resistance, a part-full start and a higher cut-off each shorten the run; capacity helps."""
+    time_s = ask("running-time", **body).running_time_s
+    for harder in (
+        {"cell_health": 0.9},
+        {"state_of_charge": 0.9},
+        {"cell_resistance_ohm": 0.03},
+        {"contact_resistance_ohm": 0.01},
+        {"cell_cutoff_voltage_v": 3.1},
+        {"cell_capacity_ah": 2.7},
+    ):
+        assert ask("running-time", **body | harder).running_time_s < time_s, harder
+
+
+@loads
+def test_health_is_capacity(ask, body):
+    """Cells with nine tenths of their capacity run like new ones that have that printed on them."""
+    aged = ask("running-time", **body | {"cell_health": 0.9})
+    small = ask("running-time", **body | {"cell_capacity_ah": 2.7})
+    assert aged.running_time_s == pytest.approx(small.running_time_s, rel=1e-12)
+    assert aged.used_capacity == pytest.approx(0.9 * small.used_capacity)
+
+
+@pytest.mark.parametrize("power_w", [5, 20, 60])
+def test_half_the_capacity_runs_half_as_long(ask, power_w):
+    """What the table says: at the same resistance half as long, with a higher one for less."""
+    body = CONVERTER | {"output_power_w": power_w}
+    half_s = ask("running-time", **body).running_time_s / 2
+    small = body | {"cell_capacity_ah": 1.5}
+    assert ask("running-time", **small).running_time_s == pytest.approx(half_s)
+    assert ask("running-time", **small, cell_resistance_ohm=0.03).running_time_s < half_s
+
+
+@pytest.mark.parametrize("layout", ["4S1P", "2S2P", "1S4P"])
+def test_wiring_makes_no_difference_to_a_converter(ask, layout):
+    """The same cells run a converter equally long, however they are wired."""
+    one = ask("running-time", **CONVERTER | {"layout": "4S1P"})
+    other = ask("running-time", **CONVERTER | {"layout": layout})
+    assert other.running_time_s == pytest.approx(one.running_time_s, rel=1e-12)
+    assert other.used_capacity == pytest.approx(one.used_capacity, rel=1e-12)
+
+
+@pytest.mark.parametrize("chemistry", SIMULATED)
+def test_little_power_gives_all(ask, chemistry):
+    """At next to no power the cells give capacity times the mean of the published rest curve."""
+    got = ask(
+        "running-time",
+        **CELL | {"chemistry": chemistry, "output_power_w": 0.1, "efficiency": 1},
+        cell_cutoff_voltage_v=1,
+    )
+    mean_v = mean_open_circuit_voltage_v(
+        curve=published_curve(chemistry=chemistry), from_soc=0.0, to_soc=1.0
+    )
+    assert got.load_energy_wh == pytest.approx(6 * mean_v, rel=0.01)
+    assert got.used_capacity == pytest.approx(1)
+
+
+def test_own_curve_by_head(ask):
+    """A watt from 3 Ah between 4 V and 3 V, without resistance: 3 Ah × 3.5 V / 1 W = 10.5 h."""
+    points = [(0, 3.0), (1, 4.0)]
+    got = ask(
+        "running-time",
+        layout="1S1P",
+        cell_capacity_ah=3,
+        output_power_w=1,
+        efficiency=1,
+        cell_resistance_ohm=0,
+        contact_resistance_ohm=0,
+        open_circuit_curve=[{"state_of_charge": z, "open_circuit_voltage_v": v} for z, v in points],
+    )
+    assert got.running_time_s == pytest.approx(10.5 * 3600, rel=1e-4)
+    assert "open_circuit_curve" not in {assumption.name for assumption in got.assumptions}
+
+
+def test_draws_by_head(ask):
+    """About 1 A for 3 h, 10 s on and 50 s off: 1080 draws; drawing 0.2 A while off, half as many."""
+    body = {
+        "layout": "1S1P",
+        "cell_capacity_ah": 3.0001,
+        "coil_resistance_ohm": 4,
+        "cell_resistance_ohm": 0,
+        "contact_resistance_ohm": 0,
+        "open_circuit_curve": [
+            {"state_of_charge": 0, "open_circuit_voltage_v": 4 - 1e-9},
+            {"state_of_charge": 1, "open_circuit_voltage_v": 4},
+        ],
+        "draw_length_s": 10,
+        "pause_s": 50,
+    }
+    got = ask("running-time", **body)
+    assert (got.draws, got.drawing_time_s) == (1080, 1080 * 60 - 50)
+    assert ask("running-time", **body, standby_current_a=0.2).draws == 540
+
+
+@pytest.mark.parametrize("chemistry", ["lco", "lmo", "lco_high_voltage"])
+def test_chemistry_without_a_curve(ask, chemistry):
+    """A chemistry without a published curve is refused, until the caller gives the points."""
+    with pytest.raises(Refused) as refused:
+        ask("running-time", **CONVERTER, chemistry=chemistry)
+    assert refused.value.pointer == "/chemistry"
+    curve = published_curve(chemistry="nmc")
+    points = [
+        {"state_of_charge": float(z), "open_circuit_voltage_v": float(v)}
+        for z, v in zip(curve.soc[::10], curve.ocv_v[::10], strict=True)
+    ]
+    own = ask("running-time", **CONVERTER, chemistry=chemistry, open_circuit_curve=points)
+    assert "sag-borrowed" in rules(own)
+    # the sag that is borrowed is the one that shortens the run
+    least = ask("running-time", **CONVERTER, chemistry=HARSHEST, open_circuit_curve=points)
+    other = ask("running-time", **CONVERTER, chemistry="nmc", open_circuit_curve=points)
+    assert own.running_time_s == least.running_time_s < other.running_time_s
+    assert "sag-borrowed" not in rules(other)
+
+
+@pytest.mark.parametrize(
+    "points",
+    [[(0, 3), (0.9, 4)], [(0.1, 3), (1, 4)], [(0, 3), (1, 3)], [(0, 3), (0.5, 2.9), (1, 4)]],
+)
+def test_own_curve_that_is_none(ask, points):
+    """Points that do not rise from empty to full are refused by name."""
+    curve = [{"state_of_charge": z, "open_circuit_voltage_v": v} for z, v in points]
+    with pytest.raises(Refused) as refused:
+        ask("running-time", **CONVERTER, open_circuit_curve=curve)
+    assert refused.value.pointer == "/open_circuit_curve"
+
+
+@pytest.mark.parametrize("question", ["running-time", "options"])
+@pytest.mark.parametrize("load", [{}, {"coil_resistance_ohm": 1, "output_power_w": 20}])
+def test_one_load_is_needed(ask, question, load):
+    """Neither load, or both, is refused, and the answer names the field."""
+    kind = (
+        {"layout": "1S1P"} if question == "running-time" else {"most_cells": 2, "cell_rating_a": 9}
+    )
+    with pytest.raises(Refused) as refused:
+        ask(question, cell_capacity_ah=3, **kind, **load)
+    assert refused.value.pointer == "/coil_resistance_ohm"
+
+
+@loads
+@pytest.mark.parametrize("rating_a", [5, 8, 11, 20])
+def test_verdict_is_that_of_the_load(ask, body, rating_a):
+    """With a rating given, the verdict is the load question's own, and no current is above its figure."""
+    got = ask("running-time", **body, cell_rating_a=rating_a)
+    question = "direct-load" if "coil_resistance_ohm" in body else "converter-load"
+    names = QUESTIONS[question].asked.__struct_fields__
+    load = ask(question, **{n: v for n, v in body.items() if n in names}, cell_rating_a=rating_a)
+    assert (got.verdict, got.headroom, got.hottest_cell_current_a) == (
+        load.verdict,
+        load.headroom,
+        load.hottest_cell_current_a,
+    )
+    assert got.highest_cell_current_a <= load.hottest_cell_current_a * (1 + 1e-9)
+    assert ask("running-time", **body).verdict is UNSET
+
+
+def test_cutoff_at_once_and_power_that_is_not_there(ask):
+    """A pack that does not run says whether its cut-off or its power is the reason, from there on."""
+    assert not {"cutoff-at-once", "power-gives-out"} & rules(ask("running-time", **CONVERTER))
+    at_once = ask("running-time", **CONVERTER | {"cell_cutoff_voltage_v": 4.15})
+    assert at_once.running_time_s == 0
+    assert "cutoff-at-once" in rules(at_once)
+    weak = CONVERTER | {"cell_resistance_ohm": 0.1, "cell_cutoff_voltage_v": 1.5}
+    gone = ask("running-time", **weak | {"output_power_w": 300})
+    assert "power-gives-out" in rules(gone)
+    assert "cutoff-at-once" not in rules(gone)
+
+
+def test_charge_left_from_half_on(ask):
+    """That much charge stays is said where less than half of it is used, and not above."""
+    for power_w in np.linspace(40, 120, 30).tolist():
+        got = ask("running-time", **CONVERTER | {"output_power_w": power_w})
+        assert ("charge-left" in rules(got)) is (got.used_capacity < 0.5)
+
+
+@pytest.mark.parametrize("chemistry", SIMULATED)
+def test_beyond_compared(ask, chemistry):
+    """The caution speaks where current times resistance passes what was compared, and not below."""
+    compared_v = widest(chemistry).highest_sag_v
+    said = []
+    for power_w in np.linspace(1, 150, 60).tolist():
+        got = ask("running-time", **CONVERTER | {"output_power_w": power_w}, chemistry=chemistry)
+        beyond = got.highest_cell_current_a * 0.02 > compared_v
+        assert ("beyond-compared" in rules(got)) is beyond
+        said.append(beyond)
+    assert 0 < sum(said) < len(said)
+
+
+def test_table_of_times_by_the_options(ask):
+    """Of each printed time: asked for it, the options have that layout; a step longer, they have not."""
+    table, whole = every_table()["running-time"], grid("running-time")
+    checked = 0
+    for row in whole.rows:
+        for heading, cell in zip(whole.columns, row.cells, strict=True):
+            layout, cutoff_v = heading.values
+            time_s = cell.values[0] * 60
+            body = {
+                "most_cells": int(layout.split("S")[0]),
+                "cell_rating_a": 200,
+                "output_power_w": row.value,
+                "cell_cutoff_voltage_v": cutoff_v,
+                **table.fixed,
+            }
+            for needed_s, fits in ((time_s, True), (time_s + 6, False)):
+                if needed_s < 0.1:
+                    continue
+                got = ask("options", **body, needed_time_s=needed_s)
+                assert (layout in {option.layout for option in got.options}) is fits
+                checked += 1
+    assert checked > 400
+
+
+@given(
+    power_w=st.floats(1, 150),
+    cutoff_v=st.floats(2.8, 3.4),
+    layout=st.sampled_from(["1S1P", "3S1P"]),
+)
+def test_linked_row_is_careful(ask, power_w, cutoff_v, layout):
+    """The linked row, at the next higher cut-off, promises no more time than the answer."""
+    body = {"layout": layout, "cell_capacity_ah": 3, "output_power_w": power_w}
+    got = ask("running-time", **body, cell_cutoff_voltage_v=cutoff_v)
+    whole = grid("running-time")
+    row = next(r for r in whole.rows if got.links.table_row == f"{whole.page}#{r.anchor}")
+    figures = [
+        cell.values[0]
+        for heading, cell in zip(whole.columns, row.cells, strict=True)
+        if heading.values[0] == layout and heading.values[1] >= cutoff_v
+    ]
+    assert figures
+    assert max(figures) * 60 <= got.running_time_s * (1 + 1e-9)
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        {"cell_capacity_ah": 2.5},
+        {"cell_health": 0.9},
+        {"cell_cutoff_voltage_v": 3.5},
+        {"efficiency": 0.8},
+        {"chemistry": "nca"},
+        {"cell_resistance_ohm": 0.03},
+        {"state_of_charge": 0.9},
+        {"output_power_w": 151},
+    ],
+)
+def test_row_only_where_it_holds(ask, other):
+    """A row is linked for what the table asks, whatever rating and draws, and for nothing else."""
+    body = CELL | {"output_power_w": 40}
+    beside = {"cell_rating_a": 20, "draw_length_s": 3, "pause_s": 9}
+    assert ask("running-time", **body, **beside).links.table_row is not UNSET
+    assert ask("running-time", **body | other).links.table_row is UNSET
+
+
+def test_fast_enough():
+    """A full assessment with a running time takes a few milliseconds at the very most."""
+    question = QUESTIONS["assessment"]
+    body = {"layout": "2S2P", "cell_rating_a": 20, "output_power_w": 80, "cell_capacity_ah": 2.5}
+    asked = msgspec.convert(body, question.asked)
+    fastest_s = min(timeit.repeat(lambda: question.answer(asked), number=10, repeat=20)) / 10
+    # a millisecond on a machine of its own; others may be at work on this one
+    assert fastest_s < 2e-3
+
+
+@pytest.mark.parametrize("field", ["pause_s", "standby_current_a"])
+def test_a_pause_needs_draws(ask, field):
+    """What would not count is refused, not passed over."""
+    with pytest.raises(Refused) as refused:
+        ask("running-time", **CONVERTER | {field: 0.5})
+    assert refused.value.pointer == f"/{field}"
+
+
+@pytest.mark.parametrize(("full_v", "spoken"), [(4.2, False), (4.21, True), (5, True)])
+def test_a_curve_above_the_chemistry_is_said(ask, full_v, spoken):
+    """A full end that the chemistry does not take is a warning, as a charged voltage is."""
+    points = [
+        {"state_of_charge": 0, "open_circuit_voltage_v": 3},
+        {"state_of_charge": 1, "open_circuit_voltage_v": full_v},
+    ]
+    got = ask("running-time", **CONVERTER, open_circuit_curve=points)
+    assert bool(sentence(got, "charged-above-chemistry")) is spoken
+    assert "Worked out on your own curve." in sentence(got, "running-time-estimate")

@@ -1,0 +1,241 @@
+"""Current sharing as a question: what is published, what a circuit simulator finds, and the laws."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import msgspec
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from percell.physics.errors import NoSolution
+from percell.questions.vocabulary.refusal import Refused
+
+PACKS = Path(__file__).parents[2] / "reference" / "ngspice_packs.py"
+
+
+def cell(volt, ohm, contact=0.0, **more):
+    return {
+        "open_circuit_voltage_v": volt,
+        "resistance_ohm": ohm,
+        "contact_resistance_ohm": contact,
+    } | more
+
+
+def currents(answer):
+    return [[cell.current_a for cell in group.cells] for group in answer.groups]
+
+
+# a published circuit is within the bounds of cells when all its voltages, or all its resistances, are
+# scaled alike: its currents then scale too
+@pytest.mark.parametrize(
+    ("source", "sources_v", "paths_ohm", "coil_ohm", "expected_a", "within_a", "volts", "ohms"),
+    [
+        (
+            "OpenStax University Physics Vol. 2, m58458, problem: four 1.50 V cells of 1.00 ohm into "
+            "10.00 ohm (2S2P from the numbers)",
+            [[1.5, 1.5], [1.5, 1.5]],
+            [[1.0, 1.0], [1.0, 1.0]],
+            10.0,
+            [[0.273 / 2] * 2] * 2,
+            0.00025,
+            1,
+            1,
+        ),
+        (
+            "School problem, 1.5 V and 2.0 V into 5 ohm (secondary copy; answer by hand)",
+            [[1.5, 2.0]],
+            [[1.0, 2.0]],
+            5.0,
+            [[1 / 34, 9 / 34]],
+            1e-12,
+            1,
+            0.5,
+        ),
+        (
+            "Lessons in Electric Circuits, DC, chapter 10, Millman's theorem: 28 V and 7 V "
+            "(secondary copy; currents by hand)",
+            [[28.0, 7.0]],
+            [[4.0, 1.0]],
+            2.0,
+            [[5.0, -1.0]],
+            1e-12,
+            0.125,
+            0.25,
+        ),
+        (
+            "OpenStax College Physics, m42359, example: Kirchhoff's rules, loops of 18 V and 45 V",
+            [[18.0, 45.0]],
+            [[3.0, 2.0]],
+            6.0,
+            [[-3.50, 8.25]],
+            0.005,
+            0.1,
+            0.25,
+        ),
+    ],
+)
+def test_published_circuits(
+    ask, source, sources_v, paths_ohm, coil_ohm, expected_a, within_a, volts, ohms
+):
+    """Each cell carries what the published example says, with its sign."""
+    answer = ask(
+        "current-sharing",
+        groups=[
+            [cell(v * volts, r * ohms) for v, r in zip(vs, rs, strict=True)]
+            for vs, rs in zip(sources_v, paths_ohm, strict=True)
+        ],
+        coil_resistance_ohm=coil_ohm * ohms,
+    )
+    scale = volts / ohms
+    for got, expected in zip(currents(answer), expected_a, strict=True):
+        assert got == pytest.approx([a * scale for a in expected], abs=within_a * scale), source
+
+
+@pytest.fixture(scope="module")
+def packs(tool):
+    done = subprocess.run(
+        [sys.executable, str(PACKS), tool("ngspice")], capture_output=True, text=True, check=True
+    )
+    return json.loads(done.stdout)
+
+
+@pytest.mark.parametrize("kind", ["direct", "converter", "none"])
+@pytest.mark.parametrize("source", ["ngspice operating point"])
+def test_simulated_packs(ask, packs, source, kind):
+    """Each cell's current, signed, is the simulator's, whatever the load."""
+    for pack in packs[kind]:
+        grids = (pack["cell_source_voltage_v"], pack["cell_resistance_ohm"])
+        load = {}
+        if kind == "direct":
+            load = {"coil_resistance_ohm": pack["load_resistance_ohm"]}
+        if kind == "converter":
+            load = {"output_power_w": pack["input_power_w"], "efficiency": 1}
+        answer = ask(
+            "current-sharing",
+            groups=[
+                [cell(*one) for one in zip(*group, strict=True)]
+                for group in zip(*grids, pack["contact_resistance_ohm"], strict=True)
+            ],
+            **load,
+        )
+        largest_a = max(abs(a) for group in pack["cell_current_a"] for a in group)
+        for got, expected in zip(currents(answer), pack["cell_current_a"], strict=True):
+            assert got == pytest.approx(expected, rel=1e-6, abs=1e-9 * largest_a), source
+        assert abs(answer.hottest_cell_current_a) == pytest.approx(largest_a, rel=1e-6)
+        assert answer.pack_voltage_v == pytest.approx(pack["pack_voltage_v"], rel=1e-9)
+
+
+@given(data=st.data())
+def test_energy_is_kept(ask, drawn, data):
+    """What leaves the cells arrives in the load, the cells and the contacts."""
+    asked = data.draw(drawn("current-sharing", coil_resistance_ohm=0.5, output_power_w=None))
+    del asked["output_power_w"]
+    size = min(len(group) for group in asked["groups"])
+    asked["groups"] = [group[:size] for group in asked["groups"]]
+    for group in asked["groups"]:
+        for one in group:
+            one["rating_a"] = 10
+    answer = ask("current-sharing", **asked)
+    given_w = [
+        one["open_circuit_voltage_v"] * a
+        for group, amps in zip(asked["groups"], currents(answer), strict=True)
+        for one, a in zip(group, amps, strict=True)
+    ]
+    taken_w = answer.load_power_w + answer.cells_loss_w + answer.contacts_loss_w
+    assert sum(given_w) == pytest.approx(taken_w, abs=1e-9 * (1 + sum(map(abs, given_w))))
+
+
+def test_order_of_cells_does_not_matter(ask):
+    """The same cells in another order carry the same, each at its new place."""
+    cells = [cell(4.1, 0.02), cell(4.0, 0.03), cell(4.15, 0.025, 0.01)]
+    straight = ask("current-sharing", groups=[cells], coil_resistance_ohm=0.1)
+    turned = ask("current-sharing", groups=[cells[::-1]], coil_resistance_ohm=0.1)
+    assert currents(turned)[0] == pytest.approx(currents(straight)[0][::-1])
+    assert straight.hottest_cell + turned.hottest_cell == 4
+
+
+def test_equal_cells_share_evenly(ask):
+    """Cells that are alike carry an even share, below the allowance, and nothing is found."""
+    answer = ask("current-sharing", groups=[[cell(4.2, 0.02)] * 4] * 2, coil_resistance_ohm=0.4)
+    assert answer.hottest_share == pytest.approx(0.25)
+    assert answer.hottest_cell_current_a == pytest.approx(answer.even_current_a)
+    assert answer.allowance_current_a == pytest.approx(answer.pack_current_a / 3.5)
+    assert answer.findings == []
+
+
+def test_hottest_is_counted_from_one(ask):
+    """The hardest-worked cell is named by group and place as a reader counts."""
+    groups = [[cell(4.0, 0.02)] * 2, [cell(4.0, 0.03), cell(4.0, 0.01)]]
+    answer = ask("current-sharing", groups=groups, coil_resistance_ohm=0.4)
+    assert (answer.hottest_group, answer.hottest_cell) == (2, 2)
+    assert answer.hottest_share == pytest.approx(0.75)
+
+
+def test_without_a_load_there_is_no_share(ask):
+    """Cells at rest charge one another; a share of no current is left out."""
+    answer = ask("current-sharing", groups=[[cell(4.0, 0.02), cell(3.9, 0.02, 0.01)]])
+    assert currents(answer)[0] == pytest.approx([2.0, -2.0])
+    assert answer.pack_current_a == 0
+    assert b"hottest_share" not in msgspec.json.encode(answer)
+
+
+@pytest.mark.parametrize(
+    ("rating", "verdict"),
+    [(9.999, "over_rating"), (10, "little_headroom"), (11.12, "within_rating")],
+)
+def test_verdict_by_each_cell_s_own_rating(ask, rating, verdict):
+    """A cell is judged by its own rating before the one for all: 10 A against it."""
+    cells = [cell(4.2, 0.02, rating_a=rating), cell(4.2, 0.02)]
+    answer = ask(
+        "current-sharing", groups=[cells], cell_rating_a=50, coil_resistance_ohm=0.21 - 0.01
+    )
+    assert answer.verdict == verdict
+    assert [one.verdict for one in answer.groups[0].cells] == [verdict, "within_rating"]
+    assert answer.headroom == pytest.approx(1 - 10 / rating)
+
+
+def test_no_rating_no_verdict(ask):
+    """Without a rating there is nothing to judge by."""
+    asked = {"groups": [[cell(4.2, 0.02)]], "coil_resistance_ohm": 1}
+    assert not ask("current-sharing", **asked).verdict
+    assert ask("current-sharing", **asked, cell_rating_a=20).verdict == "within_rating"
+
+
+@pytest.mark.parametrize(
+    ("changed", "pointer"),
+    [
+        ({"groups": [[cell(4, 0.02)], [cell(4, 0.02)] * 2]}, "/groups/1"),
+        ({"groups": [[cell(4, 0.02, rating_a=9), cell(4, 0.02)]]}, "/groups/0/1/rating_a"),
+        ({"output_power_w": 10}, "/output_power_w"),
+    ],
+)
+def test_contradictions_are_refused(ask, changed, pointer):
+    """Groups of unlike size, ratings of some cells only, and two loads are refused by name."""
+    asked = {"groups": [[cell(4, 0.02)]], "coil_resistance_ohm": 1}
+    with pytest.raises(Refused) as refused:
+        ask("current-sharing", **asked | changed)
+    assert refused.value.pointer == pointer
+
+
+@pytest.mark.parametrize("power", [40 * (1 - 1e-6), 40])
+def test_power_up_to_the_limit(ask, power):
+    """Two cells of 4 V and 0.1 ohm each in parallel deliver up to U²/4R, 80 W, no more."""
+    asked = {"groups": [[cell(4, 0.1)] * 2], "efficiency": 0.5}
+    assert ask("current-sharing", **asked, output_power_w=power).pack_voltage_v >= 2
+    with pytest.raises(NoSolution) as none:
+        ask("current-sharing", **asked, output_power_w=40 * (1 + 1e-6))
+    assert none.value.numbers["available_power_w"] == pytest.approx(80)
+
+
+def test_defaults_in_use_are_listed(ask):
+    """A contact's default is listed once for all cells; a converter's only where there is one."""
+    bare = {"open_circuit_voltage_v": 4, "resistance_ohm": 0.02}
+    asked = {"groups": [[bare] * 3] * 2}
+    assert [a.name for a in ask("current-sharing", **asked).assumptions] == [
+        "groups.contact_resistance_ohm"
+    ]
+    names = [a.name for a in ask("current-sharing", **asked, output_power_w=20).assumptions]
+    assert names == ["efficiency", "idle_power_w", "groups.contact_resistance_ohm"]

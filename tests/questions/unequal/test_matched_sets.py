@@ -1,0 +1,164 @@
+"""Matched sets against brute force, by their laws, and what they say of themselves."""
+
+from itertools import combinations
+
+import numpy as np
+import pytest
+
+from percell.questions.vocabulary.refusal import Refused
+
+
+def cells(seed, count):
+    rng = np.random.default_rng(seed)
+    return [
+        {
+            "label": f"c{i}",
+            "capacity_ah": float(rng.normal(2.9, 0.08)),
+            "resistance_ohm": float(rng.normal(0.022, 0.003)),
+            "open_circuit_voltage_v": float(rng.normal(4.17, 0.008)),
+        }
+        for i in range(1, count + 1)
+    ]
+
+
+def squared(group, scale):
+    """Spread as the method page has it, worked out anew."""
+    return sum(
+        ((max(c[f] for c in group) - min(c[f] for c in group)) / s) ** 2 for f, s in scale.items()
+    )
+
+
+def scale_of(body, weights=(1, 1, 1)):
+    medians = {f: float(np.median([c[f] for c in body])) for f in body[0] if f != "label"}
+    return {
+        "capacity_ah": 0.01 * medians["capacity_ah"] / weights[0],
+        "resistance_ohm": 0.05 * medians["resistance_ohm"] / weights[1],
+        "open_circuit_voltage_v": 0.01 / weights[2],
+    }
+
+
+def partitions(left, size, sets):
+    """Every way to take so many sets from a list."""
+    if not sets:
+        yield []
+        return
+    for first in range(len(left) - size * sets + 1):
+        rest = left[first + 1 :]
+        for others in combinations(rest, size - 1):
+            after = [cell for cell in rest if cell not in others]
+            for more in partitions(after, size, sets - 1):
+                yield [(left[first], *others), *more]
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize(("count", "size", "sets"), [(6, 2, 3), (7, 2, 3), (8, 4, 2), (8, 3, 2)])
+@pytest.mark.parametrize("source", ["brute force over every choice"])
+def test_brute_force(ask, source, seed, count, size, sets):
+    """No choice of all that there are has a smaller sum of squared spreads."""
+    body = cells(seed, count)
+    weights = (1, 0.5, 2)
+    scale = scale_of(body, weights)
+    best = min(
+        sum(squared([body[i] for i in group], scale) for group in choice)
+        for choice in partitions(list(range(count)), size, sets)
+    )
+    got = ask(
+        "matched-sets",
+        cells=body,
+        cells_in_set=size,
+        sets=sets,
+        capacity_weight=weights[0],
+        resistance_weight=weights[1],
+        open_circuit_voltage_weight=weights[2],
+    )
+    assert got.squared_spread == pytest.approx(best), source
+    assert got.proven_best
+
+
+@pytest.mark.parametrize(("count", "size"), [(7, 3), (20, 4), (60, 4), (200, 8)])
+def test_each_cell_stands_once(ask, count, size):
+    """Each cell is in one set or left out, ranges are those of its cells, the closest set first."""
+    body = cells(5, count)
+    got = ask("matched-sets", cells=body, cells_in_set=size)
+    assert len(got.sets) == count // size
+    assert got.findings[-1].rule == "sets-measured-only"
+    placed = [cell for one in got.sets for cell in one.cells]
+    assert sorted(placed + [left.cell for left in got.left_out]) == list(range(1, count + 1))
+    scale = scale_of(body)
+    for one in got.sets:
+        group = [body[cell - 1] for cell in one.cells]
+        assert one.labels == [cell["label"] for cell in group]
+        assert one.spread == pytest.approx(squared(group, scale) ** 0.5)
+        values = [cell["capacity_ah"] for cell in group]
+        assert one.capacity_range_ah == pytest.approx(max(values) - min(values))
+    spreads = [one.spread for one in got.sets]
+    assert spreads == sorted(spreads)
+    for left in got.left_out:
+        group = [body[i - 1] for i in [*got.sets[left.nearest_set - 1].cells, left.cell]]
+        assert left.spread_with_it == pytest.approx(squared(group, scale) ** 0.5)
+        assert "full" in left.why
+
+
+@pytest.mark.parametrize(("count", "proven"), [(29, True), (60, False)])
+def test_what_is_not_proven_is_said(ask, count, proven):
+    """Threes from a short list are proven the best, from a long one not, and that is a finding."""
+    got = ask("matched-sets", cells=cells(6, count), cells_in_set=3, sets=2)
+    assert got.proven_best is proven
+    assert any(f.rule == "sets-not-proven" for f in got.findings) is not proven
+
+
+def test_a_weight_of_nothing_leaves_a_measurement_out(ask):
+    """Matched by capacity alone, sets are stretches of the list sorted by capacity."""
+    body = cells(7, 12)
+    got = ask(
+        "matched-sets",
+        cells=body,
+        cells_in_set=3,
+        resistance_weight=0,
+        open_circuit_voltage_weight=0,
+    )
+    order = sorted(range(12), key=lambda i: body[i]["capacity_ah"])
+    stretches = {frozenset(i + 1 for i in order[k : k + 3]) for k in range(0, 12, 3)}
+    assert {frozenset(one.cells) for one in got.sets} == stretches
+
+
+def test_labels_may_be_left_out(ask):
+    """Cells without labels are told by their place."""
+    body = [{k: v for k, v in cell.items() if k != "label"} for cell in cells(8, 5)]
+    got = ask("matched-sets", cells=body, cells_in_set=2)
+    assert all(one.labels == ["", ""] for one in got.sets)
+
+
+@pytest.mark.parametrize(
+    ("changed", "field"),
+    [
+        ({"cells_in_set": 6}, "/cells_in_set"),
+        ({"cells_in_set": 2, "sets": 3}, "/sets"),
+        (
+            {"capacity_weight": 0, "resistance_weight": 0, "open_circuit_voltage_weight": 0},
+            "/capacity_weight",
+        ),
+    ],
+)
+def test_what_cannot_be_made(ask, changed, field):
+    """Larger or more sets than there are cells for, and no weight at all, are refused."""
+    with pytest.raises(Refused) as refused:
+        ask("matched-sets", **({"cells": cells(9, 5), "cells_in_set": 2} | changed))
+    assert refused.value.pointer == field
+
+
+@pytest.mark.parametrize(
+    ("field", "alike", "apart"),
+    [
+        ("capacity_ah", [2.925, 3.075], [2.92, 3.08]),
+        ("resistance_ohm", [0.018, 0.022], [0.0179, 0.0221]),
+        ("open_circuit_voltage_v", [4.1, 4.15], [4.1, 4.151]),
+    ],
+)
+def test_the_closest_of_bad_cells_is_no_matched_set(ask, field, alike, apart):
+    """By hand: 5 % of 3 Ah, 20 % of 0.02 Ω, 0.05 V; beyond any of them a caution is found."""
+    cell = {"capacity_ah": 3, "resistance_ohm": 0.02, "open_circuit_voltage_v": 4.1}
+    for values, spoken in ((alike, False), (apart, True)):
+        cells = [cell | {field: value} for value in values]
+        got = ask("matched-sets", cells=cells, cells_in_set=2)
+        assert ("sets-far-apart" in {f.rule for f in got.findings}) is spoken

@@ -1,0 +1,181 @@
+"""The spread of sharing as a question: against quadrature, by its laws, and over a grid."""
+
+import numpy as np
+import pytest
+from scipy.integrate import dblquad, quad
+from scipy.stats import norm
+
+from percell.questions.grid import figures
+from percell.questions.registry import QUESTIONS
+from percell.questions.vocabulary.refusal import Refused
+
+BEYOND = norm.sf(3)  # of the probability stands at each end, three deviations out
+
+
+def spread(ask, **changed):
+    return ask("sharing-spread", **{"parallel": 3, "group_current_a": 30} | changed)
+
+
+def clipped(value_of):
+    """Return the mean of a function of a normal deviate, clipped at three deviations."""
+    inside = quad(lambda z: value_of(z) * norm.pdf(z), -3, 3, limit=200)[0]
+    return inside + BEYOND * (value_of(-3) + value_of(3))
+
+
+@pytest.mark.parametrize("deviation", [0.02, 0.1, 0.2, 0.3])
+@pytest.mark.parametrize("source", ["SciPy quadrature; method of JCGM 101:2008"])
+def test_mean_share_of_two_cells(ask, source, deviation):
+    """The mean share of the better of two cells is the integral over both resistances."""
+
+    def share(a, b):
+        r, s = 1 + deviation * a, 1 + deviation * b
+        return max(r, s) / (r + s)
+
+    # both inside, one at an end, both at ends
+    body = (
+        2 * dblquad(lambda b, a: share(a, b) * norm.pdf(a) * norm.pdf(b), -3, 3, -3, lambda a: a)[0]
+    )
+    edges = sum(
+        2 * BEYOND * quad(lambda a, end=end: share(a, end) * norm.pdf(a), -3, 3)[0]
+        for end in (-3, 3)
+    )
+    corners = BEYOND**2 * sum(share(a, b) for a in (-3, 3) for b in (-3, 3))
+    got = spread(ask, parallel=2, resistance_spread=deviation)
+    assert got.mean_share == pytest.approx(body + edges + corners, abs=5e-4), source
+
+
+@pytest.mark.parametrize("share", [0.6, 2 / 3])
+@pytest.mark.parametrize("source", ["SciPy quadrature; method of JCGM 101:2008"])
+def test_chance_for_two_cells(ask, source, share):
+    """At 20 % the better of two cells passes the allowance as often as quadrature says."""
+    ratio = share / (1 - share)
+
+    def other_above(z):
+        limit = ((1 + 0.2 * z) * ratio - 1) / 0.2
+        return 0.0 if limit >= 3 else 1.0 if limit < -3 else norm.sf(limit)
+
+    chance = 2 * float(clipped(other_above))
+    got = spread(ask, parallel=2, resistance_spread=0.2, percentile=1 - chance)
+    assert got.percentile_share == pytest.approx(share, abs=2e-3), source
+    if share == got.allowance_share:
+        assert got.chance_above_allowance == pytest.approx(chance, abs=5 * got.chance_error)
+
+
+def test_printed_figures(ask):
+    """Two cells keep the allowance at 10 %; three pass it in 3.8 % of groups, four in 24 %."""
+    chances = [spread(ask, parallel=p).chance_above_allowance for p in (2, 3, 4)]
+    assert [round(100 * chance, 1) for chance in chances] == [0.0, 3.8, 24.0]
+    shares = [spread(ask, parallel=p).percentile_share for p in (2, 3, 4)]
+    assert [round(share, 3) for share in shares] == [0.592, 0.416, 0.321]
+
+
+def test_standard_error_shrinks_with_draws(ask):
+    """A hundred times the draws has a tenth of the error, and agrees within it."""
+    few, many = (spread(ask, draws=draws) for draws in (10_000, 1_000_000))
+    assert few.chance_error == pytest.approx(10 * many.chance_error, rel=0.2)
+    assert few.chance_above_allowance == pytest.approx(
+        many.chance_above_allowance, abs=5 * few.chance_error
+    )
+
+
+def test_same_seed_same_answer(ask):
+    """Asked again the answer is the same; another seed moves it a little."""
+    assert spread(ask, seed=7) == spread(ask, seed=7)
+    assert spread(ask, seed=7) != spread(ask, seed=8)
+
+
+@pytest.mark.parametrize("field", ["resistance_spread", "voltage_spread_v"])
+def test_more_spread_more_in_the_hottest_cell(ask, field):
+    """The wider cells scatter, the more the hardest-worked one carries."""
+    shares = [spread(ask, **{field: x, "draws": 20_000}).percentile_share for x in (0, 0.1, 0.2)]
+    assert shares == sorted(set(shares))
+
+
+def test_without_spread_all_is_even(ask):
+    """Cells that do not scatter carry an even share in every group."""
+    got = spread(ask, resistance_spread=0)
+    assert got.percentile_share == pytest.approx(got.even_share, rel=1e-12)
+    assert got.chance_above_allowance == got.chance_error == 0
+    assert got.findings == []
+
+
+@pytest.mark.parametrize(("parallel", "most"), [(20, 200_000), (8, 500_000), (4, 1_000_000)])
+def test_work_is_bounded(ask, parallel, most):
+    """So many cells are drawn for one answer, and one draw more is refused with the limit."""
+    assert spread(ask, parallel=parallel, draws=most)
+    if most < 1_000_000:
+        with pytest.raises(Refused, match=f"{most:,}") as refused:
+            spread(ask, parallel=parallel, draws=most + 1)
+        assert refused.value.pointer == "/draws"
+
+
+@pytest.mark.parametrize(
+    ("rating", "verdict"), [(12.4, "over_rating"), (12.5, "little_headroom"), (20, "within_rating")]
+)
+def test_verdict_at_the_percentile(ask, rating, verdict):
+    """The share at the percentile, 0.4157 of 30 A, is what is held against the rating."""
+    got = spread(ask, cell_rating_a=rating)
+    assert got.verdict == verdict
+    assert spread(ask).verdict != verdict
+
+
+@pytest.mark.parametrize("rows_first", [True, False])
+def test_grid_is_each_cell_by_itself(ask, rows_first):
+    """Over a grid each figure is the answer to its own question, whichever axis the spread is."""
+    fixed = {"group_current_a": 30, "draws": 5000, "contact_resistance_ohm": 0.01}
+    fixed["contact_spread"] = 0.1
+    parallel, spreads = [2.0, 5.0], [0.0, 0.2, 0.3]
+    got = figures(
+        QUESTIONS["sharing-spread"],
+        fixed,
+        {"parallel": np.array(parallel)[:, None], "resistance_spread": np.array(spreads)[None]}
+        if rows_first
+        else {
+            "parallel": np.array(parallel)[None],
+            "resistance_spread": np.array(spreads)[:, None],
+        },
+    )
+    assert got.chance_above_allowance.shape == (2, 3) if rows_first else (3, 2)
+    for i, j in np.ndindex(2, 3):
+        one = spread(ask, **fixed, parallel=parallel[i], resistance_spread=spreads[j])
+        at = (i, j) if rows_first else (j, i)
+        assert got.chance_above_allowance[at] == one.chance_above_allowance
+        assert got.percentile_share[at] == one.percentile_share
+
+
+@pytest.mark.parametrize(
+    ("source", "mismatch", "share"),
+    [
+        ("current divider, OpenStax University Physics Vol. 2, m58455: r and 1.1 r", 0.1, 0.5238),
+        ("current divider, OpenStax University Physics Vol. 2, m58455: r and 1.2 r", 0.2, 0.5455),
+        ("current divider, OpenStax University Physics Vol. 2, m58455: r and 1.5 r", 0.5, 0.6),
+        ("current divider, OpenStax University Physics Vol. 2, m58455: r and 2 r", 1.0, 2 / 3),
+    ],
+)
+def test_mismatch(ask, source, mismatch, share):
+    """Of two cells the better carries what the current divider says, and so in current-sharing."""
+    got = ask("sharing-mismatch", parallel=2, mismatch=mismatch, group_current_a=30)
+    assert got.hottest_share == pytest.approx(share, abs=5e-5), source
+    assert got.hottest_cell_current_a + got.other_cell_current_a == pytest.approx(30)
+    cells = [
+        {"open_circuit_voltage_v": 4, "resistance_ohm": r, "contact_resistance_ohm": 0}
+        for r in (0.1, 0.1 * (1 + mismatch))
+    ]
+    circuit = ask("current-sharing", groups=[cells], coil_resistance_ohm=1)
+    assert circuit.hottest_share == pytest.approx(got.hottest_share)
+
+
+@pytest.mark.parametrize("parallel", range(2, 21))
+def test_mismatch_currents_add_up(ask, parallel):
+    """The good cell and its fellows together carry the group's current, and the allowance is met."""
+    got = ask("sharing-mismatch", parallel=parallel, mismatch=0.7, group_current_a=50)
+    total = got.hottest_cell_current_a + (parallel - 1) * got.other_cell_current_a
+    assert total == pytest.approx(50)
+    at = ask(
+        "sharing-mismatch",
+        parallel=parallel,
+        mismatch=got.mismatch_at_allowance,
+        group_current_a=50,
+    )
+    assert at.hottest_share == pytest.approx(at.allowance_share)
+    assert at.findings == []

@@ -1,0 +1,569 @@
+"""Every rule applies from its threshold on, and not before."""
+
+import inspect
+import sys
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import pytest
+
+from percell.questions import registry
+from percell.questions.vocabulary import rules
+from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.rules import Severity, every_rule
+
+ANY = 1e-6  # a small step, larger than floating-point noise
+CELL = {"layout": "1S1P", "cell_rating_a": 20}
+COIL = CELL | {"coil_resistance_ohm": 1}
+CONVERTER = CELL | {"output_power_w": 20, "cell_cutoff_voltage_v": 3.2, "efficiency": 1}
+PACK = CELL | {"cell_capacity_ah": 3}
+RESTING = CONVERTER | {"cutoff_basis": "at_rest"}
+# a pack of 0.1 ohm
+HARD = {"layout": "4S1P", "cell_resistance_ohm": 0.02, "contact_resistance_ohm": 0.005}
+
+
+def cell(volt, ohm, **more):
+    return {
+        "open_circuit_voltage_v": volt,
+        "resistance_ohm": ohm,
+        "contact_resistance_ohm": 0,
+    } | more
+
+
+def pair(volt=0, ohm=0.25, own_ohm=0.25):
+    """Return one group of two cells: the first by so much higher in voltage than the other."""
+    return [[cell(4 if volt == 0 else volt, own_ohm), cell(4 if volt == 0 else 0, ohm)]]
+
+
+def string(volt):
+    """Return two cells in series."""
+    return [[cell(4, 0.25)], [cell(volt, 0.5)]]
+
+
+def joined(*volts):
+    """Return cells of 0.025 ohm each."""
+    return [cell(volt, 0.025, capacity_ah=3) for volt in volts]
+
+
+class Row(NamedTuple):
+    """A rule, a question, and a field with values at which the rule is silent and at which it speaks."""
+
+    rule: str
+    question: str
+    asked: dict[str, Any]
+    field: str
+    silent: list[Any]
+    speaks: list[Any]
+
+    def __str__(self) -> str:
+        return f"{self.rule}: {self.question}, {self.field}"
+
+
+ROWS = [
+    Row(
+        "over-rating",
+        "direct-load",
+        COIL,
+        "coil_resistance_ohm",
+        [0.21 * (1 + ANY), 0.21],
+        [0.21 * (1 - ANY), 0.1],
+    ),
+    Row(
+        "over-rating",
+        "converter-load",
+        CONVERTER,
+        "output_power_w",
+        [64 - ANY, 64],
+        [64 + ANY * 64, 100],
+    ),
+    Row(
+        "little-headroom",
+        "direct-load",
+        COIL,
+        "coil_resistance_ohm",
+        [4.2 / 18, 4.2 / 18 * (1 + ANY), 0.21 * (1 - ANY)],
+        [4.2 / 18 * (1 - ANY), 0.21],
+    ),
+    Row(
+        "little-headroom",
+        "converter-load",
+        CONVERTER,
+        "output_power_w",
+        [57, 57.6, 64 * (1 + ANY)],
+        [57.6 * (1 + ANY), 64],
+    ),
+    Row("sharing-allowance", "direct-load", COIL, "layout", ["1S1P", "4S1P"], ["1S2P", "2S3P"]),
+    *(
+        Row(
+            "sharing-rule-not-careful",
+            question,
+            asked,
+            "layout",
+            ["3S1P", "1S2P"],
+            ["1S3P", "2S4P"],
+        )
+        for question, asked in [
+            ("direct-load", COIL),
+            ("converter-load", CONVERTER),
+            ("lowest-resistance", CELL),
+            ("highest-power", CELL),
+            ("needed-rating", {"output_power_w": 20}),
+        ]
+    ),
+    *(
+        Row("sharing-allowance", question, asked, "layout", ["1S1P", "4S1P"], ["1S2P", "2S3P"])
+        for question, asked in [
+            ("lowest-resistance", CELL),
+            ("highest-power", CELL),
+            ("needed-rating", {"output_power_w": 20}),
+        ]
+    ),
+    *(
+        Row(
+            "charged-below-chemistry",
+            question,
+            asked,
+            "cell_charged_voltage_v",
+            [4.2, 4.3],
+            [4.2 - ANY, 3.7],
+        )
+        for question, asked in [
+            ("direct-load", COIL),
+            ("lowest-resistance", CELL),
+            ("assessment", COIL),
+        ]
+    ),
+    *(
+        Row(
+            "charged-above-chemistry",
+            question,
+            asked,
+            "cell_charged_voltage_tolerance_v",
+            [0, 0.05],
+            [0.05 + ANY, 0.2],
+        )
+        for question, asked in [
+            ("direct-load", COIL),
+            ("lowest-resistance", CELL),
+            ("assessment", COIL),
+        ]
+    ),
+    Row(
+        "no-power-left",
+        "highest-power",
+        CELL | {"cell_rating_a": 10, "cell_cutoff_voltage_v": 3},
+        "idle_power_w",
+        [0, 30 * (1 - ANY)],
+        [30, 50],
+    ),
+    Row(
+        "sharing-rule-not-careful",
+        "direct-load",
+        COIL | {"layout": "1S3P"},
+        "sharing",
+        [{"spread": 0.1}],
+        ["allowance", "even"],
+    ),
+    Row("sharing-allowance", "converter-load", CONVERTER, "layout", ["1S1P", "4S1P"], ["1S2P"]),
+    Row(
+        "near-short-circuit",
+        "direct-load",
+        COIL | HARD,
+        "coil_resistance_ohm",
+        [0.1 * (1 + ANY), 1],
+        [0.1, 0.1 * (1 - ANY)],
+    ),
+    Row(
+        "near-short-circuit",
+        "direct-load",
+        COIL | HARD | {"coil_resistance_ohm": 0.25},
+        "coil_resistance_tolerance_ohm",
+        [0, 0.15 - ANY],
+        [0.15, 0.15 + ANY],
+    ),
+    # at 3.2 V a cell and 0.1 ohm the most is 12.8²/0.4 = 409.6 W, of which nine tenths are 368.64 W
+    *(
+        Row(
+            "near-collapse",
+            question,
+            {name: value for name, value in (RESTING | HARD).items() if name in takes},
+            "output_power_w",
+            [100, 368.64 * (1 - ANY)],
+            [368.64 * (1 + ANY), 409],
+        )
+        for question in ("converter-load", "needed-rating")
+        for takes in [registry.QUESTIONS[question].asked.__struct_fields__]
+    ),
+    Row("near-collapse", "converter-load", CONVERTER | HARD, "output_power_w", [368, 2000], []),
+    # 43.76 A are the current at which the power is nine tenths of the most
+    Row(
+        "near-collapse",
+        "highest-power",
+        HARD | {"cutoff_basis": "at_rest", "cell_cutoff_voltage_v": 3.2},
+        "cell_rating_a",
+        [20, 43.7],
+        [43.8, 200],
+    ),
+    # 20 A in 0.025 ohm take 0.5 V off 3.2 V: at 54 W a cell is at the 2.7 V that are its end
+    Row(
+        "cutoff-below-end",
+        "converter-load",
+        RESTING | {"chemistry": "nca"},
+        "output_power_w",
+        [10, 54 * (1 - ANY)],
+        [54 * (1 + ANY), 80],
+    ),
+    Row(
+        "transport-limit",
+        "pack",
+        PACK | {"layout": "2S2P", "cell_nominal_voltage_v": 4},
+        "cell_capacity_ah",
+        [6.25 * (1 - ANY), 6.25],
+        [6.25 * (1 + ANY), 10],
+    ),
+    Row(
+        "resistance-assumed",
+        "converter-load",
+        RESTING,
+        "cell_resistance_ohm",
+        [0.019, 0.021],
+        [0.02],
+    ),
+    Row(
+        "resistance-assumed",
+        "converter-load",
+        CONVERTER,
+        "cutoff_basis",
+        ["under_load"],
+        ["at_rest"],
+    ),
+    Row(
+        "converter-wiring",
+        "converter-load",
+        CONVERTER,
+        "layout",
+        ["1S1P"],
+        ["2S1P", "1S2P", "2S2P"],
+    ),
+    Row("converter-wiring", "needed-rating", {"output_power_w": 20}, "layout", ["1S1P"], ["2S1P"]),
+    Row("converter-wiring", "highest-power", CELL, "layout", ["1S1P"], ["2S1P"]),
+    *(
+        Row(
+            "cutoff-below-end",
+            question,
+            asked | {"chemistry": "nca", "cell_nominal_voltage_v": 3.6}
+            if question in ("pack", "assessment")
+            else asked | {"chemistry": "nca"},
+            "cell_cutoff_voltage_v",
+            [2.7 + ANY, 2.7],
+            [2.7 - ANY, 2.5],
+        )
+        for question, asked in [
+            ("pack", PACK),
+            ("converter-load", CONVERTER),
+            ("highest-power", CELL),
+            ("needed-rating", {"layout": "1S1P", "output_power_w": 20}),
+            ("assessment", COIL),
+            ("assessment", CONVERTER),
+        ]
+    ),
+    Row(
+        "cutoff-below-end",
+        "converter-load",
+        CONVERTER | {"chemistry": "nca", "cell_cutoff_voltage_v": 2.8},
+        "cell_cutoff_voltage_tolerance_v",
+        [0, 0.1 - ANY, 0.1],
+        [0.1 + ANY, 0.2],
+    ),
+    *(
+        Row(
+            "charged-above-chemistry",
+            question,
+            asked,
+            "cell_charged_voltage_v",
+            [4.1, 4.2],
+            [4.2 + ANY, 4.35],
+        )
+        for question, asked in [
+            ("pack", PACK),
+            ("direct-load", COIL),
+            ("lowest-resistance", CELL),
+            ("assessment", COIL),
+            ("assessment", CONVERTER),
+        ]
+    ),
+    Row(
+        "charged-above-chemistry",
+        "direct-load",
+        COIL | {"cell_charged_voltage_v": 4.2},
+        "chemistry",
+        ["nmc", "nca", "lco", "lmo", "lco_high_voltage"],
+        ["lfp"],
+    ),
+    *(
+        Row(
+            "sharing-rule-not-careful",
+            question,
+            asked,
+            "layout",
+            ["1S1P", "20S2P"],
+            ["1S3P", "2S3P", "1S20P"],
+        )
+        for question, asked in [
+            ("direct-load", COIL),
+            ("converter-load", CONVERTER),
+            ("assessment", COIL),
+        ]
+    ),
+    Row(
+        "sharing-rule-not-careful",
+        "direct-load",
+        COIL | {"layout": "1S3P"},
+        "sharing",
+        [{"spread": 0.1}],
+        ["allowance", "even"],
+    ),
+    Row(
+        "share-above-allowance",
+        "sharing-mismatch",
+        {"parallel": 3, "group_current_a": 30},
+        "mismatch",
+        [0, (1 - ANY) / 3, 1 / 3],
+        [(1 + ANY) / 3, 1],
+    ),
+    Row(
+        "share-above-allowance",
+        "sharing-spread",
+        {"parallel": 3, "group_current_a": 30},
+        "resistance_spread",
+        [0, 0.05],
+        [0.1, 0.3],
+    ),
+    Row(
+        "share-above-allowance",
+        "current-sharing",
+        {"coil_resistance_ohm": 1},
+        "groups",
+        [pair(ohm=0.5), pair(ohm=0.5 - ANY)],
+        [pair(ohm=0.5 + ANY), pair(ohm=1)],
+    ),
+    Row(
+        "charged-by-neighbours",
+        "current-sharing",
+        {},
+        "groups",
+        # over two resistances of 0.25 ohm
+        [pair(volt=0), pair(volt=0.0005 * (1 - ANY)), pair(volt=0.0005)],
+        [pair(volt=0.0005 * (1 + ANY)), pair(volt=4)],
+    ),
+    Row(
+        "charged-by-neighbours",
+        "sharing-spread",
+        {"parallel": 2, "group_current_a": 0.5},
+        "voltage_spread_v",
+        [0, 0.001],
+        [0.05, 0.3],
+    ),
+    Row(
+        "cell-reversed",
+        "current-sharing",
+        {"coil_resistance_ohm": 0.25},
+        "groups",
+        # one ohm in all: the second cell's half ohm takes half of 4 V and of its own voltage
+        [string(volt=5), string(volt=4 + ANY), string(volt=4)],
+        [string(volt=4 - ANY), string(volt=0)],
+    ),
+    Row(
+        "near-short-circuit",
+        "current-sharing",
+        {"groups": pair()},
+        "coil_resistance_ohm",
+        [1, 0.125 * (1 + ANY)],
+        [0.125, 0.125 * (1 - ANY)],
+    ),
+    Row(
+        "over-rating",
+        "current-sharing",
+        {"groups": pair(ohm=0.025, own_ohm=0.025), "cell_rating_a": 20},
+        "coil_resistance_ohm",
+        # 4 V, over 0.0125 ohm of the pack
+        [1, 0.0875 * (1 + ANY)],
+        [0.0875 * (1 - ANY), 0.001],
+    ),
+    Row(
+        "joining-rush",
+        "joining-pair",
+        {"cell_capacity_ah": 3, "cell_charge_limit_a": 4},
+        "voltage_apart_v",
+        [0, 0.2 * (1 - ANY), 0.2],
+        [0.2 * (1 + ANY), 4],
+    ),
+    Row(
+        "joining-rush",
+        "joining-pair",
+        {"voltage_apart_v": 0.1},
+        "cell_capacity_ah",
+        # 2 A is half of 4 Ah in an hour
+        [10, 4 * (1 + ANY), 4],
+        [4 * (1 - ANY), 1],
+    ),
+    Row(
+        "joining-rush",
+        "joining",
+        {"cell_charge_limit_a": 4},
+        "cells",
+        [joined(4, 4), joined(4, 3.8 + ANY), joined(4, 3.8)],
+        [joined(4, 3.8 - ANY), joined(4, 3)],
+    ),
+    Row(
+        "voltage-off-curve",
+        "joining",
+        {},
+        "cells",
+        [joined(4.2, 3.9), joined(2.5, 3.9)],
+        [joined(4.2 + ANY, 3.9), joined(2.5 - ANY, 3.9)],
+    ),
+    Row(
+        "run-ends-under-load",
+        "assessment",
+        CONVERTER | {"cell_capacity_ah": 3},
+        "cutoff_basis",
+        ["under_load"],
+        ["at_rest"],
+    ),
+    Row(
+        "run-ends-under-load",
+        "assessment",
+        COIL | {"cell_capacity_ah": 3},
+        "cutoff_basis",
+        ["under_load", "at_rest"],
+        [],
+    ),
+    Row(
+        "no-curve",
+        "joining",
+        {"cells": joined(3.3, 3.2)},
+        "chemistry",
+        ["nmc", "nca", "lfp"],
+        ["lco", "lmo", "lco_high_voltage"],
+    ),
+]
+
+
+def findings(ask, row, value):
+    return {f.rule: f for f in ask(row.question, **row.asked | {row.field: value}).findings}
+
+
+@pytest.mark.parametrize("row", ROWS, ids=str)
+def test_rule_at_its_threshold(ask, row):
+    """The rule is silent on the one side of its threshold, speaks on the other, and once only."""
+    for value in row.silent:
+        assert row.rule not in findings(ask, row, value), value
+    for value in row.speaks:
+        found = findings(ask, row, value)
+        assert row.rule in found, value
+        assert found[row.rule].link == f"/rules/#{row.rule}"
+        rules = [f.rule for f in ask(row.question, **row.asked | {row.field: value}).findings]
+        assert len(rules) == len(set(rules)), "a rule is found once"
+
+
+def elsewhere():
+    """Return the text of the tests of the questions that have rules of their own."""
+    here = Path(__file__)
+    questions = here.parents[1].rglob("test_*.py")
+    return "".join(path.read_text("utf-8") for path in questions if path != here)
+
+
+def applied():
+    """Return the ids of the rules that the questions of the registry apply."""
+    assert registry.QUESTIONS  # with it, every module of a question is read
+    modules = [m for name, m in sys.modules.items() if name.startswith("percell.questions.")]
+    text = "".join(inspect.getsource(module) for module in modules)
+    names = {value.id: name for name, value in vars(rules).items() if isinstance(value, rules.Rule)}
+    return {rule.id for rule in rules.every_rule() if f"rules.{names[rule.id]}" in text}
+
+
+def test_every_rule_is_tested():
+    """Every rule that a question applies has a row here, or is named in the tests of its question."""
+    text = elsewhere()
+    rows = {row.rule for row in ROWS}
+    assert rows <= applied()
+    assert [rule for rule in sorted(applied() - rows) if f'"{rule}"' not in text] == []
+
+
+def test_gravest_first():
+    """Rules are listed gravest first, and each says what to do and where it comes from."""
+    order = [Severity.WARNING, Severity.CAUTION, Severity.NOTE]
+    rules = every_rule()
+    assert [rule.severity for rule in rules] == sorted(
+        (rule.severity for rule in rules), key=order.index
+    )
+    assert all(rule.title and rule.explanation and rule.source for rule in rules)
+
+
+def test_a_limit_is_told_for_each_way_of_sharing(ask):
+    """By hand: 60 W at 85 % from 3 V are 23.53 A; over 3, 2.5 and 1 / 0.4157 cells, rounded up."""
+    asked = {"layout": "1S3P", "output_power_w": 60, "cell_cutoff_voltage_v": 3}
+    found = {f.rule: f.sentence for f in ask("needed-rating", **asked).findings}
+    assert "7.9 A or more if they share evenly, 9.5 A or more" in found["sharing-allowance"]
+    assert "9.8 A or more" in found["sharing-rule-not-careful"]
+
+
+@pytest.mark.parametrize(
+    ("coil_ohm", "said"),
+    [
+        (0.21001, "carries 19.999 A of its continuous rating of 20 A"),
+        (0.21, "carries 20 A of its continuous rating of 20 A"),
+        (0.20999, "would carry 20.001 A, above its continuous rating of 20 A"),
+    ],
+)
+def test_no_rounding_hides_a_limit(ask, coil_ohm, said):
+    """A current next to its rating is told with as many digits as tell the two apart."""
+    found = ask("direct-load", **CELL, coil_resistance_ohm=coil_ohm).findings
+    assert said in found[0].sentence
+
+
+@pytest.mark.parametrize(
+    ("question_id", "load"),
+    [
+        ("converter-load", {"output_power_w": 20}),
+        ("highest-power", {}),
+        ("running-time", {"output_power_w": 20, "cell_capacity_ah": 3}),
+        ("running-time", {"coil_resistance_ohm": 1, "cell_capacity_ah": 3}),
+        ("options", {"output_power_w": 20, "cell_capacity_ah": 3, "most_cells": 2}),
+        ("assessment", {"output_power_w": 20}),
+        ("assessment", {"coil_resistance_ohm": 1}),
+        ("assessment", {"coil_resistance_ohm": 1, "cell_capacity_ah": 3}),
+    ],
+)
+def test_a_cutoff_that_is_never_reached_is_refused(ask, question_id, load):
+    """A cut-off above the charged voltage would make a mild answer for a pack that never runs."""
+    asked = {n: v for n, v in CELL.items() if n != "layout" or question_id != "options"} | load
+    assert ask(question_id, **asked, cell_cutoff_voltage_v=3.5)
+    with pytest.raises(Refused) as refused:
+        ask(question_id, **asked, cell_cutoff_voltage_v=4.21)
+    assert refused.value.pointer == "/cell_cutoff_voltage_v"
+
+
+def test_over_by_the_allowance_alone_is_said(ask):
+    """A converter judged with an even share still says where the allowance would be over."""
+    asked = {"layout": "1S2P", "cell_rating_a": 20, "cell_cutoff_voltage_v": 4, "efficiency": 1}
+    sentences = {
+        watts: {
+            f.rule: f.sentence
+            for f in ask("converter-load", **asked, output_power_w=watts).findings
+        }
+        for watts in (120, 121)
+    }
+    assert "above the rating" not in sentences[120]["sharing-allowance"]
+    assert sentences[121]["sharing-allowance"].endswith(
+        "with the allowance, above the rating; judged with an even share."
+    )
+
+
+def test_no_share_is_rounded_onto_the_rating(ask):
+    """Beside a limit that is just passed, the even share is not printed as the limit."""
+    got = ask("converter-load", layout="1S2P", cell_rating_a=20, output_power_w=95.202)
+    found = {f.rule: f.sentence for f in got.findings}
+    assert "over-rating" in found
+    assert "20.0004 A each if evenly" in found["sharing-allowance"]

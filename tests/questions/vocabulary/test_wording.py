@@ -1,0 +1,53 @@
+"""Numbers in sentences: no powers of ten, no rounding onto or across a limit."""
+
+import re
+
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
+from percell.questions.vocabulary import wording
+
+NUMBERS = st.floats(1e-6, 1e7)
+
+
+def read(text):
+    assert re.fullmatch(r"[0-9,]+(\.[0-9]*[1-9])?", text), text
+    return float(text.replace(",", ""))
+
+
+def test_examples():
+    """By hand."""
+    assert wording.shown(0.0714285) == "0.0714"
+    assert wording.shown(100_000) == "100,000"
+    assert wording.shown(0) == "0"
+    assert wording.given(19.99999) == "19.99999"
+    assert wording.at_least(0.5056) == "0.505"
+    assert wording.apart(4.136, 4.135121) == ("4.136", "4.135")
+
+
+@given(NUMBERS)
+def test_three_digits(value):
+    """A number is told to three digits, whole ones in full."""
+    assert abs(read(wording.shown(value)) - value) <= max(0.005 * value, 0)
+
+
+@given(NUMBERS, st.floats(-1e-3, 1e-3))
+def test_beside_a_limit(limit, part):
+    """What is above a limit reads as above it, what is below as below."""
+    value = limit * (1 + part)
+    assume(abs(part) > 1e-8)
+    told = read(wording.beside(value, limit))
+    assert (told > limit, told < limit) == (value > limit, value < limit)
+
+
+@given(NUMBERS)
+def test_at_least_is_never_more(value):
+    """Rounded down, by less than one part in a hundred."""
+    assert value * 0.99 <= read(wording.at_least(value)) <= value * (1 + 1e-8)
+
+
+@given(NUMBERS, st.floats(1e-6, 10))
+def test_apart(bound, part):
+    """Two numbers that differ are told apart, in their order."""
+    value, told_bound = wording.apart(bound * (1 + part), bound)
+    assert read(value) > read(told_bound)
