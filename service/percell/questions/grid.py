@@ -2,7 +2,7 @@
 
 from functools import cache
 from types import SimpleNamespace
-from typing import Annotated, Any, cast
+from typing import Annotated, Any, cast, get_args, get_type_hints
 
 import numpy as np
 from msgspec import Meta, Struct, ValidationError, convert, structs
@@ -214,8 +214,15 @@ def _check_axes(asked: GridAsked, question: Question) -> None:
                 raise Unfit(error, question.asked, axis.field, at) from None
 
 
+@cache
+def _numbers(kind: type[Struct]) -> frozenset[str]:
+    """Return the fields of an answer that are numbers, and neither words nor lists."""
+    hints = get_type_hints(kind)
+    return frozenset(name for name, hint in hints.items() if {float, int} & {hint, *get_args(hint)})
+
+
 def _check_prints(asked: GridAsked, question: Question) -> None:
-    numbers = question.answered.__struct_fields__
+    numbers = _numbers(question.answered)
     for i, shown in enumerate(asked.prints):
         if shown.field not in numbers or shown.round is Rounding.WORD:
             raise Refused(f"prints.{i}.field", f"{shown.field!r} is no number of the answer.")
