@@ -239,12 +239,6 @@ def _worked_out(asked: GridAsked, question: Question) -> OwnGrid:
     shape = (len(asked.rows.values), len(headings))
     shown = [_rounded(np.broadcast_to(_figure(got, p), shape), p) for p in asked.prints]
     marks = _marks(asked, got, axes, shape)
-    one = convert(
-        asked.fixed
-        | {axis.field: axis.values[0] for axis in asked.columns}
-        | {asked.rows.field: asked.rows.values[0]},
-        question.asked,
-    )
     return OwnGrid(
         question=asked.question,
         fixed=asked.fixed,
@@ -265,12 +259,26 @@ def _worked_out(asked: GridAsked, question: Question) -> OwnGrid:
             for i in range(shape[0])
         ],
         marked=asked.marked,
-        assumptions=[
-            a
-            for a in (question.assumed or assumptions)(one)
-            if a.name not in axes and a.name not in asked.fixed
-        ],
+        assumptions=_assumptions(asked, question),
     )
+
+
+def _assumptions(asked: GridAsked, question: Question) -> list[Assumption]:
+    """Return the defaults that the table rests on; one that is not the same all over is said to vary."""
+    all_axes = (asked.rows, *asked.columns)
+    first = {axis.field: axis.values[0] for axis in all_axes}
+    found: dict[str, Assumption] = {}
+    for axis in all_axes:
+        for value in axis.values:
+            one = convert(asked.fixed | first | {axis.field: value}, question.asked)
+            for assumption in (question.assumed or assumptions)(one):
+                known = found.setdefault(assumption.name, assumption)
+                if known != assumption:
+                    found[assumption.name] = Assumption(
+                        assumption.name, "varies over the table", "", "see the answer to each entry"
+                    )
+    given = first.keys() | asked.fixed.keys()
+    return [assumption for name, assumption in found.items() if name not in given]
 
 
 def _figure(got: Any, shown: Print) -> Any:

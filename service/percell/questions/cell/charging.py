@@ -435,20 +435,23 @@ def _refuse_contradictions(asked: Charging) -> None:
         )
 
 
+def assumed(asked: Charging) -> list[Assumption]:
+    """Return the defaults in use, and what stands for a current or a charge that was not given."""
+    found = assumptions(asked)
+    if asked.charge_current_a is UNSET and asked.charge_rate is UNSET:
+        found.append(Assumption("charge_current_a", _current_a(asked), "A", USUAL_CHARGE_FROM))
+    if asked.end_current_a is UNSET:
+        found.append(Assumption("end_current_a", _end_current_a(asked), "A", _END_FROM))
+    if asked.state_of_charge is UNSET and asked.open_circuit_voltage_v is UNSET:
+        found.append(Assumption("state_of_charge", 0.0, "1", "empty: the longest charge"))
+    return found
+
+
 def answer(asked: Charging) -> ChargingAnswer:
     """Answer for one pack."""
     _refuse_contradictions(asked)
     wired = wiring(asked.layout)
     got = figures(asked, wired)
-    assumed = assumptions(asked)
-    if asked.charge_current_a is UNSET and asked.charge_rate is UNSET:
-        assumed.append(
-            Assumption("charge_current_a", got.cell_charge_current_a, "A", USUAL_CHARGE_FROM)
-        )
-    if asked.end_current_a is UNSET:
-        assumed.append(Assumption("end_current_a", _end_current_a(asked), "A", _END_FROM))
-    if asked.state_of_charge is UNSET and asked.open_circuit_voltage_v is UNSET:
-        assumed.append(Assumption("state_of_charge", 0.0, "1", "empty: the longest charge"))
     judged: Verdict | UnsetType = UNSET
     if asked.cell_charge_limit_a is not UNSET:
         judged = verdict(got.hottest_cell_charge_current_a, asked.cell_charge_limit_a)
@@ -457,7 +460,7 @@ def answer(asked: Charging) -> ChargingAnswer:
         layout=wired.text,
         verdict=judged,
         working=_steps(asked, wired, got),
-        assumptions=assumed,
+        assumptions=assumed(asked),
         findings=_findings(asked, wired, got),
         links=links("charging", asked),
     )

@@ -426,6 +426,11 @@ def stand_ins(asked: TemperatureRise) -> list[Assumption]:
     return found
 
 
+def assumed(asked: TemperatureRise) -> list[Assumption]:
+    """Return the defaults in use, and the properties that stand in for ones not given."""
+    return assumptions(asked) + stand_ins(asked)
+
+
 def answer(asked: TemperatureRise) -> TemperatureRiseAnswer:
     """Answer for one cell."""
     got = plain(figures(asked))
@@ -436,7 +441,7 @@ def answer(asked: TemperatureRise) -> TemperatureRiseAnswer:
         time_to_stop_s=until,
         pause_needed_s=pause,
         working=working,
-        assumptions=assumptions(asked) + stand_ins(asked),
+        assumptions=assumed(asked),
         findings=found,
         links=links("temperature-rise", asked),
     )

@@ -73,12 +73,20 @@ def figures(asked: JoiningPair) -> JoiningPairFigures:
     )
 
 
+def assumed(asked: JoiningPair) -> list[Assumption]:
+    """Return the defaults in use, and the charge limit that stands for one not given."""
+    found = assumptions(asked)
+    if asked.cell_charge_limit_a is UNSET:
+        limit_a = USUAL_CHARGE_PER_H * asked.cell_capacity_ah
+        found.append(Assumption("cell_charge_limit_a", limit_a, "A", USUAL_CHARGE_FROM))
+    return found
+
+
 def answer(asked: JoiningPair) -> JoiningPairAnswer:
     """Answer for one pair."""
     got = figures(asked)
     path = f"({asked.cell_resistance_ohm:.4g} + {asked.contact_resistance_ohm:.4g}) Ω"
     judged = verdict(got.rush_current_a, got.cell_charge_limit_a)
-    assumed = assumptions(asked)
     working = [
         Step(
             "Current at the moment of joining",
@@ -96,9 +104,6 @@ def answer(asked: JoiningPair) -> JoiningPairAnswer:
         ),
     ]
     if asked.cell_charge_limit_a is UNSET:
-        assumed.append(
-            Assumption("cell_charge_limit_a", got.cell_charge_limit_a, "A", USUAL_CHARGE_FROM)
-        )
         working.insert(
             1,
             Step(
@@ -123,7 +128,7 @@ def answer(asked: JoiningPair) -> JoiningPairAnswer:
         **structs.asdict(got),
         verdict=judged,
         working=working,
-        assumptions=assumed,
+        assumptions=assumed(asked),
         findings=findings,
         links=links("joining-pair", asked),
     )
