@@ -14,8 +14,10 @@ import numpy as np
 import pytest
 from litestar.testing import TestClient
 
-from percell.questions.answering.tables import Print, Rounding, every_table
-from percell.questions.grid import figures, grid
+from percell.questions.answering.headline import Rounding
+from percell.questions.answering.over_table import figures_over
+from percell.questions.answering.tables import Print, every_table
+from percell.questions.grid import grid
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.chemistry import preset
 from percell.questions.vocabulary.verdict import Verdict
@@ -260,7 +262,7 @@ def test_grid_is_one_by_one(table_id):
         for i, axis in enumerate(table.columns)
     }
     axes[table.rows.field] = np.array(table.rows.values)[:, None]
-    got = figures(question, table.fixed, axes)
+    got = figures_over(question, table.fixed, axes)
     shape = len(whole.rows), len(whole.columns)
     over_arrays = {
         name: np.broadcast_to(getattr(got, name), shape) for name in got.__struct_fields__
@@ -280,7 +282,7 @@ def test_grid_without_an_answer_is_empty():
     """Where one question alone has no physical answer, a grid holds NaN, and not an error."""
     question = QUESTIONS["converter-load"]
     fixed = {"layout": "1S1P", "cell_rating_a": 20, "cutoff_basis": "at_rest"}
-    got = figures(question, fixed, {"output_power_w": np.array([50.0, 500.0])})
+    got = figures_over(question, fixed, {"output_power_w": np.array([50.0, 500.0])})
     assert np.isfinite(got.pack_current_a).tolist() == [True, False]
 
 
@@ -288,7 +290,7 @@ def test_grid_worked_out_one_by_one_without_an_answer_is_empty():
     """Where physics takes one question at a time, a cell without an answer is NaN too."""
     question = QUESTIONS["weak-cell-drift"]
     fixed = {"series": 2, "cell_capacity_ah": 3, "cycles": 1, "chemistry": "lfp"}
-    got = figures(question, fixed, {"cell_charged_voltage_v": np.array([[3.6], [4.7]])})
+    got = figures_over(question, fixed, {"cell_charged_voltage_v": np.array([[3.6], [4.7]])})
     assert np.isfinite(got.lowest_at_cutoff_v).tolist() == [[True], [False]]
 
 

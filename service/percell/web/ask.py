@@ -7,7 +7,8 @@ import msgspec
 from msgspec import Meta, Struct
 
 from percell.physics.errors import NoSolution
-from percell.questions.registry import QUESTIONS, Question
+from percell.questions.answering.question import Question
+from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.sharing import Spread
 from percell.web.csv_log import answer_csv, with_query

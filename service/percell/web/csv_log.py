@@ -19,10 +19,9 @@ from percell.questions.bench.discharge_test import (
     MOST_ROWS,
     Columns,
     DischargeTest,
-    DischargeTestAnswer,
     Limits,
+    answer_logs,
     bounds_of,
-    evaluate,
     faults_of,
 )
 from percell.questions.vocabulary.refusal import Fault, RefusedAll
@@ -235,7 +234,7 @@ def with_query(asked: DischargeTest, body: bytes, query: bytes) -> DischargeTest
     )
 
 
-async def answer_csv(call: Call) -> DischargeTestAnswer:
+async def answer_csv(call: Call) -> msgspec.Struct:
     """Answer for one log in the body, with the limits in the query."""
     limits = _limits(call.query)
     reader = LogReader()
@@ -248,7 +247,7 @@ async def answer_csv(call: Call) -> DischargeTestAnswer:
     try:
         log = reader.columns(limits)
         # the steps of a noisy log are many
-        return await asyncio.to_thread(evaluate, [log], limits)
+        return await asyncio.to_thread(answer_logs, [log], limits)
     except RefusedAll as error:
         raise failed(error) from None
 

@@ -11,10 +11,11 @@ from typing import Any
 import msgspec
 
 from percell import VERSION
+from percell.questions.answering.question import Question
 from percell.questions.answering.reply import Form, reply
 from percell.questions.answering.tables import GridAsked, every_table
 from percell.questions.grid import Grid, OwnGrid, grid
-from percell.questions.registry import QUESTIONS, Question
+from percell.questions.registry import QUESTIONS
 from percell.web import csv_log, problems, reference, tables
 from percell.web.ask import STREAMS, Batch, BatchAnswers, answer_batch
 from percell.web.ask import encode as to_json

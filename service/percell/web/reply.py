@@ -7,8 +7,10 @@ from typing import Any
 import msgspec
 from msgspec import Struct
 
-from percell.questions.answering.reply import Form, Headline, reply
-from percell.questions.registry import QUESTIONS, Question
+from percell.questions.answering.headline import Headline
+from percell.questions.answering.question import Question
+from percell.questions.answering.reply import Form, reply
+from percell.questions.registry import QUESTIONS
 from percell.web.ask import ERRORS
 from percell.web.problems import Failed, FieldError, failed
 from percell.web.query import read_query
