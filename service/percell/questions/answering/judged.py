@@ -195,9 +195,7 @@ def refuse_cutoff(cutoff_v: Number, charged_v: float) -> None:
     Raises:
         Refused: The cut-off voltage, or one of an array of them, is above the charged voltage.
     """
-    never = cutoff_v > charged_v
-    # the arrays are those of a grid
-    if never is True or (never is not False and np.any(never)):
+    if np.any(cutoff_v > charged_v):
         raise Refused(
             "cell_cutoff_voltage_v",
             f"The cut-off voltage of a cell, {given(float(np.max(cutoff_v)))} V, is above its charged "

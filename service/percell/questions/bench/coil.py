@@ -264,6 +264,11 @@ def figures(asked: Coil) -> CoilFigures:
 
 
 def _working(asked: Coil, got: CoilFigures) -> list[Step]:
+    return _winding_steps(asked, got) + _resistance_steps(asked, got)
+
+
+def _winding_steps(asked: Coil, got: CoilFigures) -> list[Step]:
+    """Show how the turns and the length of the wire come about."""
     alloy = wire.ALLOYS[asked.alloy]
     strands, coils = asked.strands, asked.coils
     pitch_mm = _pitch_mm(asked, got.wire_diameter_mm)
@@ -299,8 +304,7 @@ def _working(asked: Coil, got: CoilFigures) -> list[Step]:
                 "1",
             )
         )
-    return [
-        *steps,
+    steps.append(
         Step(
             "Length of one strand: helix and legs, longer where strands are twisted",
             "L = (N · √((π·(D + d))² + pitch²) + L_legs) · twist",
@@ -308,7 +312,16 @@ def _working(asked: Coil, got: CoilFigures) -> list[Step]:
             f"legs {asked.legs_length_mm:.4g} mm",
             got.strand_length_m,
             "m",
-        ),
+        )
+    )
+    return steps
+
+
+def _resistance_steps(asked: Coil, got: CoilFigures) -> list[Step]:
+    """Show the resistance of that wire, its bounds and its surface."""
+    alloy = wire.ALLOYS[asked.alloy]
+    strands, coils = asked.strands, asked.coils
+    return [
         Step(
             "Nominal resistance of all coils in parallel",
             "R = (R/L) · L / c",

@@ -323,10 +323,8 @@ def _against_limits(log: LogAnswer, limits: Limits) -> str:
     return f"{said}, and went down to {lowest} V, where it is {given(limit_v)} V"
 
 
-def _rating(
-    answers: list[LogAnswer], limits: Limits
-) -> tuple[TestedRating | UnsetType, list[Finding]]:
-    """Return the highest current that passed, and what there is to say about it."""
+def _limit_findings(answers: list[LogAnswer], limits: Limits) -> list[Finding]:
+    """Return what to say about logs that prove no rating."""
     found = [
         finding(
             rules.TEST_OVER_LIMIT,
@@ -347,7 +345,17 @@ def _rating(
                 f"Broken off too early to prove a rating, at the lowest voltage: {', '.join(broken_off)}.",
             )
         )
-    trials = [
+    without = [_named(i, log) for i, log in enumerate(answers, 1) if log.kept_limits is UNSET]
+    if without:
+        found.append(
+            finding(rules.TEST_WITHOUT_TEMPERATURE, f"No temperature in {', '.join(without)}.")
+        )
+    return found
+
+
+def _trials(answers: list[LogAnswer]) -> list[logs.Trial]:
+    """Return the logs that can prove a rating."""
+    return [
         logs.Trial(
             log.test_current_a,
             log.lowest_voltage_v,
@@ -357,11 +365,13 @@ def _rating(
         for log in answers
         if log.peak_temperature_c is not UNSET and not _is_broken_off(log)
     ]
-    without = [_named(i, log) for i, log in enumerate(answers, 1) if log.kept_limits is UNSET]
-    if without:
-        found.append(
-            finding(rules.TEST_WITHOUT_TEMPERATURE, f"No temperature in {', '.join(without)}.")
-        )
+
+
+def _rating(
+    answers: list[LogAnswer], limits: Limits
+) -> tuple[TestedRating | UnsetType, list[Finding]]:
+    """Return the highest current that passed, and what there is to say about it."""
+    found, trials = _limit_findings(answers, limits), _trials(answers)
     if not trials:
         return UNSET, found
     lowest_v = NO_LIMIT_V if limits.lowest_voltage_v is UNSET else limits.lowest_voltage_v

@@ -259,27 +259,7 @@ def by_layout(wired: Wiring) -> Finding:
 
 
 def _findings(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[Finding]:
-    found = []
-    preset = VOLTAGES[asked.chemistry]
-    most_a, limit_a = got.hottest_cell_charge_current_a, got.cell_charge_limit_a
-    rest_v, at_c = asked.open_circuit_voltage_v, asked.cell_temperature_c
-    if rest_v is not UNSET and _is_too_low(asked):
-        found.append(
-            finding(
-                rules.CHARGE_BELOW_END,
-                f"The cell rests at {given(rest_v)} V, below {preset.end_v:g} V, the end of "
-                f"discharge of {preset.name}: do not charge it. The figures here are not for this cell.",
-            )
-        )
-    if rest_v is not UNSET and _is_too_high(asked):
-        found.append(
-            finding(
-                rules.CHARGE_ABOVE_FULL,
-                f"The cell rests at {given(rest_v)} V, more than {OVERCHARGE_V:g} V above "
-                f"{given(_charged_v(asked))} V, to which it would be charged: do not charge it. The figures "
-                "here are not for this cell.",
-            )
-        )
+    found = _voltage_findings(asked)
     if allowed(asked.charged_where, series=wired.series) is Allowed.NO:
         found.append(
             finding(
@@ -288,22 +268,8 @@ def _findings(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[Find
                 "series.",
             )
         )
-    if most_a > limit_a * (1 + NOISE):
-        found.append(
-            finding(
-                rules.CHARGE_FAR_TOO_FAST
-                if most_a > FAR_TOO_FAST_RATE * asked.cell_capacity_ah * (1 + NOISE)
-                else rules.CHARGE_FAST,
-                f"A cell of {given(asked.cell_capacity_ah)} Ah would be charged with up to "
-                f"{beside(most_a, limit_a)} A; {shown(got.usual_charge_current_a)} A is usual.",
-            )
-            if asked.cell_charge_limit_a is UNSET
-            else finding(
-                rules.CHARGE_OVER_LIMIT,
-                f"A cell whose charge limit is {given(limit_a)} A would be charged with up to "
-                f"{beside(most_a, limit_a)} A.",
-            )
-        )
+    found += _current_findings(asked, got)
+    at_c = asked.cell_temperature_c
     if at_c is not UNSET and _is_too_cold_or_warm(asked):
         found.append(
             finding(
@@ -325,12 +291,65 @@ def _findings(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[Find
     return [*found, borrowed(curve_of(asked.chemistry))]
 
 
+def _voltage_findings(asked: Charging) -> list[Finding]:
+    """Return what to say about a voltage at rest at which no cell may be charged."""
+    found, rest_v, preset = [], asked.open_circuit_voltage_v, VOLTAGES[asked.chemistry]
+    if rest_v is not UNSET and _is_too_low(asked):
+        found.append(
+            finding(
+                rules.CHARGE_BELOW_END,
+                f"The cell rests at {given(rest_v)} V, below {preset.end_v:g} V, the end of "
+                f"discharge of {preset.name}: do not charge it. The figures here are not for this cell.",
+            )
+        )
+    if rest_v is not UNSET and _is_too_high(asked):
+        found.append(
+            finding(
+                rules.CHARGE_ABOVE_FULL,
+                f"The cell rests at {given(rest_v)} V, more than {OVERCHARGE_V:g} V above "
+                f"{given(_charged_v(asked))} V, to which it would be charged: do not charge it. The figures "
+                "here are not for this cell.",
+            )
+        )
+    return found
+
+
+def _current_findings(asked: Charging, got: ChargingFigures) -> list[Finding]:
+    """Return what to say about a charge current above what the cell takes."""
+    most_a, limit_a = got.hottest_cell_charge_current_a, got.cell_charge_limit_a
+    if most_a <= limit_a * (1 + NOISE):
+        return []
+    if asked.cell_charge_limit_a is not UNSET:
+        return [
+            finding(
+                rules.CHARGE_OVER_LIMIT,
+                f"A cell whose charge limit is {given(limit_a)} A would be charged with up to "
+                f"{beside(most_a, limit_a)} A.",
+            )
+        ]
+    far = most_a > FAR_TOO_FAST_RATE * asked.cell_capacity_ah * (1 + NOISE)
+    return [
+        finding(
+            rules.CHARGE_FAR_TOO_FAST if far else rules.CHARGE_FAST,
+            f"A cell of {given(asked.cell_capacity_ah)} Ah would be charged with up to "
+            f"{beside(most_a, limit_a)} A; {shown(got.usual_charge_current_a)} A is usual.",
+        )
+    ]
+
+
 def _steps(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[Step]:
+    return [
+        *_time_steps(asked, got),
+        *_charge_steps(asked, got),
+        *_sharing_steps(wired, got),
+    ]
+
+
+def _time_steps(asked: Charging, got: ChargingFigures) -> list[Step]:
     cell_a, capacity_ah = got.cell_charge_current_a, asked.cell_capacity_ah
-    charged_v, start = _charged_v(asked), _start_soc(asked)
     slow_ohm = formulas.SLOW_RATIO * asked.cell_resistance_ohm
     first_ah = cell_a * got.constant_current_s / 3600
-    steps = [
+    return [
         Step(
             "Usual charge current",
             "I = q · 0.5 / h",
@@ -355,7 +374,7 @@ def _steps(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[Step]:
         Step(
             "Time at the charged voltage, until the current is down to its end",
             "t = q · R · ∫ dz / (u − OCV)",
-            f"from {cell_a:.4g} A to {_end_current_a(asked):.4g} A at {charged_v:.4g} V",
+            f"from {cell_a:.4g} A to {_end_current_a(asked):.4g} A at {_charged_v(asked):.4g} V",
             got.constant_voltage_s,
             "s",
         ),
@@ -366,10 +385,15 @@ def _steps(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[Step]:
             got.charging_time_s,
             "s",
         ),
+    ]
+
+
+def _charge_steps(asked: Charging, got: ChargingFigures) -> list[Step]:
+    return [
         Step(
             "Charge that the cell takes in",
             "Q = q · (z_end − z_start)",
-            f"{capacity_ah:.4g} Ah × ({got.end_charge:.4g} − {start:.4g})",
+            f"{asked.cell_capacity_ah:.4g} Ah × ({got.end_charge:.4g} − {_start_soc(asked):.4g})",
             got.cell_charge_ah,
             "Ah",
         ),
@@ -381,17 +405,21 @@ def _steps(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[Step]:
             "Wh",
         ),
     ]
-    if got.charger_current_a != cell_a:
-        steps.append(
-            Step(
-                "Highest charge current of a cell in its group, with the sharing allowance",
-                "I_cell = P · I / (P − ½)",
-                f"{wired.parallel} × {cell_a:.4g} A / ({wired.parallel} − ½)",
-                got.hottest_cell_charge_current_a,
-                "A",
-            )
+
+
+def _sharing_steps(wired: Wiring, got: ChargingFigures) -> list[Step]:
+    cell_a = got.cell_charge_current_a
+    if got.charger_current_a == cell_a:
+        return []
+    return [
+        Step(
+            "Highest charge current of a cell in its group, with the sharing allowance",
+            "I_cell = P · I / (P − ½)",
+            f"{wired.parallel} × {cell_a:.4g} A / ({wired.parallel} − ½)",
+            got.hottest_cell_charge_current_a,
+            "A",
         )
-    return steps
+    ]
 
 
 def _refuse_contradictions(asked: Charging) -> None:

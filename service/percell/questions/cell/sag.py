@@ -7,6 +7,7 @@ from msgspec import Struct
 
 from percell.physics import direct
 from percell.physics.errors import NoSolution
+from percell.physics.types import certain
 from percell.questions.answering.envelope import Step
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question
@@ -38,8 +39,7 @@ def figures(asked: Sag) -> SagFigures:
     ohm = asked.cell_resistance_ohm + asked.contact_resistance_ohm
     sag_v = direct.sag_v(current_a=asked.cell_current_a, source_resistance_ohm=ohm)
     left_v = asked.open_circuit_voltage_v - sag_v
-    # `is True`: an array of a grid has no single truth; its cells without an answer become NaN
-    if (left_v <= 0) is True:
+    if certain(left_v <= 0):
         raise NoSolution(
             "current_above_short_circuit",
             "The cell cannot give this current: a short circuit would draw less.",
@@ -47,7 +47,8 @@ def figures(asked: Sag) -> SagFigures:
             open_circuit_voltage_v=asked.open_circuit_voltage_v,
             resistance_ohm=ohm,
         )
-    held = 1.0 if isinstance(left_v, float) else np.where(left_v > 0, 1.0, np.nan)
+    # in a table, what has no answer becomes NaN
+    held = np.where(left_v > 0, 1.0, np.nan) if np.ndim(left_v) else 1.0
     return SagFigures(
         sag_v=sag_v * held,
         loaded_voltage_v=left_v * held,

@@ -8,7 +8,7 @@ from msgspec import UNSET, Struct, UnsetType
 from percell.physics import direct, meter
 from percell.physics import pack as packs
 from percell.physics.errors import NoSolution
-from percell.physics.types import Number
+from percell.physics.types import Number, certain
 from percell.questions.answering import steps
 from percell.questions.answering.envelope import Step
 from percell.questions.answering.headline import Headline, Rounding
@@ -21,7 +21,7 @@ from percell.questions.answering.question import Judged, OverTable, Question
 from percell.questions.vocabulary import fields, rules
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
-from percell.questions.vocabulary.layout import Layout, wiring
+from percell.questions.vocabulary.layout import Layout, Wiring, wiring
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.sharing import Sharing, SharingField, counted_cells
 from percell.questions.vocabulary.verdict import VerdictField
@@ -101,15 +101,14 @@ def figures(asked: DirectLoad) -> DirectLoadFigures:
         lead_resistance_ohm=asked.lead_resistance_ohm,
     )
     too_low = lowest_ohm < LEAST_OHM
-    # `is True`: an array of a grid has no single truth, and has no answer where it is too low
-    if too_low is True:
+    if certain(too_low):
         raise NoSolution(
             "reading_within_error",
             "The errors of the reading are as large as the reading: the coil may be a short circuit.",
             coil_resistance_ohm=asked.coil_resistance_ohm,
             coil_resistance_lowest_ohm=lowest_ohm,
         )
-    if isinstance(too_low, np.ndarray):
+    if np.ndim(too_low):
         lowest_ohm = np.where(too_low, np.nan, lowest_ohm)
     pack_a = direct.load_current_a(
         source_voltage_v=pack_v, source_resistance_ohm=0.0, load_resistance_ohm=lowest_ohm
@@ -160,16 +159,13 @@ def explain(asked: DirectLoad) -> Judged[DirectLoadFigures]:
     """Answer for one coil."""
     wired = wiring(asked.layout)
     got = figures(asked)
-    cell_v = charged_voltage_v(asked)
-    pack_v, inner_ohm = got.pack_charged_voltage_v, got.pack_resistance_ohm
-    lowest_ohm, pack_a = got.coil_resistance_lowest_ohm, got.pack_current_a
-    counted = counted_cells(asked.sharing, wired.parallel)
+    inner_ohm, lowest_ohm = got.pack_resistance_ohm, got.coil_resistance_lowest_ohm
     verdict, findings = against_rating(
         hottest_a=got.hottest_cell_current_a,
         rating_a=asked.cell_rating_a,
         sharing=asked.sharing,
         parallel=wired.parallel,
-        pack_a=pack_a,
+        pack_a=got.pack_current_a,
     )
     if lowest_ohm <= inner_ohm:
         findings.append(
@@ -180,11 +176,19 @@ def explain(asked: DirectLoad) -> Judged[DirectLoadFigures]:
             )
         )
     findings += charged_findings(asked)
-    working = [
+    return Judged(
+        figures=got, verdict=verdict, working=_working(asked, wired, got), findings=findings
+    )
+
+
+def _working(asked: DirectLoad, wired: Wiring, got: DirectLoadFigures) -> list[Step]:
+    pack_v, inner_ohm = got.pack_charged_voltage_v, got.pack_resistance_ohm
+    lowest_ohm, pack_a = got.coil_resistance_lowest_ohm, got.pack_current_a
+    return [
         Step(
             "Highest pack voltage: charged, no sag",
             "U = S · u",
-            f"{wired.series} × {cell_v:.4g} V",
+            f"{wired.series} × {charged_voltage_v(asked):.4g} V",
             pack_v,
             "V",
         ),
@@ -214,7 +218,7 @@ def explain(asked: DirectLoad) -> Judged[DirectLoadFigures]:
         *steps.hottest_cell(
             asked.sharing,
             wired,
-            counted=counted,
+            counted=counted_cells(asked.sharing, wired.parallel),
             pack_a=pack_a,
             hottest_a=got.hottest_cell_current_a,
         ),
@@ -228,7 +232,6 @@ def explain(asked: DirectLoad) -> Judged[DirectLoadFigures]:
             "A",
         ),
     ]
-    return Judged(figures=got, verdict=verdict, working=working, findings=findings)
 
 
 QUESTION = Question(

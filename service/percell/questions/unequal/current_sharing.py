@@ -203,16 +203,16 @@ def _solve(asked: CurrentSharing, pack: _Pack) -> tuple[Shared, list[Step]]:
     ]
 
 
-def _working(pack: _Pack, got: Shared, load: list[Step]) -> list[Step]:
-    group, cell = got.hottest
+def _source_steps(pack: _Pack, got: Shared) -> list[Step]:
+    """Show the pack as one source with one resistance."""
+    group = got.hottest[0]
     groups_v = circuit.group_source_voltage_v(
         cell_source_voltage_v=pack.voltage_v, path_resistance_ohm=pack.path_ohm
     )
     groups_ohm = circuit.group_resistance_ohm(path_resistance_ohm=pack.path_ohm)
     group_v, group_ohm = float(groups_v[group]), float(groups_ohm[group])
-    cell_v, path_ohm = float(pack.voltage_v[group, cell]), float(pack.path_ohm[group, cell])
     place = f"group {group + 1}"
-    working = [
+    return [
         Step(
             f"Resistance of {place}, that of the hardest-worked cell, with contacts",
             "R_g = 1 / Σ(1 / r_i)",
@@ -246,12 +246,25 @@ def _working(pack: _Pack, got: Shared, load: list[Step]) -> list[Step]:
             got.source.resistance_ohm,
             "ohm",
         ),
-        *load,
+    ]
+
+
+def _cell_steps(pack: _Pack, got: Shared) -> list[Step]:
+    """Show what the hardest-worked cell carries of the pack's current."""
+    group, cell = got.hottest
+    path_ohm = pack.path_ohm[group]
+    group_ohm = float(circuit.group_resistance_ohm(path_resistance_ohm=path_ohm))
+    group_v = float(
+        circuit.group_source_voltage_v(
+            cell_source_voltage_v=pack.voltage_v[group], path_resistance_ohm=path_ohm
+        )
+    )
+    working = [
         Step(
-            f"Current of the hardest-worked cell, cell {cell + 1} of {place}",
+            f"Current of the hardest-worked cell, cell {cell + 1} of group {group + 1}",
             "I_i = I·R_g/r_i + (E_i − E_g)/r_i",
-            f"{got.pack_current_a:.4g} A × {group_ohm:.4g}/{path_ohm:.4g} + ({cell_v:.4g} − "
-            f"{group_v:.4g}) V / {path_ohm:.4g} Ω",
+            f"{got.pack_current_a:.4g} A × {group_ohm:.4g}/{path_ohm[cell]:.4g} + "
+            f"({pack.voltage_v[group, cell]:.4g} − {group_v:.4g}) V / {path_ohm[cell]:.4g} Ω",
             got.hottest_current_a,
             "A",
         ),
@@ -325,7 +338,7 @@ def explain(asked: CurrentSharing) -> Explained[CurrentSharingFigures]:
     got, load = _solve(asked, pack)
     parallel = pack.voltage_v.shape[1]
     allowed_a = got.pack_current_a / float(counted_cells(parallel=parallel))
-    working = _working(pack, got, load)
+    working = _source_steps(pack, got) + load + _cell_steps(pack, got)
     findings = _findings(asked, got, allowed_a)
     judged: Verdict | UnsetType = UNSET
     headroom: float | UnsetType = UNSET
