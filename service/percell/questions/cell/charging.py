@@ -11,11 +11,11 @@ from percell.physics.curves import HIGHEST_ABOVE_FULL_V, soc_at_rest
 from percell.physics.meter import NOISE
 from percell.physics.pack import counted_cells
 from percell.questions.answering.assumptions import assumptions
-from percell.questions.answering.curve import borrowed, curve_of
 from percell.questions.answering.envelope import Assumption, Step
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.judged import OVERCHARGE_V, charged_above_chemistry
 from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.answering.rest_curve import borrowed, curve_of
+from percell.questions.answering.voltage_findings import OVERCHARGE_V, charged_above_chemistry
 from percell.questions.unequal.joining import USUAL_CHARGE_FROM, CellChargeLimitA, ChargeVerdict
 from percell.questions.vocabulary import fields, rules
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField

@@ -9,12 +9,12 @@ from percell.physics.curves import PUBLISHED
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, Links, Step
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.judged import (
+from percell.questions.answering.question import Explained, Judged, Question
+from percell.questions.answering.voltage_findings import (
     charged_above_chemistry,
     cutoff_below_end,
     refuse_cutoff,
 )
-from percell.questions.answering.question import Explained, Judged, Question
 from percell.questions.cell import charging, claim, temperature_rise
 from percell.questions.cell.claim import ClaimAsked, ClaimFigures
 from percell.questions.cell.temperature_rise import (

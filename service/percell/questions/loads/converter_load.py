@@ -13,8 +13,9 @@ from percell.questions.answering import steps
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, Step
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.judged import against_rating, cutoff_below_end, refuse_cutoff
 from percell.questions.answering.question import Judged, OverTable, Question
+from percell.questions.answering.rating_findings import against_rating
+from percell.questions.answering.voltage_findings import cutoff_below_end, refuse_cutoff
 from percell.questions.vocabulary import fields, rules
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure

@@ -12,12 +12,12 @@ from percell.physics.types import Number, certain
 from percell.questions.answering import steps
 from percell.questions.answering.envelope import Step
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.judged import (
-    against_rating,
+from percell.questions.answering.question import Judged, OverTable, Question
+from percell.questions.answering.rating_findings import against_rating
+from percell.questions.answering.voltage_findings import (
     charged_above_chemistry,
     charged_below_chemistry,
 )
-from percell.questions.answering.question import Judged, OverTable, Question
 from percell.questions.vocabulary import fields, rules
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure

@@ -11,8 +11,8 @@ from percell.physics.types import Number
 from percell.questions.answering import steps
 from percell.questions.answering.envelope import Step
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.judged import limit_by_counted
 from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.answering.rating_findings import limit_by_counted
 from percell.questions.loads.converter_load import Corner, Rated, assumed, corner, wiring_findings
 from percell.questions.vocabulary import fields, rules
 from percell.questions.vocabulary.fields import figure

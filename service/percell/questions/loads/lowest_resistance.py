@@ -10,8 +10,8 @@ from percell.physics.types import Number
 from percell.questions.answering import steps
 from percell.questions.answering.envelope import Step
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.judged import limit_by_counted
 from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.answering.rating_findings import limit_by_counted
 from percell.questions.loads.direct_load import Charged, charged_findings, charged_voltage_v
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Wiring, wiring

@@ -8,8 +8,8 @@ from percell.physics.meter import rounded_up
 from percell.physics.types import Number
 from percell.questions.answering import steps
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.judged import limit_by_counted
 from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.answering.rating_findings import limit_by_counted
 from percell.questions.loads.converter_load import (
     Corner,
     Draw,

@@ -9,9 +9,9 @@ from percell.physics import pack as packs
 from percell.physics.meter import NOISE
 from percell.questions.answering.envelope import Assumption, Step
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.judged import cutoff_below_end
 from percell.questions.answering.over_table import asked_over
 from percell.questions.answering.question import Explained, Question
+from percell.questions.answering.voltage_findings import cutoff_below_end
 from percell.questions.loads import running_time
 from percell.questions.loads.pack import TRANSPORT_WH
 from percell.questions.loads.pack_and_load import (

@@ -9,13 +9,13 @@ from percell.physics.meter import rounded_down
 from percell.physics.types import Number
 from percell.questions.answering.envelope import Step
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.judged import (
+from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.answering.rating_findings import limit_by_sharing
+from percell.questions.answering.voltage_findings import (
     charged_above_chemistry,
     cutoff_below_end,
-    limit_by_sharing,
     refuse_cutoff,
 )
-from percell.questions.answering.question import Explained, OverTable, Question
 from percell.questions.vocabulary import fields, rules
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure

@@ -9,10 +9,10 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from percell.physics.curves import PUBLISHED, Curve, own_curve
 from percell.physics.errors import NoSolution
 from percell.questions.answering.assumptions import assumptions
-from percell.questions.answering.curve import curve_of
 from percell.questions.answering.envelope import Assumption
-from percell.questions.answering.judged import charged_above_chemistry, refuse_cutoff
 from percell.questions.answering.question import Judged
+from percell.questions.answering.rest_curve import curve_of
+from percell.questions.answering.voltage_findings import charged_above_chemistry, refuse_cutoff
 from percell.questions.loads import converter_load, direct_load
 from percell.questions.loads.converter_load import ConverterLoad, ConverterLoadFigures
 from percell.questions.loads.direct_load import DirectLoad, DirectLoadFigures

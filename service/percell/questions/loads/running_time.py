@@ -11,8 +11,8 @@ from percell.physics.meter import NOISE, rounded_up
 from percell.questions.answering.envelope import Assumption, Step
 from percell.questions.answering.figures import plain
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.judged import cutoff_below_end
 from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.answering.voltage_findings import cutoff_below_end
 from percell.questions.loads.pack_and_load import (
     EitherLoad,
     curve_findings,

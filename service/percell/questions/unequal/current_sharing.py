@@ -13,8 +13,8 @@ from percell.physics.types import Floats
 from percell.questions.answering import steps
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, Step
-from percell.questions.answering.judged import cell_against_rating
 from percell.questions.answering.question import Explained, Question
+from percell.questions.answering.rating_findings import cell_against_rating
 from percell.questions.vocabulary import fields, rules
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import MOST

@@ -12,14 +12,14 @@ from percell.physics.drift import Balancing, Cycle, balancing_charge, series_dri
 from percell.physics.meter import NOISE
 from percell.physics.types import Floats
 from percell.questions.answering.assumptions import assumptions
-from percell.questions.answering.curve import borrowed, curve_of
 from percell.questions.answering.envelope import Assumption, Step
-from percell.questions.answering.judged import (
+from percell.questions.answering.question import Explained, Question
+from percell.questions.answering.rest_curve import borrowed, curve_of
+from percell.questions.answering.voltage_findings import (
     OVERCHARGE_V,
     charged_above_chemistry,
     cutoff_below_end,
 )
-from percell.questions.answering.question import Explained, Question
 from percell.questions.vocabulary import fields, rules
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure, quantity, whole

@@ -10,8 +10,8 @@ from percell.physics.pack import counted_cells
 from percell.questions.answering import steps
 from percell.questions.answering.envelope import Step
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.judged import cell_against_rating
 from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.answering.rating_findings import cell_against_rating
 from percell.questions.unequal.sharing_spread import GroupCurrentA, Parallel
 from percell.questions.vocabulary import fields, rules
 from percell.questions.vocabulary.fields import figure, quantity

@@ -1,17 +1,9 @@
-"""Findings that follow from a current and a rating, for every kind of load."""
+"""What to say about a current held against a rating, for every kind of load."""
 
 from collections.abc import Callable
-from typing import Generic, TypeVar
 
-import numpy as np
-from msgspec import UNSET, Struct, UnsetType
-
-from percell.physics.meter import NOISE
 from percell.physics.types import Number
-from percell.questions.answering.envelope import Step
 from percell.questions.vocabulary import rules
-from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
-from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.sharing import (
     PERCENTILE,
@@ -23,21 +15,7 @@ from percell.questions.vocabulary.sharing import (
     hottest,
 )
 from percell.questions.vocabulary.verdict import HEADROOM, Verdict, verdict
-from percell.questions.vocabulary.wording import apart, beside, given, shown
-
-# above the charged voltage by more than this a cell is overcharged, not only out of balance
-OVERCHARGE_V = 0.05
-
-Figures = TypeVar("Figures", bound=Struct)
-
-
-class Judged(Struct, Generic[Figures], frozen=True):
-    """The figures of a load, held against the cells' rating, with what they rest on."""
-
-    figures: Figures
-    verdict: Verdict
-    working: list[Step]
-    findings: list[Finding]
+from percell.questions.vocabulary.wording import beside, given, shown
 
 
 def against_rating(
@@ -155,68 +133,3 @@ def _rule_not_careful(parallel: int, pack_a: float, rating_a: float) -> Finding:
 def _percent(part: float) -> str:
     """Return a part of all groups in percent; what was only not seen to fail is not called all."""
     return "more than 99 %" if part > 0.99 else f"{100 * part:.2g} %"
-
-
-def charged_above_chemistry(
-    chemistry: Chemistry, charged_v: float | UnsetType, tolerance_v: float = 0.0
-) -> list[Finding]:
-    """Return what to say about a charged voltage that the chemistry does not take."""
-    preset = VOLTAGES[chemistry]
-    given_v = preset.charged_v if charged_v is UNSET else charged_v
-    highest_v = given_v + tolerance_v
-    if given_v <= preset.charged_v and highest_v <= (preset.charged_v + OVERCHARGE_V) * (1 + NOISE):
-        return []
-    return [
-        finding(
-            rules.CHARGED_ABOVE_CHEMISTRY,
-            f"A charged voltage of {given(highest_v)} V is above the {preset.charged_v:g} V to which a cell of "
-            f"{preset.name} is charged.",
-        )
-    ]
-
-
-def charged_below_chemistry(chemistry: Chemistry, charged_v: float | UnsetType) -> list[Finding]:
-    """Return what to say about a charged voltage that is none of a full cell."""
-    preset = VOLTAGES[chemistry]
-    if charged_v is UNSET or charged_v >= preset.charged_v * (1 - NOISE):
-        return []
-    return [
-        finding(
-            rules.CHARGED_BELOW_CHEMISTRY,
-            f"Reckoned with {given(charged_v)} V a cell; charged to {preset.charged_v:g} V, as a cell of "
-            f"{preset.name} usually is, it would carry {shown(preset.charged_v / charged_v)} times as much.",
-        )
-    ]
-
-
-def refuse_cutoff(cutoff_v: Number, charged_v: float) -> None:
-    """Refuse a cut-off that a charged cell does not reach: the pack would never run.
-
-    Raises:
-        Refused: The cut-off voltage, or one of an array of them, is above the charged voltage.
-    """
-    if np.any(cutoff_v > charged_v):
-        raise Refused(
-            "cell_cutoff_voltage_v",
-            f"The cut-off voltage of a cell, {given(float(np.max(cutoff_v)))} V, is above its charged "
-            f"voltage, {given(charged_v)} V.",
-        )
-
-
-def cutoff_below_end(
-    chemistry: Chemistry, lowest_v: float, *, sagging: bool = False
-) -> list[Finding]:
-    """Return what to say about a lowest voltage below the end of discharge, as set or with its sag."""
-    preset = VOLTAGES[chemistry]
-    if lowest_v >= preset.end_v * (1 - NOISE):
-        return []
-    lowest, end = (
-        apart(lowest_v, preset.end_v) if sagging else (given(lowest_v), f"{preset.end_v:g}")
-    )
-    may = "may sag to" if sagging else "may be emptied to"
-    return [
-        finding(
-            rules.CUTOFF_BELOW_END,
-            f"A cell {may} {lowest} V, below {end} V, the end of discharge of {preset.name}.",
-        )
-    ]
