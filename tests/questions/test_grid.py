@@ -12,14 +12,17 @@ from typing import Any, NamedTuple
 import msgspec
 import numpy as np
 import pytest
+from hypothesis import HealthCheck, given, settings
 from litestar.testing import TestClient
 
+from percell.physics.errors import NoSolution
 from percell.questions.answering.headline import Rounding
 from percell.questions.answering.over_table import figures_over
 from percell.questions.answering.tables import Print, every_table
 from percell.questions.grid import grid
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.chemistry import preset
+from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.verdict import Verdict
 from percell.web.app import create_app
 from percell.web.ask import BATCH_LIMIT, HEAVY_LIMIT
@@ -405,3 +408,79 @@ def test_a_table_lists_what_stands_in_for_what_was_not_given():
     listed = {a.name: a.value for a in grid("charging-time").assumptions}
     assert listed["end_current_a"] == "varies over the table"
     assert listed["state_of_charge"] == 0.0
+
+
+# questions that have an answer, or are refused, wherever in their bounds they are asked
+ALWAYS_ANSWERED = {
+    "pack",
+    "lowest-resistance",
+    "highest-power",
+    "joining-pair",
+    "sharing-spread",
+    "sharing-mismatch",
+    "running-time",
+    "weak-cell-drift",
+    "charging",
+    "temperature-rise",
+    "meter-reading",
+    "health",
+    "claim",
+}
+
+
+FIELDS = {
+    question_id: question.asked.__struct_fields__ for question_id, question in QUESTIONS.items()
+}
+
+
+def outcome(question, body):
+    """Return the answer, None where there is no physical one, or False where what is asked is refused."""
+    try:
+        return question.answer(msgspec.convert(body, question.asked))
+    except NoSolution:
+        return None
+    except Refused:
+        return False
+
+
+def numbers(figures):
+    """Return the figures of a table that are numbers and not the same in all of its entries."""
+    for field in figures.__struct_fields__:
+        value = np.asarray(getattr(figures, field))
+        if value.ndim and value.dtype.kind == "f":
+            yield field, value
+
+
+@pytest.mark.parametrize("question_id", [n for n, q in QUESTIONS.items() if q.table])
+def test_an_entry_without_an_answer_is_null_and_leaves_the_others(question_id, drawn, cornered):
+    """A table of two entries of which one has no answer is null there, and right beside it."""
+    question = QUESTIONS[question_id]
+    usual = {n: v for n, v in question.example.items() if isinstance(v, float | int)}
+    seen = []
+
+    def check(bad):
+        if len(seen) > 20 or not usual.keys() <= bad.keys() or outcome(question, bad) is not None:
+            return
+        good = bad | usual
+        alone = outcome(question, good)
+        axes = {n: np.array([float(v), float(bad[n])]) for n, v in usual.items() if bad[n] != v}
+        if not alone or not axes:
+            return
+        got = figures_over(question, {n: v for n, v in good.items() if n not in axes}, axes)
+        for field, value in numbers(got):
+            assert value[0] == pytest.approx(getattr(alone, field)), (field, bad)
+        assert any(np.isnan(value[1]) for _, value in numbers(got)), bad
+        seen.append(bad)
+
+    @settings(max_examples=60, suppress_health_check=list(HealthCheck))
+    @given(body=drawn(question_id))
+    def anywhere(body):
+        check(body)
+        # the example with its numbers as drawn, and with cells that sag where they can
+        sagging = {"cutoff_basis": "at_rest"} if "cutoff_basis" in FIELDS[question_id] else {}
+        check(question.example | sagging | {n: body[n] for n in usual if n in body})
+
+    anywhere()
+    for body in cornered(question_id):
+        check(body)
+    assert bool(seen) is (question_id not in ALWAYS_ANSWERED)
