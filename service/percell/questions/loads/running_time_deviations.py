@@ -6,7 +6,7 @@ from typing import Annotated, NamedTuple
 
 from msgspec import Struct, convert
 
-from percell.physics.curves import DATA
+from percell.physics.entries import DATA
 from percell.questions.vocabulary.chemistry import Chemistry
 from percell.questions.vocabulary.fields import figure, text
 
