@@ -91,6 +91,12 @@ def changed(name, before, after):
         ),
         (
             "chemistries",
+            'curve_from = "Chen et al. (2020)"\n',
+            "",
+            "nmc: a curve and its origin go together",
+        ),
+        (
+            "chemistries",
             '"nmc_chen2020"',
             '"nmc_unknown"',
             "nmc: the curve needs the file nmc_unknown.json",

@@ -21,6 +21,7 @@ class ChemistryEntry(NamedTuple):
     specific_heat_j_kgk: float | None = None
     specific_heat_from: str | None = None
     curve: str | None = None
+    curve_from: str | None = None
 
     @property
     def cutoff_v(self) -> float:
@@ -33,6 +34,8 @@ def _read() -> dict[str, ChemistryEntry]:
     for key, entry in entries.items():
         if (entry.specific_heat_j_kgk is None) != (entry.specific_heat_from is None):
             raise DataError(f"chemistries.toml, {key}: a specific heat and its origin go together")
+        if (entry.curve is None) != (entry.curve_from is None):
+            raise DataError(f"chemistries.toml, {key}: a curve and its origin go together")
         names = [f"{entry.curve}.json", f"{entry.curve}_under_load.json"] if entry.curve else []
         for name in names:
             if not (DATA / name).is_file():

@@ -54,6 +54,12 @@ VOLTAGES = {
 }
 
 
+_SIMULATED = [entry.curve_from for entry in CHEMISTRIES.values() if entry.curve_from]
+# where curves and sags come from, as rules cite it
+SIMULATED_FROM = (
+    f"Simulated cells of {', '.join(_SIMULATED[:-1])} and {_SIMULATED[-1]}, see the method page"
+)
+
 # the fields that take the chemistry's voltage where none is given
 BY_CHEMISTRY = frozenset(f"cell_{name}_voltage_v" for name in ("charged", "nominal", "cutoff"))
 
