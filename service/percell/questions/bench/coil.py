@@ -12,7 +12,7 @@ from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, Step
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question
-from percell.questions.vocabulary import rules
+from percell.questions.bench import rules
 from percell.questions.vocabulary.fields import NOTHING_GIVEN, choice, figure, quantity, text, whole
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
