@@ -63,9 +63,17 @@ class Book:
             "diagram": lambda name: diagrams.figure(self.api, name),
             "example": lambda question: examples.example(self.api, question),
             "figure": lambda place: quoted.figure(self.api, place),
+            "question": self._heading,
             "reply": lambda query: quoted.reply(self.api, query),
         }
         return _MARKER.sub(put, markdown)
+
+    def _heading(self, question_id: str) -> str:
+        """Return the title of a question, with the name that its answers link to."""
+        for question in self.reference["questions"]:
+            if question["id"] == question_id:
+                return f"{question['title']} {{ #{question_id} }}"
+        raise ApiError(f"no question is called {question_id!r}")
 
     def _json(self, path: str) -> dict[str, Any]:
         answer: dict[str, Any] = json.loads(self.api.get(path))
