@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import cached_property
 from typing import Any
 
-from percell_site import cards, cells, compared, diagrams, examples, pages, quoted
+from percell_site import cards, cells, chemistries, compared, diagrams, examples, pages, quoted
 from percell_site.api import Api, ApiError
 from percell_site.profiles import Profile
 
@@ -59,6 +59,7 @@ class Book:
             return makers[kind](name)
 
         makers: dict[str, Callable[[str], str]] = {
+            "chemistries": lambda name: chemistries.text(self.reference, name),
             "compared": lambda name: compared.table(self.reference, name),
             "diagram": lambda name: diagrams.figure(self.api, name),
             "example": lambda question: examples.example(self.api, question),

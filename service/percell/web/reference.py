@@ -7,7 +7,7 @@ from percell.questions.loads.running_time_deviations import Deviations, deviatio
 from percell.questions.registry import QUESTIONS
 from percell.questions.rulebook import RULES
 from percell.questions.vocabulary.cautions import CAUTIONS, Caution
-from percell.questions.vocabulary.chemistry import VOLTAGES, Voltages
+from percell.questions.vocabulary.chemistry import VOLTAGES, ChemistryProperties
 from percell.questions.vocabulary.rules import Rule
 from percell.web.problems import KINDS, Kind
 
@@ -28,7 +28,7 @@ class Reference(Struct, frozen=True):
     questions: list[QuestionEntry]
     rules: tuple[Rule, ...]
     cautions: tuple[Caution, ...]
-    chemistries: dict[str, Voltages]
+    chemistries: dict[str, ChemistryProperties]
     running_times_compared: Deviations
     problems: list[Kind]
 

@@ -9,7 +9,7 @@ from typing import Annotated
 from msgspec import Struct
 
 from percell.physics.chemistries import CHEMISTRIES
-from percell.questions.vocabulary.fields import choice, figure
+from percell.questions.vocabulary.fields import choice, figure, text
 
 
 class Chemistry(StrEnum):
@@ -32,10 +32,11 @@ ChemistryField = Annotated[
 ]
 
 
-class Voltages(Struct, frozen=True, kw_only=True):
-    """Voltages of one cell of a chemistry, each with its origin."""
+class ChemistryProperties(Struct, frozen=True, kw_only=True):
+    """A chemistry: its names, the voltages of one cell with their origins, and its published curve."""
 
     name: str
+    short_name: Annotated[str, text("The name as sentences and table heads say it.")]
     charged_v: Annotated[float, figure("V", "Charged voltage.")]
     charged_from: str
     nominal_v: Annotated[float, figure("V", "Nominal voltage.")]
@@ -44,12 +45,21 @@ class Voltages(Struct, frozen=True, kw_only=True):
         float, figure("V", "Cut-off voltage: the lower end of where devices stop under load.")
     ]
     cutoff_from: str
+    device_cutoffs_v: Annotated[
+        tuple[Annotated[float, figure("V", "Where devices stop under load.")], ...],
+        text("Cut-off voltages of devices, highest first."),
+    ]
     end_v: Annotated[float, figure("V", "The maker's end of discharge.")]
     end_from: str
+    curve_from: Annotated[
+        str | None, text("Publication of its open-circuit curve; null if none is known.")
+    ]
 
 
 VOLTAGES = {
-    Chemistry(key): Voltages(**{name: getattr(entry, name) for name in Voltages.__struct_fields__})
+    Chemistry(key): ChemistryProperties(
+        **{name: getattr(entry, name) for name in ChemistryProperties.__struct_fields__}
+    )
     for key, entry in CHEMISTRIES.items()
 }
 
