@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import cached_property
 from typing import Any
 
-from percell_site import cards, cells, compared, diagrams, examples, pages, quoted
+from percell_site import cards, cells, chemistries, compared, diagrams, examples, pages, quoted
 from percell_site.api import Api, ApiError
 from percell_site.profiles import Profile
 
@@ -59,13 +59,22 @@ class Book:
             return makers[kind](name)
 
         makers: dict[str, Callable[[str], str]] = {
+            "chemistries": lambda name: chemistries.text(self.reference, name),
             "compared": lambda name: compared.table(self.reference, name),
             "diagram": lambda name: diagrams.figure(self.api, name),
             "example": lambda question: examples.example(self.api, question),
             "figure": lambda place: quoted.figure(self.api, place),
+            "question": self._heading,
             "reply": lambda query: quoted.reply(self.api, query),
         }
         return _MARKER.sub(put, markdown)
+
+    def _heading(self, question_id: str) -> str:
+        """Return the title of a question, with the name that its answers link to."""
+        for question in self.reference["questions"]:
+            if question["id"] == question_id:
+                return f"{question['title']} {{ #{question_id} }}"
+        raise ApiError(f"no question is called {question_id!r}")
 
     def _json(self, path: str) -> dict[str, Any]:
         answer: dict[str, Any] = json.loads(self.api.get(path))

@@ -1,12 +1,13 @@
 """Pages of measured cells: one a cell, and one that compares them."""
 
+from collections import Counter
 from html import escape
 from typing import Any
 
 from msgspec import structs
 
 from percell_site import charts, pages, profiles
-from percell_site.api import Api
+from percell_site.api import Api, ApiError
 from percell_site.profiles import COMPARED_W, Profile, Sheets
 
 _BELIEVED = {
@@ -19,18 +20,28 @@ _BELIEVED = {
 def cell_pages(
     api: Api, cells: list[Profile], reference: dict[str, Any], date: str
 ) -> dict[str, str]:
-    """Return the pages of all cells by path: one each, and the comparison."""
+    """Return the pages of all cells by path: one each, and the comparison.
+
+    Raises:
+        ApiError: The API does not know the chemistry of a cell, or refuses its figures.
+    """
     made = {}
     rows = []
+    known = reference["chemistries"]
     for cell in map(_escaped, cells):
-        sheets = profiles.sheets(api, cell)
-        made[f"cells/{cell.id}.md"] = _cell_page(api, cell, sheets, reference, date)
-        rows.append(_compared(cell, sheets))
+        if cell.chemistry not in known:
+            raise ApiError(f"{cell.id}.toml: the API knows no chemistry {cell.chemistry!r}")
+        chemistry = known[cell.chemistry]
+        sheets = profiles.sheets(api, cell, chemistry)
+        made[f"cells/{cell.id}.md"] = _cell_page(
+            api, cell, sheets, chemistry, reference["version"], date
+        )
+        rows.append(_compared(cell, sheets, chemistry))
     made["cells/index.md"] = pages.render(
         "cells.md.jinja",
         rows=rows,
         watts=COMPARED_W,
-        cutoff="3.2 V, iron phosphate 2.5 V",
+        cutoff=_cutoffs([known[cell.chemistry] for cell in cells] or [*known.values()]),
         invented=any(cell.invented for cell in cells),
     )
     return made
@@ -46,14 +57,34 @@ def _escaped(cell: Profile) -> Profile:
     return structs.replace(cell, **words)
 
 
+def _cutoffs(chemistries: list[dict[str, Any]]) -> str:
+    """Return where the cells compared stop: the cut-off of most, then each chemistry with another."""
+    stops = [profiles.compared_cutoff_v(one) for one in chemistries]
+    ((usual, _),) = Counter(stops).most_common(1)
+    others = {
+        one["short_name"]: stop
+        for one, stop in zip(chemistries, stops, strict=True)
+        if stop != usual
+    }
+    return ", ".join([f"{usual:g} V", *(f"{name} {stop:g} V" for name, stop in others.items())])
+
+
 def _cell_page(
-    api: Api, cell: Profile, sheets: Sheets, reference: dict[str, Any], date: str
+    api: Api,
+    cell: Profile,
+    sheets: Sheets,
+    chemistry: dict[str, Any],
+    version: str,
+    date: str,
 ) -> str:
     claim = profiles.claim(api, cell)
-    grids: dict[str, dict[str, Any]] = structs.asdict(sheets)
+    grids = {name: grid for name, grid in structs.asdict(sheets).items() if grid}
     shown = {
         name: pages.grid_html(grid, name=name, prefix=f"{name}-") for name, grid in grids.items()
     }
+    chart = sheets.running and charts.chart(
+        sheets.running, profiles.running_chart(chemistry), name=f"running-{cell.id}"
+    )
     rests_on = {
         a["name"]: a
         for grid in grids.values()
@@ -62,27 +93,27 @@ def _cell_page(
     return pages.render(
         "cell.md.jinja",
         cell=cell,
-        chemistry=reference["chemistries"][cell.chemistry]["name"],
+        chemistry=chemistry["name"],
         claim=claim and claim | {"sentence": _BELIEVED[claim["claim"]]},
         claimed=lambda value, unit: f"{value:g} {unit}" if value else "not given",
-        chart=charts.chart(sheets.running, profiles.running_chart(cell), name=f"running-{cell.id}"),
+        chart=chart,
         assumptions=rests_on.values(),
-        version=reference["version"],
+        version=version,
         date=date,
-        **shown,
+        **{"running": None} | shown,
     )
 
 
-def _compared(cell: Profile, sheets: Sheets) -> dict[str, Any]:
+def _compared(cell: Profile, sheets: Sheets, chemistry: dict[str, Any]) -> dict[str, Any]:
     def at(grid: dict[str, Any], row: Any, columns: list[Any]) -> str:
         line = next(r for r in grid["rows"] if r["value"] == row)
         index = next(i for i, c in enumerate(grid["columns"]) if c["values"] == columns)
         return pages.figure(line["cells"][index]["values"][0], grid["prints"][0])
 
-    cutoff = profiles.CUTOFFS_V.get(cell.chemistry, profiles.USUAL_CUTOFFS_V)[1]
+    cutoff = profiles.compared_cutoff_v(chemistry)
     return {
         "cell": cell,
         "lowest": at(sheets.lowest, "1S1P", [cell.cell_rating_a]),
         "highest": at(sheets.highest, cutoff, ["1S1P"]),
-        "minutes": at(sheets.running, COMPARED_W, ["1S1P", cutoff]),
+        "minutes": at(sheets.running, COMPARED_W, ["1S1P", cutoff]) if sheets.running else "–",
     }

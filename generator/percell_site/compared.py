@@ -5,12 +5,6 @@ from typing import Any
 
 from percell_site.api import ApiError
 
-_NAMES = {
-    "nmc": "nickel manganese cobalt",
-    "nca": "nickel cobalt aluminium",
-    "lfp": "iron phosphate",
-}
-
 
 def table(reference: dict[str, Any], name: str) -> str:
     """Return the deviations by rate, one column a chemistry, and how hard the loads were.
@@ -23,7 +17,7 @@ def table(reference: dict[str, Any], name: str) -> str:
     compared = reference["running_times_compared"]
     chemistries = [one["chemistry"] for one in compared["reach"]]
     found = {(row["chemistry"], row["rate_per_h"]): row for row in compared["rows"]}
-    head = [_NAMES.get(chemistry, chemistry) for chemistry in chemistries]
+    head = [reference["chemistries"][chemistry]["short_name"] for chemistry in chemistries]
     lines = [
         f"| Load, capacities an hour | {' | '.join(head)} |",
         f"|---|{'---|' * len(chemistries)}",

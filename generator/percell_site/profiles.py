@@ -11,9 +11,6 @@ from percell_site.api import Api
 LAYOUTS = ["1S1P", "2S1P", "3S1P", "4S1P", "1S2P", "1S3P", "1S4P", "2S2P", "3S2P", "2S3P", "4S2P"]
 COUNTS = ["1S1P", "2S1P", "3S1P", "4S1P"]
 COUNT_LABELS = ["1 cell", "2 cells", "3 cells", "4 cells"]
-# where devices stop, as in the printed tables; below the lowest no device of this kind goes on
-CUTOFFS_V = {"lfp": [2.8, 2.5]}
-USUAL_CUTOFFS_V = [3.4, 3.2, 3.0, 2.8]
 POWERS_W = [5, 10, 15, 20, 25, 30, 40, 50, 60, 80, 100, 120, 150]
 # the comparison's own question: minutes at this power from one cell
 COMPARED_W = 20.0
@@ -67,18 +64,32 @@ def _print(field: str, heading: str, unit: str, decimals: int, rounded: str) -> 
 
 
 class Sheets(Struct, frozen=True, kw_only=True):
-    """The grids of a cell's page, as the API worked them out."""
+    """The grids of a cell's page, as the API calculated them.
+
+    There are no running times for a chemistry without a published curve.
+    """
 
     pack: dict[str, Any]
     lowest: dict[str, Any]
     highest: dict[str, Any]
-    running: dict[str, Any]
+    running: dict[str, Any] | None
 
 
-def sheets(api: Api, cell: Profile) -> Sheets:
-    """Ask the API for everything that a cell's page prints."""
+def compared_cutoff_v(known: dict[str, Any]) -> float:
+    """Return the cut-off at which cells of a chemistry are compared: the second highest of devices."""
+    cutoff_v: float = known["device_cutoffs_v"][:2][-1]
+    return cutoff_v
+
+
+def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
+    """Ask the API for everything that a cell's page prints.
+
+    Args:
+        api: Where to ask.
+        cell: The measured cell.
+        known: What the API's catalogue says of its chemistry.
+    """
     chemistry = {"chemistry": cell.chemistry}
-    cutoffs = CUTOFFS_V.get(cell.chemistry, USUAL_CUTOFFS_V)
     layouts = {"field": "layout", "heading": "Layout", "values": LAYOUTS}
     counts = {"field": "layout", "heading": "Cells", "values": COUNTS, "labels": COUNT_LABELS}
     rating = _one("cell_rating_a", "Cell rating", "A", cell.cell_rating_a)
@@ -87,7 +98,7 @@ def sheets(api: Api, cell: Profile) -> Sheets:
         "field": "cell_cutoff_voltage_v",
         "heading": "Cut-off",
         "unit": "V",
-        "values": cutoffs,
+        "values": known["device_cutoffs_v"],
     }
     return Sheets(
         pack=_ask(
@@ -124,7 +135,8 @@ def sheets(api: Api, cell: Profile) -> Sheets:
             [counts],
             [_print("highest_power_w", "Highest power", "W", 0, "down")],
         ),
-        running=_ask(
+        running=known["curve_from"]
+        and _ask(
             api,
             "running-time",
             chemistry | resistance | {"cell_capacity_ah": cell.cell_capacity_ah},
@@ -135,9 +147,9 @@ def sheets(api: Api, cell: Profile) -> Sheets:
     )
 
 
-def running_chart(cell: Profile) -> dict[str, Any]:
-    """Return what the picture of the running times shows."""
-    cutoff = CUTOFFS_V.get(cell.chemistry, USUAL_CUTOFFS_V)[1]
+def running_chart(known: dict[str, Any]) -> dict[str, Any]:
+    """Return what the picture of the running times of a chemistry shows."""
+    cutoff = compared_cutoff_v(known)
     return {
         "print": "running_time_s",
         "columns": [[layout, cutoff] for layout in COUNTS if layout != "3S1P"],

@@ -1,14 +1,27 @@
-"""Write the figures that ``percell.questions.vocabulary.usual_spread`` keeps: run with no arguments."""
+"""Make usual_spread.json of the service's data: run with no arguments."""
 
-from pathlib import Path
+import json
 
-from percell.questions.vocabulary import usual_spread
 from percell.questions.vocabulary.sharing import PERCENTILE, SPREAD, drawn_hottest
+from percell.questions.vocabulary.usual_spread import FILE
 
-MARK = "KEPT: dict[int, tuple[float, float]] = "
+NOTE = (
+    "Groups of cells in parallel whose resistances scatter by a relative standard deviation of "
+    f"{SPREAD:g}, drawn at random: share is the part of the group's current in its worst-case cell that "
+    f"the part {PERCENTILE:g} of the groups does not exceed; above_allowance is the part of the groups in "
+    "which that cell carries more than the sharing allowance counts on."
+)
+
+
+def main():
+    found = {parallel: drawn_hottest(parallel, SPREAD, PERCENTILE) for parallel in range(1, 21)}
+    rows = [
+        {"parallel": parallel, "share": got.share, "above_allowance": got.above_allowance}
+        for parallel, got in found.items()
+    ]
+    lines = ",\n  ".join(json.dumps(row) for row in rows)
+    FILE.write_text(f'{{\n "note": {json.dumps(NOTE)},\n "rows": [\n  {lines}\n ]\n}}\n', "utf-8")
+
 
 if __name__ == "__main__":
-    module = Path(usual_spread.__file__)
-    rows = [f"    {p}: {tuple(drawn_hottest(p, SPREAD, PERCENTILE))},\n" for p in range(1, 21)]
-    head, _, _ = module.read_text("utf-8").partition(MARK)
-    module.write_text(f"{head}{MARK}{{\n{''.join(rows)}}}\n", "utf-8")
+    main()

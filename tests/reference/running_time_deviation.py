@@ -7,13 +7,13 @@ from pathlib import Path
 
 import numpy as np
 
-from percell.physics.curves import own_curve, published_curve
+from percell.physics.curves import PUBLISHED, own_curve, published_curve
 from percell.physics.discharge import converter_run, direct_run
 
 HERE = Path(__file__).parent
 DATA = HERE.parents[1] / "service/percell/physics/data"
 # chemistry, and the simulated cell that stands for it
-CELLS = {"nmc": "chen2020", "nca": "kim2011", "lfp": "prada2013"}
+CELLS = {chemistry: curve.partition("_")[2] for chemistry, curve in PUBLISHED.items()}
 
 
 def simulated(chemistry):

@@ -198,8 +198,10 @@ def test_every_finding_and_problem_type_has_its_place(site):
     assert {rule["id"] for rule in reference["rules"]} <= set(rules.ids)
     for problem in reference["problems"]:
         assert (site / "problems" / problem["id"] / "index.html").is_file()
-    method = Page((site / "method" / "index.html").read_text("utf-8"))
-    assert {question["id"] for question in reference["questions"]} <= set(method.ids)
+    method = (site / "method" / "index.html").read_text("utf-8")
+    for question in reference["questions"]:
+        heading = re.search(rf'<h3 id="{question["id"]}">(.*?)<a', method)
+        assert html.unescape(heading[1]) == question["title"]
 
 
 def test_diagrams_have_a_text_and_the_api_s_numbers(site):
@@ -268,6 +270,7 @@ def test_an_example_in_the_prose_is_asked_as_it_is_printed(api):
         "example: no-such-question?layout=1S2P",
         "example: direct-load?layout=1S2P",
         "example: get-direct-load?layout=1S2P",
+        "question: no-such-question",
         "unheard-of: thing",
     ],
 )

@@ -2,18 +2,18 @@
 
 import json
 from functools import cache
-from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from percell.physics.chemistries import CHEMISTRIES
+from percell.physics.entries import DATA
 from percell.physics.errors import NoSolution
 from percell.physics.types import Floats, Number
 
-DATA = Path(__file__).with_name("data")
-# Which published curve stands for which chemistry.
-PUBLISHED = {"nmc": "nmc_chen2020", "nca": "nca_kim2011", "lfp": "lfp_prada2013"}
+# by chemistry: the data file of its published curve
+PUBLISHED = {key: entry.curve for key, entry in CHEMISTRIES.items() if entry.curve}
 # Outside 0..1 a curve goes on with its last slope, but never past these bounds: copper of the negative
 # electrode is known to dissolve from -1.3 to -1.5 V on, and no cell is meant to be charged so far above
 # its charged voltage. Beyond either, an extrapolation says nothing but "destroyed".
@@ -65,7 +65,7 @@ def published_curve(*, chemistry: str) -> Curve:
     one design of cell, borrowed for all cells of its chemistry: an estimate.
 
     Args:
-        chemistry: Short name of the chemistry. [name], any of "nmc", "nca", "lfp"
+        chemistry: Short name of the chemistry. [name], any of PUBLISHED
 
     Returns:
         Curve with its source and licence. [1] against [V]
@@ -95,7 +95,7 @@ def own_curve(*, soc: ArrayLike, ocv_v: ArrayLike, chemistry: str) -> Curve:
     Args:
         soc: State of charge, shape (n,). [1], from 0 to 1, strictly rising, n >= 2
         ocv_v: Open-circuit voltage there, shape (n,). [V], > 0, strictly rising
-        chemistry: Chemistry whose sag under load is borrowed. [name], any of "nmc", "nca", "lfp"
+        chemistry: Chemistry whose sag under load is borrowed. [name], any of PUBLISHED
 
     Returns:
         Curve. [1] against [V]

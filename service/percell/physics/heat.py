@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from percell.physics.chemistries import CHEMISTRIES
 from percell.physics.errors import NoSolution
 from percell.physics.types import Number
 
@@ -22,11 +23,11 @@ class Assumed(NamedTuple):
     source: str
 
 
-# by chemistry, in J/(kg.K); the lowest heats fastest
+# by chemistry, as far as one is published, in J/(kg.K); the lowest heats fastest
 SPECIFIC_HEAT_J_KGK = {
-    "nca": Assumed(830.0, "literature collected at batterydesign.net (secondary copy)"),
-    "nmc": Assumed(1040.0, "literature collected at batterydesign.net, ±34 (secondary copy)"),
-    "lfp": Assumed(1130.0, "literature collected at batterydesign.net (secondary copy)"),
+    key: Assumed(entry.specific_heat_j_kgk, entry.specific_heat_from)
+    for key, entry in CHEMISTRIES.items()
+    if entry.specific_heat_j_kgk is not None and entry.specific_heat_from is not None
 }
 # by surroundings, total of convection and radiation, in W/(m2.K)
 HEAT_TRANSFER_WM2K = {

@@ -1,11 +1,8 @@
-"""Cylindrical cells by trade size: dimensions, mass and the bounds of what is believable.
-
-The five digits are trade usage: diameter in mm, height in tenths of mm. Real cells are up to a few
-tenths of a millimetre larger. Masses are at the low end, for a lighter cell heats faster; resistances
-are at the low end too, so that a doubt about a claim is never owed to a pessimistic bound.
-"""
+"""Cylindrical cells by trade size, as ``data/sizes.toml`` lists them."""
 
 from typing import NamedTuple
+
+from percell.physics.entries import DataError, read_entries
 
 MEMORY = "from memory, unconfirmed"
 
@@ -17,21 +14,28 @@ class Size(NamedTuple):
     height_mm: float
     mass_kg: float
     mass_source: str
-    lowest_resistance_ohm: float  # lowest believable internal d.c. resistance
+    lowest_resistance_ohm: float
     lowest_resistance_source: str
 
 
-SIZES = {
-    "18350": Size(18.0, 35.0, 0.023, MEMORY, 0.015, MEMORY),
-    "18650": Size(
-        18.0,
-        65.0,
-        0.0456,
-        "lighter of two cells weighed by a third-party laboratory, 45.6 g and 47.0 g (secondary copy)",
-        0.008,
-        MEMORY,
-    ),
-    "20700": Size(20.0, 70.0, 0.058, MEMORY, 0.006, MEMORY),
-    "21700": Size(21.0, 70.0, 0.066, MEMORY, 0.005, MEMORY),
-    "26650": Size(26.0, 65.0, 0.085, MEMORY, 0.004, MEMORY),
-}
+class _SizeEntry(NamedTuple):
+    """A size as the data file states it. The file says what each field means."""
+
+    mass_kg: float
+    mass_source: str
+    lowest_resistance_ohm: float
+    lowest_resistance_source: str
+
+
+def _made(key: str, entry: _SizeEntry) -> Size:
+    if not (len(key) == 5 and key.isascii() and key.isdecimal()):
+        raise DataError(f"sizes.toml, {key}: a size is named by five digits")
+    return Size(float(key[:2]), int(key[2:]) / 10, *entry)
+
+
+def _read() -> dict[str, Size]:
+    entries = read_entries(name="sizes", kind=_SizeEntry)
+    return {key: _made(key, entry) for key, entry in entries.items()}
+
+
+SIZES = _read()

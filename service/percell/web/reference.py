@@ -5,9 +5,10 @@ from msgspec import Struct
 from percell import VERSION
 from percell.questions.loads.running_time_deviations import Deviations, deviations
 from percell.questions.registry import QUESTIONS
+from percell.questions.rulebook import RULES
 from percell.questions.vocabulary.cautions import CAUTIONS, Caution
-from percell.questions.vocabulary.chemistry import VOLTAGES, Voltages
-from percell.questions.vocabulary.rules import Rule, every_rule
+from percell.questions.vocabulary.chemistry import VOLTAGES, ChemistryProperties
+from percell.questions.vocabulary.rules import Rule
 from percell.web.problems import KINDS, Kind
 
 
@@ -25,9 +26,9 @@ class Reference(Struct, frozen=True):
 
     version: str
     questions: list[QuestionEntry]
-    rules: list[Rule]
+    rules: tuple[Rule, ...]
     cautions: tuple[Caution, ...]
-    chemistries: dict[str, Voltages]
+    chemistries: dict[str, ChemistryProperties]
     running_times_compared: Deviations
     problems: list[Kind]
 
@@ -37,7 +38,7 @@ def reference() -> Reference:
     return Reference(
         VERSION,
         [QuestionEntry(q.id, q.title, q.description, f"/v1/{q.id}") for q in QUESTIONS.values()],
-        every_rule(),
+        RULES,
         CAUTIONS,
         {chemistry.value: voltages for chemistry, voltages in VOLTAGES.items()},
         deviations(),

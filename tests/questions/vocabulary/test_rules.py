@@ -1,6 +1,7 @@
 """Every rule applies from its threshold on, and not before."""
 
 import inspect
+import re
 import sys
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -8,9 +9,9 @@ from typing import Any, NamedTuple
 import pytest
 
 from percell.questions import registry
-from percell.questions.vocabulary import rules
+from percell.questions.rulebook import RULES
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Severity, every_rule
+from percell.questions.vocabulary.rules import Rule, Severity
 
 ANY = 1e-6  # a small step, larger than floating-point noise
 CELL = {"layout": "1S1P", "cell_rating_a": 20}
@@ -474,31 +475,47 @@ def elsewhere():
     return "".join(path.read_text("utf-8") for path in questions if path != here)
 
 
-def applied():
-    """Return the ids of the rules that the questions of the registry apply."""
+def modules():
+    """Return the modules of all questions."""
     assert registry.QUESTIONS  # with it, every module of a question is read
-    modules = [m for name, m in sys.modules.items() if name.startswith("percell.questions.")]
-    text = "".join(inspect.getsource(module) for module in modules)
-    names = {value.id: name for name, value in vars(rules).items() if isinstance(value, rules.Rule)}
-    return {rule.id for rule in rules.every_rule() if f"rules.{names[rule.id]}" in text}
+    return [m for name, m in sys.modules.items() if name.startswith("percell.questions.")]
+
+
+def written():
+    """Return all rules that the subjects have, by the names that the code uses."""
+    return {
+        name: value
+        for module in modules()
+        if module.__name__.endswith(".rules")
+        for name, value in vars(module).items()
+        if isinstance(value, Rule)
+    }
 
 
 def test_every_rule_is_tested():
-    """Every rule that a question applies has a row here, or is named in the tests of its question."""
-    text = elsewhere()
-    rows = {row.rule for row in ROWS}
-    assert rows <= applied()
-    assert [rule for rule in sorted(applied() - rows) if f'"{rule}"' not in text] == []
+    """Every rule that there is is applied, and has a row here or is named in the tests of its question."""
+    code = "".join(inspect.getsource(module) for module in modules())
+    applied = {rule.id for name, rule in written().items() if re.search(rf"rules\.{name}\b", code)}
+    assert {rule.id for rule in RULES} == applied
+    text, rows = elsewhere(), {row.rule for row in ROWS}
+    assert rows <= applied
+    assert [rule for rule in sorted(applied - rows) if f'"{rule}"' not in text] == []
+
+
+def test_every_rule_is_listed_once():
+    """The list has each rule of each subject, none twice, and no two share an id."""
+    ids = [rule.id for rule in RULES]
+    assert len(set(ids)) == len(ids) == len(written())
+    assert {id(rule) for rule in RULES} == {id(rule) for rule in written().values()}
 
 
 def test_gravest_first():
     """Rules are listed gravest first, and each says what to do and where it comes from."""
     order = [Severity.WARNING, Severity.CAUTION, Severity.NOTE]
-    rules = every_rule()
-    assert [rule.severity for rule in rules] == sorted(
-        (rule.severity for rule in rules), key=order.index
+    assert [rule.severity for rule in RULES] == sorted(
+        (rule.severity for rule in RULES), key=order.index
     )
-    assert all(rule.title and rule.explanation and rule.source for rule in rules)
+    assert all(rule.title and rule.explanation and rule.source for rule in RULES)
 
 
 def test_a_limit_is_told_for_each_way_of_sharing(ask):

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 
 from percell.physics.types import Number
-from percell.questions.vocabulary import rules
+from percell.questions.answering import rules
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.sharing import (
     PERCENTILE,

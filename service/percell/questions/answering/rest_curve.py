@@ -1,7 +1,7 @@
 """The rest curve that stands for a chemistry."""
 
 from percell.physics.curves import PUBLISHED, Curve, published_curve
-from percell.questions.vocabulary import rules
+from percell.questions.answering import rules
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding

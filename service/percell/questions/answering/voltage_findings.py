@@ -5,7 +5,7 @@ from msgspec import UNSET, UnsetType
 
 from percell.physics.meter import NOISE
 from percell.physics.types import Number
-from percell.questions.vocabulary import rules
+from percell.questions.answering import rules
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding

@@ -12,7 +12,7 @@ from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, Step
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question
-from percell.questions.vocabulary import rules
+from percell.questions.bench import rules
 from percell.questions.vocabulary.fields import NOTHING_GIVEN, choice, figure, quantity, text, whole
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
@@ -26,17 +26,7 @@ MOST_TURNS = 500
 class Alloy(StrEnum):
     """Material of the wire by its generic name; each is a key of ``wire.ALLOYS``."""
 
-    NICR_80_20 = "nicr_80_20"
-    FECRAL_AL_5_6 = "fecral_al_5_6"
-    FECRAL_AL_475_575 = "fecral_al_475_575"
-    FECRAL_AL_400_525 = "fecral_al_400_525"
-    FECRAL_CR_13_16 = "fecral_cr_13_16"
-    STAINLESS_316L = "stainless_316l"
-    STAINLESS_430 = "stainless_430"
-    NICKEL_PURE = "nickel_pure"
-    NICKEL_200 = "nickel_200"
-    TITANIUM_GRADE_1 = "titanium_grade_1"
-    COPPER = "copper"
+    vars().update({key.upper(): key for key in wire.ALLOYS})
 
 
 class Coil(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -45,8 +35,9 @@ class Coil(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     alloy: Annotated[
         Alloy,
         choice(
-            "Material by its generic name: nicr nickel-chromium, fecral iron-chromium-aluminium by its "
-            "content of aluminium or chromium in percent, stainless by its grade, nickel, titanium, copper."
+            "Material by its generic name: "
+            + ", ".join(dict.fromkeys(alloy.family for alloy in wire.ALLOYS.values()))
+            + "."
         ),
     ]
     gauge: (

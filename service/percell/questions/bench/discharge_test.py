@@ -14,8 +14,8 @@ from percell.physics.types import Floats
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, Step
 from percell.questions.answering.question import Explained, Question
+from percell.questions.bench import rules
 from percell.questions.cell.temperature_rise import STOP_C, StopTemperatureC
-from percell.questions.vocabulary import rules
 from percell.questions.vocabulary.fields import (
     COMMON_PRACTICE,
     NOTHING_GIVEN,

@@ -12,8 +12,8 @@ from percell.physics.types import Number
 from percell.questions.answering.envelope import Step
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.bench import rules
 from percell.questions.bench.internal_resistance import measured_cold_or_warm
-from percell.questions.vocabulary import rules
 from percell.questions.vocabulary.fields import figure, quantity
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding

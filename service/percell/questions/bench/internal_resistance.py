@@ -9,7 +9,8 @@ from percell.physics.meter import NOISE
 from percell.questions.answering.envelope import Step
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, Question
-from percell.questions.vocabulary import fields, rules
+from percell.questions.bench import rules
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import (
     COMMON_PRACTICE,
     NOTHING_GIVEN,

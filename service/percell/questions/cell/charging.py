@@ -16,8 +16,9 @@ from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question
 from percell.questions.answering.rest_curve import borrowed, curve_of
 from percell.questions.answering.voltage_findings import OVERCHARGE_V, charged_above_chemistry
+from percell.questions.cell import rules
 from percell.questions.unequal.joining import USUAL_CHARGE_FROM, CellChargeLimitA, ChargeVerdict
-from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import COMMON_PRACTICE, choice, figure, quantity
 from percell.questions.vocabulary.layout import LAYOUTS, Layout, Wiring, wiring

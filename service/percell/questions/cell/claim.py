@@ -13,8 +13,9 @@ from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, Step
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.cell import rules
 from percell.questions.cell.temperature_rise import AMBIENT_C, STOP_C, AmbientTemperatureC
-from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.refusal import Refused

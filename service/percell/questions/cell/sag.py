@@ -8,10 +8,12 @@ from msgspec import Struct
 from percell.physics import direct
 from percell.physics.errors import NoSolution
 from percell.physics.types import certain
+from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.envelope import Step
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question
-from percell.questions.vocabulary import fields, rules
+from percell.questions.cell import rules
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity
 from percell.questions.vocabulary.rules import Finding, finding
 
@@ -104,7 +106,7 @@ def _findings(asked: Sag, got: SagFigures) -> list[Finding]:
     if asked.cell_resistance_ohm == fields.CELL_RESISTANCE_OHM:
         found.append(
             finding(
-                rules.RESISTANCE_ASSUMED,
+                shared_rules.RESISTANCE_ASSUMED,
                 f"The sag was worked out with {asked.cell_resistance_ohm:g} Ω a cell, the default.",
             )
         )

@@ -12,12 +12,14 @@ from percell.physics.errors import NoSolution
 from percell.physics.meter import NOISE
 from percell.physics.sizes import SIZES
 from percell.physics.types import Number
+from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, Step
 from percell.questions.answering.figures import plain
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question
-from percell.questions.vocabulary import fields, rules
+from percell.questions.cell import rules
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure, quantity, whole
 from percell.questions.vocabulary.refusal import Refused
@@ -357,7 +359,7 @@ def _findings(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[Findi
     ):
         found.append(
             finding(
-                rules.RESISTANCE_ASSUMED,
+                shared_rules.RESISTANCE_ASSUMED,
                 f"The heat was worked out with a cell resistance of {asked.cell_resistance_ohm:g} Ω, the default.",
             )
         )

@@ -6,6 +6,7 @@ from typing import Annotated, Any, TypeVar, cast
 from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 from percell.physics.curves import PUBLISHED
+from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, Links, Step
 from percell.questions.answering.headline import Headline, Rounding
@@ -29,6 +30,7 @@ from percell.questions.loads import (
     highest_power,
     lowest_resistance,
     pack,
+    rules,
     running_time,
 )
 from percell.questions.loads.converter_load import (
@@ -44,7 +46,7 @@ from percell.questions.loads.lowest_resistance import LowestResistanceFigures
 from percell.questions.loads.pack import PackFigures
 from percell.questions.loads.pack_and_load import cutoff_v, is_direct, sharing_in_use
 from percell.questions.loads.running_time import RunningTime, RunningTimeFigures
-from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Layout, Wiring, wiring
@@ -286,7 +288,7 @@ def _add_running_time(parts: _Parts, asked: Assessment) -> None:
     if asked.chemistry.value not in PUBLISHED:
         name = VOLTAGES[asked.chemistry].name
         sentence = f"No curve stands for {name}: the running time is left out."
-        parts.found([finding(rules.NO_CURVE, sentence)])
+        parts.found([finding(shared_rules.NO_CURVE, sentence)])
         return
     running = _running(asked, parts.load.figures)
     got = running_time.explain_run(running)

@@ -8,10 +8,10 @@ from percell.physics.errors import NoSolution
 from percell.physics.meter import NOISE
 from percell.questions.answering.envelope import Assumption, Step
 from percell.questions.answering.question import Explained, Question
-from percell.questions.loads import running_time
+from percell.questions.loads import rules, running_time
 from percell.questions.loads.pack_and_load import cutoff_v
 from percell.questions.loads.running_time import RunningTime, RunningTimeDetails, RunningTimeFigures
-from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import wiring
 from percell.questions.vocabulary.refusal import Refused

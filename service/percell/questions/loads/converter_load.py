@@ -9,6 +9,7 @@ from msgspec import UNSET, Struct, UnsetType
 from percell.physics import converter
 from percell.physics import pack as packs
 from percell.physics.types import Number
+from percell.questions.answering import rules as shared_rules
 from percell.questions.answering import steps
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, Step
@@ -16,7 +17,8 @@ from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Judged, OverTable, Question
 from percell.questions.answering.rating_findings import against_rating
 from percell.questions.answering.voltage_findings import cutoff_below_end, refuse_cutoff
-from percell.questions.vocabulary import fields, rules
+from percell.questions.loads import rules
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure
 from percell.questions.vocabulary.layout import LAYOUTS, Layout, Wiring, wiring
@@ -238,7 +240,7 @@ def wiring_findings(
     if at_rest and asked.cell_resistance_ohm == fields.CELL_RESISTANCE_OHM:
         found.append(
             finding(
-                rules.RESISTANCE_ASSUMED,
+                shared_rules.RESISTANCE_ASSUMED,
                 f"The sag was worked out with {asked.cell_resistance_ohm:g} Ω a cell, the default.",
             )
         )

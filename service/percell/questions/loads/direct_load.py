@@ -9,6 +9,7 @@ from percell.physics import direct, meter
 from percell.physics import pack as packs
 from percell.physics.errors import NoSolution
 from percell.physics.types import Number, certain
+from percell.questions.answering import rules as shared_rules
 from percell.questions.answering import steps
 from percell.questions.answering.envelope import Step
 from percell.questions.answering.headline import Headline, Rounding
@@ -18,7 +19,7 @@ from percell.questions.answering.voltage_findings import (
     charged_above_chemistry,
     charged_below_chemistry,
 )
-from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Layout, Wiring, wiring
@@ -170,7 +171,7 @@ def explain(asked: DirectLoad) -> Judged[DirectLoadFigures]:
     if lowest_ohm <= inner_ohm:
         findings.append(
             finding(
-                rules.SHORT_CIRCUIT,
+                shared_rules.SHORT_CIRCUIT,
                 f"The coil may be as low as {shown(lowest_ohm)} Ω, which is no more than the "
                 f"{shown(inner_ohm)} Ω of the pack itself: at least half of the power would heat the cells.",
             )

@@ -7,12 +7,13 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.physics import pack as packs
 from percell.physics.meter import NOISE
+from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.envelope import Assumption, Step
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.over_table import asked_over
 from percell.questions.answering.question import Explained, Question
 from percell.questions.answering.voltage_findings import cutoff_below_end
-from percell.questions.loads import running_time
+from percell.questions.loads import rules, running_time
 from percell.questions.loads.pack import TRANSPORT_WH
 from percell.questions.loads.pack_and_load import (
     EitherLoad,
@@ -20,7 +21,7 @@ from percell.questions.loads.pack_and_load import (
     defaults_in_use,
     load_of,
 )
-from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES
 from percell.questions.vocabulary.fields import figure, quantity, whole
 from percell.questions.vocabulary.layout import MOST, wiring
@@ -222,7 +223,7 @@ def _findings(asked: Options, options: list[Option], fell_out: FellOut) -> list[
     if allowed:
         found.append(
             finding(
-                rules.SHARING_ALLOWANCE,
+                shared_rules.SHARING_ALLOWANCE,
                 f"{len(allowed)} of the layouts, {allowed[0]} first, are within rating with an even share "
                 "only: with the sharing allowance a cell would be over its rating.",
             )
@@ -231,7 +232,7 @@ def _findings(asked: Options, options: list[Option], fell_out: FellOut) -> list[
     if wide and not isinstance(asked.sharing, Spread):
         found.append(
             finding(
-                rules.SHARING_RULE_NOT_CAREFUL,
+                shared_rules.SHARING_RULE_NOT_CAREFUL,
                 f"{len(wide)} of the layouts, {wide[0]} first, have three or more cells in parallel: ask "
                 "the load of yours for the share that scattered cells have.",
             )

@@ -16,7 +16,8 @@ from percell.questions.answering.voltage_findings import (
     cutoff_below_end,
     refuse_cutoff,
 )
-from percell.questions.vocabulary import fields, rules
+from percell.questions.loads import rules
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Layout, Wiring, wiring

@@ -13,10 +13,10 @@ from percell.questions.answering.envelope import Assumption
 from percell.questions.answering.question import Judged
 from percell.questions.answering.rest_curve import curve_of
 from percell.questions.answering.voltage_findings import charged_above_chemistry, refuse_cutoff
-from percell.questions.loads import converter_load, direct_load
+from percell.questions.loads import converter_load, direct_load, rules
 from percell.questions.loads.converter_load import ConverterLoad, ConverterLoadFigures
 from percell.questions.loads.direct_load import DirectLoad, DirectLoadFigures
-from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField, preset
 from percell.questions.vocabulary.fields import COMMON_PRACTICE, quantity
 from percell.questions.vocabulary.refusal import Refused

@@ -8,11 +8,13 @@ from msgspec import UNSET, Struct, UnsetType, structs
 from percell.physics.curves import Curve
 from percell.physics.discharge import Run, converter_run, direct_run, draws
 from percell.physics.meter import NOISE, rounded_up
+from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.envelope import Assumption, Step
 from percell.questions.answering.figures import plain
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question
 from percell.questions.answering.voltage_findings import cutoff_below_end
+from percell.questions.loads import rules
 from percell.questions.loads.pack_and_load import (
     EitherLoad,
     curve_findings,
@@ -23,7 +25,7 @@ from percell.questions.loads.pack_and_load import (
     rest_curve,
 )
 from percell.questions.loads.running_time_deviations import Widest, widest
-from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Layout, wiring
 from percell.questions.vocabulary.refusal import Refused
@@ -232,7 +234,7 @@ def _findings(asked: EitherLoad, got: RunningTimeFigures, run: Run) -> list[Find
     if asked.cell_resistance_ohm == fields.CELL_RESISTANCE_OHM:
         found.append(
             finding(
-                rules.RESISTANCE_ASSUMED,
+                shared_rules.RESISTANCE_ASSUMED,
                 f"The sag was worked out with {asked.cell_resistance_ohm:g} Ω a cell, the default.",
             )
         )

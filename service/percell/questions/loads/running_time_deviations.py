@@ -1,4 +1,4 @@
-"""How far our running times lie from those of simulated cells: made once, kept as data."""
+"""How far our running times differ from those of simulated cells: made once, kept as data."""
 
 import json
 from functools import cache
@@ -6,7 +6,8 @@ from typing import Annotated, NamedTuple
 
 from msgspec import Struct, convert
 
-from percell.physics.curves import DATA
+from percell.physics.curves import PUBLISHED
+from percell.physics.entries import DATA, DataError
 from percell.questions.vocabulary.chemistry import Chemistry
 from percell.questions.vocabulary.fields import figure, text
 
@@ -44,9 +45,21 @@ class Deviations(Struct, frozen=True, kw_only=True):
 
 @cache
 def deviations() -> Deviations:
-    """Return the comparison."""
+    """Return the comparison.
+
+    Raises:
+        DataError: A chemistry has a published curve, and its running times were never compared.
+    """
     content = (DATA / "running_time_deviation.json").read_text(encoding="utf-8")
-    return convert(json.loads(content), Deviations)
+    found = convert(json.loads(content), Deviations)
+    simulated = {curve.partition("_")[0] for curve in PUBLISHED.values()}
+    missing = sorted(simulated - {one.chemistry for one in found.reach})
+    if missing:
+        raise DataError(
+            f"running_time_deviation.json: nothing was compared for {', '.join(missing)}; make it again "
+            "with tests/reference/make_running_time_deviation.py"
+        )
+    return found
 
 
 class Widest(NamedTuple):
@@ -59,7 +72,7 @@ class Widest(NamedTuple):
 
 @cache
 def widest(chemistry: str) -> Widest:
-    """Return how far the running times of a chemistry lie from the simulated ones."""
+    """Return how far the running times of a chemistry differ from the simulated ones."""
     rows = [row for row in deviations().rows if row.chemistry == chemistry]
     reach = next(one for one in deviations().reach if one.chemistry == chemistry)
     return Widest(

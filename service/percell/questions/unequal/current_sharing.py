@@ -10,12 +10,14 @@ from percell.physics.meter import NOISE
 from percell.physics.pack import counted_cells
 from percell.physics.sharing import Shared
 from percell.physics.types import Floats
+from percell.questions.answering import rules as shared_rules
 from percell.questions.answering import steps
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, Step
 from percell.questions.answering.question import Explained, Question
 from percell.questions.answering.rating_findings import cell_against_rating
-from percell.questions.vocabulary import fields, rules
+from percell.questions.unequal import rules
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import MOST
 from percell.questions.vocabulary.refusal import Refused
@@ -299,7 +301,7 @@ def _findings(asked: CurrentSharing, got: Shared, allowed_a: float) -> list[Find
     ):
         found.append(
             finding(
-                rules.SHORT_CIRCUIT,
+                shared_rules.SHORT_CIRCUIT,
                 f"The coil has {asked.coil_resistance_ohm:.3g} Ω, which is no more than the "
                 f"{got.source.resistance_ohm:.3g} Ω of the pack itself: at least half of the power heats the "
                 "cells.",

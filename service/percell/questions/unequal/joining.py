@@ -11,10 +11,12 @@ from percell.physics.curves import Curve
 from percell.physics.errors import NoSolution
 from percell.physics.meter import NOISE, rounded_down
 from percell.physics.types import Floats
+from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, Step
 from percell.questions.answering.question import Explained, Question
-from percell.questions.vocabulary import fields, rules
+from percell.questions.unequal import rules
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import COMMON_PRACTICE, figure, quantity
 from percell.questions.vocabulary.layout import MOST
@@ -150,7 +152,7 @@ def at_rest(
         name = VOLTAGES[chemistry].name
         return None, [
             finding(
-                rules.NO_CURVE,
+                shared_rules.NO_CURVE,
                 f"No published curve stands for {name}, so where the cells come to rest is left out.",
             )
         ]

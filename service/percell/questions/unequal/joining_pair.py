@@ -9,6 +9,7 @@ from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, Step
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Judged, OverTable, Question
+from percell.questions.unequal import rules
 from percell.questions.unequal.joining import (
     USUAL_CHARGE_FROM,
     USUAL_CHARGE_PER_H,
@@ -16,7 +17,7 @@ from percell.questions.unequal.joining import (
     ChargeVerdict,
     within_text,
 )
-from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity
 from percell.questions.vocabulary.rules import finding
 from percell.questions.vocabulary.verdict import Verdict, verdict

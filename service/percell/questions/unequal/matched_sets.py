@@ -9,7 +9,8 @@ from percell.physics import matching
 from percell.physics.meter import NOISE
 from percell.questions.answering.envelope import Step
 from percell.questions.answering.question import Explained, Question
-from percell.questions.vocabulary import fields, rules
+from percell.questions.unequal import rules
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity, text, whole
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding

@@ -20,7 +20,8 @@ from percell.questions.answering.voltage_findings import (
     charged_above_chemistry,
     cutoff_below_end,
 )
-from percell.questions.vocabulary import fields, rules
+from percell.questions.unequal import rules
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure, quantity, whole
 from percell.questions.vocabulary.layout import MOST

@@ -12,8 +12,9 @@ from percell.questions.answering.envelope import Step
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question
 from percell.questions.answering.rating_findings import cell_against_rating
+from percell.questions.unequal import rules
 from percell.questions.unequal.sharing_spread import GroupCurrentA, Parallel
-from percell.questions.vocabulary import fields, rules
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.verdict import Verdict, VerdictField

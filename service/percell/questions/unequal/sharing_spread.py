@@ -14,7 +14,8 @@ from percell.questions.answering.envelope import Step
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question
 from percell.questions.answering.rating_findings import cell_against_rating
-from percell.questions.vocabulary import fields, rules
+from percell.questions.unequal import rules
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity, whole
 from percell.questions.vocabulary.layout import MOST
 from percell.questions.vocabulary.refusal import Refused

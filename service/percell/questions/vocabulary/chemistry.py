@@ -1,39 +1,42 @@
-"""Voltages by chemistry, each with its origin. A caller's own value always comes first."""
+"""The chemistries that questions take, and their voltages with their origins.
+
+All of it comes from ``physics/data/chemistries.toml``. A caller's own value always comes first.
+"""
 
 from enum import StrEnum
 from typing import Annotated
 
 from msgspec import Struct
 
-from percell.questions.vocabulary.fields import choice, figure
+from percell.physics.chemistries import CHEMISTRIES
+from percell.questions.vocabulary.fields import choice, figure, text
 
 
 class Chemistry(StrEnum):
     """Positive electrode of the cell."""
 
-    NMC = "nmc"
-    NCA = "nca"
-    LCO = "lco"
-    LMO = "lmo"
-    LFP = "lfp"
-    LCO_HIGH_VOLTAGE = "lco_high_voltage"
+    vars().update({key.upper(): key for key in CHEMISTRIES})
+    # the members that code names: the type checker cannot see the data file
+    NMC: "Chemistry"
+    NCA: "Chemistry"
 
 
 ChemistryField = Annotated[
     Chemistry,
     choice(
-        "Positive electrode: nmc nickel manganese cobalt oxide, nca nickel cobalt aluminium oxide, "
-        "lco lithium cobalt oxide, lmo manganese spinel, lfp iron phosphate, lco_high_voltage lithium "
-        "cobalt oxide charged to 4.35 V.",
+        "Positive electrode: "
+        + ", ".join(f"{key} {entry.short_name}" for key, entry in CHEMISTRIES.items())
+        + ".",
         default_from="the usual chemistry of high-drain round cells, common practice, no published source",
     ),
 ]
 
 
-class Voltages(Struct, frozen=True, kw_only=True):
-    """Voltages of one cell of a chemistry, each with its origin."""
+class ChemistryProperties(Struct, frozen=True, kw_only=True):
+    """A chemistry: its names, the voltages of one cell with their origins, and its published curve."""
 
     name: str
+    short_name: Annotated[str, text("The name as sentences and table heads say it.")]
     charged_v: Annotated[float, figure("V", "Charged voltage.")]
     charged_from: str
     nominal_v: Annotated[float, figure("V", "Nominal voltage.")]
@@ -42,86 +45,30 @@ class Voltages(Struct, frozen=True, kw_only=True):
         float, figure("V", "Cut-off voltage: the lower end of where devices stop under load.")
     ]
     cutoff_from: str
+    device_cutoffs_v: Annotated[
+        tuple[Annotated[float, figure("V", "Where devices stop under load.")], ...],
+        text("Cut-off voltages of devices, highest first."),
+    ]
     end_v: Annotated[float, figure("V", "The maker's end of discharge.")]
     end_from: str
+    curve_from: Annotated[
+        str | None, text("Publication of its open-circuit curve; null if none is known.")
+    ]
 
 
-_MEMORY = "from memory, unconfirmed"
-_DEVICES = "the low end of where devices stop under load, common practice, no published source"
-_CHEN = "Chen et al., J. Electrochem. Soc. 167 (2020) 080534, as coded in PyBaMM Chen2020"
-_KIM = "Kim et al., J. Electrochem. Soc. 158 (2011) A955, as coded in PyBaMM NCA_Kim2011"
-_PRADA = "Prada et al. (2013), DOI 10.1149/2.053304jes, as coded in PyBaMM Prada2013"
-_NOMINAL = "3.6 to 3.7 V, secondary listings; the lower end is taken"
-
-VOLTAGES: dict[Chemistry, Voltages] = {
-    Chemistry.NMC: Voltages(
-        name="nickel manganese cobalt oxide",
-        charged_v=4.2,
-        charged_from=_CHEN,
-        nominal_v=3.6,
-        nominal_from=_NOMINAL,
-        cutoff_v=2.8,
-        cutoff_from=_DEVICES,
-        end_v=2.5,
-        end_from=_CHEN,
-    ),
-    Chemistry.NCA: Voltages(
-        name="nickel cobalt aluminium oxide",
-        charged_v=4.2,
-        charged_from=_KIM,
-        nominal_v=3.6,
-        nominal_from=_NOMINAL,
-        cutoff_v=2.8,
-        cutoff_from=_DEVICES,
-        end_v=2.7,
-        end_from=_KIM,
-    ),
-    Chemistry.LCO: Voltages(
-        name="lithium cobalt oxide",
-        charged_v=4.2,
-        charged_from=_MEMORY,
-        nominal_v=3.6,
-        nominal_from=_NOMINAL,
-        cutoff_v=2.8,
-        cutoff_from=_DEVICES,
-        end_v=2.75,
-        end_from="JIS C 8711 fixed end voltage, as compared in IEC TR 61963:2005 (secondary copy)",
-    ),
-    Chemistry.LMO: Voltages(
-        name="lithium manganese oxide, spinel",
-        charged_v=4.2,
-        charged_from=_MEMORY,
-        nominal_v=3.6,
-        nominal_from=_NOMINAL,
-        cutoff_v=2.8,
-        cutoff_from=_DEVICES,
-        end_v=2.5,
-        end_from=_MEMORY,
-    ),
-    Chemistry.LFP: Voltages(
-        name="lithium iron phosphate",
-        charged_v=3.65,
-        charged_from="3.60 to 3.65 V, from memory, unconfirmed; the higher end is taken",
-        nominal_v=3.2,
-        nominal_from="secondary listings",
-        cutoff_v=2.5,
-        cutoff_from=_DEVICES,
-        end_v=2.0,
-        end_from=_PRADA,
-    ),
-    Chemistry.LCO_HIGH_VOLTAGE: Voltages(
-        name="lithium cobalt oxide charged to 4.35 V",
-        charged_v=4.35,
-        charged_from=_MEMORY,
-        nominal_v=3.6,
-        nominal_from="as for 4.2 V cells, the careful side; makers print up to 3.8 V",
-        cutoff_v=2.8,
-        cutoff_from=_DEVICES,
-        end_v=2.75,
-        end_from=_MEMORY,
-    ),
+VOLTAGES = {
+    Chemistry(key): ChemistryProperties(
+        **{name: getattr(entry, name) for name in ChemistryProperties.__struct_fields__}
+    )
+    for key, entry in CHEMISTRIES.items()
 }
 
+
+_SIMULATED = [entry.curve_from for entry in CHEMISTRIES.values() if entry.curve_from]
+# where curves and sags come from, as rules cite it
+SIMULATED_FROM = (
+    f"Simulated cells of {', '.join(_SIMULATED[:-1])} and {_SIMULATED[-1]}, see the method page"
+)
 
 # the fields that take the chemistry's voltage where none is given
 BY_CHEMISTRY = frozenset(f"cell_{name}_voltage_v" for name in ("charged", "nominal", "cutoff"))

@@ -3,17 +3,14 @@
 from enum import StrEnum
 from typing import Annotated
 
+from percell.physics.sizes import SIZES
 from percell.questions.vocabulary.fields import choice
 
 
 class CellSize(StrEnum):
     """Trade size: diameter in mm, then height in tenths of mm."""
 
-    R18350 = "18350"
-    R18650 = "18650"
-    R20700 = "20700"
-    R21700 = "21700"
-    R26650 = "26650"
+    vars().update({f"R{key}": key for key in SIZES})
 
 
 CellSizeField = Annotated[

@@ -1,0 +1,121 @@
+"""Rules that more than one subject finds: ratings, sharing, chemistry."""
+
+from percell.questions.vocabulary.fields import COMMON_PRACTICE
+from percell.questions.vocabulary.rules import Rule, Severity
+
+OVER_RATING = Rule(
+    id="over-rating",
+    severity=Severity.WARNING,
+    title="A cell would carry more than its rating",
+    explanation=(
+        "The current of the hardest-worked cell, at the corner that is hardest on it, is above the "
+        "continuous discharge rating. Use a higher resistance, less power, more cells, or cells with a "
+        "higher rating that you trust."
+    ),
+    source="The maker's continuous discharge rating",
+)
+LITTLE_HEADROOM = Rule(
+    id="little-headroom",
+    severity=Severity.CAUTION,
+    title="Less than a tenth of the rating is left",
+    explanation=(
+        "The current is within the rating, but by less than 10 %. Ratings, readings and cells age and "
+        "vary by more than that."
+    ),
+    source=("10 % is percell's own choice; the habit of leaving headroom is " + COMMON_PRACTICE),
+)
+SHARING_ALLOWANCE = Rule(
+    id="sharing-allowance",
+    severity=Severity.CAUTION,
+    title="Cells in parallel do not share evenly",
+    explanation=(
+        "Contacts and cells differ, so one cell of a parallel group carries more than an even share. By "
+        "common practice P cells count as P − ½. A measured resistance for each cell gives a better answer."
+    ),
+    source=("Counting P cells as P − ½: " + COMMON_PRACTICE),
+)
+SHARING_RULE_NOT_CAREFUL = Rule(
+    id="sharing-rule-not-careful",
+    severity=Severity.CAUTION,
+    title="For three or more cells in parallel the usual allowance is not the careful side",
+    explanation=(
+        "Counting P cells as P − ½ leaves each cell the smaller a margin the more there are: one cell "
+        "carries more as soon as the others' resistances are higher than its own by 1/(2P − 3), which is "
+        "100 % for two cells, 33 % for three and 20 % for four. Match the cells by measured resistance, "
+        "measure the spread and ask with it, or keep more headroom."
+    ),
+    source=(
+        "Monte Carlo as in JCGM 101:2008 over an assumed spread of 10 %; the allowance is "
+        + COMMON_PRACTICE
+    ),
+)
+NO_CURVE = Rule(
+    id="no-curve",
+    severity=Severity.NOTE,
+    title="No published curve stands for this chemistry",
+    explanation=(
+        "Currents need no curve. Where joined cells come to rest, and how long a pack runs, does, and is left "
+        "out."
+    ),
+    source="The curves that there are, see the method page",
+)
+SHORT_CIRCUIT = Rule(
+    id="near-short-circuit",
+    severity=Severity.WARNING,
+    title="The coil is near a short circuit for this pack",
+    explanation=(
+        "The coil's lowest likely resistance is no higher than the pack's own. At least half of the power "
+        "would turn to heat inside the cells. The highest current, which leaves the sag out, is then more than "
+        "the pack can give; what it can is far too much."
+    ),
+    source="Maximum power transfer, OpenStax University Physics Vol. 2, module m58453",
+)
+RESISTANCE_ASSUMED = Rule(
+    id="resistance-assumed",
+    severity=Severity.NOTE,
+    title="The cells' resistance was assumed",
+    explanation=(
+        "The answer leans on a resistance that nobody measured. Measure it under load (d.c., not the "
+        "1 kHz a.c. value, which is lower) and ask again."
+    ),
+    source="d.c. method of IEC 61960-3 (secondary copy)",
+)
+CUTOFF_BELOW_END = Rule(
+    id="cutoff-below-end",
+    severity=Severity.CAUTION,
+    title="The load stops below the usual end of discharge",
+    explanation=(
+        "The cut-off voltage is below the end-of-discharge voltage of this chemistry. Deep discharge harms "
+        "the cell; one found below its end voltage is not to be charged again."
+    ),
+    source=("End voltages by chemistry, see the method page; the advice is " + COMMON_PRACTICE),
+)
+CHARGED_ABOVE_CHEMISTRY = Rule(
+    id="charged-above-chemistry",
+    severity=Severity.WARNING,
+    title="The charged voltage is above what this chemistry takes",
+    explanation="A cell charged above its maker's voltage can fail violently. Check the chemistry and the charger.",
+    source="Charged voltages by chemistry, see the method page",
+)
+CHARGED_BELOW_CHEMISTRY = Rule(
+    id="charged-below-chemistry",
+    severity=Severity.CAUTION,
+    title="Reckoned with less than a full charge",
+    explanation=(
+        "A coil draws most from a full pack. The charged voltage that was given is below the one to which this "
+        "chemistry is charged, as the nominal voltage is: fully charged cells would carry more than is told "
+        "here. Leave the field out unless your charger is known to end there."
+    ),
+    source="Ohm's law; charged voltages by chemistry, see the method page",
+)
+CURVE_BORROWED = Rule(
+    id="curve-borrowed",
+    severity=Severity.NOTE,
+    title="The curve of charge and voltage is another cell's",
+    explanation=(
+        "What a cell's voltage says about its charge was read on a published curve of one design of cell of "
+        "this chemistry. Curves of 4.2 V cells differ by about 0.24 V at half charge, so the figures are "
+        "estimates."
+    ),
+    source="The curves that there are, see the method page; the difference is our own comparison of them",
+)

@@ -1,0 +1,164 @@
+"""Rules of measurements: coils, resistance, discharge tests, health."""
+
+from percell.questions.vocabulary.fields import COMMON_PRACTICE
+from percell.questions.vocabulary.rules import Rule, Severity
+
+COIL_CALCULATED = Rule(
+    id="coil-calculated",
+    severity=Severity.CAUTION,
+    title="A calculated coil is measured before it is used",
+    explanation=(
+        "Resistivity and diameter of the wire have tolerances, and turns that touch, posts and contacts change "
+        "the figure further. It is the lowest likely resistance that counts against the lowest one for your "
+        "pack. Measure the coil, with the meter's own errors allowed for, before it meets a cell."
+    ),
+    source=("Tolerances by material, see the method page; measuring first is " + COMMON_PRACTICE),
+)
+WIRE_UNCONFIRMED = Rule(
+    id="wire-unconfirmed",
+    severity=Severity.CAUTION,
+    title="A value of this wire comes from memory",
+    explanation=(
+        "For this material we know no published source of the resistivity or of its range that we could "
+        "read. Take the calculated resistance as a rough guess."
+    ),
+    source="From memory, unconfirmed",
+)
+WARM_UP_BARE = Rule(
+    id="warm-up-bare",
+    severity=Severity.NOTE,
+    title="The time to warm up is that of a bare coil",
+    explanation=(
+        "All power goes into the wire and none into air, liquid or posts, so that a real coil takes longer. "
+        "Use the figure to compare windings."
+    ),
+    source="Heat balance without loss, see the method page",
+)
+RESISTANCE_UNSURE = Rule(
+    id="resistance-unsure",
+    severity=Severity.CAUTION,
+    title="The meter's errors make the resistance unsure",
+    explanation=(
+        "A resistance from two loads is a small difference of two large voltages. Take the loads further "
+        "apart, or a meter with a finer last digit."
+    ),
+    source="Worst corner of the readings; the mark of a fifth is percell's own choice",
+)
+MEASURED_OTHERWISE = Rule(
+    id="measured-otherwise",
+    severity=Severity.NOTE,
+    title="Measured otherwise than by the standard's steps",
+    explanation=(
+        "Longer steps count more of the slow part of the resistance, other currents another part of it. "
+        "Compare the value only with others that were measured alike."
+    ),
+    source="IEC 61960-3: 0.2 It for 10 s, then 1 It for 1 s (secondary copy)",
+)
+MEASURED_COLD_OR_WARM = Rule(
+    id="measured-cold-or-warm",
+    severity=Severity.CAUTION,
+    title="The cell was not at the temperature of a test",
+    explanation=(
+        "A cold cell has more resistance and gives less capacity, a warm one less and more. Repeat at 20 °C, "
+        "within 5 K, and compare only values of one temperature."
+    ),
+    source="IEC 61960-2011, clause 7.3.1, 20 ± 5 °C (secondary copy)",
+)
+RESISTANCE_ROSE = Rule(
+    id="resistance-rose",
+    severity=Severity.CAUTION,
+    title="The resistance has doubled",
+    explanation=(
+        "At twice the resistance of the first measurement the cell sags twice as far and heats twice as much "
+        "at the same current. Retire it from high loads, or at the least lower the rating that you trust."
+    ),
+    source=("Joule's law; twice the first value as the mark is " + COMMON_PRACTICE),
+)
+CAPACITY_FELL = Rule(
+    id="capacity-fell",
+    severity=Severity.CAUTION,
+    title="The cell is at the usual mark for retiring",
+    explanation=(
+        "Cells are usually retired when they hold four fifths of what they held when new: from there on they "
+        "age faster, and differ more. Take it out of packs and out of high loads."
+    ),
+    source=("80 % is " + COMMON_PRACTICE),
+)
+ABOVE_REFERENCE = Rule(
+    id="above-reference",
+    severity=Severity.NOTE,
+    title="More capacity than when new, or than is printed",
+    explanation=(
+        "Cells do not gain capacity. The reference was a rated minimum, the test another one, or a reading is "
+        "wrong."
+    ),
+    source="Definition of the ratio",
+)
+TEST_OVER_LIMIT = Rule(
+    id="test-over-limit",
+    severity=Severity.WARNING,
+    title="A discharge did not keep the limits",
+    explanation=(
+        "The cell became hotter, or its voltage lower, than the limits that were set for this test. Do not "
+        "rate the cell for that current."
+    ),
+    source="The limits of the question",
+)
+TEST_BROKEN_OFF = Rule(
+    id="test-broken-off",
+    severity=Severity.WARNING,
+    title="A discharge was broken off, and proves no rating",
+    explanation=(
+        "A rating is that of a whole discharge: the cell is hottest, and its voltage falls fastest, at the end "
+        "of it. A log that ended before kept its limits only so far, and is not counted. Log down to the "
+        "maker's end of discharge, or until a limit is met."
+    ),
+    source=("The method is " + COMMON_PRACTICE + "; 3.2 V as the mark is percell's own choice"),
+)
+TEST_NONE_PASSED = Rule(
+    id="test-none-passed",
+    severity=Severity.WARNING,
+    title="No tested current kept the limits",
+    explanation="The rating of this cell lies below every current that was tested. Test at lower ones.",
+    source=("The limits of the question; the method is " + COMMON_PRACTICE),
+)
+TEST_NOT_REPEATED = Rule(
+    id="test-not-repeated",
+    severity=Severity.CAUTION,
+    title="The rating rests on too few tests",
+    explanation=(
+        "One discharge of one cell says little about the next. Repeat it at the same current, with more cells "
+        "of the same make."
+    ),
+    source=COMMON_PRACTICE,
+)
+TEST_NOT_PUSHED = Rule(
+    id="test-limit-not-met",
+    severity=Severity.NOTE,
+    title="No tested current passed a limit",
+    explanation=(
+        "The highest current that keeps the limits was not found: it is at least the highest one tested. "
+        "Nothing obliges you to look for it, and the maker's rating comes first."
+    ),
+    source="Definition of the test",
+)
+TEST_WITHOUT_TEMPERATURE = Rule(
+    id="test-without-temperature",
+    severity=Severity.CAUTION,
+    title="Without a temperature no rating",
+    explanation=(
+        "What ends a continuous discharge at high current is heat. A log without the cell's temperature gives "
+        "charge, energy and resistance, and says nothing about a rating."
+    ),
+    source=COMMON_PRACTICE,
+)
+TEST_NO_STEP = Rule(
+    id="test-without-step",
+    severity=Severity.NOTE,
+    title="The log shows no resistance",
+    explanation=(
+        "The internal resistance is read where the current steps. Log a few seconds of rest before and after "
+        "the load, or pause it now and then."
+    ),
+    source="Two-load method within one log, as in IEC 61960-3 (secondary copy)",
+)

@@ -1,0 +1,223 @@
+"""Rules of a single cell: charging, temperature, sag, claims on its label."""
+
+from percell.questions.vocabulary.chemistry import SIMULATED_FROM
+from percell.questions.vocabulary.fields import COMMON_PRACTICE
+from percell.questions.vocabulary.rules import Rule, Severity
+
+SAG_GROWS = Rule(
+    id="sag-grows",
+    severity=Severity.NOTE,
+    title="Under a lasting load the sag grows",
+    explanation=(
+        "The d.c. resistance counts what is lost at once and in seconds. Over minutes diffusion in the cell "
+        "lags behind: halfway through a discharge the simulated nickel cells lost two to four times as much, "
+        "and near the end still more. A running time counts that; this figure does not."
+    ),
+    source=SIMULATED_FROM,
+)
+CLAIM_CAPACITY = Rule(
+    id="claim-capacity",
+    severity=Severity.WARNING,
+    title="The printed capacity does not fit into this size",
+    explanation=(
+        "The claimed energy per volume is above what cells of this size are known to hold, so the label "
+        "cannot be trusted, and neither can its rating."
+    ),
+    source="Bounds by size, each with its origin on the method page",
+)
+CLAIM_RATING = Rule(
+    id="claim-rating",
+    severity=Severity.WARNING,
+    title="The printed rating is not believable for this size and capacity",
+    explanation=(
+        "Even with the lowest resistance believed of this size, a full discharge at the claimed current would "
+        "end far hotter than cells are rated for, or the current is more than any known round cell gives for "
+        "its capacity: the figure is likely a pulse rating or invented."
+    ),
+    source="Bounds by size, each with its origin on the method page",
+)
+CHARGE_BY_LAYOUT = Rule(
+    id="charging-by-layout",
+    severity=Severity.CAUTION,
+    title="Where cells may be charged depends on the layout",
+    explanation=(
+        "One cell, or a group of like cells in parallel, may be charged in the device only if the device's "
+        "charger is made for it and the makers of cell and device allow it. Cells in series are charged "
+        "each apart, or by a balancing charger that is made for that layout and watches each cell. In sight, "
+        "always."
+    ),
+    source=(
+        "The layouts: "
+        + COMMON_PRACTICE
+        + "; in sight, with a charger made for it: USFA/NFPA public advice"
+    ),
+)
+CHARGE_SERIES_UNWATCHED = Rule(
+    id="charging-series-unbalanced",
+    severity=Severity.WARNING,
+    title="Cells in series charged without a look at each",
+    explanation=(
+        "A charger that sees only the sum of a string overcharges the fullest cell as soon as the cells "
+        "differ, and nothing shows it. Charge each cell apart, or with a balancing charger made for this "
+        "layout."
+    ),
+    source=(
+        "Conservation of charge, see the method page on drift; the advice is " + COMMON_PRACTICE
+    ),
+)
+CHARGE_ALIKE = Rule(
+    id="charging-apart-alike",
+    severity=Severity.NOTE,
+    title="Cells charged apart go back together at one voltage",
+    explanation=(
+        "Charge all cells of the pack in the same charger to the same end, let them rest, and measure. In "
+        "parallel a fuller cell charges an emptier one at once; in series the emptier one runs out first."
+    ),
+    source=COMMON_PRACTICE,
+)
+CHARGE_TEMPERATURE = Rule(
+    id="charging-temperature",
+    severity=Severity.WARNING,
+    title="Too cold or too warm to charge",
+    explanation=(
+        "A lithium-ion cell is not charged below 0 °C, nor above 40 °C. Let it come to the temperature of "
+        "the room first. The maker's range comes before this one if it is narrower."
+    ),
+    source="USFA/NFPA public advice on lithium-ion batteries",
+)
+CHARGE_BELOW_END = Rule(
+    id="charging-below-end",
+    severity=Severity.WARNING,
+    title="A cell found below its end voltage is not charged",
+    explanation=(
+        "It was discharged too deeply and may fail when it is charged. Take it out of use and hand it in for "
+        "recycling."
+    ),
+    source=("End voltages by chemistry, see the method page; the advice is " + COMMON_PRACTICE),
+)
+CHARGE_ABOVE_FULL = Rule(
+    id="charging-above-full",
+    severity=Severity.WARNING,
+    title="The cell is above its charged voltage already",
+    explanation=(
+        "At rest it is more than 0.05 V above the voltage to which it would be charged. It was overcharged, "
+        "its chemistry is another, or the reading is wrong: do not charge it, and find out which."
+    ),
+    source=(
+        "0.05 V is the step from 4.20 V to the upper limit of 4.25 V in IEC 62133-2, from memory, unconfirmed; "
+        "the advice is " + COMMON_PRACTICE
+    ),
+)
+CHARGE_OVER_LIMIT = Rule(
+    id="charging-over-limit",
+    severity=Severity.WARNING,
+    title="The charge current is above the cell's limit",
+    explanation=(
+        "The maker's highest charge current is a limit of its own, and a lower one than the discharge "
+        "rating. Choose a lower current."
+    ),
+    source="The maker's charge limit",
+)
+CHARGE_FAST = Rule(
+    id="charging-fast",
+    severity=Severity.CAUTION,
+    title="The charge current is high for this capacity",
+    explanation=(
+        "No limit of the maker was given, and the current is above the whole capacity in an hour. Half of "
+        "that is usual. Look the maker's limit up."
+    ),
+    source=COMMON_PRACTICE,
+)
+CHARGE_FAR_TOO_FAST = Rule(
+    id="charging-far-too-fast",
+    severity=Severity.WARNING,
+    title="The charge current is far above the usual for this capacity",
+    explanation=(
+        "No limit of the maker was given, and the current is above twice the capacity in an hour, four times "
+        "the usual or more. Few cells are made for that; in others metallic lithium is deposited, and they "
+        "may fail. Look the maker's limit up before anything else."
+    ),
+    source=(
+        "Twice the capacity in an hour as the mark is percell's own choice; the harm is "
+        + COMMON_PRACTICE
+    ),
+)
+STOP_TEMPERATURE = Rule(
+    id="over-stop-temperature",
+    severity=Severity.WARNING,
+    title="The cell would get too hot",
+    explanation=(
+        "By this estimate the cell passes the temperature at which to stop. Take less current, shorter draws "
+        "or longer pauses. The temperature is a stop, not a target."
+    ),
+    source=(
+        "60 °C as the upper end of the usual discharge range, from memory, unconfirmed; the maker's value "
+        "comes first"
+    ),
+)
+BEYOND_ESTIMATE = Rule(
+    id="temperature-beyond-estimate",
+    severity=Severity.WARNING,
+    title="A cell fails before it is as hot as that",
+    explanation=(
+        "From about 90 °C on reactions inside a lithium-ion cell give heat of their own, which this estimate "
+        "leaves out. A cell that gets there may vent, burn or burst. A figure above it is no temperature that a "
+        "cell will have: it says only that the load is far too much."
+    ),
+    source=(
+        "Decomposition in the cell from roughly 90 °C: review “Materials for lithium-ion battery safety”, "
+        "Science Advances (secondary copy)"
+    ),
+)
+CONTINUOUS_TOO_HOT = Rule(
+    id="continuous-too-hot",
+    severity=Severity.CAUTION,
+    title="Without pauses the cell would get too hot",
+    explanation=(
+        "At this current only the pauses keep the cell cool enough. A switch that sticks, or a button that is "
+        "held down in a pocket, takes them away."
+    ),
+    source="Lumped heat balance, see the method page",
+)
+TEMPERATURE_ESTIMATE = Rule(
+    id="temperature-estimate",
+    severity=Severity.NOTE,
+    title="The temperature is an estimate",
+    explanation=(
+        "The cell is taken as one lump with one temperature in still air; the core is hotter than the skin, "
+        "and a neighbour, a tube or a worn cell changes the figure. Measure at the skin of the cell, and stop "
+        "early."
+    ),
+    source="Lumped heat balance, see the method page",
+)
+CLAIM_CAPACITY_DOUBTFUL = Rule(
+    id="claim-capacity-doubtful",
+    severity=Severity.CAUTION,
+    title="The printed capacity is more than usual for this size",
+    explanation=(
+        "The claimed energy per volume is above that of a known high-energy cell, and below what is thought "
+        "possible. Measure it before you trust the label."
+    ),
+    source="Bounds by size, each with its origin on the method page",
+)
+CLAIM_RATING_DOUBTFUL = Rule(
+    id="claim-rating-doubtful",
+    severity=Severity.CAUTION,
+    title="The printed rating is more than usual for this size and capacity",
+    explanation=(
+        "With the lowest resistance believed of this size, a full discharge at the claimed current ends above "
+        "the usual upper end of use, or the current is more than round cells for high drain usually give for "
+        "their capacity. Take it for a pulse rating until a test or the maker says otherwise."
+    ),
+    source="Bounds by size, each with its origin on the method page",
+)
+CLAIM_NOT_PROVEN = Rule(
+    id="claim-not-proven",
+    severity=Severity.NOTE,
+    title="Believable is not proven",
+    explanation=(
+        "The bounds are kind to the claim: lowest resistance, open air. A claim within them may still be "
+        "false. A testing study found budget 18650 cells with under a fifth of what was printed on them."
+    ),
+    source="A comparative testing study of commercial 18650-format cells, 2015 (abstract; journal from memory)",
+)

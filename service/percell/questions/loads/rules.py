@@ -1,0 +1,143 @@
+"""Rules of loads and the time that a pack runs."""
+
+from percell.questions.vocabulary.chemistry import SIMULATED_FROM
+from percell.questions.vocabulary.rules import Rule, Severity
+
+RUNNING_TIME_ESTIMATE = Rule(
+    id="running-time-estimate",
+    severity=Severity.NOTE,
+    title="A running time is an estimate",
+    explanation=(
+        "It rests on the curve and sag of one simulated cell of the chemistry, at 25 °C. Cells of another "
+        "design, cold cells and aged ones whose health was not given differ by more than the comparison "
+        "with the simulation says. Nothing is to depend on the pack lasting that long."
+    ),
+    source=SIMULATED_FROM,
+)
+RUN_ENDS_UNDER_LOAD = Rule(
+    id="run-ends-under-load",
+    severity=Severity.NOTE,
+    title="The running time takes the cut-off as one under load",
+    explanation=(
+        "A cut-off at rest is reached later than the same voltage under load, and with a higher current. So the "
+        "running time is too short rather than too long; the currents that the verdict rests on are those of "
+        "the cut-off at rest."
+    ),
+    source="Ohm's rule",
+)
+BEYOND_COMPARED = Rule(
+    id="beyond-compared",
+    severity=Severity.CAUTION,
+    title="The load is harder than any that was compared",
+    explanation=(
+        "Current times resistance is above the highest at which our running times were held against "
+        "simulated ones. Take the running time as a rough guess."
+    ),
+    source=SIMULATED_FROM,
+)
+CUTOFF_AT_ONCE = Rule(
+    id="cutoff-at-once",
+    severity=Severity.CAUTION,
+    title="The cut-off is reached at once",
+    explanation=(
+        "Under this load the voltage is at the cut-off from the start, so that the pack does not run. The "
+        "load is too high for these cells, they are too empty, or the cut-off is too high."
+    ),
+    source="Ohm's law",
+)
+POWER_GIVES_OUT = Rule(
+    id="power-gives-out",
+    severity=Severity.CAUTION,
+    title="The pack gives out before its cut-off",
+    explanation=(
+        "A source of voltage U and resistance R can give at most U²/4R. The load asks for more before the "
+        "voltage is down to the cut-off; the device stops or stutters there, at a very high current."
+    ),
+    source="Maximum power transfer, OpenStax University Physics Vol. 2, module m58453",
+)
+NO_POWER_LEFT = Rule(
+    id="no-power-left",
+    severity=Severity.CAUTION,
+    title="Nothing is left for the output",
+    explanation=(
+        "The power that the converter needs for itself is as much as the cells may give, or more. Allow more "
+        "cells, cells with a higher rating that you trust, or a converter that needs less."
+    ),
+    source="Conservation of energy",
+)
+CHARGE_LEFT = Rule(
+    id="charge-left",
+    severity=Severity.NOTE,
+    title="Much of the charge stays in the cells",
+    explanation=(
+        "The sag brings the voltage down to the cut-off while the cells are far from empty. More cells, "
+        "less load, cells with a lower resistance or a lower cut-off within the maker's limit use more."
+    ),
+    source="Ohm's law on the chemistry's curve, see the method page",
+)
+CUTOFF_DECIDES = Rule(
+    id="cutoff-decides",
+    severity=Severity.NOTE,
+    title="Where a device stops decides how much of a cell it uses",
+    explanation=(
+        "Cells in a device that stops at a high voltage may hold much of their charge when it stops, and "
+        "the more so the more they sag. So fewer cells that are run down further can last nearly as long. "
+        "That is no advice to empty cells deeper than the maker's end of discharge."
+    ),
+    source="Ohm's law on the chemistry's curve, see the method page",
+)
+NO_LAYOUT_FITS = Rule(
+    id="no-layout-fits",
+    severity=Severity.CAUTION,
+    title="No layout of so few cells does it",
+    explanation=(
+        "Each layout either overworks a cell, or does not run long enough. Allow more cells, ask for less, "
+        "or take cells with a higher rating, capacity or a lower resistance that you trust."
+    ),
+    source="The maker's continuous discharge rating, and the running time asked for",
+)
+SAG_BORROWED = Rule(
+    id="sag-borrowed",
+    severity=Severity.CAUTION,
+    title="The sag under load is that of another chemistry",
+    explanation=(
+        "The open-circuit curve is your own, but how the voltage falls under load was simulated for other "
+        "chemistries only. The one that sags most is taken, so that the time is rather too short."
+    ),
+    source=SIMULATED_FROM,
+)
+NEAR_COLLAPSE = Rule(
+    id="near-collapse",
+    severity=Severity.WARNING,
+    title="The pack is near the most power it can give",
+    explanation=(
+        "A source gives at most U²/4R, with half of its voltage left. From nine tenths of that on, a third of "
+        "the power and more heats the cells and their contacts, and a little less charge, or a little more "
+        "resistance in the cold or with age, brings the voltage down. Set less power, or use more cells."
+    ),
+    source=(
+        "Maximum power transfer, OpenStax University Physics Vol. 2, module m58453; nine tenths is percell's "
+        "own choice"
+    ),
+)
+TRANSPORT_LIMIT = Rule(
+    id="transport-limit",
+    severity=Severity.CAUTION,
+    title="Above 100 Wh for one battery",
+    explanation=(
+        "A lithium-ion battery of more than 100 Wh may not travel under the passenger rule for such "
+        "devices. A loose cell is itself one battery; a built-in pack counts as a whole. Rules change: "
+        "ask the carrier."
+    ),
+    source="49 CFR 171.8 and 175.10(a)(19)",
+)
+SAME_POWER_ANY_WIRING = Rule(
+    id="converter-wiring",
+    severity=Severity.NOTE,
+    title="Through a converter, series or parallel makes no difference to the cell",
+    explanation=(
+        "A converter draws power. The same cells at the same voltage each give the same part of it, "
+        "however they are wired; only the count of cells matters."
+    ),
+    source="Conservation of energy",
+)
