@@ -77,7 +77,7 @@ print(json.dumps({
     "sentence": schemas["Pack"]["properties"]["chemistry"]["description"],
     "alloys": schemas["Coil"]["properties"]["alloy"]["description"],
     "known": book.reference["chemistries"]["lnm"],
-    "method": book.filled("{{ chemistries: table }} {{ chemistries: with-curve }} {{ compared: running-time }}"),
+    "method": book.filled("{{ chemistries: tables }} {{ chemistries: with-curve }} {{ compared: running-time }}"),
     "cell": files["cells/new.md"],
     "run": answer("running-time", ask),
     "heat": answer("temperature-rise", heat),
@@ -133,7 +133,7 @@ def test_one_entry_and_its_data_are_enough(copy):
     assert seen["sentence"].endswith(", lnm nickel trial.")
     assert seen["known"]["charged_v"] == 4.1
     assert seen["known"]["cutoff_v"] == 2.9
-    assert "lithium nickel trial oxide (`lnm`)" in seen["method"]
+    assert "**lithium nickel trial oxide** (`lnm`)" in seen["method"]
     assert "and nickel trial (`lnm`)" in seen["method"]
     assert "| nickel trial |" in seen["method"]
     assert "lithium nickel trial oxide" in seen["cell"]

@@ -54,11 +54,11 @@ class Book:
 
         def put(found: re.Match[str]) -> str:
             kind, name = found.groups()
-            if kind not in makers:
+            if kind not in manufacturers:
                 raise ApiError(f"no marker is called {kind!r}")
-            return makers[kind](name)
+            return manufacturers[kind](name)
 
-        makers: dict[str, Callable[[str], str]] = {
+        manufacturers: dict[str, Callable[[str], str]] = {
             "chemistries": lambda name: chemistries.text(self.reference, name),
             "compared": lambda name: compared.table(self.reference, name),
             "diagram": lambda name: diagrams.figure(self.api, name),

@@ -48,7 +48,7 @@ def _blank() -> Image.Image:
     draw.text((_MARGIN + 56, 24), "percell", font=_font(44), fill=_INK)
     draw.text(
         (_MARGIN, SIZE[1] - 62),
-        "Estimates for planning, not a permission. The maker's rating comes first.",
+        "Estimates for planning, not a permission. The manufacturer's rating comes first.",
         font=_font(26),
         fill=_SOFT,
     )

@@ -94,7 +94,7 @@ def _cell_page(
         "cell.md.jinja",
         cell=cell,
         chemistry=chemistry["name"],
-        claim=claim and claim | {"sentence": _BELIEVED[claim["claim"]]},
+        claim=claim and claim | {"sentence": _BELIEVED[claim["plausibility"]]},
         claimed=lambda value, unit: f"{value:g} {unit}" if value else "not given",
         chart=chart,
         assumptions=rests_on.values(),

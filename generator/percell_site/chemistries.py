@@ -15,7 +15,7 @@ _VOLTAGES = {
 
 
 def text(reference: dict[str, Any], name: str) -> str:
-    """Return the list of chemistries that have a curve, or the table of all.
+    """Return the list of chemistries that have a curve, or the tables of all.
 
     Raises:
         ApiError: Nothing of that name is known about chemistries.
@@ -27,8 +27,8 @@ def text(reference: dict[str, Any], name: str) -> str:
             for key, one in chemistries.items()
             if one["curve_from"] is not None
         )
-    if name == "table":
-        return _table(chemistries)
+    if name == "tables":
+        return _tables(chemistries)
     raise ApiError(f"nothing called {name!r} is known about chemistries")
 
 
@@ -38,16 +38,18 @@ def _listed(words: Iterable[str]) -> str:
     return " and ".join(filter(None, [", ".join(first), last]))
 
 
-def _table(chemistries: Chemistries) -> str:
-    """Return each voltage and curve of each chemistry, with its origin."""
-    lines = ["| Chemistry | What | Value | Where it comes from |", "|---|---|---|---|"]
-    for key, one in chemistries.items():
-        rows = [
-            (what, f"{one[f'{field}_v']:g} V", one[f"{field}_from"])
-            for field, what in _VOLTAGES.items()
-        ]
-        rows.append(("curve", "–", one["curve_from"] or "none"))
-        for i, cells in enumerate(rows):
-            head = f"{one['name']} (`{key}`)" if i == 0 else ""
-            lines.append(f"| {' | '.join([head, *cells])} |")
-    return "\n".join(lines)
+def _tables(chemistries: Chemistries) -> str:
+    """Return a table for each chemistry: its voltages and its curve, with their origins."""
+    return "\n\n".join(
+        f"**{one['name']}** (`{key}`)\n\n{_table(one)}" for key, one in chemistries.items()
+    )
+
+
+def _table(one: dict[str, Any]) -> str:
+    rows = [
+        (what, f"{one[f'{field}_v']:g} V", one[f"{field}_from"])
+        for field, what in _VOLTAGES.items()
+    ]
+    rows.append(("curve", "–", one["curve_from"] or "none"))
+    lines = ["| What | Value | Where it comes from |", "|---|---|---|"]
+    return "\n".join([*lines, *(f"| {' | '.join(cells)} |" for cells in rows)])

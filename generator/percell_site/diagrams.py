@@ -56,7 +56,7 @@ def figure(api: Api, name: str) -> str:
         series=series,
         parallel=parallel,
         cell_v=pack_v / series,
-        cell_a=load["cell_current_a"],
+        cell_a=load["even_cell_current_a"],
         pack_v=pack_v,
         pack_a=load["pack_current_a"],
         load="0.5 Ω" if direct else "60 W",
@@ -64,7 +64,7 @@ def figure(api: Api, name: str) -> str:
     )
     said = (
         f"{wiring.caption}: the pack gives {_up(load['pack_current_a'])} A at {pack_v:.1f} V, and each "
-        f"cell {_up(load['cell_current_a'])} A at {pack_v / series:.1f} V"
+        f"cell {_up(load['even_cell_current_a'])} A at {pack_v / series:.1f} V"
         f"{', shared evenly' if parallel > 1 else ''}."
     )
     return (

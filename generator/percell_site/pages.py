@@ -17,14 +17,14 @@ _JINJA = Environment(
 )
 # word and mark, so that colour is never the only sign
 MARKS = {
-    "within_rating": ("", "within rating"),
+    "within_limit": ("", "within rating"),
     "little_headroom": ("◐", "little headroom"),
-    "over_rating": ("✕", "over rating"),
+    "over_limit": ("✕", "over rating"),
 }
 _CLASSES = {
-    "within_rating": "",
+    "within_limit": "",
     "little_headroom": "pc-little",
-    "over_rating": "pc-over",
+    "over_limit": "pc-over",
 }
 _ROUNDING = {"up": "up to the next", "down": "down to the next", "nearest": "to the nearest"}
 

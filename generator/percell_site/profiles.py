@@ -111,8 +111,8 @@ def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
                 _print("pack_charged_voltage_v", "Charged", "V", 2, "up"),
                 _print("pack_capacity_ah", "Capacity", "Ah", 1, "down"),
                 _print("pack_energy_wh", "Energy", "Wh", 1, "up"),
-                _print("group_rating_even_a", "Current by even share", "A", 0, "down"),
-                _print("group_rating_allowance_a", "Current by allowance", "A", 0, "down"),
+                _print("pack_current_limit_even_a", "Current by even share", "A", 0, "down"),
+                _print("pack_current_limit_allowance_a", "Current by allowance", "A", 0, "down"),
             ],
         ),
         lowest=_ask(
@@ -163,7 +163,7 @@ def claim(api: Api, cell: Profile) -> dict[str, Any] | None:
     if not (cell.cell_size and cell.claimed_rating_a and cell.claimed_capacity_ah):
         return None
     answer: dict[str, Any] = api.post(
-        "/v1/claim",
+        "/v1/label-check",
         {
             "cell_size": cell.cell_size,
             "chemistry": cell.chemistry,

@@ -130,7 +130,7 @@ def build(api: str | None, out: Path, cells: Path | None) -> None:
     "--out",
     required=True,
     type=click.Path(dir_okay=False, path_type=Path),
-    help="Profile to write, as in my-cells/my-cell.toml.",
+    help="CellProfile to write, as in my-cells/my-cell.toml.",
 )
 def profile(
     logs: tuple[Path, ...],
@@ -146,7 +146,7 @@ def profile(
     """Judge the discharge logs of a cell and write its profile.
 
     Each log is a CSV file of one whole discharge, with the columns time_s, voltage_v, current_a and
-    temperature_c. What was measured on one bench is no rating for another cell: the maker's rating
+    temperature_c. What was measured on one bench is no rating for another cell: the manufacturer's rating
     comes first.
 
     \b
@@ -156,7 +156,7 @@ def profile(
     from percell.profile import write_profile
 
     limits = {
-        "highest_temperature_c": highest_c,
+        "stop_temperature_c": highest_c,
         "lowest_voltage_v": lowest_v,
         "needed_repeats": repeats,
     }

@@ -42,18 +42,21 @@ def of(profile):
 
 
 def test_each_voltage_stands_with_its_origin():
-    """The table of the method page has every voltage of every chemistry, and its curve."""
-    lines = [line.strip("| ").split(" | ") for line in text(REFERENCE, "table").splitlines()[2:]]
-    rows = iter(lines)
-    for key, known in REFERENCE["chemistries"].items():
-        for field in ("charged", "nominal", "cutoff", "end"):
-            *head, _, value, origin = next(rows)
+    """The method page has every voltage of every chemistry, and its curve."""
+    blocks = text(REFERENCE, "tables").split("**")[1:]
+    names, tables = blocks[::2], blocks[1::2]
+    for (key, known), name, table in zip(
+        REFERENCE["chemistries"].items(), names, tables, strict=True
+    ):
+        assert name == known["name"]
+        assert table.startswith(f" (`{key}`)")
+        rows = [line.strip("| ").split(" | ") for line in table.strip().splitlines()[4:]]
+        for field, (_, value, origin) in zip(
+            ("charged", "nominal", "cutoff", "end"), rows[:4], strict=True
+        ):
             assert value == f"{known[f'{field}_v']:g} V"
             assert origin == known[f"{field}_from"]
-            if field == "charged":
-                assert head == [f"{known['name']} (`{key}`)"]
-        assert next(rows)[-1] == (known["curve_from"] or "none")
-    assert not list(rows)
+        assert rows[4:] == [["curve", "–", known["curve_from"] or "none"]]
 
 
 def test_the_chemistries_with_a_curve_are_listed():

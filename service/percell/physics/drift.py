@@ -57,8 +57,8 @@ def series_drift(
     start_soc: Floats,
     resistance_ohm: Floats,
     loss_ah: Floats,
-    discharge_current_a: float,
-    charge_current_a: float,
+    end_discharge_current_a: float,
+    end_charge_current_a: float,
     cutoff_v: float,
     charged_v: float,
     each_cell: bool,
@@ -77,8 +77,8 @@ def series_drift(
         start_soc: State of charge of each cell at the start, shape (S,). [1], 0..1
         resistance_ohm: Resistance of each cell, shape (S,). [ohm], >= 0
         loss_ah: Charge each cell loses by itself in a cycle, shape (S,). [Ah], >= 0
-        discharge_current_a: Current of the discharge. [A], >= 0
-        charge_current_a: Current at the end of the charge. [A], >= 0
+        end_discharge_current_a: Current of the discharge. [A], >= 0
+        end_charge_current_a: Current at the end of the charge. [A], >= 0
         cutoff_v: End of the discharge, for one cell. [V], > 0
         charged_v: End of the charge, for one cell. [V], > cutoff_v
         each_cell: Stop at the first cell to reach its limit instead of at the sum. [yes or no], any
@@ -101,7 +101,7 @@ def series_drift(
     >>> from percell.physics.curves import own_curve
     >>> zero = np.zeros(2)
     >>> cycle, = series_drift(capacity_ah=np.array([2.0, 4.0]), start_soc=np.ones(2),
-    ...     resistance_ohm=zero, loss_ah=zero, discharge_current_a=0.0, charge_current_a=0.0,
+    ...     resistance_ohm=zero, loss_ah=zero, end_discharge_current_a=0.0, end_charge_current_a=0.0,
     ...     cutoff_v=3.5, charged_v=4.0, each_cell=False, cycles=1,
     ...     curve=own_curve(soc=[0.0, 1.0], ocv_v=[3.0, 4.0], chemistry="nmc"))
     >>> round(cycle.discharge_ah, 4), [round(float(z), 4) for z in cycle.soc_at_cutoff]
@@ -122,7 +122,7 @@ def series_drift(
         given_ah, at_cutoff = _through(
             soc,
             capacity_ah,
-            discharge_current_a * resistance_ohm,
+            end_discharge_current_a * resistance_ohm,
             -1.0,
             cutoff_v,
             each_cell,
@@ -132,7 +132,7 @@ def series_drift(
         taken_ah, at_charged = _through(
             low_soc - loss_ah / capacity_ah,
             capacity_ah,
-            charge_current_a * resistance_ohm,
+            end_charge_current_a * resistance_ohm,
             1.0,
             charged_v,
             each_cell,

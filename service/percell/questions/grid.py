@@ -13,13 +13,13 @@ from percell.questions.answering.headline import Rounding
 from percell.questions.answering.over_table import figures_over
 from percell.questions.answering.question import OverTable, Question
 from percell.questions.answering.tables import (
-    Careful,
-    Chart,
-    Columns,
-    GridAsked,
-    Print,
-    Rows,
-    Worked,
+    CarefulSide,
+    OwnTableAsked,
+    TableChart,
+    TableColumnAxis,
+    TablePrint,
+    TableRowAxis,
+    WorkedExample,
     anchor,
     every_table,
     label,
@@ -30,39 +30,41 @@ from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.verdict import Verdict, verdicts
 
 
-class Cell(Struct, frozen=True, gc=False):
+class TableCell(Struct, frozen=True, gc=False):
     """One cell of a table: rounded figures or words, null where there is no physical answer."""
 
     values: list[float | str | None]
     verdict: Verdict | None = None
 
 
-class Row(Struct, frozen=True, gc=False):
+class TableRow(Struct, frozen=True, gc=False):
     """One row of a table."""
 
     value: Annotated[float | str, Meta(description="Value of the row's field.")]
     label: str
     anchor: Annotated[str, Meta(description="The row's name in a link to the page.")]
-    cells: list[Cell]
+    cells: list[TableCell]
 
 
-class Heading(Struct, frozen=True, gc=False):
+class TableColumn(Struct, frozen=True, gc=False):
     """One column: a value, and its text, for each column field."""
 
     values: list[float | str]
     labels: list[str]
 
 
-class OwnGrid(Struct, frozen=True, kw_only=True):
+class OwnTable(Struct, frozen=True, kw_only=True):
     """A grid with its cells worked out."""
 
     question: Annotated[str, Meta(description="The question that every cell asks.")]
     fixed: Annotated[dict[str, Any], Meta(description="What every cell asks alike.")]
-    rows_by: Rows
-    columns_by: list[Columns]
-    prints: Annotated[list[Print], Meta(description="What each cell shows, and how it is rounded.")]
-    columns: list[Heading]
-    rows: list[Row]
+    rows_by: TableRowAxis
+    columns_by: list[TableColumnAxis]
+    prints: Annotated[
+        list[TablePrint], Meta(description="What each cell shows, and how it is rounded.")
+    ]
+    columns: list[TableColumn]
+    rows: list[TableRow]
     marked: Annotated[
         bool, Meta(description="Whether the cells carry a verdict against the rating.")
     ]
@@ -73,7 +75,7 @@ class OwnGrid(Struct, frozen=True, kw_only=True):
     version: Annotated[str, Meta(description="Version of percell that worked it out.")] = VERSION
 
 
-class Grid(OwnGrid, frozen=True, kw_only=True):
+class PrintedTable(OwnTable, frozen=True, kw_only=True):
     """A printed table with its cells worked out."""
 
     id: str
@@ -85,10 +87,10 @@ class Grid(OwnGrid, frozen=True, kw_only=True):
     quantity: Annotated[
         str, Meta(description="What several figures of a cell have in common, or nothing.")
     ]
-    worked: Worked
-    chart: Chart | None
+    worked: WorkedExample
+    chart: TableChart | None
     stronger: Annotated[
-        Careful | None,
+        CarefulSide | None,
         Meta(description="Of several figures in a cell, the one on this side is the more careful."),
     ]
     sources: list[str]
@@ -96,10 +98,10 @@ class Grid(OwnGrid, frozen=True, kw_only=True):
 
 
 @cache
-def grid(table_id: str) -> Grid:
+def grid(table_id: str) -> PrintedTable:
     """Work out one table. The tables do not change while the service runs, so each is kept."""
     table = every_table()[table_id]
-    return Grid(
+    return PrintedTable(
         **structs.asdict(_worked_out(table, QUESTIONS[table.question])),
         id=table.id,
         title=table.title,
@@ -116,7 +118,7 @@ def grid(table_id: str) -> Grid:
     )
 
 
-class Unfit(Exception):
+class InvalidAxisValue(Exception):
     """A value of an axis, or of the fixed fields, is none that the question takes."""
 
     def __init__(
@@ -133,12 +135,12 @@ class Unfit(Exception):
 MOST_CELLS = 2_000
 
 
-def own_grid(asked: GridAsked) -> OwnGrid:
+def own_grid(asked: OwnTableAsked) -> OwnTable:
     """Work out a caller's own grid.
 
     Raises:
         Refused: An axis or a print does not fit the question, or the grid is too large.
-        Unfit: A value is none that the question takes.
+        InvalidAxisValue: A value is none that the question takes.
     """
     question = QUESTIONS.get(asked.question)
     # one that takes long for each cell would keep others waiting
@@ -158,7 +160,7 @@ def own_grid(asked: GridAsked) -> OwnGrid:
         raise _placed(refused, asked) from None
 
 
-def _placed(refused: Refused, asked: GridAsked) -> Refused:
+def _placed(refused: Refused, asked: OwnTableAsked) -> Refused:
     """Point from a question's field, where that is what is refused, to where the grid has it."""
     field, *rest = refused.pointer.removeprefix("/").split("/")
     axes = {"rows": asked.rows} | {f"columns.{i}": axis for i, axis in enumerate(asked.columns)}
@@ -170,7 +172,7 @@ def _placed(refused: Refused, asked: GridAsked) -> Refused:
     return refused
 
 
-def _check_axes(asked: GridAsked, question: Question) -> None:
+def _check_axes(asked: OwnTableAsked, question: Question) -> None:
     """Hold every value of every axis to the bounds of its field: arrays are not checked later."""
     axes = {"rows": asked.rows} | {f"columns.{i}": axis for i, axis in enumerate(asked.columns)}
     if len({axis.field for axis in axes.values()}) < len(axes):
@@ -194,7 +196,7 @@ def _check_axes(asked: GridAsked, question: Question) -> None:
                 convert(asked.fixed | first | {axis.field: value}, question.asked)
             except ValidationError as error:
                 at = f"/{where.replace('.', '/')}/values/{i}"
-                raise Unfit(error, question.asked, axis.field, at) from None
+                raise InvalidAxisValue(error, question.asked, axis.field, at) from None
 
 
 @cache
@@ -204,14 +206,14 @@ def _numbers(kind: type[Struct]) -> frozenset[str]:
     return frozenset(name for name, hint in hints.items() if {float, int} & {hint, *get_args(hint)})
 
 
-def _check_prints(asked: GridAsked, question: Question) -> None:
+def _check_prints(asked: OwnTableAsked, question: Question) -> None:
     numbers = _numbers(question.answered)
     for i, shown in enumerate(asked.prints):
         if shown.field not in numbers or shown.round is Rounding.WORD:
             raise Refused(f"prints.{i}.field", f"{shown.field!r} is no number of the answer.")
 
 
-def _worked_out(asked: GridAsked, question: Question) -> OwnGrid:
+def _worked_out(asked: OwnTableAsked, question: Question) -> OwnTable:
     headings = _headings(asked.columns)
     axes = {
         axis.field: np.array([[h.values[i] for h in headings]])
@@ -222,7 +224,7 @@ def _worked_out(asked: GridAsked, question: Question) -> OwnGrid:
     shape = (len(asked.rows.values), len(headings))
     shown = [_rounded(np.broadcast_to(_figure(got, p), shape), p) for p in asked.prints]
     marks = _marks(asked, got, axes, shape)
-    return OwnGrid(
+    return OwnTable(
         question=asked.question,
         fixed=asked.fixed,
         rows_by=asked.rows,
@@ -230,12 +232,12 @@ def _worked_out(asked: GridAsked, question: Question) -> OwnGrid:
         prints=asked.prints,
         columns=headings,
         rows=[
-            Row(
+            TableRow(
                 asked.rows.values[i],
                 label(asked.rows, i),
                 anchor(asked.rows, i),
                 [
-                    Cell([figure[i][j] for figure in shown], marks[i][j] if marks else None)
+                    TableCell([figure[i][j] for figure in shown], marks[i][j] if marks else None)
                     for j in range(shape[1])
                 ],
             )
@@ -246,9 +248,9 @@ def _worked_out(asked: GridAsked, question: Question) -> OwnGrid:
     )
 
 
-def _assumptions(asked: GridAsked, question: Question) -> list[Assumption]:
+def _assumptions(asked: OwnTableAsked, question: Question) -> list[Assumption]:
     """Return the defaults that the table rests on; one that is not the same all over is said to vary."""
-    all_axes: tuple[Rows | Columns, ...] = (asked.rows, *asked.columns)
+    all_axes: tuple[TableRowAxis | TableColumnAxis, ...] = (asked.rows, *asked.columns)
     first = {axis.field: axis.values[0] for axis in all_axes}
     found: dict[str, Assumption] = {}
     for axis in all_axes:
@@ -263,7 +265,7 @@ def _assumptions(asked: GridAsked, question: Question) -> list[Assumption]:
     return [assumption for name, assumption in found.items() if name not in given]
 
 
-def _figure(got: Any, shown: Print) -> Any:
+def _figure(got: Any, shown: TablePrint) -> Any:
     try:
         return getattr(got, shown.field)
     except AttributeError:
@@ -271,18 +273,18 @@ def _figure(got: Any, shown: Print) -> Any:
         raise Refused("prints", f"{shown.field!r} is no figure of a grid.") from None
 
 
-def _headings(axes: list[Columns]) -> list[Heading]:
-    found = [Heading([], [])]
+def _headings(axes: list[TableColumnAxis]) -> list[TableColumn]:
+    found = [TableColumn([], [])]
     for axis in axes:
         found = [
-            Heading([*h.values, value], [*h.labels, label(axis, i)])
+            TableColumn([*h.values, value], [*h.labels, label(axis, i)])
             for h in found
             for i, value in enumerate(axis.values)
         ]
     return found
 
 
-def _rounded(values: Any, shown: Print) -> list[list[float | str | None]]:
+def _rounded(values: Any, shown: TablePrint) -> list[list[float | str | None]]:
     if shown.round is Rounding.WORD:
         return [[str(word) for word in row] for row in values.tolist()]
     return [
@@ -291,7 +293,7 @@ def _rounded(values: Any, shown: Print) -> list[list[float | str | None]]:
     ]
 
 
-def _round(value: float, shown: Print) -> float:
+def _round(value: float, shown: TablePrint) -> float:
     step = 10.0**-shown.decimals
     if shown.round is Rounding.UP:
         return rounded_up(value=value, step=step)
@@ -300,12 +302,12 @@ def _round(value: float, shown: Print) -> float:
     return round(value, int(shown.decimals))
 
 
-def _marks(asked: GridAsked, got: Any, axes: dict[str, Any], shape: tuple[int, int]) -> Any:
+def _marks(asked: OwnTableAsked, got: Any, axes: dict[str, Any], shape: tuple[int, int]) -> Any:
     if not asked.marked:
         return None
-    if not hasattr(got, "hottest_cell_current_a"):
+    if not hasattr(got, "worst_cell_current_a"):
         raise Refused("marked", "A grid of this question has no verdict.")
     rating_a = axes.get("cell_rating_a", asked.fixed.get("cell_rating_a"))
     if rating_a is None:
         raise Refused("marked", "A verdict needs cell_rating_a, fixed or on an axis.")
-    return np.broadcast_to(verdicts(got.hottest_cell_current_a, rating_a), shape).tolist()
+    return np.broadcast_to(verdicts(got.worst_cell_current_a, rating_a), shape).tolist()

@@ -2,33 +2,33 @@
 
 from percell.questions.answering.question import Question
 from percell.questions.bench import (
-    coil,
+    cell_health,
+    coil_from_wire,
     discharge_test,
-    health,
     internal_resistance,
     meter_reading,
 )
-from percell.questions.cell import charging, claim, sag, temperature_rise
+from percell.questions.cell import cell_sag, charging, label_check, temperature_rise
 from percell.questions.loads import (
     assessment,
-    comparison,
     converter_load,
     direct_load,
     highest_power,
+    layouts,
     lowest_resistance,
     needed_rating,
-    options,
     pack,
     running_time,
+    running_time_comparison,
 )
 from percell.questions.unequal import (
-    current_sharing,
     joining,
     joining_pair,
     matched_sets,
     series_drift,
-    sharing_mismatch,
-    sharing_spread,
+    sharing_by_mismatch,
+    sharing_by_spread,
+    unequal_cells,
     weak_cell_drift,
 )
 
@@ -40,25 +40,25 @@ _MODULES = (
     lowest_resistance,
     highest_power,
     needed_rating,
-    current_sharing,
+    unequal_cells,
     joining,
     joining_pair,
-    sharing_spread,
-    sharing_mismatch,
+    sharing_by_spread,
+    sharing_by_mismatch,
     running_time,
-    comparison,
-    options,
-    sag,
+    running_time_comparison,
+    layouts,
+    cell_sag,
     series_drift,
     weak_cell_drift,
     charging,
     temperature_rise,
-    coil,
+    coil_from_wire,
     meter_reading,
     internal_resistance,
-    health,
+    cell_health,
     discharge_test,
     matched_sets,
-    claim,
+    label_check,
 )
 QUESTIONS: dict[str, Question] = {module.QUESTION.id: module.QUESTION for module in _MODULES}

@@ -10,7 +10,7 @@ from percell.physics.errors import NoSolution
 from percell.questions.answering.question import Question
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.sharing import Spread
+from percell.questions.vocabulary.sharing import ResistanceSpread
 from percell.web.csv_log import answer_csv, with_query
 from percell.web.problems import Failed, FieldError, Problem, failed
 from percell.web.query import read_query
@@ -144,7 +144,7 @@ def _unknown_question(name: str, at: str) -> Failed:
 def _is_heavy(question: Question, asked: Any) -> bool:
     # a spread of the cells is drawn at random, whichever question it stands in, but for the usual one
     sharing = getattr(asked, "sharing", None)
-    return question.heavy or (isinstance(sharing, Spread) and not sharing.is_usual)
+    return question.heavy or (isinstance(sharing, ResistanceSpread) and not sharing.is_usual)
 
 
 def _too_many(name: str, limit: int, at: str) -> Failed:

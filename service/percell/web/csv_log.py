@@ -17,9 +17,9 @@ from msgspec import structs
 from percell.questions.bench.discharge_test import (
     MOST_FAULTS,
     MOST_ROWS,
-    Columns,
     DischargeTest,
     Limits,
+    LogColumns,
     answer_logs,
     bounds_of,
     faults_of,
@@ -184,7 +184,7 @@ class LogReader:
         if len(self.faults) >= MOST_FAULTS:
             raise _Enough
 
-    def columns(self, limits: Limits) -> Columns:
+    def columns(self, limits: Limits) -> LogColumns:
         """Return the whole log.
 
         Raises:
@@ -198,7 +198,7 @@ class LogReader:
             raise RefusedAll(self.faults)
         warm = self._columns.get("temperature_c")
         time_s, voltage_v, current_a = (np.array(self._columns[name]) for name in NEEDED)
-        log = Columns("", time_s, voltage_v, current_a, None if warm is None else np.array(warm))
+        log = LogColumns("", time_s, voltage_v, current_a, None if warm is None else np.array(warm))
         found = [
             Fault(
                 "/rows" + "".join(f"/{part}" for part in (fault.row or "", fault.column) if part),

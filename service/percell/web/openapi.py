@@ -13,8 +13,8 @@ import msgspec
 from percell import VERSION
 from percell.questions.answering.question import Question
 from percell.questions.answering.reply import Form, reply
-from percell.questions.answering.tables import GridAsked, every_table
-from percell.questions.grid import Grid, OwnGrid, grid
+from percell.questions.answering.tables import OwnTableAsked, every_table
+from percell.questions.grid import OwnTable, PrintedTable, grid
 from percell.questions.registry import QUESTIONS
 from percell.web import csv_log, problems, reference, tables
 from percell.web.ask import STREAMS, Batch, BatchAnswers, answer_batch
@@ -29,7 +29,7 @@ _SUMMARY = (
     "Stateless: every answer comes with its working, its assumptions, what was found and the cautions. "
     "Numbers are SI with the unit in the name (`cell_current_a`); ratios are 0 to 1. A dangerous answer "
     "is still an answer and comes as 200 with its verdict. Where a name stands twice in one JSON object, "
-    "the last one counts. These are estimates for planning, not a permission: the maker's "
+    "the last one counts. These are estimates for planning, not a permission: the manufacturer's "
     "instructions, local rules and a qualified battery engineer come first."
 )
 
@@ -110,9 +110,9 @@ def _schemas() -> dict[str, Any]:
         problems.Problem,
         Batch,
         BatchAnswers,
-        Grid,
-        GridAsked,
-        OwnGrid,
+        PrintedTable,
+        OwnTableAsked,
+        OwnTable,
         ServiceHealth,
     ]
     kinds += [reference.Reference, tables.TableList]
@@ -193,7 +193,9 @@ def _paths(schemas: dict[str, Any]) -> dict[str, Any]:
     }
     paths["/v1/reply"] = {"get": _reply_operation()}
     first = next(iter(every_table()))
-    table: dict[str, Any] = _catalogue("get_table", "One printed table", "Grid", grid(first))
+    table: dict[str, Any] = _catalogue(
+        "get_table", "One printed table", "PrintedTable", grid(first)
+    )
     table["description"] = (
         "The whole grid, as JSON or, with the suffix .csv or Accept: text/csv, as CSV (RFC 4180)."
     )
@@ -460,11 +462,11 @@ def _own_grid_operation() -> dict[str, Any]:
         "summary": "A table of your own",
         "description": "One question over a grid of your own, rounded to the side you name. Nothing is kept.",
         "tags": ["many"],
-        "requestBody": {"required": True, "content": _content("GridAsked", asked)},
+        "requestBody": {"required": True, "content": _content("OwnTableAsked", asked)},
         "responses": {
             "200": {
                 "description": "The grid.",
-                "content": _content("OwnGrid", _builtins(tables.answer_own(to_json(asked)))),
+                "content": _content("OwnTable", _builtins(tables.answer_own(to_json(asked)))),
             },
             **_problems(400, 406, 413, 415, 422),
         },

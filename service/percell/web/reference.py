@@ -3,7 +3,7 @@
 from msgspec import Struct
 
 from percell import VERSION
-from percell.questions.loads.running_time_deviations import Deviations, deviations
+from percell.questions.loads.running_time_deviations import RunningTimeDeviations, deviations
 from percell.questions.registry import QUESTIONS
 from percell.questions.rulebook import RULES
 from percell.questions.vocabulary.cautions import CAUTIONS, Caution
@@ -29,7 +29,7 @@ class Reference(Struct, frozen=True):
     rules: tuple[Rule, ...]
     cautions: tuple[Caution, ...]
     chemistries: dict[str, ChemistryProperties]
-    running_times_compared: Deviations
+    running_times_compared: RunningTimeDeviations
     problems: list[Kind]
 
 

@@ -8,8 +8,8 @@ from typing import Annotated
 import msgspec
 from msgspec import Meta, Struct
 
-from percell.questions.answering.tables import GridAsked, Print, every_table
-from percell.questions.grid import Grid, OwnGrid, Unfit, grid, own_grid
+from percell.questions.answering.tables import OwnTableAsked, TablePrint, every_table
+from percell.questions.grid import InvalidAxisValue, OwnTable, PrintedTable, grid, own_grid
 from percell.web.ask import ERRORS, encode
 from percell.web.problems import Failed, FieldError, failed
 from percell.web.resource import JSON, Call, Reply, Resource
@@ -53,13 +53,13 @@ def table_list() -> TableList:
     )
 
 
-def _text(value: float | str | None, shown: Print) -> str:
+def _text(value: float | str | None, shown: TablePrint) -> str:
     if value is None:
         return ""
     return value if isinstance(value, str) else f"{value:.{shown.decimals}f}"
 
 
-def as_csv(table: Grid) -> bytes:
+def as_csv(table: PrintedTable) -> bytes:
     """Return a table as CSV (RFC 4180): a line of headings, then a line a row."""
     text = StringIO()
     write = csv.writer(text).writerow
@@ -83,20 +83,20 @@ def as_csv(table: Grid) -> bytes:
     return text.getvalue().encode()
 
 
-_decode = msgspec.json.Decoder(GridAsked).decode
+_decode = msgspec.json.Decoder(OwnTableAsked).decode
 
 
-def answer_own(body: bytes) -> OwnGrid:
+def answer_own(body: bytes) -> OwnTable:
     """Work out a caller's own grid."""
     try:
         return own_grid(_decode(body))
-    except Unfit as unfit:
+    except InvalidAxisValue as unfit:
         raise _placed(unfit) from None
     except ERRORS as error:
-        raise failed(error, GridAsked) from None
+        raise failed(error, OwnTableAsked) from None
 
 
-def _placed(unfit: Unfit) -> Failed:
+def _placed(unfit: InvalidAxisValue) -> Failed:
     """Return a question's problem with its pointer into the grid: to an axis, or to the fixed fields."""
     problem = failed(unfit.error, unfit.asked)
     (fault,) = problem.problem.errors or []

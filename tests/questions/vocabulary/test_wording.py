@@ -15,16 +15,6 @@ def read(text):
     return float(text.replace(",", ""))
 
 
-def test_examples():
-    """By hand."""
-    assert wording.shown(0.0714285) == "0.0714"
-    assert wording.shown(100_000) == "100,000"
-    assert wording.shown(0) == "0"
-    assert wording.given(19.99999) == "19.99999"
-    assert wording.at_least(0.5056) == "0.505"
-    assert wording.apart(4.136, 4.135121) == ("4.136", "4.135")
-
-
 @given(NUMBERS)
 def test_three_digits(value):
     """A number is told to three digits, whole ones in full."""

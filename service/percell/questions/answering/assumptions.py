@@ -33,10 +33,17 @@ def _defaults(kind: type[Struct], chemistry: Chemistry) -> list[_Default]:
             value, origin = preset(field.name, chemistry)
             assumption = Assumption(field.name, value, "V", origin)
         else:
-            word = default if isinstance(default, float) else str(default)
+            word = (
+                _as_written(default, extra["whole"]) if isinstance(default, float) else str(default)
+            )
             assumption = Assumption(field.name, word, extra["unit"], extra["default_from"])
         found.append(_Default(field.name, default, assumption))
     return found
+
+
+def _as_written(value: float, whole: bool) -> float:
+    """Return a number as the document has it: a whole one without a decimal point."""
+    return int(value) if whole else value
 
 
 def _extra(hint: Any) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from typing import Annotated
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 
-class Step(Struct, frozen=True, gc=False):
+class WorkingStep(Struct, frozen=True, gc=False):
     """One step of the working."""
 
     what: Annotated[str, Meta(description="What is worked out.")]

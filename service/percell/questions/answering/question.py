@@ -2,14 +2,14 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from enum import Enum, auto
+from enum import Enum, StrEnum, auto
 from functools import cached_property
 from typing import Annotated, Any, Generic, TypeVar
 
 from msgspec import UNSET, Meta, Struct, UnsetType, defstruct, structs
 
 from percell.questions.answering.assumptions import assumptions
-from percell.questions.answering.envelope import Assumption, Links, Step
+from percell.questions.answering.envelope import Assumption, Links, WorkingStep
 from percell.questions.answering.headline import Headline
 from percell.questions.answering.rows import row_link
 from percell.questions.vocabulary import fields
@@ -28,7 +28,7 @@ class Explained(Struct, Generic[Figures], frozen=True, kw_only=True):
     """
 
     figures: Figures
-    working: list[Step]
+    working: list[WorkingStep]
     findings: list[Finding]
     verdict: Verdict | UnsetType = UNSET
     also: Struct | None = None
@@ -42,6 +42,34 @@ class Judged(Explained[Figures], Generic[Figures], frozen=True, kw_only=True):
     verdict: Verdict
 
 
+class Subject(StrEnum):
+    """The subjects under which questions are listed."""
+
+    LOADS = "Loads"
+    LIMITS = "Limits"
+    UNEQUAL_CELLS = "Unequal cells"
+    TIME_AND_HEAT = "Time and heat"
+    CHARGING = "Charging"
+    BENCH = "Bench"
+    COIL = "Coil"
+
+    @property
+    def meaning(self) -> str:
+        """Say what is asked under the subject."""
+        return _MEANINGS[self]
+
+
+_MEANINGS = {
+    Subject.LOADS: "What each cell of a pack carries under a coil or behind a converter.",
+    Subject.LIMITS: "How far a load may go with these cells, and which cells a load needs.",
+    Subject.UNEQUAL_CELLS: "Cells that differ: sharing, joining, drift and matching.",
+    Subject.TIME_AND_HEAT: "How long a pack runs, how far it sags and how warm a cell gets.",
+    Subject.CHARGING: "Charge current, charging time, and where cells may be charged.",
+    Subject.BENCH: "Measuring cells and coils.",
+    Subject.COIL: "Coils from wire.",
+}
+
+
 class OverTable(Enum):
     """How the figures of a question are worked out over the cells of a table."""
 
@@ -53,7 +81,7 @@ class OverTable(Enum):
 
 # what every answer ends with
 _ENVELOPE: list[tuple[str, Any] | tuple[str, Any, Any]] = [
-    ("working", Annotated[list[Step], Meta(description="The working, in order.")]),
+    ("working", Annotated[list[WorkingStep], Meta(description="The working, in order.")]),
     (
         "assumptions",
         Annotated[list[Assumption], Meta(description="Every value that was taken from a default.")],
@@ -74,6 +102,7 @@ class Question:
 
     Attributes:
         id: Name in the paths of the API.
+        subject: Subject under which it is listed.
         title: What the question is called.
         description: What is asked and what is answered, in one sentence.
         asked: The fields of the question.
@@ -94,6 +123,7 @@ class Question:
     """
 
     id: str
+    subject: Subject
     title: str
     description: str
     asked: type[Struct]
@@ -164,14 +194,8 @@ class Question:
             bases=(self.shows,),
             frozen=True,
             kw_only=True,
-            namespace={"__doc__": self._meaning},
+            namespace={"__doc__": self.shows.__doc__},
         )
-
-    @property
-    def _meaning(self) -> str | None:
-        # figures that no table asks for are the answer's own, and say what it is
-        alone = self.table is None and self.also is None
-        return self.shows.__doc__ if alone else "The figures, with what they rest on."
 
     @cached_property
     def _names_layout(self) -> bool:

@@ -8,48 +8,53 @@ from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.sharing import (
     PERCENTILE,
     SPREAD,
+    ResistanceSpread,
     Sharing,
-    Spread,
     counted_by_spread,
     counted_cells,
-    hottest,
+    worst_cell,
 )
 from percell.questions.vocabulary.verdict import HEADROOM, Verdict, verdict
 from percell.questions.vocabulary.wording import beside, given, shown
 
 
 def against_rating(
-    *, hottest_a: float, rating_a: float, sharing: Sharing | Spread, parallel: int, pack_a: float
+    *,
+    worst_cell_a: float,
+    rating_a: float,
+    sharing: Sharing | ResistanceSpread,
+    parallel: int,
+    pack_a: float,
 ) -> tuple[Verdict, list[Finding]]:
-    """Return the verdict on the hardest-worked cell of a pack, and what to say about it."""
-    judged, found = cell_against_rating(hottest_a=hottest_a, rating_a=rating_a)
+    """Return the verdict on the worst-case cell of a pack, and what to say about it."""
+    judged, found = cell_against_rating(worst_cell_a=worst_cell_a, rating_a=rating_a)
     if parallel > 1:
         allowed_a = pack_a / (parallel - 0.5)
         how = f"judged {_how(sharing)}"
-        if isinstance(sharing, Spread):
-            how += f", {beside(hottest_a, rating_a)} A"
+        if isinstance(sharing, ResistanceSpread):
+            how += f", {beside(worst_cell_a, rating_a)} A"
         over = ", above the rating" if verdict(allowed_a, rating_a) is Verdict.OVER else ""
         found.append(
             finding(
                 rules.SHARING_ALLOWANCE,
                 f"{parallel} cells share {shown(pack_a)} A: {beside(pack_a / parallel, rating_a)} A each if "
-                f"evenly, {beside(allowed_a, rating_a)} A in the hardest-worked cell with the "
+                f"evenly, {beside(allowed_a, rating_a)} A in the worst-case cell with the "
                 f"allowance{over}; {how}.",
             )
         )
-        if parallel > 2 and not isinstance(sharing, Spread):
+        if parallel > 2 and not isinstance(sharing, ResistanceSpread):
             found.append(_rule_not_careful(parallel, pack_a, rating_a))
     return judged, found
 
 
-def _how(sharing: Sharing | Spread) -> str:
-    if isinstance(sharing, Spread):
+def _how(sharing: Sharing | ResistanceSpread) -> str:
+    if isinstance(sharing, ResistanceSpread):
         return "by the spread of the cells"
     return "with an even share" if sharing is Sharing.EVEN else "with the sharing allowance"
 
 
 def limit_by_sharing(
-    sharing: Sharing | Spread, parallel: int, *, even: str, allowance: str, spread: str
+    sharing: Sharing | ResistanceSpread, parallel: int, *, even: str, allowance: str, spread: str
 ) -> list[Finding]:
     """Return what to say about a limit of a pack whose cells do not share evenly.
 
@@ -69,19 +74,19 @@ def limit_by_sharing(
             f"allowance; answered {_how(sharing)}.",
         )
     ]
-    if parallel > 2 and not isinstance(sharing, Spread):
+    if parallel > 2 and not isinstance(sharing, ResistanceSpread):
         found.append(
             finding(
                 rules.SHARING_RULE_NOT_CAREFUL,
                 f"If the resistances of the {parallel} cells scatter by an assumed {SPREAD * 100:g} %: {spread}; in "
-                f"{PERCENTILE * 100:g} % of such groups the hardest-worked cell then stays within its rating.",
+                f"{PERCENTILE * 100:g} % of such groups the worst-case cell then stays within its rating.",
             )
         )
     return found
 
 
 def limit_by_counted(
-    sharing: Sharing | Spread, parallel: int, limit: Callable[[Number], str]
+    sharing: Sharing | ResistanceSpread, parallel: int, limit: Callable[[Number], str]
 ) -> list[Finding]:
     """Return the same for a limit that is told, in words, by how many cells a group counts as."""
     if parallel == 1:
@@ -95,15 +100,15 @@ def limit_by_counted(
     )
 
 
-def cell_against_rating(*, hottest_a: float, rating_a: float) -> tuple[Verdict, list[Finding]]:
+def cell_against_rating(*, worst_cell_a: float, rating_a: float) -> tuple[Verdict, list[Finding]]:
     """Return the verdict on a cell's current, and what to say about it."""
     found = []
-    judged = verdict(hottest_a, rating_a)
+    judged = verdict(worst_cell_a, rating_a)
     if judged is Verdict.OVER:
         found.append(
             finding(
                 rules.OVER_RATING,
-                f"The hardest-worked cell would carry {beside(hottest_a, rating_a)} A, above its continuous "
+                f"The worst-case cell would carry {beside(worst_cell_a, rating_a)} A, above its continuous "
                 f"rating of {given(rating_a)} A.",
             )
         )
@@ -111,7 +116,7 @@ def cell_against_rating(*, hottest_a: float, rating_a: float) -> tuple[Verdict, 
         found.append(
             finding(
                 rules.LITTLE_HEADROOM,
-                f"The hardest-worked cell carries {beside(hottest_a, rating_a)} A of its continuous rating of "
+                f"The worst-case cell carries {beside(worst_cell_a, rating_a)} A of its continuous rating of "
                 f"{given(rating_a)} A, so that less than {HEADROOM * 100:g} % of the rating is left.",
             )
         )
@@ -119,12 +124,12 @@ def cell_against_rating(*, hottest_a: float, rating_a: float) -> tuple[Verdict, 
 
 
 def _rule_not_careful(parallel: int, pack_a: float, rating_a: float) -> Finding:
-    share, above = hottest(parallel, SPREAD, PERCENTILE)
+    share, above = worst_cell(parallel, SPREAD, PERCENTILE)
     over = ", above the rating" if verdict(share * pack_a, rating_a) is Verdict.OVER else ""
     return finding(
         rules.SHARING_RULE_NOT_CAREFUL,
         f"If the resistances of the {parallel} cells scatter by an assumed {SPREAD * 100:g} %, the "
-        f"hardest-worked cell carries more than the allowance counts on in {_percent(above)} of such "
+        f"worst-case cell carries more than the allowance counts on in {_percent(above)} of such "
         f"groups; {PERCENTILE * 100:g} % of them stay within a share of {share:.3g}, which is "
         f"{beside(share * pack_a, rating_a)} A{over}.",
     )

@@ -5,7 +5,7 @@ from typing import Any
 
 from msgspec import UNSET, Struct
 
-from percell.questions.answering.envelope import Step
+from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline
 from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.rules import Severity
@@ -60,7 +60,11 @@ def reply(
 
 def _judged(answer: Any) -> str:
     """Return the word that the answer comes to, if it has one; a mild word points to a warning."""
-    for name, before in (("verdict", ""), ("claim", "the claim is "), ("mark", "")):
+    for name, before in (
+        ("verdict", ""),
+        ("plausibility", "the label is "),
+        ("health_mark", ""),
+    ):
         if word := getattr(answer, name, UNSET):
             warned = any(found.severity is Severity.WARNING for found in answer.findings)
             but = ", but see the warning" if warned and word in _MILD else ""
@@ -78,7 +82,7 @@ def _said(answer: Any, mark: "_Markup") -> list[str]:
     ]
 
 
-def _working(step: Step) -> str:
+def _working(step: WorkingStep) -> str:
     unit = "" if step.unit == "1" else f" {step.unit.replace('ohm', 'Ω')}"
     return f"{step.relation}: {step.put_in} = {step.result:.4g}{unit}"
 
@@ -116,12 +120,12 @@ _UNITS = {
     "_mm": "mm",
 }
 # units of the defaults that a reply names: those it knows, of a ratio, and of a word
-_PLAIN = {*_UNITS.values(), "ohm", "1", ""}
+_PLAIN = {*_UNITS.values(), "Ω", "1", ""}
 
 
-def _last_steps(answer: Any, field: str) -> list[Step]:
+def _last_steps(answer: Any, field: str) -> list[WorkingStep]:
     """Return the step that ends in the figure, and before it the one whose result it takes up."""
-    steps: list[Step] = answer.working
+    steps: list[WorkingStep] = answer.working
     figure = getattr(answer, field)
     at = next((i for i, step in enumerate(steps) if step.result == figure), len(steps) - 1)
     taken = [step for step in steps[:at] if f"{step.result:.4g}" in steps[at].put_in]

@@ -6,15 +6,15 @@ from typing import Any
 
 from msgspec import UNSET, Struct, structs
 
-from percell.questions.answering.tables import Careful, Table, anchor, every_table
+from percell.questions.answering.tables import CarefulSide, Table, anchor, every_table
 from percell.questions.vocabulary.chemistry import BY_CHEMISTRY, Chemistry, preset
 from percell.questions.vocabulary.read_fields import Reader, reader
 
 
-class _Row(Struct, frozen=True):
+class _PrintedRow(Struct, frozen=True):
     field: str
     values: list[float]
-    careful: Careful | None
+    careful: CarefulSide | None
     links: list[str]
     # the fields in which a question must hold one certain value, and those with more than one to hold
     read: Reader
@@ -30,7 +30,7 @@ class _Row(Struct, frozen=True):
         value = getattr(question, self.field)
         index = (
             bisect_right(self.values, value) - 1
-            if self.careful is Careful.LOWER
+            if self.careful is CarefulSide.LOWER
             else bisect_left(self.values, value)
         )
         return self.links[index] if 0 <= index < len(self.links) else None
@@ -53,7 +53,7 @@ class _Row(Struct, frozen=True):
 
 
 @cache
-def _rows(question_id: str, kind: type[Struct], no_effect: frozenset[str]) -> list[_Row]:
+def _rows(question_id: str, kind: type[Struct], no_effect: frozenset[str]) -> list[_PrintedRow]:
     return [
         _row(table, kind, no_effect)
         for table in every_table().values()
@@ -61,7 +61,7 @@ def _rows(question_id: str, kind: type[Struct], no_effect: frozenset[str]) -> li
     ]
 
 
-def _row(table: Table, kind: type[Struct], no_effect: frozenset[str]) -> _Row:
+def _row(table: Table, kind: type[Struct], no_effect: frozenset[str]) -> _PrintedRow:
     apart = {table.rows.field, *(axis.field for axis in table.columns)}
     # a printed mark is careful for every rating from the one it was judged by
     least = {name: table.fixed[name] for name in {"cell_rating_a"} & table.fixed.keys()}
@@ -72,7 +72,7 @@ def _row(table: Table, kind: type[Struct], no_effect: frozenset[str]) -> _Row:
         if field.name not in free
     }
     certain = {name: values[0] for name, values in spoken_for.items() if len(values) == 1}
-    return _Row(
+    return _PrintedRow(
         table.rows.field,
         [float(value) for value in table.rows.values],
         table.rows.careful,

@@ -8,11 +8,11 @@ OVER_RATING = Rule(
     severity=Severity.WARNING,
     title="A cell would carry more than its rating",
     explanation=(
-        "The current of the hardest-worked cell, at the corner that is hardest on it, is above the "
+        "The current of the worst-case cell, at the corner that is hardest on it, is above the "
         "continuous discharge rating. Use a higher resistance, less power, more cells, or cells with a "
         "higher rating that you trust."
     ),
-    source="The maker's continuous discharge rating",
+    source="The manufacturer's continuous discharge rating",
 )
 LITTLE_HEADROOM = Rule(
     id="little-headroom",
@@ -94,8 +94,8 @@ CHARGED_ABOVE_CHEMISTRY = Rule(
     id="charged-above-chemistry",
     severity=Severity.WARNING,
     title="The charged voltage is above what this chemistry takes",
-    explanation="A cell charged above its maker's voltage can fail violently. Check the chemistry and the charger.",
-    source="Charged voltages by chemistry, see the method page",
+    explanation="A cell charged above its manufacturer's voltage can fail violently. Check the chemistry and the charger.",
+    source="FullPack voltages by chemistry, see the method page",
 )
 CHARGED_BELOW_CHEMISTRY = Rule(
     id="charged-below-chemistry",

@@ -16,50 +16,73 @@ CHECKED_OUT = Path(__file__).parents[4] / "site" / "tables"
 
 # a caller may ask for a grid of its own, so all of its parts have bounds
 Text = Annotated[str, Meta(max_length=200)]
-Values = Annotated[list[float | Text], Meta(min_length=1, max_length=200)]
-Labels = Annotated[list[Text], Meta(max_length=200)]
+Values = Annotated[
+    list[float | Text],
+    Meta(min_length=1, max_length=200, description="Values of the field, in order."),
+]
+Labels = Annotated[
+    list[Text],
+    Meta(max_length=200, description="Texts of the values, in place of value and unit."),
+]
+Field = Annotated[Text, Meta(description="Field of the question.")]
+Heading = Annotated[Text, Meta(description="Printed heading.")]
+Unit = Annotated[Text, Meta(description="Printed unit.")]
 
 
-class Careful(StrEnum):
+class CarefulSide(StrEnum):
     """The side on which a neighbouring row is the more careful one."""
 
     LOWER = "lower"
     HIGHER = "higher"
 
 
-class Rows(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class TableRowAxis(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The field that changes from row to row."""
 
-    field: Text
-    heading: Text
+    field: Field
+    heading: Heading
     values: Values
-    unit: Text = ""
+    unit: Unit = ""
     labels: Labels = []
-    careful: Careful | None = None
+    careful: Annotated[
+        CarefulSide | None,
+        Meta(description="Side on which a neighbouring row is the more careful one."),
+    ] = None
 
 
-class Columns(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class TableColumnAxis(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A field that changes from column to column; a second one is nested in the first."""
 
-    field: Text
-    heading: Text
+    field: Field
+    heading: Heading
     values: Values
-    unit: Text = ""
+    unit: Unit = ""
     labels: Labels = []
 
 
-class Print(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class TablePrint(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A figure of the answer that a cell of the table shows; or a word, in the page's own words."""
 
-    field: Text
-    heading: Text
-    round: Rounding
-    unit: Text = ""
+    field: Annotated[Text, Meta(description="Field of the answer.")]
+    heading: Heading
+    round: Annotated[Rounding, Meta(description="How the figure is rounded.")]
+    unit: Unit = ""
     # taken as a float, so that 2.0 is the integer 2 as JSON Schema has it; held as an integer
-    decimals: Annotated[float, Meta(ge=0, le=6, multiple_of=1)] = 0
-    # how many of the field's unit make one of the printed unit: 60 for minutes of a time in seconds
-    per: Annotated[float, Meta(ge=1e-3, le=1e6)] = 1.0
-    words: dict[Text, Text] = {}
+    decimals: Annotated[
+        float, Meta(ge=0, le=6, multiple_of=1, description="Decimals of the printed figure.")
+    ] = 0
+    per: Annotated[
+        float,
+        Meta(
+            ge=1e-3,
+            le=1e6,
+            description="How many of the field's unit make one of the printed unit: 60 for minutes of a "
+            "time in seconds.",
+        ),
+    ] = 1.0
+    words: Annotated[
+        dict[Text, Text], Meta(description="Printed words, by the word of the answer.")
+    ] = {}
 
     def __post_init__(self) -> None:
         structs.force_setattr(self, "decimals", int(self.decimals))
@@ -76,14 +99,14 @@ class Print(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         return f"{self.field.rpartition('_')[0]}_{self.unit}"
 
 
-class Worked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class WorkedExample(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The row and column that the page reads aloud as its example."""
 
     row: float | str
     columns: list[float | str]
 
 
-class Chart(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class TableChart(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The picture above a table: one printed figure over the rows, a line for some of the columns."""
 
     print: str
@@ -93,20 +116,30 @@ class Chart(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     logarithmic: bool = False
 
 
-class GridAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class OwnTableAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One question over a grid: rows, one or two column axes, and what each cell prints."""
 
     question: Annotated[Text, Meta(description="The question that every cell asks.")]
     fixed: Annotated[dict[str, Any], Meta(description="What every cell asks alike.")] = {}
-    rows: Rows
-    columns: Annotated[list[Columns], Meta(min_length=1, max_length=2)]
-    prints: Annotated[list[Print], Meta(min_length=1, max_length=10)]
+    rows: Annotated[TableRowAxis, Meta(description="The field that changes from row to row.")]
+    columns: Annotated[
+        list[TableColumnAxis],
+        Meta(
+            min_length=1,
+            max_length=2,
+            description="The field that changes from column to column, and one nested in it.",
+        ),
+    ]
+    prints: Annotated[
+        list[TablePrint],
+        Meta(min_length=1, max_length=10, description="The figures that each entry shows."),
+    ]
     marked: Annotated[
         bool, Meta(description="Whether the cells carry a verdict against the rating.")
     ] = False
 
 
-class Table(GridAsked, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Table(OwnTableAsked, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One printed table."""
 
     id: str
@@ -117,16 +150,16 @@ class Table(GridAsked, frozen=True, kw_only=True, forbid_unknown_fields=True):
     reading: str
     # what several figures of a cell have in common, for the caption; one figure names itself
     quantity: str = ""
-    worked: Worked
+    worked: WorkedExample
     sources: list[str]
     description: str
-    chart: Chart | None = None
+    chart: TableChart | None = None
     # of several figures in a cell, the one on this side is the more careful, and stands out
-    stronger: Careful | None = None
+    stronger: CarefulSide | None = None
     order: int = 100
 
 
-def label(axis: Rows | Columns, index: int) -> str:
+def label(axis: TableRowAxis | TableColumnAxis, index: int) -> str:
     """Return the text of a value of an axis."""
     if axis.labels:
         return axis.labels[index]
@@ -135,11 +168,11 @@ def label(axis: Rows | Columns, index: int) -> str:
     return f"{text} {axis.unit}" if axis.unit else text
 
 
-def anchor(rows: Rows, index: int) -> str:
+def anchor(rows: TableRowAxis, index: int) -> str:
     """Return the row's name in a link: its value and unit, as in ``25-a``."""
     value = rows.values[index]
     text = value if isinstance(value, str) else f"{value:g}"
-    unit = rows.unit.replace("Ω", "ohm")
+    unit = rows.unit.replace("Ω", "Ω")
     return f"{text}-{unit}".strip("-").lower().replace(" ", "-")
 
 

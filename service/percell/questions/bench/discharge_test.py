@@ -12,10 +12,11 @@ from percell.physics.errors import NoSolution
 from percell.physics.meter import NOISE
 from percell.physics.types import Floats
 from percell.questions.answering.assumptions import assumptions
-from percell.questions.answering.envelope import Assumption, Step
-from percell.questions.answering.question import Explained, Question
+from percell.questions.answering.envelope import Assumption, WorkingStep
+from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.bench import rules
 from percell.questions.cell.temperature_rise import STOP_C, StopTemperatureC
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import (
     COMMON_PRACTICE,
     NOTHING_GIVEN,
@@ -52,10 +53,10 @@ def _column(meaning: str) -> Meta:
     return Meta(min_length=logs.SHORTEST_ROWS, max_length=MOST_ROWS, description=meaning)
 
 
-class Log(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class DischargeLog(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One whole discharge, a value of each column for each row."""
 
-    label: Annotated[str, Meta(max_length=40, description="What it is called.")] | UnsetType = UNSET
+    label: fields.Label | UnsetType = UNSET
     time_s: Annotated[list[TimeS], _column("Time of each row, rising.")]
     voltage_v: Annotated[list[VoltageV], _column("Voltage at each row.")]
     current_a: Annotated[list[CurrentA], _column("Current at each row, positive.")]
@@ -67,7 +68,7 @@ class Log(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What a discharge must keep to count as passed, and how a log is read."""
 
-    highest_temperature_c: StopTemperatureC = STOP_C
+    stop_temperature_c: StopTemperatureC = STOP_C
     lowest_voltage_v: (
         Annotated[
             float, quantity("V", 0.5, 5, "Lowest voltage allowed; unless given, any is allowed.")
@@ -118,24 +119,24 @@ class DischargeTest(Limits, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     """Logs of whole discharges of one kind of cell, at one current or at rising ones."""
 
     logs: Annotated[
-        list[Log], Meta(min_length=1, max_length=MOST_LOGS, description="The discharges.")
+        list[DischargeLog], Meta(min_length=1, max_length=MOST_LOGS, description="The discharges.")
     ]
 
 
-class LogStep(Struct, frozen=True, gc=False):
+class DischargeLogStep(Struct, frozen=True, gc=False):
     """One step of the current."""
 
     time_s: Annotated[float, figure("s", "When, from the start of the log.")]
     before_a: Annotated[float, figure("A", "Current before it.")]
     after_a: Annotated[float, figure("A", "Current after it.")]
-    resistance_ohm: Annotated[float, figure("ohm", "Resistance that the voltage shows.")]
+    cell_resistance_ohm: Annotated[float, figure("Ω", "Resistance that the voltage shows.")]
 
 
-class LogAnswer(Struct, frozen=True, kw_only=True):
+class DischargeLogFigures(Struct, frozen=True, kw_only=True):
     """What one log comes to."""
 
     label: Annotated[str, text("What it is called.")]
-    rows: Annotated[int, figure("1", "Rows of the log.")]
+    rows: Annotated[int, figure("1", "TableRowAxis of the log.")]
     test_current_a: Annotated[
         float,
         figure(
@@ -159,7 +160,7 @@ class LogAnswer(Struct, frozen=True, kw_only=True):
     peak_time_s: Annotated[float | UnsetType, figure("s", "When that was, from the start.")] = UNSET
     cell_resistance_ohm: Annotated[
         float | UnsetType,
-        figure("ohm", "Internal d.c. resistance: middle of those of the steps, if there are any."),
+        figure("Ω", "Internal d.c. resistance: middle of those of the steps, if there are any."),
     ] = UNSET
     whole_discharge: Annotated[
         bool,
@@ -169,7 +170,7 @@ class LogAnswer(Struct, frozen=True, kw_only=True):
         ),
     ]
     steps_found: Annotated[int, figure("1", "Steps that show a resistance.")]
-    steps: Annotated[list[LogStep], Meta(description=f"The first {MOST_STEPS} of them.")]
+    steps: Annotated[list[DischargeLogStep], Meta(description=f"The first {MOST_STEPS} of them.")]
     kept_limits: Annotated[
         bool | UnsetType,
         Meta(description="Whether it kept both limits; absent without a temperature."),
@@ -180,7 +181,8 @@ class TestedRating(Struct, frozen=True, kw_only=True):
     """The highest current that was tested and kept the limits."""
 
     cell_rating_a: Annotated[
-        float, figure("A", "It, with all lower ones and all of its repeats. No maker's rating.")
+        float,
+        figure("A", "It, with all lower ones and all of its repeats. No manufacturer's rating."),
     ]
     delivered_charge_ah: Annotated[float, figure("Ah", "Least charge delivered at it.")]
     repeats: Annotated[int, figure("1", "Tests at it.")]
@@ -194,7 +196,7 @@ class TestedRating(Struct, frozen=True, kw_only=True):
     ] = UNSET
 
 
-class Profile(Struct, frozen=True, kw_only=True):
+class CellProfile(Struct, frozen=True, kw_only=True):
     """The cell as other questions ask for it, each value on its careful side."""
 
     cell_rating_a: Annotated[
@@ -203,22 +205,22 @@ class Profile(Struct, frozen=True, kw_only=True):
     cell_capacity_ah: Annotated[float, figure("Ah", "Least charge that a log delivered.")]
     cell_resistance_ohm: Annotated[
         float | UnsetType,
-        figure("ohm", "Highest resistance of a log; absent where none shows one."),
+        figure("Ω", "Highest resistance of a log; absent where none shows one."),
     ] = UNSET
 
 
 class DischargeTestFigures(Struct, frozen=True, kw_only=True):
     """The logs one by one, and what they say together."""
 
-    logs: Annotated[list[LogAnswer], Meta(description="Each log, in the order given.")]
+    logs: Annotated[list[DischargeLogFigures], Meta(description="Each log, in the order given.")]
     rating: Annotated[
         TestedRating | UnsetType,
         Meta(description="From logs with a temperature; absent where no current passed."),
     ] = UNSET
-    profile: Annotated[Profile, Meta(description="The cell in the fields of other questions.")]
+    profile: Annotated[CellProfile, Meta(description="The cell in the fields of other questions.")]
 
 
-class Columns(NamedTuple):
+class LogColumns(NamedTuple):
     """A log as arrays."""
 
     label: str
@@ -236,14 +238,14 @@ class Columns(NamedTuple):
 @cache
 def bounds_of(column: str) -> tuple[float, float]:
     """Return the bounds of each number of a column."""
-    hint = get_type_hints(Log, include_extras=True)[column]
+    hint = get_type_hints(DischargeLog, include_extras=True)[column]
     while not any(isinstance(part, Meta) and part.ge is not None for part in get_args(hint)):
         hint = get_args(hint)[0]
     meta = next(part for part in get_args(hint) if isinstance(part, Meta))
     return meta.ge, meta.le  # type: ignore[return-value] # every quantity has both
 
 
-def faults_of(columns: Columns, limits: Limits) -> list[logs.Fault]:
+def faults_of(columns: LogColumns, limits: Limits) -> list[logs.Fault]:
     """Return what is wrong with a log."""
     return logs.faults(**columns.measured, longest_gap_s=limits.longest_gap_s, most=MOST_FAULTS)
 
@@ -258,7 +260,7 @@ def _test_current_a(current_a: Floats, highest_a: float) -> float:
     return round(mean_a, 1 if mean_a >= 2 else 2)
 
 
-def _one(columns: Columns, limits: Limits) -> LogAnswer:
+def _one(columns: LogColumns, limits: Limits) -> DischargeLogFigures:
     whole_log = logs.summary(**columns.measured)
     steps = logs.current_steps(
         time_s=columns.time_s,
@@ -269,7 +271,7 @@ def _one(columns: Columns, limits: Limits) -> LogAnswer:
     )
     peak_c, peak_s = whole_log.peak_temperature_c, whole_log.peak_time_s
     lowest_v = NO_LIMIT_V if limits.lowest_voltage_v is UNSET else limits.lowest_voltage_v
-    return LogAnswer(
+    return DischargeLogFigures(
         label=columns.label,
         rows=whole_log.rows,
         test_current_a=_test_current_a(columns.current_a, whole_log.highest_current_a),
@@ -289,7 +291,7 @@ def _one(columns: Columns, limits: Limits) -> LogAnswer:
         <= max(WHOLE_V, lowest_v + WHOLE_MARGIN_V) * (1 + NOISE),
         steps_found=len(steps),
         steps=[
-            LogStep(
+            DischargeLogStep(
                 step.time_s - float(columns.time_s[0]),
                 step.before_a,
                 step.after_a,
@@ -299,22 +301,22 @@ def _one(columns: Columns, limits: Limits) -> LogAnswer:
         ],
         kept_limits=UNSET
         if peak_c is None
-        else peak_c <= limits.highest_temperature_c and whole_log.lowest_voltage_v >= lowest_v,
+        else peak_c <= limits.stop_temperature_c and whole_log.lowest_voltage_v >= lowest_v,
     )
 
 
-def _named(number: int, log: LogAnswer) -> str:
-    return f"Log {number}" + (f" ({log.label})" if log.label else "")
+def _named(number: int, log: DischargeLogFigures) -> str:
+    return f"DischargeLog {number}" + (f" ({log.label})" if log.label else "")
 
 
-def _is_broken_off(log: LogAnswer) -> bool:
+def _is_broken_off(log: DischargeLogFigures) -> bool:
     """Return whether a log kept the limits for no better reason than that it ended early."""
     return log.kept_limits is True and not log.whole_discharge
 
 
-def _against_limits(log: LogAnswer, limits: Limits) -> str:
+def _against_limits(log: DischargeLogFigures, limits: Limits) -> str:
     """Return in words how far a log with a temperature went, beside its limits."""
-    peak_c, limit_c = log.peak_temperature_c, limits.highest_temperature_c
+    peak_c, limit_c = log.peak_temperature_c, limits.stop_temperature_c
     said = f"peaked at {beside(float(peak_c or 0), limit_c)} °C, where the limit is {given(limit_c)} °C"
     limit_v = limits.lowest_voltage_v
     if limit_v is UNSET:
@@ -323,7 +325,7 @@ def _against_limits(log: LogAnswer, limits: Limits) -> str:
     return f"{said}, and went down to {lowest} V, where it is {given(limit_v)} V"
 
 
-def _limit_findings(answers: list[LogAnswer], limits: Limits) -> list[Finding]:
+def _limit_findings(answers: list[DischargeLogFigures], limits: Limits) -> list[Finding]:
     """Return what to say about logs that prove no rating."""
     found = [
         finding(
@@ -353,7 +355,7 @@ def _limit_findings(answers: list[LogAnswer], limits: Limits) -> list[Finding]:
     return found
 
 
-def _trials(answers: list[LogAnswer]) -> list[logs.Trial]:
+def _trials(answers: list[DischargeLogFigures]) -> list[logs.Trial]:
     """Return the logs that can prove a rating."""
     return [
         logs.Trial(
@@ -368,7 +370,7 @@ def _trials(answers: list[LogAnswer]) -> list[logs.Trial]:
 
 
 def _rating(
-    answers: list[LogAnswer], limits: Limits
+    answers: list[DischargeLogFigures], limits: Limits
 ) -> tuple[TestedRating | UnsetType, list[Finding]]:
     """Return the highest current that passed, and what there is to say about it."""
     found, trials = _limit_findings(answers, limits), _trials(answers)
@@ -378,7 +380,7 @@ def _rating(
     try:
         got = logs.rating_from_trials(
             trials=trials,
-            highest_c=limits.highest_temperature_c,
+            highest_c=limits.stop_temperature_c,
             lowest_v=lowest_v,
             least_repeats=int(limits.needed_repeats),
         )
@@ -410,15 +412,15 @@ def _rating(
     )
 
 
-def _working(answers: list[LogAnswer]) -> list[Step]:
+def _working(answers: list[DischargeLogFigures]) -> list[WorkingStep]:
     steps = []
     for i, log in enumerate(answers, 1):
         name = _named(i, log)
         rows = f"trapezoids over {log.rows} rows, {log.duration_s:.4g} s"
         steps += [
-            Step(f"{name}: charge", "Q = ∫ I dt", rows, log.delivered_charge_ah, "Ah"),
-            Step(f"{name}: energy", "E = ∫ U·I dt", rows, log.delivered_energy_wh, "Wh"),
-            Step(
+            WorkingStep(f"{name}: charge", "Q = ∫ I dt", rows, log.delivered_charge_ah, "Ah"),
+            WorkingStep(f"{name}: energy", "E = ∫ U·I dt", rows, log.delivered_energy_wh, "Wh"),
+            WorkingStep(
                 f"{name}: mean voltage",
                 "U = E / Q",
                 f"{log.delivered_energy_wh:.4g} Wh / {log.delivered_charge_ah:.4g} Ah",
@@ -429,19 +431,19 @@ def _working(answers: list[LogAnswer]) -> list[Step]:
         if log.cell_resistance_ohm is not UNSET:
             first = log.steps[0]
             steps.append(
-                Step(
+                WorkingStep(
                     f"{name}: internal d.c. resistance",
                     "R = median of −ΔU / ΔI at the steps",
                     f"{log.steps_found} steps, the first from {first.before_a:.4g} to "
                     f"{first.after_a:.4g} A at {first.time_s:.4g} s",
                     log.cell_resistance_ohm,
-                    "ohm",
+                    "Ω",
                 )
             )
     return steps
 
 
-def evaluate(measured: Iterable[Columns], limits: Limits) -> Explained[DischargeTestFigures]:
+def evaluate(measured: Iterable[LogColumns], limits: Limits) -> Explained[DischargeTestFigures]:
     """Answer for logs that have no fault."""
     answers = [_one(columns, limits) for columns in measured]
     rating, found = _rating(answers, limits)
@@ -452,7 +454,7 @@ def evaluate(measured: Iterable[Columns], limits: Limits) -> Explained[Discharge
         figures=DischargeTestFigures(
             logs=answers,
             rating=rating,
-            profile=Profile(
+            profile=CellProfile(
                 cell_rating_a=UNSET if rating is UNSET else rating.cell_rating_a,
                 cell_capacity_ah=min(log.delivered_charge_ah for log in answers),
                 cell_resistance_ohm=max(shown) if shown else UNSET,
@@ -477,9 +479,9 @@ def assumed(limits: Limits) -> list[Assumption]:
     return found
 
 
-def _columns(log: Log) -> Columns:
+def _columns(log: DischargeLog) -> LogColumns:
     warm = log.temperature_c
-    return Columns(
+    return LogColumns(
         "" if log.label is UNSET else log.label,
         np.array(log.time_s),
         np.array(log.voltage_v),
@@ -507,13 +509,14 @@ def _pointer(log: int, fault: logs.Fault) -> str:
     return "/" + "/".join(part for part in parts if part)
 
 
-def answer_logs(measured: Iterable[Columns], limits: Limits) -> Struct:
+def answer_logs(measured: Iterable[LogColumns], limits: Limits) -> Struct:
     """Answer for logs that were read in another way than as lists; they have no fault."""
     return QUESTION.assemble(limits, evaluate(measured, limits))
 
 
 QUESTION = Question(
     id="discharge-test",
+    subject=Subject.BENCH,
     title="Discharge logs of a cell",
     description="Logs of whole discharges, as lists of time, voltage, current and temperature, or one as "
     "CSV: charge, energy, mean voltage, resistance at the steps, peak temperature; and of several at "

@@ -6,9 +6,9 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.physics import resistance
 from percell.physics.meter import NOISE
-from percell.questions.answering.envelope import Step
+from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Explained, Question
+from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.bench import rules
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import (
@@ -36,13 +36,13 @@ class InternalResistance(Struct, frozen=True, kw_only=True, forbid_unknown_field
     """Two loads in quick succession on one cell, or one load and the rest before it."""
 
     first_voltage_v: Annotated[
-        float, quantity("V", 0, 100, "Voltage at the cell under the first load.")
+        float, quantity("V", 0, 5, "Voltage at the cell under the first load.")
     ]
     first_current_a: Annotated[
         float, quantity("A", 0, 1000, "Current of the first load; 0 for the cell at rest.")
     ]
     second_voltage_v: Annotated[
-        float, quantity("V", 0, 100, "Voltage at the cell under the second load.")
+        float, quantity("V", 0, 5, "Voltage at the cell under the second load.")
     ]
     second_current_a: Annotated[float, quantity("A", 0, 1000, "Current of the second load.")]
     first_time_s: (
@@ -60,10 +60,7 @@ class InternalResistance(Struct, frozen=True, kw_only=True, forbid_unknown_field
         | UnsetType
     ) = UNSET
     cell_capacity_ah: fields.CellCapacityAh | UnsetType = UNSET
-    cell_temperature_c: (
-        Annotated[float, quantity("°C", -40, 100, "Temperature of the cell when it was measured.")]
-        | UnsetType
-    ) = UNSET
+    cell_temperature_c: fields.CellTemperatureC | UnsetType = UNSET
     voltmeter_accuracy: Annotated[
         float,
         quantity(
@@ -122,13 +119,7 @@ class InternalResistance(Struct, frozen=True, kw_only=True, forbid_unknown_field
             default_from=_THREE_DECIMALS,
         ),
     ] = 0.001
-    earlier_resistance_ohm: (
-        Annotated[
-            float,
-            quantity("ohm", 0.0001, 10, "Resistance when first measured, by the same method."),
-        ]
-        | UnsetType
-    ) = UNSET
+    reference_resistance_ohm: fields.ReferenceResistanceOhm | UnsetType = UNSET
     time_between_s: (
         Annotated[
             float,
@@ -141,16 +132,16 @@ class InternalResistance(Struct, frozen=True, kw_only=True, forbid_unknown_field
 class InternalResistanceFigures(Struct, frozen=True, gc=False):
     """The resistance and its bounds."""
 
-    cell_resistance_ohm: Annotated[float, figure("ohm", "Internal d.c. resistance.")]
+    cell_resistance_ohm: Annotated[float, figure("Ω", "Internal d.c. resistance.")]
     cell_resistance_lowest_ohm: Annotated[
-        float, figure("ohm", "Lowest, with the errors of all four readings against each other.")
+        float, figure("Ω", "Lowest, with the errors of all four readings against each other.")
     ]
     cell_resistance_highest_ohm: Annotated[
-        float, figure("ohm", "Highest, with the errors of all four readings against each other.")
+        float, figure("Ω", "Highest, with the errors of all four readings against each other.")
     ]
     expanded_uncertainty_ohm: Annotated[
         float,
-        figure("ohm", "Expanded uncertainty with k = 2, about 95 %, as information."),
+        figure("Ω", "Expanded uncertainty with k = 2, about 95 %, as information."),
     ]
 
 
@@ -266,7 +257,7 @@ def findings_of(
             finding(
                 rules.RESISTANCE_ROSE,
                 f"The resistance of {got.cell_resistance_ohm:.3g} Ω is {ratio:.3g} times the "
-                f"{asked.earlier_resistance_ohm:.3g} Ω of the first measurement.",
+                f"{asked.reference_resistance_ohm:.3g} Ω of the first measurement.",
             )
         )
     value = got.cell_resistance_ohm
@@ -285,7 +276,7 @@ def findings_of(
     return found
 
 
-def _working(asked: InternalResistance, got: InternalResistanceFigures) -> list[Step]:
+def _working(asked: InternalResistance, got: InternalResistanceFigures) -> list[WorkingStep]:
     volts, amperes = _meters(asked)
     limits_v = [float(volts.limit(v)) for v in (asked.first_voltage_v, asked.second_voltage_v)]
     limits_a = [float(amperes.limit(a)) for a in (asked.first_current_a, asked.second_current_a)]
@@ -293,14 +284,14 @@ def _working(asked: InternalResistance, got: InternalResistanceFigures) -> list[
     step = f"({asked.second_current_a:.5g} − {asked.first_current_a:.5g}"
     off_v, off_a = (" and ".join(f"{limit:.4g}" for limit in both) for both in (limits_v, limits_a))
     return [
-        Step(
+        WorkingStep(
             "Internal d.c. resistance",
             "R = (U_1 − U_2) / (I_2 − I_1)",
             f"{drop}) V / {step}) A",
             got.cell_resistance_ohm,
-            "ohm",
+            "Ω",
         ),
-        Step(
+        WorkingStep(
             "Limit of error of both voltages: part of the reading and counts, each",
             "Σa_U = a·(U_1 + U_2) + 2·n·d",
             f"{asked.voltmeter_accuracy:.4g} × ({asked.first_voltage_v:.5g} + "
@@ -309,7 +300,7 @@ def _working(asked: InternalResistance, got: InternalResistanceFigures) -> list[
             sum(limits_v),
             "V",
         ),
-        Step(
+        WorkingStep(
             "Limit of error of both currents",
             "Σa_I = a·(I_1 + I_2) + 2·n·d",
             f"{asked.ammeter_accuracy:.4g} × ({asked.first_current_a:.5g} + "
@@ -318,49 +309,51 @@ def _working(asked: InternalResistance, got: InternalResistanceFigures) -> list[
             sum(limits_a),
             "A",
         ),
-        Step(
+        WorkingStep(
             "Lowest: each reading off by its limit, against the others",
             "R_min = (ΔU − Σa_U) / (ΔI + Σa_I), not below 0",
             f"{drop} − {sum(limits_v):.4g}) V / {step} + {sum(limits_a):.4g}) A",
             got.cell_resistance_lowest_ohm,
-            "ohm",
+            "Ω",
         ),
-        Step(
+        WorkingStep(
             "Highest: the same, the other way",
             "R_max = (ΔU + Σa_U) / (ΔI − Σa_I)",
             f"{drop} + {sum(limits_v):.4g}) V / {step} − {sum(limits_a):.4g}) A",
             got.cell_resistance_highest_ohm,
-            "ohm",
+            "Ω",
         ),
-        Step(
+        WorkingStep(
             "Expanded uncertainty, as information: rectangular limits, k = 2",
             "U = 2 · √(Σ(a_U)² + R²·Σ(a_I)²) / (√3 · ΔI)",
             f"a_U = {off_v} V, R = {got.cell_resistance_ohm:.4g} Ω, a_I = {off_a} A, ΔI = {step}) A",
             got.expanded_uncertainty_ohm,
-            "ohm",
+            "Ω",
         ),
     ]
 
 
 def explain(asked: InternalResistance) -> Explained[InternalResistanceFigures]:
     """Answer for one measurement."""
-    if asked.time_between_s is not UNSET and asked.earlier_resistance_ohm is UNSET:
+    if asked.time_between_s is not UNSET and asked.reference_resistance_ohm is UNSET:
         raise Refused("time_between_s", "A time between measurements needs the first one's value.")
     got = figures(asked)
     standard = _standard(asked)
     working = _working(asked, got)
     ratio: float | UnsetType = UNSET
     per_year: float | UnsetType = UNSET
-    earlier_ohm = asked.earlier_resistance_ohm
+    earlier_ohm = asked.reference_resistance_ohm
     if earlier_ohm is not UNSET:
         ratio = float(resistance.health(measured=got.cell_resistance_ohm, reference=earlier_ohm))
         put_in = f"{got.cell_resistance_ohm:.4g} Ω / {earlier_ohm:.4g} Ω"
-        working.append(Step("Against the first measurement", "R / R_first", put_in, ratio, "1"))
+        working.append(
+            WorkingStep("Against the first measurement", "R / R_first", put_in, ratio, "1")
+        )
         if asked.time_between_s is not UNSET:
             per_year = (ratio - 1) / (asked.time_between_s / YEAR_S)
             put_in = f"({ratio:.4g} − 1) / {asked.time_between_s / YEAR_S:.4g} years"
             working.append(
-                Step("Change in a year, so far", "(x − 1) / Δt", put_in, per_year, "1/year")
+                WorkingStep("Change in a year, so far", "(x − 1) / Δt", put_in, per_year, "1/year")
             )
     return Explained(
         figures=got,
@@ -374,6 +367,7 @@ def explain(asked: InternalResistance) -> Explained[InternalResistanceFigures]:
 
 QUESTION = Question(
     id="internal-resistance",
+    subject=Subject.BENCH,
     title="Internal resistance of a cell from two loads",
     description="The d.c. resistance of a cell from its voltage under two loads, with the bounds that "
     "the meter's accuracy allows, and how far it rose since it was first measured.",
@@ -402,7 +396,7 @@ QUESTION = Question(
         "voltmeter_counts": 2,
         "ammeter_accuracy": 0.005,
         "ammeter_counts": 3,
-        "earlier_resistance_ohm": 0.022,
+        "reference_resistance_ohm": 0.022,
         "time_between_s": 31_557_600,
     },
 )

@@ -5,9 +5,9 @@ from typing import Annotated
 from msgspec import Struct
 
 from percell.physics import meter
-from percell.questions.answering.envelope import Step
+from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity
 
@@ -16,7 +16,7 @@ class MeterReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     """A resistance that must not be undercut, and the meter that reads the coil."""
 
     lowest_resistance_ohm: Annotated[
-        float, quantity("ohm", 0.001, 100, "The coil's true resistance must not be below this.")
+        float, quantity("Ω", 0.001, 100, "The coil's true resistance must not be below this.")
     ]
     meter_accuracy: fields.MeterAccuracy = 0.0
     meter_counts: fields.MeterCounts = 0.0
@@ -28,13 +28,13 @@ class MeterReadingFigures(Struct, frozen=True, gc=False):
     """The reading, and what it may stand for."""
 
     lowest_reading_ohm: Annotated[
-        float, figure("ohm", "The meter must show at least this, rounded up to its last digit.")
+        float, figure("Ω", "The meter must show at least this, rounded up to its last digit.")
     ]
-    true_lowest_ohm: Annotated[
-        float, figure("ohm", "The lowest resistance that such a reading may stand for.")
+    lowest_true_resistance_ohm: Annotated[
+        float, figure("Ω", "The lowest resistance that such a reading may stand for.")
     ]
     above_limit_ohm: Annotated[
-        float, figure("ohm", "How far the reading stands above the limit, for the meter's errors.")
+        float, figure("Ω", "How far the reading stands above the limit, for the meter's errors.")
     ]
 
 
@@ -54,7 +54,7 @@ def figures(asked: MeterReading) -> MeterReadingFigures:
     )
     return MeterReadingFigures(
         lowest_reading_ohm=reading_ohm,
-        true_lowest_ohm=meter.least_resistance_ohm(reading_ohm=reading_ohm, **errors),
+        lowest_true_resistance_ohm=meter.least_resistance_ohm(reading_ohm=reading_ohm, **errors),
         above_limit_ohm=reading_ohm - limit_ohm,
     )
 
@@ -65,21 +65,21 @@ def explain(asked: MeterReading) -> Explained[MeterReadingFigures]:
     accuracy, counts = asked.meter_accuracy, asked.meter_counts
     step_ohm, leads_ohm = asked.meter_resolution_ohm, asked.lead_resistance_ohm
     working = [
-        Step(
+        WorkingStep(
             "Reading to stay at or above, rounded up to the meter's last digit",
             "(R + R_leads + n·d) / (1 − a)",
             f"({asked.lowest_resistance_ohm:.4g} + {leads_ohm:.4g} + {counts:.4g} × {step_ohm:.4g}) Ω / "
             f"(1 − {accuracy:.4g})",
             got.lowest_reading_ohm,
-            "ohm",
+            "Ω",
         ),
-        Step(
+        WorkingStep(
             "Lowest resistance that this reading may stand for",
             "R_min = R·(1 − a) − n·d − R_leads",
             f"{got.lowest_reading_ohm:.4g} Ω × (1 − {accuracy:.4g}) − {counts:.4g} × {step_ohm:.4g} Ω − "
             f"{leads_ohm:.4g} Ω",
-            got.true_lowest_ohm,
-            "ohm",
+            got.lowest_true_resistance_ohm,
+            "Ω",
         ),
     ]
     return Explained(figures=got, working=working, findings=[])
@@ -87,9 +87,10 @@ def explain(asked: MeterReading) -> Explained[MeterReadingFigures]:
 
 QUESTION = Question(
     id="meter-reading",
+    subject=Subject.BENCH,
     title="Lowest reading of the meter for a lowest resistance",
     description="What an ohmmeter must show for a coil to be sure to have at least a given resistance, "
-    "with the accuracy that the meter's maker states.",
+    "with the accuracy that the meter's manufacturer states.",
     asked=MeterReading,
     shows=MeterReadingFigures,
     explain=explain,

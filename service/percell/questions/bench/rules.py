@@ -110,8 +110,8 @@ TEST_BROKEN_OFF = Rule(
     title="A discharge was broken off, and proves no rating",
     explanation=(
         "A rating is that of a whole discharge: the cell is hottest, and its voltage falls fastest, at the end "
-        "of it. A log that ended before kept its limits only so far, and is not counted. Log down to the "
-        "maker's end of discharge, or until a limit is met."
+        "of it. A log that ended before kept its limits only so far, and is not counted. DischargeLog down to the "
+        "manufacturer's end of discharge, or until a limit is met."
     ),
     source=("The method is " + COMMON_PRACTICE + "; 3.2 V as the mark is percell's own choice"),
 )
@@ -138,7 +138,7 @@ TEST_NOT_PUSHED = Rule(
     title="No tested current passed a limit",
     explanation=(
         "The highest current that keeps the limits was not found: it is at least the highest one tested. "
-        "Nothing obliges you to look for it, and the maker's rating comes first."
+        "Nothing obliges you to look for it, and the manufacturer's rating comes first."
     ),
     source="Definition of the test",
 )
@@ -157,7 +157,7 @@ TEST_NO_STEP = Rule(
     severity=Severity.NOTE,
     title="The log shows no resistance",
     explanation=(
-        "The internal resistance is read where the current steps. Log a few seconds of rest before and after "
+        "The internal resistance is read where the current steps. DischargeLog a few seconds of rest before and after "
         "the load, or pause it now and then."
     ),
     source="Two-load method within one log, as in IEC 61960-3 (secondary copy)",

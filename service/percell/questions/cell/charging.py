@@ -11,9 +11,9 @@ from percell.physics.curves import HIGHEST_ABOVE_FULL_V, soc_at_rest
 from percell.physics.meter import NOISE
 from percell.physics.pack import counted_cells
 from percell.questions.answering.assumptions import assumptions
-from percell.questions.answering.envelope import Assumption, Step
+from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rest_curve import borrowed, curve_of
 from percell.questions.answering.voltage_findings import OVERCHARGE_V, charged_above_chemistry
 from percell.questions.cell import rules
@@ -36,19 +36,19 @@ END_RATE = 0.05
 _END_FROM = f"a twentieth of the capacity in an hour, the usual end of a charge, {COMMON_PRACTICE}"
 
 
-class Charged(StrEnum):
+class ChargedWhere(StrEnum):
     """Where cells are charged."""
 
     IN_DEVICE = "in_device"
     IN_DEVICE_BALANCED = "in_device_balanced"
-    APART = "apart"
+    INDIVIDUALLY = "individually"
 
 
-class Allowed(StrEnum):
+class ChargingAllowed(StrEnum):
     """Whether they may be."""
 
     NO = "no"
-    IF_MAKER_ALLOWS = "if_maker_allows"
+    IF_MANUFACTURER_ALLOWS = "if_manufacturer_allows"
     EACH_CELL_ALONE = "each_cell_alone"
 
 
@@ -79,7 +79,7 @@ class Charging(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         ]
         | UnsetType
     ) = UNSET
-    end_current_a: (
+    end_charge_current_a: (
         Annotated[float, quantity("A", 0.001, 200, "Current of one cell at which the charge ends.")]
         | UnsetType
     ) = UNSET
@@ -88,36 +88,34 @@ class Charging(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     cell_resistance_ohm: fields.UnequalCellResistanceOhm = fields.CELL_RESISTANCE_OHM
     state_of_charge: fields.StartCharge | UnsetType = UNSET
     open_circuit_voltage_v: fields.StartOpenCircuitVoltageV | UnsetType = UNSET
-    cell_temperature_c: (
-        Annotated[float, quantity("°C", -40, 100, "Temperature of the cells.")] | UnsetType
-    ) = UNSET
+    cell_temperature_c: fields.CellTemperatureC | UnsetType = UNSET
     charged_where: Annotated[
-        Charged,
+        ChargedWhere,
         choice(
             "in_device: by a charger of the device that sees the pack as a whole; in_device_balanced: by "
-            "one that watches and balances each cell or parallel group; apart: each cell alone in a "
+            "one that watches and balances each cell or parallel group; individually: each cell alone in a "
             "charger made for it.",
             default_from="the harder case, " + fields.OUR_DEFAULT,
         ),
-    ] = Charged.IN_DEVICE
+    ] = ChargedWhere.IN_DEVICE
 
 
 class ChargingFigures(Struct, frozen=True, gc=False):
     """One cell's charge, and what the charger gives."""
 
     charging_allowed: Annotated[
-        Allowed,
+        ChargingAllowed,
         fields.text(
             "Whether these cells may be charged where asked. no: not with this layout, at this temperature "
-            "or from this open-circuit voltage, see the findings; if_maker_allows: only by a charger made for this "
-            "layout, if the makers of device and cell allow it; each_cell_alone: each cell in a charger "
+            "or from this open-circuit voltage, see the findings; if_manufacturer_allows: only by a charger made for this "
+            "layout, if the manufacturers of device and cell allow it; each_cell_alone: each cell in a charger "
             "made for it."
         ),
     ]
-    cell_charge_current_a: Annotated[
+    even_cell_charge_current_a: Annotated[
         float, figure("A", "Current of each cell while it is constant, shared evenly.")
     ]
-    hottest_cell_charge_current_a: Annotated[
+    worst_cell_charge_current_a: Annotated[
         float,
         figure(
             "A",
@@ -125,7 +123,8 @@ class ChargingFigures(Struct, frozen=True, gc=False):
         ),
     ]
     charger_current_a: Annotated[
-        float, figure("A", "Current of the charger: of a parallel group, or of one cell apart.")
+        float,
+        figure("A", "Current of the charger: of a parallel group, or of one cell individually."),
     ]
     cell_charge_limit_a: Annotated[
         float, figure("A", "Highest charge current of a cell: as given, else its capacity an hour.")
@@ -137,19 +136,19 @@ class ChargingFigures(Struct, frozen=True, gc=False):
     constant_voltage_s: Annotated[float, figure("s", "Time at the charged voltage after that.")]
     charging_time_s: Annotated[float, figure("s", "Time in all.")]
     cell_charge_ah: Annotated[float, figure("Ah", "Charge that one cell takes in.")]
-    cell_energy_wh: Annotated[float, figure("Wh", "Energy that one cell is given.")]
+    cell_input_energy_wh: Annotated[float, figure("Wh", "Energy that one cell is given.")]
     cell_loss_wh: Annotated[float, figure("Wh", "Part of it that turns to heat in the cell.")]
-    pack_energy_wh: Annotated[float, figure("Wh", "Energy that all cells are given.")]
-    end_charge: Annotated[float, figure("1", "State of charge at the end.")]
+    pack_input_energy_wh: Annotated[float, figure("Wh", "Energy that all cells are given.")]
+    end_state_of_charge: Annotated[float, figure("1", "State of charge at the end.")]
 
 
-def allowed(charged: Charged, *, series: int) -> Allowed:
+def allowed(charged: ChargedWhere, *, series: int) -> ChargingAllowed:
     """Return whether cells may be charged where asked. Common practice, no published source."""
-    if charged == Charged.APART:
-        return Allowed.EACH_CELL_ALONE
-    if charged == Charged.IN_DEVICE and series > 1:
-        return Allowed.NO
-    return Allowed.IF_MAKER_ALLOWS
+    if charged == ChargedWhere.INDIVIDUALLY:
+        return ChargingAllowed.EACH_CELL_ALONE
+    if charged == ChargedWhere.IN_DEVICE and series > 1:
+        return ChargingAllowed.NO
+    return ChargingAllowed.IF_MANUFACTURER_ALLOWS
 
 
 def _is_too_low(asked: Charging) -> bool:
@@ -183,7 +182,7 @@ def _current_a(asked: Charging) -> float:
 def _end_current_a(asked: Charging) -> float:
     # a charge that never flows faster than its end is over when the voltage is reached
     usual_a = min(END_RATE * asked.cell_capacity_ah, _current_a(asked))
-    return usual_a if asked.end_current_a is UNSET else asked.end_current_a
+    return usual_a if asked.end_charge_current_a is UNSET else asked.end_charge_current_a
 
 
 def _charged_v(asked: Charging) -> float:
@@ -202,7 +201,7 @@ def figures(asked: Charging) -> ChargingFigures:
     """Work out the figures of one charge."""
     wired = wiring(asked.layout)
     cell_a = _current_a(asked)
-    alone = asked.charged_where == Charged.APART
+    alone = asked.charged_where == ChargedWhere.INDIVIDUALLY
     group = 1 if alone else wired.parallel
     done = formulas.charge(
         charge_current_a=cell_a,
@@ -216,11 +215,11 @@ def figures(asked: Charging) -> ChargingFigures:
     given_a = asked.cell_charge_limit_a
     never = _is_too_low(asked) or _is_too_high(asked) or _is_too_cold_or_warm(asked)
     return ChargingFigures(
-        charging_allowed=Allowed.NO
+        charging_allowed=ChargingAllowed.NO
         if never
         else allowed(asked.charged_where, series=int(wired.series)),
-        cell_charge_current_a=cell_a,
-        hottest_cell_charge_current_a=float(cell_a * group / counted_cells(parallel=group)),
+        even_cell_charge_current_a=cell_a,
+        worst_cell_charge_current_a=float(cell_a * group / counted_cells(parallel=group)),
         charger_current_a=float(cell_a * group),
         cell_charge_limit_a=float(
             formulas.highest_charge_current_a(capacity_ah=asked.cell_capacity_ah)
@@ -234,10 +233,10 @@ def figures(asked: Charging) -> ChargingFigures:
         constant_voltage_s=done.constant_voltage_s,
         charging_time_s=done.time_s,
         cell_charge_ah=done.charge_ah,
-        cell_energy_wh=done.energy_wh,
+        cell_input_energy_wh=done.energy_wh,
         cell_loss_wh=done.heat_wh,
-        pack_energy_wh=float(done.energy_wh * wired.cells),
-        end_charge=done.end_soc,
+        pack_input_energy_wh=float(done.energy_wh * wired.cells),
+        end_state_of_charge=done.end_soc,
     )
 
 
@@ -248,20 +247,20 @@ def by_layout(wired: Wiring) -> Finding:
         what = "the cell" if wired.parallel == 1 else f"the {wired.parallel} cells in parallel"
         sentence = (
             f"{wired.text}: {what} may be charged in the device only if its charger is made for it and "
-            "the makers of device and cell allow it; else apart, in a charger made for the cell."
+            "the manufacturers of device and cell allow it; else individually, in a charger made for the cell."
         )
     else:
         what = "cells" if wired.parallel == 1 else "groups"
         sentence = (
-            f"{wired.text} has {wired.series} {what} in series: charge each cell apart, or all with a "
-            f"balancing charger made for {wired.text} if the makers of device and cell allow it."
+            f"{wired.text} has {wired.series} {what} in series: charge each cell individually, or all with a "
+            f"balancing charger made for {wired.text} if the manufacturers of device and cell allow it."
         )
     return finding(rules.CHARGE_BY_LAYOUT, sentence)
 
 
 def _findings(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[Finding]:
     found = _voltage_findings(asked)
-    if allowed(asked.charged_where, series=wired.series) is Allowed.NO:
+    if allowed(asked.charged_where, series=wired.series) is ChargingAllowed.NO:
         found.append(
             finding(
                 rules.CHARGE_SERIES_UNWATCHED,
@@ -281,7 +280,7 @@ def _findings(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[Find
         )
     found += charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
     found.append(by_layout(wired))
-    if asked.charged_where is Charged.APART and wired.cells > 1:
+    if asked.charged_where is ChargedWhere.INDIVIDUALLY and wired.cells > 1:
         found.append(
             finding(
                 rules.CHARGE_ALIKE,
@@ -317,7 +316,7 @@ def _voltage_findings(asked: Charging) -> list[Finding]:
 
 def _current_findings(asked: Charging, got: ChargingFigures) -> list[Finding]:
     """Return what to say about a charge current above what the cell takes."""
-    most_a, limit_a = got.hottest_cell_charge_current_a, got.cell_charge_limit_a
+    most_a, limit_a = got.worst_cell_charge_current_a, got.cell_charge_limit_a
     if most_a <= limit_a * (1 + NOISE):
         return []
     if asked.cell_charge_limit_a is not UNSET:
@@ -338,7 +337,7 @@ def _current_findings(asked: Charging, got: ChargingFigures) -> list[Finding]:
     ]
 
 
-def _steps(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[Step]:
+def _steps(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[WorkingStep]:
     return [
         *_time_steps(asked, got),
         *_charge_steps(asked, got),
@@ -346,40 +345,40 @@ def _steps(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[Step]:
     ]
 
 
-def _time_steps(asked: Charging, got: ChargingFigures) -> list[Step]:
-    cell_a, capacity_ah = got.cell_charge_current_a, asked.cell_capacity_ah
+def _time_steps(asked: Charging, got: ChargingFigures) -> list[WorkingStep]:
+    cell_a, capacity_ah = got.even_cell_charge_current_a, asked.cell_capacity_ah
     slow_ohm = formulas.SLOW_RATIO * asked.cell_resistance_ohm
     first_ah = cell_a * got.constant_current_s / 3600
     return [
-        Step(
+        WorkingStep(
             "Usual charge current",
             "I = q · 0.5 / h",
             f"{capacity_ah:.4g} Ah × {formulas.USUAL_RATE:g} / h",
             got.usual_charge_current_a,
             "A",
         ),
-        Step(
+        WorkingStep(
             "Resistance to a charge of hours, higher than to a pulse of seconds",
             f"R = {formulas.SLOW_RATIO:g} · r",
             f"{formulas.SLOW_RATIO:g} × {asked.cell_resistance_ohm:.4g} Ω",
             slow_ohm,
-            "ohm",
+            "Ω",
         ),
-        Step(
+        WorkingStep(
             "Time at constant current, until OCV + I·R is the charged voltage",
             "t = q · Δz / I",
             f"3600 s/h × {first_ah:.4g} Ah / {cell_a:.4g} A",
             got.constant_current_s,
             "s",
         ),
-        Step(
+        WorkingStep(
             "Time at the charged voltage, until the current is down to its end",
             "t = q · R · ∫ dz / (u − OCV)",
             f"from {cell_a:.4g} A to {_end_current_a(asked):.4g} A at {_charged_v(asked):.4g} V",
             got.constant_voltage_s,
             "s",
         ),
-        Step(
+        WorkingStep(
             "Time in all",
             "t = t_constant current + t_constant voltage",
             f"{got.constant_current_s:.4g} s + {got.constant_voltage_s:.4g} s",
@@ -389,35 +388,35 @@ def _time_steps(asked: Charging, got: ChargingFigures) -> list[Step]:
     ]
 
 
-def _charge_steps(asked: Charging, got: ChargingFigures) -> list[Step]:
+def _charge_steps(asked: Charging, got: ChargingFigures) -> list[WorkingStep]:
     return [
-        Step(
+        WorkingStep(
             "Charge that the cell takes in",
             "Q = q · (z_end − z_start)",
-            f"{asked.cell_capacity_ah:.4g} Ah × ({got.end_charge:.4g} − {_start_soc(asked):.4g})",
+            f"{asked.cell_capacity_ah:.4g} Ah × ({got.end_state_of_charge:.4g} − {_start_soc(asked):.4g})",
             got.cell_charge_ah,
             "Ah",
         ),
-        Step(
+        WorkingStep(
             "Energy that the cell is given",
             "E = ∫ u dQ = E_stored + E_heat",
-            f"{got.cell_energy_wh - got.cell_loss_wh:.4g} Wh + {got.cell_loss_wh:.4g} Wh",
-            got.cell_energy_wh,
+            f"{got.cell_input_energy_wh - got.cell_loss_wh:.4g} Wh + {got.cell_loss_wh:.4g} Wh",
+            got.cell_input_energy_wh,
             "Wh",
         ),
     ]
 
 
-def _sharing_steps(wired: Wiring, got: ChargingFigures) -> list[Step]:
-    cell_a = got.cell_charge_current_a
+def _sharing_steps(wired: Wiring, got: ChargingFigures) -> list[WorkingStep]:
+    cell_a = got.even_cell_charge_current_a
     if got.charger_current_a == cell_a:
         return []
     return [
-        Step(
+        WorkingStep(
             "Highest charge current of a cell in its group, with the sharing allowance",
             "I_cell = P · I / (P − ½)",
             f"{wired.parallel} × {cell_a:.4g} A / ({wired.parallel} − ½)",
-            got.hottest_cell_charge_current_a,
+            got.worst_cell_charge_current_a,
             "A",
         )
     ]
@@ -433,7 +432,7 @@ def _refuse_contradictions(asked: Charging) -> None:
         )
     if _end_current_a(asked) > _current_a(asked):
         raise Refused(
-            "end_current_a",
+            "end_charge_current_a",
             f"The end current is above the charge current of {_current_a(asked):g} A.",
         )
     end_v = VOLTAGES[asked.chemistry].end_v
@@ -459,7 +458,7 @@ def explain(asked: Charging) -> Explained[ChargingFigures]:
     got = figures(asked)
     judged: Verdict | UnsetType = UNSET
     if asked.cell_charge_limit_a is not UNSET:
-        judged = verdict(got.hottest_cell_charge_current_a, asked.cell_charge_limit_a)
+        judged = verdict(got.worst_cell_charge_current_a, asked.cell_charge_limit_a)
     return Explained(
         figures=got,
         verdict=judged,
@@ -473,8 +472,8 @@ def assumed(asked: Charging) -> list[Assumption]:
     found = assumptions(asked)
     if asked.charge_current_a is UNSET and asked.charge_rate is UNSET:
         found.append(Assumption("charge_current_a", _current_a(asked), "A", USUAL_CHARGE_FROM))
-    if asked.end_current_a is UNSET:
-        found.append(Assumption("end_current_a", _end_current_a(asked), "A", _END_FROM))
+    if asked.end_charge_current_a is UNSET:
+        found.append(Assumption("end_charge_current_a", _end_current_a(asked), "A", _END_FROM))
     if asked.state_of_charge is UNSET and asked.open_circuit_voltage_v is UNSET:
         found.append(Assumption("state_of_charge", 0.0, "1", "empty: the longest charge"))
     return found
@@ -482,9 +481,10 @@ def assumed(asked: Charging) -> list[Assumption]:
 
 QUESTION = Question(
     id="charging",
+    subject=Subject.CHARGING,
     title="Charging the cells of a pack",
     description="How long a cell charges at constant current, then constant voltage; the current against "
-    "the maker's limit; and whether a layout may be charged in the device or needs each cell apart.",
+    "the manufacturer's limit; and whether a layout may be charged in the device or needs each cell individually.",
     asked=Charging,
     shows=ChargingFigures,
     verdict=ChargeVerdict | UnsetType,
@@ -508,6 +508,6 @@ QUESTION = Question(
         "cell_charge_limit_a": 4,
         "open_circuit_voltage_v": 3.4,
         "cell_temperature_c": 19,
-        "charged_where": "apart",
+        "charged_where": "individually",
     },
 )

@@ -42,7 +42,7 @@ CHARGE_BY_LAYOUT = Rule(
     title="Where cells may be charged depends on the layout",
     explanation=(
         "One cell, or a group of like cells in parallel, may be charged in the device only if the device's "
-        "charger is made for it and the makers of cell and device allow it. Cells in series are charged "
+        "charger is made for it and the manufacturers of cell and device allow it. Cells in series are charged "
         "each apart, or by a balancing charger that is made for that layout and watches each cell. In sight, "
         "always."
     ),
@@ -58,7 +58,7 @@ CHARGE_SERIES_UNWATCHED = Rule(
     title="Cells in series charged without a look at each",
     explanation=(
         "A charger that sees only the sum of a string overcharges the fullest cell as soon as the cells "
-        "differ, and nothing shows it. Charge each cell apart, or with a balancing charger made for this "
+        "differ, and nothing shows it. Charge each cell individually, or with a balancing charger made for this "
         "layout."
     ),
     source=(
@@ -68,7 +68,7 @@ CHARGE_SERIES_UNWATCHED = Rule(
 CHARGE_ALIKE = Rule(
     id="charging-apart-alike",
     severity=Severity.NOTE,
-    title="Cells charged apart go back together at one voltage",
+    title="Cells charged individually go back together at one voltage",
     explanation=(
         "Charge all cells of the pack in the same charger to the same end, let them rest, and measure. In "
         "parallel a fuller cell charges an emptier one at once; in series the emptier one runs out first."
@@ -81,7 +81,7 @@ CHARGE_TEMPERATURE = Rule(
     title="Too cold or too warm to charge",
     explanation=(
         "A lithium-ion cell is not charged below 0 °C, nor above 40 °C. Let it come to the temperature of "
-        "the room first. The maker's range comes before this one if it is narrower."
+        "the room first. The manufacturer's range comes before this one if it is narrower."
     ),
     source="USFA/NFPA public advice on lithium-ion batteries",
 )
@@ -113,18 +113,18 @@ CHARGE_OVER_LIMIT = Rule(
     severity=Severity.WARNING,
     title="The charge current is above the cell's limit",
     explanation=(
-        "The maker's highest charge current is a limit of its own, and a lower one than the discharge "
+        "The manufacturer's highest charge current is a limit of its own, and a lower one than the discharge "
         "rating. Choose a lower current."
     ),
-    source="The maker's charge limit",
+    source="The manufacturer's charge limit",
 )
 CHARGE_FAST = Rule(
     id="charging-fast",
     severity=Severity.CAUTION,
     title="The charge current is high for this capacity",
     explanation=(
-        "No limit of the maker was given, and the current is above the whole capacity in an hour. Half of "
-        "that is usual. Look the maker's limit up."
+        "No limit of the manufacturer was given, and the current is above the whole capacity in an hour. Half of "
+        "that is usual. Look the manufacturer's limit up."
     ),
     source=COMMON_PRACTICE,
 )
@@ -133,9 +133,9 @@ CHARGE_FAR_TOO_FAST = Rule(
     severity=Severity.WARNING,
     title="The charge current is far above the usual for this capacity",
     explanation=(
-        "No limit of the maker was given, and the current is above twice the capacity in an hour, four times "
+        "No limit of the manufacturer was given, and the current is above twice the capacity in an hour, four times "
         "the usual or more. Few cells are made for that; in others metallic lithium is deposited, and they "
-        "may fail. Look the maker's limit up before anything else."
+        "may fail. Look the manufacturer's limit up before anything else."
     ),
     source=(
         "Twice the capacity in an hour as the mark is percell's own choice; the harm is "
@@ -151,7 +151,7 @@ STOP_TEMPERATURE = Rule(
         "or longer pauses. The temperature is a stop, not a target."
     ),
     source=(
-        "60 °C as the upper end of the usual discharge range, from memory, unconfirmed; the maker's value "
+        "60 °C as the upper end of the usual discharge range, from memory, unconfirmed; the manufacturer's value "
         "comes first"
     ),
 )
@@ -207,7 +207,7 @@ CLAIM_RATING_DOUBTFUL = Rule(
     explanation=(
         "With the lowest resistance believed of this size, a full discharge at the claimed current ends above "
         "the usual upper end of use, or the current is more than round cells for high drain usually give for "
-        "their capacity. Take it for a pulse rating until a test or the maker says otherwise."
+        "their capacity. Take it for a pulse rating until a test or the manufacturer says otherwise."
     ),
     source="Bounds by size, each with its origin on the method page",
 )

@@ -14,10 +14,10 @@ from percell.physics.sizes import SIZES
 from percell.physics.types import Number
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.assumptions import assumptions
-from percell.questions.answering.envelope import Assumption, Step
+from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.figures import plain
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.cell import rules
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import Chemistry, ChemistryField
@@ -45,7 +45,6 @@ SurroundingsField = Annotated[
 AmbientTemperatureC = Annotated[
     float, quantity("°C", -20, 60, "Temperature of the air, and of the cell at the start.")
 ]
-PauseS = Annotated[float, quantity("s", 0, 86400, "Time from the end of a draw to the next.")]
 StopTemperatureC = Annotated[
     float,
     quantity(
@@ -62,8 +61,6 @@ StopTemperatureC = Annotated[
 FAILS_C = 90.0
 
 # defaults that the assessment gives too
-DRAW_LENGTH_S = 5.0
-PAUSE_S = 30.0
 AMBIENT_C = 25.0
 STOP_C = 60.0
 
@@ -71,9 +68,7 @@ STOP_C = 60.0
 class TemperatureRise(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A cell by its size, or by its own mass and area, that carries a current draw after draw."""
 
-    cell_current_a: Annotated[
-        float, quantity("A", 0, 200, "Current of the cell during a draw, either way.")
-    ]
+    cell_current_a: fields.CellCurrentA
     cell_size: CellSizeField | UnsetType = UNSET
     cell_mass_kg: (
         Annotated[float, quantity("kg", 0.001, 5, "Mass of the cell; by its size unless given.")]
@@ -83,7 +78,7 @@ class TemperatureRise(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
         Annotated[
             float,
             quantity(
-                "m2", 0.0001, 1, "Area that gives heat off; the side of its size unless given."
+                "m²", 0.0001, 1, "Area that gives heat off; the side of its size unless given."
             ),
         ]
         | UnsetType
@@ -101,7 +96,7 @@ class TemperatureRise(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
         Annotated[
             float,
             quantity(
-                "W/(m2·K)", 0.5, 500, "Heat transfer to the air; by surroundings unless given."
+                "W/(m²·K)", 0.5, 500, "Heat transfer to the air; by surroundings unless given."
             ),
         ]
         | UnsetType
@@ -109,8 +104,8 @@ class TemperatureRise(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     chemistry: ChemistryField = Chemistry.NMC
     cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
     cell_resistance_tolerance_ohm: fields.CellResistanceToleranceOhm = 0.0
-    draw_length_s: fields.DrawLengthS = DRAW_LENGTH_S
-    pause_s: PauseS = PAUSE_S
+    draw_length_s: fields.DrawLengthS = fields.DRAW_LENGTH_S
+    pause_s: fields.PauseS = fields.PAUSE_S
     draws: (
         Annotated[float, whole(1, 100_000, "Number of draws; unless given, draws without end.")]
         | UnsetType
@@ -129,17 +124,17 @@ class TemperatureRiseFigures(Struct, frozen=True, gc=False):
     thermal_time_s: Annotated[
         float, figure("s", "Time in which the cell covers 63 % of the way to a steady temperature.")
     ]
-    single_draw_c: Annotated[
+    single_draw_temperature_c: Annotated[
         float, figure("°C", "After one draw that began at the temperature of the air.")
     ]
-    settled_peak_c: Annotated[
+    settled_peak_temperature_c: Annotated[
         float, figure("°C", "At the end of each draw, once draws without end repeat.")
     ]
-    settled_trough_c: Annotated[float, figure("°C", "At the end of each pause then.")]
-    peak_c: Annotated[
+    settled_trough_temperature_c: Annotated[float, figure("°C", "At the end of each pause then.")]
+    peak_temperature_c: Annotated[
         float, figure("°C", "Highest of the draws asked about: of their number, or without end.")
     ]
-    continuous_c: Annotated[float, figure("°C", "In the end, without any pause.")]
+    continuous_temperature_c: Annotated[float, figure("°C", "In the end, without any pause.")]
     continuous_current_a: Annotated[
         float, figure("A", "Current that comes to the stop temperature without any pause.")
     ]
@@ -229,16 +224,16 @@ def figures(asked: TemperatureRise) -> TemperatureRiseFigures:
         heat_capacity_j_k=body["heat_capacity_jk"],
         conductance_w_k=body["conductance_wk"],
         thermal_time_s=heat.thermal_time_s(**body),
-        single_draw_c=heat.temperature_after_c(
+        single_draw_temperature_c=heat.temperature_after_c(
             start_c=ambient_c,
             ambient_c=ambient_c,
             loss_w=loss_w,
             time_s=asked.draw_length_s,
             **body,
         ),
-        settled_peak_c=settled.peak_c,
-        settled_trough_c=settled.trough_c,
-        peak_c=settled.peak_c
+        settled_peak_temperature_c=settled.peak_c,
+        settled_trough_temperature_c=settled.trough_c,
+        peak_temperature_c=settled.peak_c
         if asked.draws is UNSET
         else heat.peak_after_draws_c(
             start_c=ambient_c,
@@ -248,7 +243,7 @@ def figures(asked: TemperatureRise) -> TemperatureRiseFigures:
             **pattern,
             **body,
         ),
-        continuous_c=heat.steady_temperature_c(
+        continuous_temperature_c=heat.steady_temperature_c(
             ambient_c=ambient_c, loss_w=loss_w, conductance_wk=body["conductance_wk"]
         ),
         continuous_current_a=heat.continuous_current_a(
@@ -295,56 +290,56 @@ def _pattern(asked: TemperatureRise) -> str:
     return f"{many} of {asked.draw_length_s:g} s with pauses of {asked.pause_s:g} s"
 
 
-def _working(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[Step]:
+def _working(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[WorkingStep]:
     lump = _lump(asked)
     air_c = asked.ambient_temperature_c
     counted = asked.draws is not UNSET
     return [
-        Step(
+        WorkingStep(
             "Heat made in the cell, at its highest resistance",
             "P = I² · r",
             f"({asked.cell_current_a:.4g} A)² × {_highest_ohm(asked):.4g} Ω",
             got.cell_loss_w,
             "W",
         ),
-        Step(
+        WorkingStep(
             "Heat capacity of the cell",
             "C = m · c",
             f"{lump.mass_kg:.4g} kg × {lump.specific_heat_j_kgk:.4g} J/(kg·K)",
             got.heat_capacity_j_k,
             "J/K",
         ),
-        Step(
+        WorkingStep(
             "Conductance to the air",
             "G = h · A",
             f"{lump.heat_transfer_w_m2k:.4g} W/(m²·K) × {lump.area_m2:.4g} m²",
             got.conductance_w_k,
             "W/K",
         ),
-        Step(
+        WorkingStep(
             "Temperature after one draw",
             "T = T_air + (P/G) · (1 − e^(−t·G/C))",
             f"{air_c:.4g} °C + {got.cell_loss_w:.4g} W / {got.conductance_w_k:.4g} W/K × "
             f"(1 − e^(−{asked.draw_length_s:.4g} s / {got.thermal_time_s:.4g} s))",
-            got.single_draw_c,
+            got.single_draw_temperature_c,
             "°C",
         ),
-        Step(
+        WorkingStep(
             f"Peak of {_pattern(asked)}",
             "T = T_air + ΔT_1 · (1 − qⁿ)/(1 − q), q = e^(−(t + t_pause)·G/C)"
             if counted
             else "T = T_air + ΔT_1 / (1 − q), q = e^(−(t + t_pause)·G/C)",
-            f"{air_c:.4g} °C + {got.single_draw_c - air_c:.4g} K, "
+            f"{air_c:.4g} °C + {got.single_draw_temperature_c - air_c:.4g} K, "
             f"q = e^(−{asked.draw_length_s + asked.pause_s:.4g} s / {got.thermal_time_s:.4g} s)"
             + (f", n = {asked.draws:.0f}" if counted else ""),
-            got.peak_c,
+            got.peak_temperature_c,
             "°C",
         ),
-        Step(
+        WorkingStep(
             "Temperature in the end, without a pause",
             "T = T_air + P/G",
             f"{air_c:.4g} °C + {got.cell_loss_w:.4g} W / {got.conductance_w_k:.4g} W/K",
-            got.continuous_c,
+            got.continuous_temperature_c,
             "°C",
         ),
     ]
@@ -377,28 +372,32 @@ def _too_hot(asked: TemperatureRise, got: TemperatureRiseFigures, pattern: str) 
     """Return what to say about temperatures at which to stop, or which no cell lives to see."""
     stop_c = asked.stop_temperature_c
     found = []
-    if got.peak_c > FAILS_C:
+    if got.peak_temperature_c > FAILS_C:
         found.append(
             finding(
                 rules.BEYOND_ESTIMATE,
                 f"By this estimate, which leaves the cell's own reactions out, {pattern} come to "
-                f"{_up(got.peak_c)} °C; above about {FAILS_C:g} °C a cell may vent, burn or burst.",
+                f"{_up(got.peak_temperature_c)} °C; above about {FAILS_C:g} °C a cell may vent, burn or burst.",
             )
         )
-    if got.peak_c > stop_c * (1 + NOISE):
+    if got.peak_temperature_c > stop_c * (1 + NOISE):
         found.append(
             finding(
                 rules.STOP_TEMPERATURE,
                 f"{pattern[0].upper()}{pattern[1:]} bring the cell above {given(stop_c)} °C, by this estimate "
-                f"to {_up(got.peak_c)} °C.",
+                f"to {_up(got.peak_temperature_c)} °C.",
             )
         )
-    elif got.continuous_c > stop_c * (1 + NOISE):
-        fails = f", and would fail above about {FAILS_C:g} °C" if got.continuous_c > FAILS_C else ""
+    elif got.continuous_temperature_c > stop_c * (1 + NOISE):
+        fails = (
+            f", and would fail above about {FAILS_C:g} °C"
+            if got.continuous_temperature_c > FAILS_C
+            else ""
+        )
         found.append(
             finding(
                 rules.CONTINUOUS_TOO_HOT,
-                f"The draws peak at {_up(got.peak_c)} °C; without a pause the cell passes "
+                f"The draws peak at {_up(got.peak_temperature_c)} °C; without a pause the cell passes "
                 f"{given(stop_c)} °C{fails}.",
             )
         )
@@ -423,13 +422,13 @@ def stand_ins(asked: TemperatureRise) -> list[Assumption]:
                 f"side of a cylinder of {size.diameter_mm:g} × {size.height_mm:g} mm, by the trade's "
                 "digits; the ends sit on contacts"
             )
-            found.append(Assumption("cell_area_m2", float(lump.area_m2), "m2", origin))
+            found.append(Assumption("cell_area_m2", float(lump.area_m2), "m²", origin))
     if asked.specific_heat_j_kgk is UNSET:
         taken = _specific_heat(asked.chemistry)
         found.append(Assumption("specific_heat_j_kgk", taken.value, "J/(kg·K)", taken.source))
     if asked.heat_transfer_w_m2k is UNSET:
         taken = heat.HEAT_TRANSFER_WM2K[asked.surroundings]
-        found.append(Assumption("heat_transfer_w_m2k", taken.value, "W/(m2·K)", taken.source))
+        found.append(Assumption("heat_transfer_w_m2k", taken.value, "W/(m²·K)", taken.source))
     return found
 
 
@@ -440,6 +439,7 @@ def assumed(asked: TemperatureRise) -> list[Assumption]:
 
 QUESTION = Question(
     id="temperature-rise",
+    subject=Subject.TIME_AND_HEAT,
     title="Temperature of a cell under its current",
     description="An estimate of how warm a cell gets by one draw, by draw after draw and without a "
     "pause, and after which time it is too hot.",
@@ -452,7 +452,7 @@ QUESTION = Question(
     table=OverTable.ARRAYS,
     no_effect=frozenset({"stop_temperature_c"}),
     headline=Headline(
-        field="peak_c",
+        field="peak_temperature_c",
         says="At its hottest the cell is at about",
         unit="°C",
         decimals=0,

@@ -8,16 +8,16 @@ from msgspec import UNSET, Meta, Struct, UnsetType, structs
 from percell.physics.curves import PUBLISHED
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.assumptions import assumptions
-from percell.questions.answering.envelope import Assumption, Links, Step
+from percell.questions.answering.envelope import Assumption, Links, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Explained, Judged, Question
+from percell.questions.answering.question import Explained, Judged, Question, Subject
 from percell.questions.answering.voltage_findings import (
     charged_above_chemistry,
     cutoff_below_end,
     refuse_cutoff,
 )
-from percell.questions.cell import charging, claim, temperature_rise
-from percell.questions.cell.claim import ClaimAsked, ClaimFigures
+from percell.questions.cell import charging, label_check, temperature_rise
+from percell.questions.cell.label_check import LabelCheck, LabelCheckFigures
 from percell.questions.cell.temperature_rise import (
     Surroundings,
     SurroundingsField,
@@ -89,25 +89,25 @@ class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     idle_power_w: fields.IdlePowerW = 0.0
     sharing: SharingField | UnsetType = UNSET
     cell_size: CellSizeField | UnsetType = UNSET
-    draw_length_s: fields.DrawLengthS = temperature_rise.DRAW_LENGTH_S
-    pause_s: temperature_rise.PauseS = temperature_rise.PAUSE_S
+    draw_length_s: fields.DrawLengthS = fields.DRAW_LENGTH_S
+    pause_s: fields.PauseS = fields.PAUSE_S
     ambient_temperature_c: temperature_rise.AmbientTemperatureC = temperature_rise.AMBIENT_C
     surroundings: SurroundingsField = Surroundings.POCKET
     stop_temperature_c: temperature_rise.StopTemperatureC = temperature_rise.STOP_C
 
 
-class DirectLimit(LowestResistanceFigures, frozen=True, kw_only=True):
+class LowestResistanceLimit(LowestResistanceFigures, frozen=True, kw_only=True):
     """The limit for a direct load."""
 
-    lowest_reading_ohm: Annotated[float, figure("ohm", "The meter must show at least this.")]
+    lowest_reading_ohm: Annotated[float, figure("Ω", "The meter must show at least this.")]
 
 
 class AssessmentFigures(Struct, frozen=True, kw_only=True):
     """One verdict, the parts that it rests on, and what was found."""
 
     verdict: VerdictField
-    hottest_cell_current_a: Annotated[
-        float, figure("A", "Current of the hardest-worked cell, by the chosen sharing.")
+    worst_cell_current_a: Annotated[
+        float, figure("A", "Current of the worst-case cell, by the chosen sharing.")
     ]
     headroom: Annotated[
         float, figure("1", "What is left of the rating; negative when it is passed.")
@@ -117,7 +117,7 @@ class AssessmentFigures(Struct, frozen=True, kw_only=True):
         DirectLoadFigures | UnsetType, Meta(description="With a coil on the pack.")
     ] = UNSET
     lowest_resistance: Annotated[
-        DirectLimit | UnsetType, Meta(description="The limit for a coil on the pack.")
+        LowestResistanceLimit | UnsetType, Meta(description="The limit for a coil on the pack.")
     ] = UNSET
     converter_load: Annotated[
         ConverterLoadFigures | UnsetType, Meta(description="Behind a converter.")
@@ -136,15 +136,15 @@ class AssessmentFigures(Struct, frozen=True, kw_only=True):
             "that is hard on it; needs the cells' capacity and a chemistry with a curve."
         ),
     ] = UNSET
-    temperature: Annotated[
+    temperature_rise: Annotated[
         TemperatureRiseFigures | UnsetType,
         Meta(
-            description="Estimate of how warm the hardest-worked cell gets, draw after draw and without a "
+            description="Estimate of how warm the worst-case cell gets, draw after draw and without a "
             "pause; needs the cells' size."
         ),
     ] = UNSET
-    claim: Annotated[
-        ClaimFigures | UnsetType,
+    label_check: Annotated[
+        LabelCheckFigures | UnsetType,
         Meta(
             description="Whether rating and capacity are believable for a cell of its size, in air of 25 °C; "
             "needs the cells' capacity and size."
@@ -158,7 +158,7 @@ class _Parts(Struct):
     links: Links
     load: Judged[DirectLoadFigures] | Judged[ConverterLoadFigures]
     shown: dict[str, Any]
-    working: list[Step]
+    working: list[WorkingStep]
     findings: list[Finding]
     # the fields whose defaults the answer rests on, and what else was put in
     among: frozenset[str]
@@ -217,7 +217,7 @@ def _direct(asked: Assessment, wired: Wiring) -> _Parts:
     load = direct_load.explain(question)
     lowest = lowest_resistance.figures(question)
     reading = lowest_resistance.reading_ohm(question, lowest.lowest_resistance_ohm)
-    limit = DirectLimit(**structs.asdict(lowest), lowest_reading_ohm=reading)
+    limit = LowestResistanceLimit(**structs.asdict(lowest), lowest_reading_ohm=reading)
     return _Parts(
         direct_load.QUESTION.links(question),
         load,
@@ -272,7 +272,7 @@ def _running(asked: Assessment, loaded: Struct) -> RunningTime:
     }
     shared["cell_resistance_ohm"] += asked.cell_resistance_tolerance_ohm
     if isinstance(loaded, DirectLoadFigures):
-        shared["coil_resistance_ohm"] = loaded.coil_resistance_lowest_ohm
+        shared["coil_resistance_ohm"] = loaded.lowest_true_resistance_ohm
     else:
         shared["output_power_w"] += asked.output_power_tolerance_w
         shared["efficiency"] -= asked.efficiency_tolerance
@@ -298,24 +298,24 @@ def _add_running_time(parts: _Parts, asked: Assessment) -> None:
         parts.found([finding(rules.RUN_ENDS_UNDER_LOAD, sentence)])
 
 
-def _add_temperature(parts: _Parts, asked: Assessment) -> None:
-    """Add how warm the hardest-worked cell gets."""
+def _add_temperature_rise(parts: _Parts, asked: Assessment) -> None:
+    """Add how warm the worst-case cell gets."""
     shared = {
         name: getattr(asked, name) for name in _WARMTH if name in Assessment.__struct_fields__
     }
-    hottest_a = parts.load.figures.hottest_cell_current_a
-    warmth = TemperatureRise(cell_current_a=hottest_a, **shared)
+    worst_cell_a = parts.load.figures.worst_cell_current_a
+    warmth = TemperatureRise(cell_current_a=worst_cell_a, **shared)
     got = temperature_rise.explain(warmth)
-    parts.also(got, _WARMTH, temperature=got.figures)
+    parts.also(got, _WARMTH, temperature_rise=got.figures)
     parts.assumed += temperature_rise.stand_ins(warmth)
 
 
-def _add_claim(parts: _Parts, asked: Assessment) -> None:
+def _add_label_check(parts: _Parts, asked: Assessment) -> None:
     # what is printed is judged where it was printed for, and not where the pack is used
-    printed = _part(ClaimAsked, asked, ambient_temperature_c=temperature_rise.AMBIENT_C)
-    got = claim.explain(printed)
-    parts.also(got, claim=got.figures)
-    parts.assumed += claim.stand_ins(printed)
+    printed = _part(LabelCheck, asked, ambient_temperature_c=temperature_rise.AMBIENT_C)
+    got = label_check.explain(printed)
+    parts.also(got, label_check=got.figures)
+    parts.assumed += label_check.stand_ins(printed)
 
 
 def _refuse_contradictions(asked: Assessment) -> None:
@@ -347,14 +347,14 @@ def explain(asked: Assessment) -> Explained[AssessmentFigures]:
         _add_pack(parts, asked)
         _add_running_time(parts, asked)
     if asked.cell_size is not UNSET:
-        _add_temperature(parts, asked)
+        _add_temperature_rise(parts, asked)
         if has_capacity:
-            _add_claim(parts, asked)
+            _add_label_check(parts, asked)
     parts.findings.append(charging.by_layout(wired))
     parts.found(_voltage_findings(asked))
     figures = AssessmentFigures(
         verdict=parts.load.verdict,
-        hottest_cell_current_a=parts.load.figures.hottest_cell_current_a,
+        worst_cell_current_a=parts.load.figures.worst_cell_current_a,
         headroom=parts.load.figures.headroom,
         layout=wired.text,
         **parts.shown,
@@ -370,6 +370,7 @@ def explain(asked: Assessment) -> Explained[AssessmentFigures]:
 
 QUESTION = Question(
     id="assessment",
+    subject=Subject.LOADS,
     title="Full assessment of a pack and its load",
     description="One verdict for a pack with a coil or behind a converter, with everything that the "
     "other questions say about it.",
@@ -377,8 +378,8 @@ QUESTION = Question(
     shows=AssessmentFigures,
     explain=explain,
     headline=Headline(
-        field="hottest_cell_current_a",
-        says="The hardest-worked cell carries",
+        field="worst_cell_current_a",
+        says="The worst-case cell carries",
         unit="A",
         decimals=1,
         round=Rounding.UP,

@@ -12,9 +12,9 @@ from percell.physics.types import Number
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering import steps
 from percell.questions.answering.assumptions import assumptions
-from percell.questions.answering.envelope import Assumption, Step
+from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Judged, OverTable, Question
+from percell.questions.answering.question import Judged, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import against_rating
 from percell.questions.answering.voltage_findings import cutoff_below_end, refuse_cutoff
 from percell.questions.loads import rules
@@ -78,15 +78,15 @@ class ConverterLoad(Rated, frozen=True, kw_only=True, forbid_unknown_fields=True
 class ConverterLoadFigures(Struct, frozen=True, gc=False):
     """Currents at the corner that is hardest on the cells: lowest voltage and efficiency."""
 
-    pack_cutoff_voltage_v: Annotated[
+    pack_lowest_voltage_v: Annotated[
         float, figure("V", "Lowest pack voltage: cut-off, less its tolerance.")
     ]
     input_power_w: Annotated[float, figure("W", "Highest power the converter draws.")]
     pack_current_a: Annotated[float, figure("A", "Highest current out of the pack.")]
     pack_loaded_voltage_v: Annotated[float, figure("V", "Pack voltage at that current.")]
-    cell_current_a: Annotated[float, figure("A", "Current of each cell if shared evenly.")]
-    hottest_cell_current_a: Annotated[
-        float, figure("A", "Current of the hardest-worked cell, by the chosen sharing.")
+    even_cell_current_a: Annotated[float, figure("A", "Current of each cell if shared evenly.")]
+    worst_cell_current_a: Annotated[
+        float, figure("A", "Current of the worst-case cell, by the chosen sharing.")
     ]
     headroom: Annotated[
         float, figure("1", "What is left of the rating; negative when it is passed.")
@@ -175,39 +175,39 @@ def figures(asked: ConverterLoad) -> ConverterLoadFigures:
 
 def _figures_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> ConverterLoadFigures:
     drawn = draw(asked, at, output_power_w=asked.output_power_w + asked.output_power_tolerance_w)
-    hottest_a = drawn.pack_a / at.counted
+    worst_cell_a = drawn.pack_a / at.counted
     return ConverterLoadFigures(
-        pack_cutoff_voltage_v=at.pack_v,
+        pack_lowest_voltage_v=at.pack_v,
         input_power_w=drawn.input_w,
         pack_current_a=drawn.pack_a,
         pack_loaded_voltage_v=drawn.loaded_v,
-        cell_current_a=drawn.pack_a / wired.parallel,
-        hottest_cell_current_a=hottest_a,
-        headroom=1 - hottest_a / asked.cell_rating_a,
+        even_cell_current_a=drawn.pack_a / wired.parallel,
+        worst_cell_current_a=worst_cell_a,
+        headroom=1 - worst_cell_a / asked.cell_rating_a,
     )
 
 
 def draw_steps(
     asked: Emptying, wired: Wiring, at: Corner, drawn: Draw, *, output_power_w: float
-) -> list[Step]:
+) -> list[WorkingStep]:
     """Show what the converter draws."""
     at_rest = asked.cutoff_basis is CutoffBasis.AT_REST
     return [
-        Step(
+        WorkingStep(
             "Lowest pack voltage, at rest" if at_rest else "Lowest pack voltage, under load",
             "U = S · u",
             f"{wired.series} × {at.cell_v:.4g} V",
             at.pack_v,
             "V",
         ),
-        Step(
+        WorkingStep(
             "Highest power the converter draws",
             "P_in = P / η + P_idle",
             f"{output_power_w:.4g} W / {at.efficiency:.4g} + {asked.idle_power_w:.4g} W",
             drawn.input_w,
             "W",
         ),
-        Step(
+        WorkingStep(
             "Highest current out of the pack, with its sag",
             "I = 2·P_in / (U + √(U² − 4·R·P_in))",
             f"2 × {drawn.input_w:.4g} W / ({at.pack_v:.4g} V + √(({at.pack_v:.4g} V)² − "
@@ -216,7 +216,7 @@ def draw_steps(
             "A",
         )
         if at_rest
-        else Step(
+        else WorkingStep(
             "Highest current out of the pack",
             "I = P_in / U",
             f"{drawn.input_w:.4g} W / {at.pack_v:.4g} V",
@@ -289,9 +289,9 @@ def explain(asked: ConverterLoad) -> Judged[ConverterLoadFigures]:
 def explain_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> Judged[ConverterLoadFigures]:
     """Return the same for a caller that knows the corner."""
     got = _figures_at(asked, wired, at)
-    rating_a, hottest_a = asked.cell_rating_a, got.hottest_cell_current_a
+    rating_a, worst_cell_a = asked.cell_rating_a, got.worst_cell_current_a
     verdict, findings = against_rating(
-        hottest_a=hottest_a,
+        worst_cell_a=worst_cell_a,
         rating_a=rating_a,
         sharing=asked.sharing,
         parallel=wired.parallel,
@@ -306,20 +306,21 @@ def explain_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> Judged[Conver
             Draw(got.input_power_w, got.pack_current_a, got.pack_loaded_voltage_v),
             output_power_w=asked.output_power_w + asked.output_power_tolerance_w,
         ),
-        *steps.hottest_cell(
+        *steps.worst_cell(
             asked.sharing,
             wired,
             counted=at.counted,
             pack_a=got.pack_current_a,
-            hottest_a=hottest_a,
+            worst_cell_a=worst_cell_a,
         ),
-        steps.headroom(hottest_a=hottest_a, rating_a=rating_a),
+        steps.headroom(worst_cell_a=worst_cell_a, rating_a=rating_a),
     ]
     return Judged(figures=got, verdict=verdict, working=working, findings=findings)
 
 
 QUESTION = Question(
     id="converter-load",
+    subject=Subject.LOADS,
     title="Current of each cell behind a converter",
     description="A converter that holds its output power constant: currents and headroom at the lowest "
     "voltage and efficiency, where it draws most.",
@@ -333,8 +334,8 @@ QUESTION = Question(
     # with the cut-off under load, the sag is in the voltage already
     no_effect=fields.SAG,
     headline=Headline(
-        field="hottest_cell_current_a",
-        says="The hardest-worked cell carries up to",
+        field="worst_cell_current_a",
+        says="The worst-case cell carries up to",
         unit="A",
         decimals=1,
         round=Rounding.UP,

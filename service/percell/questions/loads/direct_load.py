@@ -11,9 +11,9 @@ from percell.physics.errors import NoSolution
 from percell.physics.types import Number, certain
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering import steps
-from percell.questions.answering.envelope import Step
+from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Judged, OverTable, Question
+from percell.questions.answering.question import Judged, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import against_rating
 from percell.questions.answering.voltage_findings import (
     charged_above_chemistry,
@@ -29,7 +29,7 @@ from percell.questions.vocabulary.verdict import VerdictField
 from percell.questions.vocabulary.wording import shown
 
 
-class Charged(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class FullPack(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A full pack, as hard on its cells as it gets, and the meter that reads the coil."""
 
     layout: Layout
@@ -45,7 +45,7 @@ class Charged(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     sharing: SharingField = Sharing.ALLOWANCE
 
 
-class DirectLoad(Charged, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class DirectLoad(FullPack, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A coil wired straight to a full pack."""
 
     coil_resistance_ohm: fields.CoilResistanceOhm
@@ -57,20 +57,20 @@ class DirectLoad(Charged, frozen=True, kw_only=True, forbid_unknown_fields=True)
 class DirectLoadFigures(Struct, frozen=True, gc=False):
     """Currents and power: at the corner that is hardest on the cells, and with the pack's sag."""
 
-    pack_charged_voltage_v: Annotated[
+    pack_highest_voltage_v: Annotated[
         float, figure("V", "Highest voltage of the pack, without sag.")
     ]
-    coil_resistance_lowest_ohm: Annotated[
-        float, figure("ohm", "The lowest resistance that the reading may stand for.")
+    lowest_true_resistance_ohm: Annotated[
+        float, figure("Ω", "The lowest resistance that the reading may stand for.")
     ]
     pack_current_a: Annotated[
         float, figure("A", "Highest current out of the pack: charged, no sag, lowest resistance.")
     ]
     coil_power_w: Annotated[float, figure("W", "Power in the coil at that current.")]
-    pack_resistance_ohm: Annotated[float, figure("ohm", "Internal resistance with the contacts.")]
-    cell_current_a: Annotated[float, figure("A", "Current of each cell if shared evenly.")]
-    hottest_cell_current_a: Annotated[
-        float, figure("A", "Current of the hardest-worked cell, by the chosen sharing.")
+    pack_resistance_ohm: Annotated[float, figure("Ω", "Internal resistance with the contacts.")]
+    even_cell_current_a: Annotated[float, figure("A", "Current of each cell if shared evenly.")]
+    worst_cell_current_a: Annotated[
+        float, figure("A", "Current of the worst-case cell, by the chosen sharing.")
     ]
     headroom: Annotated[
         float, figure("1", "What is left of the rating; negative when it is passed.")
@@ -82,7 +82,7 @@ class DirectLoadFigures(Struct, frozen=True, gc=False):
     sagging_coil_power_w: Annotated[float, figure("W", "Power in the coil at that current.")]
 
 
-def charged_voltage_v(asked: Charged) -> Number:
+def charged_voltage_v(asked: FullPack) -> Number:
     """Return the highest voltage one cell may have."""
     given = asked.cell_charged_voltage_v
     charged_v = VOLTAGES[asked.chemistry].charged_v if given is UNSET else given
@@ -107,14 +107,14 @@ def figures(asked: DirectLoad) -> DirectLoadFigures:
             "reading_within_error",
             "The errors of the reading are as large as the reading: the coil may be a short circuit.",
             coil_resistance_ohm=asked.coil_resistance_ohm,
-            coil_resistance_lowest_ohm=lowest_ohm,
+            lowest_true_resistance_ohm=lowest_ohm,
         )
     if np.ndim(too_low):
         lowest_ohm = np.where(too_low, np.nan, lowest_ohm)
     pack_a = direct.load_current_a(
         source_voltage_v=pack_v, source_resistance_ohm=0.0, load_resistance_ohm=lowest_ohm
     )
-    hottest_a = pack_a / counted_cells(asked.sharing, wired.parallel)
+    worst_cell_a = pack_a / counted_cells(asked.sharing, wired.parallel)
     coil_ohm = asked.coil_resistance_ohm - asked.lead_resistance_ohm
     inner_ohm = packs.pack_resistance_ohm(
         cell_resistance_ohm=asked.cell_resistance_ohm,
@@ -128,21 +128,21 @@ def figures(asked: DirectLoad) -> DirectLoadFigures:
         load_resistance_ohm=coil_ohm,
     )
     return DirectLoadFigures(
-        pack_charged_voltage_v=pack_v,
-        coil_resistance_lowest_ohm=lowest_ohm,
+        pack_highest_voltage_v=pack_v,
+        lowest_true_resistance_ohm=lowest_ohm,
         pack_current_a=pack_a,
         coil_power_w=direct.load_power_w(current_a=pack_a, load_resistance_ohm=lowest_ohm),
         pack_resistance_ohm=inner_ohm,
-        cell_current_a=pack_a / wired.parallel,
-        hottest_cell_current_a=hottest_a,
-        headroom=1 - hottest_a / asked.cell_rating_a,
+        even_cell_current_a=pack_a / wired.parallel,
+        worst_cell_current_a=worst_cell_a,
+        headroom=1 - worst_cell_a / asked.cell_rating_a,
         sagging_pack_current_a=sagging_a,
         sagging_pack_voltage_v=pack_v - sagging_a * inner_ohm,
         sagging_coil_power_w=direct.load_power_w(current_a=sagging_a, load_resistance_ohm=coil_ohm),
     )
 
 
-def charged_findings(asked: Charged) -> list[Finding]:
+def charged_findings(asked: FullPack) -> list[Finding]:
     """Return what to say about the voltage that a full cell was taken to have."""
     return [
         *charged_above_chemistry(
@@ -160,9 +160,9 @@ def explain(asked: DirectLoad) -> Judged[DirectLoadFigures]:
     """Answer for one coil."""
     wired = wiring(asked.layout)
     got = figures(asked)
-    inner_ohm, lowest_ohm = got.pack_resistance_ohm, got.coil_resistance_lowest_ohm
+    inner_ohm, lowest_ohm = got.pack_resistance_ohm, got.lowest_true_resistance_ohm
     verdict, findings = against_rating(
-        hottest_a=got.hottest_cell_current_a,
+        worst_cell_a=got.worst_cell_current_a,
         rating_a=asked.cell_rating_a,
         sharing=asked.sharing,
         parallel=wired.parallel,
@@ -182,49 +182,49 @@ def explain(asked: DirectLoad) -> Judged[DirectLoadFigures]:
     )
 
 
-def _working(asked: DirectLoad, wired: Wiring, got: DirectLoadFigures) -> list[Step]:
-    pack_v, inner_ohm = got.pack_charged_voltage_v, got.pack_resistance_ohm
-    lowest_ohm, pack_a = got.coil_resistance_lowest_ohm, got.pack_current_a
+def _working(asked: DirectLoad, wired: Wiring, got: DirectLoadFigures) -> list[WorkingStep]:
+    pack_v, inner_ohm = got.pack_highest_voltage_v, got.pack_resistance_ohm
+    lowest_ohm, pack_a = got.lowest_true_resistance_ohm, got.pack_current_a
     return [
-        Step(
+        WorkingStep(
             "Highest pack voltage: charged, no sag",
             "U = S · u",
             f"{wired.series} × {charged_voltage_v(asked):.4g} V",
             pack_v,
             "V",
         ),
-        Step(
+        WorkingStep(
             "Lowest resistance the reading may stand for",
             "R_min = R·(1 − a) − n·d − R_leads − t",
             f"{asked.coil_resistance_ohm:.4g} Ω × (1 − {asked.meter_accuracy:.4g}) − "
             f"{asked.meter_counts:.4g} × {asked.meter_resolution_ohm:.4g} Ω − "
             f"{asked.lead_resistance_ohm:.4g} Ω − {asked.coil_resistance_tolerance_ohm:.4g} Ω",
             lowest_ohm,
-            "ohm",
+            "Ω",
         ),
-        Step(
+        WorkingStep(
             "Highest current out of the pack",
             "I = U / R_min",
             f"{pack_v:.4g} V / {lowest_ohm:.4g} Ω",
             pack_a,
             "A",
         ),
-        Step(
+        WorkingStep(
             "Power in the coil at that current",
             "P = I² · R_min",
             f"({pack_a:.4g} A)² × {lowest_ohm:.4g} Ω",
             got.coil_power_w,
             "W",
         ),
-        *steps.hottest_cell(
+        *steps.worst_cell(
             asked.sharing,
             wired,
             counted=counted_cells(asked.sharing, wired.parallel),
             pack_a=pack_a,
-            hottest_a=got.hottest_cell_current_a,
+            worst_cell_a=got.worst_cell_current_a,
         ),
-        steps.headroom(hottest_a=got.hottest_cell_current_a, rating_a=asked.cell_rating_a),
-        Step(
+        steps.headroom(worst_cell_a=got.worst_cell_current_a, rating_a=asked.cell_rating_a),
+        WorkingStep(
             "Current to expect, with sag",
             "I = U / (R_coil + S·(r + r_contact)/P + R_device)",
             f"{pack_v:.4g} V / ({asked.coil_resistance_ohm - asked.lead_resistance_ohm:.4g} + "
@@ -237,6 +237,7 @@ def _working(asked: DirectLoad, wired: Wiring, got: DirectLoadFigures) -> list[S
 
 QUESTION = Question(
     id="direct-load",
+    subject=Subject.LOADS,
     title="Current of each cell with a coil straight on the pack",
     description="A coil wired straight to a full pack: currents, power and headroom at the corner that is "
     "hardest on the cells, and the current to expect with sag.",
@@ -248,8 +249,8 @@ QUESTION = Question(
     table=OverTable.ARRAYS,
     no_effect=fields.SAG | {"device_resistance_ohm", "meter_resolution_ohm"},
     headline=Headline(
-        field="hottest_cell_current_a",
-        says="The hardest-worked cell carries up to",
+        field="worst_cell_current_a",
+        says="The worst-case cell carries up to",
         unit="A",
         decimals=1,
         round=Rounding.UP,

@@ -9,9 +9,9 @@ from percell.physics import pack as packs
 from percell.physics.meter import rounded_down
 from percell.physics.types import Number
 from percell.questions.answering import steps
-from percell.questions.answering.envelope import Step
+from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import limit_by_counted
 from percell.questions.loads import rules
 from percell.questions.loads.converter_load import Corner, Rated, assumed, corner, wiring_findings
@@ -36,10 +36,10 @@ class HighestPowerFigures(Struct, frozen=True, gc=False):
     highest_power_allowance_w: Annotated[
         float, figure("W", "Highest output power with the sharing allowance.")
     ]
-    pack_current_a: Annotated[
-        float, figure("A", "Current of the pack at which the hardest-worked cell is at its rating.")
+    pack_current_limit_a: Annotated[
+        float, figure("A", "Current of the pack at which the worst-case cell is at its rating.")
     ]
-    pack_cutoff_voltage_v: Annotated[
+    pack_lowest_voltage_v: Annotated[
         float, figure("V", "Lowest pack voltage: cut-off, less its tolerance.")
     ]
     input_power_w: Annotated[float, figure("W", "Power the converter then draws.")]
@@ -58,8 +58,8 @@ def figures_at(asked: Rated, wired: Wiring, at: Corner) -> HighestPowerFigures:
     return HighestPowerFigures(
         highest_power_w=output_w,
         highest_power_allowance_w=_limit(asked, at, allowed)[2],
-        pack_current_a=pack_a,
-        pack_cutoff_voltage_v=at.pack_v,
+        pack_current_limit_a=pack_a,
+        pack_lowest_voltage_v=at.pack_v,
         input_power_w=input_w,
     )
 
@@ -78,32 +78,34 @@ def _limit(asked: Rated, at: Corner, counted: Number) -> tuple[Number, Number, N
     )
 
 
-def working_of(asked: Rated, wired: Wiring, at: Corner, got: HighestPowerFigures) -> list[Step]:
+def working_of(
+    asked: Rated, wired: Wiring, at: Corner, got: HighestPowerFigures
+) -> list[WorkingStep]:
     """Return the working of one pack."""
     return [
         *steps.counted_cells(asked.sharing, wired, counted=at.counted),
-        Step(
-            "Current of the pack at which the hardest-worked cell is at its rating",
+        WorkingStep(
+            "Current of the pack at which the worst-case cell is at its rating",
             "I = n · I_r, n cells counted",
             f"{at.counted:.4g} × {asked.cell_rating_a:.4g} A",
-            got.pack_current_a,
+            got.pack_current_limit_a,
             "A",
         ),
-        Step(
+        WorkingStep(
             "Lowest pack voltage",
             "U = S · u",
             f"{wired.series} × {at.cell_v:.4g} V",
-            got.pack_cutoff_voltage_v,
+            got.pack_lowest_voltage_v,
             "V",
         ),
-        Step(
+        WorkingStep(
             "Highest input power within that current",
             "P_in = U·I − R·I², at most U²/4R",
-            f"{at.pack_v:.4g} V × {got.pack_current_a:.4g} A, R = {at.pack_ohm:.4g} Ω",
+            f"{at.pack_v:.4g} V × {got.pack_current_limit_a:.4g} A, R = {at.pack_ohm:.4g} Ω",
             got.input_power_w,
             "W",
         ),
-        Step(
+        WorkingStep(
             "Highest output power",
             "P = (P_in − P_idle) · η, not below 0",
             f"({got.input_power_w:.4g} − {asked.idle_power_w:.4g}) W × {at.efficiency:.4g}",
@@ -149,6 +151,7 @@ def explain(asked: HighestPower) -> Explained[HighestPowerFigures]:
 
 QUESTION = Question(
     id="highest-power",
+    subject=Subject.LIMITS,
     title="Highest power within rating",
     description="The highest output power of a converter that keeps each cell within its rating down to the "
     "cut-off voltage.",

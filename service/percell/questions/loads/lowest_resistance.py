@@ -8,11 +8,11 @@ from percell.physics import direct, meter
 from percell.physics import pack as packs
 from percell.physics.types import Number
 from percell.questions.answering import steps
-from percell.questions.answering.envelope import Step
+from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import limit_by_counted
-from percell.questions.loads.direct_load import Charged, charged_findings, charged_voltage_v
+from percell.questions.loads.direct_load import FullPack, charged_findings, charged_voltage_v
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Wiring, wiring
 from percell.questions.vocabulary.rules import Finding
@@ -25,7 +25,7 @@ from percell.questions.vocabulary.sharing import (
 from percell.questions.vocabulary.wording import given
 
 
-class LowestResistance(Charged, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class LowestResistance(FullPack, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A full pack, and the meter that will read the coil."""
 
 
@@ -33,21 +33,21 @@ class LowestResistanceFigures(Struct, frozen=True, gc=False):
     """The limit, and the reading to stay at or above."""
 
     lowest_resistance_ohm: Annotated[
-        float, figure("ohm", "The coil's true resistance must not be below this.")
+        float, figure("Ω", "The coil's true resistance must not be below this.")
     ]
     lowest_resistance_spread_ohm: Annotated[
         float,
         figure(
-            "ohm",
+            "Ω",
             f"The same if the cells' resistances scatter by {SPREAD:g}, computed at the level "
             f"{PERCENTILE:g}, whatever sharing was chosen.",
         ),
     ]
-    pack_charged_voltage_v: Annotated[
+    pack_highest_voltage_v: Annotated[
         float, figure("V", "Highest voltage of the pack, without sag.")
     ]
-    group_rating_a: Annotated[
-        float, figure("A", "Current at which the hardest-worked cell is at its rating.")
+    pack_current_limit_a: Annotated[
+        float, figure("A", "Current at which the worst-case cell is at its rating.")
     ]
     coil_power_w: Annotated[float, figure("W", "Power in a coil of that lowest resistance.")]
 
@@ -58,13 +58,13 @@ class LowestResistanceDetails(Struct, frozen=True, kw_only=True):
     lowest_reading_ohm: Annotated[
         float,
         figure(
-            "ohm",
+            "Ω",
             "The meter must show at least this: its errors are allowed for, rounded up to its last digit.",
         ),
     ]
 
 
-def figures(asked: Charged) -> LowestResistanceFigures:
+def figures(asked: FullPack) -> LowestResistanceFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
     wired = wiring(asked.layout)
     pack_v = packs.pack_voltage_v(cell_voltage_v=charged_voltage_v(asked), series=wired.series)
@@ -77,20 +77,20 @@ def figures(asked: Charged) -> LowestResistanceFigures:
         lowest_resistance_spread_ohm=direct.lowest_resistance_ohm(
             source_voltage_v=pack_v, current_a=_spread_rating_a(asked, wired)
         ),
-        pack_charged_voltage_v=pack_v,
-        group_rating_a=group_a,
+        pack_highest_voltage_v=pack_v,
+        pack_current_limit_a=group_a,
         coil_power_w=direct.load_power_w(current_a=group_a, load_resistance_ohm=lowest_ohm),
     )
 
 
-def _spread_rating_a(asked: Charged, wired: Wiring) -> Number:
+def _spread_rating_a(asked: FullPack, wired: Wiring) -> Number:
     return packs.group_rating_a(
         cell_rating_a=asked.cell_rating_a,
         counted=counted_by_spread(SPREAD, PERCENTILE, wired.parallel),
     )
 
 
-def reading_ohm(asked: Charged, lowest_resistance_ohm: float) -> float:
+def reading_ohm(asked: FullPack, lowest_resistance_ohm: float) -> float:
     """Return the reading to stay at or above, rounded up to the meter's last digit."""
     return meter.rounded_up(
         value=meter.least_reading_ohm(
@@ -110,56 +110,56 @@ _AT_LEVEL = f"R = U / (n · I_r), n at the level {PERCENTILE:g}"
 
 
 def working_of(
-    asked: Charged, wired: Wiring, got: LowestResistanceFigures, reading: float
-) -> list[Step]:
+    asked: FullPack, wired: Wiring, got: LowestResistanceFigures, reading: float
+) -> list[WorkingStep]:
     """Return the working of one pack and meter."""
     counted = counted_cells(asked.sharing, wired.parallel)
     spread_counted = counted_by_spread(SPREAD, PERCENTILE, wired.parallel)
     return [
-        Step(
+        WorkingStep(
             "Highest pack voltage: charged, no sag",
             "U = S · u",
             f"{wired.series} × {charged_voltage_v(asked):.4g} V",
-            got.pack_charged_voltage_v,
+            got.pack_highest_voltage_v,
             "V",
         ),
         *steps.counted_cells(asked.sharing, wired, counted=counted),
-        Step(
-            "Current at which the hardest-worked cell is at its rating",
+        WorkingStep(
+            "Current at which the worst-case cell is at its rating",
             "I = n · I_r, n cells counted",
             f"{counted:.4g} × {asked.cell_rating_a:.4g} A",
-            got.group_rating_a,
+            got.pack_current_limit_a,
             "A",
         ),
-        Step(
+        WorkingStep(
             "Lowest resistance",
             "R = U / I",
-            f"{got.pack_charged_voltage_v:.4g} V / {got.group_rating_a:.4g} A",
+            f"{got.pack_highest_voltage_v:.4g} V / {got.pack_current_limit_a:.4g} A",
             got.lowest_resistance_ohm,
-            "ohm",
+            "Ω",
         ),
-        Step(
+        WorkingStep(
             _IF_SCATTERED,
             _AT_LEVEL,
-            f"{got.pack_charged_voltage_v:.4g} V / ({spread_counted:.4g} × {asked.cell_rating_a:.4g} A)",
+            f"{got.pack_highest_voltage_v:.4g} V / ({spread_counted:.4g} × {asked.cell_rating_a:.4g} A)",
             got.lowest_resistance_spread_ohm,
-            "ohm",
+            "Ω",
         ),
-        Step(
+        WorkingStep(
             "Reading to stay at or above, rounded up to the meter's last digit",
             "(R + t + R_leads + n·d) / (1 − a)",
             f"({got.lowest_resistance_ohm:.4g} + {asked.coil_resistance_tolerance_ohm:.4g} + "
             f"{asked.lead_resistance_ohm:.4g} + {asked.meter_counts:.4g} × "
             f"{asked.meter_resolution_ohm:.4g}) Ω / (1 − {asked.meter_accuracy:.4g})",
             reading,
-            "ohm",
+            "Ω",
         ),
     ]
 
 
 def _sharing(asked: LowestResistance, wired: Wiring, got: LowestResistanceFigures) -> list[Finding]:
     def limit(counted: Number) -> str:
-        least_ohm = got.pack_charged_voltage_v / (counted * asked.cell_rating_a)
+        least_ohm = got.pack_highest_voltage_v / (counted * asked.cell_rating_a)
         return f"{given(meter.rounded_up(value=float(least_ohm), step=0.001))} Ω or more"
 
     return limit_by_counted(asked.sharing, wired.parallel, limit)
@@ -179,6 +179,7 @@ def explain(asked: LowestResistance) -> Explained[LowestResistanceFigures]:
 
 QUESTION = Question(
     id="lowest-resistance",
+    subject=Subject.LIMITS,
     title="Lowest coil resistance within rating",
     description="The lowest coil resistance that keeps each cell of a full pack within its rating, and the "
     "reading of the meter that is sure to stand for it.",

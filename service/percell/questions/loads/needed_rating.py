@@ -8,7 +8,7 @@ from percell.physics.meter import rounded_up
 from percell.physics.types import Number
 from percell.questions.answering import steps
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import limit_by_counted
 from percell.questions.loads.converter_load import (
     Corner,
@@ -45,7 +45,7 @@ class NeededRatingFigures(Struct, frozen=True, gc=False):
         float, figure("A", "Continuous rating each cell needs with the sharing allowance.")
     ]
     pack_current_a: Annotated[float, figure("A", "Highest current out of the pack.")]
-    pack_cutoff_voltage_v: Annotated[
+    pack_lowest_voltage_v: Annotated[
         float, figure("V", "Lowest pack voltage: cut-off, less its tolerance.")
     ]
     input_power_w: Annotated[float, figure("W", "Highest power the converter draws.")]
@@ -63,7 +63,7 @@ def _figures_at(asked: NeededRating, wired: Wiring, at: Corner) -> NeededRatingF
         needed_rating_a=drawn.pack_a / at.counted,
         needed_rating_allowance_a=drawn.pack_a / counted_cells(Sharing.ALLOWANCE, wired.parallel),
         pack_current_a=drawn.pack_a,
-        pack_cutoff_voltage_v=at.pack_v,
+        pack_lowest_voltage_v=at.pack_v,
         input_power_w=drawn.input_w,
     )
 
@@ -89,12 +89,12 @@ def explain(asked: NeededRating) -> Explained[NeededRatingFigures]:
             Draw(got.input_power_w, got.pack_current_a, at.pack_v),
             output_power_w=asked.output_power_w + asked.output_power_tolerance_w,
         ),
-        *steps.hottest_cell(
+        *steps.worst_cell(
             asked.sharing,
             wired,
             counted=at.counted,
             pack_a=got.pack_current_a,
-            hottest_a=got.needed_rating_a,
+            worst_cell_a=got.needed_rating_a,
         ),
     ]
     findings = _sharing(asked, wired, got)
@@ -104,6 +104,7 @@ def explain(asked: NeededRating) -> Explained[NeededRatingFigures]:
 
 QUESTION = Question(
     id="needed-rating",
+    subject=Subject.LIMITS,
     title="Rating needed for a power",
     description="The continuous discharge rating that each cell needs for a given output power.",
     asked=NeededRating,

@@ -7,9 +7,9 @@ from msgspec import UNSET, Struct, UnsetType
 from percell.physics import pack as formulas
 from percell.physics.meter import rounded_down
 from percell.physics.types import Number
-from percell.questions.answering.envelope import Step
+from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import limit_by_sharing
 from percell.questions.answering.voltage_findings import (
     charged_above_chemistry,
@@ -46,18 +46,18 @@ class Pack(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 class PackFigures(Struct, frozen=True, gc=False):
     """The figures of the pack."""
 
-    cells: Annotated[int, figure("1", "Number of cells.")]
+    cell_count: Annotated[int, figure("1", "Number of cells.")]
     pack_charged_voltage_v: Annotated[float, figure("V", "Voltage when charged.")]
     pack_nominal_voltage_v: Annotated[float, figure("V", "Nominal voltage.")]
     pack_cutoff_voltage_v: Annotated[float, figure("V", "Voltage at which the load stops.")]
     pack_capacity_ah: Annotated[float, figure("Ah", "Capacity.")]
     pack_energy_wh: Annotated[float, figure("Wh", "Energy at the nominal voltage.")]
     cell_energy_wh: Annotated[float, figure("Wh", "Energy of one cell at its nominal voltage.")]
-    pack_resistance_ohm: Annotated[float, figure("ohm", "Internal resistance with the contacts.")]
-    group_rating_even_a: Annotated[
+    pack_resistance_ohm: Annotated[float, figure("Ω", "Internal resistance with the contacts.")]
+    pack_current_limit_even_a: Annotated[
         float, figure("A", "Current within rating if the cells shared evenly.")
     ]
-    group_rating_allowance_a: Annotated[
+    pack_current_limit_allowance_a: Annotated[
         float, figure("A", "Current within rating with the sharing allowance.")
     ]
 
@@ -84,7 +84,7 @@ def figures(asked: Pack) -> PackFigures:
     series, parallel = wired.series, wired.parallel
     cells = wired.cells
     return PackFigures(
-        cells=cells,
+        cell_count=cells,
         pack_charged_voltage_v=formulas.pack_voltage_v(cell_voltage_v=charged_v, series=series),
         pack_nominal_voltage_v=formulas.pack_voltage_v(cell_voltage_v=nominal_v, series=series),
         pack_cutoff_voltage_v=formulas.pack_voltage_v(cell_voltage_v=cutoff_v, series=series),
@@ -103,10 +103,10 @@ def figures(asked: Pack) -> PackFigures:
             series=series,
             parallel=parallel,
         ),
-        group_rating_even_a=formulas.group_rating_a(
+        pack_current_limit_even_a=formulas.group_rating_a(
             cell_rating_a=asked.cell_rating_a, counted=parallel
         ),
-        group_rating_allowance_a=formulas.group_rating_a(
+        pack_current_limit_allowance_a=formulas.group_rating_a(
             cell_rating_a=asked.cell_rating_a,
             counted=formulas.counted_cells(parallel=parallel),
         ),
@@ -134,57 +134,57 @@ def _refuse_contradictions(asked: Pack) -> None:
         )
 
 
-def _working(asked: Pack, wired: Wiring, got: PackFigures) -> list[Step]:
+def _working(asked: Pack, wired: Wiring, got: PackFigures) -> list[WorkingStep]:
     charged_v, nominal_v, _ = voltages(asked)
     series, parallel = wired.series, wired.parallel
     return [
-        Step(
+        WorkingStep(
             "Voltage when charged: series adds",
             "U = S · u",
             f"{series} × {charged_v:.4g} V",
             got.pack_charged_voltage_v,
             "V",
         ),
-        Step(
+        WorkingStep(
             "Nominal voltage",
             "U = S · u",
             f"{series} × {nominal_v:.4g} V",
             got.pack_nominal_voltage_v,
             "V",
         ),
-        Step(
+        WorkingStep(
             "Capacity: only parallel adds",
             "Q = P · q",
             f"{parallel} × {asked.cell_capacity_ah:.4g} Ah",
             got.pack_capacity_ah,
             "Ah",
         ),
-        Step(
+        WorkingStep(
             "Energy: every cell adds",
             "E = S · P · q · u",
             f"{series} × {parallel} × {asked.cell_capacity_ah:.4g} Ah × {nominal_v:.4g} V",
             got.pack_energy_wh,
             "Wh",
         ),
-        Step(
+        WorkingStep(
             "Internal resistance with contacts",
             "R = S · (r + r_contact) / P",
             f"{series} × ({asked.cell_resistance_ohm:.4g} + {asked.contact_resistance_ohm:.4g}) Ω / {parallel}",
             got.pack_resistance_ohm,
-            "ohm",
+            "Ω",
         ),
-        Step(
+        WorkingStep(
             "Current within rating, shared evenly",
             "I = P · I_r",
             f"{parallel} × {asked.cell_rating_a:.4g} A",
-            got.group_rating_even_a,
+            got.pack_current_limit_even_a,
             "A",
         ),
-        Step(
+        WorkingStep(
             "Current within rating, with the sharing allowance",
             "I = (P − ½) · I_r, for P of 2 or more",
             f"{formulas.counted_cells(parallel=parallel):.4g} × {asked.cell_rating_a:.4g} A",
-            got.group_rating_allowance_a,
+            got.pack_current_limit_allowance_a,
             "A",
         ),
     ]
@@ -201,8 +201,8 @@ def _findings(asked: Pack, wired: Wiring, got: PackFigures) -> list[Finding]:
     found = limit_by_sharing(
         Sharing.ALLOWANCE,
         wired.parallel,
-        even=f"{given(got.group_rating_even_a)} A or less",
-        allowance=f"{given(got.group_rating_allowance_a)} A or less",
+        even=f"{given(got.pack_current_limit_even_a)} A or less",
+        allowance=f"{given(got.pack_current_limit_allowance_a)} A or less",
         spread=f"{given(rounded_down(value=float(spread_a), step=0.1))} A or less",
     )
     found += charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
@@ -220,6 +220,7 @@ def _findings(asked: Pack, wired: Wiring, got: PackFigures) -> list[Finding]:
 
 QUESTION = Question(
     id="pack",
+    subject=Subject.LOADS,
     title="Figures of a pack",
     description="Voltages, capacity, energy, resistance and current within rating of equal cells by layout.",
     asked=Pack,
@@ -228,7 +229,7 @@ QUESTION = Question(
     figures=figures,
     table=OverTable.ARRAYS,
     headline=Headline(
-        field="group_rating_allowance_a",
+        field="pack_current_limit_allowance_a",
         says="Current within rating, with the sharing allowance",
         unit="A",
         decimals=1,

@@ -28,7 +28,7 @@ from percell.questions.vocabulary.sharing import Sharing, SharingField
 HARSHEST = Chemistry.NCA
 
 
-class CurvePoint(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class OpenCircuitPoint(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One point of a measured open-circuit voltage curve."""
 
     state_of_charge: Annotated[float, quantity("1", 0, 1, "State of charge.")]
@@ -36,7 +36,7 @@ class CurvePoint(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 OpenCircuitCurve = Annotated[
-    list[CurvePoint],
+    list[OpenCircuitPoint],
     Meta(
         min_length=2,
         max_length=200,
@@ -46,7 +46,7 @@ OpenCircuitCurve = Annotated[
 ]
 
 
-class EitherLoad(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class PackAndLoad(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Cells and their load: a coil resistance for a direct load, or an output power for a converter."""
 
     cell_capacity_ah: fields.CellCapacityAh
@@ -75,7 +75,7 @@ def is_direct(coil_resistance_ohm: object, output_power_w: object) -> bool:
     return output_power_w is UNSET
 
 
-def rest_curve(asked: EitherLoad) -> Curve:
+def rest_curve(asked: PackAndLoad) -> Curve:
     """Return the caller's own curve, or the published one of the chemistry."""
     points = asked.open_circuit_curve
     if points is UNSET:
@@ -94,7 +94,7 @@ def _sag_of(chemistry: Chemistry) -> str:
     return chemistry.value if chemistry.value in PUBLISHED else HARSHEST.value
 
 
-def cutoff_v(asked: EitherLoad) -> float:
+def cutoff_v(asked: PackAndLoad) -> float:
     """Return the voltage of a cell under load at which the run ends."""
     given, usual = asked.cell_cutoff_voltage_v, VOLTAGES[asked.chemistry]
     if given is UNSET:
@@ -112,7 +112,7 @@ class Load(NamedTuple):
     explain: Callable[..., Judged[DirectLoadFigures] | Judged[ConverterLoadFigures]]
 
 
-def load_of(asked: EitherLoad, *, layout: str, cell_rating_a: float) -> Load:
+def load_of(asked: PackAndLoad, *, layout: str, cell_rating_a: float) -> Load:
     """Return the load to judge. Its verdict counts on no sag and on no charge that is gone already."""
     shared: dict[str, Any] = {
         "layout": layout,
@@ -139,7 +139,7 @@ def load_of(asked: EitherLoad, *, layout: str, cell_rating_a: float) -> Load:
     return Load(ConverterLoad(**shared), converter_load.figures, converter_load.explain)
 
 
-def _charged_v(asked: EitherLoad) -> float | UnsetType:
+def _charged_v(asked: PackAndLoad) -> float | UnsetType:
     """Return the full end of the caller's own curve where that is above the chemistry's."""
     if asked.open_circuit_curve is UNSET:
         return UNSET
@@ -152,7 +152,7 @@ _OF_A_CONVERTER = frozenset({"efficiency", "idle_power_w"})
 
 
 def defaults_in_use(
-    asked: EitherLoad, *, judged: bool, without: frozenset[str] = frozenset()
+    asked: PackAndLoad, *, judged: bool, without: frozenset[str] = frozenset()
 ) -> list[Assumption]:
     """Return the defaults that the answer rests on: those of the load asked about, and the curve."""
     direct = is_direct(asked.coil_resistance_ohm, asked.output_power_w)
@@ -178,7 +178,7 @@ def sharing_in_use(sharing: Sharing) -> Assumption:
     return Assumption("sharing", sharing.value, "", f"by the kind of load, {COMMON_PRACTICE}")
 
 
-def curve_findings(asked: EitherLoad) -> list[Finding]:
+def curve_findings(asked: PackAndLoad) -> list[Finding]:
     """Return what to say about a curve or a sag under load that is another cell's."""
     found = []
     if asked.open_circuit_curve is not UNSET:

@@ -71,7 +71,7 @@ CHARGE_LEFT = Rule(
     title="Much of the charge stays in the cells",
     explanation=(
         "The sag brings the voltage down to the cut-off while the cells are far from empty. More cells, "
-        "less load, cells with a lower resistance or a lower cut-off within the maker's limit use more."
+        "less load, cells with a lower resistance or a lower cut-off within the manufacturer's limit use more."
     ),
     source="Ohm's law on the chemistry's curve, see the method page",
 )
@@ -82,7 +82,7 @@ CUTOFF_DECIDES = Rule(
     explanation=(
         "Cells in a device that stops at a high voltage may hold much of their charge when it stops, and "
         "the more so the more they sag. So fewer cells that are run down further can last nearly as long. "
-        "That is no advice to empty cells deeper than the maker's end of discharge."
+        "That is no advice to empty cells deeper than the manufacturer's end of discharge."
     ),
     source="Ohm's law on the chemistry's curve, see the method page",
 )
@@ -94,7 +94,7 @@ NO_LAYOUT_FITS = Rule(
         "Each layout either overworks a cell, or does not run long enough. Allow more cells, ask for less, "
         "or take cells with a higher rating, capacity or a lower resistance that you trust."
     ),
-    source="The maker's continuous discharge rating, and the running time asked for",
+    source="The manufacturer's continuous discharge rating, and the running time asked for",
 )
 SAG_BORROWED = Rule(
     id="sag-borrowed",

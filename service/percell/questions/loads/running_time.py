@@ -9,14 +9,14 @@ from percell.physics.curves import Curve
 from percell.physics.discharge import Run, converter_run, direct_run, draws
 from percell.physics.meter import NOISE, rounded_up
 from percell.questions.answering import rules as shared_rules
-from percell.questions.answering.envelope import Assumption, Step
+from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.figures import plain
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.voltage_findings import cutoff_below_end
 from percell.questions.loads import rules
 from percell.questions.loads.pack_and_load import (
-    EitherLoad,
+    PackAndLoad,
     curve_findings,
     cutoff_v,
     defaults_in_use,
@@ -37,13 +37,13 @@ from percell.questions.vocabulary.wording import given, shown
 LITTLE_USED = 0.5
 
 
-class RunningTime(EitherLoad, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class RunningTime(PackAndLoad, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A pack that is run down by its load."""
 
     layout: Layout
     cell_rating_a: fields.CellRatingA | UnsetType = UNSET
     draw_length_s: fields.DrawLengthS | UnsetType = UNSET
-    pause_s: fields.PauseS = 0.0
+    pause_s: fields.PauseS | UnsetType = UNSET
     standby_current_a: fields.StandbyCurrentA = 0.0
 
 
@@ -54,15 +54,15 @@ class RunningTimeFigures(Struct, frozen=True, gc=False):
     used_capacity: Annotated[
         float, figure("1", "Charge delivered, as a part of the capacity printed on the cells.")
     ]
-    charge_ah: Annotated[float, figure("Ah", "Charge that the pack delivers.")]
+    pack_delivered_charge_ah: Annotated[float, figure("Ah", "Charge that the pack delivers.")]
     load_energy_wh: Annotated[float, figure("Wh", "Energy that reaches coil or output.")]
-    cell_energy_wh: Annotated[float, figure("Wh", "Energy that the cells give up.")]
+    pack_released_energy_wh: Annotated[float, figure("Wh", "Energy that the cells give up.")]
     heat_wh: Annotated[float, figure("Wh", "Part of it that heats cells and contacts.")]
-    mean_current_a: Annotated[float, figure("A", "Mean current.")]
-    first_current_a: Annotated[float, figure("A", "Current at the start, with sag.")]
-    last_current_a: Annotated[float, figure("A", "Current at the end, with sag.")]
-    highest_current_a: Annotated[float, figure("A", "Highest current on the way, with sag.")]
-    highest_cell_current_a: Annotated[
+    pack_mean_current_a: Annotated[float, figure("A", "Mean current.")]
+    pack_first_current_a: Annotated[float, figure("A", "Current at the start, with sag.")]
+    pack_last_current_a: Annotated[float, figure("A", "Current at the end, with sag.")]
+    pack_highest_current_a: Annotated[float, figure("A", "Highest current on the way, with sag.")]
+    even_cell_highest_current_a: Annotated[
         float, figure("A", "Highest current of each cell on the way, if shared evenly.")
     ]
 
@@ -77,11 +77,11 @@ class RunningTimeDetails(Struct, frozen=True, kw_only=True):
         float | UnsetType,
         figure("s", "From the start of the first draw to the end of the last, pauses included."),
     ] = UNSET
-    hottest_cell_current_a: Annotated[
+    worst_cell_current_a: Annotated[
         float | UnsetType,
         figure(
             "A",
-            "Current of the hardest-worked cell at the worst corner, where the verdict is taken; with "
+            "Current of the worst-case cell at the worst corner, where the verdict is taken; with "
             "cell_rating_a only.",
         ),
     ] = UNSET
@@ -132,72 +132,72 @@ def figures_of(asked: RunningTime, run: Run) -> RunningTimeFigures:
     return RunningTimeFigures(
         running_time_s=run.time_s,
         used_capacity=run.used * asked.cell_health,
-        charge_ah=run.charge_ah,
+        pack_delivered_charge_ah=run.charge_ah,
         load_energy_wh=run.load_energy_wh,
-        cell_energy_wh=run.cell_energy_wh,
+        pack_released_energy_wh=run.cell_energy_wh,
         heat_wh=run.heat_wh,
-        mean_current_a=run.mean_current_a,
-        first_current_a=run.start_current_a,
-        last_current_a=run.end_current_a,
-        highest_current_a=highest_a,
-        highest_cell_current_a=highest_a / wiring(asked.layout).parallel,
+        pack_mean_current_a=run.mean_current_a,
+        pack_first_current_a=run.start_current_a,
+        pack_last_current_a=run.end_current_a,
+        pack_highest_current_a=highest_a,
+        even_cell_highest_current_a=highest_a / wiring(asked.layout).parallel,
     )
 
 
-def _working(asked: RunningTime, got: RunningTimeFigures) -> list[Step]:
+def _working(asked: RunningTime, got: RunningTimeFigures) -> list[WorkingStep]:
     full_ah = asked.cell_capacity_ah * asked.cell_health * asked.state_of_charge
     if is_direct(asked.coil_resistance_ohm, asked.output_power_w):
         follows = "U(z) / (R_coil + R_device), U with the sag"
     else:
         follows = "P_in / U(z), U with the sag, P_in = P / η + P_idle"
     return [
-        Step(
+        WorkingStep(
             "Charge of each cell at the start: printed, what age has left of it, state of charge",
             "q = q_printed · h · z₀",
             f"{asked.cell_capacity_ah:.4g} Ah × {asked.cell_health:.4g} × {asked.state_of_charge:.4g}",
             full_ah,
             "Ah",
         ),
-        Step(
+        WorkingStep(
             f"Current out of the pack at the start: I(z) = {follows}",
             "I₀ = I(z₀)",
             _load_text(asked),
-            got.first_current_a,
+            got.pack_first_current_a,
             "A",
         ),
-        Step(
+        WorkingStep(
             f"Current at the end: a cell is down to {cutoff_v(asked):.4g} V under load, is empty, or can no "
             "longer give the power",
             "I₁ = I(z₁)",
             _load_text(asked),
-            got.last_current_a,
+            got.pack_last_current_a,
             "A",
         ),
-        Step(
+        WorkingStep(
             "Running time: each part of the charge at its own current, summed up on the curve",
             "t = ∫ P·dq / I = Q / I_mean",
-            f"{got.charge_ah:.4g} Ah × 3600 s/h / {got.mean_current_a:.4g} A",
+            f"{got.pack_delivered_charge_ah:.4g} Ah × 3600 s/h / {got.pack_mean_current_a:.4g} A",
             got.running_time_s,
             "s",
         ),
-        Step(
+        WorkingStep(
             "Part of the printed capacity that is used",
             "Q / (P · q_printed)",
-            f"{got.charge_ah:.4g} Ah / ({wiring(asked.layout).parallel} × {asked.cell_capacity_ah:.4g} Ah)",
+            f"{got.pack_delivered_charge_ah:.4g} Ah / ({wiring(asked.layout).parallel} × {asked.cell_capacity_ah:.4g} Ah)",
             got.used_capacity,
             "1",
         ),
-        Step(
+        WorkingStep(
             "Heat in cells and contacts: what the cells give up less what leaves the pack",
             "E_heat = E_cells − ∫ U·I dt",
-            f"{got.cell_energy_wh:.4g} Wh − {got.cell_energy_wh - got.heat_wh:.4g} Wh",
+            f"{got.pack_released_energy_wh:.4g} Wh − {got.pack_released_energy_wh - got.heat_wh:.4g} Wh",
             got.heat_wh,
             "Wh",
         ),
     ]
 
 
-def _load_text(asked: EitherLoad) -> str:
+def _load_text(asked: PackAndLoad) -> str:
     if is_direct(asked.coil_resistance_ohm, asked.output_power_w):
         return f"R = {asked.coil_resistance_ohm:.4g} Ω + {asked.device_resistance_ohm:.4g} Ω"
     return (
@@ -205,21 +205,21 @@ def _load_text(asked: EitherLoad) -> str:
     )
 
 
-def _findings(asked: EitherLoad, got: RunningTimeFigures, run: Run) -> list[Finding]:
+def _findings(asked: PackAndLoad, got: RunningTimeFigures, run: Run) -> list[Finding]:
     minutes = got.running_time_s / 60
     found = cutoff_below_end(asked.chemistry, cutoff_v(asked))
     if run.collapsed:
         found.append(
             finding(
                 rules.POWER_GIVES_OUT,
-                f"After {minutes:.3g} min the pack can no longer give the power, at {got.last_current_a:.3g} A.",
+                f"After {minutes:.3g} min the pack can no longer give the power, at {got.pack_last_current_a:.3g} A.",
             )
         )
     elif got.running_time_s == 0:
         found.append(
             finding(
                 rules.CUTOFF_AT_ONCE,
-                f"The first {shown(got.first_current_a)} A pull a cell down to its cut-off of "
+                f"The first {shown(got.pack_first_current_a)} A pull a cell down to its cut-off of "
                 f"{given(cutoff_v(asked))} V at once: the pack does not run.",
             )
         )
@@ -241,7 +241,7 @@ def _findings(asked: EitherLoad, got: RunningTimeFigures, run: Run) -> list[Find
     return [*found, *_hardness(asked, got), *sureness(asked)]
 
 
-def sureness(asked: EitherLoad) -> list[Finding]:
+def sureness(asked: PackAndLoad) -> list[Finding]:
     """Return how sure a running time is, and whose sag it rests on."""
     curve = rest_curve(asked)
     compared = _compared(curve)
@@ -250,14 +250,14 @@ def sureness(asked: EitherLoad) -> list[Finding]:
         *curve_findings(asked),
         finding(
             rules.RUNNING_TIME_ESTIMATE,
-            f"Worked out on {_called(asked, curve)}. Times like this one lay from "
+            f"WorkedExample out on {_called(asked, curve)}. Times like this one lay from "
             f"{_percent(-compared.lowest)} % below to {_percent(compared.highest)} % above those of the cell simulated for "
             f"the sag.{rough}",
         ),
     ]
 
 
-def _called(asked: EitherLoad, curve: Curve) -> str:
+def _called(asked: PackAndLoad, curve: Curve) -> str:
     if asked.open_circuit_curve is not UNSET:
         return "your own curve"
     return f"the curve of {curve.name} ({curve.source})"
@@ -273,15 +273,15 @@ def _compared(curve: Curve) -> Widest:
     return widest(curve.under_load.partition("_")[0])
 
 
-def _hardness(asked: EitherLoad, got: RunningTimeFigures) -> list[Finding]:
+def _hardness(asked: PackAndLoad, got: RunningTimeFigures) -> list[Finding]:
     compared_v = _compared(rest_curve(asked)).highest_sag_v
-    sag_v = got.highest_cell_current_a * asked.cell_resistance_ohm
+    sag_v = got.even_cell_highest_current_a * asked.cell_resistance_ohm
     if sag_v <= compared_v * (1 + NOISE):
         return []
     return [
         finding(
             rules.BEYOND_COMPARED,
-            f"{shown(got.highest_cell_current_a)} A take {shown(sag_v)} V in a cell's own resistance; the running "
+            f"{shown(got.even_cell_highest_current_a)} A take {shown(sag_v)} V in a cell's own resistance; the running "
             f"times were compared with simulated ones up to {shown(compared_v)} V.",
         )
     ]
@@ -289,12 +289,19 @@ def _hardness(asked: EitherLoad, got: RunningTimeFigures) -> list[Finding]:
 
 def assumed(asked: RunningTime) -> list[Assumption]:
     """Return the defaults that the answer rests on."""
-    pauses = frozenset({"pause_s", "standby_current_a"})
-    return defaults_in_use(
+    draws = asked.draw_length_s is not UNSET
+    found = defaults_in_use(
         asked,
         judged=asked.cell_rating_a is not UNSET,
-        without=pauses if asked.draw_length_s is UNSET else frozenset(),
+        without=frozenset() if draws else frozenset({"standby_current_a"}),
     )
+    if draws and asked.pause_s is UNSET:
+        found.append(Assumption("pause_s", fields.PAUSE_S, "s", fields.OUR_DEFAULT))
+    return found
+
+
+def _pause_s(asked: RunningTime) -> float:
+    return fields.PAUSE_S if asked.pause_s is UNSET else asked.pause_s
 
 
 def _refuse_contradictions(asked: RunningTime) -> None:
@@ -327,7 +334,7 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
         cut = draws(
             run=run,
             draw_time_s=asked.draw_length_s,
-            pause_time_s=asked.pause_s,
+            pause_time_s=_pause_s(asked),
             pause_current_a=asked.standby_current_a,
         )
         also = structs.replace(also, draws=float(cut.draws), drawing_time_s=float(cut.time_s))
@@ -337,7 +344,7 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
         judged = load.explain(load.question)
         also = structs.replace(
             also,
-            hottest_cell_current_a=judged.figures.hottest_cell_current_a,
+            worst_cell_current_a=judged.figures.worst_cell_current_a,
             headroom=judged.figures.headroom,
         )
         verdict = judged.verdict
@@ -346,11 +353,11 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
     return Explained(figures=got, also=also, verdict=verdict, working=working, findings=findings)
 
 
-def _draws_step(asked: RunningTime, whole_draws: float) -> Step:
-    return Step(
+def _draws_step(asked: RunningTime, whole_draws: float) -> WorkingStep:
+    return WorkingStep(
         "Whole draws: of each part of the charge, the pauses take I_p·t_p / (I·t_d + I_p·t_p)",
         "n = ∫ P·dq / (I·t_d + I_p·t_p)",
-        f"t_d = {asked.draw_length_s:.4g} s, t_p = {asked.pause_s:.4g} s, "
+        f"t_d = {asked.draw_length_s:.4g} s, t_p = {_pause_s(asked):.4g} s, "
         f"I_p = {asked.standby_current_a:.4g} A",
         whole_draws,
         "1",
@@ -359,6 +366,7 @@ def _draws_step(asked: RunningTime, whole_draws: float) -> Step:
 
 QUESTION = Question(
     id="running-time",
+    subject=Subject.TIME_AND_HEAT,
     title="Running time of a pack under its load",
     description="How long a pack runs a coil or a converter until its cells are down to the cut-off "
     "voltage under load: an estimate of time, energy, charge used, and current on the way.",

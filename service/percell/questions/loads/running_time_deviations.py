@@ -12,7 +12,7 @@ from percell.questions.vocabulary.chemistry import Chemistry
 from percell.questions.vocabulary.fields import figure, text
 
 
-class Deviation(Struct, frozen=True, kw_only=True):
+class RunningTimeDeviation(Struct, frozen=True, kw_only=True):
     """Running times of one chemistry at one rate, over all loads and cut-offs that were simulated."""
 
     chemistry: Chemistry
@@ -27,31 +27,31 @@ class Deviation(Struct, frozen=True, kw_only=True):
     ]
 
 
-class Reach(Struct, frozen=True, kw_only=True):
+class HighestLoadCompared(Struct, frozen=True, kw_only=True):
     """How hard a load was compared, in the terms by which one cell's sag is carried over to another."""
 
     chemistry: Chemistry
     highest_sag_v: Annotated[float, figure("V", "Highest current times pulse resistance.")]
 
 
-class Deviations(Struct, frozen=True, kw_only=True):
+class RunningTimeDeviations(Struct, frozen=True, kw_only=True):
     """The comparison, with what was simulated."""
 
     made_with: Annotated[list[str], text("The simulations.")]
     sources: Annotated[list[str], text("Where the simulated cells were published.")]
-    reach: list[Reach]
-    rows: list[Deviation]
+    reach: list[HighestLoadCompared]
+    rows: list[RunningTimeDeviation]
 
 
 @cache
-def deviations() -> Deviations:
+def deviations() -> RunningTimeDeviations:
     """Return the comparison.
 
     Raises:
         DataError: A chemistry has a published curve, and its running times were never compared.
     """
     content = (DATA / "running_time_deviation.json").read_text(encoding="utf-8")
-    found = convert(json.loads(content), Deviations)
+    found = convert(json.loads(content), RunningTimeDeviations)
     simulated = {curve.partition("_")[0] for curve in PUBLISHED.values()}
     missing = sorted(simulated - {one.chemistry for one in found.reach})
     if missing:

@@ -13,8 +13,8 @@ from percell.physics.meter import NOISE, rounded_down
 from percell.physics.types import Floats
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.assumptions import assumptions
-from percell.questions.answering.envelope import Assumption, Step
-from percell.questions.answering.question import Explained, Question
+from percell.questions.answering.envelope import Assumption, WorkingStep
+from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.unequal import rules
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
@@ -29,7 +29,8 @@ USUAL_CHARGE_PER_H = 0.5
 USUAL_CHARGE_FROM = f"half the capacity in an hour, the usual charge current, {COMMON_PRACTICE}"
 
 CellChargeLimitA = Annotated[
-    float, quantity("A", 0.01, 200, "Highest charge current of one cell, as the maker gives it.")
+    float,
+    quantity("A", 0.01, 200, "Highest charge current of one cell, as the manufacturer gives it."),
 ]
 ChargeVerdict = Annotated[
     Verdict,
@@ -44,9 +45,9 @@ class JoiningCell(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     """One cell with its contacts."""
 
     open_circuit_voltage_v: fields.CellOpenCircuitVoltageV
-    resistance_ohm: fields.UnequalCellResistanceOhm
+    cell_resistance_ohm: fields.UnequalCellResistanceOhm
     contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
-    capacity_ah: fields.CellCapacityAh
+    cell_capacity_ah: fields.CellCapacityAh
 
 
 class Joining(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -63,7 +64,7 @@ class Joining(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 class JoinedCell(Struct, frozen=True, gc=False, omit_defaults=True):
     """One cell."""
 
-    current_a: Annotated[
+    cell_current_a: Annotated[
         float,
         figure("A", "At the moment all are joined; negative when the cell is being charged."),
     ]
@@ -79,10 +80,10 @@ class JoinedCell(Struct, frozen=True, gc=False, omit_defaults=True):
 class JoiningFigures(Struct, frozen=True, kw_only=True):
     """The moment of joining, and the state at rest."""
 
-    voltage_apart_v: Annotated[
+    voltage_difference_v: Annotated[
         float, figure("V", "Difference between the highest and the lowest open-circuit voltage.")
     ]
-    highest_voltage_apart_v: Annotated[
+    highest_voltage_difference_v: Annotated[
         float,
         figure("V", "Within this difference no cell is charged faster than it takes."),
     ]
@@ -98,9 +99,9 @@ class JoiningFigures(Struct, frozen=True, kw_only=True):
     settled_voltage_v: Annotated[
         float | UnsetType, figure("V", "Voltage when all are at rest, on the chemistry's curve.")
     ] = UNSET
-    settled_charge: Annotated[float | UnsetType, figure("1", "State of charge of all then.")] = (
-        UNSET
-    )
+    settled_state_of_charge: Annotated[
+        float | UnsetType, figure("1", "State of charge of all then.")
+    ] = UNSET
     moved_charge_ah: Annotated[
         float | UnsetType, figure("Ah", "Charge that changes places until then.")
     ] = UNSET
@@ -214,8 +215,8 @@ class _Rush(NamedTuple):
 def _cells(asked: Joining) -> _Cells:
     return _Cells(
         np.array([cell.open_circuit_voltage_v for cell in asked.cells]),
-        np.array([c.resistance_ohm + c.contact_resistance_ohm for c in asked.cells]),
-        np.array([cell.capacity_ah for cell in asked.cells]),
+        np.array([c.cell_resistance_ohm + c.contact_resistance_ohm for c in asked.cells]),
+        np.array([cell.cell_capacity_ah for cell in asked.cells]),
     )
 
 
@@ -266,15 +267,15 @@ def _figures(asked: Joining, cells: _Cells, rush: _Rush, rest: Rest | None) -> J
     }
     currents_a = circuit.cell_current_a(group_current_a=0.0, **circuit_of)
     return JoiningFigures(
-        voltage_apart_v=float(np.ptp(cells.voltage_v)),
-        highest_voltage_apart_v=rush.advised_apart_v,
+        voltage_difference_v=float(np.ptp(cells.voltage_v)),
+        highest_voltage_difference_v=rush.advised_apart_v,
         highest_charge_current_a=float(rush.into_each_a.max()),
         pair_current_a=rush.pair_a,
         pair_from_cell=rush.giver + 1,
         pair_into_cell=rush.taker + 1,
         joined_voltage_v=float(circuit.group_source_voltage_v(**circuit_of)),
         settled_voltage_v=rest.settled_v if rest else UNSET,
-        settled_charge=rest.settled_charge if rest else UNSET,
+        settled_state_of_charge=rest.settled_charge if rest else UNSET,
         moved_charge_ah=rest.moved_ah if rest else UNSET,
         verdict=UNSET
         if asked.cell_charge_limit_a is UNSET
@@ -305,11 +306,11 @@ def _findings(asked: Joining, cells: _Cells, rush: _Rush) -> list[Finding]:
     ]
 
 
-def _rush_steps(cells: _Cells, rush: _Rush, *, joined_v: float) -> list[Step]:
+def _rush_steps(cells: _Cells, rush: _Rush, *, joined_v: float) -> list[WorkingStep]:
     voltage_v, path_ohm = cells.voltage_v, cells.path_ohm
     giver, taker, worst = rush.giver, rush.taker, rush.worst
     return [
-        Step(
+        WorkingStep(
             f"Highest current between two cells: from cell {giver + 1} into cell {taker + 1}",
             "I = ΔV / (r₁ + r₂), with contacts",
             f"({voltage_v[giver]:.4g} − {voltage_v[taker]:.4g}) V / ({path_ohm[giver]:.4g} + "
@@ -317,7 +318,7 @@ def _rush_steps(cells: _Cells, rush: _Rush, *, joined_v: float) -> list[Step]:
             rush.pair_a,
             "A",
         ),
-        Step(
+        WorkingStep(
             "Voltage at the moment all are joined",
             "V = Σ(E_i / r_i) / Σ(1 / r_i)",
             "("
@@ -326,14 +327,14 @@ def _rush_steps(cells: _Cells, rush: _Rush, *, joined_v: float) -> list[Step]:
             joined_v,
             "V",
         ),
-        Step(
+        WorkingStep(
             f"Highest current into cell {worst + 1}, the one nearest to or most above what it takes",
             "I = max (E_others − E_i) / (r_i + R_others), over the cells that may be joined before it",
             f"E_i = {voltage_v[worst]:.4g} V, r_i = {path_ohm[worst]:.4g} Ω",
             rush.worst_a,
             "A",
         ),
-        Step(
+        WorkingStep(
             "Difference of voltages within which no cell is charged too fast",
             "ΔV = min I_limit · (r_i + R_others)",
             f"I_limit = {float(rush.limits_a.min()):.4g} A, {len(path_ohm)} cells of "
@@ -354,24 +355,24 @@ def assumed(asked: Joining) -> list[Assumption]:
     return found
 
 
-def _rest_steps(rest: Rest, voltage_v: Floats, capacity_ah: Floats) -> list[Step]:
+def _rest_steps(rest: Rest, voltage_v: Floats, capacity_ah: Floats) -> list[WorkingStep]:
     charges = list(zip(capacity_ah, rest.charge, strict=True))
     return [
-        Step(
+        WorkingStep(
             f"State of charge at rest, each cell read on the curve: {rest.curve.name}",
             "z = Σ(q_i · z_i) / Σ q_i",
             f"({' + '.join(f'{q:.4g} × {z:.4g}' for q, z in charges)}) / {capacity_ah.sum():.4g}",
             rest.settled_charge,
             "1",
         ),
-        Step(
+        WorkingStep(
             "Voltage at rest, on the same curve",
             "u = OCV(z)",
             f"OCV({rest.settled_charge:.4g}), from {voltage_v.min():.4g} to {voltage_v.max():.4g} V before",
             rest.settled_v,
             "V",
         ),
-        Step(
+        WorkingStep(
             "Charge that changes places",
             "Δq = Σ q_i · (z_i − z), over the cells that give",
             " + ".join(
@@ -388,6 +389,7 @@ def _rest_steps(rest: Rest, voltage_v: Floats, capacity_ah: Floats) -> list[Step
 
 QUESTION = Question(
     id="joining",
+    subject=Subject.UNEQUAL_CELLS,
     title="Joining cells at different voltages",
     description="Cells at rest that are to be joined in parallel: the first rush of current, the difference "
     "of voltages that keeps it within what the cells take, and where they come to rest.",
@@ -399,9 +401,9 @@ QUESTION = Question(
     # three cells back at the Lantern Street Bench, invented: one was used longer than the others
     example={
         "cells": [
-            {"open_circuit_voltage_v": 4.05, "resistance_ohm": 0.02, "capacity_ah": 3.0},
-            {"open_circuit_voltage_v": 4.03, "resistance_ohm": 0.022, "capacity_ah": 2.9},
-            {"open_circuit_voltage_v": 3.62, "resistance_ohm": 0.025, "capacity_ah": 2.8},
+            {"open_circuit_voltage_v": 4.05, "cell_resistance_ohm": 0.02, "cell_capacity_ah": 3.0},
+            {"open_circuit_voltage_v": 4.03, "cell_resistance_ohm": 0.022, "cell_capacity_ah": 2.9},
+            {"open_circuit_voltage_v": 3.62, "cell_resistance_ohm": 0.025, "cell_capacity_ah": 2.8},
         ],
         "cell_charge_limit_a": 4,
     },

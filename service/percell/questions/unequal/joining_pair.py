@@ -6,9 +6,9 @@ from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import joining as formulas
 from percell.questions.answering.assumptions import assumptions
-from percell.questions.answering.envelope import Assumption, Step
+from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Judged, OverTable, Question
+from percell.questions.answering.question import Judged, OverTable, Question, Subject
 from percell.questions.unequal import rules
 from percell.questions.unequal.joining import (
     USUAL_CHARGE_FROM,
@@ -27,7 +27,7 @@ from percell.questions.vocabulary.wording import beside, given
 class JoiningPair(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Two like cells, one at a higher voltage than the other."""
 
-    voltage_apart_v: Annotated[
+    voltage_difference_v: Annotated[
         float, quantity("V", 0, 4, "Difference of the two open-circuit voltages.")
     ]
     cell_capacity_ah: fields.CellCapacityAh
@@ -43,7 +43,7 @@ class JoiningPairFigures(Struct, frozen=True, gc=False):
     cell_charge_limit_a: Annotated[
         float, figure("A", "Charge current that the cell takes: as given, else the usual one.")
     ]
-    highest_voltage_apart_v: Annotated[
+    highest_voltage_difference_v: Annotated[
         float, figure("V", "Difference at which the rush is just what the cell takes.")
     ]
 
@@ -55,12 +55,12 @@ def figures(asked: JoiningPair) -> JoiningPairFigures:
     limit_a = USUAL_CHARGE_PER_H * asked.cell_capacity_ah if given_a is UNSET else given_a
     return JoiningPairFigures(
         rush_current_a=formulas.rush_current_a(
-            voltage_apart_v=asked.voltage_apart_v,
+            voltage_apart_v=asked.voltage_difference_v,
             path_resistance_ohm=path_ohm,
             other_path_resistance_ohm=path_ohm,
         ),
         cell_charge_limit_a=limit_a,
-        highest_voltage_apart_v=2 * path_ohm * limit_a,
+        highest_voltage_difference_v=2 * path_ohm * limit_a,
     )
 
 
@@ -70,25 +70,25 @@ def explain(asked: JoiningPair) -> Judged[JoiningPairFigures]:
     path = f"({asked.cell_resistance_ohm:.4g} + {asked.contact_resistance_ohm:.4g}) Ω"
     judged = verdict(got.rush_current_a, got.cell_charge_limit_a)
     working = [
-        Step(
+        WorkingStep(
             "Current at the moment of joining",
             "I = ΔV / (2 · (r + r_contact))",
-            f"{asked.voltage_apart_v:.4g} V / (2 × {path})",
+            f"{asked.voltage_difference_v:.4g} V / (2 × {path})",
             got.rush_current_a,
             "A",
         ),
-        Step(
+        WorkingStep(
             "Difference at which that is just what the cell takes",
             "ΔV = I_limit · 2 · (r + r_contact)",
             f"{got.cell_charge_limit_a:.4g} A × 2 × {path}",
-            got.highest_voltage_apart_v,
+            got.highest_voltage_difference_v,
             "V",
         ),
     ]
     if asked.cell_charge_limit_a is UNSET:
         working.insert(
             1,
-            Step(
+            WorkingStep(
                 "Charge current that the cell takes, usually",
                 "I_limit = q · 0.5 / h",
                 f"{asked.cell_capacity_ah:.4g} Ah × {USUAL_CHARGE_PER_H:g} / h",
@@ -103,7 +103,7 @@ def explain(asked: JoiningPair) -> Judged[JoiningPairFigures]:
                 rules.JOINING_RUSH,
                 f"The lower cell would be charged with {beside(got.rush_current_a, got.cell_charge_limit_a)} A, above "
                 f"its charge limit of {given(got.cell_charge_limit_a)} A; within "
-                f"{within_text(got.highest_voltage_apart_v)} of each other neither is charged too fast.",
+                f"{within_text(got.highest_voltage_difference_v)} of each other neither is charged too fast.",
             )
         )
     return Judged(figures=got, verdict=judged, working=working, findings=findings)
@@ -120,6 +120,7 @@ def assumed(asked: JoiningPair) -> list[Assumption]:
 
 QUESTION = Question(
     id="joining-pair",
+    subject=Subject.UNEQUAL_CELLS,
     title="First rush between two like cells",
     description="Two like cells at different voltages are joined in parallel: the current at the first "
     "moment, and the difference that keeps it within what a cell takes.",
@@ -138,5 +139,5 @@ QUESTION = Question(
         decimals=1,
         round=Rounding.UP,
     ),
-    example={"voltage_apart_v": 0.1, "cell_capacity_ah": 3.0, "cell_charge_limit_a": 4},
+    example={"voltage_difference_v": 0.1, "cell_capacity_ah": 3.0, "cell_charge_limit_a": 4},
 )

@@ -7,8 +7,8 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.physics import matching
 from percell.physics.meter import NOISE
-from percell.questions.answering.envelope import Step
-from percell.questions.answering.question import Explained, Question
+from percell.questions.answering.envelope import WorkingStep
+from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.unequal import rules
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity, text, whole
@@ -35,14 +35,10 @@ Weight = Annotated[
 class MeasuredCell(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One cell as measured, all cells by the same method and at the same temperature."""
 
-    label: (
-        Annotated[str, Meta(max_length=40, description="What is written on the cell.")] | UnsetType
-    ) = UNSET
-    capacity_ah: fields.CellCapacityAh
-    resistance_ohm: fields.UnequalCellResistanceOhm
-    open_circuit_voltage_v: Annotated[
-        float, quantity("V", 0.5, 5, "Voltage at rest, a day or more after the same full charge.")
-    ]
+    label: fields.Label | UnsetType = UNSET
+    cell_capacity_ah: fields.CellCapacityAh
+    cell_resistance_ohm: fields.UnequalCellResistanceOhm
+    open_circuit_voltage_v: fields.CellOpenCircuitVoltageV
 
 
 class MatchedSets(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -69,10 +65,10 @@ class MatchedSets(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     open_circuit_voltage_weight: Weight = 1.0
 
 
-class SetOfCells(Struct, frozen=True, gc=False):
+class MatchedSet(Struct, frozen=True, gc=False):
     """One set, and how far its cells are apart."""
 
-    cells: Annotated[
+    cell_numbers: Annotated[
         list[Annotated[int, figure("1", "Place in the list, from 1.")]],
         Meta(description="Its cells by their place in the list, counted from 1."),
     ]
@@ -81,7 +77,7 @@ class SetOfCells(Struct, frozen=True, gc=False):
         float, figure("1", "Root of the sum of the squared weighted ranges: lower is closer.")
     ]
     capacity_range_ah: Annotated[float, figure("Ah", "Highest less lowest capacity.")]
-    resistance_range_ohm: Annotated[float, figure("ohm", "Highest less lowest resistance.")]
+    resistance_range_ohm: Annotated[float, figure("Ω", "Highest less lowest resistance.")]
     open_circuit_voltage_range_v: Annotated[
         float, figure("V", "Highest less lowest open-circuit voltage.")
     ]
@@ -90,19 +86,19 @@ class SetOfCells(Struct, frozen=True, gc=False):
 class LeftOutCell(Struct, frozen=True, gc=False):
     """A cell in no set, and what the nearest set would be like with it."""
 
-    cell: Annotated[int, figure("1", "Place in the list, counted from 1.")]
+    cell_number: Annotated[int, figure("1", "Place in the list, counted from 1.")]
     label: Annotated[str, text("What is written on it.")]
     nearest_set: Annotated[int, figure("1", "The set that it is nearest to, counted from 1.")]
     spread_with_it: Annotated[float, figure("1", "That set's spread if it had this cell too.")]
-    why: Annotated[str, text("Why it was left out.")]
+    reason: Annotated[str, text("Why it was left out.")]
 
 
 class MatchedSetsFigures(Struct, frozen=True, kw_only=True):
     """The sets, closest first, and the cells left out."""
 
-    sets: Annotated[list[SetOfCells], Meta(description="The sets, the closest one first.")]
+    sets: Annotated[list[MatchedSet], Meta(description="The sets, the closest one first.")]
     left_out: Annotated[list[LeftOutCell], Meta(description="The cells in no set.")]
-    worst_spread: Annotated[float, figure("1", "Spread of the least close set.")]
+    worst_spread: Annotated[float, figure("1", "ResistanceSpread of the least close set.")]
     squared_spread: Annotated[
         float, figure("1", "Sum of the squared spreads: what was made as small as could be.")
     ]
@@ -155,8 +151,8 @@ def _left_out(asked: MatchedSets, chosen: matching.Matched, wanted: int) -> list
 def _medians(asked: MatchedSets) -> tuple[float, float]:
     """Return the middle capacity and the middle resistance of the cells."""
     return (
-        float(np.median([cell.capacity_ah for cell in asked.cells])),
-        float(np.median([cell.resistance_ohm for cell in asked.cells])),
+        float(np.median([cell.cell_capacity_ah for cell in asked.cells])),
+        float(np.median([cell.cell_resistance_ohm for cell in asked.cells])),
     )
 
 
@@ -183,29 +179,29 @@ def _far_apart(asked: MatchedSets, chosen: matching.Matched) -> list[Finding]:
     ]
 
 
-def _working(asked: MatchedSets, chosen: matching.Matched, total: float) -> list[Step]:
+def _working(asked: MatchedSets, chosen: matching.Matched, total: float) -> list[WorkingStep]:
     weights = (asked.capacity_weight, asked.resistance_weight, asked.open_circuit_voltage_weight)
     median_ah, median_ohm = _medians(asked)
     alike_ah = matching.ALIKE_CAPACITY * median_ah
     alike_ohm = matching.ALIKE_RESISTANCE * median_ohm
     best = chosen.sets[0]
     return [
-        Step(
+        WorkingStep(
             f"Range of capacity that counts 1: {matching.ALIKE_CAPACITY:g} of the median",
             f"{matching.ALIKE_CAPACITY:g} · Q_median",
             f"{matching.ALIKE_CAPACITY:g} × {median_ah:.4g} Ah",
             alike_ah,
             "Ah",
         ),
-        Step(
+        WorkingStep(
             f"Range of resistance that counts 1: {matching.ALIKE_RESISTANCE:g} of the median",
             f"{matching.ALIKE_RESISTANCE:g} · r_median",
             f"{matching.ALIKE_RESISTANCE:g} × {median_ohm:.4g} Ω",
             alike_ohm,
-            "ohm",
+            "Ω",
         ),
-        Step(
-            "Spread of the closest set",
+        WorkingStep(
+            "ResistanceSpread of the closest set",
             "√Σ(weight · range / what counts 1)²",
             f"√(({weights[0]:.3g} × {best.capacity_range_ah:.3g}/{alike_ah:.3g})² + "
             f"({weights[1]:.3g} × {best.resistance_range_ohm:.3g}/{alike_ohm:.3g})² + "
@@ -213,7 +209,7 @@ def _working(asked: MatchedSets, chosen: matching.Matched, total: float) -> list
             best.spread,
             "1",
         ),
-        Step(
+        WorkingStep(
             "Sum of the squared spreads, as small as could be",
             "Σ spread²",
             " + ".join(f"{one.spread:.3g}²" for one in chosen.sets[:10])
@@ -233,8 +229,8 @@ def explain(asked: MatchedSets) -> Explained[MatchedSetsFigures]:
     if not any(weights):
         raise Refused("capacity_weight", "One of the three weights must be above nothing.")
     chosen = matching.matched_sets(
-        capacity_ah=np.array([cell.capacity_ah for cell in asked.cells]),
-        resistance_ohm=np.array([cell.resistance_ohm for cell in asked.cells]),
+        capacity_ah=np.array([cell.cell_capacity_ah for cell in asked.cells]),
+        resistance_ohm=np.array([cell.cell_resistance_ohm for cell in asked.cells]),
         voltage_v=np.array([cell.open_circuit_voltage_v for cell in asked.cells]),
         cells_in_set=int(asked.cells_in_set),
         sets=wanted,
@@ -261,7 +257,7 @@ def explain(asked: MatchedSets) -> Explained[MatchedSetsFigures]:
     )
     figures = MatchedSetsFigures(
         sets=[
-            SetOfCells(
+            MatchedSet(
                 [cell + 1 for cell in one.cells],
                 [_label(asked, cell) for cell in one.cells],
                 one.spread,
@@ -281,6 +277,7 @@ def explain(asked: MatchedSets) -> Explained[MatchedSetsFigures]:
 
 QUESTION = Question(
     id="matched-sets",
+    subject=Subject.UNEQUAL_CELLS,
     title="Matched sets from measured cells",
     description="Up to 200 cells by measured capacity, resistance and open-circuit voltage, put into sets that "
     "are as close as can be: exact for short lists, a good search for long ones.",
@@ -294,8 +291,8 @@ QUESTION = Question(
         "cells": [
             {
                 "label": label,
-                "capacity_ah": capacity_ah,
-                "resistance_ohm": resistance_ohm,
+                "cell_capacity_ah": capacity_ah,
+                "cell_resistance_ohm": resistance_ohm,
                 "open_circuit_voltage_v": rest_v,
             }
             for label, capacity_ah, resistance_ohm, rest_v in (

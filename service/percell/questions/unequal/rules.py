@@ -19,7 +19,7 @@ CHARGED_BY_NEIGHBOURS = Rule(
     title="A cell is being charged by its neighbours",
     explanation=(
         "Cells in parallel come to one voltage, the higher ones by charging the lower ones, with no charger "
-        "to limit the current. A discharge rating is no charge rating: the maker's charge current is lower. "
+        "to limit the current. A discharge rating is no charge rating: the manufacturer's charge current is lower. "
         "Take the cells apart, charge each to the same voltage, and look for one that is defective."
     ),
     source=(
@@ -123,8 +123,8 @@ DRIFT_OVERCHARGED = Rule(
     title="A charger for the whole string charges a cell too far",
     explanation=(
         "The fullest cell is more than 0.05 V above its charged voltage when the sum is at its end. A cell "
-        "charged above its maker's voltage can fail violently: use a charger that watches each cell, or "
-        "charge each apart."
+        "charged above its manufacturer's voltage can fail violently: use a charger that watches each cell, or "
+        "charge each individually."
     ),
     source=(
         "Conservation of charge; 0.05 V is the step from 4.20 V to the upper limit of 4.25 V in IEC 62133-2, "

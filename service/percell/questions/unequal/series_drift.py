@@ -12,8 +12,8 @@ from percell.physics.drift import Balancing, Cycle, balancing_charge, series_dri
 from percell.physics.meter import NOISE
 from percell.physics.types import Floats
 from percell.questions.answering.assumptions import assumptions
-from percell.questions.answering.envelope import Assumption, Step
-from percell.questions.answering.question import Explained, Question
+from percell.questions.answering.envelope import Assumption, WorkingStep
+from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.answering.rest_curve import borrowed, curve_of
 from percell.questions.answering.voltage_findings import (
     OVERCHARGE_V,
@@ -33,7 +33,7 @@ from percell.questions.vocabulary.wording import given
 _NOISE_V = 1e-6
 
 
-class Watched(StrEnum):
+class WatchedVoltage(StrEnum):
     """What ends a discharge or a charge."""
 
     PACK = "pack"
@@ -49,7 +49,7 @@ class InSeries(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     chemistry: ChemistryField = Chemistry.NMC
     cell_charged_voltage_v: fields.CellChargedVoltageV | UnsetType = UNSET
     cell_cutoff_voltage_v: fields.CellCutoffVoltageV | UnsetType = UNSET
-    discharge_current_a: Annotated[
+    end_discharge_current_a: Annotated[
         float,
         quantity(
             "A",
@@ -59,25 +59,25 @@ class InSeries(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
             default_from="a weak load, without sag: it empties the cells furthest",
         ),
     ] = 0.0
-    charge_current_a: Annotated[
+    end_charge_current_a: Annotated[
         float,
         quantity(
             "A",
             0,
-            100,
+            200,
             "Current through the string at the end of the charge.",
             default_from="the charge goes on until hardly any current flows: it fills the cells furthest",
         ),
     ] = 0.0
     watched: Annotated[
-        Watched,
+        WatchedVoltage,
         choice(
             "pack: the device and the charger see the sum of the voltages only; each_cell: they stop at "
             "the first cell that reaches its limit.",
             default_from="the harder case: nothing is known of the device, common practice, no "
             "published source",
         ),
-    ] = Watched.PACK
+    ] = WatchedVoltage.PACK
 
 
 LossAh = Annotated[
@@ -95,11 +95,11 @@ LossAh = Annotated[
 class StringCell(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One cell of the string."""
 
-    capacity_ah: fields.CellCapacityAh
+    cell_capacity_ah: fields.CellCapacityAh
     state_of_charge: fields.StartCharge | UnsetType = UNSET
     open_circuit_voltage_v: fields.StartOpenCircuitVoltageV | UnsetType = UNSET
     loss_ah: LossAh = 0.0
-    resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
 
 
 class SeriesDrift(InSeries, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -114,8 +114,10 @@ class DriftCycle(Struct, frozen=True, gc=False):
     """One discharge and the charge after it."""
 
     cycle: Annotated[int, figure("1", "Which one, counted from 1.")]
-    discharge_ah: Annotated[float, figure("Ah", "Charge through the string until its cut-off.")]
-    charge_ah: Annotated[float, figure("Ah", "Charge through it until its charge ends.")]
+    string_discharge_ah: Annotated[
+        float, figure("Ah", "Charge through the string until its cut-off.")
+    ]
+    string_charge_ah: Annotated[float, figure("Ah", "Charge through it until its charge ends.")]
     lowest_at_cutoff_v: Annotated[float, figure("V", "Lowest cell at the pack's cut-off.")]
     highest_at_cutoff_v: Annotated[float, figure("V", "Highest cell at the pack's cut-off.")]
     lowest_at_charged_v: Annotated[float, figure("V", "Lowest cell at the end of the charge.")]
@@ -130,19 +132,19 @@ class DriftCycle(Struct, frozen=True, gc=False):
 class DriftedCell(Struct, frozen=True, gc=False):
     """One cell."""
 
-    given_part: Annotated[
+    discharged_part: Annotated[
         float,
         figure("1", "Part of its own capacity that the first discharge takes out of it."),
     ]
-    charge_at_cutoff: Annotated[
+    state_of_charge_at_cutoff: Annotated[
         float,
         figure("1", "State of charge at the last cut-off; below 0 is past empty, extrapolated."),
     ]
-    charge_at_charged: Annotated[
+    state_of_charge_at_charged: Annotated[
         float,
         figure("1", "State of charge at the end of the last charge; above 1 is past full."),
     ]
-    balancing_ah: Annotated[
+    balancing_charge_ah: Annotated[
         float, figure("Ah", "Charge that a balancing charge then adds to this cell.")
     ]
 
@@ -157,11 +159,11 @@ class SeriesDriftFigures(Struct, frozen=True, kw_only=True):
     highest_at_charged_v: Annotated[
         float, figure("V", "Highest voltage of a cell at the end of any charge.")
     ]
-    usable_before_ah: Annotated[
+    usable_charge_before_ah: Annotated[
         float,
         figure("Ah", "Charge until the first cell is at its cut-off, as the string is left."),
     ]
-    usable_after_ah: Annotated[float, figure("Ah", "The same after a balancing charge.")]
+    usable_charge_after_ah: Annotated[float, figure("Ah", "The same after a balancing charge.")]
     cycles: Annotated[list[DriftCycle], Meta(description="Each cycle, in order.")]
     cells: Annotated[list[DriftedCell], Meta(description="Each cell, in the order given.")]
 
@@ -200,11 +202,11 @@ def follow(asked: InSeries, string: String) -> Drift:
         start_soc=string.start_soc,
         resistance_ohm=string.resistance_ohm,
         loss_ah=string.loss_ah,
-        discharge_current_a=asked.discharge_current_a,
-        charge_current_a=asked.charge_current_a,
+        end_discharge_current_a=asked.end_discharge_current_a,
+        end_charge_current_a=asked.end_charge_current_a,
         cutoff_v=limits.cutoff_v,
         charged_v=limits.charged_v,
-        each_cell=asked.watched == Watched.EACH_CELL,
+        each_cell=asked.watched == WatchedVoltage.EACH_CELL,
         cycles=int(asked.cycles),
         curve=curve,
     )
@@ -239,7 +241,7 @@ def _limits(asked: InSeries) -> Limits:
 def weakest(asked: InSeries, string: String, drift: Drift) -> int:
     """Return which cell is lowest at the first cut-off, counted from 0."""
     rest_v = open_circuit_voltage_v(curve=drift.curve, soc=drift.story[0].soc_at_cutoff)
-    return int(np.argmin(rest_v - asked.discharge_current_a * string.resistance_ohm))
+    return int(np.argmin(rest_v - asked.end_discharge_current_a * string.resistance_ohm))
 
 
 def drift_findings(asked: InSeries, string: String, drift: Drift, weak: int) -> list[Finding]:
@@ -312,15 +314,15 @@ def _parts(charge_ah: float, capacity_ah: float) -> str:
     return f"{100 * charge_ah / capacity_ah:.3g} %"
 
 
-def drift_steps(asked: InSeries, string: String, drift: Drift, weak: int) -> list[Step]:
+def drift_steps(asked: InSeries, string: String, drift: Drift, weak: int) -> list[WorkingStep]:
     """Show how the string is followed."""
     first, last, limits = drift.story[0], drift.story[-1], drift.limits
     size = len(string.capacity_ah)
-    whole_pack = asked.watched == Watched.PACK
+    whole_pack = asked.watched == WatchedVoltage.PACK
     weak_ah = string.capacity_ah[weak]
     until = "Σ u_i = S · u" if whole_pack else "the first u_i = u"
     return [
-        Step(
+        WorkingStep(
             "Charge that the first discharge takes out of each cell, the same current through all",
             f"z_i → z_i − q / Q_i, until {until}_cut-off",
             f"{size} cells to {size * limits.cutoff_v:.4g} V together"
@@ -329,42 +331,42 @@ def drift_steps(asked: InSeries, string: String, drift: Drift, weak: int) -> lis
             first.discharge_ah,
             "Ah",
         ),
-        Step(
+        WorkingStep(
             f"Part of its capacity that this is to cell {weak + 1}, the weakest",
             "x = q / Q_i",
             f"{first.discharge_ah:.4g} Ah / {weak_ah:.4g} Ah",
             float(first.discharge_ah / weak_ah),
             "1",
         ),
-        Step(
+        WorkingStep(
             "Part that it is to the largest cell",
             "x = q / Q_i",
             f"{first.discharge_ah:.4g} Ah / {string.capacity_ah.max():.4g} Ah",
             float(first.discharge_ah / string.capacity_ah.max()),
             "1",
         ),
-        Step(
+        WorkingStep(
             f"Lowest cell at cut-off of discharge {len(drift.story)}",
             "u_i = OCV(z_i) − I · r_i",
-            f"OCV({float(last.soc_at_cutoff.min()):.4g}), {asked.discharge_current_a:.4g} A",
+            f"OCV({float(last.soc_at_cutoff.min()):.4g}), {asked.end_discharge_current_a:.4g} A",
             last.lowest_at_cutoff_v,
             "V",
         ),
-        Step(
+        WorkingStep(
             f"Highest cell at the end of charge {len(drift.story)}",
             f"z_i → z_i + (q − q_loss,i) / Q_i, until {until}_charged",
-            f"OCV({float(last.soc_at_charged.max()):.4g}), {asked.charge_current_a:.4g} A",
+            f"OCV({float(last.soc_at_charged.max()):.4g}), {asked.end_charge_current_a:.4g} A",
             last.highest_at_charged_v,
             "V",
         ),
-        Step(
+        WorkingStep(
             "Charge until the first cell is at its cut-off, as the string is left",
             "q = min (z_i − z_cut-off) · Q_i",
             f"{size} cells down to {limits.cutoff_v:.4g} V each",
             drift.balancing.before_ah,
             "Ah",
         ),
-        Step(
+        WorkingStep(
             "The same after a balancing charge, which fills each cell and makes none larger",
             "q = min (z_full − z_cut-off) · Q_i",
             f"{size} cells from {limits.charged_v:.4g} V down to {limits.cutoff_v:.4g} V each",
@@ -424,12 +426,12 @@ def explain(asked: SeriesDrift) -> Explained[SeriesDriftFigures]:
     """Answer for one string."""
     curve = curve_of(asked.chemistry)
     for place, cell in enumerate(asked.cells):
-        refuse_loss(f"cells.{place}.loss_ah", cell.loss_ah, cell.capacity_ah)
+        refuse_loss(f"cells.{place}.loss_ah", cell.loss_ah, cell.cell_capacity_ah)
     string = String(
-        np.array([cell.capacity_ah for cell in asked.cells]),
+        np.array([cell.cell_capacity_ah for cell in asked.cells]),
         np.array([_start(cell, place, curve) for place, cell in enumerate(asked.cells)]),
         np.array([cell.loss_ah for cell in asked.cells]),
-        np.array([cell.resistance_ohm for cell in asked.cells]),
+        np.array([cell.cell_resistance_ohm for cell in asked.cells]),
     )
     drift = follow(asked, string)
     weak = weakest(asked, string, drift)
@@ -438,8 +440,8 @@ def explain(asked: SeriesDrift) -> Explained[SeriesDriftFigures]:
         weakest_cell=weak + 1,
         lowest_at_cutoff_v=min(cycle.lowest_at_cutoff_v for cycle in drift.story),
         highest_at_charged_v=max(cycle.highest_at_charged_v for cycle in drift.story),
-        usable_before_ah=drift.balancing.before_ah,
-        usable_after_ah=drift.balancing.after_ah,
+        usable_charge_before_ah=drift.balancing.before_ah,
+        usable_charge_after_ah=drift.balancing.after_ah,
         cycles=[
             DriftCycle(
                 number,
@@ -477,13 +479,16 @@ def assumed(asked: SeriesDrift) -> list[Assumption]:
     found = assumptions(asked)
     if any(c.state_of_charge is UNSET and c.open_circuit_voltage_v is UNSET for c in asked.cells):
         found.append(
-            Assumption("cells.state_of_charge", 1.0, "1", "charged apart before the first cycle")
+            Assumption(
+                "cells.state_of_charge", 1.0, "1", "charged individually before the first cycle"
+            )
         )
     return found
 
 
 QUESTION = Question(
     id="series-drift",
+    subject=Subject.UNEQUAL_CELLS,
     title="Cells of a string drifting apart",
     description="Unequal cells in series, discharged and charged as a whole: the lowest and the highest "
     "cell, cycle by cycle, reversal and overcharge, and what a balancing charge restores.",
@@ -497,22 +502,22 @@ QUESTION = Question(
     example={
         "cells": [
             {
-                "capacity_ah": 3.0,
+                "cell_capacity_ah": 3.0,
                 "state_of_charge": 1.0,
                 "loss_ah": 0.0,
-                "resistance_ohm": 0.02,
+                "cell_resistance_ohm": 0.02,
             },
             {
-                "capacity_ah": 2.95,
+                "cell_capacity_ah": 2.95,
                 "state_of_charge": 1.0,
                 "loss_ah": 0.0,
-                "resistance_ohm": 0.021,
+                "cell_resistance_ohm": 0.021,
             },
             {
-                "capacity_ah": 2.5,
+                "cell_capacity_ah": 2.5,
                 "state_of_charge": 0.97,
                 "loss_ah": 0.005,
-                "resistance_ohm": 0.034,
+                "cell_resistance_ohm": 0.034,
             },
         ],
         "cycles": 10,

@@ -6,7 +6,7 @@ import numpy as np
 from msgspec import Struct
 
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.unequal.series_drift import (
     Drift,
     InSeries,
@@ -28,7 +28,7 @@ class WeakCellDrift(InSeries, frozen=True, kw_only=True, forbid_unknown_fields=T
 
     series: Annotated[float, whole(2, MOST, "Cells in series.")]
     cell_capacity_ah: fields.CellCapacityAh
-    weak_capacity_part: Annotated[
+    weak_cell_capacity_ratio: Annotated[
         float,
         quantity(
             "1",
@@ -38,25 +38,27 @@ class WeakCellDrift(InSeries, frozen=True, kw_only=True, forbid_unknown_fields=T
             default_from=fields.NOTHING_GIVEN,
         ),
     ] = 1.0
-    weak_loss_ah: LossAh = 0.0
+    weak_cell_loss_ah: LossAh = 0.0
     cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
 
 
 class WeakCellDriftFigures(Struct, frozen=True, gc=False):
     """The last of the cycles."""
 
-    discharge_ah: Annotated[float, figure("Ah", "Charge through the string until its cut-off.")]
+    string_discharge_ah: Annotated[
+        float, figure("Ah", "Charge through the string until its cut-off.")
+    ]
     lowest_at_cutoff_v: Annotated[
         float, figure("V", "Lowest cell at the last cut-off of the pack.")
     ]
     highest_at_cutoff_v: Annotated[float, figure("V", "Highest cell then.")]
     lowest_at_charged_v: Annotated[float, figure("V", "Lowest cell at the end of the last charge.")]
     highest_at_charged_v: Annotated[float, figure("V", "Highest cell then.")]
-    usable_before_ah: Annotated[
+    usable_charge_before_ah: Annotated[
         float,
         figure("Ah", "Charge until the first cell is at its cut-off, as the string is left."),
     ]
-    usable_after_ah: Annotated[float, figure("Ah", "The same after a balancing charge.")]
+    usable_charge_after_ah: Annotated[float, figure("Ah", "The same after a balancing charge.")]
 
 
 def _string(asked: WeakCellDrift) -> String:
@@ -65,9 +67,9 @@ def _string(asked: WeakCellDrift) -> String:
     first = np.zeros_like(alike)
     first[0] = 1.0
     return String(
-        asked.cell_capacity_ah * (alike - (1 - asked.weak_capacity_part) * first),
+        asked.cell_capacity_ah * (alike - (1 - asked.weak_cell_capacity_ratio) * first),
         alike,
-        asked.weak_loss_ah * first,
+        asked.weak_cell_loss_ah * first,
         asked.cell_resistance_ohm * alike,
     )
 
@@ -93,7 +95,7 @@ def figures(asked: WeakCellDrift) -> WeakCellDriftFigures:
 def explain(asked: WeakCellDrift) -> Explained[WeakCellDriftFigures]:
     """Answer for one string."""
     string = _string(asked)
-    refuse_loss("weak_loss_ah", asked.weak_loss_ah, string.capacity_ah[0])
+    refuse_loss("weak_cell_loss_ah", asked.weak_cell_loss_ah, string.capacity_ah[0])
     drift = follow(asked, string)
     weak = weakest(asked, string, drift)
     return Explained(
@@ -105,6 +107,7 @@ def explain(asked: WeakCellDrift) -> Explained[WeakCellDriftFigures]:
 
 QUESTION = Question(
     id="weak-cell-drift",
+    subject=Subject.UNEQUAL_CELLS,
     title="One weak cell in a string",
     description="Like cells in series of which one holds less or loses more: the lowest and the highest "
     "cell after a number of cycles, and what a balancing charge restores.",
@@ -126,8 +129,8 @@ QUESTION = Question(
     example={
         "series": 2,
         "cell_capacity_ah": 3.0,
-        "weak_capacity_part": 0.9,
-        "weak_loss_ah": 0.01,
+        "weak_cell_capacity_ratio": 0.9,
+        "weak_cell_loss_ah": 0.01,
         "cycles": 20,
     },
 )

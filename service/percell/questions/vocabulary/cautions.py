@@ -18,7 +18,7 @@ class Caution(Struct, frozen=True, gc=False):
 CAUTIONS: tuple[Caution, ...] = (
     Caution(
         "rating",
-        "Never above the maker's continuous discharge rating; a pulse rating is no rating for this.",
+        "Never above the manufacturer's continuous discharge rating; a pulse rating is no rating for this.",
         COMMON_PRACTICE,
     ),
     Caution(
@@ -53,7 +53,7 @@ CAUTIONS: tuple[Caution, ...] = (
     ),
     Caution(
         "precedence",
-        "Local rules, the maker's instructions and a qualified battery engineer come before this tool.",
+        "Local rules, the manufacturer's instructions and a qualified battery engineer come before this tool.",
         "percell",
     ),
     Caution(

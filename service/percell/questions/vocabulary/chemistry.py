@@ -37,7 +37,7 @@ class ChemistryProperties(Struct, frozen=True, kw_only=True):
 
     name: str
     short_name: Annotated[str, text("The name as sentences and table heads say it.")]
-    charged_v: Annotated[float, figure("V", "Charged voltage.")]
+    charged_v: Annotated[float, figure("V", "FullPack voltage.")]
     charged_from: str
     nominal_v: Annotated[float, figure("V", "Nominal voltage.")]
     nominal_from: str
@@ -49,7 +49,7 @@ class ChemistryProperties(Struct, frozen=True, kw_only=True):
         tuple[Annotated[float, figure("V", "Where devices stop under load.")], ...],
         text("Cut-off voltages of devices, highest first."),
     ]
-    end_v: Annotated[float, figure("V", "The maker's end of discharge.")]
+    end_v: Annotated[float, figure("V", "The manufacturer's end of discharge.")]
     end_from: str
     curve_from: Annotated[
         str | None, text("Publication of its open-circuit curve; null if none is known.")

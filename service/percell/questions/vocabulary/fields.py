@@ -13,6 +13,10 @@ NOTHING_GIVEN = "nothing was given, so none is allowed for"
 FROM_CHEMISTRY = "by chemistry"
 
 
+def _with_unit(meaning: str, unit: str) -> str:
+    return meaning if unit == "1" else f"{meaning} [{unit}]"
+
+
 def quantity(
     unit: str, low: float, high: float, meaning: str, *, default_from: str = OUR_DEFAULT
 ) -> Meta:
@@ -20,9 +24,9 @@ def quantity(
     return Meta(
         ge=low,
         le=high,
-        description=f"{meaning} [{unit}]",
+        description=_with_unit(meaning, unit),
         extra_json_schema={"x-unit": unit},
-        extra={"unit": unit, "default_from": default_from},
+        extra={"unit": unit, "whole": False, "default_from": default_from},
     )
 
 
@@ -32,27 +36,31 @@ def whole(low: int, high: int, meaning: str, *, default_from: str = OUR_DEFAULT)
         ge=low,
         le=high,
         multiple_of=1,
-        description=f"{meaning} [1]",
+        description=meaning,
         extra_json_schema={"x-unit": "1"},
-        extra={"unit": "1", "default_from": default_from},
+        extra={"unit": "1", "whole": True, "default_from": default_from},
     )
 
 
 def choice(meaning: str, *, default_from: str = OUR_DEFAULT) -> Meta:
     """Describe a value out of a fixed set."""
-    return Meta(description=meaning, extra={"unit": "", "default_from": default_from})
+    return Meta(
+        description=meaning, extra={"unit": "", "whole": False, "default_from": default_from}
+    )
 
 
 # the cell
 CellRatingA = Annotated[
     float,
-    quantity("A", 0.1, 200, "Continuous discharge rating of one cell, as the maker gives it."),
+    quantity(
+        "A", 0.1, 200, "Continuous discharge rating of one cell, as the manufacturer gives it."
+    ),
 ]
 CellCapacityAh = Annotated[float, quantity("Ah", 0.01, 100, "Capacity of one cell.")]
 CellResistanceOhm = Annotated[
     float,
     quantity(
-        "ohm",
+        "Ω",
         0,
         1,
         "Internal d.c. resistance of one cell.",
@@ -61,15 +69,15 @@ CellResistanceOhm = Annotated[
 ]
 ContactResistanceOhm = Annotated[
     float,
-    quantity("ohm", 0, 1, "Resistance of one cell's contacts in the holder."),
+    quantity("Ω", 0, 1, "Resistance of one cell's contacts in the holder."),
 ]
 UnequalCellResistanceOhm = Annotated[
     float,
     quantity(
-        "ohm",
+        "Ω",
         0.0001,
         1,
-        "Internal d.c. resistance of this cell, above nothing, for it decides the sharing.",
+        "Internal d.c. resistance of one cell, above zero.",
         default_from="percell's own default for a high-drain cell, not measured: give your own",
     ),
 ]
@@ -127,14 +135,30 @@ CellCutoffVoltageToleranceV = Annotated[
     ),
 ]
 
+CellCurrentA = Annotated[float, quantity("A", 0, 200, "Current of one cell, out of it or into it.")]
+CellTemperatureC = Annotated[float, quantity("°C", -40, 100, "Temperature of the cells.")]
+MeasuredResistanceOhm = Annotated[
+    float, quantity("Ω", 0, 1, "Internal d.c. resistance of the cell as measured now.")
+]
+ReferenceResistanceOhm = Annotated[
+    float,
+    quantity(
+        "Ω",
+        0.0001,
+        1,
+        "Internal d.c. resistance when first measured, by the same method and loads.",
+    ),
+]
+Label = Annotated[str, Meta(min_length=1, max_length=60, description="What to call it.")]
+
 # the coil, and the meter that measured it
 CoilResistanceOhm = Annotated[
-    float, quantity("ohm", 0.001, 100, "Coil resistance, as the meter shows it.")
+    float, quantity("Ω", 0.001, 100, "CoilFromWire resistance, as the meter shows it.")
 ]
 CoilResistanceToleranceOhm = Annotated[
     float,
     quantity(
-        "ohm",
+        "Ω",
         0,
         10,
         "How far the coil itself may lie from its value, plus or minus.",
@@ -154,7 +178,7 @@ MeterCounts = Annotated[
 MeterResolutionOhm = Annotated[
     float,
     quantity(
-        "ohm",
+        "Ω",
         0.0001,
         1,
         "Value of one count of the meter's last digit.",
@@ -164,7 +188,7 @@ MeterResolutionOhm = Annotated[
 LeadResistanceOhm = Annotated[
     float,
     quantity(
-        "ohm",
+        "Ω",
         0,
         5,
         "Resistance of the meter's leads, if the reading holds it.",
@@ -174,7 +198,7 @@ LeadResistanceOhm = Annotated[
 DeviceResistanceOhm = Annotated[
     float,
     quantity(
-        "ohm",
+        "Ω",
         0,
         1,
         "Resistance of switch, wires and connector between pack and coil.",
@@ -201,7 +225,8 @@ Efficiency = Annotated[
         0.3,
         1,
         "Output power over input power of the converter.",
-        default_from="the low end of what makers of such converters claim, " + COMMON_PRACTICE,
+        default_from="the low end of what manufacturers of such converters claim, "
+        + COMMON_PRACTICE,
     ),
 ]
 EfficiencyTolerance = Annotated[
@@ -240,7 +265,7 @@ StartOpenCircuitVoltageV = Annotated[
 CellResistanceToleranceOhm = Annotated[
     float,
     quantity(
-        "ohm",
+        "Ω",
         0,
         0.5,
         "How far above its value a cell's resistance may be.",
@@ -270,10 +295,7 @@ StateOfCharge = Annotated[
     ),
 ]
 DrawLengthS = Annotated[float, quantity("s", 0.1, 86400, "Length of one draw under load.")]
-PauseS = Annotated[
-    float,
-    quantity("s", 0, 86400, "Length of the pause after a draw.", default_from=NOTHING_GIVEN),
-]
+PauseS = Annotated[float, quantity("s", 0, 86400, "Time from the end of a draw to the next.")]
 StandbyCurrentA = Annotated[
     float,
     quantity(
@@ -293,11 +315,13 @@ CELL_RESISTANCE_OHM = 0.02
 CONTACT_RESISTANCE_OHM = 0.005
 METER_RESOLUTION_OHM = 0.01
 EFFICIENCY = 0.85
+DRAW_LENGTH_S = 5.0
+PAUSE_S = 30.0
 
 
 def figure(unit: str, meaning: str) -> Meta:
     """Describe a number of an answer."""
-    return Meta(description=f"{meaning} [{unit}]", extra_json_schema={"x-unit": unit})
+    return Meta(description=_with_unit(meaning, unit), extra_json_schema={"x-unit": unit})
 
 
 def text(meaning: str) -> Meta:

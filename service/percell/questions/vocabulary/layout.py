@@ -26,12 +26,17 @@ LayoutText = Annotated[
     str,
     Meta(
         pattern=_TEXT,
-        description=f"Cells in series, then cells in parallel in each group, up to {MOST} of either, as "
-        "in 2S1P.",
+        description="The layout as a text.",
         examples=["2S1P"],
     ),
 ]
-Layout = LayoutText | LayoutParts
+Layout = Annotated[
+    LayoutText | LayoutParts,
+    Meta(
+        description=f"Cells in series, then cells in parallel in each group, up to {MOST} of either: as "
+        "a text, 2S1P, or as an object of two numbers."
+    ),
+]
 
 
 class Wiring(NamedTuple):

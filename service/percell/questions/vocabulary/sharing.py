@@ -43,14 +43,14 @@ Percentile = Annotated[
         "1",
         0.5,
         0.9999,
-        "Part of such groups in which the hardest-worked cell carries no more than is counted on.",
+        "Part of such groups in which the worst-case cell carries no more than is counted on.",
         default_from="percell's own choice: one group in a hundred is worse",
     ),
 ]
 
 
-class Spread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Cells whose resistances scatter: the hardest-worked one's share is computed by drawing groups."""
+class ResistanceSpread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Cells whose resistances scatter: the worst-case one's share is computed by drawing groups."""
 
     spread: PathSpread
     percentile: Percentile = PERCENTILE
@@ -62,7 +62,7 @@ class Spread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 SharingField = Annotated[
-    Sharing | Spread,
+    Sharing | ResistanceSpread,
     choice(
         "allowance: P cells count as P − ½, for contacts and cells differ; even: each carries the same; "
         "or an object with the spread of the cells' resistances, for a share that is computed.",
@@ -71,22 +71,22 @@ SharingField = Annotated[
 ]
 
 
-class Hottest(NamedTuple):
-    """The hardest-worked cell of groups drawn at random."""
+class WorstCell(NamedTuple):
+    """The worst-case cell of groups drawn at random."""
 
     share: float  # at the percentile
     above_allowance: float  # part of the groups in which it carries more than the allowance
 
 
 @lru_cache(maxsize=4096)
-def hottest(parallel: int, spread: float, percentile: float) -> Hottest:
-    """Return what the hardest-worked cell carries. The same question has the same answer."""
+def worst_cell(parallel: int, spread: float, percentile: float) -> WorstCell:
+    """Return what the worst-case cell carries. The same question has the same answer."""
     if spread == SPREAD and percentile == PERCENTILE and parallel in usual_spread.KEPT:
-        return Hottest(*usual_spread.KEPT[parallel])
-    return drawn_hottest(parallel, spread, percentile)
+        return WorstCell(*usual_spread.KEPT[parallel])
+    return drawn_worst_cell(parallel, spread, percentile)
 
 
-def drawn_hottest(parallel: int, spread: float, percentile: float) -> Hottest:
+def drawn_worst_cell(parallel: int, spread: float, percentile: float) -> WorstCell:
     """Draw the groups. With equal voltages neither the current nor the mean resistance matters."""
     (got,) = spreads.hottest_share_spreads(
         parallel=parallel,
@@ -100,12 +100,12 @@ def drawn_hottest(parallel: int, spread: float, percentile: float) -> Hottest:
         draws=DRAWS,
         seed=SEED,
     )
-    return Hottest(got.share_at[0], got.above_allowance)
+    return WorstCell(got.share_at[0], got.above_allowance)
 
 
-def counted_cells(sharing: Sharing | Spread, parallel: Number) -> Number:
+def counted_cells(sharing: Sharing | ResistanceSpread, parallel: Number) -> Number:
     """Return the number of cells that a parallel group is counted as."""
-    if isinstance(sharing, Spread):
+    if isinstance(sharing, ResistanceSpread):
         return counted_by_spread(sharing.spread, sharing.percentile, parallel)
     return parallel if sharing is Sharing.EVEN else pack.counted_cells(parallel=parallel)
 
@@ -113,6 +113,6 @@ def counted_cells(sharing: Sharing | Spread, parallel: Number) -> Number:
 def counted_by_spread(spread: float, percentile: float, parallel: Number) -> Number:
     """Return the number of cells that a group with scattered resistances is counted as."""
     if not isinstance(parallel, np.ndarray):
-        return 1.0 / hottest(int(parallel), spread, percentile).share
-    counted = [1.0 / hottest(int(p), spread, percentile).share for p in np.ravel(parallel)]
+        return 1.0 / worst_cell(int(parallel), spread, percentile).share
+    counted = [1.0 / worst_cell(int(p), spread, percentile).share for p in np.ravel(parallel)]
     return np.reshape(counted, np.shape(parallel))

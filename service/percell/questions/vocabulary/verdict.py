@@ -15,15 +15,15 @@ HEADROOM = 0.1
 class Verdict(StrEnum):
     """A current against a rating."""
 
-    WITHIN = "within_rating"
+    WITHIN = "within_limit"
     LITTLE = "little_headroom"
-    OVER = "over_rating"
+    OVER = "over_limit"
 
 
 VerdictField = Annotated[
     Verdict,
     Meta(
-        description="The hardest-worked cell's current against its rating, and nothing else: equal is "
+        description="The worst-case cell's current against its rating, and nothing else: equal is "
         "within; little_headroom is within, by less than a tenth of the rating. A finding may still warn of "
         "a voltage, a temperature or a reversed cell."
     ),

@@ -8,15 +8,15 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from percell.physics import pack as packs
 from percell.physics.meter import NOISE
 from percell.questions.answering import rules as shared_rules
-from percell.questions.answering.envelope import Assumption, Step
+from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.over_table import asked_over
-from percell.questions.answering.question import Explained, Question
+from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.answering.voltage_findings import cutoff_below_end
 from percell.questions.loads import rules, running_time
 from percell.questions.loads.pack import TRANSPORT_WH
 from percell.questions.loads.pack_and_load import (
-    EitherLoad,
+    PackAndLoad,
     cutoff_v,
     defaults_in_use,
     load_of,
@@ -26,11 +26,11 @@ from percell.questions.vocabulary.chemistry import VOLTAGES
 from percell.questions.vocabulary.fields import figure, quantity, whole
 from percell.questions.vocabulary.layout import MOST, wiring
 from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.sharing import Sharing, Spread
+from percell.questions.vocabulary.sharing import ResistanceSpread, Sharing
 from percell.questions.vocabulary.verdict import Verdict, VerdictField, verdict
 
 
-class Options(EitherLoad, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Layouts(PackAndLoad, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A load that equal cells are to feed, and how many there may be."""
 
     most_cells: Annotated[float, whole(1, MOST, "Cells that there may be at most.")]
@@ -41,13 +41,13 @@ class Options(EitherLoad, frozen=True, kw_only=True, forbid_unknown_fields=True)
     ) = UNSET
 
 
-class Option(Struct, frozen=True, kw_only=True):
+class LayoutOption(Struct, frozen=True, kw_only=True):
     """A layout that does it."""
 
     layout: Annotated[str, fields.text("The layout.")]
-    cells: Annotated[int, figure("1", "Number of cells.")]
-    hottest_cell_current_a: Annotated[
-        float, figure("A", "Current of the hardest-worked cell at the worst corner.")
+    cell_count: Annotated[int, figure("1", "Number of cells.")]
+    worst_cell_current_a: Annotated[
+        float, figure("A", "Current of the worst-case cell at the worst corner.")
     ]
     headroom: Annotated[float, figure("1", "What is left of the rating.")]
     verdict: VerdictField
@@ -60,24 +60,24 @@ class Option(Struct, frozen=True, kw_only=True):
     ]
 
 
-class FellOut(Struct, frozen=True, kw_only=True):
+class RejectedLayouts(Struct, frozen=True, kw_only=True):
     """Layouts that do not do it, each counted at the first reason that applies."""
 
-    over_rating: Annotated[int, figure("1", "Layouts in which a cell is over its rating.")]
-    cutoff_at_once: Annotated[int, figure("1", "Layouts at their cut-off at once.")]
-    too_short: Annotated[int, figure("1", "Layouts that do not run as long as asked.")]
+    over_limit_count: Annotated[int, figure("1", "Layouts in which a cell is over its rating.")]
+    cutoff_at_once_count: Annotated[int, figure("1", "Layouts at their cut-off at once.")]
+    too_short_count: Annotated[int, figure("1", "Layouts that do not run as long as asked.")]
 
 
-class OptionsFigures(Struct, frozen=True, kw_only=True):
+class LayoutsFigures(Struct, frozen=True, kw_only=True):
     """The layouts that do it: fewest cells first, then most headroom, then fewest in parallel."""
 
-    fitting: Annotated[int, figure("1", "Layouts that meet the load.")]
-    considered: Annotated[int, figure("1", "Layouts of so many cells or fewer.")]
-    options: Annotated[list[Option], Meta(description="The layouts that meet the load.")]
-    fell_out: Annotated[FellOut, Meta(description="How many layouts fell out, by reason.")]
+    layout_count: Annotated[int, figure("1", "Layouts that meet the load.")]
+    considered_count: Annotated[int, figure("1", "Layouts of so many cells or fewer.")]
+    layouts: Annotated[list[LayoutOption], Meta(description="The layouts that meet the load.")]
+    rejected: Annotated[RejectedLayouts, Meta(description="How many layouts fell out, by reason.")]
 
 
-def explain(asked: Options) -> Explained[OptionsFigures]:
+def explain(asked: Layouts) -> Explained[LayoutsFigures]:
     """Search all layouts, with the figures that a single question has."""
     most = int(asked.most_cells)
     pairs = [(s, p) for s in range(1, most + 1) for p in range(1, most // s + 1)]
@@ -85,10 +85,10 @@ def explain(asked: Options) -> Explained[OptionsFigures]:
     load = load_of(asked, layout="1S1P", cell_rating_a=asked.cell_rating_a)
     loaded = load.figures(asked_over(load.question, every))
     run = running_time.figures(asked_over(asked, every))
-    hottest_a, headroom, time_s, used = (
+    worst_cell_a, headroom, time_s, used = (
         np.broadcast_to(np.asarray(values, dtype=float), len(pairs)).tolist()
         for values in (
-            loaded.hottest_cell_current_a,
+            loaded.worst_cell_current_a,
             loaded.headroom,
             run.running_time_s,
             run.used_capacity,
@@ -97,7 +97,7 @@ def explain(asked: Options) -> Explained[OptionsFigures]:
     needed_s = 0.0 if asked.needed_time_s is UNSET else asked.needed_time_s * (1 - NOISE)
     found, over, at_once, short = [], 0, 0, 0
     for i, (series, parallel) in enumerate(pairs):
-        judged = verdict(hottest_a[i], asked.cell_rating_a)
+        judged = verdict(worst_cell_a[i], asked.cell_rating_a)
         if judged is Verdict.OVER:
             over += 1
         elif time_s[i] == 0:
@@ -107,41 +107,50 @@ def explain(asked: Options) -> Explained[OptionsFigures]:
         else:
             found.append(
                 _option(
-                    asked, series, parallel, hottest_a[i], headroom[i], judged, time_s[i], used[i]
+                    asked,
+                    series,
+                    parallel,
+                    worst_cell_a[i],
+                    headroom[i],
+                    judged,
+                    time_s[i],
+                    used[i],
                 )
             )
     # rounded, so that the noise of arithmetic does not order what is alike
-    found.sort(key=lambda one: (one.cells, -round(one.headroom, 9), _parallel(one)))
-    fell_out = FellOut(over_rating=over, cutoff_at_once=at_once, too_short=short)
+    found.sort(key=lambda one: (one.cell_count, -round(one.headroom, 9), _parallel(one)))
+    rejected = RejectedLayouts(
+        over_limit_count=over, cutoff_at_once_count=at_once, too_short_count=short
+    )
     return Explained(
-        figures=OptionsFigures(
-            fitting=len(found), considered=len(pairs), options=found, fell_out=fell_out
+        figures=LayoutsFigures(
+            layout_count=len(found), considered_count=len(pairs), layouts=found, rejected=rejected
         ),
         working=_working(asked, found, len(pairs), over + at_once + short),
-        findings=_findings(asked, found, fell_out),
+        findings=_findings(asked, found, rejected),
     )
 
 
-def assumed(asked: Options) -> list[Assumption]:
+def assumed(asked: Layouts) -> list[Assumption]:
     """Return the defaults that the answer rests on."""
     return defaults_in_use(asked, judged=True)
 
 
 def _option(
-    asked: Options,
+    asked: Layouts,
     series: int,
     parallel: int,
-    hottest_a: float,
+    worst_cell_a: float,
     headroom: float,
     judged: Verdict,
     time_s: float,
     used: float,
-) -> Option:
+) -> LayoutOption:
     voltages = VOLTAGES[asked.chemistry]
-    return Option(
+    return LayoutOption(
         layout=f"{series}S{parallel}P",
-        cells=series * parallel,
-        hottest_cell_current_a=hottest_a,
+        cell_count=series * parallel,
+        worst_cell_current_a=worst_cell_a,
         headroom=headroom,
         verdict=judged,
         pack_charged_voltage_v=packs.pack_voltage_v(
@@ -160,23 +169,25 @@ def _option(
     )
 
 
-def _parallel(one: Option) -> int:
+def _parallel(one: LayoutOption) -> int:
     return int(wiring(one.layout).parallel)
 
 
-def _working(asked: Options, found: list[Option], considered: int, fell_out: int) -> list[Step]:
+def _working(
+    asked: Layouts, found: list[LayoutOption], considered_count: int, rejected: int
+) -> list[WorkingStep]:
     steps = [
-        Step(
+        WorkingStep(
             f"Layouts of at most {asked.most_cells:g} cells",
             "Σ ⌊N / S⌋ over S from 1 to N",
             " + ".join(f"{asked.most_cells // s:.0f}" for s in range(1, int(asked.most_cells) + 1)),
-            float(considered),
+            float(considered_count),
             "1",
         ),
-        Step(
+        WorkingStep(
             "Layouts that meet the load",
-            "considered − fell out",
-            f"{considered} − {fell_out}",
+            "considered_count − fell out",
+            f"{considered_count} − {rejected}",
             float(len(found)),
             "1",
         ),
@@ -184,10 +195,10 @@ def _working(asked: Options, found: list[Option], considered: int, fell_out: int
     if found:
         first = found[0]
         steps.append(
-            Step(
+            WorkingStep(
                 f"Headroom of the first of them, {first.layout}",
                 "h = 1 − I_cell / I_r",
-                f"1 − {first.hottest_cell_current_a:.4g} A / {asked.cell_rating_a:.4g} A",
+                f"1 − {first.worst_cell_current_a:.4g} A / {asked.cell_rating_a:.4g} A",
                 first.headroom,
                 "1",
             )
@@ -195,27 +206,29 @@ def _working(asked: Options, found: list[Option], considered: int, fell_out: int
     return steps
 
 
-def _over_with_allowance(asked: Options, one: Option) -> bool:
-    if asked.sharing is Sharing.ALLOWANCE or isinstance(asked.sharing, Spread):
+def _over_with_allowance(asked: Layouts, one: LayoutOption) -> bool:
+    if asked.sharing is Sharing.ALLOWANCE or isinstance(asked.sharing, ResistanceSpread):
         return False
     if asked.sharing is UNSET and asked.output_power_w is UNSET:
         return False  # a direct load is judged with the allowance
     parallel = _parallel(one)
-    hottest_a = (
-        one.hottest_cell_current_a * parallel / float(packs.counted_cells(parallel=parallel))
+    worst_cell_a = (
+        one.worst_cell_current_a * parallel / float(packs.counted_cells(parallel=parallel))
     )
-    return verdict(hottest_a, asked.cell_rating_a) is Verdict.OVER
+    return verdict(worst_cell_a, asked.cell_rating_a) is Verdict.OVER
 
 
-def _findings(asked: Options, options: list[Option], fell_out: FellOut) -> list[Finding]:
+def _findings(
+    asked: Layouts, options: list[LayoutOption], rejected: RejectedLayouts
+) -> list[Finding]:
     found = cutoff_below_end(asked.chemistry, cutoff_v(asked))
     if not options:
         found.append(
             finding(
                 rules.NO_LAYOUT_FITS,
                 f"Of the layouts of at most {asked.most_cells:g} cells none meets the load: in "
-                f"{fell_out.over_rating} a cell is over its rating, {fell_out.cutoff_at_once} are at their "
-                f"cut-off at once, {fell_out.too_short} run too short.",
+                f"{rejected.over_limit_count} a cell is over its rating, {rejected.cutoff_at_once_count} are at their "
+                f"cut-off at once, {rejected.too_short_count} run too short.",
             )
         )
         return found
@@ -229,7 +242,7 @@ def _findings(asked: Options, options: list[Option], fell_out: FellOut) -> list[
             )
         )
     wide = [one.layout for one in options if _parallel(one) > 2]
-    if wide and not isinstance(asked.sharing, Spread):
+    if wide and not isinstance(asked.sharing, ResistanceSpread):
         found.append(
             finding(
                 shared_rules.SHARING_RULE_NOT_CAREFUL,
@@ -250,16 +263,17 @@ def _findings(asked: Options, options: list[Option], fell_out: FellOut) -> list[
 
 
 QUESTION = Question(
-    id="options",
+    id="layouts",
+    subject=Subject.LIMITS,
     title="Layouts that meet a load",
     description="All layouts of a number of cells or fewer that feed a coil or a converter within the "
     "cells' rating and, if asked, for long enough; and why the others fell out.",
-    asked=Options,
-    shows=OptionsFigures,
+    asked=Layouts,
+    shows=LayoutsFigures,
     explain=explain,
     assumed=assumed,
     headline=Headline(
-        field="fitting", says="Layouts that do it", unit="", decimals=0, round=Rounding.DOWN
+        field="layout_count", says="Layouts that do it", unit="", decimals=0, round=Rounding.DOWN
     ),
     # a lamp of the Lantern Street Bench, invented
     example={

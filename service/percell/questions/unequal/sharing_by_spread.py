@@ -10,9 +10,9 @@ from msgspec import UNSET, Struct, UnsetType, structs
 
 from percell.physics import spread as spreads
 from percell.questions.answering import steps
-from percell.questions.answering.envelope import Step
+from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import cell_against_rating
 from percell.questions.unequal import rules
 from percell.questions.vocabulary import fields
@@ -30,7 +30,7 @@ Parallel = Annotated[float, whole(2, MOST, "Cells in parallel.")]
 GroupCurrentA = Annotated[float, quantity("A", 0.1, 2000, "Current out of the group.")]
 
 
-class SharingSpread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class SharingBySpread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Cells in parallel whose resistances, contacts and voltages scatter."""
 
     parallel: Parallel
@@ -50,7 +50,7 @@ class SharingSpread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     contact_resistance_ohm: Annotated[
         float,
         quantity(
-            "ohm",
+            "Ω",
             0,
             1,
             "Mean resistance of one cell's contacts.",
@@ -78,7 +78,7 @@ class SharingSpread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
         ),
     ] = 0.0
     percentile: Percentile = PERCENTILE
-    draws: Annotated[
+    random_groups: Annotated[
         float,
         whole(
             1000,
@@ -98,8 +98,8 @@ class SharingSpread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     ] = float(SEED)
 
 
-class SharingSpreadFigures(Struct, frozen=True, gc=False):
-    """The hardest-worked cell of groups drawn at random."""
+class SharingBySpreadFigures(Struct, frozen=True, gc=False):
+    """The worst-case cell of groups drawn at random."""
 
     chance_above_allowance: Annotated[
         float,
@@ -110,28 +110,28 @@ class SharingSpreadFigures(Struct, frozen=True, gc=False):
     ]
     even_share: Annotated[float, figure("1", "Share of each cell if all were alike.")]
     allowance_share: Annotated[
-        float, figure("1", "Share of the hardest-worked cell by the sharing allowance.")
+        float, figure("1", "Share of the worst-case cell by the sharing allowance.")
     ]
-    mean_share: Annotated[float, figure("1", "Mean share of the hardest-worked cell.")]
-    percentile_share: Annotated[
+    worst_cell_mean_share: Annotated[float, figure("1", "Mean share of the worst-case cell.")]
+    worst_cell_share: Annotated[
         float,
         figure(
             "1",
-            "Share of the hardest-worked cell at the percentile; above 1 where cells charge others.",
+            "Share of the worst-case cell at the percentile; above 1 where cells charge others.",
         ),
     ]
-    even_current_a: Annotated[float, figure("A", "Current of each cell if all were alike.")]
-    allowance_current_a: Annotated[
-        float, figure("A", "Current of the hardest-worked cell by the sharing allowance.")
+    even_cell_current_a: Annotated[float, figure("A", "Current of each cell if all were alike.")]
+    allowance_cell_current_a: Annotated[
+        float, figure("A", "Current of the worst-case cell by the sharing allowance.")
     ]
-    hottest_cell_current_a: Annotated[
-        float, figure("A", "Current of the hardest-worked cell at the percentile.")
+    worst_cell_current_a: Annotated[
+        float, figure("A", "Current of the worst-case cell at the percentile.")
     ]
 
 
-def figures(asked: SharingSpread) -> SharingSpreadFigures:
+def figures(asked: SharingBySpread) -> SharingBySpreadFigures:
     """Work out the numbers of one question, or of a grid: each of its cells is drawn by itself."""
-    names = SharingSpread.__struct_fields__
+    names = SharingBySpread.__struct_fields__
     values = [getattr(asked, name) for name in names]
     if all(np.ndim(value) == 0 for value in values):
         (alone,) = _drawn([asked])
@@ -140,7 +140,7 @@ def figures(asked: SharingSpread) -> SharingSpreadFigures:
     asks = [SimpleNamespace(**dict(zip(names, one, strict=True))) for one in cells]
     got = [structs.astuple(one) for _, alike in groupby(asks, _groups) for one in _drawn([*alike])]
     columns: list[Any] = [np.reshape(column, cells.shape) for column in zip(*got, strict=True)]
-    return SharingSpreadFigures(*columns)
+    return SharingBySpreadFigures(*columns)
 
 
 def _groups(asked: SimpleNamespace) -> list[Any]:
@@ -150,7 +150,7 @@ def _groups(asked: SimpleNamespace) -> list[Any]:
     ]
 
 
-def _drawn(alike: Sequence[SharingSpread | SimpleNamespace]) -> list[SharingSpreadFigures]:
+def _drawn(alike: Sequence[SharingBySpread | SimpleNamespace]) -> list[SharingBySpreadFigures]:
     """Work out questions that differ in nothing but the spread of the cells' resistance."""
     one = alike[0]
     parallel = int(one.parallel)
@@ -164,89 +164,89 @@ def _drawn(alike: Sequence[SharingSpread | SimpleNamespace]) -> list[SharingSpre
         contact_deviation=one.contact_spread,
         source_voltage_deviation_v=one.voltage_spread_v,
         levels=(one.percentile,),
-        draws=int(one.draws),
+        draws=int(one.random_groups),
         seed=int(one.seed),
     )
     return [
-        SharingSpreadFigures(
+        SharingBySpreadFigures(
             chance_above_allowance=spread.above_allowance,
             chance_error=spread.above_allowance_error,
             even_share=1 / parallel,
             allowance_share=allowed,
-            mean_share=spread.mean_share,
-            percentile_share=spread.share_at[0],
-            even_current_a=one.group_current_a / parallel,
-            allowance_current_a=allowed * one.group_current_a,
-            hottest_cell_current_a=spread.share_at[0] * one.group_current_a,
+            worst_cell_mean_share=spread.mean_share,
+            worst_cell_share=spread.share_at[0],
+            even_cell_current_a=one.group_current_a / parallel,
+            allowance_cell_current_a=allowed * one.group_current_a,
+            worst_cell_current_a=spread.share_at[0] * one.group_current_a,
         )
         for spread in got
     ]
 
 
-def _working(asked: SharingSpread, got: SharingSpreadFigures) -> list[Step]:
+def _working(asked: SharingBySpread, got: SharingBySpreadFigures) -> list[WorkingStep]:
     parallel, amps = int(asked.parallel), asked.group_current_a
-    drawn = f"{int(asked.draws):,} groups drawn with seed {int(asked.seed)}"
+    drawn = f"{int(asked.random_groups):,} groups drawn with seed {int(asked.seed)}"
     return [
-        Step(
+        WorkingStep(
             "Share of each cell if all were alike",
             "s = 1 / P",
             f"1 / {parallel}",
             got.even_share,
             "1",
         ),
-        Step(
+        WorkingStep(
             "Share that the sharing allowance counts on",
             "s = 1 / (P − ½)",
             f"1 / ({parallel} − ½)",
             got.allowance_share,
             "1",
         ),
-        Step(
-            f"Share of the hardest-worked cell at the level {asked.percentile:g}, {drawn}",
+        WorkingStep(
+            f"Share of the worst-case cell at the level {asked.percentile:g}, {drawn}",
             "s = max|I_i| / I, with I_i = I·g_i/Σg + (E_i − E)·g_i and g = 1/(r + r_contact)",
             f"P = {parallel}, I = {amps:.4g} A, r = {asked.cell_resistance_ohm:.4g} Ω scattered by "
             f"{asked.resistance_spread:g}, r_contact = {asked.contact_resistance_ohm:.4g} Ω by "
             f"{asked.contact_spread:g}, E by {asked.voltage_spread_v:g} V",
-            got.percentile_share,
+            got.worst_cell_share,
             "1",
         ),
-        Step(
-            "Current of the hardest-worked cell",
+        WorkingStep(
+            "Current of the worst-case cell",
             "I_cell = s · I",
-            f"{got.percentile_share:.4g} × {amps:.4g} A",
-            got.hottest_cell_current_a,
+            f"{got.worst_cell_share:.4g} × {amps:.4g} A",
+            got.worst_cell_current_a,
             "A",
         ),
-        Step(
+        WorkingStep(
             "Part of the groups above the allowance",
             "count of s > 1 / (P − ½), over draws",
-            f"{round(got.chance_above_allowance * asked.draws)} / {int(asked.draws)}",
+            f"{round(got.chance_above_allowance * asked.random_groups)} / {int(asked.random_groups)}",
             got.chance_above_allowance,
             "1",
         ),
-        Step(
+        WorkingStep(
             "Its standard error",
             "√(p·(1 − p) / draws)",
             f"√({got.chance_above_allowance:.4g} × (1 − {got.chance_above_allowance:.4g}) / "
-            f"{int(asked.draws)})",
+            f"{int(asked.random_groups)})",
             got.chance_error,
             "1",
         ),
     ]
 
 
-def _findings(asked: SharingSpread, got: SharingSpreadFigures) -> list[Finding]:
+def _findings(asked: SharingBySpread, got: SharingBySpreadFigures) -> list[Finding]:
     findings = []
-    if got.percentile_share > got.allowance_share:
+    if got.worst_cell_share > got.allowance_share:
         findings.append(
             finding(
                 rules.SHARE_ABOVE_ALLOWANCE,
-                f"At the level {asked.percentile:g} the hardest-worked cell carries "
-                f"{got.hottest_cell_current_a:.3g} A, more than the {got.allowance_current_a:.3g} A that "
+                f"At the level {asked.percentile:g} the worst-case cell carries "
+                f"{got.worst_cell_current_a:.3g} A, more than the {got.allowance_cell_current_a:.3g} A that "
                 "the sharing allowance counts on.",
             )
         )
-    if got.percentile_share > 1:
+    if got.worst_cell_share > 1:
         findings.append(
             finding(
                 rules.CHARGED_BY_NEIGHBOURS,
@@ -257,11 +257,11 @@ def _findings(asked: SharingSpread, got: SharingSpreadFigures) -> list[Finding]:
     return findings
 
 
-def explain(asked: SharingSpread) -> Explained[SharingSpreadFigures]:
+def explain(asked: SharingBySpread) -> Explained[SharingBySpreadFigures]:
     """Answer for one group."""
-    if asked.draws * asked.parallel > MOST_CELLS:
+    if asked.random_groups * asked.parallel > MOST_CELLS:
         raise Refused(
-            "draws",
+            "random_groups",
             f"Draws times cells in parallel must not be above {MOST_CELLS:,}: at most "
             f"{int(MOST_CELLS // asked.parallel):,} draws for {int(asked.parallel)} cells.",
         )
@@ -269,7 +269,7 @@ def explain(asked: SharingSpread) -> Explained[SharingSpreadFigures]:
     working, findings = _working(asked, got), _findings(asked, got)
     verdict: Verdict | UnsetType = UNSET
     if asked.cell_rating_a is not UNSET:
-        judged = {"hottest_a": got.hottest_cell_current_a, "rating_a": asked.cell_rating_a}
+        judged = {"worst_cell_a": got.worst_cell_current_a, "rating_a": asked.cell_rating_a}
         verdict, found = cell_against_rating(**judged)
         working.append(steps.headroom(**judged))
         findings = found + findings
@@ -277,12 +277,13 @@ def explain(asked: SharingSpread) -> Explained[SharingSpreadFigures]:
 
 
 QUESTION = Question(
-    id="sharing-spread",
+    id="sharing-by-spread",
+    subject=Subject.UNEQUAL_CELLS,
     title="How sure the sharing of current is",
     description="Cells in parallel whose resistances, contacts and voltages scatter: what the "
-    "hardest-worked one carries at a percentile, and how often that is more than the sharing allowance.",
-    asked=SharingSpread,
-    shows=SharingSpreadFigures,
+    "worst-case one carries at a percentile, and how often that is more than the sharing allowance.",
+    asked=SharingBySpread,
+    shows=SharingBySpreadFigures,
     verdict=VerdictField | UnsetType,
     explain=explain,
     figures=figures,
@@ -294,14 +295,14 @@ QUESTION = Question(
             "cell_rating_a",
             "cell_resistance_ohm",
             "percentile",
-            "draws",
+            "random_groups",
             "seed",
         }
     ),
     heavy=True,
     headline=Headline(
         field="chance_above_allowance",
-        says="Chance that the hardest-worked cell carries more than the allowance",
+        says="Chance that the worst-case cell carries more than the allowance",
         unit="",
         decimals=3,
         round=Rounding.UP,

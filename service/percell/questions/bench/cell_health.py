@@ -9,18 +9,19 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from percell.physics import resistance
 from percell.physics.meter import NOISE
 from percell.physics.types import Number
-from percell.questions.answering.envelope import Step
+from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.bench import rules
 from percell.questions.bench.internal_resistance import measured_cold_or_warm
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.wording import beside, given
 
 
-class Mark(StrEnum):
+class HealthMark(StrEnum):
     """The cell against the usual mark for retiring it."""
 
     MORE = "more_than_reference"
@@ -40,26 +41,12 @@ class CellHealth(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
             "Ah", 0.01, 100, "Capacity of the first measurement; or, for want of it, printed."
         ),
     ]
-    measured_resistance_ohm: (
-        Annotated[float, quantity("ohm", 0, 10, "Internal d.c. resistance as measured now.")]
-        | UnsetType
-    ) = UNSET
-    reference_resistance_ohm: (
-        Annotated[
-            float,
-            quantity(
-                "ohm", 0.0001, 10, "The same when first measured, by the same method and loads."
-            ),
-        ]
-        | UnsetType
-    ) = UNSET
-    cell_temperature_c: (
-        Annotated[float, quantity("°C", -40, 100, "Temperature of the cell when it was measured.")]
-        | UnsetType
-    ) = UNSET
+    measured_resistance_ohm: fields.MeasuredResistanceOhm | UnsetType = UNSET
+    reference_resistance_ohm: fields.ReferenceResistanceOhm | UnsetType = UNSET
+    cell_temperature_c: fields.CellTemperatureC | UnsetType = UNSET
 
 
-class HealthFigures(Struct, frozen=True, gc=False):
+class CellHealthFigures(Struct, frozen=True, gc=False):
     """State of health by capacity."""
 
     cell_health: Annotated[
@@ -68,8 +55,8 @@ class HealthFigures(Struct, frozen=True, gc=False):
     capacity_at_mark_ah: Annotated[
         float, figure("Ah", "Capacity at which a cell is usually retired, four fifths.")
     ]
-    mark: Annotated[
-        Mark,
+    health_mark: Annotated[
+        HealthMark,
         Meta(
             description="The capacity against that mark: mark_reached at or below it, "
             "more_than_reference for a reading to check. A habit of the trade, and no limit of hazard."
@@ -77,7 +64,7 @@ class HealthFigures(Struct, frozen=True, gc=False):
     ]
 
 
-class HealthDetails(Struct, frozen=True, kw_only=True):
+class CellHealthDetails(Struct, frozen=True, kw_only=True):
     """What the resistance says, where it was measured."""
 
     resistance_ratio: Annotated[
@@ -89,27 +76,27 @@ def _marks(health: Number) -> Number:
     """Return the mark of one state of health, or of an array of them as texts."""
     word = np.where(
         health <= resistance.RETIRED_CAPACITY * (1 + NOISE),
-        Mark.REACHED.value,
-        np.where(health > 1 + NOISE, Mark.MORE.value, Mark.ABOVE.value),
+        HealthMark.REACHED.value,
+        np.where(health > 1 + NOISE, HealthMark.MORE.value, HealthMark.ABOVE.value),
     )
-    return word if isinstance(health, np.ndarray) else Mark(str(word))
+    return word if isinstance(health, np.ndarray) else HealthMark(str(word))
 
 
-def figures(asked: CellHealth) -> HealthFigures:
+def figures(asked: CellHealth) -> CellHealthFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
     health = resistance.health(
         measured=asked.measured_capacity_ah, reference=asked.reference_capacity_ah
     )
-    return HealthFigures(
+    return CellHealthFigures(
         cell_health=health,
         capacity_at_mark_ah=resistance.RETIRED_CAPACITY * asked.reference_capacity_ah,
-        mark=_marks(health),
+        health_mark=_marks(health),
     )
 
 
-def _findings(asked: CellHealth, got: HealthFigures, ratio: float | UnsetType) -> list[Finding]:
+def _findings(asked: CellHealth, got: CellHealthFigures, ratio: float | UnsetType) -> list[Finding]:
     found = []
-    if got.mark is Mark.REACHED:
+    if got.health_mark is HealthMark.REACHED:
         found.append(
             finding(
                 rules.CAPACITY_FELL,
@@ -124,7 +111,7 @@ def _findings(asked: CellHealth, got: HealthFigures, ratio: float | UnsetType) -
                 rules.RESISTANCE_ROSE, f"The resistance is {ratio:.3g} times that of the reference."
             )
         )
-    if got.mark is Mark.MORE:
+    if got.health_mark is HealthMark.MORE:
         found.append(
             finding(
                 rules.ABOVE_REFERENCE,
@@ -147,19 +134,19 @@ def _resistance_ratio(asked: CellHealth) -> float | UnsetType:
     raise Refused(present, f"A ratio of resistances needs {missing} too.")
 
 
-def explain(asked: CellHealth) -> Explained[HealthFigures]:
+def explain(asked: CellHealth) -> Explained[CellHealthFigures]:
     """Answer for one cell."""
     got = figures(asked)
     ratio = _resistance_ratio(asked)
     working = [
-        Step(
+        WorkingStep(
             "State of health by capacity",
             "Q / Q_new",
             f"{asked.measured_capacity_ah:.4g} Ah / {asked.reference_capacity_ah:.4g} Ah",
             got.cell_health,
             "1",
         ),
-        Step(
+        WorkingStep(
             "Capacity at which a cell is usually retired",
             f"{resistance.RETIRED_CAPACITY:g} · Q_new",
             f"{resistance.RETIRED_CAPACITY:g} × {asked.reference_capacity_ah:.4g} Ah",
@@ -169,23 +156,26 @@ def explain(asked: CellHealth) -> Explained[HealthFigures]:
     ]
     if ratio is not UNSET:
         put_in = f"{asked.measured_resistance_ohm:.4g} Ω / {asked.reference_resistance_ohm:.4g} Ω"
-        working.append(Step("Resistance against the reference", "R / R_new", put_in, ratio, "1"))
+        working.append(
+            WorkingStep("Resistance against the reference", "R / R_new", put_in, ratio, "1")
+        )
     return Explained(
         figures=got,
-        also=HealthDetails(resistance_ratio=ratio),
+        also=CellHealthDetails(resistance_ratio=ratio),
         working=working,
         findings=_findings(asked, got, ratio),
     )
 
 
 QUESTION = Question(
-    id="health",
+    id="cell-health",
+    subject=Subject.BENCH,
     title="State of health of a cell",
     description="Measured capacity and resistance of a cell against those when new or printed, and the "
     "usual mark for retiring it.",
     asked=CellHealth,
-    shows=HealthFigures,
-    also=HealthDetails,
+    shows=CellHealthFigures,
+    also=CellHealthDetails,
     explain=explain,
     figures=figures,
     table=OverTable.ARRAYS,

@@ -10,9 +10,9 @@ from percell.physics import heat
 from percell.physics.meter import NOISE
 from percell.physics.sizes import SIZES
 from percell.questions.answering.assumptions import assumptions
-from percell.questions.answering.envelope import Assumption, Step
+from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.cell import rules
 from percell.questions.cell.temperature_rise import AMBIENT_C, STOP_C, AmbientTemperatureC
 from percell.questions.vocabulary import fields
@@ -27,7 +27,7 @@ _OPEN_AIR = heat.HEAT_TRANSFER_WM2K["room"]
 _USUAL_END_FROM = "upper end of the usual discharge range, from memory, unconfirmed"
 
 
-class Claim(StrEnum):
+class Plausibility(StrEnum):
     """What can be said of a claim: no word of these proves it."""
 
     BELIEVABLE = "believable"
@@ -35,10 +35,10 @@ class Claim(StrEnum):
     NOT_BELIEVABLE = "not_believable"
 
 
-_WORSE = list(Claim)
+_WORSE = list(Plausibility)
 
 
-class ClaimAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class LabelCheck(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A cell by its size, with what is printed on it."""
 
     cell_size: CellSizeField
@@ -49,18 +49,18 @@ class ClaimAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     ambient_temperature_c: AmbientTemperatureC = AMBIENT_C
 
 
-class ClaimFigures(Struct, frozen=True, gc=False):
+class LabelCheckFigures(Struct, frozen=True, gc=False):
     """The bounds, and what is claimed beside them."""
 
-    claim: Annotated[Claim, Meta(description="The worse of the two below.")]
-    capacity_claim: Annotated[
-        Claim,
+    plausibility: Annotated[Plausibility, Meta(description="The worse of the two below.")]
+    capacity_plausibility: Annotated[
+        Plausibility,
         Meta(
             description="The capacity: doubtful above the usual bound, not_believable above both."
         ),
     ]
-    rating_claim: Annotated[
-        Claim,
+    rating_plausibility: Annotated[
+        Plausibility,
         Meta(
             description="The rating, for the claimed capacity: doubtful above the usual bound, "
             "not_believable above both."
@@ -102,7 +102,7 @@ def _specific_heat(chemistry: str) -> heat.Assumed:
     )
 
 
-def _body(asked: ClaimAsked) -> dict[str, float]:
+def _body(asked: LabelCheck) -> dict[str, float]:
     """Return the cell as a lump, kindly: lowest resistance, all of its surface in open air."""
     size = SIZES[asked.cell_size]
     area_m2 = heat.total_area_m2(diameter_mm=size.diameter_mm, height_mm=size.height_mm)
@@ -115,7 +115,7 @@ def _body(asked: ClaimAsked) -> dict[str, float]:
     }
 
 
-def _nominal_v(asked: ClaimAsked) -> float:
+def _nominal_v(asked: LabelCheck) -> float:
     given_v, preset = asked.cell_nominal_voltage_v, VOLTAGES[Chemistry(asked.chemistry)]
     if given_v is UNSET:
         return preset.nominal_v
@@ -142,7 +142,7 @@ class _Bound(NamedTuple):
         return min(self.by_heat_a, self.by_rate_a)
 
 
-def _rating_bounds(asked: ClaimAsked) -> tuple[_Bound, _Bound]:
+def _rating_bounds(asked: LabelCheck) -> tuple[_Bound, _Bound]:
     """Return the usual bound of a rating and the highest."""
     body = _body(asked)
     usual, highest = (
@@ -160,13 +160,13 @@ def _rating_bounds(asked: ClaimAsked) -> tuple[_Bound, _Bound]:
     return usual, highest
 
 
-def _word(value: float, usual: float, highest: float) -> Claim:
+def _word(value: float, usual: float, highest: float) -> Plausibility:
     if value > highest * (1 + NOISE):
-        return Claim.NOT_BELIEVABLE
-    return Claim.DOUBTFUL if value > usual * (1 + NOISE) else Claim.BELIEVABLE
+        return Plausibility.NOT_BELIEVABLE
+    return Plausibility.DOUBTFUL if value > usual * (1 + NOISE) else Plausibility.BELIEVABLE
 
 
-def figures(asked: ClaimAsked) -> ClaimFigures:
+def figures(asked: LabelCheck) -> LabelCheckFigures:
     """Work out the numbers of one claim, or of a whole grid of them."""
     size, nominal_v = SIZES[asked.cell_size], _nominal_v(asked)
     cylinder = {"diameter_mm": size.diameter_mm, "height_mm": size.height_mm}
@@ -184,10 +184,10 @@ def figures(asked: ClaimAsked) -> ClaimFigures:
         _word(asked.cell_rating_a, usual_a, highest_a),
     )
     energy_wh = asked.cell_capacity_ah * nominal_v
-    return ClaimFigures(
-        claim=max(words, key=_WORSE.index),
-        capacity_claim=words[0],
-        rating_claim=words[1],
+    return LabelCheckFigures(
+        plausibility=max(words, key=_WORSE.index),
+        capacity_plausibility=words[0],
+        rating_plausibility=words[1],
         energy_density_wh_l=float(energy_wh / bounds.cell_volume_litre(**cylinder)),
         usual_capacity_ah=usual_ah,
         highest_capacity_ah=highest_ah,
@@ -199,7 +199,7 @@ def figures(asked: ClaimAsked) -> ClaimFigures:
     )
 
 
-def _working(asked: ClaimAsked, got: ClaimFigures) -> list[Step]:
+def _working(asked: LabelCheck, got: LabelCheckFigures) -> list[WorkingStep]:
     """Return the working of one claim."""
     size, nominal_v = SIZES[asked.cell_size], _nominal_v(asked)
     litre = bounds.cell_volume_litre(diameter_mm=size.diameter_mm, height_mm=size.height_mm)
@@ -211,7 +211,7 @@ def _working(asked: ClaimAsked, got: ClaimFigures) -> list[Step]:
     relation = "T = T_a + I²·r/G · (1 − e^(−G·t/C)), t = Q / I"
     density = (bounds.USUAL_DENSITY_WHL.value, bounds.HIGHEST_DENSITY_WHL.value)
     return [
-        Step(
+        WorkingStep(
             "Claimed energy over volume",
             "w = Q · U_nom / (π·d²·h/4)",
             f"{asked.cell_capacity_ah:.4g} Ah × {nominal_v:.4g} V / {litre:.4g} L",
@@ -219,7 +219,7 @@ def _working(asked: ClaimAsked, got: ClaimFigures) -> list[Step]:
             "Wh/L",
         ),
         *(
-            Step(
+            WorkingStep(
                 f"Capacity of this size at {w:g} Wh/L",
                 "Q = w · V / U_nom",
                 f"{w:g} Wh/L × {litre:.4g} L / {nominal_v:.4g} V",
@@ -230,7 +230,7 @@ def _working(asked: ClaimAsked, got: ClaimFigures) -> list[Step]:
                 density, (got.usual_capacity_ah, got.highest_capacity_ah), strict=True
             )
         ),
-        Step(
+        WorkingStep(
             "End of a whole discharge at the claimed current",
             relation,
             f"I = {asked.cell_rating_a:.4g} A, {lump}",
@@ -241,14 +241,14 @@ def _working(asked: ClaimAsked, got: ClaimFigures) -> list[Step]:
             step
             for bound in _rating_bounds(asked)
             for step in (
-                Step(
+                WorkingStep(
                     f"Current that ends it at {bound.end_c:g} °C",
                     f"{relation}, for I",
                     lump,
                     bound.by_heat_a,
                     "A",
                 ),
-                Step(
+                WorkingStep(
                     f"Bound of the rating: that current, but no more than {bound.rate_h:g} times the "
                     "capacity in an hour",
                     "I = min(I_T, k · Q)",
@@ -261,11 +261,11 @@ def _working(asked: ClaimAsked, got: ClaimFigures) -> list[Step]:
     ]
 
 
-def _findings(asked: ClaimAsked, got: ClaimFigures) -> list[Finding]:
+def _findings(asked: LabelCheck, got: LabelCheckFigures) -> list[Finding]:
     """Return what there is to say about one claim."""
     found = []
-    if got.capacity_claim is not Claim.BELIEVABLE:
-        beyond = got.capacity_claim is Claim.NOT_BELIEVABLE
+    if got.capacity_plausibility is not Plausibility.BELIEVABLE:
+        beyond = got.capacity_plausibility is Plausibility.NOT_BELIEVABLE
         claimed, bound = apart(
             asked.cell_capacity_ah, got.highest_capacity_ah if beyond else got.usual_capacity_ah
         )
@@ -279,8 +279,8 @@ def _findings(asked: ClaimAsked, got: ClaimFigures) -> list[Finding]:
                 f"{got.energy_density_wh_l:.0f} Wh/L, above {which} in that size, {bound} Ah.",
             )
         )
-    if got.rating_claim is not Claim.BELIEVABLE:
-        beyond = got.rating_claim is Claim.NOT_BELIEVABLE
+    if got.rating_plausibility is not Plausibility.BELIEVABLE:
+        beyond = got.rating_plausibility is Plausibility.NOT_BELIEVABLE
         by = _rating_bounds(asked)[beyond]
         found.append(
             finding(
@@ -302,7 +302,7 @@ def _findings(asked: ClaimAsked, got: ClaimFigures) -> list[Finding]:
     return found
 
 
-def _why_not(asked: ClaimAsked, got: ClaimFigures, by: _Bound, *, beyond: bool) -> str:
+def _why_not(asked: LabelCheck, got: LabelCheckFigures, by: _Bound, *, beyond: bool) -> str:
     claimed, bound = apart(asked.cell_rating_a, by.rating_a)
     capacity = f"{shown(asked.cell_capacity_ah)} Ah"
     if by.by_rate_a < by.by_heat_a:
@@ -317,7 +317,7 @@ def _why_not(asked: ClaimAsked, got: ClaimFigures, by: _Bound, *, beyond: bool) 
     )
 
 
-def stand_ins(asked: ClaimAsked) -> list[Assumption]:
+def stand_ins(asked: LabelCheck) -> list[Assumption]:
     """Return the bounds with their origins."""
     size, specific = SIZES[asked.cell_size], _specific_heat(asked.chemistry)
     usual, highest = bounds.USUAL_DENSITY_WHL, bounds.HIGHEST_DENSITY_WHL
@@ -325,9 +325,9 @@ def stand_ins(asked: ClaimAsked) -> list[Assumption]:
         ("usual_density", usual.value, "Wh/L", usual.source),
         ("highest_density", highest.value, "Wh/L", highest.source),
         ("mass", size.mass_kg, "kg", size.mass_source),
-        ("lowest_resistance", size.lowest_resistance_ohm, "ohm", size.lowest_resistance_source),
+        ("lowest_resistance", size.lowest_resistance_ohm, "Ω", size.lowest_resistance_source),
         ("specific_heat", specific.value, "J/(kg·K)", specific.source),
-        ("heat_transfer", _OPEN_AIR.value, "W/(m2·K)", _OPEN_AIR.source),
+        ("heat_transfer", _OPEN_AIR.value, "W/(m²·K)", _OPEN_AIR.source),
         ("usual_end", STOP_C, "°C", _USUAL_END_FROM),
         ("highest_end", bounds.HIGHEST_END_C.value, "°C", bounds.HIGHEST_END_C.source),
         ("usual_rate", bounds.USUAL_RATE_H.value, "1/h", bounds.USUAL_RATE_H.source),
@@ -338,24 +338,25 @@ def stand_ins(asked: ClaimAsked) -> list[Assumption]:
     ]
 
 
-def assumed(asked: ClaimAsked) -> list[Assumption]:
+def assumed(asked: LabelCheck) -> list[Assumption]:
     """Return all that the answer rests on."""
     return assumptions(asked) + stand_ins(asked)
 
 
-def explain(asked: ClaimAsked) -> Explained[ClaimFigures]:
+def explain(asked: LabelCheck) -> Explained[LabelCheckFigures]:
     """Answer for one cell."""
     got = figures(asked)
     return Explained(figures=got, working=_working(asked, got), findings=_findings(asked, got))
 
 
 QUESTION = Question(
-    id="claim",
+    id="label-check",
+    subject=Subject.LIMITS,
     title="Whether what is printed on a cell is believable",
     description="A printed capacity and continuous rating against what a cell of that size can hold and "
     "what would overheat it: believable, doubtful or not believable, with the bounds and their origins.",
-    asked=ClaimAsked,
-    shows=ClaimFigures,
+    asked=LabelCheck,
+    shows=LabelCheckFigures,
     explain=explain,
     assumed=assumed,
     figures=figures,

@@ -6,8 +6,8 @@ from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 from percell.physics.errors import NoSolution
 from percell.physics.meter import NOISE
-from percell.questions.answering.envelope import Assumption, Step
-from percell.questions.answering.question import Explained, Question
+from percell.questions.answering.envelope import Assumption, WorkingStep
+from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.loads import rules, running_time
 from percell.questions.loads.pack_and_load import cutoff_v
 from percell.questions.loads.running_time import RunningTime, RunningTimeDetails, RunningTimeFigures
@@ -22,33 +22,31 @@ from percell.questions.vocabulary.verdict import VerdictField
 FURTHER = 0.1
 
 
-class Setup(RunningTime, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class ComparisonSetup(RunningTime, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One of the packs and loads to compare."""
 
-    name: Annotated[
-        str, Meta(min_length=1, max_length=60, description="What to call this setup; each its own.")
-    ]
+    label: fields.Label
 
 
-class Comparison(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class RunningTimeComparison(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Up to eight packs with their loads, side by side."""
 
-    setups: Annotated[list[Setup], Meta(min_length=2, max_length=8)]
+    setups: Annotated[list[ComparisonSetup], Meta(min_length=2, max_length=8)]
 
 
-class Compared(Struct, frozen=True, kw_only=True):
+class ComparedSetup(Struct, frozen=True, kw_only=True):
     """What became of one setup: its running time, or why there is none."""
 
-    name: Annotated[str, fields.text("The setup.")]
+    label: Annotated[str, fields.text("The setup.")]
     rank: Annotated[int | UnsetType, figure("1", "1 runs longest; equal times share a rank.")] = (
         UNSET
     )
-    problem: Annotated[str | UnsetType, fields.text("Why there is no answer.")] = UNSET
+    reason: Annotated[str | UnsetType, fields.text("Why there is no answer.")] = UNSET
     layout: Annotated[str | UnsetType, fields.text("The layout, as read.")] = UNSET
     figures: RunningTimeFigures | UnsetType = UNSET
     draws: Annotated[float | UnsetType, figure("1", "Whole draws of the given length.")] = UNSET
-    hottest_cell_current_a: Annotated[
-        float | UnsetType, figure("A", "Current of the hardest-worked cell at the worst corner.")
+    worst_cell_current_a: Annotated[
+        float | UnsetType, figure("A", "Current of the worst-case cell at the worst corner.")
     ] = UNSET
     headroom: Annotated[
         float | UnsetType, figure("1", "What is left of the rating; negative when it is passed.")
@@ -58,16 +56,16 @@ class Compared(Struct, frozen=True, kw_only=True):
     findings: list[Finding] = []
 
 
-class ComparisonFigures(Struct, frozen=True, kw_only=True):
+class RunningTimeComparisonFigures(Struct, frozen=True, kw_only=True):
     """The setups in the order in which they were asked, and what their difference comes from."""
 
-    setups: list[Compared]
+    setups: list[ComparedSetup]
 
 
 class _Ran(NamedTuple):
     """A setup that has an answer."""
 
-    setup: Setup
+    setup: ComparisonSetup
     got: Explained[RunningTimeFigures]
 
     @property
@@ -83,9 +81,9 @@ class _Ran(NamedTuple):
         return running_time.assumed(self.setup)
 
 
-def explain(asked: Comparison) -> Explained[ComparisonFigures]:
+def explain(asked: RunningTimeComparison) -> Explained[RunningTimeComparisonFigures]:
     """Answer for all setups, each on its own."""
-    names = [setup.name for setup in asked.setups]
+    names = [setup.label for setup in asked.setups]
     if len(set(names)) < len(names):
         raise Refused("setups", "Two setups have the same name.")
     ran: list[_Ran] = []
@@ -94,10 +92,10 @@ def explain(asked: Comparison) -> Explained[ComparisonFigures]:
         try:
             ran.append(_Ran(setup, running_time.explain(setup)))
         except (NoSolution, Refused) as none:
-            problems[setup.name] = str(none)
+            problems[setup.label] = str(none)
     ranked = sorted(ran, key=lambda one: -one.figures.running_time_s)
     return Explained(
-        figures=ComparisonFigures(setups=_compared(names, ranked, problems)),
+        figures=RunningTimeComparisonFigures(setups=_compared(names, ranked, problems)),
         working=[_step(one, len(ran)) for one in ranked] or [_none(len(names))],
         findings=_findings(ranked),
         assumptions=_assumptions(ran),
@@ -110,8 +108,10 @@ def _assumptions(ran: list[_Ran]) -> list[Assumption]:
     return [structs.replace(one, name=f"setups.{one.name}") for one in dict.fromkeys(every)]
 
 
-def _compared(names: list[str], ranked: list[_Ran], problems: dict[str, str]) -> list[Compared]:
-    found = {name: Compared(name=name, problem=problem) for name, problem in problems.items()}
+def _compared(
+    names: list[str], ranked: list[_Ran], problems: dict[str, str]
+) -> list[ComparedSetup]:
+    found = {name: ComparedSetup(label=name, reason=problem) for name, problem in problems.items()}
     rank = 0
     for place, one in enumerate(ranked, 1):
         longer_s = ranked[place - 2].figures.running_time_s if place > 1 else None
@@ -119,13 +119,13 @@ def _compared(names: list[str], ranked: list[_Ran], problems: dict[str, str]) ->
             rank = place
         details = one.got.also
         assert isinstance(details, RunningTimeDetails)  # noqa: S101 # as running_time.QUESTION has it
-        found[one.setup.name] = Compared(
-            name=one.setup.name,
+        found[one.setup.label] = ComparedSetup(
+            label=one.setup.label,
             rank=rank,
             layout=wiring(one.setup.layout).text,
             figures=one.figures,
             draws=details.draws,
-            hottest_cell_current_a=details.hottest_cell_current_a,
+            worst_cell_current_a=details.worst_cell_current_a,
             headroom=details.headroom,
             verdict=one.got.verdict,
             assumptions=one.assumptions,
@@ -134,19 +134,19 @@ def _compared(names: list[str], ranked: list[_Ran], problems: dict[str, str]) ->
     return [found[name] for name in names]
 
 
-def _step(one: _Ran, of: int) -> Step:
+def _step(one: _Ran, of: int) -> WorkingStep:
     got = one.figures
-    return Step(
-        f"Running time of “{one.setup.name}”, one of {of} that run",
+    return WorkingStep(
+        f"Running time of “{one.setup.label}”, one of {of} that run",
         "t = Q / I_mean",
-        f"{got.charge_ah:.4g} Ah × 3600 s/h / {got.mean_current_a:.4g} A",
+        f"{got.pack_delivered_charge_ah:.4g} Ah × 3600 s/h / {got.pack_mean_current_a:.4g} A",
         got.running_time_s,
         "s",
     )
 
 
-def _none(asked: int) -> Step:
-    return Step("Setups that have an answer", "n", f"0 of {asked}", 0.0, "1")
+def _none(asked: int) -> WorkingStep:
+    return WorkingStep("Setups that have an answer", "n", f"0 of {asked}", 0.0, "1")
 
 
 def _findings(ranked: list[_Ran]) -> list[Finding]:
@@ -165,8 +165,8 @@ def _findings(ranked: list[_Ran]) -> list[Finding]:
     return [
         finding(
             rules.CUTOFF_DECIDES,
-            f"“{few.setup.name}” runs {few.cells} cell{'s' * (few.cells > 1)} down to "
-            f"{cutoff_v(few.setup):g} V and uses {_percent(few)} of the capacity; “{many.setup.name}” stops "
+            f"“{few.setup.label}” runs {few.cells} cell{'s' * (few.cells > 1)} down to "
+            f"{cutoff_v(few.setup):g} V and uses {_percent(few)} of the capacity; “{many.setup.label}” stops "
             f"{many.cells} cells at {cutoff_v(many.setup):g} V and uses {_percent(many)}. So they last "
             f"{_minutes(few)} and {_minutes(many)}, as {_ratio(few, many)}, and not as "
             f"{few.cells} to {many.cells}.",
@@ -191,26 +191,27 @@ def _ratio(few: _Ran, many: _Ran) -> str:
 
 
 QUESTION = Question(
-    id="comparison",
+    id="running-time-comparison",
+    subject=Subject.TIME_AND_HEAT,
     title="Running times side by side",
     description="Up to eight packs with their loads, each answered or failed on its own, ranked by "
     "running time, with what their difference comes from.",
-    asked=Comparison,
-    shows=ComparisonFigures,
+    asked=RunningTimeComparison,
+    shows=RunningTimeComparisonFigures,
     explain=explain,
     has_query=False,
     # two devices lent by the Lantern Street Bench, invented: one stops early, the other late
     example={
         "setups": [
             {
-                "name": "one cell, stops late",
+                "label": "one cell, stops late",
                 "layout": "1S1P",
                 "cell_capacity_ah": 3.0,
                 "output_power_w": 25,
                 "cell_cutoff_voltage_v": 2.6,
             },
             {
-                "name": "two cells, stop early",
+                "label": "two cells, stop early",
                 "layout": "2S1P",
                 "cell_capacity_ah": 3.0,
                 "output_power_w": 25,

@@ -13,8 +13,8 @@ from percell.physics.types import Floats
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering import steps
 from percell.questions.answering.assumptions import assumptions
-from percell.questions.answering.envelope import Assumption, Step
-from percell.questions.answering.question import Explained, Question
+from percell.questions.answering.envelope import Assumption, WorkingStep
+from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.answering.rating_findings import cell_against_rating
 from percell.questions.unequal import rules
 from percell.questions.vocabulary import fields
@@ -32,9 +32,9 @@ class UnequalCell(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     """One cell with its contacts."""
 
     open_circuit_voltage_v: fields.CellOpenCircuitVoltageV
-    resistance_ohm: fields.UnequalCellResistanceOhm
+    cell_resistance_ohm: fields.UnequalCellResistanceOhm
     contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
-    rating_a: fields.CellRatingA | UnsetType = UNSET
+    cell_rating_a: fields.CellRatingA | UnsetType = UNSET
 
 
 Group = Annotated[
@@ -43,7 +43,7 @@ Group = Annotated[
 ]
 
 
-class CurrentSharing(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class UnequalCells(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A pack cell by cell, and its load: a coil, a converter, or nothing."""
 
     groups: Annotated[
@@ -61,57 +61,57 @@ class CurrentSharing(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     idle_power_w: fields.IdlePowerW = 0.0
 
 
-class CellState(Struct, frozen=True, gc=False, omit_defaults=True):
+class UnequalCellState(Struct, frozen=True, gc=False, omit_defaults=True):
     """One cell."""
 
-    current_a: Annotated[
+    cell_current_a: Annotated[
         float, figure("A", "Positive when the cell discharges, negative when it is being charged.")
     ]
     voltage_v: Annotated[
         float, figure("V", "At the cell's own terminals; negative when driven into reversal.")
     ]
-    loss_w: Annotated[float, figure("W", "Heat inside the cell.")]
+    cell_loss_w: Annotated[float, figure("W", "Heat inside the cell.")]
     contact_loss_w: Annotated[float, figure("W", "Heat in its contacts.")]
     verdict: VerdictField | UnsetType = UNSET
 
 
-class GroupState(Struct, frozen=True):
+class UnequalGroupState(Struct, frozen=True):
     """One parallel group."""
 
     voltage_v: Annotated[float, figure("V", "Voltage of the group.")]
-    cells: Annotated[list[CellState], Meta(description="The cells, in the order given.")]
+    cells: Annotated[list[UnequalCellState], Meta(description="The cells, in the order given.")]
 
 
-class CurrentSharingFigures(Struct, frozen=True, kw_only=True):
+class UnequalCellsFigures(Struct, frozen=True, kw_only=True):
     """The pack and each of its cells at one moment."""
 
     pack_open_circuit_voltage_v: Annotated[float, figure("V", "Pack voltage without a load.")]
-    pack_resistance_ohm: Annotated[float, figure("ohm", "Internal resistance with the contacts.")]
+    pack_resistance_ohm: Annotated[float, figure("Ω", "Internal resistance with the contacts.")]
     pack_current_a: Annotated[float, figure("A", "Current out of the pack.")]
     pack_voltage_v: Annotated[float, figure("V", "Pack voltage at that current.")]
     load_power_w: Annotated[float, figure("W", "Power out of the pack.")]
     cells_loss_w: Annotated[float, figure("W", "Heat inside all cells.")]
     contacts_loss_w: Annotated[float, figure("W", "Heat in all contacts.")]
-    hottest_group: Annotated[
-        int, figure("1", "Group of the hardest-worked cell, counted from 1 at the first given.")
+    worst_cell_group: Annotated[
+        int, figure("1", "Group of the worst-case cell, counted from 1 at the first given.")
     ]
-    hottest_cell: Annotated[int, figure("1", "Its place in the group, counted from 1.")]
-    hottest_cell_current_a: Annotated[
+    worst_cell_place: Annotated[int, figure("1", "Its place in the group, counted from 1.")]
+    worst_cell_current_a: Annotated[
         float, figure("A", "Its current: the most in either direction, negative when charged.")
     ]
-    hottest_share: Annotated[
+    worst_cell_share: Annotated[
         float | UnsetType, figure("1", "Its part of the pack's current, where there is a load.")
     ] = UNSET
-    even_current_a: Annotated[float, figure("A", "Current of each cell if all were alike.")]
-    allowance_current_a: Annotated[
-        float, figure("A", "Current of the hardest-worked cell by the sharing allowance.")
+    even_cell_current_a: Annotated[float, figure("A", "Current of each cell if all were alike.")]
+    allowance_cell_current_a: Annotated[
+        float, figure("A", "Current of the worst-case cell by the sharing allowance.")
     ]
     headroom: Annotated[
         float | UnsetType,
         figure("1", "What is left of the rating in the cell where least is left."),
     ] = UNSET
     verdict: VerdictField | UnsetType = UNSET
-    groups: Annotated[list[GroupState], Meta(description="Each group, in the order given.")]
+    groups: Annotated[list[UnequalGroupState], Meta(description="Each group, in the order given.")]
 
 
 class _Pack(NamedTuple):
@@ -127,7 +127,7 @@ class _Pack(NamedTuple):
         return self.cell_ohm + self.contact_ohm
 
 
-def _read(asked: CurrentSharing) -> _Pack:
+def _read(asked: UnequalCells) -> _Pack:
     size = len(asked.groups[0])
     for i, group in enumerate(asked.groups):
         if len(group) != size:
@@ -136,7 +136,10 @@ def _read(asked: CurrentSharing) -> _Pack:
                 f"This group has {len(group)} cells and the first one {size}: all must have as many.",
             )
     ratings = [
-        [asked.cell_rating_a if cell.rating_a is UNSET else cell.rating_a for cell in group]
+        [
+            asked.cell_rating_a if cell.cell_rating_a is UNSET else cell.cell_rating_a
+            for cell in group
+        ]
         for group in asked.groups
     ]
     unrated = [
@@ -148,18 +151,18 @@ def _read(asked: CurrentSharing) -> _Pack:
     if unrated and len(unrated) < size * len(ratings):
         i, j = unrated[0]
         raise Refused(
-            f"groups.{i}.{j}.rating_a",
+            f"groups.{i}.{j}.cell_rating_a",
             "Other cells have a rating: give this one too, or cell_rating_a for all, or none at all.",
         )
     return _Pack(
         np.array([[cell.open_circuit_voltage_v for cell in group] for group in asked.groups]),
-        np.array([[cell.resistance_ohm for cell in group] for group in asked.groups]),
+        np.array([[cell.cell_resistance_ohm for cell in group] for group in asked.groups]),
         np.array([[cell.contact_resistance_ohm for cell in group] for group in asked.groups]),
         None if unrated else np.array(ratings, dtype=np.float64),
     )
 
 
-def _solve(asked: CurrentSharing, pack: _Pack) -> tuple[Shared, list[Step]]:
+def _solve(asked: UnequalCells, pack: _Pack) -> tuple[Shared, list[WorkingStep]]:
     """Return the state of the pack, and the steps from its own figures to its current."""
     cells = {
         "cell_source_voltage_v": pack.voltage_v,
@@ -173,10 +176,10 @@ def _solve(asked: CurrentSharing, pack: _Pack) -> tuple[Shared, list[Step]]:
             f"{got.source.voltage_v:.4g} V / ({asked.coil_resistance_ohm:.4g} + "
             f"{got.source.resistance_ohm:.4g}) Ω"
         )
-        return got, [Step(what, "I = U / (R_coil + R)", put_in, got.pack_current_a, "A")]
+        return got, [WorkingStep(what, "I = U / (R_coil + R)", put_in, got.pack_current_a, "A")]
     if asked.output_power_w is UNSET:
         got = sharing.shared_at_current(**cells, pack_current_a=0.0)
-        return got, [Step(f"{what}: nothing is connected", "I = 0", "0 A", 0.0, "A")]
+        return got, [WorkingStep(f"{what}: nothing is connected", "I = 0", "0 A", 0.0, "A")]
     input_w = float(
         converter.input_power_w(
             output_power_w=asked.output_power_w,
@@ -187,14 +190,14 @@ def _solve(asked: CurrentSharing, pack: _Pack) -> tuple[Shared, list[Step]]:
     got = sharing.shared_into_converter(**cells, input_power_w=input_w)
     volts, ohms = got.source
     return got, [
-        Step(
+        WorkingStep(
             "Power the converter draws",
             "P_in = P / η + P_idle",
             f"{asked.output_power_w:.4g} W / {asked.efficiency:.4g} + {asked.idle_power_w:.4g} W",
             input_w,
             "W",
         ),
-        Step(
+        WorkingStep(
             what,
             "I = 2·P_in / (U + √(U² − 4·R·P_in))",
             f"2 × {input_w:.4g} W / ({volts:.4g} V + √(({volts:.4g} V)² − 4 × {ohms:.4g} Ω × "
@@ -205,7 +208,7 @@ def _solve(asked: CurrentSharing, pack: _Pack) -> tuple[Shared, list[Step]]:
     ]
 
 
-def _source_steps(pack: _Pack, got: Shared) -> list[Step]:
+def _source_steps(pack: _Pack, got: Shared) -> list[WorkingStep]:
     """Show the pack as one source with one resistance."""
     group = got.hottest[0]
     groups_v = circuit.group_source_voltage_v(
@@ -215,14 +218,14 @@ def _source_steps(pack: _Pack, got: Shared) -> list[Step]:
     group_v, group_ohm = float(groups_v[group]), float(groups_ohm[group])
     place = f"group {group + 1}"
     return [
-        Step(
-            f"Resistance of {place}, that of the hardest-worked cell, with contacts",
+        WorkingStep(
+            f"Resistance of {place}, that of the worst-case cell, with contacts",
             "R_g = 1 / Σ(1 / r_i)",
             f"1 / ({' + '.join(f'1/{r:.4g}' for r in pack.path_ohm[group])}) Ω",
             group_ohm,
-            "ohm",
+            "Ω",
         ),
-        Step(
+        WorkingStep(
             f"Voltage of {place} with nothing connected",
             "E_g = R_g · Σ(E_i / r_i)",
             f"{group_ohm:.4g} × ("
@@ -234,25 +237,25 @@ def _source_steps(pack: _Pack, got: Shared) -> list[Step]:
             group_v,
             "V",
         ),
-        Step(
+        WorkingStep(
             "Pack voltage with nothing connected",
             "U = Σ E_g",
             f"{' + '.join(f'{e:.4g}' for e in groups_v)} V",
             got.source.voltage_v,
             "V",
         ),
-        Step(
+        WorkingStep(
             "Pack resistance",
             "R = Σ R_g",
             f"{' + '.join(f'{r:.4g}' for r in groups_ohm)} Ω",
             got.source.resistance_ohm,
-            "ohm",
+            "Ω",
         ),
     ]
 
 
-def _cell_steps(pack: _Pack, got: Shared) -> list[Step]:
-    """Show what the hardest-worked cell carries of the pack's current."""
+def _cell_steps(pack: _Pack, got: Shared) -> list[WorkingStep]:
+    """Show what the worst-case cell carries of the pack's current."""
     group, cell = got.hottest
     path_ohm = pack.path_ohm[group]
     group_ohm = float(circuit.group_resistance_ohm(path_resistance_ohm=path_ohm))
@@ -262,8 +265,8 @@ def _cell_steps(pack: _Pack, got: Shared) -> list[Step]:
         )
     )
     working = [
-        Step(
-            f"Current of the hardest-worked cell, cell {cell + 1} of group {group + 1}",
+        WorkingStep(
+            f"Current of the worst-case cell, cell {cell + 1} of group {group + 1}",
             "I_i = I·R_g/r_i + (E_i − E_g)/r_i",
             f"{got.pack_current_a:.4g} A × {group_ohm:.4g}/{path_ohm[cell]:.4g} + "
             f"({pack.voltage_v[group, cell]:.4g} − {group_v:.4g}) V / {path_ohm[cell]:.4g} Ω",
@@ -273,7 +276,7 @@ def _cell_steps(pack: _Pack, got: Shared) -> list[Step]:
     ]
     if got.pack_current_a:
         working.append(
-            Step(
+            WorkingStep(
                 "Its share of the pack's current",
                 "s = |I_i| / I",
                 f"{abs(got.hottest_current_a):.4g} A / {got.pack_current_a:.4g} A",
@@ -284,7 +287,7 @@ def _cell_steps(pack: _Pack, got: Shared) -> list[Step]:
     return working
 
 
-def _findings(asked: CurrentSharing, got: Shared, allowed_a: float) -> list[Finding]:
+def _findings(asked: UnequalCells, got: Shared, allowed_a: float) -> list[Finding]:
     found = []
     if got.cell_voltage_v.min() < 0:
         group, cell = np.unravel_index(np.argmin(got.cell_voltage_v), got.cell_voltage_v.shape)
@@ -322,14 +325,14 @@ def _findings(asked: CurrentSharing, got: Shared, allowed_a: float) -> list[Find
         found.append(
             finding(
                 rules.SHARE_ABOVE_ALLOWANCE,
-                f"The hardest-worked cell carries {abs(got.hottest_current_a):.3g} A where the pack gives "
+                f"The worst-case cell carries {abs(got.hottest_current_a):.3g} A where the pack gives "
                 f"{got.pack_current_a:.3g} A: more than the {allowed_a:.3g} A that the allowance counts on.",
             )
         )
     return found
 
 
-def explain(asked: CurrentSharing) -> Explained[CurrentSharingFigures]:
+def explain(asked: UnequalCells) -> Explained[UnequalCellsFigures]:
     """Answer for one pack."""
     if asked.coil_resistance_ohm is not UNSET and asked.output_power_w is not UNSET:
         raise Refused(
@@ -347,12 +350,12 @@ def explain(asked: CurrentSharing) -> Explained[CurrentSharingFigures]:
     carried_a = np.abs(got.cell_current_a)
     if pack.rating_a is not None:
         worst = np.unravel_index(np.argmax(carried_a / pack.rating_a), carried_a.shape)
-        against = {"hottest_a": float(carried_a[worst]), "rating_a": float(pack.rating_a[worst])}
+        against = {"worst_cell_a": float(carried_a[worst]), "rating_a": float(pack.rating_a[worst])}
         judged, found = cell_against_rating(**against)
         findings = found + findings
         working.append(steps.headroom(**against))
         headroom = working[-1].result
-    figures = CurrentSharingFigures(
+    figures = UnequalCellsFigures(
         pack_open_circuit_voltage_v=got.source.voltage_v,
         pack_resistance_ohm=got.source.resistance_ohm,
         pack_current_a=got.pack_current_a,
@@ -360,12 +363,12 @@ def explain(asked: CurrentSharing) -> Explained[CurrentSharingFigures]:
         load_power_w=got.pack_voltage_v * got.pack_current_a,
         cells_loss_w=float(got.cell_loss_w.sum()),
         contacts_loss_w=float(got.contact_loss_w.sum()),
-        hottest_group=got.hottest[0] + 1,
-        hottest_cell=got.hottest[1] + 1,
-        hottest_cell_current_a=got.hottest_current_a,
-        hottest_share=got.hottest_share if got.pack_current_a else UNSET,
-        even_current_a=got.pack_current_a / parallel,
-        allowance_current_a=allowed_a,
+        worst_cell_group=got.hottest[0] + 1,
+        worst_cell_place=got.hottest[1] + 1,
+        worst_cell_current_a=got.hottest_current_a,
+        worst_cell_share=got.hottest_share if got.pack_current_a else UNSET,
+        even_cell_current_a=got.pack_current_a / parallel,
+        allowance_cell_current_a=allowed_a,
         headroom=headroom,
         verdict=judged,
         groups=_groups(pack, got),
@@ -373,13 +376,13 @@ def explain(asked: CurrentSharing) -> Explained[CurrentSharingFigures]:
     return Explained(figures=figures, working=working, findings=findings)
 
 
-def _groups(pack: _Pack, got: Shared) -> list[GroupState]:
+def _groups(pack: _Pack, got: Shared) -> list[UnequalGroupState]:
     series, parallel = pack.voltage_v.shape
     return [
-        GroupState(
+        UnequalGroupState(
             float(got.group_voltage_v[i]),
             [
-                CellState(
+                UnequalCellState(
                     float(got.cell_current_a[i, j]),
                     float(got.cell_voltage_v[i, j]),
                     float(got.cell_loss_w[i, j]),
@@ -395,19 +398,20 @@ def _groups(pack: _Pack, got: Shared) -> list[GroupState]:
     ]
 
 
-def assumed(asked: CurrentSharing) -> list[Assumption]:
+def assumed(asked: UnequalCells) -> list[Assumption]:
     """Return the defaults in use: a converter's, only where there is one."""
     converter_only = {"efficiency", "idle_power_w"} if asked.output_power_w is UNSET else set()
-    return assumptions(asked, frozenset(CurrentSharing.__struct_fields__) - converter_only)
+    return assumptions(asked, frozenset(UnequalCells.__struct_fields__) - converter_only)
 
 
 QUESTION = Question(
-    id="current-sharing",
+    id="unequal-cells",
+    subject=Subject.UNEQUAL_CELLS,
     title="Current of each cell of a pack of unequal cells",
     description="A pack cell by cell, each with its own voltage and resistances, under a coil, a "
     "converter or nothing: what each carries at this moment, as the measured cells really share.",
-    asked=CurrentSharing,
-    shows=CurrentSharingFigures,
+    asked=UnequalCells,
+    shows=UnequalCellsFigures,
     explain=explain,
     assumed=assumed,
     has_query=False,
@@ -415,10 +419,10 @@ QUESTION = Question(
     example={
         "groups": [
             [
-                {"open_circuit_voltage_v": 4.15, "resistance_ohm": 0.018},
+                {"open_circuit_voltage_v": 4.15, "cell_resistance_ohm": 0.018},
                 {
                     "open_circuit_voltage_v": 4.12,
-                    "resistance_ohm": 0.031,
+                    "cell_resistance_ohm": 0.031,
                     "contact_resistance_ohm": 0.012,
                 },
             ]

@@ -8,19 +8,19 @@ from percell.physics import spread as spreads
 from percell.physics.meter import NOISE
 from percell.physics.pack import counted_cells
 from percell.questions.answering import steps
-from percell.questions.answering.envelope import Step
+from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import cell_against_rating
 from percell.questions.unequal import rules
-from percell.questions.unequal.sharing_spread import GroupCurrentA, Parallel
+from percell.questions.unequal.sharing_by_spread import GroupCurrentA, Parallel
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.verdict import Verdict, VerdictField
 
 
-class SharingMismatch(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class SharingByMismatch(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A group with one good cell: the most uneven group for its highest and lowest resistance."""
 
     parallel: Parallel
@@ -37,69 +37,69 @@ class SharingMismatch(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     cell_rating_a: fields.CellRatingA | UnsetType = UNSET
 
 
-class SharingMismatchFigures(Struct, frozen=True, gc=False):
+class SharingByMismatchFigures(Struct, frozen=True, gc=False):
     """What the good cell carries."""
 
-    hottest_share: Annotated[float, figure("1", "The good cell's share of the group's current.")]
+    worst_cell_share: Annotated[float, figure("1", "The good cell's share of the group's current.")]
     even_share: Annotated[float, figure("1", "Share of each cell if all were alike.")]
     allowance_share: Annotated[
-        float, figure("1", "Share of the hardest-worked cell by the sharing allowance.")
+        float, figure("1", "Share of the worst-case cell by the sharing allowance.")
     ]
     mismatch_at_allowance: Annotated[
         float, figure("1", "Mismatch at which the good cell carries just that.")
     ]
-    hottest_cell_current_a: Annotated[float, figure("A", "Current of the good cell.")]
+    worst_cell_current_a: Annotated[float, figure("A", "Current of the good cell.")]
     other_cell_current_a: Annotated[float, figure("A", "Current of each of the others.")]
 
 
-def figures(asked: SharingMismatch) -> SharingMismatchFigures:
+def figures(asked: SharingByMismatch) -> SharingByMismatchFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
     share = spreads.mismatch_share(parallel=asked.parallel, mismatch=asked.mismatch)
-    hottest_a = share * asked.group_current_a
-    return SharingMismatchFigures(
-        hottest_share=share,
+    worst_cell_a = share * asked.group_current_a
+    return SharingByMismatchFigures(
+        worst_cell_share=share,
         even_share=1 / asked.parallel,
         allowance_share=1 / counted_cells(parallel=asked.parallel),
         mismatch_at_allowance=spreads.mismatch_at_allowance(parallel=asked.parallel),
-        hottest_cell_current_a=hottest_a,
-        other_cell_current_a=hottest_a / (1 + asked.mismatch),
+        worst_cell_current_a=worst_cell_a,
+        other_cell_current_a=worst_cell_a / (1 + asked.mismatch),
     )
 
 
-def explain(asked: SharingMismatch) -> Explained[SharingMismatchFigures]:
+def explain(asked: SharingByMismatch) -> Explained[SharingByMismatchFigures]:
     """Answer for one group."""
     got = figures(asked)
     parallel, amps = asked.parallel, asked.group_current_a
     working = [
-        Step(
+        WorkingStep(
             "Share of the good cell",
             "s = (1 + m) / (P + m)",
             f"(1 + {asked.mismatch:.4g}) / ({parallel:.0f} + {asked.mismatch:.4g})",
-            got.hottest_share,
+            got.worst_cell_share,
             "1",
         ),
-        Step(
+        WorkingStep(
             "Its current",
             "I_cell = s · I",
-            f"{got.hottest_share:.4g} × {amps:.4g} A",
-            got.hottest_cell_current_a,
+            f"{got.worst_cell_share:.4g} × {amps:.4g} A",
+            got.worst_cell_current_a,
             "A",
         ),
-        Step(
+        WorkingStep(
             "Current of each of the others",
             "I_other = I_cell / (1 + m)",
-            f"{got.hottest_cell_current_a:.4g} A / (1 + {asked.mismatch:.4g})",
+            f"{got.worst_cell_current_a:.4g} A / (1 + {asked.mismatch:.4g})",
             got.other_cell_current_a,
             "A",
         ),
-        Step(
+        WorkingStep(
             "Share that the sharing allowance counts on",
             "s = 1 / (P − ½)",
             f"1 / ({parallel:.0f} − ½)",
             got.allowance_share,
             "1",
         ),
-        Step(
+        WorkingStep(
             "Mismatch at which the good cell carries just that",
             "m = 1 / (2·P − 3)",
             f"1 / (2 × {parallel:.0f} − 3)",
@@ -108,17 +108,17 @@ def explain(asked: SharingMismatch) -> Explained[SharingMismatchFigures]:
         ),
     ]
     findings: list[Finding] = []
-    if got.hottest_share > got.allowance_share * (1 + NOISE):
+    if got.worst_cell_share > got.allowance_share * (1 + NOISE):
         findings.append(
             finding(
                 rules.SHARE_ABOVE_ALLOWANCE,
-                f"The good cell carries {got.hottest_cell_current_a:.3g} A of {amps:.3g} A: more than the "
+                f"The good cell carries {got.worst_cell_current_a:.3g} A of {amps:.3g} A: more than the "
                 f"{got.allowance_share * amps:.3g} A that the allowance counts on.",
             )
         )
     verdict: Verdict | UnsetType = UNSET
     if asked.cell_rating_a is not UNSET:
-        against = {"hottest_a": got.hottest_cell_current_a, "rating_a": asked.cell_rating_a}
+        against = {"worst_cell_a": got.worst_cell_current_a, "rating_a": asked.cell_rating_a}
         verdict, found = cell_against_rating(**against)
         working.append(steps.headroom(**against))
         findings = found + findings
@@ -126,19 +126,20 @@ def explain(asked: SharingMismatch) -> Explained[SharingMismatchFigures]:
 
 
 QUESTION = Question(
-    id="sharing-mismatch",
+    id="sharing-by-mismatch",
+    subject=Subject.UNEQUAL_CELLS,
     title="Share of the best cell of a group",
     description="Cells in parallel of which one has a lower resistance than all others: the share that it "
     "carries, and the mismatch at which that is more than the sharing allowance.",
-    asked=SharingMismatch,
-    shows=SharingMismatchFigures,
+    asked=SharingByMismatch,
+    shows=SharingByMismatchFigures,
     verdict=VerdictField | UnsetType,
     explain=explain,
     figures=figures,
     table=OverTable.ARRAYS,
     no_effect=frozenset({"group_current_a", "cell_rating_a"}),
     headline=Headline(
-        field="hottest_share",
+        field="worst_cell_share",
         says="The good cell's share of the group's current",
         unit="",
         decimals=3,

@@ -9,34 +9,36 @@ from percell.physics import direct
 from percell.physics.errors import NoSolution
 from percell.physics.types import certain
 from percell.questions.answering import rules as shared_rules
-from percell.questions.answering.envelope import Step
+from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.cell import rules
 from percell.questions.vocabulary import fields
-from percell.questions.vocabulary.fields import figure, quantity
+from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.rules import Finding, finding
 
 
-class Sag(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class CellSag(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One cell under a current."""
 
-    cell_current_a: Annotated[float, quantity("A", 0.01, 200, "Current out of the cell.")]
+    cell_current_a: fields.CellCurrentA
     open_circuit_voltage_v: fields.CellOpenCircuitVoltageV
     cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
     contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
 
 
-class SagFigures(Struct, frozen=True, gc=False):
+class CellSagFigures(Struct, frozen=True, gc=False):
     """The cell under its current, at the first moment and for seconds."""
 
     sag_v: Annotated[float, figure("V", "Voltage lost in cell and contacts.")]
     loaded_voltage_v: Annotated[float, figure("V", "Voltage that the load sees of the cell.")]
     heat_w: Annotated[float, figure("W", "Heat in cell and contacts.")]
-    lost_part: Annotated[float, figure("1", "Part of the cell's power that is lost as that heat.")]
+    lost_power_ratio: Annotated[
+        float, figure("1", "Part of the cell's power that is lost as that heat.")
+    ]
 
 
-def figures(asked: Sag) -> SagFigures:
+def figures(asked: CellSag) -> CellSagFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
     ohm = asked.cell_resistance_ohm + asked.contact_resistance_ohm
     sag_v = direct.sag_v(current_a=asked.cell_current_a, source_resistance_ohm=ohm)
@@ -51,52 +53,52 @@ def figures(asked: Sag) -> SagFigures:
         )
     # in a table, what has no answer becomes NaN
     held = np.where(left_v > 0, 1.0, np.nan) if np.ndim(left_v) else 1.0
-    return SagFigures(
+    return CellSagFigures(
         sag_v=sag_v * held,
         loaded_voltage_v=left_v * held,
         heat_w=asked.cell_current_a * sag_v * held,
-        lost_part=sag_v / asked.open_circuit_voltage_v * held,
+        lost_power_ratio=sag_v / asked.open_circuit_voltage_v * held,
     )
 
 
-def explain(asked: Sag) -> Explained[SagFigures]:
+def explain(asked: CellSag) -> Explained[CellSagFigures]:
     """Answer for one current."""
     got = figures(asked)
     ohm = asked.cell_resistance_ohm + asked.contact_resistance_ohm
     working = [
-        Step(
+        WorkingStep(
             "Voltage lost in cell and contacts",
             "ΔU = I · (r + r_contact)",
             f"{asked.cell_current_a:.4g} A × {ohm:.4g} Ω",
             got.sag_v,
             "V",
         ),
-        Step(
+        WorkingStep(
             "Voltage that is left for the load",
             "U = U₀ − ΔU",
             f"{asked.open_circuit_voltage_v:.4g} V − {got.sag_v:.4g} V",
             got.loaded_voltage_v,
             "V",
         ),
-        Step(
+        WorkingStep(
             "Heat in cell and contacts",
             "P = I · ΔU",
             f"{asked.cell_current_a:.4g} A × {got.sag_v:.4g} V",
             got.heat_w,
             "W",
         ),
-        Step(
+        WorkingStep(
             "Part of the cell's power that is lost",
             "ΔU / U₀",
             f"{got.sag_v:.4g} V / {asked.open_circuit_voltage_v:.4g} V",
-            got.lost_part,
+            got.lost_power_ratio,
             "1",
         ),
     ]
     return Explained(figures=got, working=working, findings=_findings(asked, got))
 
 
-def _findings(asked: Sag, got: SagFigures) -> list[Finding]:
+def _findings(asked: CellSag, got: CellSagFigures) -> list[Finding]:
     found = [
         finding(
             rules.SAG_GROWS,
@@ -114,12 +116,13 @@ def _findings(asked: Sag, got: SagFigures) -> list[Finding]:
 
 
 QUESTION = Question(
-    id="sag",
-    title="Sag of a cell under a current",
+    id="cell-sag",
+    subject=Subject.TIME_AND_HEAT,
+    title="CellSag of a cell under a current",
     description="How far the voltage of one cell falls under a current, at the first moment and for "
     "seconds, and how much of its power is lost as heat.",
-    asked=Sag,
-    shows=SagFigures,
+    asked=CellSag,
+    shows=CellSagFigures,
     explain=explain,
     figures=figures,
     table=OverTable.ARRAYS,

@@ -9,9 +9,9 @@ from percell.physics import wire
 from percell.physics.errors import NoSolution
 from percell.physics.sizes import MEMORY
 from percell.questions.answering.assumptions import assumptions
-from percell.questions.answering.envelope import Assumption, Step
+from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Explained, OverTable, Question
+from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.bench import rules
 from percell.questions.vocabulary.fields import NOTHING_GIVEN, choice, figure, quantity, text, whole
 from percell.questions.vocabulary.refusal import Refused
@@ -29,7 +29,7 @@ class Alloy(StrEnum):
     vars().update({key.upper(): key for key in wire.ALLOYS})
 
 
-class Coil(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class CoilFromWire(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Round wire by gauge or diameter, wound to a number of turns or to a wanted resistance."""
 
     alloy: Annotated[
@@ -84,9 +84,7 @@ class Coil(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     wanted_resistance_ohm: (
         Annotated[
             float,
-            quantity(
-                "ohm", 0.001, 100, "Resistance wanted of all coils together, instead of turns."
-            ),
+            quantity("Ω", 0.001, 100, "Resistance wanted of all coils together, instead of turns."),
         ]
         | UnsetType
     ) = UNSET
@@ -114,18 +112,18 @@ class Coil(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     ) = UNSET
 
 
-class CoilFigures(Struct, frozen=True, gc=False):
+class CoilFromWireFigures(Struct, frozen=True, gc=False):
     """The winding, with its resistance at 20 °C."""
 
     turns: Annotated[float, figure("1", "Turns of one coil, as asked or as worked out.")]
     coil_resistance_ohm: Annotated[
-        float, figure("ohm", "Nominal resistance of all coils together, at 20 °C.")
+        float, figure("Ω", "Nominal resistance of all coils together, at 20 °C.")
     ]
     coil_resistance_lowest_ohm: Annotated[
-        float, figure("ohm", "Lowest likely: the lowest resistivity, the thickest wire.")
+        float, figure("Ω", "Lowest likely: the lowest resistivity, the thickest wire.")
     ]
     coil_resistance_highest_ohm: Annotated[
-        float, figure("ohm", "Highest likely: the highest resistivity, the thinnest wire.")
+        float, figure("Ω", "Highest likely: the highest resistivity, the thinnest wire.")
     ]
     turns_at_lowest: Annotated[
         float,
@@ -136,35 +134,35 @@ class CoilFigures(Struct, frozen=True, gc=False):
         ),
     ]
     resistance_ohm_m: Annotated[
-        float, figure("ohm/m", "Nominal resistance of a metre of straight wire, all strands.")
+        float, figure("Ω/m", "Nominal resistance of a metre of straight wire, all strands.")
     ]
     resistance_lowest_ohm_m: Annotated[
-        float, figure("ohm/m", "Lowest likely resistance of a metre of straight wire.")
+        float, figure("Ω/m", "Lowest likely resistance of a metre of straight wire.")
     ]
     wire_diameter_mm: Annotated[float, figure("mm", "Diameter of one strand.")]
     strand_length_m: Annotated[float, figure("m", "Length of one strand of one coil, with legs.")]
     wire_length_m: Annotated[float, figure("m", "Length of all strands of all coils.")]
     surface_area_mm2: Annotated[
-        float, figure("mm2", "Surface of all wire, also where strands touch.")
+        float, figure("mm²", "Surface of all wire, also where strands touch.")
     ]
     wire_mass_kg: Annotated[float, figure("kg", "Mass of all wire.")]
     winding_length_mm: Annotated[float, figure("mm", "Length of one winding along the former.")]
     outer_diameter_mm: Annotated[float, figure("mm", "Outer diameter of one winding.")]
 
 
-class CoilDetails(Struct, frozen=True, kw_only=True):
+class CoilFromWireDetails(Struct, frozen=True, kw_only=True):
     """The material, and what holds only under power or only hot."""
 
     material: Annotated[str, text("The material in full, with its standard.")]
     surface_load_w_mm2: Annotated[
-        float | UnsetType, figure("W/mm2", "Power on each square millimetre; needs coil_power_w.")
+        float | UnsetType, figure("W/mm²", "Power on each square millimetre; needs coil_power_w.")
     ] = UNSET
-    resistance_ratio: Annotated[
+    hot_resistance_ratio: Annotated[
         float | UnsetType,
         figure("1", "Resistance at wire_temperature_c over that at 20 °C."),
     ] = UNSET
     hot_resistance_ohm: Annotated[
-        float | UnsetType, figure("ohm", "Nominal resistance at wire_temperature_c.")
+        float | UnsetType, figure("Ω", "Nominal resistance at wire_temperature_c.")
     ] = UNSET
     warm_up_time_s: Annotated[
         float | UnsetType,
@@ -172,7 +170,7 @@ class CoilDetails(Struct, frozen=True, kw_only=True):
     ] = UNSET
 
 
-def _diameter_mm(asked: Coil) -> float:
+def _diameter_mm(asked: CoilFromWire) -> float:
     gauge, diameter_mm = asked.gauge, asked.wire_diameter_mm
     if gauge is not UNSET and diameter_mm is UNSET:
         return float(wire.gauge_diameter_mm(gauge=gauge))
@@ -181,7 +179,7 @@ def _diameter_mm(asked: Coil) -> float:
     raise Refused("gauge", "Give either gauge or wire_diameter_mm.")
 
 
-def _pitch_mm(asked: Coil, diameter_mm: float) -> float:
+def _pitch_mm(asked: CoilFromWire, diameter_mm: float) -> float:
     """Return the advance of one turn: the room that the strands take, and the gap."""
     width_mm = diameter_mm * asked.strands
     if asked.twist_rate > 0:
@@ -193,7 +191,7 @@ def _pitch_mm(asked: Coil, diameter_mm: float) -> float:
     return float(width_mm + asked.spacing_mm)
 
 
-def figures(asked: Coil) -> CoilFigures:
+def figures(asked: CoilFromWire) -> CoilFromWireFigures:
     """Work out the numbers of one coil, or of a whole grid of them."""
     alloy, diameter_mm = wire.ALLOYS[asked.alloy], _diameter_mm(asked)
     winding: dict[str, Any] = {
@@ -231,7 +229,7 @@ def figures(asked: Coil) -> CoilFigures:
             resistivity_ohmm=alloy.resistivity_ohmm, diameter_mm=diameter_mm, strands=asked.strands
         )
     )
-    return CoilFigures(
+    return CoilFromWireFigures(
         turns=turns,
         coil_resistance_ohm=float(made.resistance.nominal_ohm),
         coil_resistance_lowest_ohm=float(made.resistance.lowest_ohm),
@@ -254,11 +252,11 @@ def figures(asked: Coil) -> CoilFigures:
     )
 
 
-def _working(asked: Coil, got: CoilFigures) -> list[Step]:
+def _working(asked: CoilFromWire, got: CoilFromWireFigures) -> list[WorkingStep]:
     return _winding_steps(asked, got) + _resistance_steps(asked, got)
 
 
-def _winding_steps(asked: Coil, got: CoilFigures) -> list[Step]:
+def _winding_steps(asked: CoilFromWire, got: CoilFromWireFigures) -> list[WorkingStep]:
     """Show how the turns and the length of the wire come about."""
     alloy = wire.ALLOYS[asked.alloy]
     strands, coils = asked.strands, asked.coils
@@ -266,7 +264,7 @@ def _winding_steps(asked: Coil, got: CoilFigures) -> list[Step]:
     steps = []
     if asked.gauge is not UNSET:
         steps.append(
-            Step(
+            WorkingStep(
                 "Diameter of the gauge",
                 "d = 0.127 mm · 92^((36 − n)/39)",
                 f"0.127 mm × 92^((36 − {asked.gauge:.0f})/39)",
@@ -275,17 +273,17 @@ def _winding_steps(asked: Coil, got: CoilFigures) -> list[Step]:
             )
         )
     steps.append(
-        Step(
+        WorkingStep(
             "Resistance of a metre of straight wire",
             "R/L = ρ / (n · π·d²/4)",
             f"{alloy.resistivity_ohmm:.4g} Ω·m / ({strands:.0f} × π × ({got.wire_diameter_mm:.4g} mm)² / 4)",
             got.resistance_ohm_m,
-            "ohm/m",
+            "Ω/m",
         )
     )
     if asked.wanted_resistance_ohm is not UNSET:
         steps.append(
-            Step(
+            WorkingStep(
                 "Turns for the wanted resistance, rounded up to half a turn",
                 "N = (L − L_legs) / √((π·(D + d))² + pitch²), L = c · R_wanted / (R/L)",
                 f"{asked.wanted_resistance_ohm:.4g} Ω × {coils:.0f} on {got.resistance_ohm_m:.4g} Ω/m, "
@@ -296,7 +294,7 @@ def _winding_steps(asked: Coil, got: CoilFigures) -> list[Step]:
             )
         )
     steps.append(
-        Step(
+        WorkingStep(
             "Length of one strand: helix and legs, longer where strands are twisted",
             "L = (N · √((π·(D + d))² + pitch²) + L_legs) · twist",
             f"{got.turns:.4g} turns on {asked.former_diameter_mm:.4g} mm, pitch {pitch_mm:.4g} mm, "
@@ -308,61 +306,63 @@ def _winding_steps(asked: Coil, got: CoilFigures) -> list[Step]:
     return steps
 
 
-def _resistance_steps(asked: Coil, got: CoilFigures) -> list[Step]:
+def _resistance_steps(asked: CoilFromWire, got: CoilFromWireFigures) -> list[WorkingStep]:
     """Show the resistance of that wire, its bounds and its surface."""
     alloy = wire.ALLOYS[asked.alloy]
     strands, coils = asked.strands, asked.coils
     return [
-        Step(
+        WorkingStep(
             "Nominal resistance of all coils in parallel",
             "R = (R/L) · L / c",
             f"{got.resistance_ohm_m:.4g} Ω/m × {got.strand_length_m:.4g} m / {coils:.0f}",
             got.coil_resistance_ohm,
-            "ohm",
+            "Ω",
         ),
-        Step(
+        WorkingStep(
             "Lowest likely resistance",
             "R_min = R · (ρ_min / ρ) / (1 + t)²",
             f"{got.coil_resistance_ohm:.4g} Ω × ({alloy.lowest_ohmm:.4g} / {alloy.resistivity_ohmm:.4g}) / "
             f"(1 + {asked.diameter_tolerance:.4g})²",
             got.coil_resistance_lowest_ohm,
-            "ohm",
+            "Ω",
         ),
-        Step(
+        WorkingStep(
             "Highest likely resistance",
             "R_max = R · (ρ_max / ρ) / (1 − t)²",
             f"{got.coil_resistance_ohm:.4g} Ω × ({alloy.highest_ohmm:.4g} / {alloy.resistivity_ohmm:.4g}) / "
             f"(1 − {asked.diameter_tolerance:.4g})²",
             got.coil_resistance_highest_ohm,
-            "ohm",
+            "Ω",
         ),
-        Step(
+        WorkingStep(
             "Surface of all wire",
             "S = π · d · L · n · c",
             f"π × {got.wire_diameter_mm:.4g} mm × {got.strand_length_m * 1e3:.4g} mm × "
             f"{strands:.0f} × {coils:.0f}",
             got.surface_area_mm2,
-            "mm2",
+            "mm²",
         ),
     ]
 
 
-def _details(asked: Coil, got: CoilFigures) -> tuple[CoilDetails, list[Step]]:
+def _details(
+    asked: CoilFromWire, got: CoilFromWireFigures
+) -> tuple[CoilFromWireDetails, list[WorkingStep]]:
     alloy, power_w, hot_c = wire.ALLOYS[asked.alloy], asked.coil_power_w, asked.wire_temperature_c
     name = f"{alloy.name} ({alloy.standard})" if alloy.standard else alloy.name
-    hot, steps = CoilDetails(material=name), []
+    hot, steps = CoilFromWireDetails(material=name), []
     if power_w is not UNSET:
         load = wire.surface_load_wmm2(power_w=power_w, surface_mm2=got.surface_area_mm2)
         hot = structs.replace(hot, surface_load_w_mm2=load)
         put_in = f"{power_w:.4g} W / {got.surface_area_mm2:.4g} mm²"
-        steps.append(Step("Surface load", "q = P / S", put_in, load, "W/mm2"))
+        steps.append(WorkingStep("Surface load", "q = P / S", put_in, load, "W/mm²"))
     if hot_c is not UNSET:
         ratio = float(wire.resistance_ratio(alloy=alloy, temperature_c=hot_c))
         hot_ohm = ratio * got.coil_resistance_ohm
-        hot = structs.replace(hot, resistance_ratio=ratio, hot_resistance_ohm=hot_ohm)
+        hot = structs.replace(hot, hot_resistance_ratio=ratio, hot_resistance_ohm=hot_ohm)
         put_in = f"{got.coil_resistance_ohm:.4g} Ω × {ratio:.4g}"
         what = f"Nominal resistance at {hot_c:.4g} °C"
-        steps.append(Step(what, "R_hot = R · ratio", put_in, hot_ohm, "ohm"))
+        steps.append(WorkingStep(what, "R_hot = R · ratio", put_in, hot_ohm, "Ω"))
     if power_w is not UNSET and hot_c is not UNSET and hot_c > wire.REFERENCE_C:
         rise_k = hot_c - wire.REFERENCE_C
         warm_s = wire.warm_up_s(
@@ -377,12 +377,16 @@ def _details(asked: Coil, got: CoilFigures) -> tuple[CoilDetails, list[Step]]:
             f"{power_w:.4g} W"
         )
         steps.append(
-            Step("Least time to warm up, without loss", "t = m·c·ΔT / P", put_in, warm_s, "s")
+            WorkingStep(
+                "Least time to warm up, without loss", "t = m·c·ΔT / P", put_in, warm_s, "s"
+            )
         )
     return hot, steps
 
 
-def _findings(asked: Coil, got: CoilFigures, hot: CoilDetails) -> list[Finding]:
+def _findings(
+    asked: CoilFromWire, got: CoilFromWireFigures, hot: CoilFromWireDetails
+) -> list[Finding]:
     alloy = wire.ALLOYS[asked.alloy]
     found = [
         finding(
@@ -411,19 +415,19 @@ def _findings(asked: Coil, got: CoilFigures, hot: CoilDetails) -> list[Finding]:
     return found
 
 
-def assumed(asked: Coil) -> list[Assumption]:
+def assumed(asked: CoilFromWire) -> list[Assumption]:
     """Return the defaults in use, and the values of the material with their sources."""
     alloy = wire.ALLOYS[asked.alloy]
     values = [
-        ("resistivity", alloy.resistivity_ohmm, "ohm·m", alloy.resistivity_source),
-        ("lowest_resistivity", alloy.lowest_ohmm, "ohm·m", alloy.spread_source),
-        ("highest_resistivity", alloy.highest_ohmm, "ohm·m", alloy.spread_source),
+        ("resistivity", alloy.resistivity_ohmm, "Ω·m", alloy.resistivity_source),
+        ("lowest_resistivity", alloy.lowest_ohmm, "Ω·m", alloy.spread_source),
+        ("highest_resistivity", alloy.highest_ohmm, "Ω·m", alloy.spread_source),
     ]
     if asked.wire_temperature_c is not UNSET:
         values.append(("hottest_known", alloy.temperatures_c[-1], "°C", alloy.temperature_source))
         if asked.coil_power_w is not UNSET:
             values += [
-                ("density", alloy.density_kgm3, "kg/m3", alloy.density_source),
+                ("density", alloy.density_kgm3, "kg/m³", alloy.density_source),
                 (
                     "specific_heat",
                     alloy.specific_heat_j_kgk,
@@ -436,7 +440,7 @@ def assumed(asked: Coil) -> list[Assumption]:
     ]
 
 
-def explain(asked: Coil) -> Explained[CoilFigures]:
+def explain(asked: CoilFromWire) -> Explained[CoilFromWireFigures]:
     """Answer for one coil."""
     got = figures(asked)
     details, steps = _details(asked, got)
@@ -449,13 +453,14 @@ def explain(asked: Coil) -> Explained[CoilFigures]:
 
 
 QUESTION = Question(
-    id="coil",
+    id="coil-from-wire",
+    subject=Subject.COIL,
     title="Resistance of a coil from its wire",
     description="A coil of round wire by gauge, alloy, strands, former and turns: nominal, lowest and "
     "highest likely resistance, or the turns for a wanted one; surface load and time to warm up.",
-    asked=Coil,
-    shows=CoilFigures,
-    also=CoilDetails,
+    asked=CoilFromWire,
+    shows=CoilFromWireFigures,
+    also=CoilFromWireDetails,
     explain=explain,
     assumed=assumed,
     figures=figures,

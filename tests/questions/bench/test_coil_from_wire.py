@@ -7,7 +7,7 @@ import pytest
 
 from percell.physics.errors import NoSolution
 from percell.physics.wire import ALLOYS
-from percell.questions.bench.coil import Alloy
+from percell.questions.bench.coil_from_wire import Alloy
 from percell.questions.vocabulary.refusal import Refused
 
 PHYSICS_2 = "OpenStax University Physics Vol. 2"
