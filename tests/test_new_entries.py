@@ -60,9 +60,9 @@ from percell.web.ask import encode
 import msgspec
 from percell_site.api import connect
 from percell_site.book import Book
-from percell_site.profiles import Profile
+from percell_site.profiles import CellProfile
 
-cell = Profile(id="new", name="New", chemistry="lnm", cell_rating_a=10, cell_capacity_ah=2.5,
+cell = CellProfile(id="new", name="New", chemistry="lnm", cell_rating_a=10, cell_capacity_ah=2.5,
                cell_resistance_ohm=0.02, measured_on="2030-01-01")
 book = Book(connect("percell.web.asgi:app"), "2030-01-01", [cell])
 ask = {"layout": "1S1P", "output_power_w": 10, "cell_capacity_ah": 2.5, "chemistry": "lnm"}
@@ -75,7 +75,7 @@ files = book.files()
 print(json.dumps({
     "words": {name: schemas[name]["enum"] for name in ("Chemistry", "Alloy", "CellSize")},
     "sentence": schemas["Pack"]["properties"]["chemistry"]["description"],
-    "alloys": schemas["Coil"]["properties"]["alloy"]["description"],
+    "alloys": schemas["CoilFromWire"]["properties"]["alloy"]["description"],
     "known": book.reference["chemistries"]["lnm"],
     "method": book.filled("{{ chemistries: tables }} {{ chemistries: with-curve }} {{ compared: running-time }}"),
     "cell": files["cells/new.md"],

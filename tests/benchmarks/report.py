@@ -20,7 +20,7 @@ class Target(NamedTuple):
 
 
 def rows_and_verdict(rows: list[str], targets: list[Target]) -> int:
-    """Print rows and targets; return the exit code, 1 where a target is missed."""
+    """TablePrint rows and targets; return the exit code, 1 where a target is missed."""
     print("\n".join(rows))
     print("\n| target | bound | measured | reached |\n|---|---|---|---|")
     for target in targets:

@@ -16,8 +16,8 @@ STRING = {
     "start_soc": np.array([1.0, 1.0]),
     "resistance_ohm": np.array([0.02, 0.03]),
     "loss_ah": np.zeros(2),
-    "discharge_current_a": 5.0,
-    "charge_current_a": 0.1,
+    "end_discharge_current_a": 5.0,
+    "end_charge_current_a": 0.1,
     "cutoff_v": 3.0,
     "charged_v": 4.2,
     "each_cell": False,
@@ -60,7 +60,7 @@ def test_charge_is_kept(string):
 @given(strings())
 def test_first_cell_at_its_limit_stops_it(string):
     """Where each cell is watched, none is below its cut-off nor above its charged voltage."""
-    for cycle in series_drift(**string | {"each_cell": True, "charge_current_a": 0.0}):
+    for cycle in series_drift(**string | {"each_cell": True, "end_charge_current_a": 0.0}):
         if cycle.discharge_ah > 0.0:
             assert cycle.lowest_at_cutoff_v == pytest.approx(string["cutoff_v"], abs=1e-5)
         assert cycle.highest_at_charged_v <= 4.2 + 1e-5

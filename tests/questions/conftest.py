@@ -9,7 +9,7 @@ from msgspec import inspect
 
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.layout import LayoutText
-from percell.questions.vocabulary.sharing import SPREAD, Spread
+from percell.questions.vocabulary.sharing import SPREAD, ResistanceSpread
 
 
 def bare(kind):
@@ -44,7 +44,7 @@ def drawn_value(kind):
             return st.lists(drawn_value(kind.item_type), min_size=least, max_size=most)
         case inspect.UnionType():
             return st.one_of([drawn_value(part) for part in kind.types])
-        case inspect.StructType(cls=cls) if cls is Spread:
+        case inspect.StructType(cls=cls) if cls is ResistanceSpread:
             # one of the kept spreads: others are drawn anew for each, which takes its time
             return st.just({"spread": SPREAD})
         case inspect.StructType():

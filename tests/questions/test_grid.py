@@ -1,7 +1,7 @@
 """Every cell of every published table is asked again, and every table keeps its own promises.
 
 A printed figure goes back to the service over its batch, as the rating, resistance or power that it
-claims to be the limit of: at the printed value the hardest-worked cell is at or under its rating, and
+claims to be the limit of: at the printed value the worst-case cell is at or under its rating, and
 one printed step further it is over.
 """
 
@@ -18,7 +18,7 @@ from litestar.testing import TestClient
 from percell.physics.errors import NoSolution
 from percell.questions.answering.headline import Rounding
 from percell.questions.answering.over_table import figures_over
-from percell.questions.answering.tables import Print, every_table
+from percell.questions.answering.tables import TablePrint, every_table
 from percell.questions.grid import grid
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.chemistry import preset
@@ -169,7 +169,7 @@ LIMITS = {
     ("meter-reading", "lowest_reading_ohm"): (of_lowest_reading, -1),
     ("joining-pair", "rush_current_a"): (of_rush_current, -1),
     ("direct-load", "pack_current_a"): (of_pack_current, -1),
-    ("converter-load", "hottest_cell_current_a"): (of_cell_current, -1),
+    ("converter-load", "worst_cell_current_a"): (of_cell_current, -1),
     ("highest-power", "highest_power_w"): (of_highest_power, +1),
     ("needed-rating", "needed_rating_a"): (of_needed_rating, -1),
     ("needed-rating", "needed_rating_allowance_a"): (of_needed_rating_allowance, -1),
@@ -178,38 +178,38 @@ LIMITS = {
 # print on the side that the table names
 SAME = {
     ("direct-load", "coil_power_w"),
-    ("sharing-spread", "chance_above_allowance"),
-    ("sharing-mismatch", "hottest_share"),
+    ("sharing-by-spread", "chance_above_allowance"),
+    ("sharing-by-mismatch", "worst_cell_share"),
     ("weak-cell-drift", "lowest_at_cutoff_v"),
     ("weak-cell-drift", "highest_at_charged_v"),
-    ("temperature-rise", "settled_peak_c"),
+    ("temperature-rise", "settled_peak_temperature_c"),
     ("charging", "charging_allowed"),
     ("charging", "charging_time_s"),
     # test_running_time.py asks the options whether it runs that long, and no step longer
     ("running-time", "running_time_s"),
     ("running-time", "used_capacity"),
-    ("sag", "sag_v"),
-    ("coil", "resistance_ohm_m"),
-    ("coil", "resistance_lowest_ohm_m"),
+    ("cell-sag", "sag_v"),
+    ("coil-from-wire", "resistance_ohm_m"),
+    ("coil-from-wire", "resistance_lowest_ohm_m"),
     # test_coil.py winds half a turn less, and finds it below the wanted resistance
-    ("coil", "turns"),
-    ("coil", "turns_at_lowest"),
-    ("health", "cell_health"),
-    ("health", "mark"),
+    ("coil-from-wire", "turns"),
+    ("coil-from-wire", "turns_at_lowest"),
+    ("cell-health", "cell_health"),
+    ("cell-health", "mark"),
     # test_claim.py asks just below, at and just above each of these
-    ("claim", "usual_capacity_ah"),
-    ("claim", "highest_capacity_ah"),
-    ("claim", "usual_rating_a"),
-    ("claim", "highest_rating_a"),
-    ("claim", "capacity_claim"),
+    ("label-check", "usual_capacity_ah"),
+    ("label-check", "highest_capacity_ah"),
+    ("label-check", "usual_rating_a"),
+    ("label-check", "highest_rating_a"),
+    ("label-check", "capacity_plausibility"),
     ("pack", "pack_charged_voltage_v"),
     ("pack", "pack_nominal_voltage_v"),
     ("pack", "pack_cutoff_voltage_v"),
     ("pack", "pack_capacity_ah"),
     ("pack", "pack_energy_wh"),
     ("pack", "pack_resistance_ohm"),
-    ("pack", "group_rating_even_a"),
-    ("pack", "group_rating_allowance_a"),
+    ("pack", "pack_current_limit_even_a"),
+    ("pack", "pack_current_limit_allowance_a"),
 }
 
 
@@ -257,7 +257,7 @@ def test_every_cell_is_the_answer_rounded(table_id, batch):
 
 @every
 def test_grid_is_one_by_one(table_id):
-    """Worked out over arrays, every figure of the answer is what one question alone gets."""
+    """WorkedExample out over arrays, every figure of the answer is what one question alone gets."""
     table, question = TABLES[table_id], QUESTIONS[TABLES[table_id].question]
     whole = grid(table_id)
     axes = {
@@ -303,15 +303,19 @@ def test_grid_worked_out_one_by_one_without_an_answer_is_empty():
 def test_a_print_is_a_number_or_has_words(shown):
     """A word is printed in the page's own words, and a number has none."""
     with pytest.raises(msgspec.ValidationError, match="words"):
-        msgspec.convert({"field": "x", "heading": "X"} | shown, Print)
+        msgspec.convert({"field": "x", "heading": "X"} | shown, TablePrint)
 
 
 def test_a_figure_in_another_unit_is_named_by_it():
     """A time in minutes is not headed as one in seconds where no unit stands beside it."""
-    shown = Print(field="charging_time_s", heading="Time", round=Rounding.UP, unit="min", per=60)
+    shown = TablePrint(
+        field="charging_time_s", heading="Time", round=Rounding.UP, unit="min", per=60
+    )
     assert shown.column == "charging_time_min"
-    share = Print(field="hottest_share", heading="Share", round=Rounding.UP, unit="%", per=0.01)
-    assert share.column == "hottest_share_percent"
+    share = TablePrint(
+        field="worst_cell_share", heading="Share", round=Rounding.UP, unit="%", per=0.01
+    )
+    assert share.column == "worst_cell_share_percent"
 
 
 @every
@@ -335,7 +339,7 @@ def test_anchors_are_unique(table_id):
 
 @every
 def test_rows_are_in_order(table_id):
-    """Rows of numbers rise, for the neighbouring row is looked up among them."""
+    """TableRowAxis of numbers rise, for the neighbouring row is looked up among them."""
     values = TABLES[table_id].rows.values
     if not isinstance(values[0], str):
         assert values == sorted(set(values))
@@ -397,7 +401,7 @@ def test_a_default_that_varies_over_a_table_is_not_told_as_one():
     listed = {a.name: a.value for a in grid("ohms-per-metre").assumptions}
     assert listed["alloy.resistivity"] == "varies over the table"
     assert listed["coils"] == 1.0
-    listed = {a.name: a for a in grid("claim-capacity-by-size").assumptions}
+    listed = {a.name: a for a in grid("label-capacity-by-size").assumptions}
     assert listed["cell_nominal_voltage_v"].value == "varies over the table"
 
 
@@ -406,7 +410,7 @@ def test_a_table_lists_what_stands_in_for_what_was_not_given():
     listed = {a.name: a.value for a in grid("temperature-by-draw").assumptions}
     assert {"cell_mass_kg", "specific_heat_j_kgk"} <= listed.keys()
     listed = {a.name: a.value for a in grid("charging-time").assumptions}
-    assert listed["end_current_a"] == "varies over the table"
+    assert listed["end_charge_current_a"] == "varies over the table"
     assert listed["state_of_charge"] == 0.0
 
 
@@ -416,15 +420,15 @@ ALWAYS_ANSWERED = {
     "lowest-resistance",
     "highest-power",
     "joining-pair",
-    "sharing-spread",
-    "sharing-mismatch",
+    "sharing-by-spread",
+    "sharing-by-mismatch",
     "running-time",
     "weak-cell-drift",
     "charging",
     "temperature-rise",
     "meter-reading",
-    "health",
-    "claim",
+    "cell-health",
+    "label-check",
 }
 
 

@@ -35,7 +35,7 @@ def verdict(ask, question_id, body):
 
 @given(data=st.data())
 def test_lowest_resistance_is_the_limit_of_a_direct_load(ask, drawn, data):
-    """A coil of the lowest resistance puts the hardest-worked cell at its rating, a lower one over."""
+    """A coil of the lowest resistance puts the worst-case cell at its rating, a lower one over."""
     body = data.draw(
         drawn(
             "lowest-resistance",
@@ -48,7 +48,7 @@ def test_lowest_resistance_is_the_limit_of_a_direct_load(ask, drawn, data):
     lowest_ohm = ask("lowest-resistance", **body).lowest_resistance_ohm
     assume(0.0011 <= lowest_ohm <= 100)
     got = ask("direct-load", **body, coil_resistance_ohm=lowest_ohm)
-    assert got.hottest_cell_current_a == pytest.approx(body["cell_rating_a"])
+    assert got.worst_cell_current_a == pytest.approx(body["cell_rating_a"])
     assert got.verdict == Verdict.LITTLE
     assert got.headroom == pytest.approx(0, abs=1e-9)
     lower = body | {"coil_resistance_ohm": lowest_ohm * (1 - FURTHER)}
@@ -68,7 +68,7 @@ def test_lowest_reading_is_the_limit_of_what_a_meter_shows(ask, drawn, data):
     shown = ask("direct-load", **body, coil_resistance_ohm=reading_ohm)
     # what is left after the errors holds the rounding error of the whole reading
     slack = 1e-8 * reading_ohm / got.lowest_resistance_ohm
-    assert shown.hottest_cell_current_a <= body["cell_rating_a"] * (1 + slack)
+    assert shown.worst_cell_current_a <= body["cell_rating_a"] * (1 + slack)
     less_ohm = reading_ohm - step_ohm * (1 + FURTHER)
     if less_ohm >= 0.001:
         assert verdict(ask, "direct-load", body | {"coil_resistance_ohm": less_ohm}) == Verdict.OVER
@@ -83,9 +83,9 @@ def test_highest_power_is_the_limit_of_a_converter(ask, drawn, basis, data):
     assume(0.1 <= watts <= 1990)
     got = ask("converter-load", **body, output_power_w=watts)
     # next to the most that a resting pack can give, the current rises without bound with the power
-    collapse = got.pack_loaded_voltage_v < got.pack_cutoff_voltage_v * 0.501
+    collapse = got.pack_loaded_voltage_v < got.pack_lowest_voltage_v * 0.501
     rating_a = body["cell_rating_a"]
-    assert got.hottest_cell_current_a <= rating_a * (1 + (1e-6 if collapse else 1e-9))
+    assert got.worst_cell_current_a <= rating_a * (1 + (1e-6 if collapse else 1e-9))
     above = body | {"output_power_w": watts * (1 + FURTHER)}
     assert verdict(ask, "converter-load", above) == Verdict.OVER
 

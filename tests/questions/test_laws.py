@@ -39,7 +39,7 @@ LOAD_OF_CONVERTER = {
     "idle_power_w": +1,
 }
 DIRECTIONS = {
-    ("direct-load", "hottest_cell_current_a"): {
+    ("direct-load", "worst_cell_current_a"): {
         "layout.series": +1,
         "layout.parallel": -1,
         "cell_rating_a": 0,
@@ -95,7 +95,7 @@ DIRECTIONS = {
         "meter_resolution_ohm": None,  # no direction: the reading is a multiple of it
         "lead_resistance_ohm": +1,
     },
-    ("converter-load", "hottest_cell_current_a"): LOAD_OF_CONVERTER
+    ("converter-load", "worst_cell_current_a"): LOAD_OF_CONVERTER
     | {"cell_rating_a": 0, "output_power_w": +1, "output_power_tolerance_w": +1},
     ("converter-load", "headroom"): {name: -sign for name, sign in LOAD_OF_CONVERTER.items()}
     | {"cell_rating_a": +1, "output_power_w": -1, "output_power_tolerance_w": -1},
@@ -265,7 +265,7 @@ def test_tolerances_are_taken_at_the_worst_corner(ask, drawn, question_id, data)
             assert worst is None
         elif worst is not None:  # no answer is no mild verdict
             assert GRAVITY.index(worst.verdict) >= GRAVITY.index(exact.verdict)
-            assert worst.hottest_cell_current_a >= exact.hottest_cell_current_a * (1 - CLOSE)
+            assert worst.worst_cell_current_a >= exact.worst_cell_current_a * (1 - CLOSE)
 
 
 @given(data=st.data())
@@ -275,7 +275,7 @@ def test_energy_of_the_sagging_point(ask, drawn, data):
     got = or_none(ask, "direct-load", body)
     assume(got is not None)
     current_a = got.sagging_pack_current_a
-    turned_out_w = got.pack_charged_voltage_v * current_a
+    turned_out_w = got.pack_highest_voltage_v * current_a
     inside_w = current_a**2 * got.pack_resistance_ohm
     device_w = current_a**2 * body.get("device_resistance_ohm", 0)
     assert turned_out_w == pytest.approx(got.sagging_coil_power_w + inside_w + device_w)
@@ -294,7 +294,7 @@ def test_energy_of_the_converter(ask, drawn, data):
         got.input_power_w, rel=1e-7
     )
     # never on the collapse side, where less than half of the voltage is left
-    assert got.pack_loaded_voltage_v >= got.pack_cutoff_voltage_v / 2 * (1 - 1e-7)
+    assert got.pack_loaded_voltage_v >= got.pack_lowest_voltage_v / 2 * (1 - 1e-7)
 
 
 @pytest.mark.parametrize("basis", ["under_load", "at_rest"])
@@ -309,7 +309,7 @@ def test_wiring_makes_no_difference_to_a_converter(ask, drawn, basis, data):
     one = or_none(ask, "converter-load", body)
     other = or_none(ask, "converter-load", body | {"layout": f"{series}S{cells // series}P"})
     assume(one is not None and other is not None)
-    assert other.cell_current_a == pytest.approx(one.cell_current_a, rel=1e-6)
+    assert other.even_cell_current_a == pytest.approx(one.even_cell_current_a, rel=1e-6)
     assert other.input_power_w == one.input_power_w
 
 
@@ -334,7 +334,7 @@ def test_a_string_carries_one_current(ask, drawn, data):
         "coil_resistance_ohm": body["coil_resistance_ohm"] * series,
     }
     got = ask("direct-load", **string)
-    assert got.hottest_cell_current_a == got.cell_current_a == got.pack_current_a
+    assert got.worst_cell_current_a == got.even_cell_current_a == got.pack_current_a
     assert got.pack_current_a == pytest.approx(one.pack_current_a)
     assert got.verdict == one.verdict
 

@@ -20,31 +20,31 @@ HALF_TURNS = "turns for a wanted resistance come in half steps"
 LARGER_LOAD = "either load may be the larger one"
 BOTH_WAYS = {
     ("lowest-resistance", "meter_resolution_ohm"): "the reading is a multiple of it",
-    ("sharing-spread", "voltage_spread_v"): "a voltage can work against a resistance",
-    ("sharing-spread", "draws"): "other groups are drawn",
-    ("sharing-spread", "seed"): "other groups are drawn",
-    ("options", "cell_cutoff_voltage_v"): "a higher one lowers the current and shortens the time",
+    ("sharing-by-spread", "voltage_spread_v"): "a voltage can work against a resistance",
+    ("sharing-by-spread", "random_groups"): "other groups are drawn",
+    ("sharing-by-spread", "seed"): "other groups are drawn",
+    ("layouts", "cell_cutoff_voltage_v"): "a higher one lowers the current and shortens the time",
     (
         "weak-cell-drift",
-        "discharge_current_a",
+        "end_discharge_current_a",
     ): "the sag ends the discharge earlier, and is in the voltage",
     ("charging", "cell_capacity_ah"): "the usual current rises with it, and so does what it sags",
     (
         "charging",
         "cell_resistance_ohm",
     ): "the voltage is reached earlier, and then the current falls slower",
-    ("coil", "gauge"): HALF_TURNS,
-    ("coil", "strands"): HALF_TURNS,
-    ("coil", "former_diameter_mm"): HALF_TURNS,
-    ("coil", "spacing_mm"): HALF_TURNS,
-    ("coil", "legs_length_mm"): HALF_TURNS,
-    ("coil", "coils"): HALF_TURNS,
+    ("coil-from-wire", "gauge"): HALF_TURNS,
+    ("coil-from-wire", "strands"): HALF_TURNS,
+    ("coil-from-wire", "former_diameter_mm"): HALF_TURNS,
+    ("coil-from-wire", "spacing_mm"): HALF_TURNS,
+    ("coil-from-wire", "legs_length_mm"): HALF_TURNS,
+    ("coil-from-wire", "coils"): HALF_TURNS,
     ("internal-resistance", "first_voltage_v"): LARGER_LOAD,
     ("internal-resistance", "first_current_a"): LARGER_LOAD,
     ("internal-resistance", "second_voltage_v"): LARGER_LOAD,
     ("internal-resistance", "second_current_a"): LARGER_LOAD,
     (
-        "claim",
+        "label-check",
         "cell_capacity_ah",
     ): "the bound is the smaller of one by heat, which falls, and one by rate",
 }
@@ -103,8 +103,8 @@ def test_a_number_moves_the_leading_figure_one_way(question_id, name, bounds, dr
             pairs.append((question.example, first, second))
         for where, one, other in pairs:
             low, high = sorted([one, other])
-            if question_id == "sharing-spread":
-                where = where | {"draws": 2000}
+            if question_id == "sharing-by-spread":
+                where = where | {"random_groups": 2000}
             was, became = (leading(question, where | {name: value}) for value in (low, high))
             if was is None or became is None:
                 continue

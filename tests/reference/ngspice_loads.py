@@ -73,12 +73,12 @@ def solved(load: dict, ngspice: str) -> dict:
         "pack_voltage_v": values[f"n{load['series']}"],
     }
     if load["kind"] == "direct":
-        found["coil_voltage_v"] = values["coil"]
+        found["coil_voltage_v"] = values["coil-from-wire"]
     return load | found
 
 
 def main() -> None:
-    """Print all loads, solved."""
+    """TablePrint all loads, solved."""
     draw = random.Random(20251)  # noqa: S311  loads are drawn, no secret
     print(
         json.dumps(

@@ -20,7 +20,7 @@ METER = "Meter statement ±(% of reading + counts of the last digit) (secondary 
 MODELICA = "Modelica Standard Library, Electrical.Batteries, UsersGuide.Parameterization"
 
 
-class Row(NamedTuple):
+class TableRow(NamedTuple):
     """One question and its published figures: each a value and half the last digit printed."""
 
     source: str
@@ -80,14 +80,14 @@ def coil(reading_ohm, resolution_ohm, accuracy, counts):
 
 
 ROWS = [
-    Row(
+    TableRow(
         f"{PHYSICS_2}, m58453, example: 12.00 V with 0.100 ohm into 10.00 ohm",
         "direct-load",
         battery(12.0, 0.1, 10.0),
         # the printed 11.90 V takes the sag as 0.1 V; 1.188 A × 0.100 ohm is 0.119 V
         {"sagging_pack_current_a": (1.188, 0.0005), "sagging_pack_voltage_v": (11.90, 0.02)},
     ),
-    Row(
+    TableRow(
         f"{PHYSICS_2}, m58453, example: 12.00 V with 0.100 ohm into 0.500 ohm",
         "direct-load",
         battery(12.0, 0.1, 0.5),
@@ -97,7 +97,7 @@ ROWS = [
             "sagging_coil_power_w": (200.0, 0.5),
         },
     ),
-    Row(
+    TableRow(
         f"{PHYSICS_2}, m58453, example: inner resistance grown to 0.500 ohm",
         "direct-load",
         battery(12.0, 0.5, 0.5),
@@ -107,7 +107,7 @@ ROWS = [
             "sagging_coil_power_w": (72.00, 0.005),
         },
     ),
-    Row(
+    TableRow(
         f"{PHYSICS_2}, m58453, exercise: most power at equal resistances, 72.00 W of the example",
         "highest-power",
         source_of_power(
@@ -115,7 +115,7 @@ ROWS = [
         ),
         {"highest_power_w": (72.00, 0.005)},
     ),
-    Row(
+    TableRow(
         f"{COLLEGE}, m42357, problem: starter of 0.0500 ohm at 12.0 V with 0.0100 ohm",
         "direct-load",
         battery(12.0, 0.01, 0.05),
@@ -125,63 +125,63 @@ ROWS = [
             "sagging_coil_power_w": (2000.0, 5.0),
         },
     ),
-    Row(
+    TableRow(
         f"{COLLEGE}, m42357, problem: the same with 0.0900 ohm of corroded contacts",
         "direct-load",
         battery(12.0, 0.01, 0.05, device_resistance_ohm=0.09),
         {"sagging_pack_current_a": (80.0, 0.05), "sagging_coil_power_w": (320.0, 0.5)},
     ),
-    Row(
+    TableRow(
         f"{COLLEGE}, m42357, problem: the corroded contacts counted to the cells",
         "direct-load",
         battery(12.0, 0.01, 0.05, contact_resistance_ohm=0.09 / 4),
         {"sagging_pack_current_a": (80.0, 0.05), "sagging_pack_voltage_v": (4.0, 0.05)},
     ),
-    Row(
+    TableRow(
         f"{COLLEGE}, m42357, problem: bulb of 2.30 ohm on 1.58 V with 0.100 ohm",
         "direct-load",
         dry_cell("1S1P", 1.58, 0.1, 2.3),
         {"sagging_pack_current_a": (0.658, 0.0005), "sagging_coil_power_w": (0.997, 0.0005)},
     ),
-    Row(
+    TableRow(
         f"{PHYSICS_2}, m58458, problem: four 1.50 V cells of 1.00 ohm into 10.00 ohm "
         "(2S2P from the numbers)",
         "direct-load",
         dry_cell("2S2P", 1.5, 1.0, 10.0),
         {"sagging_pack_current_a": (0.273, 0.0005), "sagging_pack_voltage_v": (2 * 1.36, 0.01)},
     ),
-    Row(
+    TableRow(
         f"{PHYSICS_2}, m58453, V = ε − I·r at constant power: 7.4 V, 0.060 ohm, 100 W; answer by hand",
         "converter-load",
         source_of_power(7.4, 0.06, output_power_w=100),
         {"pack_current_a": (15.449, 0.0005), "pack_loaded_voltage_v": (6.473, 0.0005)},
     ),
-    Row(
+    TableRow(
         f"{PHYSICS_2}, m58453, most power ε²/4r: 7.4 V, 0.060 ohm; answer by hand",
         "highest-power",
         source_of_power(7.4, 0.06),
         {"highest_power_w": (228.2, 0.05)},
     ),
-    Row(
+    TableRow(
         f"{METER}: 1 % + 2 counts on 100.0 is 98.8 to 101.2",
         "direct-load",
         coil(100.0, 0.1, 0.01, 2),
-        {"coil_resistance_lowest_ohm": (98.8, 1e-9)},
+        {"lowest_true_resistance_ohm": (98.8, 1e-9)},
     ),
-    Row(
+    TableRow(
         f"{METER}: 0.5 % + 2 counts on 0.20 ohm is ±0.021 ohm; answer by hand",
         "direct-load",
         coil(0.20, 0.01, 0.005, 2),
-        {"coil_resistance_lowest_ohm": (0.179, 1e-9), "pack_current_a": (4.2 / 0.179, 1e-6)},
+        {"lowest_true_resistance_ohm": (0.179, 1e-9), "pack_current_a": (4.2 / 0.179, 1e-6)},
     ),
-    Row(
+    TableRow(
         f"{PHYSICS_2}, m58734 and m58735, I = V/R and P = IV: 4.20 V on 0.20 ohm; answer by hand",
         "direct-load",
         coil(0.20, 0.01, 0, 0),
         {"pack_current_a": (21.0, 1e-9), "coil_power_w": (88.2, 1e-9)},
     ),
     *(
-        Row(
+        TableRow(
             f"{TRANSPORT}: {cells} × {capacity_ah} Ah at 3.6 V",
             "pack",
             {"layout": layout, "cell_rating_a": 20, "cell_capacity_ah": capacity_ah},
@@ -199,7 +199,7 @@ ROWS = [
         ]
     ),
     *(
-        Row(
+        TableRow(
             f"{MODELICA}: OCV × Ns, Q × Np, R × Ns/Np for Ns = {series}, Np = {parallel}",
             "pack",
             {
@@ -213,7 +213,7 @@ ROWS = [
                 "contact_resistance_ohm": 0,
             },
             {
-                "pack_charged_voltage_v": (4.1 * series, 1e-9),
+                "pack_highest_voltage_v": (4.1 * series, 1e-9),
                 "pack_nominal_voltage_v": (3.7 * series, 1e-9),
                 "pack_cutoff_voltage_v": (3.0 * series, 1e-9),
                 "pack_capacity_ah": (2.5 * parallel, 1e-9),
@@ -318,7 +318,7 @@ def test_published_voltages(cell):
             chemistry=cell.chemistry,
             cell_cutoff_voltage_v=cutoff_v,
         )
-        assert cell.full_v in (None, got.pack_charged_voltage_v)
+        assert cell.full_v in (None, got.pack_highest_voltage_v)
         return [finding.rule for finding in got.findings]
 
     assert findings(cell.empty_v) == []

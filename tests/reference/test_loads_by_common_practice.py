@@ -10,7 +10,7 @@ from percell.questions.registry import QUESTIONS
 TRADE = "common practice, no published source"
 
 
-class Row(NamedTuple):
+class TableRow(NamedTuple):
     """What is said, the question that it is about, and the figures said."""
 
     said: str
@@ -37,74 +37,87 @@ def two_cells(layout, watts):
 
 
 ROWS = [
-    Row("one 20 A cell counts as 20 A", "pack", pack("1S1P", 20), {"group_rating_allowance_a": 20}),
-    Row(
+    TableRow(
+        "one 20 A cell counts as 20 A",
+        "pack",
+        pack("1S1P", 20),
+        {"pack_current_limit_allowance_a": 20},
+    ),
+    TableRow(
         "two 20 A cells in parallel count as 30 A",
         "pack",
         pack("1S2P", 20),
-        {"group_rating_allowance_a": 30, "group_rating_even_a": 40},
+        {"pack_current_limit_allowance_a": 30, "pack_current_limit_even_a": 40},
     ),
-    Row(
+    TableRow(
         "three 20 A cells in parallel count as 50 A",
         "pack",
         pack("1S3P", 20),
-        {"group_rating_allowance_a": 50, "group_rating_even_a": 60},
+        {"pack_current_limit_allowance_a": 50, "pack_current_limit_even_a": 60},
     ),
-    Row(
+    TableRow(
         "two pairs in series count as 30 A at twice the voltage",
         "pack",
         pack("2S2P", 20),
-        {"group_rating_allowance_a": 30, "pack_charged_voltage_v": 8.4, "pack_capacity_ah": 6},
+        {
+            "pack_current_limit_allowance_a": 30,
+            "pack_highest_voltage_v": 8.4,
+            "pack_capacity_ah": 6,
+        },
     ),
-    Row(
+    TableRow(
         "three in series stay at one cell's rating",
         "pack",
         pack("3S1P", 25),
-        {"group_rating_allowance_a": 25, "group_rating_even_a": 25, "pack_charged_voltage_v": 12.6},
+        {
+            "pack_current_limit_allowance_a": 25,
+            "pack_current_limit_even_a": 25,
+            "pack_highest_voltage_v": 12.6,
+        },
     ),
-    Row(
+    TableRow(
         "100 W from two cells at 4.0 V in series takes 12.5 A a cell",
         "converter-load",
         two_cells("2S1P", 100),
-        {"hottest_cell_current_a": 12.5, "pack_current_a": 12.5},
+        {"worst_cell_current_a": 12.5, "pack_current_a": 12.5},
     ),
-    Row(
+    TableRow(
         "100 W from two cells at 4.0 V in parallel takes 12.5 A a cell",
         "converter-load",
         two_cells("1S2P", 100),
-        {"hottest_cell_current_a": 12.5, "pack_current_a": 25},
+        {"worst_cell_current_a": 12.5, "pack_current_a": 25},
     ),
-    Row(
+    TableRow(
         "three in parallel at 20 A carry 6.7 A each in theory",
         "direct-load",
         {"layout": "1S3P", "cell_rating_a": 20, "coil_resistance_ohm": 4.2 / 20},
-        {"cell_current_a": 20 / 3, "hottest_cell_current_a": 8},
+        {"even_cell_current_a": 20 / 3, "worst_cell_current_a": 8},
     ),
-    Row(
+    TableRow(
         "a full 4.2 V cell rated 20 A takes a coil of 0.21 ohm or more",
         "lowest-resistance",
         {"layout": "1S1P", "cell_rating_a": 20},
         {"lowest_resistance_ohm": 0.21, "lowest_reading_ohm": 0.21},
     ),
-    Row(
+    TableRow(
         "two such cells in series take twice that",
         "lowest-resistance",
         {"layout": "2S1P", "cell_rating_a": 20},
         {"lowest_resistance_ohm": 0.42, "lowest_reading_ohm": 0.42},
     ),
-    Row(
+    TableRow(
         "two such cells in parallel take 4.2 V / 30 A",
         "lowest-resistance",
         {"layout": "1S2P", "cell_rating_a": 20},
         {"lowest_resistance_ohm": 0.14, "lowest_reading_ohm": 0.14},
     ),
-    Row(
+    TableRow(
         "a converter is judged by the emptiest cell: 20 A at 3.2 V without loss is 64 W a cell",
         "highest-power",
         {"layout": "2S1P", "cell_rating_a": 20, "cell_cutoff_voltage_v": 3.2, "efficiency": 1},
         {"highest_power_w": 128},
     ),
-    Row(
+    TableRow(
         "100 W from two cells down to 3.2 V without loss needs cells of 15.6 A",
         "needed-rating",
         {"layout": "2S1P", "output_power_w": 100, "cell_cutoff_voltage_v": 3.2, "efficiency": 1},

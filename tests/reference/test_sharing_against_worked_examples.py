@@ -16,7 +16,7 @@ PHYSICS_2 = "OpenStax University Physics Vol. 2"
 COLLEGE = "OpenStax College Physics"
 
 
-class Row(NamedTuple):
+class TableRow(NamedTuple):
     """One pack, one load, and the published currents; a tolerance is half the last printed digit."""
 
     source: str
@@ -30,7 +30,7 @@ class Row(NamedTuple):
 
 
 ROWS = [
-    Row(
+    TableRow(
         f"{PHYSICS_2}, m58453, example: 12.00 V with 0.100 ohm into 0.500 ohm",
         [[12.0]],
         [[0.1]],
@@ -40,7 +40,7 @@ ROWS = [
         10.00,
         0.005,
     ),
-    Row(
+    TableRow(
         f"{PHYSICS_2}, m58455, problem: three cells of 1.58 V and a poor one of 1.53 V in series",
         [[1.58], [1.58], [1.58], [1.53]],
         [[0.02], [0.02], [0.02], [0.1]],
@@ -50,7 +50,7 @@ ROWS = [
         6.17,
         0.005,
     ),
-    Row(
+    TableRow(
         f"{PHYSICS_2}, m58458, problem: four 1.50 V cells of 1.00 ohm into 10.00 ohm (2S2P from the numbers)",
         [[1.5, 1.5], [1.5, 1.5]],
         [[1.0, 1.0], [1.0, 1.0]],
@@ -60,7 +60,7 @@ ROWS = [
         2.73,
         0.005,
     ),
-    Row(
+    TableRow(
         f"{COLLEGE}, m42357, problem: eel, 140 rows of 5000 electroplaques into 800 ohm; answer by hand",
         [[750.0] * 140],
         [[1250.0] * 140],
@@ -70,7 +70,7 @@ ROWS = [
         741.7,
         0.05,
     ),
-    Row(
+    TableRow(
         f"{COLLEGE}, m42359, example: Kirchhoff's rules, loops of 18 V and 45 V around 6 ohm",
         [[18.0, 45.0]],
         [[3.0, 2.0]],
@@ -80,7 +80,7 @@ ROWS = [
         6.0 * 4.75,
         0.03,
     ),
-    Row(
+    TableRow(
         f"{PHYSICS_2}, m58455, example: Kirchhoff's rules, 24 V and 29 V around 3 ohm",
         [[24.0, 29.0]],
         [[3.0, 7.0]],
@@ -90,7 +90,7 @@ ROWS = [
         15.0,
         0.015,
     ),
-    Row(
+    TableRow(
         "Lessons in Electric Circuits, DC, chapter 10, Millman's theorem: 28 V and 7 V "
         "(secondary copy; currents by hand)",
         [[28.0, 7.0]],
@@ -101,7 +101,7 @@ ROWS = [
         8.0,
         1e-12,
     ),
-    Row(
+    TableRow(
         "Examination problem, 100 V and 95 V into 80 ohm (secondary copy, a public forum)",
         [[100.0, 95.0]],
         [[5.0, 3.0]],
@@ -111,7 +111,7 @@ ROWS = [
         94.66,
         0.005,
     ),
-    Row(
+    TableRow(
         "School problem, 12 V and 13 V into 10 ohm, printed 11.5 to 11.6 V (secondary copy; exact by hand)",
         [[12.0, 13.0]],
         [[1.0, 2.0]],
@@ -121,7 +121,7 @@ ROWS = [
         185 / 16,
         1e-12,
     ),
-    Row(
+    TableRow(
         "School problem, 1.5 V and 2.0 V into 5 ohm (secondary copy; answer by hand)",
         [[1.5, 2.0]],
         [[1.0, 2.0]],
@@ -131,7 +131,7 @@ ROWS = [
         25 / 17,
         1e-12,
     ),
-    Row(
+    TableRow(
         "School problem, 6 V and 2 V into 5 ohm (secondary copy; answer by hand)",
         [[6.0, 2.0]],
         [[2.0, 3.0]],
@@ -227,7 +227,7 @@ def test_one_degraded_cell(source):
     )
     np.testing.assert_allclose(got.cell_current_a, [[15, 15], [10, 20], [15, 15]], rtol=1e-12)
     assert got.hottest == (1, 1), source
-    assert got.hottest_share == pytest.approx(2 / 3)
+    assert got.worst_cell_share == pytest.approx(2 / 3)
 
 
 # current divider, answers by hand; the mismatches are those that Gogoana et al., J. Power Sources
@@ -265,5 +265,5 @@ def test_two_cells_apart(mismatch, larger_percent, smaller_percent):
 def test_rush_between_two_cells(apart_v, rush_a):
     """0.1 V between two cells of 20 milliohm drives 2.5 A, half of it half."""
     assert rush_current_a(
-        voltage_apart_v=apart_v, path_resistance_ohm=0.02, other_path_resistance_ohm=0.02
+        voltage_difference_v=apart_v, path_resistance_ohm=0.02, other_path_resistance_ohm=0.02
     ) == pytest.approx(rush_a)

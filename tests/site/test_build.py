@@ -182,7 +182,7 @@ def test_every_verdict_is_said_by_a_mark_besides_the_colour(site):
         grid = json.loads(file.read_text("utf-8"))
         text = (site / "tables" / file.stem / "index.html").read_text("utf-8")
         marks = sum(
-            cell["verdict"] in ("little_headroom", "over_rating")
+            cell["verdict"] in ("little_headroom", "over_limit")
             for row in grid["rows"]
             for cell in row["cells"]
         )

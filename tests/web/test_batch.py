@@ -132,7 +132,7 @@ def test_a_number_too_large_fails_its_item(post: Any) -> None:
 @pytest.mark.parametrize(
     ("name", "more", "limit"),
     [
-        ("sharing-spread", {"draws": 1000}, HEAVY_LIMIT),
+        ("sharing-by-spread", {"draws": 1000}, HEAVY_LIMIT),
         ("lowest-resistance", {"sharing": {"spread": 0.12}}, HEAVY_LIMIT),
         ("matched-sets", {}, SLOW_LIMIT),
     ],

@@ -37,15 +37,15 @@ def as_json(text: str) -> dict[str, Any]:
 def test_csv_is_answered_as_json_is(send: Any, post: Any) -> None:
     """The same log has the same answer in either form, limits in the query or in the body."""
     body = as_json(EXAMPLE)
-    limits = {"highest_temperature_c": 25, "lowest_voltage_v": 3}
-    query = "?highest_temperature_c=25&lowest_voltage_v=3"
+    limits = {"stop_temperature_c": 25, "lowest_voltage_v": 3}
+    query = "?stop_temperature_c=25&lowest_voltage_v=3"
     by_csv = send(EXAMPLE, query)
     assert by_csv.status_code == 200, by_csv.text
     assert by_csv.json()["logs"][0]["kept_limits"] is False
     assert by_csv.content == post(PATH, body | limits).content
     assert by_csv.content == post(PATH + query, body).content
     # the body's own come first
-    assert by_csv.content != post(PATH + query, body | {"highest_temperature_c": 60}).content
+    assert by_csv.content != post(PATH + query, body | {"stop_temperature_c": 60}).content
 
 
 @pytest.mark.parametrize(
@@ -99,7 +99,7 @@ GOOD = ["0,4.1,1", "1,4.0,1", "2,3.9,1", "3,3.8,1"]
 def test_a_fault_names_its_row(
     send: Any, is_problem: Any, line: str, pointer: str, says: str
 ) -> None:
-    """Rows are counted from 1 after the names, and the column stands behind the row."""
+    """TableRowAxis are counted from 1 after the names, and the column stands behind the row."""
     answer = send(HEAD + "\n".join([GOOD[0], line, *GOOD[2:]]))
     problem = is_problem(answer, "outside-contract", 422, pointer)
     assert says in problem["errors"][0]["detail"]
@@ -144,8 +144,8 @@ def test_several_faults_at_once(send: Any) -> None:
 @pytest.mark.parametrize(
     ("query", "kind", "status"),
     [
-        ("?highest_temperature_c=500", "outside-contract", 422),
-        ("?highest_temperature_c=warm", "wrong-type", 400),
+        ("?stop_temperature_c=500", "outside-contract", 422),
+        ("?stop_temperature_c=warm", "wrong-type", 400),
         ("?colour=red", "outside-contract", 422),
         ("?logs=1", "outside-contract", 422),
         ("?x=%", "unreadable-query", 400),

@@ -47,7 +47,7 @@ def changed(path, value):
     ("path", "value", "pointer"),
     [
         (["question"], "nothing", "/question"),
-        (["question"], "sharing-spread", "/question"),
+        (["question"], "sharing-by-spread", "/question"),
         (["question"], "assessment", "/question"),
         (["rows", "values"], [10, 0], "/rows/values/1"),
         (["rows", "values"], [10, "x"], "/rows/values"),
@@ -106,12 +106,12 @@ def test_what_has_no_answer_has_no_figure_and_no_verdict(client):
         "fixed": {"layout": "1S1P", "coil_resistance_tolerance_ohm": 0.15},
         "rows": {"field": "coil_resistance_ohm", "heading": "R", "values": [0.1, 0.5]},
         "columns": [{"field": "cell_rating_a", "heading": "Rating", "values": [20]}],
-        "prints": [{"field": "hottest_cell_current_a", "heading": "I", "round": "up"}],
+        "prints": [{"field": "worst_cell_current_a", "heading": "I", "round": "up"}],
         "marked": True,
     }
     rows = client.post("/v1/tables", json=asked).json()["rows"]
     assert rows[0]["cells"] == [{"values": [None], "verdict": None}]
-    assert rows[1]["cells"] == [{"values": [12.0], "verdict": "within_rating"}]
+    assert rows[1]["cells"] == [{"values": [12.0], "verdict": "within_limit"}]
 
 
 def test_a_cutoff_that_is_never_reached_is_refused_in_a_grid_too(client):
@@ -130,11 +130,11 @@ def test_a_cutoff_that_is_never_reached_is_refused_in_a_grid_too(client):
 def test_marks_need_a_rating(client):
     """Marks against a rating that nobody gave are refused, at the place that asks for them."""
     asked = {
-        "question": "sharing-mismatch",
+        "question": "sharing-by-mismatch",
         "fixed": {"group_current_a": 30},
         "rows": {"field": "parallel", "heading": "P", "values": [2, 3]},
         "columns": [{"field": "mismatch", "heading": "m", "values": [0.1, 0.3]}],
-        "prints": [{"field": "hottest_cell_current_a", "heading": "I", "round": "up"}],
+        "prints": [{"field": "worst_cell_current_a", "heading": "I", "round": "up"}],
         "marked": True,
     }
     refused = client.post("/v1/tables", json=asked)
@@ -148,7 +148,7 @@ def test_marks_need_a_rating(client):
 def test_a_print_is_a_number_of_the_figures(client, field):
     """A word of the answer, or a number that a table does not work out, is refused by its place."""
     asked = {
-        "question": "health",
+        "question": "cell-health",
         "rows": {"field": "measured_capacity_ah", "heading": "Q", "values": [2, 3]},
         "columns": [{"field": "reference_capacity_ah", "heading": "Q0", "values": [2.5, 3]}],
         "prints": [{"field": field, "heading": "x", "round": "up"}],

@@ -26,7 +26,7 @@ def test_a_reply_has_figure_verdict_working_caution_and_link(client, form, figur
     assert "little headroom" in text
     assert "I = U / R_min: 4.2 V / 0.15 Ω = 28 A" in text
     assert "I_cell = I / (P − ½): 28 A / 1.5 = 18.67 A" in text
-    assert "Never above the maker's continuous discharge rating" in text
+    assert "Never above the manufacturer's continuous discharge rating" in text
     assert link.format(url) in text
 
 
@@ -88,7 +88,10 @@ def test_what_is_wrong_is_named(client, query, pointer):
         ),
         ("question=temperature-rise&cell_size=18650&cell_current_a=30", "above 60 °C"),
         ("question=needed-rating&layout=1S2P&output_power_w=100", "with the sharing allowance"),
-        ("question=claim&cell_size=18650&cell_rating_a=40&cell_capacity_ah=3", "not believable"),
+        (
+            "question=label-check&cell_size=18650&cell_rating_a=40&cell_capacity_ah=3",
+            "not believable",
+        ),
         (ASKED, "less than 10 % of the rating is left"),
     ],
 )
@@ -136,6 +139,6 @@ def test_a_reply_names_the_defaults_that_it_rests_on(client):
         not in client.get(f"/v1/reply?{asked}&efficiency=0.9").text.partition("Taken")[2]
     )
     claim = client.get(
-        "/v1/reply?question=claim&cell_size=18650&cell_rating_a=20&cell_capacity_ah=3"
+        "/v1/reply?question=label-check&cell_size=18650&cell_rating_a=20&cell_capacity_ah=3"
     )
     assert "density" not in claim.text.partition("Taken")[2]

@@ -69,15 +69,15 @@ def test_defaults_of_a_direct_load(ask):
         "chemistry": ("nmc", ""),
         "cell_charged_voltage_v": (4.2, "V"),
         "cell_charged_voltage_tolerance_v": (0, "V"),
-        "coil_resistance_tolerance_ohm": (0, "ohm"),
+        "coil_resistance_tolerance_ohm": (0, "Ω"),
         "meter_accuracy": (0, "1"),
         "meter_counts": (0, "1"),
-        "meter_resolution_ohm": (0.01, "ohm"),
-        "lead_resistance_ohm": (0, "ohm"),
+        "meter_resolution_ohm": (0.01, "Ω"),
+        "lead_resistance_ohm": (0, "Ω"),
         "sharing": ("allowance", ""),
-        "cell_resistance_ohm": (0.02, "ohm"),
-        "contact_resistance_ohm": (0.005, "ohm"),
-        "device_resistance_ohm": (0, "ohm"),
+        "cell_resistance_ohm": (0.02, "Ω"),
+        "contact_resistance_ohm": (0.005, "Ω"),
+        "device_resistance_ohm": (0, "Ω"),
     }
 
 
@@ -249,7 +249,7 @@ def test_no_row_for_a_cutoff_that_the_table_does_not_take(ask):
 CAREFUL = {
     "lowest-resistance": ("lowest_resistance_ohm", max),
     "direct-load": ("pack_current_a", max),
-    "converter-load": ("hottest_cell_current_a", max),
+    "converter-load": ("worst_cell_current_a", max),
     "highest-power": ("highest_power_w", min),
     "needed-rating": ("needed_rating_a", max),
 }

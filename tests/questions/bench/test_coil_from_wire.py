@@ -16,7 +16,7 @@ WOUND = {"alloy": "fecral_al_5_6", "gauge": 26, "former_diameter_mm": 3, "turns"
 
 def coil(ask, **changed):
     body = {k: v for k, v in (WOUND | changed).items() if v is not None}
-    return ask("coil", **body)
+    return ask("coil-from-wire", **body)
 
 
 def rules(answer):
@@ -124,7 +124,7 @@ def test_power_and_temperature(ask):
     got = coil(ask, alloy="nicr_80_20", coil_power_w=30, wire_temperature_c=300)
     surface_mm2 = pi * got.wire_diameter_mm * got.wire_length_m * 1e3
     assert got.surface_load_w_mm2 == pytest.approx(30 / surface_mm2)
-    assert got.resistance_ratio == pytest.approx(1.026)  # 1925, table III (secondary copy)
+    assert got.hot_resistance_ratio == pytest.approx(1.026)  # 1925, table III (secondary copy)
     mass_kg = 8400 * surface_mm2 * got.wire_diameter_mm / 4 * 1e-9
     assert got.warm_up_time_s == pytest.approx(mass_kg * 440 * 280 / 30)
     assert "warm-up-bare" in rules(got)

@@ -58,7 +58,7 @@ def test_known_resistance(ask):
 def test_rating_at_rising_current(ask, limit_c, rating, failed):
     """The highest current whose test stays at or below the limit, and the first that does not."""
     logs = [log(20, 65), log(10, 45), log(15, 55)]
-    got = ask("discharge-test", logs=logs, highest_temperature_c=limit_c)
+    got = ask("discharge-test", logs=logs, stop_temperature_c=limit_c)
     if rating is None:
         assert not got.rating
         assert "test-none-passed" in rules(got)
@@ -151,7 +151,7 @@ def test_all_faults_at_once(ask):
 
 
 def test_faults_of_a_whole_log(ask):
-    """Columns of unequal length, and a log with its sign turned."""
+    """LogColumns of unequal length, and a log with its sign turned."""
     short = log() | {"voltage_v": [4.0] * 5}
     with pytest.raises(Refused, match="5 rows") as refused:
         ask("discharge-test", logs=[short])

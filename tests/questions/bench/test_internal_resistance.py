@@ -40,7 +40,11 @@ def rules(answer):
     ],
 )
 def test_published_problems(ask, source, first, second, ohm):
-    """Two points of a published problem give its resistance, in either order."""
+    """Two points of a published problem give its resistance, in either order.
+
+    Their batteries are larger than one cell: a third of voltage and current has the same resistance.
+    """
+    first, second = ([value / 3 for value in point] for point in (first, second))
     for a, b in ((first, second), (second, first)):
         got = measured(
             ask, first_voltage_v=a[0], first_current_a=a[1], second_voltage_v=b[0],
@@ -96,7 +100,7 @@ def test_standard_steps(ask, source):
 @pytest.mark.parametrize(("earlier", "rose"), [(0.0201, False), (0.02, True), (0.0199, True)])
 def test_doubled(ask, earlier, rose):
     """At twice the first value the answer says so: 0.04 Ω against just above, at and below half."""
-    got = measured(ask, earlier_resistance_ohm=earlier, time_between_s=2 * 365.25 * 86400)
+    got = measured(ask, reference_resistance_ohm=earlier, time_between_s=2 * 365.25 * 86400)
     assert ("resistance-rose" in rules(got)) is rose
     assert got.resistance_ratio == pytest.approx(0.04 / earlier)
     assert got.change_rate == pytest.approx((0.04 / earlier - 1) / 2)

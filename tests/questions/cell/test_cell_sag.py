@@ -1,4 +1,4 @@
-"""Sag of a cell: worked by head, kept energy, and a bound where there is no answer."""
+"""CellSag of a cell: worked by head, kept energy, and a bound where there is no answer."""
 
 import pytest
 from hypothesis import assume, given
@@ -10,11 +10,11 @@ from percell.physics.errors import NoSolution
 
 def test_by_head(ask):
     """20 A from 3.7 V through 0.02 and 0.005 ohm: half a volt lost, 3.2 V left, 10 W of heat."""
-    got = ask("sag", cell_current_a=20, open_circuit_voltage_v=3.7)
+    got = ask("cell-sag", cell_current_a=20, open_circuit_voltage_v=3.7)
     assert got.sag_v == pytest.approx(0.5)
     assert got.loaded_voltage_v == pytest.approx(3.2)
     assert got.heat_w == pytest.approx(10)
-    assert got.lost_part == pytest.approx(0.5 / 3.7)
+    assert got.lost_power_ratio == pytest.approx(0.5 / 3.7)
     assert {f.rule for f in got.findings} == {"sag-grows", "resistance-assumed"}
 
 
@@ -29,7 +29,7 @@ def test_by_head(ask):
 def test_relation_of_the_terminal_voltage(ask, current_a, source_v, source_ohm, terminal_v):
     """The loaded voltage is the terminal voltage of the textbook's relation, scaled to one cell."""
     got = ask(
-        "sag",
+        "cell-sag",
         cell_current_a=current_a,
         open_circuit_voltage_v=source_v / 3,
         cell_resistance_ohm=source_ohm / 3,
@@ -41,29 +41,29 @@ def test_relation_of_the_terminal_voltage(ask, current_a, source_v, source_ohm, 
 @given(data=st.data())
 def test_energy_is_kept(ask, drawn, data):
     """What the cell gives is what the load takes and what is lost."""
-    body = data.draw(drawn("sag"))
+    body = data.draw(drawn("cell-sag"))
     try:
-        got = ask("sag", **body)
+        got = ask("cell-sag", **body)
     except NoSolution:
         assume(False)
     whole_w = body["open_circuit_voltage_v"] * body["cell_current_a"]
     assert got.loaded_voltage_v * body["cell_current_a"] + got.heat_w == pytest.approx(whole_w)
-    assert got.lost_part == pytest.approx(got.heat_w / whole_w)
+    assert got.lost_power_ratio == pytest.approx(got.heat_w / whole_w)
 
 
 def test_short_circuit(ask):
     """At the short-circuit current nothing is left; that and more has no answer, less has one."""
     body = {"open_circuit_voltage_v": 4, "cell_resistance_ohm": 0.095}
-    assert ask("sag", **body, cell_current_a=39.99).loaded_voltage_v > 0
+    assert ask("cell-sag", **body, cell_current_a=39.99).loaded_voltage_v > 0
     for current_a in (40.01, 100):
         with pytest.raises(NoSolution) as none:
-            ask("sag", **body, cell_current_a=current_a)
+            ask("cell-sag", **body, cell_current_a=current_a)
         assert none.value.numbers["open_circuit_voltage_v"] == 4
 
 
 def test_row(ask):
     """Between two rows the link is to the higher current, whatever the voltage."""
-    got = ask("sag", cell_current_a=19, open_circuit_voltage_v=4)
-    assert got.links.table_row == "/tables/sag/#20-a"
-    got = ask("sag", cell_current_a=19, open_circuit_voltage_v=4, contact_resistance_ohm=0.01)
+    got = ask("cell-sag", cell_current_a=19, open_circuit_voltage_v=4)
+    assert got.links.table_row == "/tables/cell-sag/#20-a"
+    got = ask("cell-sag", cell_current_a=19, open_circuit_voltage_v=4, contact_resistance_ohm=0.01)
     assert got.links.table_row is UNSET

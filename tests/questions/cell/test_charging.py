@@ -33,9 +33,11 @@ def test_charge_and_energy_are_kept(ask, capacity_ah, rate, start, resistance_oh
         state_of_charge=start,
         cell_resistance_ohm=resistance_ohm,
     )
-    assert got.cell_charge_ah == pytest.approx(capacity_ah * (got.end_charge - start), abs=1e-9)
-    assert 0 <= got.cell_loss_wh <= got.cell_energy_wh <= 4.2 * got.cell_charge_ah + 1e-9
-    assert got.pack_energy_wh == pytest.approx(4 * got.cell_energy_wh)
+    assert got.cell_charge_ah == pytest.approx(
+        capacity_ah * (got.end_state_of_charge - start), abs=1e-9
+    )
+    assert 0 <= got.cell_loss_wh <= got.cell_input_energy_wh <= 4.2 * got.cell_charge_ah + 1e-9
+    assert got.pack_input_energy_wh == pytest.approx(4 * got.cell_input_energy_wh)
     assert got.charging_time_s == pytest.approx(got.constant_current_s + got.constant_voltage_s)
     # no charge is faster than its constant current all the way
     assert got.charging_time_s >= 3600 * got.cell_charge_ah / (rate * capacity_ah) * (1 - 1e-9)
@@ -80,14 +82,14 @@ def test_usual_values_are_listed(ask):
     """Left out, the current is half the capacity an hour, its end a twentieth, the start empty."""
     got = ask("charging", **CELL)
     assumed = {a.name: a.value for a in got.assumptions}
-    assert got.cell_charge_current_a == assumed["charge_current_a"] == 1.5
-    assert assumed["end_current_a"] == pytest.approx(0.15)
+    assert got.even_cell_charge_current_a == assumed["charge_current_a"] == 1.5
+    assert assumed["end_charge_current_a"] == pytest.approx(0.15)
     assert assumed["state_of_charge"] == 0
     given_all = ask(
-        "charging", **CELL, charge_current_a=1.5, end_current_a=0.15, state_of_charge=0.0
+        "charging", **CELL, charge_current_a=1.5, end_charge_current_a=0.15, state_of_charge=0.0
     )
     assert given_all.charging_time_s == pytest.approx(got.charging_time_s)
-    assert not {"charge_current_a", "end_current_a", "state_of_charge"} & {
+    assert not {"charge_current_a", "end_charge_current_a", "state_of_charge"} & {
         a.name for a in given_all.assumptions
     }
 
@@ -96,20 +98,20 @@ def test_current_below_the_usual_end(ask):
     """A current below the usual end of a charge charges until the voltage is reached, and no longer."""
     got = ask("charging", **CELL, charge_rate=0.03)
     assert got.constant_voltage_s == 0
-    assert got.end_charge > 0.99
+    assert got.end_state_of_charge > 0.99
 
 
 @pytest.mark.parametrize(
     ("layout", "where", "allowed"),
     [
-        ("1S1P", "in_device", "if_maker_allows"),
-        ("1S4P", "in_device", "if_maker_allows"),
+        ("1S1P", "in_device", "if_manufacturer_allows"),
+        ("1S4P", "in_device", "if_manufacturer_allows"),
         ("2S1P", "in_device", "no"),
         ("2S2P", "in_device", "no"),
-        ("2S2P", "in_device_balanced", "if_maker_allows"),
-        ("1S1P", "in_device_balanced", "if_maker_allows"),
-        ("1S1P", "apart", "each_cell_alone"),
-        ("4S2P", "apart", "each_cell_alone"),
+        ("2S2P", "in_device_balanced", "if_manufacturer_allows"),
+        ("1S1P", "in_device_balanced", "if_manufacturer_allows"),
+        ("1S1P", "individually", "each_cell_alone"),
+        ("4S2P", "individually", "each_cell_alone"),
     ],
 )
 def test_by_layout(ask, layout, where, allowed):
@@ -119,7 +121,7 @@ def test_by_layout(ask, layout, where, allowed):
     found = rules(got)
     assert ("charging-series-unbalanced" in found) is (allowed == "no")
     assert "charging-by-layout" in found
-    assert ("charging-apart-alike" in found) is (where == "apart" and layout != "1S1P")
+    assert ("charging-apart-alike" in found) is (where == "individually" and layout != "1S1P")
 
 
 @pytest.mark.parametrize(
@@ -152,7 +154,7 @@ def test_never_above_its_charged_voltage(ask, charged_v, rest_v, spoken):
     assert (got.charging_allowed == "no") is spoken
 
 
-@pytest.mark.parametrize("where", ["in_device", "in_device_balanced", "apart"])
+@pytest.mark.parametrize("where", ["in_device", "in_device_balanced", "individually"])
 @pytest.mark.parametrize(
     "harm",
     [{"cell_temperature_c": -1}, {"cell_temperature_c": 41}, {"open_circuit_voltage_v": 2.4}],
@@ -179,7 +181,7 @@ def test_far_too_fast(ask):
     ],
 )
 def test_against_the_maker_s_limit(ask, current_a, verdict):
-    """The current is judged against the maker's charge limit; equal is within."""
+    """The current is judged against the manufacturer's charge limit; equal is within."""
     got = ask("charging", **CELL, charge_current_a=current_a, cell_charge_limit_a=4)
     assert got.verdict == verdict
     assert ("charging-over-limit" in rules(got)) is (verdict is Verdict.OVER)
@@ -188,7 +190,7 @@ def test_against_the_maker_s_limit(ask, current_a, verdict):
 
 @pytest.mark.parametrize(("rate", "spoken"), [(1, False), (1 + ANY, True), (0.5, False)])
 def test_fast_without_a_limit(ask, rate, spoken):
-    """Without the maker's limit there is no verdict; above the capacity an hour a caution is found."""
+    """Without the manufacturer's limit there is no verdict; above the capacity an hour a caution is found."""
     got = ask("charging", **CELL, charge_rate=rate)
     assert not got.verdict
     assert ("charging-fast" in rules(got)) is spoken
@@ -198,11 +200,11 @@ def test_parallel_group_is_judged_by_its_hottest_cell(ask):
     """In a group one cell takes more than its share, apart none does; the charger gives them all."""
     body = CELL | {"layout": "1S2P", "charge_current_a": 3, "cell_charge_limit_a": 3.9}
     inside = ask("charging", **body)
-    assert inside.hottest_cell_charge_current_a == pytest.approx(4)
+    assert inside.worst_cell_charge_current_a == pytest.approx(4)
     assert inside.charger_current_a == 6
     assert inside.verdict == Verdict.OVER
-    apart = ask("charging", **body, charged_where="apart")
-    assert apart.hottest_cell_charge_current_a == apart.charger_current_a == 3
+    apart = ask("charging", **body, charged_where="individually")
+    assert apart.worst_cell_charge_current_a == apart.charger_current_a == 3
     assert apart.verdict == Verdict.WITHIN
 
 
@@ -211,7 +213,7 @@ def test_parallel_group_is_judged_by_its_hottest_cell(ask):
     [
         ({"charge_current_a": 1, "charge_rate": 1}, "/charge_rate"),
         ({"state_of_charge": 0.5, "open_circuit_voltage_v": 3.6}, "/open_circuit_voltage_v"),
-        ({"charge_current_a": 1, "end_current_a": 1 + ANY}, "/end_current_a"),
+        ({"charge_current_a": 1, "end_charge_current_a": 1 + ANY}, "/end_charge_current_a"),
         ({"chemistry": "lco"}, "/chemistry"),
         ({"chemistry": "lfp", "cell_charged_voltage_v": 4.6}, "/cell_charged_voltage_v"),
         ({"cell_charged_voltage_v": 2.5}, "/cell_charged_voltage_v"),

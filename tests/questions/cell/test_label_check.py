@@ -13,7 +13,7 @@ CELL = {"cell_size": "18650", "cell_rating_a": 10, "cell_capacity_ah": 2.5}
 
 
 def claim(ask, **changed):
-    return ask("claim", **(CELL | changed))
+    return ask("label-check", **(CELL | changed))
 
 
 def rules(answer):
@@ -61,7 +61,7 @@ def test_each_capacity_bound(ask, size):
         words = [
             claim(ask, cell_size=size, cell_capacity_ah=bound * part) for part in (0.999, 1, 1.001)
         ]
-        assert [word.capacity_claim for word in words] == [within, within, beyond]
+        assert [word.capacity_plausibility for word in words] == [within, within, beyond]
         assert rule in rules(words[2])
         assert rule not in rules(words[1])
 
@@ -77,16 +77,16 @@ def test_each_rating_bound(ask, size):
     ):
         words = [claim(ask, **full, cell_rating_a=bound * part) for part in (0.999, 1, 1.001)]
         assert words[1].end_temperature_c == pytest.approx(end_c, abs=1e-3)
-        assert [word.rating_claim for word in words] == [within, within, beyond]
+        assert [word.rating_plausibility for word in words] == [within, within, beyond]
         assert rule in rules(words[2])
 
 
 def test_the_worse_word_is_the_claim(ask):
     """A label is as good as its worse half; one within both bounds is still not proven."""
-    assert claim(ask).claim == "believable"
+    assert claim(ask).plausibility == "believable"
     assert rules(claim(ask)) == {"claim-not-proven"}
-    assert claim(ask, cell_capacity_ah=9.9).claim == "not_believable"
-    assert claim(ask, cell_rating_a=30).claim == "doubtful"
+    assert claim(ask, cell_capacity_ah=9.9).plausibility == "not_believable"
+    assert claim(ask, cell_rating_a=30).plausibility == "doubtful"
 
 
 def test_more_capacity_allows_less_current(ask):
@@ -113,7 +113,7 @@ def test_little_capacity_gives_little_current(
         for part in (0.999, 1, 1.001)
     ]
     assert getattr(words[0], bound) == pytest.approx(most_a)
-    assert [word.rating_claim for word in words] == [within, within, beyond]
+    assert [word.rating_plausibility for word in words] == [within, within, beyond]
     said = {f.rule: f.sentence for f in words[2].findings}
     assert f"more than {rate_h} times the claimed {capacity_ah:g} Ah" in said[rule]
     assert "end at" not in said[rule]
@@ -144,7 +144,7 @@ def test_a_nominal_voltage_that_no_such_cell_has_is_refused(ask, volts):
     with pytest.raises(Refused) as refused:
         claim(ask, cell_nominal_voltage_v=volts)
     assert refused.value.pointer == "/cell_nominal_voltage_v"
-    assert claim(ask, cell_nominal_voltage_v=3.7).claim
+    assert claim(ask, cell_nominal_voltage_v=3.7).plausibility
 
 
 @pytest.mark.parametrize("rating_a", [10, 30, 50])
@@ -153,12 +153,12 @@ def test_an_assessment_judges_the_label_too(ask, rating_a):
     label = CELL | {"cell_rating_a": rating_a}
     got = ask("assessment", layout="1S1P", output_power_w=20, ambient_temperature_c=40, **label)
     alone = claim(ask, cell_rating_a=rating_a)
-    assert got.claim == type(got.claim)(
-        **{name: getattr(alone, name) for name in got.claim.__struct_fields__}
+    assert got.plausibility == type(got.plausibility)(
+        **{name: getattr(alone, name) for name in got.plausibility.__struct_fields__}
     )
     assert {f.rule for f in alone.findings} <= {f.rule for f in got.findings}
     assert {a.name for a in alone.assumptions} - {"ambient_temperature_c"} <= {
         a.name for a in got.assumptions
     }
     without = ask("assessment", layout="1S1P", output_power_w=20, cell_rating_a=rating_a)
-    assert not without.claim
+    assert not without.plausibility

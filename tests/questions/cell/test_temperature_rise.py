@@ -50,7 +50,7 @@ def test_published_rate(ask, source):
         ambient_temperature_c=20,
     )
     assert got.cell_loss_w == pytest.approx(40 / 4)
-    assert got.single_draw_c - 20 == pytest.approx(0.0956, abs=0.00005), source
+    assert got.single_draw_temperature_c - 20 == pytest.approx(0.0956, abs=0.00005), source
 
 
 @pytest.mark.parametrize("source", ["by hand: 8 W in 47 g of 1000 J/(kg.K), 42 cm2, h 10"])
@@ -63,8 +63,8 @@ def test_heavy_load_by_hand(ask, source):
         draw_length_s=1,
         ambient_temperature_c=20,
     )
-    assert got.single_draw_c - 20 == pytest.approx(0.17, abs=0.005), source
-    assert got.continuous_c - 20 == pytest.approx(190, abs=1), source
+    assert got.single_draw_temperature_c - 20 == pytest.approx(0.17, abs=0.005), source
+    assert got.continuous_temperature_c - 20 == pytest.approx(190, abs=1), source
 
 
 def test_pattern_against_an_ode_solver(ask):
@@ -83,7 +83,7 @@ def test_pattern_against_an_ode_solver(ask):
             now_c = solved.y[0, -1]
             peak_c = now_c if watts else peak_c
     got = ask("temperature-rise", cell_current_a=20, **LUMP, draw_length_s=5, pause_s=30, draws=20)
-    assert got.peak_c == pytest.approx(peak_c, abs=1e-6)
+    assert got.peak_temperature_c == pytest.approx(peak_c, abs=1e-6)
 
 
 @given(st.floats(0, 40), st.floats(0.1, 60), st.floats(0, 600), st.sampled_from([*CellSize]))
@@ -97,10 +97,14 @@ def test_order_of_temperatures(ask, current_a, draw_s, pause_s, size):
         pause_s=pause_s,
         ambient_temperature_c=20,
     )
-    near = 1e-9 * max(1, got.continuous_c)
-    assert 20 - near <= got.settled_trough_c <= got.settled_peak_c + near
-    assert got.single_draw_c <= got.settled_peak_c + near <= got.continuous_c + 2 * near
-    assert got.peak_c == got.settled_peak_c
+    near = 1e-9 * max(1, got.continuous_temperature_c)
+    assert 20 - near <= got.settled_trough_temperature_c <= got.settled_peak_temperature_c + near
+    assert (
+        got.single_draw_temperature_c
+        <= got.settled_peak_temperature_c + near
+        <= got.continuous_temperature_c + 2 * near
+    )
+    assert got.peak_temperature_c == got.settled_peak_temperature_c
 
 
 @pytest.mark.parametrize(
@@ -118,28 +122,35 @@ def test_harder_is_warmer(ask, harder, value):
     """Each of these makes the cell warmer."""
     base = ask("temperature-rise", **CELL, surroundings="room")
     more = ask("temperature-rise", **CELL | {harder: value}, surroundings="room")
-    assert more.peak_c > base.peak_c
-    assert more.single_draw_c > base.single_draw_c
+    assert more.peak_temperature_c > base.peak_temperature_c
+    assert more.single_draw_temperature_c > base.single_draw_temperature_c
 
 
 def test_the_harder_surroundings_are_the_default(ask):
     """Left out, the cell is in a closed tube, and longer pauses or open air cool it."""
     base = ask("temperature-rise", **CELL)
     assert base == ask("temperature-rise", **CELL, surroundings="pocket")
-    assert ask("temperature-rise", **CELL, surroundings="room").peak_c < base.peak_c
-    assert ask("temperature-rise", **CELL, pause_s=120).peak_c < base.peak_c
+    assert (
+        ask("temperature-rise", **CELL, surroundings="room").peak_temperature_c
+        < base.peak_temperature_c
+    )
+    assert ask("temperature-rise", **CELL, pause_s=120).peak_temperature_c < base.peak_temperature_c
 
 
 def test_many_draws_are_draws_without_end(ask):
     """A hundred thousand draws have settled; one is the single draw."""
     endless = ask("temperature-rise", **CELL)
-    assert ask("temperature-rise", **CELL, draws=100_000).peak_c == pytest.approx(endless.peak_c)
-    assert ask("temperature-rise", **CELL, draws=1).peak_c == pytest.approx(endless.single_draw_c)
+    assert ask("temperature-rise", **CELL, draws=100_000).peak_temperature_c == pytest.approx(
+        endless.peak_temperature_c
+    )
+    assert ask("temperature-rise", **CELL, draws=1).peak_temperature_c == pytest.approx(
+        endless.single_draw_temperature_c
+    )
 
 
 def test_stop_from_the_threshold_on(ask):
     """At the stop temperature and just below it the rule is silent, just above it speaks."""
-    peak_c = ask("temperature-rise", **CELL).peak_c
+    peak_c = ask("temperature-rise", **CELL).peak_temperature_c
     for stop_c, spoken in [(peak_c + ANY, False), (peak_c, False), (peak_c - ANY, True)]:
         found = rules(ask("temperature-rise", **CELL, stop_temperature_c=stop_c))
         assert ("over-stop-temperature" in found) is spoken
@@ -162,12 +173,17 @@ def test_times_are_the_inverses(ask):
     held = ask(
         "temperature-rise", **CELL | {"cell_current_a": 20}, draw_length_s=got.time_to_stop_s
     )
-    assert held.single_draw_c == pytest.approx(60)
+    assert held.single_draw_temperature_c == pytest.approx(60)
     rested = ask("temperature-rise", **CELL | {"cell_current_a": 20}, pause_s=got.pause_needed_s)
-    assert rested.peak_c == pytest.approx(60)
+    assert rested.peak_temperature_c == pytest.approx(60)
 
     def above_c(pause_s):
-        return ask("temperature-rise", **CELL | {"cell_current_a": 20}, pause_s=pause_s).peak_c - 60
+        return (
+            ask(
+                "temperature-rise", **CELL | {"cell_current_a": 20}, pause_s=pause_s
+            ).peak_temperature_c
+            - 60
+        )
 
     assert got.pause_needed_s == pytest.approx(brentq(above_c, 1, 3600, xtol=1e-9))
 
@@ -243,12 +259,12 @@ LOAD = {"layout": "1S2P", "cell_rating_a": 25, "output_power_w": 60}
 
 @pytest.mark.parametrize("more", [{}, {"draw_length_s": 8, "pause_s": 20, "surroundings": "room"}])
 def test_assessment_holds_the_hottest_cell_s_temperature(ask, more):
-    """With a size, a full assessment has the figures of the question about its hardest-worked cell."""
+    """With a size, a full assessment has the figures of the question about its worst-case cell."""
     got = ask("assessment", **LOAD, cell_size="21700", **more)
     alone = ask(
-        "temperature-rise", cell_current_a=got.hottest_cell_current_a, cell_size="21700", **more
+        "temperature-rise", cell_current_a=got.worst_cell_current_a, cell_size="21700", **more
     )
-    warm = structs.asdict(got.temperature)
+    warm = structs.asdict(got.temperature_rise)
     assert warm == {name: getattr(alone, name) for name in warm}
     assert rules(alone).keys() <= rules(got).keys()
     assert {a.name: a for a in alone.assumptions}.items() <= {
@@ -261,7 +277,7 @@ def test_assessment_holds_the_hottest_cell_s_temperature(ask, more):
 def test_assessment_without_a_size_has_no_temperature(ask):
     """Without a size there is no temperature, and none of its defaults is listed."""
     got = ask("assessment", **LOAD)
-    assert got.temperature is UNSET
+    assert got.temperature_rise is UNSET
     assert not {"pause_s", "surroundings", "cell_mass_kg"} & {a.name for a in got.assumptions}
 
 
@@ -280,9 +296,9 @@ def test_what_no_cell_lives_to_see_is_said(ask, air_c, spoken):
     """Above about 90 °C the figure is no temperature of a cell, and a finding says so."""
     draws = {"cell_size": "18650", "cell_current_a": 10, "cell_resistance_ohm": 0.025}
     got = ask("temperature-rise", **draws, ambient_temperature_c=air_c, draw_length_s=5, pause_s=30)
-    assert (got.peak_c > 90) is spoken
+    assert (got.peak_temperature_c > 90) is spoken
     found = {f.rule: f.sentence for f in got.findings}
     assert ("temperature-beyond-estimate" in found) is spoken
-    assert got.continuous_c > 90
+    assert got.continuous_temperature_c > 90
     if not spoken:
         assert "would fail above about 90 °C" in found["continuous-too-hot"]

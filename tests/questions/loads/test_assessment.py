@@ -34,9 +34,9 @@ def test_parts_are_the_questions_own_answers(ask, drawn, load, data):
     except (NoSolution, Refused):
         assume(False)
     loaded, limit = (part(ask, question_id, body) for question_id in LOADS[load])
-    assert (got.verdict, got.hottest_cell_current_a, got.headroom, got.layout) == (
+    assert (got.verdict, got.worst_cell_current_a, got.headroom, got.layout) == (
         loaded.verdict,
-        loaded.hottest_cell_current_a,
+        loaded.worst_cell_current_a,
         loaded.headroom,
         loaded.layout,
     )

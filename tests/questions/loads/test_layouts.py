@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.verdict import Verdict
 
-LAMP = QUESTIONS["options"].example
+LAMP = QUESTIONS["layouts"].example
 
 
 def by_force(ask, body):
@@ -21,27 +21,27 @@ def by_force(ask, body):
     of_assessment = {
         n: v for n, v in cells.items() if n in QUESTIONS["assessment"].asked.__struct_fields__
     }
-    fits, fell_out = {}, Counter()
+    fits, rejected = {}, Counter()
     for series in range(1, body["most_cells"] + 1):
         for parallel in range(1, body["most_cells"] // series + 1):
             layout = f"{series}S{parallel}P"
             judged = ask("assessment", **of_assessment, layout=layout)
             ran = ask("running-time", **cells, layout=layout)
             if judged.verdict == Verdict.OVER:
-                fell_out["over_rating"] += 1
+                rejected["over_limit"] += 1
             elif ran.running_time_s == 0:
-                fell_out["cutoff_at_once"] += 1
+                rejected["cutoff_at_once"] += 1
             elif ran.running_time_s < body.get("needed_time_s", 0):
-                fell_out["too_short"] += 1
+                rejected["too_short"] += 1
             else:
                 fits[layout] = (judged, ran)
-    return fits, fell_out
+    return fits, rejected
 
 
 @st.composite
 def searches(draw):
     """Draw loads and cells among which some layouts fit and others do not."""
-    load = draw(st.sampled_from(["coil", "power"]))
+    load = draw(st.sampled_from(["coil-from-wire", "power"]))
     body = {
         "most_cells": draw(st.integers(1, 8)),
         "cell_rating_a": draw(st.floats(2, 40)),
@@ -50,7 +50,7 @@ def searches(draw):
         "chemistry": draw(st.sampled_from(["nmc", "nca", "lfp"])),
         "cell_resistance_ohm": draw(st.floats(0, 0.1)),
     }
-    if load == "coil":
+    if load == "coil-from-wire":
         body["coil_resistance_ohm"] = draw(st.floats(0.05, 5))
     else:
         body["output_power_w"] = draw(st.floats(1, 300))
@@ -65,17 +65,17 @@ def searches(draw):
 @given(body=searches())
 def test_by_force(ask, body):
     """Layouts, figures, verdicts and counts are those of every layout asked one by one."""
-    fits, fell_out = by_force(ask, body)
-    got = ask("options", **body)
-    assert {option.layout for option in got.options} == fits.keys()
-    assert msgspec.to_builtins(got.fell_out) == {
-        name: fell_out[name] for name in got.fell_out.__struct_fields__
+    fits, rejected = by_force(ask, body)
+    got = ask("layouts", **body)
+    assert {option.layout for option in got.layouts} == fits.keys()
+    assert msgspec.to_builtins(got.rejected) == {
+        name: rejected[name] for name in got.rejected.__struct_fields__
     }
-    assert got.considered == len(fits) + fell_out.total()
-    for option in got.options:
+    assert got.considered_count == len(fits) + rejected.total()
+    for option in got.layouts:
         judged, ran = fits[option.layout]
         assert option.verdict == judged.verdict
-        assert option.hottest_cell_current_a == pytest.approx(judged.hottest_cell_current_a)
+        assert option.worst_cell_current_a == pytest.approx(judged.worst_cell_current_a)
         assert option.headroom == pytest.approx(judged.headroom, abs=1e-9)
         assert option.running_time_s == pytest.approx(ran.running_time_s, rel=1e-12)
         assert option.used_capacity == pytest.approx(ran.used_capacity, rel=1e-12)
@@ -84,27 +84,27 @@ def test_by_force(ask, body):
 @given(body=searches())
 def test_order(ask, body):
     """Fewest cells come first, then most headroom; and no option is over its rating or too short."""
-    got = ask("options", **body)
-    keys = [(option.cells, -option.headroom) for option in got.options]
+    got = ask("layouts", **body)
+    keys = [(option.cell_count, -option.headroom) for option in got.layouts]
     for one, other in pairwise(keys):
         assert one[0] < other[0] or (one[0] == other[0] and one[1] <= other[1] + 1e-9)
-    for option in got.options:
+    for option in got.layouts:
         assert option.verdict != Verdict.OVER
         assert option.running_time_s >= body.get("needed_time_s", 0) * (1 - 1e-9)
 
 
 def test_like_ones_are_in_series_first(ask):
     """Behind a converter, with an even share, the wiring with fewer cells in parallel comes first."""
-    got = ask("options", **LAMP | {"needed_time_s": 60})
-    fours = [option.layout for option in got.options if option.cells == 4]
+    got = ask("layouts", **LAMP | {"needed_time_s": 60})
+    fours = [option.layout for option in got.layouts if option.cell_count == 4]
     assert fours == ["4S1P", "2S2P", "1S4P"]
 
 
 def test_pack_figures_are_those_of_the_pack(ask):
     """Voltages and energy of an option are what the question about packs says."""
-    for option in ask("options", **LAMP).options:
+    for option in ask("layouts", **LAMP).layouts:
         pack = ask("pack", layout=option.layout, cell_rating_a=15, cell_capacity_ah=2.5)
-        assert option.cells == pack.cells
+        assert option.cell_count == pack.cell_count
         for name in ("pack_charged_voltage_v", "pack_nominal_voltage_v", "pack_energy_wh"):
             assert getattr(option, name) == pytest.approx(getattr(pack, name))
 
@@ -113,22 +113,22 @@ def test_more_cells_lose_no_option(ask):
     """What fits among few cells fits among more, and up to twenty all layouts are looked at."""
     before: set[str] = set()
     for most in range(1, 21):
-        got = ask("options", **LAMP | {"most_cells": most})
-        layouts = {option.layout for option in got.options}
+        got = ask("layouts", **LAMP | {"most_cells": most})
+        layouts = {option.layout for option in got.layouts}
         assert before <= layouts
-        assert got.considered == sum(most // series for series in range(1, most + 1))
+        assert got.considered_count == sum(most // series for series in range(1, most + 1))
         before = layouts
 
 
 def test_time_needed_at_its_threshold(ask):
     """A layout that runs exactly as long as needed fits; needed a little longer, it does not."""
-    option = ask("options", **LAMP).options[0]
+    option = ask("layouts", **LAMP).layouts[0]
     for needed_s, fits in [
         (option.running_time_s, True),
         (option.running_time_s * (1 + 1e-6), False),
     ]:
-        got = ask("options", **LAMP | {"needed_time_s": needed_s})
-        assert (option.layout in {o.layout for o in got.options}) is fits
+        got = ask("layouts", **LAMP | {"needed_time_s": needed_s})
+        assert (option.layout in {o.layout for o in got.layouts}) is fits
 
 
 def rules(got):
@@ -137,17 +137,17 @@ def rules(got):
 
 def test_findings_of_a_search(ask):
     """Nothing that fits, cells in parallel and heavy packs are each said where they are found."""
-    assert "no-layout-fits" not in rules(ask("options", **LAMP))
-    none = ask("options", **LAMP | {"output_power_w": 2000})
-    assert none.options == []
-    assert none.fitting == 0
+    assert "no-layout-fits" not in rules(ask("layouts", **LAMP))
+    none = ask("layouts", **LAMP | {"output_power_w": 2000})
+    assert none.layouts == []
+    assert none.layout_count == 0
     assert "no-layout-fits" in rules(none)
-    assert "sharing-rule-not-careful" in rules(ask("options", **LAMP))
+    assert "sharing-rule-not-careful" in rules(ask("layouts", **LAMP))
     assert "sharing-rule-not-careful" not in rules(
-        ask("options", **LAMP | {"sharing": {"spread": 0.1}})
+        ask("layouts", **LAMP | {"sharing": {"spread": 0.1}})
     )
-    assert "transport-limit" not in rules(ask("options", **LAMP | {"most_cells": 11}))
-    assert "transport-limit" in rules(ask("options", **LAMP | {"most_cells": 12}))
+    assert "transport-limit" not in rules(ask("layouts", **LAMP | {"most_cells": 11}))
+    assert "transport-limit" in rules(ask("layouts", **LAMP | {"most_cells": 12}))
 
 
 def test_defaults(ask):
@@ -161,14 +161,14 @@ def test_defaults(ask):
         "open_circuit_curve",
         "sharing",
     }
-    got = ask("options", **LAMP)
+    got = ask("layouts", **LAMP)
     assert {a.name for a in got.assumptions} == shared | {
         "efficiency",
         "idle_power_w",
         "cell_cutoff_voltage_v",
     }
     coil = {n: v for n, v in LAMP.items() if n != "output_power_w"} | {"coil_resistance_ohm": 1}
-    got = ask("options", **coil)
+    got = ask("layouts", **coil)
     assert {a.name for a in got.assumptions} == shared | {
         "device_resistance_ohm",
         "cell_cutoff_voltage_v",
@@ -186,39 +186,39 @@ def test_finite_at_its_corners(ask, load):
         for capacity_ah in (0.01, 100):
             for ohm in (0, 1):
                 got = ask(
-                    "options",
+                    "layouts",
                     most_cells=20,
                     cell_rating_a=200,
                     cell_capacity_ah=capacity_ah,
                     cell_resistance_ohm=ohm,
                     **{name: value},
                 )
-                for option in got.options:
+                for option in got.layouts:
                     numbers = [
                         v for v in msgspec.to_builtins(option).values() if isinstance(v, float)
                     ]
                     assert all(isfinite(number) for number in numbers)
-                assert got.fitting == len(got.options)
+                assert got.layout_count == len(got.layouts)
 
 
 def test_without_a_time_every_run_counts(ask):
     """Without a time needed, whatever runs at all within rating fits."""
-    got = ask("options", **{n: v for n, v in LAMP.items() if n != "needed_time_s"})
-    assert got.fell_out.too_short == 0
-    assert got.options[0].cells < ask("options", **LAMP).options[0].cells
+    got = ask("layouts", **{n: v for n, v in LAMP.items() if n != "needed_time_s"})
+    assert got.rejected.too_short_count == 0
+    assert got.layouts[0].cell_count < ask("layouts", **LAMP).layouts[0].cell_count
 
 
 def test_a_layout_within_rating_by_an_even_share_only_is_named(ask):
     """By hand: 90 W at 85 % from 2.8 V are 37.8 A: of 1S3P 12.6 A each, or 15.13 A over 2.5."""
     asked = {"most_cells": 4, "cell_capacity_ah": 2.5, "output_power_w": 90}
     for rating_a, named in ((15.13, False), (15.12, True)):
-        got = ask("options", **asked, cell_rating_a=rating_a)
+        got = ask("layouts", **asked, cell_rating_a=rating_a)
         found = [f.sentence for f in got.findings if f.rule == "sharing-allowance"]
         assert bool(found) is named
         if named:
             assert "1S3P" in found[0]
     assert not [
         f
-        for f in ask("options", **asked, cell_rating_a=15.12, sharing="allowance").findings
+        for f in ask("layouts", **asked, cell_rating_a=15.12, sharing="allowance").findings
         if f.rule == "sharing-allowance"
     ]

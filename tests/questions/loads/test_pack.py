@@ -17,8 +17,8 @@ def test_energy_is_capacity_times_voltage(ask, drawn, data):
     except Refused:
         assume(False)
     assert got.pack_energy_wh == pytest.approx(got.pack_capacity_ah * got.pack_nominal_voltage_v)
-    assert got.pack_energy_wh == pytest.approx(got.cells * got.cell_energy_wh)
-    assert got.group_rating_allowance_a <= got.group_rating_even_a
+    assert got.pack_energy_wh == pytest.approx(got.cell_count * got.cell_energy_wh)
+    assert got.pack_current_limit_allowance_a <= got.pack_current_limit_even_a
     assert got.pack_cutoff_voltage_v <= got.pack_nominal_voltage_v <= got.pack_charged_voltage_v
 
 
@@ -38,7 +38,7 @@ def test_energy_is_capacity_times_voltage(ask, drawn, data):
 def test_voltages_in_order(ask, voltages, accepted):
     """The nominal voltage lies between cut-off and charged voltage, at either of them at the most."""
     if accepted:
-        assert ask("pack", **BODY, **voltages).cells == 4
+        assert ask("pack", **BODY, **voltages).cell_count == 4
     else:
         with pytest.raises(Refused, match="nominal"):
             ask("pack", **BODY, **voltages)
@@ -47,7 +47,7 @@ def test_voltages_in_order(ask, voltages, accepted):
 def test_capacity_by_hand(ask):
     """A 2S2P pack of 3 Ah cells, every figure worked out by head."""
     got = ask("pack", **BODY, cell_resistance_ohm=0.03, contact_resistance_ohm=0.01)
-    assert (got.cells, got.layout) == (4, "2S2P")
+    assert (got.cell_count, got.layout) == (4, "2S2P")
     assert got.pack_capacity_ah == 6
     assert got.pack_charged_voltage_v == 8.4
     assert got.pack_nominal_voltage_v == 7.2

@@ -32,7 +32,7 @@ SIMULATED = {"nmc": "chen2020", "nca": "kim2011", "lfp": "prada2013"}
 CELL = {"layout": "2S1P", "cell_capacity_ah": 3}
 CONVERTER = CELL | {"output_power_w": 40, "cell_cutoff_voltage_v": 3}
 COIL = CELL | {"coil_resistance_ohm": 0.8, "cell_cutoff_voltage_v": 3}
-loads = pytest.mark.parametrize("body", [CONVERTER, COIL], ids=["converter", "coil"])
+loads = pytest.mark.parametrize("body", [CONVERTER, COIL], ids=["converter", "coil-from-wire"])
 
 
 def simulated():
@@ -131,8 +131,10 @@ def test_energy_and_charge_balance(ask, drawn, load, data):
     got = or_none(ask, body)
     assume(got is not None)
     hours = got.running_time_s / 3600
-    assert got.mean_current_a * hours == pytest.approx(got.charge_ah, rel=1e-9, abs=1e-12)
-    taken_wh = got.cell_energy_wh - got.heat_wh
+    assert got.pack_mean_current_a * hours == pytest.approx(
+        got.pack_delivered_charge_ah, rel=1e-9, abs=1e-12
+    )
+    taken_wh = got.pack_released_energy_wh - got.heat_wh
     if load == "output_power_w":
         efficiency = body.get("efficiency", 0.85)
         input_w = body[load] / efficiency + body.get("idle_power_w", 0)
@@ -143,7 +145,7 @@ def test_energy_and_charge_balance(ask, drawn, load, data):
         assert got.load_energy_wh == pytest.approx(part * taken_wh, rel=1e-9, abs=1e-12)
     start = body.get("cell_health", 1) * body.get("state_of_charge", 1)
     assert 0 <= got.used_capacity <= start * (1 + 1e-9)
-    assert got.highest_current_a == max(got.first_current_a, got.last_current_a)
+    assert got.pack_highest_current_a == max(got.pack_first_current_a, got.pack_last_current_a)
     if "draw_length_s" in body:
         assert got.draws * body["draw_length_s"] <= got.running_time_s * (1 + 1e-9)
     else:
@@ -319,7 +321,7 @@ def test_own_curve_that_is_none(ask, points):
     assert refused.value.pointer == "/open_circuit_curve"
 
 
-@pytest.mark.parametrize("question", ["running-time", "options"])
+@pytest.mark.parametrize("question", ["running-time", "layouts"])
 @pytest.mark.parametrize("load", [{}, {"coil_resistance_ohm": 1, "output_power_w": 20}])
 def test_one_load_is_needed(ask, question, load):
     """Neither load, or both, is refused, and the answer names the field."""
@@ -339,12 +341,12 @@ def test_verdict_is_that_of_the_load(ask, body, rating_a):
     question = "direct-load" if "coil_resistance_ohm" in body else "converter-load"
     names = QUESTIONS[question].asked.__struct_fields__
     load = ask(question, **{n: v for n, v in body.items() if n in names}, cell_rating_a=rating_a)
-    assert (got.verdict, got.headroom, got.hottest_cell_current_a) == (
+    assert (got.verdict, got.headroom, got.worst_cell_current_a) == (
         load.verdict,
         load.headroom,
-        load.hottest_cell_current_a,
+        load.worst_cell_current_a,
     )
-    assert got.highest_cell_current_a <= load.hottest_cell_current_a * (1 + 1e-9)
+    assert got.even_cell_highest_current_a <= load.worst_cell_current_a * (1 + 1e-9)
     assert ask("running-time", **body).verdict is UNSET
 
 
@@ -374,7 +376,7 @@ def test_beyond_compared(ask, chemistry):
     said = []
     for power_w in np.linspace(1, 150, 60).tolist():
         got = ask("running-time", **CONVERTER | {"output_power_w": power_w}, chemistry=chemistry)
-        beyond = got.highest_cell_current_a * 0.02 > compared_v
+        beyond = got.even_cell_highest_current_a * 0.02 > compared_v
         assert ("beyond-compared" in rules(got)) is beyond
         said.append(beyond)
     assert 0 < sum(said) < len(said)
@@ -398,8 +400,8 @@ def test_table_of_times_by_the_options(ask):
             for needed_s, fits in ((time_s, True), (time_s + 6, False)):
                 if needed_s < 0.1:
                     continue
-                got = ask("options", **body, needed_time_s=needed_s)
-                assert (layout in {option.layout for option in got.options}) is fits
+                got = ask("layouts", **body, needed_time_s=needed_s)
+                assert (layout in {option.layout for option in got.layouts}) is fits
                 checked += 1
     assert checked > 400
 
@@ -472,4 +474,4 @@ def test_a_curve_above_the_chemistry_is_said(ask, full_v, spoken):
     ]
     got = ask("running-time", **CONVERTER, open_circuit_curve=points)
     assert bool(sentence(got, "charged-above-chemistry")) is spoken
-    assert "Worked out on your own curve." in sentence(got, "running-time-estimate")
+    assert "WorkedExample out on your own curve." in sentence(got, "running-time-estimate")

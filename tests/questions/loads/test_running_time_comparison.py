@@ -9,12 +9,12 @@ from msgspec import UNSET, structs
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.refusal import Refused
 
-EXAMPLE = QUESTIONS["comparison"].example
+EXAMPLE = QUESTIONS["running-time-comparison"].example
 ONE, TWO = EXAMPLE["setups"]
 
 
 def alone(ask, setup):
-    return ask("running-time", **{name: value for name, value in setup.items() if name != "name"})
+    return ask("running-time", **{name: value for name, value in setup.items() if name != "label"})
 
 
 def rules(got):
@@ -22,16 +22,16 @@ def rules(got):
 
 
 def named(*setups):
-    return [setup | {"name": f"setup {i}"} for i, setup in enumerate(setups)]
+    return [setup | {"label": f"setup {i}"} for i, setup in enumerate(setups)]
 
 
 def test_each_is_its_own_running_time(ask):
     """Each setup has the figures, verdict, findings and defaults that it has when asked alone."""
     setups = [ONE | {"cell_rating_a": 20, "draw_length_s": 3}, TWO]
-    got = ask("comparison", setups=setups)
+    got = ask("running-time-comparison", setups=setups)
     for setup, compared in zip(setups, got.setups, strict=True):
         own = alone(ask, setup)
-        assert compared.name == setup["name"]
+        assert compared.label == setup["label"]
         assert structs.asdict(compared.figures) == {
             name: getattr(own, name) for name in compared.figures.__struct_fields__
         }
@@ -42,16 +42,16 @@ def test_each_is_its_own_running_time(ask):
 def test_one_that_fails_leaves_the_others(ask):
     """A setup without an answer says why, has no rank, and the others are ranked without it."""
     failing = [TWO | {"chemistry": "lmo"}, {n: v for n, v in ONE.items() if n != "output_power_w"}]
-    got = ask("comparison", setups=named(failing[0], ONE, failing[1], TWO))
+    got = ask("running-time-comparison", setups=named(failing[0], ONE, failing[1], TWO))
     assert [one.rank for one in got.setups] == [UNSET, 2, UNSET, 1]
-    assert [one.problem is UNSET for one in got.setups] == [False, True, False, True]
-    assert all(one.problem for one in (got.setups[0], got.setups[2]))
+    assert [one.reason is UNSET for one in got.setups] == [False, True, False, True]
+    assert all(one.reason for one in (got.setups[0], got.setups[2]))
     assert got.setups[0].figures is UNSET
 
 
 def test_none_that_answers(ask):
     """Where no setup has an answer, that is the answer."""
-    got = ask("comparison", setups=named(*[ONE | {"chemistry": "lco"}] * 2))
+    got = ask("running-time-comparison", setups=named(*[ONE | {"chemistry": "lco"}] * 2))
     assert all(one.rank is UNSET for one in got.setups)
     assert got.working[0].result == 0
 
@@ -61,7 +61,7 @@ def test_ranks(ask):
     setups = named(
         ONE | {"layout": "2S1P"}, ONE, ONE | {"layout": "1S2P"}, ONE | {"layout": "3S1P"}
     )
-    got = ask("comparison", setups=setups)
+    got = ask("running-time-comparison", setups=setups)
     assert [one.rank for one in got.setups] == [2, 4, 2, 1]
     times = [step.result for step in got.working]
     assert times == sorted(times, reverse=True)
@@ -70,13 +70,13 @@ def test_ranks(ask):
 def test_two_of_one_name(ask):
     """Two setups of one name could not be told apart."""
     with pytest.raises(Refused) as refused:
-        ask("comparison", setups=[ONE, ONE])
+        ask("running-time-comparison", setups=[ONE, ONE])
     assert refused.value.pointer == "/setups"
 
 
 def test_defaults_are_those_of_the_setups(ask):
     """The comparison lists each default of its setups once."""
-    got = ask("comparison", setups=[ONE, TWO | {"efficiency": 0.9}])
+    got = ask("running-time-comparison", setups=[ONE, TWO | {"efficiency": 0.9}])
     of_setups = {f"setups.{a.name}" for one in got.setups for a in one.assumptions}
     listed = [assumption.name for assumption in got.assumptions]
     assert sorted(listed) == sorted(of_setups)
@@ -96,13 +96,13 @@ def test_defaults_are_those_of_the_setups(ask):
 )
 def test_cutoff_decides(ask, one, two, speaks):
     """That the cut-off decides is said of fewer cells run down further, and only there."""
-    got = ask("comparison", setups=[ONE | one, TWO | two])
+    got = ask("running-time-comparison", setups=[ONE | one, TWO | two])
     assert ("cutoff-decides" in rules(got)) is speaks
 
 
 def test_one_cell_nearly_as_long_as_two(ask):
     """The example's sentence holds of its own numbers."""
-    got = ask("comparison", **EXAMPLE)
+    got = ask("running-time-comparison", **EXAMPLE)
     few, many = (one.figures for one in got.setups)
     (said,) = (f.sentence for f in got.findings if f.rule == "cutoff-decides")
     assert f"{few.used_capacity * 100:.0f} %" in said
@@ -139,7 +139,7 @@ def test_order_of_simulated_cells(ask):
             cell | {"layout": "1S1P", "output_power_w": power_w, "cell_cutoff_voltage_v": 2.8},
             cell | {"layout": "2S1P", "output_power_w": power_w, "cell_cutoff_voltage_v": 3.4},
         )
-        few, many = ask("comparison", setups=setups).setups
+        few, many = ask("running-time-comparison", setups=setups).setups
         ratio = few.figures.running_time_s / many.figures.running_time_s
         outside = simulated_s(rate, 2.8) / simulated_s(rate / 2, 3.4)
         assert ratio == pytest.approx(outside, rel=0.06)

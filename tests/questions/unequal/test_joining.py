@@ -23,9 +23,9 @@ PACKS = Path(__file__).parents[2] / "reference" / "ngspice_packs.py"
 def cell(volt, ohm=0.025, capacity=3.0):
     return {
         "open_circuit_voltage_v": volt,
-        "resistance_ohm": ohm,
+        "cell_resistance_ohm": ohm,
         "contact_resistance_ohm": 0,
-        "capacity_ah": capacity,
+        "cell_capacity_ah": capacity,
     }
 
 
@@ -50,7 +50,9 @@ def test_simulated_rush(ask, packs, source):
             ],
         )
         theirs = pack["cell_current_a"][0]
-        assert [one.current_a for one in answer.cells] == pytest.approx(theirs, rel=1e-6), source
+        assert [one.cell_current_a for one in answer.cells] == pytest.approx(theirs, rel=1e-6), (
+            source
+        )
         assert answer.joined_voltage_v == pytest.approx(pack["pack_voltage_v"], rel=1e-9)
         assert answer.highest_charge_current_a >= -min(theirs) * (1 - 1e-6)
 
@@ -76,7 +78,7 @@ def test_rest(ask, source, chemistry):
         chemistry=chemistry,
     )
     assert answer.settled_voltage_v == pytest.approx(root, rel=1e-9), source
-    assert answer.settled_charge == pytest.approx(float(charge_at(root)), rel=1e-9)
+    assert answer.settled_state_of_charge == pytest.approx(float(charge_at(root)), rel=1e-9)
 
 
 @given(
@@ -89,7 +91,7 @@ def test_rest(ask, source, chemistry):
 def test_laws(ask, cells):
     """Currents and charges cancel, all come to one voltage between the two ends, none is lost."""
     answer = ask("joining", cells=[cell(*one) for one in cells])
-    amps = [one.current_a for one in answer.cells]
+    amps = [one.cell_current_a for one in answer.cells]
     assert sum(amps) == pytest.approx(0, abs=1e-9 * (1 + max(map(abs, amps))))
     given_ah = [one.given_charge_ah for one in answer.cells]
     assert sum(given_ah) == pytest.approx(0, abs=1e-9 * sum(q for *_, q in cells))
@@ -107,7 +109,7 @@ def test_a_pair_may_be_worse_than_all_at_once(ask):
     assert answer.pair_current_a == pytest.approx(10)
     assert answer.highest_charge_current_a == pytest.approx(10)
     # by hand: 10 A·(2/3) out of the full one, half of it into each
-    assert [one.current_a for one in answer.cells] == pytest.approx([40 / 3, -20 / 3, -20 / 3])
+    assert [one.cell_current_a for one in answer.cells] == pytest.approx([40 / 3, -20 / 3, -20 / 3])
 
 
 def test_all_at_once_may_be_worse_than_a_pair(ask):
@@ -120,10 +122,10 @@ def test_all_at_once_may_be_worse_than_a_pair(ask):
 @pytest.mark.parametrize(
     ("limit", "verdict"),
     [
-        (9.999999, "over_rating"),
+        (9.999999, "over_limit"),
         (10, "little_headroom"),
         (10 / 0.9 * (1 - 1e-6), "little_headroom"),
-        (10 / 0.9 * (1 + 1e-6), "within_rating"),
+        (10 / 0.9 * (1 + 1e-6), "within_limit"),
     ],
 )
 def test_verdict_at_the_charge_limit(ask, limit, verdict):
@@ -131,10 +133,10 @@ def test_verdict_at_the_charge_limit(ask, limit, verdict):
     cells = [cell(4.0), cell(3.5)]
     answer = ask("joining", cells=cells, cell_charge_limit_a=limit)
     assert answer.verdict == verdict
-    assert ("joining-rush" in [f.rule for f in answer.findings]) is (verdict == "over_rating")
+    assert ("joining-rush" in [f.rule for f in answer.findings]) is (verdict == "over_limit")
     pair = ask(
         "joining-pair",
-        voltage_apart_v=0.5,
+        voltage_difference_v=0.5,
         cell_resistance_ohm=0.025,
         contact_resistance_ohm=0,
         cell_capacity_ah=3,
@@ -148,7 +150,7 @@ def test_without_a_limit_advice_by_capacity(ask):
     answer = ask("joining", cells=[cell(4.0, capacity=4), cell(4.0, capacity=2)])
     assert not answer.verdict
     # by hand: 1 A through 50 milliohm
-    assert answer.highest_voltage_apart_v == pytest.approx(0.05)
+    assert answer.highest_voltage_difference_v == pytest.approx(0.05)
     assert answer.assumptions[-1].value == "0.5 C"
     assert "common practice" in answer.assumptions[-1].origin
 
@@ -157,7 +159,7 @@ def test_without_a_limit_advice_by_capacity(ask):
 def test_advice_is_the_limit(ask, apart):
     """Just within the advised difference the rule is silent, just beyond it speaks."""
     high = [cell(4.0, 0.02, 3), cell(4.0, 0.04, 2)]
-    advised = ask("joining", cells=[*high, cell(4.0, 0.03, 1)]).highest_voltage_apart_v
+    advised = ask("joining", cells=[*high, cell(4.0, 0.03, 1)]).highest_voltage_difference_v
     answer = ask("joining", cells=[*high, cell(4.0 - apart * advised, 0.03, 1)])
     assert ("joining-rush" in [f.rule for f in answer.findings]) is (apart > 1)
 
@@ -189,7 +191,7 @@ def test_pair_by_hand(ask, source, apart_v, expected_a):
     """Two like cells: the difference over twice the resistance, alike in both questions."""
     pair = ask(
         "joining-pair",
-        voltage_apart_v=apart_v,
+        voltage_difference_v=apart_v,
         cell_resistance_ohm=0.02,
         contact_resistance_ohm=0,
         cell_capacity_ah=3,
@@ -197,7 +199,7 @@ def test_pair_by_hand(ask, source, apart_v, expected_a):
     assert pair.rush_current_a == pytest.approx(expected_a), source
     both = ask("joining", cells=[cell(4.0, 0.02), cell(4.0 - apart_v, 0.02)])
     assert both.pair_current_a == pytest.approx(expected_a)
-    assert both.highest_voltage_apart_v == pytest.approx(pair.highest_voltage_apart_v)
+    assert both.highest_voltage_difference_v == pytest.approx(pair.highest_voltage_difference_v)
 
 
 def test_pair_over_a_grid(ask):
@@ -206,14 +208,14 @@ def test_pair_over_a_grid(ask):
     got = figures_over(
         QUESTIONS["joining-pair"],
         {"cell_capacity_ah": 3},
-        {"voltage_apart_v": apart, "cell_resistance_ohm": ohms},
+        {"voltage_difference_v": apart, "cell_resistance_ohm": ohms},
     )
     for i in range(2):
         for j in range(2):
             one = ask(
                 "joining-pair",
                 cell_capacity_ah=3,
-                voltage_apart_v=float(apart[i, 0]),
+                voltage_difference_v=float(apart[i, 0]),
                 cell_resistance_ohm=float(ohms[0, j]),
             )
             assert got.rush_current_a[i, j] == one.rush_current_a

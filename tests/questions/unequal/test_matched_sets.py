@@ -13,8 +13,8 @@ def cells(seed, count):
     return [
         {
             "label": f"c{i}",
-            "capacity_ah": float(rng.normal(2.9, 0.08)),
-            "resistance_ohm": float(rng.normal(0.022, 0.003)),
+            "cell_capacity_ah": float(rng.normal(2.9, 0.08)),
+            "cell_resistance_ohm": float(rng.normal(0.022, 0.003)),
             "open_circuit_voltage_v": float(rng.normal(4.17, 0.008)),
         }
         for i in range(1, count + 1)
@@ -22,7 +22,7 @@ def cells(seed, count):
 
 
 def squared(group, scale):
-    """Spread as the method page has it, worked out anew."""
+    """ResistanceSpread as the method page has it, worked out anew."""
     return sum(
         ((max(c[f] for c in group) - min(c[f] for c in group)) / s) ** 2 for f, s in scale.items()
     )
@@ -31,8 +31,8 @@ def squared(group, scale):
 def scale_of(body, weights=(1, 1, 1)):
     medians = {f: float(np.median([c[f] for c in body])) for f in body[0] if f != "label"}
     return {
-        "capacity_ah": 0.01 * medians["capacity_ah"] / weights[0],
-        "resistance_ohm": 0.05 * medians["resistance_ohm"] / weights[1],
+        "cell_capacity_ah": 0.01 * medians["cell_capacity_ah"] / weights[0],
+        "cell_resistance_ohm": 0.05 * medians["cell_resistance_ohm"] / weights[1],
         "open_circuit_voltage_v": 0.01 / weights[2],
     }
 
@@ -82,21 +82,21 @@ def test_each_cell_stands_once(ask, count, size):
     got = ask("matched-sets", cells=body, cells_in_set=size)
     assert len(got.sets) == count // size
     assert got.findings[-1].rule == "sets-measured-only"
-    placed = [cell for one in got.sets for cell in one.cells]
-    assert sorted(placed + [left.cell for left in got.left_out]) == list(range(1, count + 1))
+    placed = [cell for one in got.sets for cell in one.cell_numbers]
+    assert sorted(placed + [left.cell_number for left in got.left_out]) == list(range(1, count + 1))
     scale = scale_of(body)
     for one in got.sets:
-        group = [body[cell - 1] for cell in one.cells]
+        group = [body[cell - 1] for cell in one.cell_numbers]
         assert one.labels == [cell["label"] for cell in group]
         assert one.spread == pytest.approx(squared(group, scale) ** 0.5)
-        values = [cell["capacity_ah"] for cell in group]
+        values = [cell["cell_capacity_ah"] for cell in group]
         assert one.capacity_range_ah == pytest.approx(max(values) - min(values))
     spreads = [one.spread for one in got.sets]
     assert spreads == sorted(spreads)
     for left in got.left_out:
-        group = [body[i - 1] for i in [*got.sets[left.nearest_set - 1].cells, left.cell]]
+        group = [body[i - 1] for i in [*got.sets[left.nearest_set - 1].cells, left.cell_number]]
         assert left.spread_with_it == pytest.approx(squared(group, scale) ** 0.5)
-        assert "full" in left.why
+        assert "full" in left.reason
 
 
 @pytest.mark.parametrize(("count", "proven"), [(29, True), (60, False)])
@@ -117,9 +117,9 @@ def test_a_weight_of_nothing_leaves_a_measurement_out(ask):
         resistance_weight=0,
         open_circuit_voltage_weight=0,
     )
-    order = sorted(range(12), key=lambda i: body[i]["capacity_ah"])
+    order = sorted(range(12), key=lambda i: body[i]["cell_capacity_ah"])
     stretches = {frozenset(i + 1 for i in order[k : k + 3]) for k in range(0, 12, 3)}
-    assert {frozenset(one.cells) for one in got.sets} == stretches
+    assert {frozenset(one.cell_numbers) for one in got.sets} == stretches
 
 
 def test_labels_may_be_left_out(ask):
@@ -150,14 +150,14 @@ def test_what_cannot_be_made(ask, changed, field):
 @pytest.mark.parametrize(
     ("field", "alike", "apart"),
     [
-        ("capacity_ah", [2.925, 3.075], [2.92, 3.08]),
-        ("resistance_ohm", [0.018, 0.022], [0.0179, 0.0221]),
+        ("cell_capacity_ah", [2.925, 3.075], [2.92, 3.08]),
+        ("cell_resistance_ohm", [0.018, 0.022], [0.0179, 0.0221]),
         ("open_circuit_voltage_v", [4.1, 4.15], [4.1, 4.151]),
     ],
 )
 def test_the_closest_of_bad_cells_is_no_matched_set(ask, field, alike, apart):
     """By hand: 5 % of 3 Ah, 20 % of 0.02 Ω, 0.05 V; beyond any of them a caution is found."""
-    cell = {"capacity_ah": 3, "resistance_ohm": 0.02, "open_circuit_voltage_v": 4.1}
+    cell = {"cell_capacity_ah": 3, "cell_resistance_ohm": 0.02, "open_circuit_voltage_v": 4.1}
     for values, spoken in ((alike, False), (apart, True)):
         cells = [cell | {field: value} for value in values]
         got = ask("matched-sets", cells=cells, cells_in_set=2)

@@ -15,7 +15,7 @@ ANY = 1e-4  # Ah or V: larger than what the search for an end leaves open
 
 
 def cells(*capacity_ah, **more):
-    return [{"capacity_ah": ah, "resistance_ohm": 0.02} | more for ah in capacity_ah]
+    return [{"cell_capacity_ah": ah, "cell_resistance_ohm": 0.02} | more for ah in capacity_ah]
 
 
 def rules(answer):
@@ -31,10 +31,12 @@ def test_one_charge_through_all(ask, capacity_ah, loss_ah, cycles):
     got = ask(
         "series-drift", cells=cells(*capacity_ah, loss_ah=loss_ah), cycles=cycles, chemistry="nmc"
     )
-    through_ah = sum(c.charge_ah - c.discharge_ah for c in got.cycles)
+    through_ah = sum(c.string_charge_ah - c.string_discharge_ah for c in got.cycles)
     for cell, ah in zip(got.cells, capacity_ah, strict=True):
-        assert cell.given_part * ah == pytest.approx(got.cycles[0].discharge_ah, rel=1e-9)
-        kept_ah = (cell.charge_at_charged - 1) * ah
+        assert cell.discharged_part * ah == pytest.approx(
+            got.cycles[0].string_discharge_ah, rel=1e-9
+        )
+        kept_ah = (cell.state_of_charge_at_charged - 1) * ah
         assert kept_ah == pytest.approx(through_ah - cycles * loss_ah, abs=1e-8)
 
 
@@ -42,7 +44,9 @@ def test_one_charge_through_all(ask, capacity_ah, loss_ah, cycles):
 def test_ends_against_scipy_root(ask, weak_ah):
     """The first cut-off and the charge after it are where SciPy's brentq finds the sums at their ends."""
     capacity_ah = np.array([3.0, 3.0, weak_ah])
-    got = ask("series-drift", cells=cells(*capacity_ah.tolist()), cycles=1, discharge_current_a=5)
+    got = ask(
+        "series-drift", cells=cells(*capacity_ah.tolist()), cycles=1, end_discharge_current_a=5
+    )
     first = got.cycles[0]
 
     def above_v(charge_ah):
@@ -52,12 +56,12 @@ def test_ends_against_scipy_root(ask, weak_ah):
         )
 
     given_ah = brentq(above_v, 0, 10, xtol=1e-12)
-    assert first.discharge_ah == pytest.approx(given_ah, abs=1e-7)
+    assert first.string_discharge_ah == pytest.approx(given_ah, abs=1e-7)
     ends_v = open_circuit_voltage_v(curve=NMC, soc=1 - given_ah / capacity_ah) - 0.1
     assert first.lowest_at_cutoff_v == pytest.approx(ends_v.min(), abs=1e-4)
     assert first.highest_at_cutoff_v == pytest.approx(ends_v.max(), abs=1e-4)
     # nothing is lost, so the charge puts back what was taken
-    assert first.charge_ah == pytest.approx(given_ah, abs=1e-6)
+    assert first.string_charge_ah == pytest.approx(given_ah, abs=1e-6)
     assert got.weakest_cell == 3
 
 
@@ -68,7 +72,9 @@ def test_order_of_cells_is_no_matter(ask, capacity_ah):
     other = ask("series-drift", cells=cells(*capacity_ah[::-1]), cycles=2)
     assert one.lowest_at_cutoff_v == pytest.approx(other.lowest_at_cutoff_v, abs=1e-5)
     for cell, same in zip(one.cells, other.cells[::-1], strict=True):
-        assert cell.charge_at_cutoff == pytest.approx(same.charge_at_cutoff, abs=1e-6)
+        assert cell.state_of_charge_at_cutoff == pytest.approx(
+            same.state_of_charge_at_cutoff, abs=1e-6
+        )
 
 
 def test_like_cells_never_drift(ask):
@@ -144,10 +150,12 @@ def test_balancing_restores_what_the_weakest_holds(ask):
     string = [*cells(3), *cells(2.5, loss_ah=0.02)]
     got = ask("series-drift", cells=string, cycles=10)
     fresh = ask("series-drift", cells=cells(2.5, 2.5), cycles=1)
-    assert got.usable_after_ah == pytest.approx(fresh.cycles[0].discharge_ah, abs=1e-5)
-    assert got.usable_before_ah < got.usable_after_ah
-    assert got.cells[0].balancing_ah == 0.0
-    assert got.cells[1].balancing_ah > 0.0
+    assert got.usable_charge_after_ah == pytest.approx(
+        fresh.cycles[0].string_discharge_ah, abs=1e-5
+    )
+    assert got.usable_charge_before_ah < got.usable_charge_after_ah
+    assert got.cells[0].balancing_charge_ah == 0.0
+    assert got.cells[1].balancing_charge_ah > 0.0
 
 
 def test_start_by_charge_or_by_voltage(ask):
@@ -193,8 +201,8 @@ def test_weak_cell_is_the_string_it_stands_for(ask, series, part, loss_ah, cycle
         "weak-cell-drift",
         series=series,
         cell_capacity_ah=3,
-        weak_capacity_part=part,
-        weak_loss_ah=loss_ah,
+        weak_cell_capacity_ratio=part,
+        weak_cell_loss_ah=loss_ah,
         cycles=cycles,
     )
     string = [*cells(3 - (1 - part) * 3, loss_ah=loss_ah), *cells(*[3] * (series - 1))]
@@ -202,7 +210,7 @@ def test_weak_cell_is_the_string_it_stands_for(ask, series, part, loss_ah, cycle
     last = whole.cycles[-1]
     assert flat.lowest_at_cutoff_v == pytest.approx(last.lowest_at_cutoff_v, abs=1e-6)
     assert flat.highest_at_charged_v == pytest.approx(last.highest_at_charged_v, abs=1e-6)
-    assert flat.usable_before_ah == pytest.approx(whole.usable_before_ah, abs=1e-6)
+    assert flat.usable_charge_before_ah == pytest.approx(whole.usable_charge_before_ah, abs=1e-6)
     assert rules(flat).keys() == rules(whole).keys()
 
 
@@ -211,12 +219,12 @@ def test_weaker_and_longer_is_deeper(ask):
     body = {
         "series": 2,
         "cell_capacity_ah": 3,
-        "weak_capacity_part": 0.9,
-        "weak_loss_ah": 0.01,
+        "weak_cell_capacity_ratio": 0.9,
+        "weak_cell_loss_ah": 0.01,
         "cycles": 5,
     }
     base = ask("weak-cell-drift", **body)
-    for worse in [{"series": 3}, {"weak_capacity_part": 0.8}, {"cycles": 20}]:
+    for worse in [{"series": 3}, {"weak_cell_capacity_ratio": 0.8}, {"cycles": 20}]:
         assert ask("weak-cell-drift", **body | worse).lowest_at_cutoff_v < base.lowest_at_cutoff_v
     assert ask("weak-cell-drift", **body | {"cycles": 20}).highest_at_charged_v > (
         base.highest_at_charged_v
@@ -230,8 +238,8 @@ def test_row_on_the_careful_side(ask, cycles, row):
         "weak-cell-drift",
         series=2,
         cell_capacity_ah=3,
-        weak_loss_ah=0.01,
-        weak_capacity_part=0.9,
+        weak_cell_loss_ah=0.01,
+        weak_cell_capacity_ratio=0.9,
         cycles=cycles,
     )
     assert (got.links.table_row or None) == (row and f"/tables/drift-by-cycles/#{row}")
@@ -243,7 +251,7 @@ def test_row_on_the_careful_side(ask, cycles, row):
 )
 def test_an_open_circuit_voltage_off_the_curve_is_said(ask, volts, said):
     """What stands for no state of charge is not taken for empty or full without a word."""
-    string = [*cells(3), {"capacity_ah": 3, "open_circuit_voltage_v": volts}]
+    string = [*cells(3), {"cell_capacity_ah": 3, "open_circuit_voltage_v": volts}]
     found = rules(ask("series-drift", cells=string, cycles=1))
     assert ("voltage-off-curve" in found) is bool(said)
     if said:
@@ -258,8 +266,8 @@ def test_a_weak_cell_loses_no_more_than_it_holds(ask):
             "weak-cell-drift",
             series=2,
             cell_capacity_ah=3,
-            weak_capacity_part=0.5,
-            weak_loss_ah=1.51,
+            weak_cell_capacity_ratio=0.5,
+            weak_cell_loss_ah=1.51,
             cycles=1,
         )
-    assert refused.value.pointer == "/weak_loss_ah"
+    assert refused.value.pointer == "/weak_cell_loss_ah"

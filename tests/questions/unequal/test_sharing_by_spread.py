@@ -13,7 +13,7 @@ BEYOND = norm.sf(3)  # of the probability stands at each end, three deviations o
 
 
 def spread(ask, **changed):
-    return ask("sharing-spread", **{"parallel": 3, "group_current_a": 30} | changed)
+    return ask("sharing-by-spread", **{"parallel": 3, "group_current_a": 30} | changed)
 
 
 def clipped(value_of):
@@ -41,7 +41,7 @@ def test_mean_share_of_two_cells(ask, source, deviation):
     )
     corners = BEYOND**2 * sum(share(a, b) for a in (-3, 3) for b in (-3, 3))
     got = spread(ask, parallel=2, resistance_spread=deviation)
-    assert got.mean_share == pytest.approx(body + edges + corners, abs=5e-4), source
+    assert got.worst_cell_mean_share == pytest.approx(body + edges + corners, abs=5e-4), source
 
 
 @pytest.mark.parametrize("share", [0.6, 2 / 3])
@@ -56,7 +56,7 @@ def test_chance_for_two_cells(ask, source, share):
 
     chance = 2 * float(clipped(other_above))
     got = spread(ask, parallel=2, resistance_spread=0.2, percentile=1 - chance)
-    assert got.percentile_share == pytest.approx(share, abs=2e-3), source
+    assert got.worst_cell_share == pytest.approx(share, abs=2e-3), source
     if share == got.allowance_share:
         assert got.chance_above_allowance == pytest.approx(chance, abs=5 * got.chance_error)
 
@@ -65,13 +65,13 @@ def test_printed_figures(ask):
     """Two cells keep the allowance at 10 %; three pass it in 3.8 % of groups, four in 24 %."""
     chances = [spread(ask, parallel=p).chance_above_allowance for p in (2, 3, 4)]
     assert [round(100 * chance, 1) for chance in chances] == [0.0, 3.8, 24.0]
-    shares = [spread(ask, parallel=p).percentile_share for p in (2, 3, 4)]
+    shares = [spread(ask, parallel=p).worst_cell_share for p in (2, 3, 4)]
     assert [round(share, 3) for share in shares] == [0.592, 0.416, 0.321]
 
 
 def test_standard_error_shrinks_with_draws(ask):
     """A hundred times the draws has a tenth of the error, and agrees within it."""
-    few, many = (spread(ask, draws=draws) for draws in (10_000, 1_000_000))
+    few, many = (spread(ask, random_groups=draws) for draws in (10_000, 1_000_000))
     assert few.chance_error == pytest.approx(10 * many.chance_error, rel=0.2)
     assert few.chance_above_allowance == pytest.approx(
         many.chance_above_allowance, abs=5 * few.chance_error
@@ -86,15 +86,17 @@ def test_same_seed_same_answer(ask):
 
 @pytest.mark.parametrize("field", ["resistance_spread", "voltage_spread_v"])
 def test_more_spread_more_in_the_hottest_cell(ask, field):
-    """The wider cells scatter, the more the hardest-worked one carries."""
-    shares = [spread(ask, **{field: x, "draws": 20_000}).percentile_share for x in (0, 0.1, 0.2)]
+    """The wider cells scatter, the more the worst-case one carries."""
+    shares = [
+        spread(ask, **{field: x, "random_groups": 20_000}).worst_cell_share for x in (0, 0.1, 0.2)
+    ]
     assert shares == sorted(set(shares))
 
 
 def test_without_spread_all_is_even(ask):
     """Cells that do not scatter carry an even share in every group."""
     got = spread(ask, resistance_spread=0)
-    assert got.percentile_share == pytest.approx(got.even_share, rel=1e-12)
+    assert got.worst_cell_share == pytest.approx(got.even_share, rel=1e-12)
     assert got.chance_above_allowance == got.chance_error == 0
     assert got.findings == []
 
@@ -102,15 +104,15 @@ def test_without_spread_all_is_even(ask):
 @pytest.mark.parametrize(("parallel", "most"), [(20, 200_000), (8, 500_000), (4, 1_000_000)])
 def test_work_is_bounded(ask, parallel, most):
     """So many cells are drawn for one answer, and one draw more is refused with the limit."""
-    assert spread(ask, parallel=parallel, draws=most)
+    assert spread(ask, parallel=parallel, random_groups=most)
     if most < 1_000_000:
         with pytest.raises(Refused, match=f"{most:,}") as refused:
-            spread(ask, parallel=parallel, draws=most + 1)
-        assert refused.value.pointer == "/draws"
+            spread(ask, parallel=parallel, random_groups=most + 1)
+        assert refused.value.pointer == "/random_groups"
 
 
 @pytest.mark.parametrize(
-    ("rating", "verdict"), [(12.4, "over_rating"), (12.5, "little_headroom"), (20, "within_rating")]
+    ("rating", "verdict"), [(12.4, "over_limit"), (12.5, "little_headroom"), (20, "within_limit")]
 )
 def test_verdict_at_the_percentile(ask, rating, verdict):
     """The share at the percentile, 0.4157 of 30 A, is what is held against the rating."""
@@ -122,11 +124,11 @@ def test_verdict_at_the_percentile(ask, rating, verdict):
 @pytest.mark.parametrize("rows_first", [True, False])
 def test_grid_is_each_cell_by_itself(ask, rows_first):
     """Over a grid each figure is the answer to its own question, whichever axis the spread is."""
-    fixed = {"group_current_a": 30, "draws": 5000, "contact_resistance_ohm": 0.01}
+    fixed = {"group_current_a": 30, "random_groups": 5000, "contact_resistance_ohm": 0.01}
     fixed["contact_spread"] = 0.1
     parallel, spreads = [2.0, 5.0], [0.0, 0.2, 0.3]
     got = figures_over(
-        QUESTIONS["sharing-spread"],
+        QUESTIONS["sharing-by-spread"],
         fixed,
         {"parallel": np.array(parallel)[:, None], "resistance_spread": np.array(spreads)[None]}
         if rows_first
@@ -140,7 +142,7 @@ def test_grid_is_each_cell_by_itself(ask, rows_first):
         one = spread(ask, **fixed, parallel=parallel[i], resistance_spread=spreads[j])
         at = (i, j) if rows_first else (j, i)
         assert got.chance_above_allowance[at] == one.chance_above_allowance
-        assert got.percentile_share[at] == one.percentile_share
+        assert got.worst_cell_share[at] == one.worst_cell_share
 
 
 @pytest.mark.parametrize(
@@ -154,28 +156,28 @@ def test_grid_is_each_cell_by_itself(ask, rows_first):
 )
 def test_mismatch(ask, source, mismatch, share):
     """Of two cells the better carries what the current divider says, and so in current-sharing."""
-    got = ask("sharing-mismatch", parallel=2, mismatch=mismatch, group_current_a=30)
-    assert got.hottest_share == pytest.approx(share, abs=5e-5), source
-    assert got.hottest_cell_current_a + got.other_cell_current_a == pytest.approx(30)
+    got = ask("sharing-by-mismatch", parallel=2, mismatch=mismatch, group_current_a=30)
+    assert got.worst_cell_share == pytest.approx(share, abs=5e-5), source
+    assert got.worst_cell_current_a + got.other_cell_current_a == pytest.approx(30)
     cells = [
-        {"open_circuit_voltage_v": 4, "resistance_ohm": r, "contact_resistance_ohm": 0}
+        {"open_circuit_voltage_v": 4, "cell_resistance_ohm": r, "contact_resistance_ohm": 0}
         for r in (0.1, 0.1 * (1 + mismatch))
     ]
-    circuit = ask("current-sharing", groups=[cells], coil_resistance_ohm=1)
-    assert circuit.hottest_share == pytest.approx(got.hottest_share)
+    circuit = ask("unequal-cells", groups=[cells], coil_resistance_ohm=1)
+    assert circuit.worst_cell_share == pytest.approx(got.worst_cell_share)
 
 
 @pytest.mark.parametrize("parallel", range(2, 21))
 def test_mismatch_currents_add_up(ask, parallel):
     """The good cell and its fellows together carry the group's current, and the allowance is met."""
-    got = ask("sharing-mismatch", parallel=parallel, mismatch=0.7, group_current_a=50)
-    total = got.hottest_cell_current_a + (parallel - 1) * got.other_cell_current_a
+    got = ask("sharing-by-mismatch", parallel=parallel, mismatch=0.7, group_current_a=50)
+    total = got.worst_cell_current_a + (parallel - 1) * got.other_cell_current_a
     assert total == pytest.approx(50)
     at = ask(
-        "sharing-mismatch",
+        "sharing-by-mismatch",
         parallel=parallel,
         mismatch=got.mismatch_at_allowance,
         group_current_a=50,
     )
-    assert at.hottest_share == pytest.approx(at.allowance_share)
+    assert at.worst_cell_share == pytest.approx(at.allowance_share)
     assert at.findings == []

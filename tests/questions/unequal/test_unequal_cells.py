@@ -19,13 +19,13 @@ PACKS = Path(__file__).parents[2] / "reference" / "ngspice_packs.py"
 def cell(volt, ohm, contact=0.0, **more):
     return {
         "open_circuit_voltage_v": volt,
-        "resistance_ohm": ohm,
+        "cell_resistance_ohm": ohm,
         "contact_resistance_ohm": contact,
     } | more
 
 
 def currents(answer):
-    return [[cell.current_a for cell in group.cells] for group in answer.groups]
+    return [[cell.cell_current_a for cell in group.cells] for group in answer.groups]
 
 
 # a published circuit is within the bounds of cells when all its voltages, or all its resistances, are
@@ -82,7 +82,7 @@ def test_published_circuits(
 ):
     """Each cell carries what the published example says, with its sign."""
     answer = ask(
-        "current-sharing",
+        "unequal-cells",
         groups=[
             [cell(v * volts, r * ohms) for v, r in zip(vs, rs, strict=True)]
             for vs, rs in zip(sources_v, paths_ohm, strict=True)
@@ -114,7 +114,7 @@ def test_simulated_packs(ask, packs, source, kind):
         if kind == "converter":
             load = {"output_power_w": pack["input_power_w"], "efficiency": 1}
         answer = ask(
-            "current-sharing",
+            "unequal-cells",
             groups=[
                 [cell(*one) for one in zip(*group, strict=True)]
                 for group in zip(*grids, pack["contact_resistance_ohm"], strict=True)
@@ -124,21 +124,21 @@ def test_simulated_packs(ask, packs, source, kind):
         largest_a = max(abs(a) for group in pack["cell_current_a"] for a in group)
         for got, expected in zip(currents(answer), pack["cell_current_a"], strict=True):
             assert got == pytest.approx(expected, rel=1e-6, abs=1e-9 * largest_a), source
-        assert abs(answer.hottest_cell_current_a) == pytest.approx(largest_a, rel=1e-6)
+        assert abs(answer.worst_cell_current_a) == pytest.approx(largest_a, rel=1e-6)
         assert answer.pack_voltage_v == pytest.approx(pack["pack_voltage_v"], rel=1e-9)
 
 
 @given(data=st.data())
 def test_energy_is_kept(ask, drawn, data):
     """What leaves the cells arrives in the load, the cells and the contacts."""
-    asked = data.draw(drawn("current-sharing", coil_resistance_ohm=0.5, output_power_w=None))
+    asked = data.draw(drawn("unequal-cells", coil_resistance_ohm=0.5, output_power_w=None))
     del asked["output_power_w"]
     size = min(len(group) for group in asked["groups"])
     asked["groups"] = [group[:size] for group in asked["groups"]]
     for group in asked["groups"]:
         for one in group:
-            one["rating_a"] = 10
-    answer = ask("current-sharing", **asked)
+            one["cell_rating_a"] = 10
+    answer = ask("unequal-cells", **asked)
     given_w = [
         one["open_circuit_voltage_v"] * a
         for group, amps in zip(asked["groups"], currents(answer), strict=True)
@@ -151,64 +151,65 @@ def test_energy_is_kept(ask, drawn, data):
 def test_order_of_cells_does_not_matter(ask):
     """The same cells in another order carry the same, each at its new place."""
     cells = [cell(4.1, 0.02), cell(4.0, 0.03), cell(4.15, 0.025, 0.01)]
-    straight = ask("current-sharing", groups=[cells], coil_resistance_ohm=0.1)
-    turned = ask("current-sharing", groups=[cells[::-1]], coil_resistance_ohm=0.1)
+    straight = ask("unequal-cells", groups=[cells], coil_resistance_ohm=0.1)
+    turned = ask("unequal-cells", groups=[cells[::-1]], coil_resistance_ohm=0.1)
     assert currents(turned)[0] == pytest.approx(currents(straight)[0][::-1])
-    assert straight.hottest_cell + turned.hottest_cell == 4
+    assert straight.worst_cell_place + turned.worst_cell_place == 4
 
 
 def test_equal_cells_share_evenly(ask):
     """Cells that are alike carry an even share, below the allowance, and nothing is found."""
-    answer = ask("current-sharing", groups=[[cell(4.2, 0.02)] * 4] * 2, coil_resistance_ohm=0.4)
-    assert answer.hottest_share == pytest.approx(0.25)
-    assert answer.hottest_cell_current_a == pytest.approx(answer.even_current_a)
-    assert answer.allowance_current_a == pytest.approx(answer.pack_current_a / 3.5)
+    answer = ask("unequal-cells", groups=[[cell(4.2, 0.02)] * 4] * 2, coil_resistance_ohm=0.4)
+    assert answer.worst_cell_share == pytest.approx(0.25)
+    assert answer.worst_cell_current_a == pytest.approx(answer.even_cell_current_a)
+    assert answer.allowance_cell_current_a == pytest.approx(answer.pack_current_a / 3.5)
     assert answer.findings == []
 
 
 def test_hottest_is_counted_from_one(ask):
-    """The hardest-worked cell is named by group and place as a reader counts."""
+    """The worst-case cell is named by group and place as a reader counts."""
     groups = [[cell(4.0, 0.02)] * 2, [cell(4.0, 0.03), cell(4.0, 0.01)]]
-    answer = ask("current-sharing", groups=groups, coil_resistance_ohm=0.4)
-    assert (answer.hottest_group, answer.hottest_cell) == (2, 2)
-    assert answer.hottest_share == pytest.approx(0.75)
+    answer = ask("unequal-cells", groups=groups, coil_resistance_ohm=0.4)
+    assert (answer.worst_cell_group, answer.worst_cell_place) == (2, 2)
+    assert answer.worst_cell_share == pytest.approx(0.75)
 
 
 def test_without_a_load_there_is_no_share(ask):
     """Cells at rest charge one another; a share of no current is left out."""
-    answer = ask("current-sharing", groups=[[cell(4.0, 0.02), cell(3.9, 0.02, 0.01)]])
+    answer = ask("unequal-cells", groups=[[cell(4.0, 0.02), cell(3.9, 0.02, 0.01)]])
     assert currents(answer)[0] == pytest.approx([2.0, -2.0])
     assert answer.pack_current_a == 0
-    assert b"hottest_share" not in msgspec.json.encode(answer)
+    assert b"worst_cell_share" not in msgspec.json.encode(answer)
 
 
 @pytest.mark.parametrize(
     ("rating", "verdict"),
-    [(9.999, "over_rating"), (10, "little_headroom"), (11.12, "within_rating")],
+    [(9.999, "over_limit"), (10, "little_headroom"), (11.12, "within_limit")],
 )
 def test_verdict_by_each_cell_s_own_rating(ask, rating, verdict):
     """A cell is judged by its own rating before the one for all: 10 A against it."""
-    cells = [cell(4.2, 0.02, rating_a=rating), cell(4.2, 0.02)]
-    answer = ask(
-        "current-sharing", groups=[cells], cell_rating_a=50, coil_resistance_ohm=0.21 - 0.01
-    )
+    cells = [cell(4.2, 0.02, cell_rating_a=rating), cell(4.2, 0.02)]
+    answer = ask("unequal-cells", groups=[cells], cell_rating_a=50, coil_resistance_ohm=0.21 - 0.01)
     assert answer.verdict == verdict
-    assert [one.verdict for one in answer.groups[0].cells] == [verdict, "within_rating"]
+    assert [one.verdict for one in answer.groups[0].cells] == [verdict, "within_limit"]
     assert answer.headroom == pytest.approx(1 - 10 / rating)
 
 
 def test_no_rating_no_verdict(ask):
     """Without a rating there is nothing to judge by."""
     asked = {"groups": [[cell(4.2, 0.02)]], "coil_resistance_ohm": 1}
-    assert not ask("current-sharing", **asked).verdict
-    assert ask("current-sharing", **asked, cell_rating_a=20).verdict == "within_rating"
+    assert not ask("unequal-cells", **asked).verdict
+    assert ask("unequal-cells", **asked, cell_rating_a=20).verdict == "within_limit"
 
 
 @pytest.mark.parametrize(
     ("changed", "pointer"),
     [
         ({"groups": [[cell(4, 0.02)], [cell(4, 0.02)] * 2]}, "/groups/1"),
-        ({"groups": [[cell(4, 0.02, rating_a=9), cell(4, 0.02)]]}, "/groups/0/1/rating_a"),
+        (
+            {"groups": [[cell(4, 0.02, cell_rating_a=9), cell(4, 0.02)]]},
+            "/groups/0/1/cell_rating_a",
+        ),
         ({"output_power_w": 10}, "/output_power_w"),
     ],
 )
@@ -216,7 +217,7 @@ def test_contradictions_are_refused(ask, changed, pointer):
     """Groups of unlike size, ratings of some cells only, and two loads are refused by name."""
     asked = {"groups": [[cell(4, 0.02)]], "coil_resistance_ohm": 1}
     with pytest.raises(Refused) as refused:
-        ask("current-sharing", **asked | changed)
+        ask("unequal-cells", **asked | changed)
     assert refused.value.pointer == pointer
 
 
@@ -224,18 +225,18 @@ def test_contradictions_are_refused(ask, changed, pointer):
 def test_power_up_to_the_limit(ask, power):
     """Two cells of 4 V and 0.1 ohm each in parallel deliver up to U²/4R, 80 W, no more."""
     asked = {"groups": [[cell(4, 0.1)] * 2], "efficiency": 0.5}
-    assert ask("current-sharing", **asked, output_power_w=power).pack_voltage_v >= 2
+    assert ask("unequal-cells", **asked, output_power_w=power).pack_voltage_v >= 2
     with pytest.raises(NoSolution) as none:
-        ask("current-sharing", **asked, output_power_w=40 * (1 + 1e-6))
+        ask("unequal-cells", **asked, output_power_w=40 * (1 + 1e-6))
     assert none.value.numbers["available_power_w"] == pytest.approx(80)
 
 
 def test_defaults_in_use_are_listed(ask):
     """A contact's default is listed once for all cells; a converter's only where there is one."""
-    bare = {"open_circuit_voltage_v": 4, "resistance_ohm": 0.02}
+    bare = {"open_circuit_voltage_v": 4, "cell_resistance_ohm": 0.02}
     asked = {"groups": [[bare] * 3] * 2}
-    assert [a.name for a in ask("current-sharing", **asked).assumptions] == [
+    assert [a.name for a in ask("unequal-cells", **asked).assumptions] == [
         "groups.contact_resistance_ohm"
     ]
-    names = [a.name for a in ask("current-sharing", **asked, output_power_w=20).assumptions]
+    names = [a.name for a in ask("unequal-cells", **asked, output_power_w=20).assumptions]
     assert names == ["efficiency", "idle_power_w", "groups.contact_resistance_ohm"]

@@ -26,7 +26,7 @@ HARD = {"layout": "4S1P", "cell_resistance_ohm": 0.02, "contact_resistance_ohm":
 def cell(volt, ohm, **more):
     return {
         "open_circuit_voltage_v": volt,
-        "resistance_ohm": ohm,
+        "cell_resistance_ohm": ohm,
         "contact_resistance_ohm": 0,
     } | more
 
@@ -46,7 +46,7 @@ def joined(*volts):
     return [cell(volt, 0.025, capacity_ah=3) for volt in volts]
 
 
-class Row(NamedTuple):
+class TableRow(NamedTuple):
     """A rule, a question, and a field with values at which the rule is silent and at which it speaks."""
 
     rule: str
@@ -61,7 +61,7 @@ class Row(NamedTuple):
 
 
 ROWS = [
-    Row(
+    TableRow(
         "over-rating",
         "direct-load",
         COIL,
@@ -69,7 +69,7 @@ ROWS = [
         [0.21 * (1 + ANY), 0.21],
         [0.21 * (1 - ANY), 0.1],
     ),
-    Row(
+    TableRow(
         "over-rating",
         "converter-load",
         CONVERTER,
@@ -77,7 +77,7 @@ ROWS = [
         [64 - ANY, 64],
         [64 + ANY * 64, 100],
     ),
-    Row(
+    TableRow(
         "little-headroom",
         "direct-load",
         COIL,
@@ -85,7 +85,7 @@ ROWS = [
         [4.2 / 18, 4.2 / 18 * (1 + ANY), 0.21 * (1 - ANY)],
         [4.2 / 18 * (1 - ANY), 0.21],
     ),
-    Row(
+    TableRow(
         "little-headroom",
         "converter-load",
         CONVERTER,
@@ -93,9 +93,11 @@ ROWS = [
         [57, 57.6, 64 * (1 + ANY)],
         [57.6 * (1 + ANY), 64],
     ),
-    Row("sharing-allowance", "direct-load", COIL, "layout", ["1S1P", "4S1P"], ["1S2P", "2S3P"]),
+    TableRow(
+        "sharing-allowance", "direct-load", COIL, "layout", ["1S1P", "4S1P"], ["1S2P", "2S3P"]
+    ),
     *(
-        Row(
+        TableRow(
             "sharing-rule-not-careful",
             question,
             asked,
@@ -112,7 +114,7 @@ ROWS = [
         ]
     ),
     *(
-        Row("sharing-allowance", question, asked, "layout", ["1S1P", "4S1P"], ["1S2P", "2S3P"])
+        TableRow("sharing-allowance", question, asked, "layout", ["1S1P", "4S1P"], ["1S2P", "2S3P"])
         for question, asked in [
             ("lowest-resistance", CELL),
             ("highest-power", CELL),
@@ -120,7 +122,7 @@ ROWS = [
         ]
     ),
     *(
-        Row(
+        TableRow(
             "charged-below-chemistry",
             question,
             asked,
@@ -135,7 +137,7 @@ ROWS = [
         ]
     ),
     *(
-        Row(
+        TableRow(
             "charged-above-chemistry",
             question,
             asked,
@@ -149,7 +151,7 @@ ROWS = [
             ("assessment", COIL),
         ]
     ),
-    Row(
+    TableRow(
         "no-power-left",
         "highest-power",
         CELL | {"cell_rating_a": 10, "cell_cutoff_voltage_v": 3},
@@ -157,7 +159,7 @@ ROWS = [
         [0, 30 * (1 - ANY)],
         [30, 50],
     ),
-    Row(
+    TableRow(
         "sharing-rule-not-careful",
         "direct-load",
         COIL | {"layout": "1S3P"},
@@ -165,8 +167,10 @@ ROWS = [
         [{"spread": 0.1}],
         ["allowance", "even"],
     ),
-    Row("sharing-allowance", "converter-load", CONVERTER, "layout", ["1S1P", "4S1P"], ["1S2P"]),
-    Row(
+    TableRow(
+        "sharing-allowance", "converter-load", CONVERTER, "layout", ["1S1P", "4S1P"], ["1S2P"]
+    ),
+    TableRow(
         "near-short-circuit",
         "direct-load",
         COIL | HARD,
@@ -174,7 +178,7 @@ ROWS = [
         [0.1 * (1 + ANY), 1],
         [0.1, 0.1 * (1 - ANY)],
     ),
-    Row(
+    TableRow(
         "near-short-circuit",
         "direct-load",
         COIL | HARD | {"coil_resistance_ohm": 0.25},
@@ -184,7 +188,7 @@ ROWS = [
     ),
     # at 3.2 V a cell and 0.1 ohm the most is 12.8²/0.4 = 409.6 W, of which nine tenths are 368.64 W
     *(
-        Row(
+        TableRow(
             "near-collapse",
             question,
             {name: value for name, value in (RESTING | HARD).items() if name in takes},
@@ -195,9 +199,11 @@ ROWS = [
         for question in ("converter-load", "needed-rating")
         for takes in [registry.QUESTIONS[question].asked.__struct_fields__]
     ),
-    Row("near-collapse", "converter-load", CONVERTER | HARD, "output_power_w", [368, 2000], []),
+    TableRow(
+        "near-collapse", "converter-load", CONVERTER | HARD, "output_power_w", [368, 2000], []
+    ),
     # 43.76 A are the current at which the power is nine tenths of the most
-    Row(
+    TableRow(
         "near-collapse",
         "highest-power",
         HARD | {"cutoff_basis": "at_rest", "cell_cutoff_voltage_v": 3.2},
@@ -206,7 +212,7 @@ ROWS = [
         [43.8, 200],
     ),
     # 20 A in 0.025 ohm take 0.5 V off 3.2 V: at 54 W a cell is at the 2.7 V that are its end
-    Row(
+    TableRow(
         "cutoff-below-end",
         "converter-load",
         RESTING | {"chemistry": "nca"},
@@ -214,7 +220,7 @@ ROWS = [
         [10, 54 * (1 - ANY)],
         [54 * (1 + ANY), 80],
     ),
-    Row(
+    TableRow(
         "transport-limit",
         "pack",
         PACK | {"layout": "2S2P", "cell_nominal_voltage_v": 4},
@@ -222,7 +228,7 @@ ROWS = [
         [6.25 * (1 - ANY), 6.25],
         [6.25 * (1 + ANY), 10],
     ),
-    Row(
+    TableRow(
         "resistance-assumed",
         "converter-load",
         RESTING,
@@ -230,7 +236,7 @@ ROWS = [
         [0.019, 0.021],
         [0.02],
     ),
-    Row(
+    TableRow(
         "resistance-assumed",
         "converter-load",
         CONVERTER,
@@ -238,7 +244,7 @@ ROWS = [
         ["under_load"],
         ["at_rest"],
     ),
-    Row(
+    TableRow(
         "converter-wiring",
         "converter-load",
         CONVERTER,
@@ -246,10 +252,12 @@ ROWS = [
         ["1S1P"],
         ["2S1P", "1S2P", "2S2P"],
     ),
-    Row("converter-wiring", "needed-rating", {"output_power_w": 20}, "layout", ["1S1P"], ["2S1P"]),
-    Row("converter-wiring", "highest-power", CELL, "layout", ["1S1P"], ["2S1P"]),
+    TableRow(
+        "converter-wiring", "needed-rating", {"output_power_w": 20}, "layout", ["1S1P"], ["2S1P"]
+    ),
+    TableRow("converter-wiring", "highest-power", CELL, "layout", ["1S1P"], ["2S1P"]),
     *(
-        Row(
+        TableRow(
             "cutoff-below-end",
             question,
             asked | {"chemistry": "nca", "cell_nominal_voltage_v": 3.6}
@@ -268,7 +276,7 @@ ROWS = [
             ("assessment", CONVERTER),
         ]
     ),
-    Row(
+    TableRow(
         "cutoff-below-end",
         "converter-load",
         CONVERTER | {"chemistry": "nca", "cell_cutoff_voltage_v": 2.8},
@@ -277,7 +285,7 @@ ROWS = [
         [0.1 + ANY, 0.2],
     ),
     *(
-        Row(
+        TableRow(
             "charged-above-chemistry",
             question,
             asked,
@@ -293,7 +301,7 @@ ROWS = [
             ("assessment", CONVERTER),
         ]
     ),
-    Row(
+    TableRow(
         "charged-above-chemistry",
         "direct-load",
         COIL | {"cell_charged_voltage_v": 4.2},
@@ -302,7 +310,7 @@ ROWS = [
         ["lfp"],
     ),
     *(
-        Row(
+        TableRow(
             "sharing-rule-not-careful",
             question,
             asked,
@@ -316,7 +324,7 @@ ROWS = [
             ("assessment", COIL),
         ]
     ),
-    Row(
+    TableRow(
         "sharing-rule-not-careful",
         "direct-load",
         COIL | {"layout": "1S3P"},
@@ -324,91 +332,91 @@ ROWS = [
         [{"spread": 0.1}],
         ["allowance", "even"],
     ),
-    Row(
+    TableRow(
         "share-above-allowance",
-        "sharing-mismatch",
+        "sharing-by-mismatch",
         {"parallel": 3, "group_current_a": 30},
         "mismatch",
         [0, (1 - ANY) / 3, 1 / 3],
         [(1 + ANY) / 3, 1],
     ),
-    Row(
+    TableRow(
         "share-above-allowance",
-        "sharing-spread",
+        "sharing-by-spread",
         {"parallel": 3, "group_current_a": 30},
         "resistance_spread",
         [0, 0.05],
         [0.1, 0.3],
     ),
-    Row(
+    TableRow(
         "share-above-allowance",
-        "current-sharing",
+        "unequal-cells",
         {"coil_resistance_ohm": 1},
         "groups",
         [pair(ohm=0.5), pair(ohm=0.5 - ANY)],
         [pair(ohm=0.5 + ANY), pair(ohm=1)],
     ),
-    Row(
+    TableRow(
         "charged-by-neighbours",
-        "current-sharing",
+        "unequal-cells",
         {},
         "groups",
         # over two resistances of 0.25 ohm
         [pair(volt=0), pair(volt=0.0005 * (1 - ANY)), pair(volt=0.0005)],
         [pair(volt=0.0005 * (1 + ANY)), pair(volt=4)],
     ),
-    Row(
+    TableRow(
         "charged-by-neighbours",
-        "sharing-spread",
+        "sharing-by-spread",
         {"parallel": 2, "group_current_a": 0.5},
         "voltage_spread_v",
         [0, 0.001],
         [0.05, 0.3],
     ),
-    Row(
+    TableRow(
         "cell-reversed",
-        "current-sharing",
+        "unequal-cells",
         {"coil_resistance_ohm": 0.25},
         "groups",
         # one ohm in all: the second cell's half ohm takes half of 4 V and of its own voltage
         [string(volt=5), string(volt=4 + ANY), string(volt=4)],
         [string(volt=4 - ANY), string(volt=0)],
     ),
-    Row(
+    TableRow(
         "near-short-circuit",
-        "current-sharing",
+        "unequal-cells",
         {"groups": pair()},
         "coil_resistance_ohm",
         [1, 0.125 * (1 + ANY)],
         [0.125, 0.125 * (1 - ANY)],
     ),
-    Row(
+    TableRow(
         "over-rating",
-        "current-sharing",
+        "unequal-cells",
         {"groups": pair(ohm=0.025, own_ohm=0.025), "cell_rating_a": 20},
         "coil_resistance_ohm",
         # 4 V, over 0.0125 ohm of the pack
         [1, 0.0875 * (1 + ANY)],
         [0.0875 * (1 - ANY), 0.001],
     ),
-    Row(
+    TableRow(
         "joining-rush",
         "joining-pair",
         {"cell_capacity_ah": 3, "cell_charge_limit_a": 4},
-        "voltage_apart_v",
+        "voltage_difference_v",
         [0, 0.2 * (1 - ANY), 0.2],
         [0.2 * (1 + ANY), 4],
     ),
-    Row(
+    TableRow(
         "joining-rush",
         "joining-pair",
-        {"voltage_apart_v": 0.1},
+        {"voltage_difference_v": 0.1},
         "cell_capacity_ah",
         # 2 A is half of 4 Ah in an hour
         [10, 4 * (1 + ANY), 4],
         [4 * (1 - ANY), 1],
     ),
-    Row(
+    TableRow(
         "joining-rush",
         "joining",
         {"cell_charge_limit_a": 4},
@@ -416,7 +424,7 @@ ROWS = [
         [joined(4, 4), joined(4, 3.8 + ANY), joined(4, 3.8)],
         [joined(4, 3.8 - ANY), joined(4, 3)],
     ),
-    Row(
+    TableRow(
         "voltage-off-curve",
         "joining",
         {},
@@ -424,7 +432,7 @@ ROWS = [
         [joined(4.2, 3.9), joined(2.5, 3.9)],
         [joined(4.2 + ANY, 3.9), joined(2.5 - ANY, 3.9)],
     ),
-    Row(
+    TableRow(
         "run-ends-under-load",
         "assessment",
         CONVERTER | {"cell_capacity_ah": 3},
@@ -432,7 +440,7 @@ ROWS = [
         ["under_load"],
         ["at_rest"],
     ),
-    Row(
+    TableRow(
         "run-ends-under-load",
         "assessment",
         COIL | {"cell_capacity_ah": 3},
@@ -440,7 +448,7 @@ ROWS = [
         ["under_load", "at_rest"],
         [],
     ),
-    Row(
+    TableRow(
         "no-curve",
         "joining",
         {"cells": joined(3.3, 3.2)},
@@ -547,7 +555,7 @@ def test_no_rounding_hides_a_limit(ask, coil_ohm, said):
         ("highest-power", {}),
         ("running-time", {"output_power_w": 20, "cell_capacity_ah": 3}),
         ("running-time", {"coil_resistance_ohm": 1, "cell_capacity_ah": 3}),
-        ("options", {"output_power_w": 20, "cell_capacity_ah": 3, "most_cells": 2}),
+        ("layouts", {"output_power_w": 20, "cell_capacity_ah": 3, "most_cells": 2}),
         ("assessment", {"output_power_w": 20}),
         ("assessment", {"coil_resistance_ohm": 1}),
         ("assessment", {"coil_resistance_ohm": 1, "cell_capacity_ah": 3}),
@@ -555,7 +563,7 @@ def test_no_rounding_hides_a_limit(ask, coil_ohm, said):
 )
 def test_a_cutoff_that_is_never_reached_is_refused(ask, question_id, load):
     """A cut-off above the charged voltage would make a mild answer for a pack that never runs."""
-    asked = {n: v for n, v in CELL.items() if n != "layout" or question_id != "options"} | load
+    asked = {n: v for n, v in CELL.items() if n != "layout" or question_id != "layouts"} | load
     assert ask(question_id, **asked, cell_cutoff_voltage_v=3.5)
     with pytest.raises(Refused) as refused:
         ask(question_id, **asked, cell_cutoff_voltage_v=4.21)

@@ -9,10 +9,10 @@ from percell.questions.vocabulary import usual_spread
 from percell.questions.vocabulary.sharing import (
     PERCENTILE,
     SPREAD,
+    ResistanceSpread,
     Sharing,
-    Spread,
     counted_cells,
-    drawn_hottest,
+    drawn_worst_cell,
 )
 
 CELL = {"layout": "1S3P", "cell_rating_a": 20}
@@ -26,19 +26,19 @@ ASKED = {
 }
 # the figure that the sharing decides, and the power of the counted cells with which it goes
 DECIDED = {
-    "direct-load": ("hottest_cell_current_a", -1),
-    "converter-load": ("hottest_cell_current_a", -1),
+    "direct-load": ("worst_cell_current_a", -1),
+    "converter-load": ("worst_cell_current_a", -1),
     "lowest-resistance": ("lowest_resistance_ohm", -1),
     "highest-power": ("highest_power_w", 1),
     "needed-rating": ("needed_rating_a", -1),
-    "assessment": ("hottest_cell_current_a", -1),
+    "assessment": ("worst_cell_current_a", -1),
 }
 
 
 @pytest.mark.parametrize("parallel", usual_spread.KEPT)
 def test_kept_figures_are_the_drawn_ones(parallel):
     """What is kept for the usual spread comes out when the groups are drawn again."""
-    drawn = drawn_hottest(parallel, SPREAD, PERCENTILE)
+    drawn = drawn_worst_cell(parallel, SPREAD, PERCENTILE)
     assert usual_spread.KEPT[parallel] == pytest.approx(tuple(drawn), rel=1e-9)
 
 
@@ -58,12 +58,12 @@ def test_spread_counts_cells_by_its_share(ask, question_id, parallel):
     share = 1.0
     if parallel > 1:
         share = ask(
-            "sharing-spread",
+            "sharing-by-spread",
             parallel=parallel,
             group_current_a=1,
             resistance_spread=0.2,
             percentile=0.9,
-        ).percentile_share
+        ).worst_cell_share
     expected = even * (1 / share / parallel) ** power
     assert getattr(by_spread, name) == pytest.approx(expected, rel=1e-9)
 
@@ -71,13 +71,13 @@ def test_spread_counts_cells_by_its_share(ask, question_id, parallel):
 def test_no_spread_is_even():
     """Cells that do not scatter count as many as they are."""
     for parallel in range(1, 21):
-        assert counted_cells(Spread(spread=0.0), parallel) == pytest.approx(parallel)
+        assert counted_cells(ResistanceSpread(spread=0.0), parallel) == pytest.approx(parallel)
 
 
 @pytest.mark.parametrize("spread", [0.05, 0.1, 0.3])
 def test_counted_cells_lie_between_one_and_even(spread):
     """A group counts as at least one cell and less than it has, and as more with each cell."""
-    counted = [counted_cells(Spread(spread=spread), p) for p in range(1, 9)]
+    counted = [counted_cells(ResistanceSpread(spread=spread), p) for p in range(1, 9)]
     assert counted[0] == 1
     assert counted == sorted(counted)
     assert all(n < p for p, n in enumerate(counted[1:], start=2))
@@ -85,11 +85,14 @@ def test_counted_cells_lie_between_one_and_even(spread):
 
 def test_a_higher_percentile_is_more_careful():
     """The surer it is to be, the fewer cells are counted."""
-    counted = [counted_cells(Spread(spread=0.1, percentile=p), 4) for p in (0.5, 0.9, 0.99, 0.9999)]
+    counted = [
+        counted_cells(ResistanceSpread(spread=0.1, percentile=p), 4)
+        for p in (0.5, 0.9, 0.99, 0.9999)
+    ]
     assert counted == sorted(counted, reverse=True)
 
 
-@pytest.mark.parametrize("sharing", [Sharing.ALLOWANCE, Sharing.EVEN, Spread(spread=0.1)])
+@pytest.mark.parametrize("sharing", [Sharing.ALLOWANCE, Sharing.EVEN, ResistanceSpread(spread=0.1)])
 def test_arrays_count_like_single_groups(sharing):
     """An array of groups has what each group has by itself."""
     sizes = np.array([[1, 2, 3], [4, 8, 20]])
@@ -105,7 +108,7 @@ def test_a_grid_takes_a_spread(ask):
     got = figures_over(QUESTIONS["direct-load"], fixed, {"layout": layouts})
     for i, layout in enumerate(layouts[0]):
         one = ask("direct-load", **fixed, layout=str(layout))
-        assert got.hottest_cell_current_a[0, i] == one.hottest_cell_current_a
+        assert got.worst_cell_current_a[0, i] == one.worst_cell_current_a
 
 
 @pytest.mark.parametrize("question_id", ASKED)
@@ -124,11 +127,11 @@ def test_three_cells_by_the_allowance_carry_the_computed_figures(ask, question_i
     """The finding names the chance, the share and its current, as sharing-spread computes them."""
     answer = ask(question_id, **ASKED[question_id], sharing="allowance")
     (found,) = [f for f in answer.findings if f.rule == "sharing-rule-not-careful"]
-    spread = ask("sharing-spread", parallel=3, group_current_a=42, cell_rating_a=20)
+    spread = ask("sharing-by-spread", parallel=3, group_current_a=42, cell_rating_a=20)
     assert f"{100 * spread.chance_above_allowance:.2g} %" in found.sentence
-    assert f"a share of {spread.percentile_share:.3g}" in found.sentence
+    assert f"a share of {spread.worst_cell_share:.3g}" in found.sentence
     if question_id != "converter-load":
-        assert f"which is {spread.hottest_cell_current_a:.3g} A" in found.sentence
+        assert f"which is {spread.worst_cell_current_a:.3g} A" in found.sentence
 
 
 @pytest.mark.parametrize(("coil", "over"), [(0.0873, False), (0.0872, True)])

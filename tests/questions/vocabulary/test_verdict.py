@@ -45,7 +45,7 @@ def test_verdicts_over_arrays():
 @rows
 @pytest.mark.parametrize("layout", ["1S1P", "3S1P", "1S2P", "2S3P"])
 def test_direct_load(ask, layout, current_a, expected):
-    """A coil that gives the hardest-worked cell that current has that verdict."""
+    """A coil that gives the worst-case cell that current has that verdict."""
     series, parallel = int(layout[0]), int(layout[2])
     counted = parallel - 0.5 if parallel > 1 else 1
     got = ask(
@@ -60,7 +60,7 @@ def test_direct_load(ask, layout, current_a, expected):
 @rows
 @pytest.mark.parametrize("layout", ["1S1P", "3S1P", "1S2P", "2S3P"])
 def test_converter_load(ask, layout, current_a, expected):
-    """A power that gives the hardest-worked cell that current has that verdict."""
+    """A power that gives the worst-case cell that current has that verdict."""
     cells = int(layout[0]) * int(layout[2])
     asked = {
         "layout": layout,
@@ -78,7 +78,9 @@ VERDICT_ORDER = [Verdict.WITHIN, Verdict.LITTLE, Verdict.OVER]
 
 @pytest.mark.parametrize("layout", ["1S2P", "2S3P", "1S20P"])
 @pytest.mark.parametrize(
-    "load", [{"coil_resistance_ohm": 0.1}, {"output_power_w": 150}], ids=["coil", "converter"]
+    "load",
+    [{"coil_resistance_ohm": 0.1}, {"output_power_w": 150}],
+    ids=["coil-from-wire", "converter"],
 )
 def test_allowance_is_never_milder(ask, layout, load):
     """The verdict with the sharing allowance is at least as grave as with an even share."""
@@ -87,5 +89,5 @@ def test_allowance_is_never_milder(ask, layout, load):
         for sharing in ("even", "allowance")
     }
     even, allowance = by["even"], by["allowance"]
-    assert allowance.hottest_cell_current_a > even.hottest_cell_current_a
+    assert allowance.worst_cell_current_a > even.worst_cell_current_a
     assert VERDICT_ORDER.index(allowance.verdict) >= VERDICT_ORDER.index(even.verdict)

@@ -83,7 +83,7 @@ def _said(answer: Any, mark: "_Markup") -> list[str]:
 
 
 def _working(step: WorkingStep) -> str:
-    unit = "" if step.unit == "1" else f" {step.unit.replace('ohm', 'Ω')}"
+    unit = "" if step.unit == "1" else f" {step.unit}"
     return f"{step.relation}: {step.put_in} = {step.result:.4g}{unit}"
 
 
@@ -120,7 +120,7 @@ _UNITS = {
     "_mm": "mm",
 }
 # units of the defaults that a reply names: those it knows, of a ratio, and of a word
-_PLAIN = {*_UNITS.values(), "Ω", "1", ""}
+_PLAIN = {*_UNITS.values(), "1", ""}
 
 
 def _last_steps(answer: Any, field: str) -> list[WorkingStep]:

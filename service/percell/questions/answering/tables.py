@@ -172,7 +172,7 @@ def anchor(rows: TableRowAxis, index: int) -> str:
     """Return the row's name in a link: its value and unit, as in ``25-a``."""
     value = rows.values[index]
     text = value if isinstance(value, str) else f"{value:g}"
-    unit = rows.unit.replace("Ω", "Ω")
+    unit = rows.unit.replace("Ω", "ohm")
     return f"{text}-{unit}".strip("-").lower().replace(" ", "-")
 
 
