@@ -292,7 +292,7 @@ def test_grid_without_an_answer_is_empty():
 def test_grid_worked_out_one_by_one_without_an_answer_is_empty():
     """Where physics takes one question at a time, a cell without an answer is NaN too."""
     question = QUESTIONS["weak-cell-drift"]
-    fixed = {"series": 2, "cell_capacity_ah": 3, "cycles": 1, "chemistry": "lfp"}
+    fixed = {"series": 2, "cell_capacity_ah": 3, "cycle_count": 1, "chemistry": "lfp"}
     got = figures_over(question, fixed, {"cell_charged_voltage_v": np.array([[3.6], [4.7]])})
     assert np.isfinite(got.lowest_at_cutoff_v).tolist() == [[True], [False]]
 

@@ -1,4 +1,4 @@
-"""CellSag of a cell: worked by head, kept energy, and a bound where there is no answer."""
+"""Sag of a cell: worked by head, kept energy, and a bound where there is no answer."""
 
 import pytest
 from hypothesis import assume, given

@@ -22,7 +22,7 @@ def cells(seed, count):
 
 
 def squared(group, scale):
-    """ResistanceSpread as the method page has it, worked out anew."""
+    """Spread as the method page has it, worked out anew."""
     return sum(
         ((max(c[f] for c in group) - min(c[f] for c in group)) / s) ** 2 for f, s in scale.items()
     )
@@ -66,7 +66,7 @@ def test_brute_force(ask, source, seed, count, size, sets):
         "matched-sets",
         cells=body,
         cells_in_set=size,
-        sets=sets,
+        set_count=sets,
         capacity_weight=weights[0],
         resistance_weight=weights[1],
         open_circuit_voltage_weight=weights[2],
@@ -88,10 +88,10 @@ def test_each_cell_stands_once(ask, count, size):
     for one in got.sets:
         group = [body[cell - 1] for cell in one.cell_numbers]
         assert one.labels == [cell["label"] for cell in group]
-        assert one.spread == pytest.approx(squared(group, scale) ** 0.5)
+        assert one.set_spread == pytest.approx(squared(group, scale) ** 0.5)
         values = [cell["cell_capacity_ah"] for cell in group]
         assert one.capacity_range_ah == pytest.approx(max(values) - min(values))
-    spreads = [one.spread for one in got.sets]
+    spreads = [one.set_spread for one in got.sets]
     assert spreads == sorted(spreads)
     for left in got.left_out:
         group = [body[i - 1] for i in [*got.sets[left.nearest_set - 1].cells, left.cell_number]]
@@ -102,7 +102,7 @@ def test_each_cell_stands_once(ask, count, size):
 @pytest.mark.parametrize(("count", "proven"), [(29, True), (60, False)])
 def test_what_is_not_proven_is_said(ask, count, proven):
     """Threes from a short list are proven the best, from a long one not, and that is a finding."""
-    got = ask("matched-sets", cells=cells(6, count), cells_in_set=3, sets=2)
+    got = ask("matched-sets", cells=cells(6, count), cells_in_set=3, set_count=2)
     assert got.proven_best is proven
     assert any(f.rule == "sets-not-proven" for f in got.findings) is not proven
 
@@ -133,7 +133,7 @@ def test_labels_may_be_left_out(ask):
     ("changed", "field"),
     [
         ({"cells_in_set": 6}, "/cells_in_set"),
-        ({"cells_in_set": 2, "sets": 3}, "/sets"),
+        ({"cells_in_set": 2, "set_count": 3}, "/set_count"),
         (
             {"capacity_weight": 0, "resistance_weight": 0, "open_circuit_voltage_weight": 0},
             "/capacity_weight",

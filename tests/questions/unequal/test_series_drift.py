@@ -29,7 +29,10 @@ capacities = st.lists(st.floats(0.5, 5), min_size=2, max_size=4)
 def test_one_charge_through_all(ask, capacity_ah, loss_ah, cycles):
     """What leaves each cell, as part of its capacity, is one charge; the losses are all that differs."""
     got = ask(
-        "series-drift", cells=cells(*capacity_ah, loss_ah=loss_ah), cycles=cycles, chemistry="nmc"
+        "series-drift",
+        cells=cells(*capacity_ah, loss_ah=loss_ah),
+        cycle_count=cycles,
+        chemistry="nmc",
     )
     through_ah = sum(c.string_charge_ah - c.string_discharge_ah for c in got.cycles)
     for cell, ah in zip(got.cells, capacity_ah, strict=True):
@@ -45,7 +48,7 @@ def test_ends_against_scipy_root(ask, weak_ah):
     """The first cut-off and the charge after it are where SciPy's brentq finds the sums at their ends."""
     capacity_ah = np.array([3.0, 3.0, weak_ah])
     got = ask(
-        "series-drift", cells=cells(*capacity_ah.tolist()), cycles=1, end_discharge_current_a=5
+        "series-drift", cells=cells(*capacity_ah.tolist()), cycle_count=1, end_discharge_current_a=5
     )
     first = got.cycles[0]
 
@@ -68,8 +71,8 @@ def test_ends_against_scipy_root(ask, weak_ah):
 @given(capacities)
 def test_order_of_cells_is_no_matter(ask, capacity_ah):
     """A string read from its other end has the same voltages, and its cells in the other order."""
-    one = ask("series-drift", cells=cells(*capacity_ah), cycles=2)
-    other = ask("series-drift", cells=cells(*capacity_ah[::-1]), cycles=2)
+    one = ask("series-drift", cells=cells(*capacity_ah), cycle_count=2)
+    other = ask("series-drift", cells=cells(*capacity_ah[::-1]), cycle_count=2)
     assert one.lowest_at_cutoff_v == pytest.approx(other.lowest_at_cutoff_v, abs=1e-5)
     for cell, same in zip(one.cells, other.cells[::-1], strict=True):
         assert cell.state_of_charge_at_cutoff == pytest.approx(
@@ -79,7 +82,7 @@ def test_order_of_cells_is_no_matter(ask, capacity_ah):
 
 def test_like_cells_never_drift(ask):
     """Equal cells are at the limits together, and nothing but the notes is found."""
-    got = ask("series-drift", cells=cells(3, 3, 3), cycles=50)
+    got = ask("series-drift", cells=cells(3, 3, 3), cycle_count=50)
     assert got.lowest_at_cutoff_v == pytest.approx(2.8, abs=1e-5)
     assert got.highest_at_charged_v == pytest.approx(4.2, abs=1e-5)
     assert rules(got).keys() == {"one-current-in-series", "curve-borrowed"}
@@ -87,7 +90,7 @@ def test_like_cells_never_drift(ask):
 
 def test_it_is_said_that_the_weak_cell_is_given_no_more(ask):
     """The finding and the working say that the same charge goes through each cell."""
-    got = ask("series-drift", cells=cells(3, 2), cycles=1)
+    got = ask("series-drift", cells=cells(3, 2), cycle_count=1)
     sentence = rules(got)["one-current-in-series"].sentence
     assert "out of each cell alike" in sentence
     assert "not given more to do" in sentence
@@ -97,12 +100,12 @@ def test_it_is_said_that_the_weak_cell_is_given_no_more(ask):
 @pytest.mark.parametrize(("part", "spoken"), [(1.0, False), (1 - ANY, True), (0.8, True)])
 def test_apart_from_the_first_difference_on(ask, part, spoken):
     """Like cells are not called apart; with any difference one passes a limit of its own."""
-    got = ask("series-drift", cells=cells(3, 3 * part), cycles=1)
+    got = ask("series-drift", cells=cells(3, 3 * part), cycle_count=1)
     assert ("string-apart" in rules(got)) is spoken
 
 
 def lowest_v(ask, weak_ah):
-    got = ask("series-drift", cells=cells(*[3] * 5, weak_ah), cycles=1)
+    got = ask("series-drift", cells=cells(*[3] * 5, weak_ah), cycle_count=1)
     return got.cycles[0].lowest_at_cutoff_v, rules(got), got
 
 
@@ -125,7 +128,7 @@ def test_overcharge_from_the_threshold_on(ask):
 
     def after(loss_ah):
         string = [*cells(3), *cells(3, loss_ah=loss_ah)]
-        got = ask("series-drift", cells=string, cycles=1)
+        got = ask("series-drift", cells=string, cycle_count=1)
         return got.highest_at_charged_v, rules(got)
 
     limit_v = 4.2 + OVERCHARGE_V
@@ -139,7 +142,7 @@ def test_overcharge_from_the_threshold_on(ask):
 
 def test_watching_each_cell_keeps_each_within(ask):
     """Where the first cell to reach its limit ends it, none passes one."""
-    got = ask("series-drift", cells=cells(3, 2, loss_ah=0.01), cycles=5, watched="each_cell")
+    got = ask("series-drift", cells=cells(3, 2, loss_ah=0.01), cycle_count=5, watched="each_cell")
     assert got.lowest_at_cutoff_v >= 2.8 - 1e-5
     assert got.highest_at_charged_v <= 4.2 + 1e-5
     assert not {"string-apart", "drift-reversal", "drift-overcharge"} & rules(got).keys()
@@ -148,8 +151,8 @@ def test_watching_each_cell_keeps_each_within(ask):
 def test_balancing_restores_what_the_weakest_holds(ask):
     """After balancing a string gives what its smallest cell holds, whatever was lost before."""
     string = [*cells(3), *cells(2.5, loss_ah=0.02)]
-    got = ask("series-drift", cells=string, cycles=10)
-    fresh = ask("series-drift", cells=cells(2.5, 2.5), cycles=1)
+    got = ask("series-drift", cells=string, cycle_count=10)
+    fresh = ask("series-drift", cells=cells(2.5, 2.5), cycle_count=1)
     assert got.usable_charge_after_ah == pytest.approx(
         fresh.cycles[0].string_discharge_ah, abs=1e-5
     )
@@ -161,11 +164,13 @@ def test_balancing_restores_what_the_weakest_holds(ask):
 def test_start_by_charge_or_by_voltage(ask):
     """An open-circuit voltage read on the curve starts like the state of charge that it stands for."""
     half_v = float(open_circuit_voltage_v(curve=NMC, soc=0.5))
-    by_charge = ask("series-drift", cells=cells(3, 3, state_of_charge=0.5), cycles=1)
-    by_voltage = ask("series-drift", cells=cells(3, 3, open_circuit_voltage_v=half_v), cycles=1)
+    by_charge = ask("series-drift", cells=cells(3, 3, state_of_charge=0.5), cycle_count=1)
+    by_voltage = ask(
+        "series-drift", cells=cells(3, 3, open_circuit_voltage_v=half_v), cycle_count=1
+    )
     assert by_charge.cycles == by_voltage.cycles
     assert "cells.state_of_charge" not in {a.name for a in by_charge.assumptions}
-    full = ask("series-drift", cells=cells(3, 3), cycles=1)
+    full = ask("series-drift", cells=cells(3, 3), cycle_count=1)
     assert "cells.state_of_charge" in {a.name for a in full.assumptions}
 
 
@@ -190,7 +195,7 @@ def test_start_by_charge_or_by_voltage(ask):
 def test_contradictions_are_refused(ask, body, pointer):
     """A start given twice, a chemistry without a curve and a cut-off that is no lower end are refused."""
     with pytest.raises(Refused) as refused:
-        ask("series-drift", cycles=1, **body)
+        ask("series-drift", cycle_count=1, **body)
     assert refused.value.pointer == pointer
 
 
@@ -203,10 +208,10 @@ def test_weak_cell_is_the_string_it_stands_for(ask, series, part, loss_ah, cycle
         cell_capacity_ah=3,
         weak_cell_capacity_ratio=part,
         weak_cell_loss_ah=loss_ah,
-        cycles=cycles,
+        cycle_count=cycles,
     )
     string = [*cells(3 - (1 - part) * 3, loss_ah=loss_ah), *cells(*[3] * (series - 1))]
-    whole = ask("series-drift", cells=string, cycles=cycles)
+    whole = ask("series-drift", cells=string, cycle_count=cycles)
     last = whole.cycles[-1]
     assert flat.lowest_at_cutoff_v == pytest.approx(last.lowest_at_cutoff_v, abs=1e-6)
     assert flat.highest_at_charged_v == pytest.approx(last.highest_at_charged_v, abs=1e-6)
@@ -221,17 +226,17 @@ def test_weaker_and_longer_is_deeper(ask):
         "cell_capacity_ah": 3,
         "weak_cell_capacity_ratio": 0.9,
         "weak_cell_loss_ah": 0.01,
-        "cycles": 5,
+        "cycle_count": 5,
     }
     base = ask("weak-cell-drift", **body)
-    for worse in [{"series": 3}, {"weak_cell_capacity_ratio": 0.8}, {"cycles": 20}]:
+    for worse in [{"series": 3}, {"weak_cell_capacity_ratio": 0.8}, {"cycle_count": 20}]:
         assert ask("weak-cell-drift", **body | worse).lowest_at_cutoff_v < base.lowest_at_cutoff_v
-    assert ask("weak-cell-drift", **body | {"cycles": 20}).highest_at_charged_v > (
+    assert ask("weak-cell-drift", **body | {"cycle_count": 20}).highest_at_charged_v > (
         base.highest_at_charged_v
     )
 
 
-@pytest.mark.parametrize(("cycles", "row"), [(1, "1"), (11, "20"), (51, "100"), (100, "100")])
+@pytest.mark.parametrize(("cycle_count", "row"), [(1, "1"), (11, "20"), (51, "100"), (100, "100")])
 def test_row_on_the_careful_side(ask, cycles, row):
     """Between two rows the link is to the one with more cycles."""
     got = ask(
@@ -240,7 +245,7 @@ def test_row_on_the_careful_side(ask, cycles, row):
         cell_capacity_ah=3,
         weak_cell_loss_ah=0.01,
         weak_cell_capacity_ratio=0.9,
-        cycles=cycles,
+        cycle_count=cycles,
     )
     assert (got.links.table_row or None) == (row and f"/tables/drift-by-cycles/#{row}")
 
@@ -252,7 +257,7 @@ def test_row_on_the_careful_side(ask, cycles, row):
 def test_an_open_circuit_voltage_off_the_curve_is_said(ask, volts, said):
     """What stands for no state of charge is not taken for empty or full without a word."""
     string = [*cells(3), {"cell_capacity_ah": 3, "open_circuit_voltage_v": volts}]
-    found = rules(ask("series-drift", cells=string, cycles=1))
+    found = rules(ask("series-drift", cells=string, cycle_count=1))
     assert ("voltage-off-curve" in found) is bool(said)
     if said:
         assert said in found["voltage-off-curve"].sentence
@@ -268,6 +273,6 @@ def test_a_weak_cell_loses_no_more_than_it_holds(ask):
             cell_capacity_ah=3,
             weak_cell_capacity_ratio=0.5,
             weak_cell_loss_ah=1.51,
-            cycles=1,
+            cycle_count=1,
         )
     assert refused.value.pointer == "/weak_cell_loss_ah"

@@ -95,7 +95,7 @@ CHARGED_ABOVE_CHEMISTRY = Rule(
     severity=Severity.WARNING,
     title="The charged voltage is above what this chemistry takes",
     explanation="A cell charged above its manufacturer's voltage can fail violently. Check the chemistry and the charger.",
-    source="FullPack voltages by chemistry, see the method page",
+    source="Charged voltages by chemistry, see the method page",
 )
 CHARGED_BELOW_CHEMISTRY = Rule(
     id="charged-below-chemistry",

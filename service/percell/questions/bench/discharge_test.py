@@ -136,7 +136,7 @@ class DischargeLogFigures(Struct, frozen=True, kw_only=True):
     """What one log comes to."""
 
     label: Annotated[str, text("What it is called.")]
-    rows: Annotated[int, figure("1", "TableRowAxis of the log.")]
+    rows: Annotated[int, figure("1", "Rows of the log.")]
     test_current_a: Annotated[
         float,
         figure(

@@ -118,7 +118,7 @@ def _findings(asked: CellSag, got: CellSagFigures) -> list[Finding]:
 QUESTION = Question(
     id="cell-sag",
     subject=Subject.TIME_AND_HEAT,
-    title="CellSag of a cell under a current",
+    title="Sag of a cell under a current",
     description="How far the voltage of one cell falls under a current, at the first moment and for "
     "seconds, and how much of its power is lost as heat.",
     asked=CellSag,

@@ -37,7 +37,7 @@ class HighestPowerFigures(Struct, frozen=True, gc=False):
         float, figure("W", "Highest output power with the sharing allowance.")
     ]
     pack_current_limit_a: Annotated[
-        float, figure("A", "Current of the pack at which the worst-case cell is at its rating.")
+        float, figure("A", "Current at which the worst-case cell is at its rating.")
     ]
     pack_lowest_voltage_v: Annotated[
         float, figure("V", "Lowest pack voltage: cut-off, less its tolerance.")

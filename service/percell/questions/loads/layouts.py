@@ -53,7 +53,7 @@ class LayoutOption(Struct, frozen=True, kw_only=True):
     verdict: VerdictField
     pack_charged_voltage_v: Annotated[float, figure("V", "Voltage when charged.")]
     pack_nominal_voltage_v: Annotated[float, figure("V", "Nominal voltage.")]
-    pack_energy_wh: Annotated[float, figure("Wh", "Energy as printed, at the nominal voltage.")]
+    pack_energy_wh: Annotated[float, figure("Wh", "Energy at the nominal voltage.")]
     running_time_s: Annotated[float, figure("s", "Time under load until the cut-off.")]
     used_capacity: Annotated[
         float, figure("1", "Charge delivered, as a part of the capacity printed on the cells.")

@@ -250,7 +250,7 @@ def sureness(asked: PackAndLoad) -> list[Finding]:
         *curve_findings(asked),
         finding(
             rules.RUNNING_TIME_ESTIMATE,
-            f"WorkedExample out on {_called(asked, curve)}. Times like this one lay from "
+            f"Worked out on {_called(asked, curve)}. Times like this one lay from "
             f"{_percent(-compared.lowest)} % below to {_percent(compared.highest)} % above those of the cell simulated for "
             f"the sag.{rough}",
         ),

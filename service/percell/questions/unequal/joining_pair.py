@@ -44,7 +44,7 @@ class JoiningPairFigures(Struct, frozen=True, gc=False):
         float, figure("A", "Charge current that the cell takes: as given, else the usual one.")
     ]
     highest_voltage_difference_v: Annotated[
-        float, figure("V", "Difference at which the rush is just what the cell takes.")
+        float, figure("V", "Within this difference no cell is charged faster than it takes.")
     ]
 
 

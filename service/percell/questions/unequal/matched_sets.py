@@ -49,7 +49,7 @@ class MatchedSets(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
         Meta(min_length=2, max_length=matching.MOST_CELLS, description="The measured cells."),
     ]
     cells_in_set: Annotated[float, whole(2, 20, "Cells of each set.")]
-    sets: (
+    set_count: (
         Annotated[
             float,
             whole(
@@ -73,7 +73,7 @@ class MatchedSet(Struct, frozen=True, gc=False):
         Meta(description="Its cells by their place in the list, counted from 1."),
     ]
     labels: Annotated[list[str], Meta(description="What is written on them.")]
-    spread: Annotated[
+    set_spread: Annotated[
         float, figure("1", "Root of the sum of the squared weighted ranges: lower is closer.")
     ]
     capacity_range_ah: Annotated[float, figure("Ah", "Highest less lowest capacity.")]
@@ -98,7 +98,7 @@ class MatchedSetsFigures(Struct, frozen=True, kw_only=True):
 
     sets: Annotated[list[MatchedSet], Meta(description="The sets, the closest one first.")]
     left_out: Annotated[list[LeftOutCell], Meta(description="The cells in no set.")]
-    worst_spread: Annotated[float, figure("1", "ResistanceSpread of the least close set.")]
+    worst_spread: Annotated[float, figure("1", "Spread of the least close set.")]
     squared_spread: Annotated[
         float, figure("1", "Sum of the squared spreads: what was made as small as could be.")
     ]
@@ -114,10 +114,10 @@ class MatchedSetsFigures(Struct, frozen=True, kw_only=True):
 def _wanted(asked: MatchedSets) -> int:
     size, cells = int(asked.cells_in_set), len(asked.cells)
     most = cells // size
-    wanted = most if asked.sets is UNSET else int(asked.sets)
+    wanted = most if asked.set_count is UNSET else int(asked.set_count)
     if not 1 <= wanted <= most:
         raise Refused(
-            "cells_in_set" if asked.sets is UNSET else "sets",
+            "cells_in_set" if asked.set_count is UNSET else "set_count",
             f"{cells} cells make {most} sets of {size} at most.",
         )
     return wanted
@@ -201,7 +201,7 @@ def _working(asked: MatchedSets, chosen: matching.Matched, total: float) -> list
             "Ω",
         ),
         WorkingStep(
-            "ResistanceSpread of the closest set",
+            "Spread of the closest set",
             "√Σ(weight · range / what counts 1)²",
             f"√(({weights[0]:.3g} × {best.capacity_range_ah:.3g}/{alike_ah:.3g})² + "
             f"({weights[1]:.3g} × {best.resistance_range_ohm:.3g}/{alike_ohm:.3g})² + "

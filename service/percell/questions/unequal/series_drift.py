@@ -43,7 +43,7 @@ class WatchedVoltage(StrEnum):
 class InSeries(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A string that is discharged and charged as a whole."""
 
-    cycles: Annotated[
+    cycle_count: Annotated[
         float, whole(1, 100, "Discharges, each with its charge, without balancing in between.")
     ]
     chemistry: ChemistryField = Chemistry.NMC
@@ -207,7 +207,7 @@ def follow(asked: InSeries, string: String) -> Drift:
         cutoff_v=limits.cutoff_v,
         charged_v=limits.charged_v,
         each_cell=asked.watched == WatchedVoltage.EACH_CELL,
-        cycles=int(asked.cycles),
+        cycles=int(asked.cycle_count),
         curve=curve,
     )
     full = soc_at_rest(curve=curve, open_circuit_voltage_v=limits.charged_v)
@@ -520,6 +520,6 @@ QUESTION = Question(
                 "cell_resistance_ohm": 0.034,
             },
         ],
-        "cycles": 10,
+        "cycle_count": 10,
     },
 )

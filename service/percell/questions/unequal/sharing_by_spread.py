@@ -120,7 +120,7 @@ class SharingBySpreadFigures(Struct, frozen=True, gc=False):
             "Share of the worst-case cell at the percentile; above 1 where cells charge others.",
         ),
     ]
-    even_cell_current_a: Annotated[float, figure("A", "Current of each cell if all were alike.")]
+    even_cell_current_a: Annotated[float, figure("A", "Current of each cell if shared evenly.")]
     allowance_cell_current_a: Annotated[
         float, figure("A", "Current of the worst-case cell by the sharing allowance.")
     ]

@@ -102,7 +102,7 @@ class UnequalCellsFigures(Struct, frozen=True, kw_only=True):
     worst_cell_share: Annotated[
         float | UnsetType, figure("1", "Its part of the pack's current, where there is a load.")
     ] = UNSET
-    even_cell_current_a: Annotated[float, figure("A", "Current of each cell if all were alike.")]
+    even_cell_current_a: Annotated[float, figure("A", "Current of each cell if shared evenly.")]
     allowance_cell_current_a: Annotated[
         float, figure("A", "Current of the worst-case cell by the sharing allowance.")
     ]

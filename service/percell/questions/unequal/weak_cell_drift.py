@@ -131,6 +131,6 @@ QUESTION = Question(
         "cell_capacity_ah": 3.0,
         "weak_cell_capacity_ratio": 0.9,
         "weak_cell_loss_ah": 0.01,
-        "cycles": 20,
+        "cycle_count": 20,
     },
 )

@@ -37,7 +37,7 @@ class ChemistryProperties(Struct, frozen=True, kw_only=True):
 
     name: str
     short_name: Annotated[str, text("The name as sentences and table heads say it.")]
-    charged_v: Annotated[float, figure("V", "FullPack voltage.")]
+    charged_v: Annotated[float, figure("V", "Charged voltage.")]
     charged_from: str
     nominal_v: Annotated[float, figure("V", "Nominal voltage.")]
     nominal_from: str

@@ -153,7 +153,7 @@ Label = Annotated[str, Meta(min_length=1, max_length=60, description="What to ca
 
 # the coil, and the meter that measured it
 CoilResistanceOhm = Annotated[
-    float, quantity("Ω", 0.001, 100, "CoilFromWire resistance, as the meter shows it.")
+    float, quantity("Ω", 0.001, 100, "Coil resistance, as the meter shows it.")
 ]
 CoilResistanceToleranceOhm = Annotated[
     float,

@@ -175,7 +175,7 @@ _IN_OTHER_WORDS = {
     "settled_peak_temperature_c": "Peak temperature, draw after draw",
     "settled_trough_temperature_c": "Lowest temperature, draw after draw",
     "continuous_temperature_c": "Temperature without a pause",
-    "continuous_current_a": "Current to the stop temperature without a pause",
+    "continuous_current_a": "Current that reaches the stop temperature",
     "time_to_stop_s": "Time to the stop temperature",
     "pause_needed_s": "Pause needed",
     "used_capacity": "Part of the capacity used",

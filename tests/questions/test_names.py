@@ -1,0 +1,205 @@
+"""One name a thing, one thing a name, with one pair of bounds and one default, over all questions.
+
+What differs must have its reason in writing here; what is listed and no longer differs must go.
+"""
+
+from collections import defaultdict
+from typing import Any, NamedTuple
+
+import msgspec
+import pytest
+from msgspec import inspect
+
+from percell.questions.registry import QUESTIONS
+from percell.questions.vocabulary.labels import label_of, quantity_of
+
+ENVELOPE = {"working", "assumptions", "findings", "cautions", "links"}
+
+
+class Field(NamedTuple):
+    """A field of a question or of an answer, as it is declared."""
+
+    name: str
+    where: str
+    asked: bool
+    meaning: str
+    unit: str
+    bounds: tuple[Any, ...] | None
+    default: Any
+
+
+def told(kind):
+    """Return what is said about a type, its bounds, and the Structs inside it."""
+    meaning, unit, bounds, inside = "", "", None, []
+    if isinstance(kind, inspect.Metadata):
+        meaning, unit, bounds, inside = told(kind.type)
+        schema = kind.extra_json_schema or {}
+        meaning = schema.get("description", meaning)
+        unit = schema.get("x-unit", unit)
+    elif isinstance(kind, inspect.UnionType):
+        for part in kind.types:
+            found = told(part)
+            meaning, unit = meaning or found[0], unit or found[1]
+            bounds, inside = bounds or found[2], inside + found[3]
+    elif isinstance(kind, inspect.ListType | inspect.VarTupleType):
+        inside = told(kind.item_type)[3]
+    elif isinstance(kind, inspect.StructType):
+        inside = [kind.cls]
+    elif isinstance(kind, inspect.FloatType | inspect.IntType):
+        bounds = (kind.ge, kind.le, kind.multiple_of)
+    return meaning, unit, bounds, inside
+
+
+def fields_of(kind, where, *, asked):
+    """Yield the fields of a Struct and of those inside it."""
+    for field in inspect.type_info(kind).fields:
+        if field.name in ENVELOPE:
+            continue
+        meaning, unit, bounds, inside = told(field.type)
+        none = (msgspec.NODEFAULT, msgspec.UNSET)
+        default = None if field.default in none else field.default
+        yield Field(field.name, where, asked, meaning, unit, bounds, default)
+        for one in inside:
+            yield from fields_of(one, f"{where}.{field.name}", asked=asked)
+
+
+FIELDS = [
+    field
+    for question in QUESTIONS.values()
+    for kind, asked in ((question.asked, True), (question.answered, False))
+    for field in fields_of(kind, question.id, asked=asked)
+]
+
+
+def differing(part, fields=FIELDS):
+    """Return the names whose fields differ in something, each with what it has there."""
+    found = defaultdict(set)
+    for field in fields:
+        if (value := part(field)) is not None:
+            found[field.name].add(value)
+    return {name: values for name, values in found.items() if len(values) > 1}
+
+
+# why a name has more than one pair of bounds
+BOUNDS = {
+    "cell_resistance_ohm": "zero is a cell without sag; where the current between cells or a time is "
+    "worked out by it, zero would give no number",
+    "end_charge_current_a": "a charge that ends at no current never ends; a string that is followed to "
+    "its end may be",
+    "open_circuit_voltage_v": "a measured curve begins above half a volt",
+    "state_of_charge": "an empty pack does not run",
+}
+# why a name has more than one default
+DEFAULTS = {
+    "contact_resistance_ohm": "of cells drawn at random the spread stands for cell and contacts",
+}
+# what the one thing is that a name is said of in several words: of each, of all, as asked, as answered
+ONE_THING = {
+    "cell_capacity_ah": "capacity of a cell, as given or as a test delivered it",
+    "cell_charge_limit_a": "highest charge current of a cell, as given or as assumed",
+    "cell_current_a": "current of one cell",
+    "cell_health": "capacity of a cell over what it was when new",
+    "cell_loss_w": "heat made inside a cell",
+    "cell_rating_a": "continuous rating of a cell, as given or as tested",
+    "cell_resistance_ohm": "internal d.c. resistance of a cell",
+    "cells": "the list of cells, as asked or as answered",
+    "coil_power_w": "power in the coil",
+    "coil_resistance_ohm": "resistance of the coil, as read or as calculated from its wire",
+    "contact_resistance_ohm": "resistance of a cell's contacts",
+    "delivered_charge_ah": "charge that a test delivered",
+    "draws": "number of draws",
+    "end_charge_current_a": "current at the end of a charge",
+    "first_current_a": "current of the first load, as used or as the standard has it",
+    "first_time_s": "time under the first load, as used or as the standard has it",
+    "groups": "the list of groups, as asked or as answered",
+    "headroom": "unused part of the rating",
+    "highest_at_charged_v": "highest cell when charged",
+    "highest_at_cutoff_v": "highest cell at the cut-off",
+    "highest_charge_current_a": "highest current into a cell, of one or of all",
+    "input_power_w": "power that a converter draws",
+    "label": "what somebody calls it",
+    "layout": "the layout, as asked or as read",
+    "logs": "the list of logs, as asked or as answered",
+    "lowest_at_charged_v": "lowest cell when charged",
+    "lowest_at_cutoff_v": "lowest cell at the cut-off",
+    "lowest_reading_ohm": "reading of the meter to stay at or above",
+    "lowest_true_resistance_ohm": "lowest true resistance that a reading may stand for",
+    "lowest_voltage_v": "lowest voltage of a test, as allowed or as found",
+    "open_circuit_voltage_v": "voltage of a cell at rest",
+    "pack_current_a": "current out of the pack",
+    "parallel": "cells in parallel",
+    "peak_temperature_c": "highest temperature of a cell",
+    "reason": "why there is no answer, or no place",
+    "resistance_ratio": "resistance of a cell over what it was when first measured",
+    "second_current_a": "current of the second load, as used or as the standard has it",
+    "second_time_s": "time under the second load, as used or as the standard has it",
+    "series": "cells in series",
+    "state_of_charge": "state of charge of a cell",
+    "time_s": "time since the start of a log",
+    "turns": "turns of one coil, as asked or as answered",
+    "verdict": "a current against its limit",
+    "voltage_difference_v": "difference between open-circuit voltages",
+    "voltage_v": "voltage of a cell or of a group of cells side by side",
+    "wire_diameter_mm": "diameter of one strand, as asked or as answered",
+    "worst_cell_current_a": "current of the worst-case cell",
+    "worst_cell_share": "share of the worst-case cell",
+}
+# what several names have in common that their descriptions say alike
+ALIKE = {
+    "Charge that this cell loses by itself in each cycle, beyond what the load takes. [Ah]": "of each "
+    "cell, or of the weak one alone",
+    "How much this measurement counts against the others; 0 leaves it out.": "one weight a measurement",
+    "How long it is held. [s]": "each load of the standard",
+}
+
+
+def test_a_name_has_one_unit():
+    """No field has one unit here and another there."""
+    assert differing(lambda field: field.unit or None) == {}
+
+
+def test_a_name_has_one_pair_of_bounds():
+    """A number is bounded alike wherever it is asked, or there is a reason."""
+    found = differing(lambda field: field.bounds, [f for f in FIELDS if f.asked])
+    assert found.keys() == BOUNDS.keys(), found
+
+
+def test_a_name_has_one_default():
+    """What is taken where nothing was given is the same in every question, or there is a reason."""
+    found = differing(lambda field: field.default, [f for f in FIELDS if f.asked])
+    assert found.keys() == DEFAULTS.keys(), found
+
+
+def test_a_name_means_one_thing():
+    """Where a name is described in several ways, the one thing that all of them mean is written down."""
+    found = differing(lambda field: field.meaning or None)
+    assert found.keys() == ONE_THING.keys(), found
+
+
+def test_a_thing_has_one_name():
+    """No two names are described alike."""
+    found = defaultdict(set)
+    for field in FIELDS:
+        if field.meaning:
+            found[field.meaning].add(field.name)
+    twice = {meaning: names for meaning, names in found.items() if len(names) > 1}
+    assert twice.keys() == ALIKE.keys(), twice
+
+
+@pytest.mark.parametrize("name", sorted({field.name for field in FIELDS}))
+def test_a_name_has_a_label(name):
+    """The label is short, starts with a capital letter, and is no name of the API."""
+    label = label_of(name)
+    assert 1 < len(label) <= 45
+    assert label[0].isupper()
+    assert "_" not in label
+    assert quantity_of(name)
+
+
+def test_a_number_with_a_unit_says_its_quantity():
+    """A number that has a unit has it in its name, and so a quantity; a ratio has neither."""
+    for field in FIELDS:
+        if field.unit and field.unit not in ("1", "1/h", "1/m", "1/year"):
+            assert quantity_of(field.name) != "number", field.name
+        elif field.unit == "1":
+            assert quantity_of(field.name) == "number", field.name
