@@ -10,7 +10,7 @@ from percell.physics.errors import NoSolution
 from percell.questions.registry import QUESTIONS, Question
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.sharing import Spread
-from percell.web.csv_log import answer_csv, with_query
+from percell.web.ask_csv import answer_csv, with_query
 from percell.web.problems import Failed, FieldError, Problem, failed
 from percell.web.query import read_query
 from percell.web.resource import BODY_LIMIT, Call, Reply, Resource, Stream

@@ -15,7 +15,7 @@ from percell.questions.answering.reply import Form, reply
 from percell.questions.answering.tables import GridAsked, every_table
 from percell.questions.grid import Grid, OwnGrid, grid
 from percell.questions.registry import QUESTIONS, Question
-from percell.web import csv_log, problems, reference, tables
+from percell.web import ask_csv, problems, reference, tables
 from percell.web.ask import STREAMS, Batch, BatchAnswers, answer_batch
 from percell.web.ask import encode as to_json
 from percell.web.health import ServiceHealth, health
@@ -276,7 +276,7 @@ def _question_path(question: Question, schemas: dict[str, Any]) -> dict[str, Any
         )
         path["post"]["requestBody"]["content"][media.decode()] = {
             "schema": {"type": "string"},
-            "example": csv_log.EXAMPLE,
+            "example": ask_csv.EXAMPLE,
         }
     if question.has_query:
         path["get"] = {
