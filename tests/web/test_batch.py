@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from percell.questions.registry import QUESTIONS
-from percell.web.ask import HEAVY_LIMIT, SLOW_LIMIT
+from percell.web.batch import HEAVY_LIMIT, SLOW_LIMIT
 
 ANY = next(iter(QUESTIONS.values()))
 

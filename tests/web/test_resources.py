@@ -60,27 +60,6 @@ def test_a_method_that_is_not_for_a_path(
         is_problem(response, "method-not-allowed", 405)
 
 
-@pytest.fixture(scope="module")
-def routed() -> Iterator[Any]:
-    """Return a caller of the API with every request sent through Litestar's router."""
-    app = create_app()
-    app.asgi_handler = app.asgi_handler._router  # type: ignore[attr-defined]
-    with TestClient(app) as caller:
-        yield caller
-
-
-@pytest.mark.parametrize("path", [*ALLOWED, "/v1/nothing", f"/v1/{ANY.id}/", f"//v1/{ANY.id}"])
-@pytest.mark.parametrize("method", ["GET", "POST", "OPTIONS", "PUT"])
-def test_the_short_way_leads_where_the_router_does(
-    client: Any, routed: Any, path: str, method: str
-) -> None:
-    """A path that goes straight to its resource is answered as it is by way of the router."""
-    short, long = client.request(method, HOST + path), routed.request(method, HOST + path)
-    assert short.status_code == long.status_code
-    assert short.content == long.content
-    assert same(short.headers) == same(long.headers)
-
-
 @pytest.mark.parametrize("path", ALLOWED)
 def test_options_says_the_methods(client: Any, path: str) -> None:
     """OPTIONS says what a path takes, without content."""

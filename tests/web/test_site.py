@@ -194,9 +194,10 @@ def test_pages_are_only_read(pages: Any, is_problem: Any, method: str) -> None:
     """405 with what a page takes."""
     response = pages.request(method, "/rules/")
     is_problem(response, "method-not-allowed", 405)
-    assert response.headers["allow"] == "GET, HEAD, OPTIONS"
+    assert set(response.headers["allow"].split(", ")) == {"GET", "HEAD", "OPTIONS"}
     options = pages.options("/rules/")
-    assert (options.status_code, options.headers["allow"]) == (204, "GET, HEAD, OPTIONS")
+    assert options.status_code == 204
+    assert set(options.headers["allow"].split(", ")) == {"GET", "HEAD", "OPTIONS"}
 
 
 def test_the_api_is_not_hidden(pages: Any, folder: Path, is_problem: Any) -> None:

@@ -8,7 +8,7 @@ import numpy as np
 
 from percell.questions.registry import QUESTIONS
 from percell.web.app import create_app
-from percell.web.ask import SLOW_LIMIT
+from percell.web.batch import SLOW_LIMIT
 
 
 def many_cells() -> dict[str, Any]:

@@ -12,10 +12,11 @@ from percell.questions.bench.discharge_test import (
     evaluate,
 )
 from percell.questions.vocabulary.refusal import RefusedAll
+from percell.web.call import Call
 from percell.web.csv_log import LogReader, NotUtf8
-from percell.web.problems import Failed, failed
+from percell.web.problems import Failed
 from percell.web.query import read_query
-from percell.web.resource import Call
+from percell.web.translate import failed
 
 # the log of the JSON example, invented
 EXAMPLE = """time_s,voltage_v,current_a,temperature_c

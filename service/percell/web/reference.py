@@ -1,5 +1,7 @@
 """What the API knows besides questions: rules, cautions, chemistries, problem types."""
 
+from typing import Any
+
 from msgspec import Struct
 
 from percell import VERSION
@@ -8,6 +10,7 @@ from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.cautions import CAUTIONS, Caution
 from percell.questions.vocabulary.chemistry import VOLTAGES, Voltages
 from percell.questions.vocabulary.rules import Rule, every_rule
+from percell.web.operations import catalogue
 from percell.web.problems import KINDS, Kind
 
 
@@ -43,3 +46,9 @@ def reference() -> Reference:
         deviations(),
         list(KINDS.values()),
     )
+
+
+def reference_operation() -> dict[str, Any]:
+    """Return the description of the catalogues."""
+    title = "Rules, cautions, chemistries, problems"
+    return catalogue("get_reference", title, Reference, reference())

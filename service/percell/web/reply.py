@@ -9,10 +9,12 @@ from msgspec import Struct
 
 from percell.questions.answering.reply import Form, Headline, reply
 from percell.questions.registry import QUESTIONS, Question
-from percell.web.ask import ERRORS
-from percell.web.problems import Failed, FieldError, failed
+from percell.web.call import Call
+from percell.web.operations import QUERY_PROBLEMS, operation, text_content
+from percell.web.problems import Failed, FieldError
 from percell.web.query import read_query
-from percell.web.resource import Call, Reply, Resource
+from percell.web.resource import Representation, Resource
+from percell.web.translate import ERRORS, failed
 
 TEXT = b"text/plain"
 _HOST = re.compile(rb"[A-Za-z0-9.:\[\]-]{1,255}")
@@ -30,7 +32,7 @@ def replying() -> dict[str, tuple[Question, Headline]]:
     return {name: (q, q.headline) for name, q in QUESTIONS.items() if q.headline}
 
 
-def _get(call: Call) -> Reply:
+def _get(call: Call) -> Representation:
     fields = read_query(call.query)
     own = {name: fields.pop(name) for name in ReplyAsked.__struct_fields__ if name in fields}
     try:
@@ -53,7 +55,7 @@ def _get(call: Call) -> Reply:
         form=wanted.format,
         site=_site(call),
     )
-    return Reply(text.encode(), b"text/plain; charset=utf-8")
+    return Representation(text.encode(), b"text/plain; charset=utf-8")
 
 
 def _flat(fields: dict[str, Any], before: str = "") -> dict[str, Any]:
@@ -78,4 +80,59 @@ def _site(call: Call) -> str:
 
 def reply_resource() -> Resource:
     """Return the resource that answers as text to paste."""
-    return Resource("/v1/reply", get=_get, forms=(TEXT,))
+    return Resource("/v1/reply", get=_get, produces=(TEXT,))
+
+
+def reply_operation() -> dict[str, Any]:
+    """Return the description of the reply."""
+    question, headline = replying()["direct-load"]
+    text = reply(
+        title=question.title,
+        headline=headline,
+        asked=question.example,
+        answer=question.answer(msgspec.convert(question.example, question.asked)),
+        form=Form.PLAIN,
+        site="http://127.0.0.1:8000",
+    )
+    return operation(
+        "get_reply",
+        "An answer as text to paste",
+        "Any question with a query form as a reply: its figure, two lines of working, the "
+        "caution, and a link to the table row. The question's own fields stand beside these two.",
+        "many",
+        parameters=[
+            {
+                "name": "question",
+                "in": "query",
+                "required": True,
+                "description": "The question to ask.",
+                "schema": {"type": "string", "enum": list(replying())},
+                "example": question.id,
+            },
+            {
+                "name": "format",
+                "in": "query",
+                "required": False,
+                "description": "Markup of the text.",
+                "schema": {
+                    "type": "string",
+                    "enum": [form.value for form in Form],
+                    "default": Form.PLAIN.value,
+                },
+            },
+            {
+                "name": "fields",
+                "in": "query",
+                "required": False,
+                "description": "The question's own fields, each under its own name.",
+                "style": "form",
+                "explode": True,
+                "schema": {"type": "object", "additionalProperties": {"type": "string"}},
+                "example": {name: str(value) for name, value in question.example.items()},
+            },
+        ],
+        answer="The text.",
+        content=text_content(TEXT.decode(), text),
+        problems=QUERY_PROBLEMS,
+        cached=True,
+    )

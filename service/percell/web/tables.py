@@ -3,16 +3,25 @@
 import csv
 from functools import partial
 from io import StringIO
-from typing import Annotated
+from typing import Annotated, Any
 
 import msgspec
 from msgspec import Meta, Struct
 
 from percell.questions.answering.tables import GridAsked, Print, every_table
 from percell.questions.grid import Grid, OwnGrid, Unfit, grid, own_grid
-from percell.web.ask import ERRORS, encode
-from percell.web.problems import Failed, FieldError, failed
-from percell.web.resource import JSON, Call, Reply, Resource
+from percell.web.call import Call
+from percell.web.operations import (
+    BODY_PROBLEMS,
+    builtins,
+    catalogue,
+    json_content,
+    operation,
+    text_content,
+)
+from percell.web.problems import Failed, FieldError
+from percell.web.resource import JSON, Representation, Resource, encode
+from percell.web.translate import ERRORS, failed
 
 CSV = b"text/csv"
 
@@ -119,39 +128,106 @@ def table_resources() -> list[Resource]:
     found = [
         Resource(
             "/v1/tables",
-            get=lambda _: Reply(listed),
-            post=lambda _, body: Reply(encode(answer_own(body))),
-            deaf=("POST",),
+            get=lambda _: Representation(listed),
+            post=lambda _, body: Representation(encode(answer_own(body))),
+            no_query_for=("POST",),
         )
     ]
     for name in every_table():
         found += [
             _by_accept(name),
-            Resource(f"/v1/tables/{name}.json", get=partial(_reply, name, JSON), deaf=("GET",)),
+            Resource(
+                f"/v1/tables/{name}.json", get=partial(_reply, name, JSON), no_query_for=("GET",)
+            ),
             Resource(
                 f"/v1/tables/{name}.csv",
                 get=partial(_reply, name, CSV),
-                forms=(CSV,),
-                deaf=("GET",),
+                produces=(CSV,),
+                no_query_for=("GET",),
             ),
         ]
     return found
 
 
 def _by_accept(name: str) -> Resource:
-    def get(call: Call) -> Reply:
-        return _reply(name, resource.form(call) or JSON, call)
+    def get(call: Call) -> Representation:
+        return _reply(name, resource.accepted(call) or JSON, call)
 
-    resource = Resource(f"/v1/tables/{name}", get=get, forms=(JSON, CSV), deaf=("GET",))
+    resource = Resource(f"/v1/tables/{name}", get=get, produces=(JSON, CSV), no_query_for=("GET",))
     return resource
 
 
-def _reply(name: str, form: bytes, _: Call) -> Reply:
+def _reply(name: str, form: bytes, _: Call) -> Representation:
     if form == JSON:
-        return Reply(encode(grid(name)))
+        return Representation(encode(grid(name)))
     disposition = f'attachment; filename="percell-{name}.csv"'.encode()
-    return Reply(
+    return Representation(
         as_csv(grid(name)),
         b"text/csv; charset=utf-8; header=present",
         ((b"content-disposition", disposition),),
     )
+
+
+def tables_operations() -> dict[str, Any]:
+    """Return the description of the list of tables, and of a table of the caller's own."""
+    asked = {
+        "question": "lowest-resistance",
+        "fixed": {"meter_counts": 2},
+        "rows": {
+            "field": "cell_rating_a",
+            "heading": "Cell rating",
+            "unit": "A",
+            "values": [15, 18],
+        },
+        "columns": [{"field": "layout", "heading": "Layout", "values": ["1S1P", "1S2P"]}],
+        "prints": [
+            {
+                "field": "lowest_resistance_ohm",
+                "heading": "Lowest resistance",
+                "unit": "Ω",
+                "decimals": 2,
+                "round": "up",
+            }
+        ],
+    }
+    return {
+        "get": catalogue("list_tables", "All printed tables", TableList, table_list()),
+        "post": operation(
+            "ask_own_table",
+            "A table of your own",
+            "One question over a grid of your own, rounded to the side you name. Nothing is kept.",
+            "many",
+            body=json_content(GridAsked, asked),
+            answer="The grid.",
+            content=json_content(OwnGrid, builtins(answer_own(encode(asked)))),
+            problems=BODY_PROBLEMS,
+        ),
+    }
+
+
+_TABLE_PARAMETER = {
+    "name": "table",
+    "in": "path",
+    "required": True,
+    "description": "Id of the table, with or without the suffix .json or .csv.",
+    "schema": {
+        "type": "string",
+        "enum": [f"{t}{suffix}" for t in every_table() for suffix in ("", ".json", ".csv")],
+    },
+}
+
+
+def table_operation() -> dict[str, Any]:
+    """Return the description of a printed table."""
+    first = grid(next(iter(every_table())))
+    return operation(
+        "get_table",
+        "One printed table",
+        "The whole grid, as JSON or, with the suffix .csv or Accept: text/csv, as CSV (RFC 4180).",
+        "catalogues",
+        answer="One printed table",
+        content=json_content(Grid, builtins(first))
+        | text_content(CSV.decode(), as_csv(first).decode()),
+        problems=(406, 400, 404, 422),
+        cached=True,
+    ) | {"parameters": [_TABLE_PARAMETER]}
