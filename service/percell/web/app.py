@@ -6,10 +6,12 @@ Origin``, so a cache would give the CSV of a table to a client that asked for JS
 own headers for other origins instead, and pages of the site are for their own origin.
 """
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 from litestar import Litestar, asgi
+from litestar.types import Middleware
 
 from percell.questions.registry import QUESTIONS
 from percell.web import openapi
@@ -46,13 +48,19 @@ def _route(resource: Resource) -> Any:
     return asgi(resource.path.decode(), copy_scope=False)(resource.__call__)
 
 
-def create_app(site: Path | None = None) -> Litestar:
-    """Return the application: the API and, given a folder, the site that was built in it."""
+def create_app(site: Path | None = None, *, middleware: Sequence[Middleware] = ()) -> Litestar:
+    """Return the application.
+
+    Args:
+        site: Folder in which the site is built. Without it there is only the API.
+        middleware: What every request passes through on its way to its resource or page.
+    """
     return Litestar(
         route_handlers=[
             *(_route(resource) for resource in _resources()),
             *([site_router(site)] if site else []),
         ],
+        middleware=middleware,
         exception_handlers=HANDLERS,
         openapi_config=None,
         logging_config=None,
