@@ -3,7 +3,7 @@
 import re
 from collections.abc import Sequence
 
-from litestar.datastructures.headers import Accept
+from litestar.datastructures import Accept
 
 # "q=0" and its longer spellings
 _WEIGHT_ZERO = re.compile(r";\s*q=0(\.0*)?\s*(;|$)", re.IGNORECASE)
