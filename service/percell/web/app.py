@@ -1,9 +1,10 @@
 """The ASGI application: resources, and around them Litestar's router, exception handlers and lifespan.
 
 Litestar's ``CORSConfig`` is not used. It answers the preflight of every path alike, also of a path that
-does not exist, and cannot say which methods a path takes. It replaces ``Vary: Accept`` by ``Vary:
-Origin``, so a cache would give the CSV of a table to a client that asked for JSON. A resource sends its
-own headers for other origins instead, and pages of the site are for their own origin.
+does not exist, and cannot say which methods a path takes. For a request with a cookie it replaces
+``Vary: Accept`` by ``Vary: Origin``, so a cache could give the CSV of a table to a client that asks for
+JSON. A resource sends its own headers for other origins instead. Pages of the site are for their own
+origin only.
 """
 
 from collections.abc import Sequence

@@ -45,7 +45,7 @@ def _limits(query: bytes) -> Limits:
 
 
 def with_query(asked: DischargeTest, body: bytes, query: bytes) -> DischargeTest:
-    """Return a question in JSON with the limits of its query, where the body has none of its own."""
+    """Return a question in JSON with the limits of its query. A limit in the body comes first."""
     if not query:
         return asked
     limits = _limits(query)

@@ -1,4 +1,4 @@
-"""Problem documents (RFC 9457): one type for each way a request can fail, each with a page."""
+"""Problem documents (RFC 9457): one type for each way in which a request can fail, with its page."""
 
 from typing import Annotated, Any
 

@@ -1,4 +1,4 @@
-"""What the API knows besides questions: rules, cautions, chemistries, problem types."""
+"""The catalogues of the API: questions, rules, cautions, chemistries, problem types."""
 
 from typing import Any
 

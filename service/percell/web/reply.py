@@ -27,8 +27,8 @@ class ReplyAsked(Struct, frozen=True):
     format: Form = Form.PLAIN
 
 
-def replying() -> dict[str, tuple[Question, Headline]]:
-    """Return the questions that a reply can be made of, and what it leads with."""
+def questions_with_reply() -> dict[str, tuple[Question, Headline]]:
+    """Return the questions that have a reply, and what each reply leads with."""
     return {name: (q, q.headline) for name, q in QUESTIONS.items() if q.headline}
 
 
@@ -39,10 +39,10 @@ def _get(call: Call) -> Representation:
         wanted = msgspec.convert(own, ReplyAsked)
     except ERRORS as error:
         raise failed(error, ReplyAsked, unreadable="unreadable-query") from None
-    if wanted.question not in replying():
-        detail = f"There is no such question. There are: {', '.join(replying())}."
+    if wanted.question not in questions_with_reply():
+        detail = f"There is no such question. There are: {', '.join(questions_with_reply())}."
         raise Failed("outside-contract", detail, errors=[FieldError("/question", detail)])
-    question, headline = replying()[wanted.question]
+    question, headline = questions_with_reply()[wanted.question]
     try:
         answer = question.answer(msgspec.convert(fields, question.asked, strict=False))
     except ERRORS as error:
@@ -59,7 +59,7 @@ def _get(call: Call) -> Representation:
 
 
 def _flat(fields: dict[str, Any], before: str = "") -> dict[str, Any]:
-    """Return the fields under the names that stand in the query."""
+    """Return the fields under the names that they have in the query."""
     flat: dict[str, Any] = {}
     for name, value in fields.items():
         if isinstance(value, dict):
@@ -70,7 +70,7 @@ def _flat(fields: dict[str, Any], before: str = "") -> dict[str, Any]:
 
 
 def _site(call: Call) -> str:
-    """Return the site's address: as configured, else where this request went to."""
+    """Return the site's address: the configured one, or else the host of this request."""
     configured = os.environ.get("PERCELL_SITE_URL")
     if configured:
         return configured.rstrip("/")
@@ -85,7 +85,7 @@ def reply_resource() -> Resource:
 
 def reply_operation() -> dict[str, Any]:
     """Return the description of the reply."""
-    question, headline = replying()["direct-load"]
+    question, headline = questions_with_reply()["direct-load"]
     text = reply(
         title=question.title,
         headline=headline,
@@ -106,7 +106,7 @@ def reply_operation() -> dict[str, Any]:
                 "in": "query",
                 "required": True,
                 "description": "The question to ask.",
-                "schema": {"type": "string", "enum": list(replying())},
+                "schema": {"type": "string", "enum": list(questions_with_reply())},
                 "example": question.id,
             },
             {

@@ -69,7 +69,7 @@ def _text(value: float | str | None, shown: Print) -> str:
 
 
 def as_csv(table: Grid) -> bytes:
-    """Return a table as CSV (RFC 4180): a line of headings, then a line a row."""
+    """Return a table as CSV (RFC 4180): a line of headings, then one line per row."""
     text = StringIO()
     write = csv.writer(text).writerow
     write(
@@ -96,17 +96,17 @@ _decode = msgspec.json.Decoder(GridAsked).decode
 
 
 def answer_own(body: bytes) -> OwnGrid:
-    """Work out a caller's own grid."""
+    """Calculate a caller's own table."""
     try:
         return own_grid(_decode(body))
     except Unfit as unfit:
-        raise _placed(unfit) from None
+        raise _with_pointer(unfit) from None
     except ERRORS as error:
         raise failed(error, GridAsked) from None
 
 
-def _placed(unfit: Unfit) -> Failed:
-    """Return a question's problem with its pointer into the grid: to an axis, or to the fixed fields."""
+def _with_pointer(unfit: Unfit) -> Failed:
+    """Return a question's problem with a pointer into the request: to an axis, or to the fixed fields."""
     problem = failed(unfit.error, unfit.asked)
     (fault,) = problem.problem.errors or []
     own = f"/{unfit.field}"
@@ -122,7 +122,7 @@ def _placed(unfit: Unfit) -> Failed:
 def table_resources() -> list[Resource]:
     """Return the resources of the tables: the list, and each table in both forms.
 
-    A table's own path gives the form that ``Accept`` asks for; a suffix names it outright.
+    Without a suffix, ``Accept`` chooses the media type; the suffixes .json and .csv name it.
     """
     listed = encode(table_list())
     found = [
@@ -137,11 +137,13 @@ def table_resources() -> list[Resource]:
         found += [
             _by_accept(name),
             Resource(
-                f"/v1/tables/{name}.json", get=partial(_reply, name, JSON), no_query_for=("GET",)
+                f"/v1/tables/{name}.json",
+                get=partial(_represent, name, JSON),
+                no_query_for=("GET",),
             ),
             Resource(
                 f"/v1/tables/{name}.csv",
-                get=partial(_reply, name, CSV),
+                get=partial(_represent, name, CSV),
                 produces=(CSV,),
                 no_query_for=("GET",),
             ),
@@ -151,13 +153,13 @@ def table_resources() -> list[Resource]:
 
 def _by_accept(name: str) -> Resource:
     def get(call: Call) -> Representation:
-        return _reply(name, resource.accepted(call) or JSON, call)
+        return _represent(name, resource.accepted(call) or JSON, call)
 
     resource = Resource(f"/v1/tables/{name}", get=get, produces=(JSON, CSV), no_query_for=("GET",))
     return resource
 
 
-def _reply(name: str, form: bytes, _: Call) -> Representation:
+def _represent(name: str, form: bytes, _: Call) -> Representation:
     if form == JSON:
         return Representation(encode(grid(name)))
     disposition = f'attachment; filename="percell-{name}.csv"'.encode()
