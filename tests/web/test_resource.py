@@ -96,6 +96,14 @@ def test_head_is_get_without_content(client: Any, path: str) -> None:
     assert int(head.headers["content-length"]) == len(get.content)
 
 
+def test_no_content_is_sent_after_head(length_sent: Any) -> None:
+    """The application itself sends none, whether the answer is one, a problem, or nothing at all."""
+    app = create_app()
+    for path in ("/healthz", "/v1/reference", f"/v1/{ANY.id}", "/v1/nothing", "/nothing"):
+        assert length_sent(app, "GET", path) > 0
+        assert length_sent(app, "HEAD", path) == 0, path
+
+
 def test_head_of_what_fails(client: Any) -> None:
     """Also where GET fails."""
     for path in (f"/v1/{ANY.id}", "/v1/nothing", "/nothing", f"/v1/{ANY.id}?x=%"):
