@@ -210,3 +210,5 @@ def test_depth_is_refused(post: Any, opening: str) -> None:
                 else:
                     assert response.status_code in (400, 422), response.text[:300]
                     assert response.headers["content-type"] == "application/problem+json"
+                if path == PATH and depth > 50_000:
+                    assert response.json()["detail"] == "The body is nested too deeply."
