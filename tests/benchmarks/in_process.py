@@ -18,9 +18,9 @@ import msgspec
 import numpy as np
 from report import Target, rows_and_verdict
 
-from percell.questions.grid import figures
-from percell.questions.registry import QUESTIONS, Question
-from percell.questions.vocabulary.layout import wiring
+from percell.questions.answering.over_table import figures_over
+from percell.questions.answering.question import Question
+from percell.questions.registry import QUESTIONS
 from percell.web.ask import BATCH_LIMIT, answer_batch, encode
 
 ROUNDS = 9
@@ -114,13 +114,13 @@ def _one_by_one(question: Question, side: int) -> Iterator[Any]:
     (first, rows), (second, columns) = axes
     for row, column in product(rows, columns):
         asked = msgspec.convert(fixed | {first: row, second: column}, question.asked)
-        yield question.figures(asked, wiring(asked.layout))
+        yield question.figures(asked)
 
 
 def _at_once(question: Question, side: int) -> Any:
     fixed, ((first, rows), (second, columns)) = _cells(question, side)
     axes = {first: np.array(rows)[:, None], second: np.array(columns)[None, :]}
-    return figures(question, fixed, axes)
+    return figures_over(question, fixed, axes)
 
 
 def table(question: Question) -> tuple[str, Target]:

@@ -30,7 +30,8 @@ import httpx
 from msgspec import structs
 from report import Target, rows_and_verdict
 
-from percell.questions.registry import QUESTIONS, Question
+from percell.questions.answering.question import Question
+from percell.questions.registry import QUESTIONS
 
 HERE = Path(__file__).parent
 CONNECTIONS = 32

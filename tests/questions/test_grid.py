@@ -14,13 +14,15 @@ import numpy as np
 import pytest
 from litestar.testing import TestClient
 
-from percell.questions.answering.tables import Print, Rounding, every_table
-from percell.questions.grid import figures, grid
+from percell.questions.answering.headline import Rounding
+from percell.questions.answering.over_table import figures_over
+from percell.questions.answering.tables import Print, every_table
+from percell.questions.grid import grid
 from percell.questions.registry import QUESTIONS
-from percell.questions.vocabulary.chemistry import BY_CHEMISTRY, preset
+from percell.questions.vocabulary.chemistry import preset
 from percell.questions.vocabulary.verdict import Verdict
 from percell.web.app import create_app
-from percell.web.ask import BATCH_LIMIT
+from percell.web.ask import BATCH_LIMIT, HEAVY_LIMIT
 
 TABLES = every_table()
 HIGHEST_RATING_A = 200.0
@@ -34,10 +36,12 @@ def batch():
 
         def ask(items):
             found = []
-            for start in range(0, len(items), BATCH_LIMIT):
+            heavy = any(QUESTIONS[question].heavy for question, _ in items)
+            size = HEAVY_LIMIT if heavy else BATCH_LIMIT
+            for start in range(0, len(items), size):
                 body = [
                     {"question": question, "ask": body}
-                    for question, body in items[start : start + BATCH_LIMIT]
+                    for question, body in items[start : start + size]
                 ]
                 reply = client.post("/v1/batch", json={"items": body})
                 assert reply.status_code == 200, reply.text
@@ -258,7 +262,7 @@ def test_grid_is_one_by_one(table_id):
         for i, axis in enumerate(table.columns)
     }
     axes[table.rows.field] = np.array(table.rows.values)[:, None]
-    got = figures(question, table.fixed, axes)
+    got = figures_over(question, table.fixed, axes)
     shape = len(whole.rows), len(whole.columns)
     over_arrays = {
         name: np.broadcast_to(getattr(got, name), shape) for name in got.__struct_fields__
@@ -278,7 +282,7 @@ def test_grid_without_an_answer_is_empty():
     """Where one question alone has no physical answer, a grid holds NaN, and not an error."""
     question = QUESTIONS["converter-load"]
     fixed = {"layout": "1S1P", "cell_rating_a": 20, "cutoff_basis": "at_rest"}
-    got = figures(question, fixed, {"output_power_w": np.array([50.0, 500.0])})
+    got = figures_over(question, fixed, {"output_power_w": np.array([50.0, 500.0])})
     assert np.isfinite(got.pack_current_a).tolist() == [True, False]
 
 
@@ -286,7 +290,7 @@ def test_grid_worked_out_one_by_one_without_an_answer_is_empty():
     """Where physics takes one question at a time, a cell without an answer is NaN too."""
     question = QUESTIONS["weak-cell-drift"]
     fixed = {"series": 2, "cell_capacity_ah": 3, "cycles": 1, "chemistry": "lfp"}
-    got = figures(question, fixed, {"cell_charged_voltage_v": np.array([[3.6], [4.7]])})
+    got = figures_over(question, fixed, {"cell_charged_voltage_v": np.array([[3.6], [4.7]])})
     assert np.isfinite(got.lowest_at_cutoff_v).tolist() == [[True], [False]]
 
 
@@ -348,29 +352,20 @@ def test_sources_and_defaults_are_named(table_id):
     whole = grid(table_id)
     assert whole.sources
     assert whole.cautions
-    body = dict(whole.fixed) | {whole.rows_by.field: whole.rows[0].value}
-    body |= {
-        axis.field: value
-        for axis, value in zip(whole.columns_by, whole.columns[0].values, strict=True)
-    }
     question = QUESTIONS[whole.question]
-    named = {assumption.name for assumption in whole.assumptions}
-    # the running time of a converter, without draws
-    unused = {"device_resistance_ohm", "pause_s", "standby_current_a"}
-    if whole.fixed.get("cutoff_basis") == "under_load":
-        unused |= {"cell_resistance_ohm", "cell_resistance_tolerance_ohm", "contact_resistance_ohm"}
-    spares = whole.question == "running-time" or "cutoff_basis" in whole.fixed
-    for field in msgspec.structs.fields(question.asked):
-        if spares and field.name in unused:
-            assert field.name not in named
-            continue
-        left_out = not field.required and field.name not in body
-        # where nothing is put in the place of what was not given, there is nothing to name
-        filled = field.default is not msgspec.UNSET or field.name in {
-            *BY_CHEMISTRY,
-            "open_circuit_curve",
-        }
-        assert (field.name in named) is (left_out and filled)
+    rested_on: dict[str, set[Any]] = {}
+    for row in (whole.rows[0], whole.rows[-1]):
+        for column in (whole.columns[0], whole.columns[-1]):
+            body = dict(whole.fixed) | {whole.rows_by.field: row.value}
+            axes = [axis.field for axis in whole.columns_by]
+            body |= dict(zip(axes, column.values, strict=True))
+            for found in question.answer(msgspec.convert(body, question.asked)).assumptions:
+                if found.name not in body:
+                    rested_on.setdefault(found.name, set()).add(found.value)
+    named = {assumption.name: assumption.value for assumption in whole.assumptions}
+    assert named.keys() == rested_on.keys()
+    for name, values in rested_on.items():
+        assert values == {named[name]} or named[name] == "varies over the table"
     assert all(assumption.origin for assumption in whole.assumptions)
 
 
@@ -392,3 +387,21 @@ def test_table_travels(table_id):
     assert all(
         v is not None for row in json.loads(sent)["rows"] for c in row["cells"] for v in c["values"]
     )
+
+
+def test_a_default_that_varies_over_a_table_is_not_told_as_one():
+    """A table by alloy names no alloy's resistivity for all; one that is the same all over has its value."""
+    listed = {a.name: a.value for a in grid("ohms-per-metre").assumptions}
+    assert listed["alloy.resistivity"] == "varies over the table"
+    assert listed["coils"] == 1.0
+    listed = {a.name: a for a in grid("claim-capacity-by-size").assumptions}
+    assert listed["cell_nominal_voltage_v"].value == "varies over the table"
+
+
+def test_a_table_lists_what_stands_in_for_what_was_not_given():
+    """The mass of a cell that is told by its size, and the current of a charge, are among the defaults."""
+    listed = {a.name: a.value for a in grid("temperature-by-draw").assumptions}
+    assert {"cell_mass_kg", "specific_heat_j_kgk"} <= listed.keys()
+    listed = {a.name: a.value for a in grid("charging-time").assumptions}
+    assert listed["end_current_a"] == "varies over the table"
+    assert listed["state_of_charge"] == 0.0

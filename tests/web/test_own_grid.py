@@ -142,3 +142,17 @@ def test_marks_need_a_rating(client):
     assert refused.json()["errors"][0]["pointer"] == "/marked"
     rated = asked | {"fixed": asked["fixed"] | {"cell_rating_a": 20}}
     assert client.post("/v1/tables", json=rated).status_code == 200
+
+
+@pytest.mark.parametrize("field", ["mark", "resistance_ratio"])
+def test_a_print_is_a_number_of_the_figures(client, field):
+    """A word of the answer, or a number that a table does not work out, is refused by its place."""
+    asked = {
+        "question": "health",
+        "rows": {"field": "measured_capacity_ah", "heading": "Q", "values": [2, 3]},
+        "columns": [{"field": "reference_capacity_ah", "heading": "Q0", "values": [2.5, 3]}],
+        "prints": [{"field": field, "heading": "x", "round": "up"}],
+    }
+    refused = client.post("/v1/tables", json=asked)
+    assert refused.status_code == 422
+    assert refused.json()["errors"][0]["pointer"].startswith("/prints")

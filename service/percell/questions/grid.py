@@ -1,31 +1,31 @@
 """A whole table at once: the same figures as a single question, over arrays."""
 
 from functools import cache
-from types import SimpleNamespace
-from typing import Annotated, Any, cast
+from typing import Annotated, Any, get_args, get_type_hints
 
 import numpy as np
 from msgspec import Meta, Struct, ValidationError, convert, structs
 
 from percell import VERSION
 from percell.physics.meter import rounded_down, rounded_up
-from percell.questions.answering.envelope import Assumption, assumptions
+from percell.questions.answering.envelope import Assumption
+from percell.questions.answering.headline import Rounding
+from percell.questions.answering.over_table import figures_over
+from percell.questions.answering.question import OverTable, Question
 from percell.questions.answering.tables import (
     Careful,
     Chart,
     Columns,
     GridAsked,
     Print,
-    Rounding,
     Rows,
     Worked,
     anchor,
     every_table,
     label,
 )
-from percell.questions.registry import QUESTIONS, Question
+from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.cautions import CAUTIONS, Caution
-from percell.questions.vocabulary.layout import wiring
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.verdict import Verdict, verdicts
 
@@ -95,24 +95,6 @@ class Grid(OwnGrid, frozen=True, kw_only=True):
     page: Annotated[str, Meta(description="The table's page.")]
 
 
-def figures(question: Question, fixed: dict[str, Any], axes: dict[str, Any]) -> Any:
-    """Work out the figures of a question over axes that broadcast against each other.
-
-    Each axis is an array; ``fixed`` holds the other fields. Where there is no physical answer the
-    arrays hold NaN.
-    """
-    first = {name: np.ravel(values)[0] for name, values in axes.items()}
-    body = fixed | {n: str(v) if isinstance(v, str) else float(v) for n, v in first.items()}
-    one = convert(body, question.asked)
-    asked = SimpleNamespace(**structs.asdict(one) | axes)
-    if question.figures is None:
-        raise TypeError(f"{question.id} is not a question that a grid of independent cells can ask")
-    # a question about cells that stand alone, or about one group, has no layout
-    wired = [wiring(asked.layout)] if "layout" in question.asked.__struct_fields__ else []
-    with np.errstate(invalid="ignore", divide="ignore"):
-        return question.figures(cast(Any, asked), *wired)
-
-
 @cache
 def grid(table_id: str) -> Grid:
     """Work out one table. The tables do not change while the service runs, so each is kept."""
@@ -159,8 +141,9 @@ def own_grid(asked: GridAsked) -> OwnGrid:
         Unfit: A value is none that the question takes.
     """
     question = QUESTIONS.get(asked.question)
-    if not question or not question.figures or not question.vectorised:
-        able = ", ".join(n for n, q in QUESTIONS.items() if q.figures and q.vectorised)
+    # one that takes long for each cell would keep others waiting
+    if not question or not question.table or question.heavy:
+        able = ", ".join(n for n, q in QUESTIONS.items() if q.table and not q.heavy)
         raise Refused("question", f"A grid can ask: {able}.")
     cells = len(asked.rows.values)
     for axis in asked.columns:
@@ -201,7 +184,7 @@ def _check_axes(asked: GridAsked, question: Question) -> None:
         if len(dict.fromkeys(type(value) for value in axis.values)) > 1:
             raise Refused(f"{where}.values", "An axis is all numbers or all words.")
         words = axis.field != "layout" and isinstance(axis.values[0], str)
-        if words and not getattr(question.figures, "takes_words", False):
+        if words and question.table is not OverTable.CELL_BY_CELL:
             # other words choose how a question is worked out, which arrays cannot
             raise Refused(f"{where}.field", "Of the fields with words only the layout is an axis.")
     first = {axis.field: axis.values[0] for axis in axes.values()}
@@ -214,8 +197,15 @@ def _check_axes(asked: GridAsked, question: Question) -> None:
                 raise Unfit(error, question.asked, axis.field, at) from None
 
 
+@cache
+def _numbers(kind: type[Struct]) -> frozenset[str]:
+    """Return the fields of an answer that are numbers, and neither words nor lists."""
+    hints = get_type_hints(kind)
+    return frozenset(name for name, hint in hints.items() if {float, int} & {hint, *get_args(hint)})
+
+
 def _check_prints(asked: GridAsked, question: Question) -> None:
-    numbers = question.answered.__struct_fields__
+    numbers = _numbers(question.answered)
     for i, shown in enumerate(asked.prints):
         if shown.field not in numbers or shown.round is Rounding.WORD:
             raise Refused(f"prints.{i}.field", f"{shown.field!r} is no number of the answer.")
@@ -228,16 +218,10 @@ def _worked_out(asked: GridAsked, question: Question) -> OwnGrid:
         for i, axis in enumerate(asked.columns)
     }
     axes[asked.rows.field] = np.array(asked.rows.values)[:, None]
-    got = figures(question, asked.fixed, axes)
+    got = figures_over(question, asked.fixed, axes)
     shape = (len(asked.rows.values), len(headings))
     shown = [_rounded(np.broadcast_to(_figure(got, p), shape), p) for p in asked.prints]
     marks = _marks(asked, got, axes, shape)
-    one = convert(
-        asked.fixed
-        | {axis.field: axis.values[0] for axis in asked.columns}
-        | {asked.rows.field: asked.rows.values[0]},
-        question.asked,
-    )
     return OwnGrid(
         question=asked.question,
         fixed=asked.fixed,
@@ -258,12 +242,25 @@ def _worked_out(asked: GridAsked, question: Question) -> OwnGrid:
             for i in range(shape[0])
         ],
         marked=asked.marked,
-        assumptions=[
-            a
-            for a in (question.assumed or assumptions)(one)
-            if a.name not in axes and a.name not in asked.fixed
-        ],
+        assumptions=_assumptions(asked, question),
     )
+
+
+def _assumptions(asked: GridAsked, question: Question) -> list[Assumption]:
+    """Return the defaults that the table rests on; one that is not the same all over is said to vary."""
+    all_axes: tuple[Rows | Columns, ...] = (asked.rows, *asked.columns)
+    first = {axis.field: axis.values[0] for axis in all_axes}
+    found: dict[str, Assumption] = {}
+    for axis in all_axes:
+        for value in axis.values:
+            one = convert(asked.fixed | first | {axis.field: value}, question.asked)
+            for assumption in question.assumed(one):
+                if found.setdefault(assumption.name, assumption) != assumption:
+                    found[assumption.name] = Assumption(
+                        assumption.name, "varies over the table", "", "see the answer to each entry"
+                    )
+    given = first.keys() | asked.fixed.keys()
+    return [assumption for name, assumption in found.items() if name not in given]
 
 
 def _figure(got: Any, shown: Print) -> Any:

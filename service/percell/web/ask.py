@@ -4,7 +4,7 @@ from typing import Any
 
 import msgspec
 
-from percell.questions.registry import Question
+from percell.questions.answering.question import Question
 from percell.web.ask_csv import EXAMPLE, answer_csv, with_query
 from percell.web.call import BODY_LIMIT, Call
 from percell.web.operations import (

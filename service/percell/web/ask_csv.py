@@ -7,9 +7,8 @@ from msgspec import structs
 
 from percell.questions.bench.discharge_test import (
     DischargeTest,
-    DischargeTestAnswer,
     Limits,
-    evaluate,
+    answer_logs,
 )
 from percell.questions.vocabulary.refusal import RefusedAll
 from percell.web.call import Call
@@ -55,7 +54,7 @@ def with_query(asked: DischargeTest, body: bytes, query: bytes) -> DischargeTest
     )
 
 
-async def answer_csv(call: Call) -> DischargeTestAnswer:
+async def answer_csv(call: Call) -> msgspec.Struct:
     """Answer for one log in the body, with the limits in the query."""
     limits = _limits(call.query)
     reader = LogReader()
@@ -66,7 +65,7 @@ async def answer_csv(call: Call) -> DischargeTestAnswer:
             reader.feed(part)
         log = reader.finish(limits)
         # a noisy log has many steps
-        return await asyncio.to_thread(evaluate, [log], limits)
+        return await asyncio.to_thread(answer_logs, [log], limits)
     except NotUtf8:
         raise Failed("unreadable-body", "The body is not UTF-8.") from None
     except RefusedAll as error:

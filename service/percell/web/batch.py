@@ -6,7 +6,8 @@ from typing import Annotated, Any
 import msgspec
 from msgspec import Meta, Struct
 
-from percell.questions.registry import QUESTIONS, Question
+from percell.questions.answering.question import Question
+from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.sharing import Spread
 from percell.web.ask import json_error
 from percell.web.operations import BODY_PROBLEMS, REF, builtins, json_content, operation

@@ -7,8 +7,10 @@ from typing import Any
 import msgspec
 from msgspec import Struct
 
-from percell.questions.answering.reply import Form, Headline, reply
-from percell.questions.registry import QUESTIONS, Question
+from percell.questions.answering.headline import Headline
+from percell.questions.answering.question import Question
+from percell.questions.answering.reply import Form, reply
+from percell.questions.registry import QUESTIONS
 from percell.web.call import Call
 from percell.web.operations import QUERY_PROBLEMS, operation, text_content
 from percell.web.problems import Failed, FieldError

@@ -8,7 +8,7 @@ from scipy.integrate import solve_ivp
 
 from percell.physics.charging import SLOW_RATIO
 from percell.physics.curves import open_circuit_voltage_v, published_curve
-from percell.questions.grid import figures
+from percell.questions.answering.over_table import figures_over
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.verdict import Verdict
@@ -236,7 +236,9 @@ def test_row_on_the_careful_side(ask, capacity_ah, row):
 def test_grid_holds_words_and_numbers(ask):
     """Over layouts, each cell of a grid is what one question alone gets."""
     layouts = ["1S1P", "2S1P", "1S3P"]
-    got = figures(QUESTIONS["charging"], {"cell_capacity_ah": 3}, {"layout": np.array(layouts)})
+    got = figures_over(
+        QUESTIONS["charging"], {"cell_capacity_ah": 3}, {"layout": np.array(layouts)}
+    )
     alone = [ask("charging", **CELL | {"layout": layout}) for layout in layouts]
     assert got.charging_allowed.tolist() == [one.charging_allowed for one in alone]
     assert got.charger_current_a.tolist() == [one.charger_current_a for one in alone]

@@ -14,7 +14,7 @@ from scipy.interpolate import make_interp_spline
 from scipy.optimize import brentq
 
 from percell.physics.curves import published_curve
-from percell.questions.grid import figures
+from percell.questions.answering.over_table import figures_over
 from percell.questions.registry import QUESTIONS
 
 PACKS = Path(__file__).parents[2] / "reference" / "ngspice_packs.py"
@@ -203,7 +203,7 @@ def test_pair_by_hand(ask, source, apart_v, expected_a):
 def test_pair_over_a_grid(ask):
     """A whole grid of pairs has the figures of each pair asked by itself."""
     apart, ohms = np.array([[0.05], [0.2]]), np.array([[0.01, 0.03]])
-    got = figures(
+    got = figures_over(
         QUESTIONS["joining-pair"],
         {"cell_capacity_ah": 3},
         {"voltage_apart_v": apart, "cell_resistance_ohm": ohms},

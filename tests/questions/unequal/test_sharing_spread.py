@@ -5,7 +5,7 @@ import pytest
 from scipy.integrate import dblquad, quad
 from scipy.stats import norm
 
-from percell.questions.grid import figures
+from percell.questions.answering.over_table import figures_over
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.refusal import Refused
 
@@ -125,7 +125,7 @@ def test_grid_is_each_cell_by_itself(ask, rows_first):
     fixed = {"group_current_a": 30, "draws": 5000, "contact_resistance_ohm": 0.01}
     fixed["contact_spread"] = 0.1
     parallel, spreads = [2.0, 5.0], [0.0, 0.2, 0.3]
-    got = figures(
+    got = figures_over(
         QUESTIONS["sharing-spread"],
         fixed,
         {"parallel": np.array(parallel)[:, None], "resistance_spread": np.array(spreads)[None]}

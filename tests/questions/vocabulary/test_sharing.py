@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from percell.questions.grid import figures
+from percell.questions.answering.over_table import figures_over
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary import usual_spread
 from percell.questions.vocabulary.sharing import (
@@ -102,7 +102,7 @@ def test_a_grid_takes_a_spread(ask):
     """A table may fix the sharing as an object."""
     fixed = {"sharing": {"spread": 0.1}, "coil_resistance_ohm": 0.1, "cell_rating_a": 20}
     layouts = np.array([["1S1P", "1S3P", "2S4P"]])
-    got = figures(QUESTIONS["direct-load"], fixed, {"layout": layouts})
+    got = figures_over(QUESTIONS["direct-load"], fixed, {"layout": layouts})
     for i, layout in enumerate(layouts[0]):
         one = ask("direct-load", **fixed, layout=str(layout))
         assert got.hottest_cell_current_a[0, i] == one.hottest_cell_current_a

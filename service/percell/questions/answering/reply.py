@@ -5,9 +5,8 @@ from typing import Any
 
 from msgspec import UNSET, Struct
 
-from percell.physics.meter import rounded_down, rounded_up
 from percell.questions.answering.envelope import Step
-from percell.questions.answering.tables import Rounding
+from percell.questions.answering.headline import Headline
 from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.rules import Severity
 from percell.questions.vocabulary.verdict import Verdict
@@ -19,25 +18,6 @@ class Form(StrEnum):
     PLAIN = "plain"
     MARKDOWN = "markdown"
     BBCODE = "bbcode"
-
-
-class Headline(Struct, frozen=True, kw_only=True):
-    """The one figure of an answer that a reply leads with, and how it is rounded to be careful."""
-
-    field: str
-    says: str
-    unit: str
-    decimals: int
-    round: Rounding
-    # how many of the figure's unit make one of the shown unit: 60 for minutes of a time in seconds
-    per: float = 1.0
-
-    def text(self, value: float) -> str:
-        """Return the figure rounded to the careful side, with its unit."""
-        step = 10.0**-self.decimals
-        how = rounded_up if self.round is Rounding.UP else rounded_down
-        text = f"{how(value=value / self.per, step=step):.{self.decimals}f}"
-        return f"{text} {self.unit}" if self.unit else text
 
 
 # words after which nobody looks for a warning

@@ -8,11 +8,11 @@ from msgspec import UNSET, Struct, UnsetType, structs
 from percell.physics import wire
 from percell.physics.errors import NoSolution
 from percell.physics.sizes import MEMORY
-from percell.questions.answering import envelope
-from percell.questions.answering.envelope import Assumption, Step, assumptions, links
-from percell.questions.answering.one_by_one import one_by_one
+from percell.questions.answering.assumptions import assumptions
+from percell.questions.answering.envelope import Assumption, Step
+from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.question import Explained, OverTable, Question
 from percell.questions.vocabulary import rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.fields import NOTHING_GIVEN, choice, figure, quantity, text, whole
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
@@ -161,8 +161,8 @@ class CoilFigures(Struct, frozen=True, gc=False):
     outer_diameter_mm: Annotated[float, figure("mm", "Outer diameter of one winding.")]
 
 
-class CoilAnswer(CoilFigures, frozen=True, kw_only=True):
-    """The figures, with what they rest on."""
+class CoilDetails(Struct, frozen=True, kw_only=True):
+    """The material, and what holds only under power or only hot."""
 
     material: Annotated[str, text("The material in full, with its standard.")]
     surface_load_w_mm2: Annotated[
@@ -179,11 +179,6 @@ class CoilAnswer(CoilFigures, frozen=True, kw_only=True):
         float | UnsetType,
         figure("s", "Least time from 20 °C to wire_temperature_c, bare and without any loss."),
     ] = UNSET
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
 
 
 def _diameter_mm(asked: Coil) -> float:
@@ -207,7 +202,6 @@ def _pitch_mm(asked: Coil, diameter_mm: float) -> float:
     return float(width_mm + asked.spacing_mm)
 
 
-@one_by_one
 def figures(asked: Coil) -> CoilFigures:
     """Work out the numbers of one coil, or of a whole grid of them."""
     alloy, diameter_mm = wire.ALLOYS[asked.alloy], _diameter_mm(asked)
@@ -349,18 +343,10 @@ def _working(asked: Coil, got: CoilFigures) -> list[Step]:
     ]
 
 
-class _Hot(Struct, frozen=True, omit_defaults=True):
-    """What holds only under power, or only hot."""
-
-    surface_load_w_mm2: float | UnsetType = UNSET
-    resistance_ratio: float | UnsetType = UNSET
-    hot_resistance_ohm: float | UnsetType = UNSET
-    warm_up_time_s: float | UnsetType = UNSET
-
-
-def _hot(asked: Coil, got: CoilFigures) -> tuple[_Hot, list[Step]]:
+def _details(asked: Coil, got: CoilFigures) -> tuple[CoilDetails, list[Step]]:
     alloy, power_w, hot_c = wire.ALLOYS[asked.alloy], asked.coil_power_w, asked.wire_temperature_c
-    hot, steps = _Hot(), []
+    name = f"{alloy.name} ({alloy.standard})" if alloy.standard else alloy.name
+    hot, steps = CoilDetails(material=name), []
     if power_w is not UNSET:
         load = wire.surface_load_wmm2(power_w=power_w, surface_mm2=got.surface_area_mm2)
         hot = structs.replace(hot, surface_load_w_mm2=load)
@@ -392,7 +378,7 @@ def _hot(asked: Coil, got: CoilFigures) -> tuple[_Hot, list[Step]]:
     return hot, steps
 
 
-def _findings(asked: Coil, got: CoilFigures, hot: _Hot) -> list[Finding]:
+def _findings(asked: Coil, got: CoilFigures, hot: CoilDetails) -> list[Finding]:
     alloy = wire.ALLOYS[asked.alloy]
     found = [
         finding(
@@ -446,17 +432,44 @@ def assumed(asked: Coil) -> list[Assumption]:
     ]
 
 
-def answer(asked: Coil) -> CoilAnswer:
+def explain(asked: Coil) -> Explained[CoilFigures]:
     """Answer for one coil."""
     got = figures(asked)
-    hot, hot_steps = _hot(asked, got)
-    alloy = wire.ALLOYS[asked.alloy]
-    return CoilAnswer(
-        **structs.asdict(got),
-        **structs.asdict(hot),
-        material=f"{alloy.name} ({alloy.standard})" if alloy.standard else alloy.name,
-        working=_working(asked, got) + hot_steps,
-        assumptions=assumed(asked),
-        findings=_findings(asked, got, hot),
-        links=links("coil", asked),
+    details, steps = _details(asked, got)
+    return Explained(
+        figures=got,
+        also=details,
+        working=_working(asked, got) + steps,
+        findings=_findings(asked, got, details),
     )
+
+
+QUESTION = Question(
+    id="coil",
+    title="Resistance of a coil from its wire",
+    description="A coil of round wire by gauge, alloy, strands, former and turns: nominal, lowest and "
+    "highest likely resistance, or the turns for a wanted one; surface load and time to warm up.",
+    asked=Coil,
+    shows=CoilFigures,
+    also=CoilDetails,
+    explain=explain,
+    assumed=assumed,
+    figures=figures,
+    table=OverTable.CELL_BY_CELL,
+    headline=Headline(
+        field="coil_resistance_lowest_ohm",
+        says="At 20 °C the coil has about",
+        unit="Ω or more",
+        decimals=3,
+        round=Rounding.DOWN,
+    ),
+    # a coil from the practice box of the Lantern Street Bench, invented
+    example={
+        "alloy": "fecral_al_5_6",
+        "gauge": 26,
+        "former_diameter_mm": 3,
+        "wanted_resistance_ohm": 0.5,
+        "legs_length_mm": 10,
+        "coil_power_w": 30,
+    },
+)

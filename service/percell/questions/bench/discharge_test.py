@@ -11,11 +11,11 @@ from percell.physics import discharge_log as logs
 from percell.physics.errors import NoSolution
 from percell.physics.meter import NOISE
 from percell.physics.types import Floats
-from percell.questions.answering import envelope
-from percell.questions.answering.envelope import Assumption, assumptions, links
+from percell.questions.answering.assumptions import assumptions
+from percell.questions.answering.envelope import Assumption, Step
+from percell.questions.answering.question import Explained, Question
 from percell.questions.cell.temperature_rise import STOP_C, StopTemperatureC
 from percell.questions.vocabulary import rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.fields import (
     COMMON_PRACTICE,
     NOTHING_GIVEN,
@@ -207,7 +207,7 @@ class Profile(Struct, frozen=True, kw_only=True):
     ] = UNSET
 
 
-class DischargeTestAnswer(Struct, frozen=True, kw_only=True):
+class DischargeTestFigures(Struct, frozen=True, kw_only=True):
     """The logs one by one, and what they say together."""
 
     logs: Annotated[list[LogAnswer], Meta(description="Each log, in the order given.")]
@@ -216,11 +216,6 @@ class DischargeTestAnswer(Struct, frozen=True, kw_only=True):
         Meta(description="From logs with a temperature; absent where no current passed."),
     ] = UNSET
     profile: Annotated[Profile, Meta(description="The cell in the fields of other questions.")]
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
 
 
 class Columns(NamedTuple):
@@ -405,15 +400,15 @@ def _rating(
     )
 
 
-def _working(answers: list[LogAnswer]) -> list[envelope.Step]:
+def _working(answers: list[LogAnswer]) -> list[Step]:
     steps = []
     for i, log in enumerate(answers, 1):
         name = _named(i, log)
         rows = f"trapezoids over {log.rows} rows, {log.duration_s:.4g} s"
         steps += [
-            envelope.Step(f"{name}: charge", "Q = ∫ I dt", rows, log.delivered_charge_ah, "Ah"),
-            envelope.Step(f"{name}: energy", "E = ∫ U·I dt", rows, log.delivered_energy_wh, "Wh"),
-            envelope.Step(
+            Step(f"{name}: charge", "Q = ∫ I dt", rows, log.delivered_charge_ah, "Ah"),
+            Step(f"{name}: energy", "E = ∫ U·I dt", rows, log.delivered_energy_wh, "Wh"),
+            Step(
                 f"{name}: mean voltage",
                 "U = E / Q",
                 f"{log.delivered_energy_wh:.4g} Wh / {log.delivered_charge_ah:.4g} Ah",
@@ -424,7 +419,7 @@ def _working(answers: list[LogAnswer]) -> list[envelope.Step]:
         if log.cell_resistance_ohm is not UNSET:
             first = log.steps[0]
             steps.append(
-                envelope.Step(
+                Step(
                     f"{name}: internal d.c. resistance",
                     "R = median of −ΔU / ΔI at the steps",
                     f"{log.steps_found} steps, the first from {first.before_a:.4g} to "
@@ -436,35 +431,40 @@ def _working(answers: list[LogAnswer]) -> list[envelope.Step]:
     return steps
 
 
-def evaluate(measured: Iterable[Columns], limits: Limits) -> DischargeTestAnswer:
+def evaluate(measured: Iterable[Columns], limits: Limits) -> Explained[DischargeTestFigures]:
     """Answer for logs that have no fault."""
     answers = [_one(columns, limits) for columns in measured]
     rating, found = _rating(answers, limits)
     if silent := [_named(i, log) for i, log in enumerate(answers, 1) if not log.steps_found]:
         found.append(finding(rules.TEST_NO_STEP, f"No step of the current in {', '.join(silent)}."))
     shown = [log.cell_resistance_ohm for log in answers if log.cell_resistance_ohm is not UNSET]
-    assumed = assumptions(limits)
+    return Explained(
+        figures=DischargeTestFigures(
+            logs=answers,
+            rating=rating,
+            profile=Profile(
+                cell_rating_a=UNSET if rating is UNSET else rating.cell_rating_a,
+                cell_capacity_ah=min(log.delivered_charge_ah for log in answers),
+                cell_resistance_ohm=max(shown) if shown else UNSET,
+            ),
+        ),
+        working=_working(answers),
+        findings=found,
+    )
+
+
+def assumed(limits: Limits) -> list[Assumption]:
+    """Return the defaults in use, and what stands for limits that were not given."""
+    found = assumptions(limits)
     if limits.lowest_voltage_v is UNSET:
-        assumed.append(Assumption("lowest_voltage_v", "no limit", "", NOTHING_GIVEN))
+        found.append(Assumption("lowest_voltage_v", "no limit", "", NOTHING_GIVEN))
     if limits.step_current_a is UNSET:
-        assumed.append(
+        found.append(
             Assumption(
                 "step_current_a", "a tenth of each log's highest", "", "percell's own choice"
             )
         )
-    return DischargeTestAnswer(
-        logs=answers,
-        rating=rating,
-        profile=Profile(
-            cell_rating_a=UNSET if rating is UNSET else rating.cell_rating_a,
-            cell_capacity_ah=min(log.delivered_charge_ah for log in answers),
-            cell_resistance_ohm=max(shown) if shown else UNSET,
-        ),
-        working=_working(answers),
-        assumptions=assumed,
-        findings=found,
-        links=links("discharge-test", limits),
-    )
+    return found
 
 
 def _columns(log: Log) -> Columns:
@@ -478,7 +478,7 @@ def _columns(log: Log) -> Columns:
     )
 
 
-def answer(asked: DischargeTest) -> DischargeTestAnswer:
+def explain(asked: DischargeTest) -> Explained[DischargeTestFigures]:
     """Answer for logs given as lists."""
     measured = [_columns(log) for log in asked.logs]
     faults = [
@@ -495,3 +495,52 @@ def _pointer(log: int, fault: logs.Fault) -> str:
     """Return where a fault is: the value in its list, the list, or the log."""
     parts = ["logs", str(log), fault.column, str(fault.row - 1) if fault.row else ""]
     return "/" + "/".join(part for part in parts if part)
+
+
+def answer_logs(measured: Iterable[Columns], limits: Limits) -> Struct:
+    """Answer for logs that were read in another way than as lists; they have no fault."""
+    return QUESTION.assemble(limits, evaluate(measured, limits))
+
+
+QUESTION = Question(
+    id="discharge-test",
+    title="Discharge logs of a cell",
+    description="Logs of whole discharges, as lists of time, voltage, current and temperature, or one as "
+    "CSV: charge, energy, mean voltage, resistance at the steps, peak temperature; and of several at "
+    "rising current the highest that kept the limits.",
+    asked=DischargeTest,
+    shows=DischargeTestFigures,
+    explain=explain,
+    assumed=assumed,
+    has_query=False,
+    slow=True,
+    body_limit=10 * 1024 * 1024,
+    # a log from the Lantern Street Bench, invented: a cell of 20 mΩ rests, then is emptied with 20 A
+    example={
+        "logs": [
+            {
+                "label": "cell 7",
+                "time_s": [0, 10, 11, 60, 120, 180, 240, 300, 360, 420, 480, 520, 521, 570],
+                "voltage_v": [
+                    4.15,
+                    4.15,
+                    3.75,
+                    3.66,
+                    3.58,
+                    3.5,
+                    3.42,
+                    3.34,
+                    3.26,
+                    3.17,
+                    3.05,
+                    2.8,
+                    3.2,
+                    3.3,
+                ],
+                "current_a": [0, 0, 20, 20, 20, 20, 20, 20, 20, 20, 20, 20, 0, 0],
+                "temperature_c": [22, 22, 22.1, 25, 29, 33, 37, 41, 45, 49, 53, 56, 56.2, 55.5],
+            }
+        ],
+        "lowest_voltage_v": 2.8,
+    },
+)

@@ -4,16 +4,16 @@ from enum import StrEnum
 from typing import Annotated
 
 import numpy as np
-from msgspec import UNSET, Meta, Struct, UnsetType, structs
+from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.physics import resistance
 from percell.physics.meter import NOISE
 from percell.physics.types import Number
-from percell.questions.answering import envelope
-from percell.questions.answering.envelope import Step, assumptions, links
+from percell.questions.answering.envelope import Step
+from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.question import Explained, OverTable, Question
 from percell.questions.bench.internal_resistance import measured_cold_or_warm
 from percell.questions.vocabulary import rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.fields import figure, quantity
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
@@ -77,17 +77,12 @@ class HealthFigures(Struct, frozen=True, gc=False):
     ]
 
 
-class HealthAnswer(HealthFigures, frozen=True, kw_only=True):
-    """The figures, with what they rest on."""
+class HealthDetails(Struct, frozen=True, kw_only=True):
+    """What the resistance says, where it was measured."""
 
     resistance_ratio: Annotated[
         float | UnsetType, figure("1", "Measured resistance over that of the reference.")
     ] = UNSET
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
 
 
 def _marks(health: Number) -> Number:
@@ -140,10 +135,22 @@ def _findings(asked: CellHealth, got: HealthFigures, ratio: float | UnsetType) -
     return found + measured_cold_or_warm(asked.cell_temperature_c)
 
 
-def answer(asked: CellHealth) -> HealthAnswer:
-    """Answer for one cell."""
+def _resistance_ratio(asked: CellHealth) -> float | UnsetType:
+    """Return the resistance over that of the reference, where both were given."""
     now_ohm, new_ohm = asked.measured_resistance_ohm, asked.reference_resistance_ohm
+    if now_ohm is not UNSET and new_ohm is not UNSET:
+        return float(resistance.health(measured=now_ohm, reference=new_ohm))
+    if now_ohm is UNSET and new_ohm is UNSET:
+        return UNSET
+    names = ("measured_resistance_ohm", "reference_resistance_ohm")
+    present, missing = names if new_ohm is UNSET else reversed(names)
+    raise Refused(present, f"A ratio of resistances needs {missing} too.")
+
+
+def explain(asked: CellHealth) -> Explained[HealthFigures]:
+    """Answer for one cell."""
     got = figures(asked)
+    ratio = _resistance_ratio(asked)
     working = [
         Step(
             "State of health by capacity",
@@ -160,23 +167,43 @@ def answer(asked: CellHealth) -> HealthAnswer:
             "Ah",
         ),
     ]
-    ratio: float | UnsetType = UNSET
-    if now_ohm is not UNSET and new_ohm is not UNSET:
-        ratio = float(resistance.health(measured=now_ohm, reference=new_ohm))
-        put_in = f"{now_ohm:.4g} Ω / {new_ohm:.4g} Ω"
+    if ratio is not UNSET:
+        put_in = f"{asked.measured_resistance_ohm:.4g} Ω / {asked.reference_resistance_ohm:.4g} Ω"
         working.append(Step("Resistance against the reference", "R / R_new", put_in, ratio, "1"))
-    elif now_ohm is not UNSET or new_ohm is not UNSET:
-        given, other = (
-            ("measured_resistance_ohm", "reference_resistance_ohm")
-            if new_ohm is UNSET
-            else ("reference_resistance_ohm", "measured_resistance_ohm")
-        )
-        raise Refused(given, f"A ratio of resistances needs {other} too.")
-    return HealthAnswer(
-        **structs.asdict(got),
-        resistance_ratio=ratio,
+    return Explained(
+        figures=got,
+        also=HealthDetails(resistance_ratio=ratio),
         working=working,
-        assumptions=assumptions(asked),
         findings=_findings(asked, got, ratio),
-        links=links("health", asked),
     )
+
+
+QUESTION = Question(
+    id="health",
+    title="State of health of a cell",
+    description="Measured capacity and resistance of a cell against those when new or printed, and the "
+    "usual mark for retiring it.",
+    asked=CellHealth,
+    shows=HealthFigures,
+    also=HealthDetails,
+    explain=explain,
+    figures=figures,
+    table=OverTable.ARRAYS,
+    no_effect=frozenset(
+        {"measured_resistance_ohm", "reference_resistance_ohm", "cell_temperature_c"}
+    ),
+    headline=Headline(
+        field="cell_health",
+        says="Part of the capacity that is left",
+        unit="",
+        decimals=2,
+        round=Rounding.DOWN,
+    ),
+    example={
+        "measured_capacity_ah": 2.52,
+        "reference_capacity_ah": 3.0,
+        "measured_resistance_ohm": 0.031,
+        "reference_resistance_ohm": 0.022,
+        "cell_temperature_c": 21,
+    },
+)

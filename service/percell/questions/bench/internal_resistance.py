@@ -2,14 +2,14 @@
 
 from typing import Annotated
 
-from msgspec import UNSET, Meta, Struct, UnsetType, structs
+from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.physics import resistance
 from percell.physics.meter import NOISE
-from percell.questions.answering import envelope
-from percell.questions.answering.envelope import Step, assumptions, links
+from percell.questions.answering.envelope import Step
+from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.question import Explained, Question
 from percell.questions.vocabulary import fields, rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.fields import (
     COMMON_PRACTICE,
     NOTHING_GIVEN,
@@ -162,8 +162,8 @@ class StandardSteps(Struct, frozen=True, gc=False):
     second_time_s: Annotated[float, figure("s", "How long it is held.")]
 
 
-class InternalResistanceAnswer(InternalResistanceFigures, frozen=True, kw_only=True):
-    """The figures, with what they rest on."""
+class InternalResistanceDetails(Struct, frozen=True, kw_only=True):
+    """What a first measurement and the capacity allow to be said."""
 
     resistance_ratio: Annotated[
         float | UnsetType, figure("1", "Resistance over that of the first measurement.")
@@ -176,11 +176,6 @@ class InternalResistanceAnswer(InternalResistanceFigures, frozen=True, kw_only=T
         StandardSteps | UnsetType,
         Meta(description="How the standard loads such a cell; needs its capacity."),
     ] = UNSET
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
 
 
 def _meters(asked: InternalResistance) -> tuple[resistance.Meter, resistance.Meter]:
@@ -346,7 +341,7 @@ def _working(asked: InternalResistance, got: InternalResistanceFigures) -> list[
     ]
 
 
-def answer(asked: InternalResistance) -> InternalResistanceAnswer:
+def explain(asked: InternalResistance) -> Explained[InternalResistanceFigures]:
     """Answer for one measurement."""
     if asked.time_between_s is not UNSET and asked.earlier_resistance_ohm is UNSET:
         raise Refused("time_between_s", "A time between measurements needs the first one's value.")
@@ -366,13 +361,47 @@ def answer(asked: InternalResistance) -> InternalResistanceAnswer:
             working.append(
                 Step("Change in a year, so far", "(x − 1) / Δt", put_in, per_year, "1/year")
             )
-    return InternalResistanceAnswer(
-        **structs.asdict(got),
-        resistance_ratio=ratio,
-        change_rate=per_year,
-        standard_steps=standard,
+    return Explained(
+        figures=got,
+        also=InternalResistanceDetails(
+            resistance_ratio=ratio, change_rate=per_year, standard_steps=standard
+        ),
         working=working,
-        assumptions=assumptions(asked),
         findings=findings_of(asked, got, standard, ratio),
-        links=links("internal-resistance", asked),
     )
+
+
+QUESTION = Question(
+    id="internal-resistance",
+    title="Internal resistance of a cell from two loads",
+    description="The d.c. resistance of a cell from its voltage under two loads, with the bounds that "
+    "the meter's accuracy allows, and how far it rose since it was first measured.",
+    asked=InternalResistance,
+    shows=InternalResistanceFigures,
+    also=InternalResistanceDetails,
+    explain=explain,
+    headline=Headline(
+        field="cell_resistance_highest_ohm",
+        says="By these readings the cell's internal d.c. resistance is at most",
+        unit="Ω",
+        decimals=4,
+        round=Rounding.UP,
+    ),
+    # a lent cell of the Lantern Street Bench, invented
+    example={
+        "first_voltage_v": 3.742,
+        "first_current_a": 0.6,
+        "second_voltage_v": 3.671,
+        "second_current_a": 3.0,
+        "first_time_s": 10,
+        "second_time_s": 1,
+        "cell_capacity_ah": 3.0,
+        "cell_temperature_c": 21,
+        "voltmeter_accuracy": 0.0005,
+        "voltmeter_counts": 2,
+        "ammeter_accuracy": 0.005,
+        "ammeter_counts": 3,
+        "earlier_resistance_ohm": 0.022,
+        "time_between_s": 31_557_600,
+    },
+)

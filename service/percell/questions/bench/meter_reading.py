@@ -2,14 +2,13 @@
 
 from typing import Annotated
 
-from msgspec import Struct, structs
+from msgspec import Struct
 
 from percell.physics import meter
-from percell.questions.answering import envelope
-from percell.questions.answering.envelope import Step, assumptions, links
-from percell.questions.answering.one_by_one import one_by_one
+from percell.questions.answering.envelope import Step
+from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.question import Explained, OverTable, Question
 from percell.questions.vocabulary import fields
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.fields import figure, quantity
 
 
@@ -39,17 +38,6 @@ class MeterReadingFigures(Struct, frozen=True, gc=False):
     ]
 
 
-class MeterReadingAnswer(MeterReadingFigures, frozen=True, kw_only=True):
-    """The figures, with what they rest on."""
-
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
-
-
-@one_by_one
 def figures(asked: MeterReading) -> MeterReadingFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
     errors = {
@@ -71,32 +59,48 @@ def figures(asked: MeterReading) -> MeterReadingFigures:
     )
 
 
-def answer(asked: MeterReading) -> MeterReadingAnswer:
+def explain(asked: MeterReading) -> Explained[MeterReadingFigures]:
     """Answer for one limit and meter."""
     got = figures(asked)
     accuracy, counts = asked.meter_accuracy, asked.meter_counts
     step_ohm, leads_ohm = asked.meter_resolution_ohm, asked.lead_resistance_ohm
-    return MeterReadingAnswer(
-        **structs.asdict(got),
-        working=[
-            Step(
-                "Reading to stay at or above, rounded up to the meter's last digit",
-                "(R + R_leads + n·d) / (1 − a)",
-                f"({asked.lowest_resistance_ohm:.4g} + {leads_ohm:.4g} + {counts:.4g} × {step_ohm:.4g}) Ω / "
-                f"(1 − {accuracy:.4g})",
-                got.lowest_reading_ohm,
-                "ohm",
-            ),
-            Step(
-                "Lowest resistance that this reading may stand for",
-                "R_min = R·(1 − a) − n·d − R_leads",
-                f"{got.lowest_reading_ohm:.4g} Ω × (1 − {accuracy:.4g}) − {counts:.4g} × {step_ohm:.4g} Ω − "
-                f"{leads_ohm:.4g} Ω",
-                got.true_lowest_ohm,
-                "ohm",
-            ),
-        ],
-        assumptions=assumptions(asked),
-        findings=[],
-        links=links("meter-reading", asked),
-    )
+    working = [
+        Step(
+            "Reading to stay at or above, rounded up to the meter's last digit",
+            "(R + R_leads + n·d) / (1 − a)",
+            f"({asked.lowest_resistance_ohm:.4g} + {leads_ohm:.4g} + {counts:.4g} × {step_ohm:.4g}) Ω / "
+            f"(1 − {accuracy:.4g})",
+            got.lowest_reading_ohm,
+            "ohm",
+        ),
+        Step(
+            "Lowest resistance that this reading may stand for",
+            "R_min = R·(1 − a) − n·d − R_leads",
+            f"{got.lowest_reading_ohm:.4g} Ω × (1 − {accuracy:.4g}) − {counts:.4g} × {step_ohm:.4g} Ω − "
+            f"{leads_ohm:.4g} Ω",
+            got.true_lowest_ohm,
+            "ohm",
+        ),
+    ]
+    return Explained(figures=got, working=working, findings=[])
+
+
+QUESTION = Question(
+    id="meter-reading",
+    title="Lowest reading of the meter for a lowest resistance",
+    description="What an ohmmeter must show for a coil to be sure to have at least a given resistance, "
+    "with the accuracy that the meter's maker states.",
+    asked=MeterReading,
+    shows=MeterReadingFigures,
+    explain=explain,
+    figures=figures,
+    table=OverTable.CELL_BY_CELL,
+    headline=Headline(
+        field="lowest_reading_ohm",
+        says="The meter must show at least",
+        unit="Ω",
+        decimals=4,
+        round=Rounding.UP,
+    ),
+    example={"lowest_resistance_ohm": 0.14, "meter_accuracy": 0.01, "meter_counts": 2},
+)

@@ -4,20 +4,20 @@ from enum import StrEnum
 from functools import lru_cache
 from typing import Annotated
 
-from msgspec import UNSET, Struct, UnsetType, structs
+from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import charging as formulas
 from percell.physics.curves import HIGHEST_ABOVE_FULL_V, soc_at_rest
 from percell.physics.meter import NOISE
 from percell.physics.pack import counted_cells
-from percell.questions.answering import envelope
+from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.curve import borrowed, curve_of
-from percell.questions.answering.envelope import Assumption, Step, assumptions, links
+from percell.questions.answering.envelope import Assumption, Step
+from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.judged import OVERCHARGE_V, charged_above_chemistry
-from percell.questions.answering.one_by_one import one_by_one
+from percell.questions.answering.question import Explained, OverTable, Question
 from percell.questions.unequal.joining import USUAL_CHARGE_FROM, CellChargeLimitA, ChargeVerdict
 from percell.questions.vocabulary import fields, rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import COMMON_PRACTICE, choice, figure, quantity
 from percell.questions.vocabulary.layout import LAYOUTS, Layout, Wiring, wiring
@@ -142,18 +142,6 @@ class ChargingFigures(Struct, frozen=True, gc=False):
     end_charge: Annotated[float, figure("1", "State of charge at the end.")]
 
 
-class ChargingAnswer(ChargingFigures, frozen=True, kw_only=True):
-    """The figures, with what they rest on."""
-
-    layout: Annotated[str, fields.text("The layout, as read.")]
-    verdict: ChargeVerdict | UnsetType = UNSET
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
-
-
 def allowed(charged: Charged, *, series: int) -> Allowed:
     """Return whether cells may be charged where asked. Common practice, no published source."""
     if charged == Charged.APART:
@@ -209,9 +197,9 @@ def _start_soc(asked: Charging) -> float:
     return float(soc_at_rest(curve=curve, open_circuit_voltage_v=asked.open_circuit_voltage_v))
 
 
-@one_by_one
-def figures(asked: Charging, wired: Wiring) -> ChargingFigures:
-    """Work out the numbers of one question, or of a whole grid of them."""
+def figures(asked: Charging) -> ChargingFigures:
+    """Work out the figures of one charge."""
+    wired = wiring(asked.layout)
     cell_a = _current_a(asked)
     alone = asked.charged_where == Charged.APART
     group = 1 if alone else wired.parallel
@@ -435,29 +423,62 @@ def _refuse_contradictions(asked: Charging) -> None:
         )
 
 
-def answer(asked: Charging) -> ChargingAnswer:
+def explain(asked: Charging) -> Explained[ChargingFigures]:
     """Answer for one pack."""
     _refuse_contradictions(asked)
     wired = wiring(asked.layout)
-    got = figures(asked, wired)
-    assumed = assumptions(asked)
-    if asked.charge_current_a is UNSET and asked.charge_rate is UNSET:
-        assumed.append(
-            Assumption("charge_current_a", got.cell_charge_current_a, "A", USUAL_CHARGE_FROM)
-        )
-    if asked.end_current_a is UNSET:
-        assumed.append(Assumption("end_current_a", _end_current_a(asked), "A", _END_FROM))
-    if asked.state_of_charge is UNSET and asked.open_circuit_voltage_v is UNSET:
-        assumed.append(Assumption("state_of_charge", 0.0, "1", "empty: the longest charge"))
+    got = figures(asked)
     judged: Verdict | UnsetType = UNSET
     if asked.cell_charge_limit_a is not UNSET:
         judged = verdict(got.hottest_cell_charge_current_a, asked.cell_charge_limit_a)
-    return ChargingAnswer(
-        **structs.asdict(got),
-        layout=wired.text,
+    return Explained(
+        figures=got,
         verdict=judged,
         working=_steps(asked, wired, got),
-        assumptions=assumed,
         findings=_findings(asked, wired, got),
-        links=links("charging", asked),
     )
+
+
+def assumed(asked: Charging) -> list[Assumption]:
+    """Return the defaults in use, and what stands for a current or a charge that was not given."""
+    found = assumptions(asked)
+    if asked.charge_current_a is UNSET and asked.charge_rate is UNSET:
+        found.append(Assumption("charge_current_a", _current_a(asked), "A", USUAL_CHARGE_FROM))
+    if asked.end_current_a is UNSET:
+        found.append(Assumption("end_current_a", _end_current_a(asked), "A", _END_FROM))
+    if asked.state_of_charge is UNSET and asked.open_circuit_voltage_v is UNSET:
+        found.append(Assumption("state_of_charge", 0.0, "1", "empty: the longest charge"))
+    return found
+
+
+QUESTION = Question(
+    id="charging",
+    title="Charging the cells of a pack",
+    description="How long a cell charges at constant current, then constant voltage; the current against "
+    "the maker's limit; and whether a layout may be charged in the device or needs each cell apart.",
+    asked=Charging,
+    shows=ChargingFigures,
+    verdict=ChargeVerdict | UnsetType,
+    explain=explain,
+    figures=figures,
+    assumed=assumed,
+    table=OverTable.CELL_BY_CELL,
+    no_effect=frozenset({"layout", "charged_where", "cell_charge_limit_a", "cell_temperature_c"}),
+    headline=Headline(
+        field="charging_time_s",
+        says="Each cell charges for about",
+        unit="min",
+        decimals=0,
+        round=Rounding.UP,
+        per=60,
+    ),
+    # a set that came back to the Lantern Street Bench, invented
+    example={
+        "layout": "2S1P",
+        "cell_capacity_ah": 3.0,
+        "cell_charge_limit_a": 4,
+        "open_circuit_voltage_v": 3.4,
+        "cell_temperature_c": 19,
+        "charged_where": "apart",
+    },
+)

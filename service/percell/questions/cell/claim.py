@@ -3,18 +3,18 @@
 from enum import StrEnum
 from typing import Annotated, NamedTuple
 
-from msgspec import UNSET, Meta, Struct, UnsetType, structs
+from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.physics import claim as bounds
 from percell.physics import heat
 from percell.physics.meter import NOISE
 from percell.physics.sizes import SIZES
-from percell.questions.answering import envelope
-from percell.questions.answering.envelope import Assumption, Step, assumptions, links
-from percell.questions.answering.one_by_one import one_by_one
+from percell.questions.answering.assumptions import assumptions
+from percell.questions.answering.envelope import Assumption, Step
+from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.question import Explained, OverTable, Question
 from percell.questions.cell.temperature_rise import AMBIENT_C, STOP_C, AmbientTemperatureC
 from percell.questions.vocabulary import fields, rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.refusal import Refused
@@ -91,16 +91,6 @@ class ClaimFigures(Struct, frozen=True, gc=False):
     ]
 
 
-class ClaimAnswer(ClaimFigures, frozen=True, kw_only=True):
-    """The figures, with what they rest on."""
-
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
-
-
 def _specific_heat(chemistry: str) -> heat.Assumed:
     known = heat.SPECIFIC_HEAT_J_KGK
     if chemistry in known:
@@ -175,7 +165,6 @@ def _word(value: float, usual: float, highest: float) -> Claim:
     return Claim.DOUBTFUL if value > usual * (1 + NOISE) else Claim.BELIEVABLE
 
 
-@one_by_one
 def figures(asked: ClaimAsked) -> ClaimFigures:
     """Work out the numbers of one claim, or of a whole grid of them."""
     size, nominal_v = SIZES[asked.cell_size], _nominal_v(asked)
@@ -209,7 +198,7 @@ def figures(asked: ClaimAsked) -> ClaimFigures:
     )
 
 
-def working_of(asked: ClaimAsked, got: ClaimFigures) -> list[Step]:
+def _working(asked: ClaimAsked, got: ClaimFigures) -> list[Step]:
     """Return the working of one claim."""
     size, nominal_v = SIZES[asked.cell_size], _nominal_v(asked)
     litre = bounds.cell_volume_litre(diameter_mm=size.diameter_mm, height_mm=size.height_mm)
@@ -271,7 +260,7 @@ def working_of(asked: ClaimAsked, got: ClaimFigures) -> list[Step]:
     ]
 
 
-def findings_of(asked: ClaimAsked, got: ClaimFigures) -> list[Finding]:
+def _findings(asked: ClaimAsked, got: ClaimFigures) -> list[Finding]:
     """Return what there is to say about one claim."""
     found = []
     if got.capacity_claim is not Claim.BELIEVABLE:
@@ -353,13 +342,30 @@ def assumed(asked: ClaimAsked) -> list[Assumption]:
     return assumptions(asked) + stand_ins(asked)
 
 
-def answer(asked: ClaimAsked) -> ClaimAnswer:
+def explain(asked: ClaimAsked) -> Explained[ClaimFigures]:
     """Answer for one cell."""
     got = figures(asked)
-    return ClaimAnswer(
-        **structs.asdict(got),
-        working=working_of(asked, got),
-        assumptions=assumed(asked),
-        findings=findings_of(asked, got),
-        links=links("claim", asked),
-    )
+    return Explained(figures=got, working=_working(asked, got), findings=_findings(asked, got))
+
+
+QUESTION = Question(
+    id="claim",
+    title="Whether what is printed on a cell is believable",
+    description="A printed capacity and continuous rating against what a cell of that size can hold and "
+    "what would overheat it: believable, doubtful or not believable, with the bounds and their origins.",
+    asked=ClaimAsked,
+    shows=ClaimFigures,
+    explain=explain,
+    assumed=assumed,
+    figures=figures,
+    table=OverTable.CELL_BY_CELL,
+    headline=Headline(
+        field="highest_rating_a",
+        says="For this size and capacity a rating is not believable above",
+        unit="A",
+        decimals=1,
+        round=Rounding.DOWN,
+    ),
+    # a wrapper found in a donation box of the Lantern Street Bench, invented
+    example={"cell_size": "18650", "cell_rating_a": 40, "cell_capacity_ah": 3.5},
+)

@@ -3,14 +3,14 @@
 from typing import Annotated
 
 import numpy as np
-from msgspec import Struct, structs
+from msgspec import Struct
 
 from percell.physics import direct
 from percell.physics.errors import NoSolution
-from percell.questions.answering import envelope
-from percell.questions.answering.envelope import Step, assumptions, links
+from percell.questions.answering.envelope import Step
+from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.question import Explained, OverTable, Question
 from percell.questions.vocabulary import fields, rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.fields import figure, quantity
 from percell.questions.vocabulary.rules import Finding, finding
 
@@ -31,16 +31,6 @@ class SagFigures(Struct, frozen=True, gc=False):
     loaded_voltage_v: Annotated[float, figure("V", "Voltage that the load sees of the cell.")]
     heat_w: Annotated[float, figure("W", "Heat in cell and contacts.")]
     lost_part: Annotated[float, figure("1", "Part of the cell's power that is lost as that heat.")]
-
-
-class SagAnswer(SagFigures, frozen=True, kw_only=True):
-    """The figures, with what they rest on."""
-
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
 
 
 def figures(asked: Sag) -> SagFigures:
@@ -66,46 +56,41 @@ def figures(asked: Sag) -> SagFigures:
     )
 
 
-def answer(asked: Sag) -> SagAnswer:
+def explain(asked: Sag) -> Explained[SagFigures]:
     """Answer for one current."""
     got = figures(asked)
     ohm = asked.cell_resistance_ohm + asked.contact_resistance_ohm
-    return SagAnswer(
-        **structs.asdict(got),
-        working=[
-            Step(
-                "Voltage lost in cell and contacts",
-                "ΔU = I · (r + r_contact)",
-                f"{asked.cell_current_a:.4g} A × {ohm:.4g} Ω",
-                got.sag_v,
-                "V",
-            ),
-            Step(
-                "Voltage that is left for the load",
-                "U = U₀ − ΔU",
-                f"{asked.open_circuit_voltage_v:.4g} V − {got.sag_v:.4g} V",
-                got.loaded_voltage_v,
-                "V",
-            ),
-            Step(
-                "Heat in cell and contacts",
-                "P = I · ΔU",
-                f"{asked.cell_current_a:.4g} A × {got.sag_v:.4g} V",
-                got.heat_w,
-                "W",
-            ),
-            Step(
-                "Part of the cell's power that is lost",
-                "ΔU / U₀",
-                f"{got.sag_v:.4g} V / {asked.open_circuit_voltage_v:.4g} V",
-                got.lost_part,
-                "1",
-            ),
-        ],
-        assumptions=assumptions(asked),
-        findings=_findings(asked, got),
-        links=links("sag", asked),
-    )
+    working = [
+        Step(
+            "Voltage lost in cell and contacts",
+            "ΔU = I · (r + r_contact)",
+            f"{asked.cell_current_a:.4g} A × {ohm:.4g} Ω",
+            got.sag_v,
+            "V",
+        ),
+        Step(
+            "Voltage that is left for the load",
+            "U = U₀ − ΔU",
+            f"{asked.open_circuit_voltage_v:.4g} V − {got.sag_v:.4g} V",
+            got.loaded_voltage_v,
+            "V",
+        ),
+        Step(
+            "Heat in cell and contacts",
+            "P = I · ΔU",
+            f"{asked.cell_current_a:.4g} A × {got.sag_v:.4g} V",
+            got.heat_w,
+            "W",
+        ),
+        Step(
+            "Part of the cell's power that is lost",
+            "ΔU / U₀",
+            f"{got.sag_v:.4g} V / {asked.open_circuit_voltage_v:.4g} V",
+            got.lost_part,
+            "1",
+        ),
+    ]
+    return Explained(figures=got, working=working, findings=_findings(asked, got))
 
 
 def _findings(asked: Sag, got: SagFigures) -> list[Finding]:
@@ -123,3 +108,21 @@ def _findings(asked: Sag, got: SagFigures) -> list[Finding]:
             )
         )
     return found
+
+
+QUESTION = Question(
+    id="sag",
+    title="Sag of a cell under a current",
+    description="How far the voltage of one cell falls under a current, at the first moment and for "
+    "seconds, and how much of its power is lost as heat.",
+    asked=Sag,
+    shows=SagFigures,
+    explain=explain,
+    figures=figures,
+    table=OverTable.ARRAYS,
+    no_effect=frozenset({"open_circuit_voltage_v"}),
+    headline=Headline(
+        field="sag_v", says="The cell sags by", unit="V", decimals=2, round=Rounding.UP
+    ),
+    example={"cell_current_a": 20, "open_circuit_voltage_v": 3.7},
+)

@@ -5,17 +5,19 @@ from enum import StrEnum
 from typing import Annotated, Any, NamedTuple
 
 import numpy as np
-from msgspec import UNSET, Struct, UnsetType, structs
+from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import heat
 from percell.physics.errors import NoSolution
 from percell.physics.meter import NOISE
 from percell.physics.sizes import SIZES
 from percell.physics.types import Number
-from percell.questions.answering import envelope
-from percell.questions.answering.envelope import Assumption, Step, assumptions, links
+from percell.questions.answering.assumptions import assumptions
+from percell.questions.answering.envelope import Assumption, Step
+from percell.questions.answering.figures import plain
+from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.question import Explained, OverTable, Question
 from percell.questions.vocabulary import fields, rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.chemistry import Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure, quantity, whole
 from percell.questions.vocabulary.refusal import Refused
@@ -141,8 +143,8 @@ class TemperatureRiseFigures(Struct, frozen=True, gc=False):
     ]
 
 
-class TemperatureRiseAnswer(TemperatureRiseFigures, frozen=True, kw_only=True):
-    """The figures, with what they rest on."""
+class TemperatureRiseDetails(Struct, frozen=True, kw_only=True):
+    """Times that end at the stop temperature, where there are such."""
 
     time_to_stop_s: Annotated[
         float | UnsetType,
@@ -156,11 +158,6 @@ class TemperatureRiseAnswer(TemperatureRiseFigures, frozen=True, kw_only=True):
             "draw passes it.",
         ),
     ] = UNSET
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
 
 
 class _Lump(NamedTuple):
@@ -262,15 +259,8 @@ def figures(asked: TemperatureRise) -> TemperatureRiseFigures:
     )
 
 
-def plain(got: TemperatureRiseFigures) -> TemperatureRiseFigures:
-    """Return the figures of one question as Python's own numbers."""
-    return TemperatureRiseFigures(*(float(value) for value in structs.astuple(got)))
-
-
-def stop_times(
-    asked: TemperatureRise, got: TemperatureRiseFigures
-) -> tuple[float | UnsetType, float | UnsetType]:
-    """Return the time until the stop without a pause, and the pause needed; unset where there is none."""
+def _stop_times(asked: TemperatureRise, got: TemperatureRiseFigures) -> TemperatureRiseDetails:
+    """Return the time until the stop without a pause, and the pause needed, where there are such."""
     lump = {
         "ambient_c": asked.ambient_temperature_c,
         "loss_w": got.cell_loss_w,
@@ -284,19 +274,30 @@ def stop_times(
         until = heat.time_to_temperature_s(start_c=asked.ambient_temperature_c, **lump)
     with suppress(NoSolution):
         pause = heat.rest_needed_s(draw_s=asked.draw_length_s, **lump)
-    return until, pause
+    return TemperatureRiseDetails(time_to_stop_s=until, pause_needed_s=pause)
 
 
-def explain(
-    asked: TemperatureRise, got: TemperatureRiseFigures
-) -> tuple[list[Step], list[Finding]]:
-    """Return the working and the findings of one pattern of draws."""
+def explain(asked: TemperatureRise) -> Explained[TemperatureRiseFigures]:
+    """Answer for one cell and pattern of draws."""
+    got = plain(figures(asked))
+    return Explained(
+        figures=got,
+        also=_stop_times(asked, got),
+        working=_working(asked, got),
+        findings=_findings(asked, got),
+    )
+
+
+def _pattern(asked: TemperatureRise) -> str:
+    many = "draws without end" if asked.draws is UNSET else f"{asked.draws:.0f} draws"
+    return f"{many} of {asked.draw_length_s:g} s with pauses of {asked.pause_s:g} s"
+
+
+def _working(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[Step]:
     lump = _lump(asked)
     air_c = asked.ambient_temperature_c
-    many = "draws without end" if asked.draws is UNSET else f"{asked.draws:.0f} draws"
-    pattern = f"{many} of {asked.draw_length_s:g} s with pauses of {asked.pause_s:g} s"
     counted = asked.draws is not UNSET
-    working = [
+    return [
         Step(
             "Heat made in the cell, at its highest resistance",
             "P = I² · r",
@@ -327,7 +328,7 @@ def explain(
             "°C",
         ),
         Step(
-            f"Peak of {pattern}",
+            f"Peak of {_pattern(asked)}",
             "T = T_air + ΔT_1 · (1 − qⁿ)/(1 − q), q = e^(−(t + t_pause)·G/C)"
             if counted
             else "T = T_air + ΔT_1 / (1 − q), q = e^(−(t + t_pause)·G/C)",
@@ -345,7 +346,11 @@ def explain(
             "°C",
         ),
     ]
-    found = _too_hot(asked, got, pattern)
+
+
+def _findings(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[Finding]:
+    lump = _lump(asked)
+    found = _too_hot(asked, got, _pattern(asked))
     if (
         asked.cell_resistance_ohm == fields.CELL_RESISTANCE_OHM
         and asked.cell_resistance_tolerance_ohm == 0
@@ -359,11 +364,11 @@ def explain(
     found.append(
         finding(
             rules.TEMPERATURE_ESTIMATE,
-            f"The cell was taken as one lump of {lump.mass_kg * 1000:.3g} g in air of {air_c:g} °C, with a "
-            f"resistance of {_highest_ohm(asked):.3g} Ω.",
+            f"The cell was taken as one lump of {lump.mass_kg * 1000:.3g} g in air of {asked.ambient_temperature_c:g} °C, "
+            f"with a resistance of {_highest_ohm(asked):.3g} Ω.",
         )
     )
-    return working, found
+    return found
 
 
 def _too_hot(asked: TemperatureRise, got: TemperatureRiseFigures, pattern: str) -> list[Finding]:
@@ -426,17 +431,36 @@ def stand_ins(asked: TemperatureRise) -> list[Assumption]:
     return found
 
 
-def answer(asked: TemperatureRise) -> TemperatureRiseAnswer:
-    """Answer for one cell."""
-    got = plain(figures(asked))
-    working, found = explain(asked, got)
-    until, pause = stop_times(asked, got)
-    return TemperatureRiseAnswer(
-        **structs.asdict(got),
-        time_to_stop_s=until,
-        pause_needed_s=pause,
-        working=working,
-        assumptions=assumptions(asked) + stand_ins(asked),
-        findings=found,
-        links=links("temperature-rise", asked),
-    )
+def assumed(asked: TemperatureRise) -> list[Assumption]:
+    """Return the defaults in use, and the properties that stand in for ones not given."""
+    return assumptions(asked) + stand_ins(asked)
+
+
+QUESTION = Question(
+    id="temperature-rise",
+    title="Temperature of a cell under its current",
+    description="An estimate of how warm a cell gets by one draw, by draw after draw and without a "
+    "pause, and after which time it is too hot.",
+    asked=TemperatureRise,
+    shows=TemperatureRiseFigures,
+    also=TemperatureRiseDetails,
+    explain=explain,
+    figures=figures,
+    assumed=assumed,
+    table=OverTable.ARRAYS,
+    no_effect=frozenset({"stop_temperature_c"}),
+    headline=Headline(
+        field="peak_c",
+        says="At its hottest the cell is at about",
+        unit="°C",
+        decimals=0,
+        round=Rounding.UP,
+    ),
+    example={
+        "cell_size": "18650",
+        "cell_current_a": 15,
+        "cell_resistance_ohm": 0.025,
+        "draw_length_s": 4,
+        "pause_s": 45,
+    },
+)

@@ -6,14 +6,15 @@ from typing import Annotated, Any, TypeVar, cast
 from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 from percell.physics.curves import PUBLISHED
-from percell.questions.answering import envelope
-from percell.questions.answering.envelope import Assumption, Links, Step, assumptions, links
+from percell.questions.answering.assumptions import assumptions
+from percell.questions.answering.envelope import Assumption, Links, Step
+from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.judged import (
-    Judged,
     charged_above_chemistry,
     cutoff_below_end,
     refuse_cutoff,
 )
+from percell.questions.answering.question import Explained, Judged, Question
 from percell.questions.cell import charging, claim, temperature_rise
 from percell.questions.cell.claim import ClaimAsked, ClaimFigures
 from percell.questions.cell.temperature_rise import (
@@ -44,7 +45,6 @@ from percell.questions.loads.pack import PackFigures
 from percell.questions.loads.pack_and_load import cutoff_v, is_direct, sharing_in_use
 from percell.questions.loads.running_time import RunningTime, RunningTimeFigures
 from percell.questions.vocabulary import fields, rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Layout, Wiring, wiring
@@ -100,7 +100,7 @@ class DirectLimit(LowestResistanceFigures, frozen=True, kw_only=True):
     lowest_reading_ohm: Annotated[float, figure("ohm", "The meter must show at least this.")]
 
 
-class AssessmentAnswer(Struct, frozen=True, kw_only=True):
+class AssessmentFigures(Struct, frozen=True, kw_only=True):
     """One verdict, the parts that it rests on, and what was found."""
 
     verdict: VerdictField
@@ -148,14 +148,9 @@ class AssessmentAnswer(Struct, frozen=True, kw_only=True):
             "needs the cells' capacity and size."
         ),
     ] = UNSET
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
 
 
-class _Told(Struct):
+class _Parts(Struct):
     """What the parts have said so far; the load comes first, and its verdict is the answer's."""
 
     links: Links
@@ -169,14 +164,13 @@ class _Told(Struct):
 
     def also(
         self,
-        working: list[Step],
-        findings: list[Finding],
+        part: Explained[Struct],
         among: frozenset[str] = frozenset(),
         **shown: Struct,
     ) -> None:
         """Add what a part says."""
-        self.working += working
-        self.found(findings)
+        self.working += part.working
+        self.found(part.findings)
         self.among |= among
         self.shown |= shown
 
@@ -216,14 +210,14 @@ def _shared_by(asked: Assessment, usual: Sharing) -> Assessment:
     return structs.replace(asked, sharing=usual) if asked.sharing is UNSET else asked
 
 
-def _direct(asked: Assessment, wired: Wiring) -> _Told:
+def _direct(asked: Assessment, wired: Wiring) -> _Parts:
     question = cast(DirectLoad, _shared_by(asked, Sharing.ALLOWANCE))
-    load = direct_load.judged(question, wired)
-    lowest = lowest_resistance.figures(question, wired)
+    load = direct_load.explain(question)
+    lowest = lowest_resistance.figures(question)
     reading = lowest_resistance.reading_ohm(question, lowest.lowest_resistance_ohm)
     limit = DirectLimit(**structs.asdict(lowest), lowest_reading_ohm=reading)
-    return _Told(
-        links("direct-load", question, DirectLoad),
+    return _Parts(
+        direct_load.QUESTION.links(question),
         load,
         {"direct_load": load.figures, "lowest_resistance": limit},
         load.working + lowest_resistance.working_of(question, wired, lowest, reading),
@@ -234,13 +228,13 @@ def _direct(asked: Assessment, wired: Wiring) -> _Told:
     )
 
 
-def _converter(asked: Assessment, wired: Wiring) -> _Told:
+def _converter(asked: Assessment, wired: Wiring) -> _Parts:
     question = cast(ConverterLoad, _shared_by(asked, Sharing.EVEN))
     at = converter_load.corner(question, wired)
-    load = converter_load.judged_at(question, wired, at)
+    load = converter_load.explain_at(question, wired, at)
     highest = highest_power.figures_at(question, wired, at)
-    return _Told(
-        links("converter-load", question, ConverterLoad),
+    return _Parts(
+        converter_load.QUESTION.links(question),
         load,
         {"converter_load": load.figures, "highest_power": highest},
         load.working + highest_power.working_of(question, wired, at, highest),
@@ -283,45 +277,43 @@ def _running(asked: Assessment, loaded: Struct) -> RunningTime:
     return RunningTime(**shared)
 
 
-def _add_pack(told: _Told, asked: Assessment, wired: Wiring) -> None:
-    part = _part(pack.Pack, asked)
-    got = pack.figures(part, wired)
-    told.also(*pack.explain(part, wired, got), _PACK, pack=got)
+def _add_pack(parts: _Parts, asked: Assessment) -> None:
+    got = pack.explain(_part(pack.Pack, asked))
+    parts.also(got, _PACK, pack=got.figures)
 
 
-def _add_running_time(told: _Told, asked: Assessment, wired: Wiring) -> None:
+def _add_running_time(parts: _Parts, asked: Assessment) -> None:
     if asked.chemistry.value not in PUBLISHED:
         name = VOLTAGES[asked.chemistry].name
         sentence = f"No curve stands for {name}: the running time is left out."
-        told.found([finding(rules.NO_CURVE, sentence)])
+        parts.found([finding(rules.NO_CURVE, sentence)])
         return
-    running = _running(asked, told.load.figures)
-    run = running_time.run_of(running, wired)
-    got = running_time.figures_of(running, wired, run)
-    told.also(*running_time.explain(running, wired, got, run), _RUNNING, running_time=got)
+    running = _running(asked, parts.load.figures)
+    got = running_time.explain_run(running)
+    parts.also(got, _RUNNING, running_time=got.figures)
     if asked.output_power_w is not UNSET and asked.cutoff_basis is CutoffBasis.AT_REST:
         sentence = f"The running time takes the cut-off of {given(cutoff_v(running))} V as one under load, not at rest."
-        told.found([finding(rules.RUN_ENDS_UNDER_LOAD, sentence)])
+        parts.found([finding(rules.RUN_ENDS_UNDER_LOAD, sentence)])
 
 
-def _add_temperature(told: _Told, asked: Assessment) -> None:
+def _add_temperature(parts: _Parts, asked: Assessment) -> None:
     """Add how warm the hardest-worked cell gets."""
     shared = {
         name: getattr(asked, name) for name in _WARMTH if name in Assessment.__struct_fields__
     }
-    hottest_a = told.load.figures.hottest_cell_current_a
+    hottest_a = parts.load.figures.hottest_cell_current_a
     warmth = TemperatureRise(cell_current_a=hottest_a, **shared)
-    got = temperature_rise.plain(temperature_rise.figures(warmth))
-    told.also(*temperature_rise.explain(warmth, got), _WARMTH, temperature=got)
-    told.assumed += temperature_rise.stand_ins(warmth)
+    got = temperature_rise.explain(warmth)
+    parts.also(got, _WARMTH, temperature=got.figures)
+    parts.assumed += temperature_rise.stand_ins(warmth)
 
 
-def _add_claim(told: _Told, asked: Assessment) -> None:
+def _add_claim(parts: _Parts, asked: Assessment) -> None:
     # what is printed is judged where it was printed for, and not where the pack is used
     printed = _part(ClaimAsked, asked, ambient_temperature_c=temperature_rise.AMBIENT_C)
-    got = claim.figures(printed)
-    told.also(claim.working_of(printed, got), claim.findings_of(printed, got), claim=got)
-    told.assumed += claim.stand_ins(printed)
+    got = claim.explain(printed)
+    parts.also(got, claim=got.figures)
+    parts.assumed += claim.stand_ins(printed)
 
 
 def _refuse_contradictions(asked: Assessment) -> None:
@@ -342,30 +334,57 @@ def _voltage_findings(asked: Assessment) -> list[Finding]:
     return found
 
 
-def answer(asked: Assessment) -> AssessmentAnswer:
+def explain(asked: Assessment) -> Explained[AssessmentFigures]:
     """Answer for one pack and load."""
     wired = wiring(asked.layout)
     direct = is_direct(asked.coil_resistance_ohm, asked.output_power_w)
     _refuse_contradictions(asked)
-    told = _direct(asked, wired) if direct else _converter(asked, wired)
+    parts = _direct(asked, wired) if direct else _converter(asked, wired)
     has_capacity = asked.cell_capacity_ah is not UNSET
     if has_capacity:
-        _add_pack(told, asked, wired)
-        _add_running_time(told, asked, wired)
+        _add_pack(parts, asked)
+        _add_running_time(parts, asked)
     if asked.cell_size is not UNSET:
-        _add_temperature(told, asked)
+        _add_temperature(parts, asked)
         if has_capacity:
-            _add_claim(told, asked)
-    told.findings.append(charging.by_layout(wired))
-    told.found(_voltage_findings(asked))
-    return AssessmentAnswer(
-        verdict=told.load.verdict,
-        hottest_cell_current_a=told.load.figures.hottest_cell_current_a,
-        headroom=told.load.figures.headroom,
+            _add_claim(parts, asked)
+    parts.findings.append(charging.by_layout(wired))
+    parts.found(_voltage_findings(asked))
+    figures = AssessmentFigures(
+        verdict=parts.load.verdict,
+        hottest_cell_current_a=parts.load.figures.hottest_cell_current_a,
+        headroom=parts.load.figures.headroom,
         layout=wired.text,
-        **told.shown,
-        working=told.working,
-        assumptions=assumptions(asked, told.among) + told.assumed,
-        findings=told.findings,
-        links=told.links,
+        **parts.shown,
     )
+    return Explained(
+        figures=figures,
+        working=parts.working,
+        findings=parts.findings,
+        assumptions=assumptions(asked, parts.among) + parts.assumed,
+        links=parts.links,
+    )
+
+
+QUESTION = Question(
+    id="assessment",
+    title="Full assessment of a pack and its load",
+    description="One verdict for a pack with a coil or behind a converter, with everything that the "
+    "other questions say about it.",
+    asked=Assessment,
+    shows=AssessmentFigures,
+    explain=explain,
+    headline=Headline(
+        field="hottest_cell_current_a",
+        says="The hardest-worked cell carries",
+        unit="A",
+        decimals=1,
+        round=Rounding.UP,
+    ),
+    example={
+        "layout": "2S1P",
+        "cell_rating_a": 25,
+        "output_power_w": 80,
+        "cell_capacity_ah": 2.5,
+    },
+)

@@ -1,18 +1,17 @@
 """Which of several packs and loads runs longest, and why?"""
 
-from typing import Annotated
+from typing import Annotated, NamedTuple
 
 from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 from percell.physics.errors import NoSolution
 from percell.physics.meter import NOISE
-from percell.questions.answering import envelope
-from percell.questions.answering.envelope import Assumption, Step, links
+from percell.questions.answering.envelope import Assumption, Step
+from percell.questions.answering.question import Explained, Question
 from percell.questions.loads import running_time
 from percell.questions.loads.pack_and_load import cutoff_v
-from percell.questions.loads.running_time import RunningTime, RunningTimeAnswer, RunningTimeFigures
+from percell.questions.loads.running_time import RunningTime, RunningTimeDetails, RunningTimeFigures
 from percell.questions.vocabulary import fields, rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import wiring
 from percell.questions.vocabulary.refusal import Refused
@@ -59,81 +58,84 @@ class Compared(Struct, frozen=True, kw_only=True):
     findings: list[Finding] = []
 
 
-class ComparisonAnswer(Struct, frozen=True, kw_only=True):
+class ComparisonFigures(Struct, frozen=True, kw_only=True):
     """The setups in the order in which they were asked, and what their difference comes from."""
 
     setups: list[Compared]
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
 
 
-class _Told(Struct, frozen=True):
+class _Ran(NamedTuple):
+    """A setup that has an answer."""
+
     setup: Setup
-    got: RunningTimeAnswer
+    got: Explained[RunningTimeFigures]
 
     @property
     def cells(self) -> int:
         return int(wiring(self.setup.layout).cells)
 
+    @property
+    def figures(self) -> RunningTimeFigures:
+        return self.got.figures
 
-def answer(asked: Comparison) -> ComparisonAnswer:
+    @property
+    def assumptions(self) -> list[Assumption]:
+        return running_time.assumed(self.setup)
+
+
+def explain(asked: Comparison) -> Explained[ComparisonFigures]:
     """Answer for all setups, each on its own."""
     names = [setup.name for setup in asked.setups]
     if len(set(names)) < len(names):
         raise Refused("setups", "Two setups have the same name.")
-    told: list[_Told] = []
+    ran: list[_Ran] = []
     problems: dict[str, str] = {}
     for setup in asked.setups:
         try:
-            told.append(_Told(setup, running_time.answer(setup)))
+            ran.append(_Ran(setup, running_time.explain(setup)))
         except (NoSolution, Refused) as none:
             problems[setup.name] = str(none)
-    ranked = sorted(told, key=lambda one: -one.got.running_time_s)
-    return ComparisonAnswer(
-        setups=_compared(names, ranked, problems),
-        working=[_step(one, len(told)) for one in ranked] or [_none(len(names))],
-        assumptions=_assumptions(told),
+    ranked = sorted(ran, key=lambda one: -one.figures.running_time_s)
+    return Explained(
+        figures=ComparisonFigures(setups=_compared(names, ranked, problems)),
+        working=[_step(one, len(ran)) for one in ranked] or [_none(len(names))],
         findings=_findings(ranked),
-        links=links("comparison", asked),
+        assumptions=_assumptions(ran),
     )
 
 
-def _assumptions(told: list[_Told]) -> list[Assumption]:
+def _assumptions(ran: list[_Ran]) -> list[Assumption]:
     """Return the defaults of all setups, each once: what each of them rests on stands with it."""
-    every = (assumption for one in told for assumption in one.got.assumptions)
+    every = (assumption for one in ran for assumption in one.assumptions)
     return [structs.replace(one, name=f"setups.{one.name}") for one in dict.fromkeys(every)]
 
 
-def _compared(names: list[str], ranked: list[_Told], problems: dict[str, str]) -> list[Compared]:
+def _compared(names: list[str], ranked: list[_Ran], problems: dict[str, str]) -> list[Compared]:
     found = {name: Compared(name=name, problem=problem) for name, problem in problems.items()}
     rank = 0
     for place, one in enumerate(ranked, 1):
-        longer_s = ranked[place - 2].got.running_time_s if place > 1 else None
-        if longer_s is None or one.got.running_time_s < longer_s * (1 - NOISE):
+        longer_s = ranked[place - 2].figures.running_time_s if place > 1 else None
+        if longer_s is None or one.figures.running_time_s < longer_s * (1 - NOISE):
             rank = place
-        got = one.got
+        details = one.got.also
+        assert isinstance(details, RunningTimeDetails)  # noqa: S101 # as running_time.QUESTION has it
         found[one.setup.name] = Compared(
             name=one.setup.name,
             rank=rank,
-            layout=got.layout,
-            figures=RunningTimeFigures(
-                **{n: getattr(got, n) for n in RunningTimeFigures.__struct_fields__}
-            ),
-            draws=got.draws,
-            hottest_cell_current_a=got.hottest_cell_current_a,
-            headroom=got.headroom,
-            verdict=got.verdict,
-            assumptions=got.assumptions,
-            findings=got.findings,
+            layout=wiring(one.setup.layout).text,
+            figures=one.figures,
+            draws=details.draws,
+            hottest_cell_current_a=details.hottest_cell_current_a,
+            headroom=details.headroom,
+            verdict=one.got.verdict,
+            assumptions=one.assumptions,
+            findings=one.got.findings,
         )
     return [found[name] for name in names]
 
 
-def _step(one: _Told, of: int) -> Step:
-    got = one.got
+def _step(one: _Ran, of: int) -> Step:
+    got = one.figures
     return Step(
         f"Running time of “{one.setup.name}”, one of {of} that run",
         "t = Q / I_mean",
@@ -147,7 +149,7 @@ def _none(asked: int) -> Step:
     return Step("Setups that have an answer", "n", f"0 of {asked}", 0.0, "1")
 
 
-def _findings(ranked: list[_Told]) -> list[Finding]:
+def _findings(ranked: list[_Ran]) -> list[Finding]:
     """Return the pair in which the cut-off decides most, if there is one."""
     pairs = [
         (few, many)
@@ -155,11 +157,11 @@ def _findings(ranked: list[_Told]) -> list[Finding]:
         for many in ranked
         if few.cells < many.cells
         and cutoff_v(few.setup) < cutoff_v(many.setup)
-        and few.got.used_capacity > many.got.used_capacity + FURTHER
+        and few.figures.used_capacity > many.figures.used_capacity + FURTHER
     ]
     if not pairs:
         return []
-    few, many = max(pairs, key=lambda p: p[0].got.used_capacity - p[1].got.used_capacity)
+    few, many = max(pairs, key=lambda p: p[0].figures.used_capacity - p[1].figures.used_capacity)
     return [
         finding(
             rules.CUTOFF_DECIDES,
@@ -172,17 +174,48 @@ def _findings(ranked: list[_Told]) -> list[Finding]:
     ]
 
 
-def _percent(one: _Told) -> str:
-    return f"{one.got.used_capacity * 100:.0f} %"
+def _percent(one: _Ran) -> str:
+    return f"{one.figures.used_capacity * 100:.0f} %"
 
 
-def _minutes(one: _Told) -> str:
-    return f"{one.got.running_time_s / 60:.3g} min"
+def _minutes(one: _Ran) -> str:
+    return f"{one.figures.running_time_s / 60:.3g} min"
 
 
-def _ratio(few: _Told, many: _Told) -> str:
+def _ratio(few: _Ran, many: _Ran) -> str:
     """Return the running times as a ratio to the longer pack's cells."""
-    many_s = many.got.running_time_s
+    many_s = many.figures.running_time_s
     if many_s == 0:
         return "all to nothing"
-    return f"{few.got.running_time_s / many_s * many.cells:.2g} to {many.cells}"
+    return f"{few.figures.running_time_s / many_s * many.cells:.2g} to {many.cells}"
+
+
+QUESTION = Question(
+    id="comparison",
+    title="Running times side by side",
+    description="Up to eight packs with their loads, each answered or failed on its own, ranked by "
+    "running time, with what their difference comes from.",
+    asked=Comparison,
+    shows=ComparisonFigures,
+    explain=explain,
+    has_query=False,
+    # two devices lent by the Lantern Street Bench, invented: one stops early, the other late
+    example={
+        "setups": [
+            {
+                "name": "one cell, stops late",
+                "layout": "1S1P",
+                "cell_capacity_ah": 3.0,
+                "output_power_w": 25,
+                "cell_cutoff_voltage_v": 2.6,
+            },
+            {
+                "name": "two cells, stop early",
+                "layout": "2S1P",
+                "cell_capacity_ah": 3.0,
+                "output_power_w": 25,
+                "cell_cutoff_voltage_v": 3.5,
+            },
+        ]
+    },
+)

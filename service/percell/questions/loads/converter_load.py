@@ -4,21 +4,18 @@ from enum import StrEnum
 from functools import cache, lru_cache
 from typing import Annotated
 
-from msgspec import UNSET, Struct, UnsetType, structs
+from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import converter
 from percell.physics import pack as packs
 from percell.physics.types import Number
-from percell.questions.answering import envelope, steps
-from percell.questions.answering.envelope import Assumption, Step, assumptions, links
-from percell.questions.answering.judged import (
-    Judged,
-    against_rating,
-    cutoff_below_end,
-    refuse_cutoff,
-)
+from percell.questions.answering import steps
+from percell.questions.answering.assumptions import assumptions
+from percell.questions.answering.envelope import Assumption, Step
+from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.judged import against_rating, cutoff_below_end, refuse_cutoff
+from percell.questions.answering.question import Judged, OverTable, Question
 from percell.questions.vocabulary import fields, rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure
 from percell.questions.vocabulary.layout import LAYOUTS, Layout, Wiring, wiring
@@ -91,18 +88,6 @@ class ConverterLoadFigures(Struct, frozen=True, gc=False):
     headroom: Annotated[
         float, figure("1", "What is left of the rating; negative when it is passed.")
     ]
-
-
-class ConverterLoadAnswer(ConverterLoadFigures, frozen=True, kw_only=True):
-    """The figures, with what they rest on."""
-
-    layout: Annotated[str, fields.text("The layout, as read.")]
-    verdict: VerdictField
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
 
 
 # of the most power that the pack can give: above it little more sag would bring it down
@@ -179,8 +164,9 @@ def draw(asked: Emptying, at: Corner, *, output_power_w: Number) -> Draw:
     return Draw(input_w, pack_a, at.pack_v - pack_a * at.pack_ohm)
 
 
-def figures(asked: ConverterLoad, wired: Wiring) -> ConverterLoadFigures:
+def figures(asked: ConverterLoad) -> ConverterLoadFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
+    wired = wiring(asked.layout)
     return _figures_at(asked, wired, corner(asked, wired))
 
 
@@ -291,12 +277,13 @@ def _sag_findings(
     return found
 
 
-def judged(asked: ConverterLoad, wired: Wiring) -> Judged[ConverterLoadFigures]:
-    """Return the figures of one power, the verdict, and what they rest on."""
-    return judged_at(asked, wired, corner(asked, wired))
+def explain(asked: ConverterLoad) -> Judged[ConverterLoadFigures]:
+    """Answer for one power."""
+    wired = wiring(asked.layout)
+    return explain_at(asked, wired, corner(asked, wired))
 
 
-def judged_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> Judged[ConverterLoadFigures]:
+def explain_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> Judged[ConverterLoadFigures]:
     """Return the same for a caller that knows the corner."""
     got = _figures_at(asked, wired, at)
     rating_a, hottest_a = asked.cell_rating_a, got.hottest_cell_current_a
@@ -325,19 +312,29 @@ def judged_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> Judged[Convert
         ),
         steps.headroom(hottest_a=hottest_a, rating_a=rating_a),
     ]
-    return Judged(got, verdict, working, findings)
+    return Judged(figures=got, verdict=verdict, working=working, findings=findings)
 
 
-def answer(asked: ConverterLoad) -> ConverterLoadAnswer:
-    """Answer for one power."""
-    wired = wiring(asked.layout)
-    told = judged(asked, wired)
-    return ConverterLoadAnswer(
-        **structs.asdict(told.figures),
-        layout=wired.text,
-        verdict=told.verdict,
-        working=told.working,
-        assumptions=assumed(asked),
-        findings=told.findings,
-        links=links("converter-load", asked),
-    )
+QUESTION = Question(
+    id="converter-load",
+    title="Current of each cell behind a converter",
+    description="A converter that holds its output power constant: currents and headroom at the lowest "
+    "voltage and efficiency, where it draws most.",
+    asked=ConverterLoad,
+    shows=ConverterLoadFigures,
+    verdict=VerdictField,
+    explain=explain,
+    assumed=assumed,
+    figures=figures,
+    table=OverTable.ARRAYS,
+    # with the cut-off under load, the sag is in the voltage already
+    no_effect=fields.SAG,
+    headline=Headline(
+        field="hottest_cell_current_a",
+        says="The hardest-worked cell carries up to",
+        unit="A",
+        decimals=1,
+        round=Rounding.UP,
+    ),
+    example={"layout": "2S1P", "cell_rating_a": 25, "output_power_w": 80},
+)

@@ -3,25 +3,25 @@
 from typing import Annotated
 
 import numpy as np
-from msgspec import UNSET, Struct, UnsetType, structs
+from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import direct, meter
 from percell.physics import pack as packs
 from percell.physics.errors import NoSolution
 from percell.physics.types import Number
-from percell.questions.answering import envelope, steps
-from percell.questions.answering.envelope import Step, assumptions, links
+from percell.questions.answering import steps
+from percell.questions.answering.envelope import Step
+from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.judged import (
-    Judged,
     against_rating,
     charged_above_chemistry,
     charged_below_chemistry,
 )
+from percell.questions.answering.question import Judged, OverTable, Question
 from percell.questions.vocabulary import fields, rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
-from percell.questions.vocabulary.layout import Layout, Wiring, wiring
+from percell.questions.vocabulary.layout import Layout, wiring
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.sharing import Sharing, SharingField, counted_cells
 from percell.questions.vocabulary.verdict import VerdictField
@@ -81,18 +81,6 @@ class DirectLoadFigures(Struct, frozen=True, gc=False):
     sagging_coil_power_w: Annotated[float, figure("W", "Power in the coil at that current.")]
 
 
-class DirectLoadAnswer(DirectLoadFigures, frozen=True, kw_only=True):
-    """The figures, with what they rest on."""
-
-    layout: Annotated[str, fields.text("The layout, as read.")]
-    verdict: VerdictField
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
-
-
 def charged_voltage_v(asked: Charged) -> Number:
     """Return the highest voltage one cell may have."""
     given = asked.cell_charged_voltage_v
@@ -100,8 +88,9 @@ def charged_voltage_v(asked: Charged) -> Number:
     return charged_v + asked.cell_charged_voltage_tolerance_v
 
 
-def figures(asked: DirectLoad, wired: Wiring) -> DirectLoadFigures:
+def figures(asked: DirectLoad) -> DirectLoadFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
+    wired = wiring(asked.layout)
     pack_v = packs.pack_voltage_v(cell_voltage_v=charged_voltage_v(asked), series=wired.series)
     lowest_ohm = meter.least_resistance_ohm(
         reading_ohm=asked.coil_resistance_ohm,
@@ -167,9 +156,10 @@ def charged_findings(asked: Charged) -> list[Finding]:
 LEAST_OHM = 0.0005
 
 
-def judged(asked: DirectLoad, wired: Wiring) -> Judged[DirectLoadFigures]:
-    """Return the figures of one coil, the verdict, and what they rest on."""
-    got = figures(asked, wired)
+def explain(asked: DirectLoad) -> Judged[DirectLoadFigures]:
+    """Answer for one coil."""
+    wired = wiring(asked.layout)
+    got = figures(asked)
     cell_v = charged_voltage_v(asked)
     pack_v, inner_ohm = got.pack_charged_voltage_v, got.pack_resistance_ohm
     lowest_ohm, pack_a = got.coil_resistance_lowest_ohm, got.pack_current_a
@@ -238,19 +228,27 @@ def judged(asked: DirectLoad, wired: Wiring) -> Judged[DirectLoadFigures]:
             "A",
         ),
     ]
-    return Judged(got, verdict, working, findings)
+    return Judged(figures=got, verdict=verdict, working=working, findings=findings)
 
 
-def answer(asked: DirectLoad) -> DirectLoadAnswer:
-    """Answer for one coil."""
-    wired = wiring(asked.layout)
-    told = judged(asked, wired)
-    return DirectLoadAnswer(
-        **structs.asdict(told.figures),
-        layout=wired.text,
-        verdict=told.verdict,
-        working=told.working,
-        assumptions=assumptions(asked),
-        findings=told.findings,
-        links=links("direct-load", asked),
-    )
+QUESTION = Question(
+    id="direct-load",
+    title="Current of each cell with a coil straight on the pack",
+    description="A coil wired straight to a full pack: currents, power and headroom at the corner that is "
+    "hardest on the cells, and the current to expect with sag.",
+    asked=DirectLoad,
+    shows=DirectLoadFigures,
+    verdict=VerdictField,
+    explain=explain,
+    figures=figures,
+    table=OverTable.ARRAYS,
+    no_effect=fields.SAG | {"device_resistance_ohm", "meter_resolution_ohm"},
+    headline=Headline(
+        field="hottest_cell_current_a",
+        says="The hardest-worked cell carries up to",
+        unit="A",
+        decimals=1,
+        round=Rounding.UP,
+    ),
+    example={"layout": "1S2P", "cell_rating_a": 20, "coil_resistance_ohm": 0.15},
+)

@@ -2,18 +2,19 @@
 
 from typing import Annotated
 
-from msgspec import Struct, structs
+from msgspec import Struct
 
 from percell.physics import converter
 from percell.physics import pack as packs
 from percell.physics.meter import rounded_down
 from percell.physics.types import Number
-from percell.questions.answering import envelope, steps
-from percell.questions.answering.envelope import Step, links
+from percell.questions.answering import steps
+from percell.questions.answering.envelope import Step
+from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.judged import limit_by_counted
+from percell.questions.answering.question import Explained, OverTable, Question
 from percell.questions.loads.converter_load import Corner, Rated, assumed, corner, wiring_findings
 from percell.questions.vocabulary import fields, rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Wiring, wiring
 from percell.questions.vocabulary.rules import Finding, finding
@@ -43,19 +44,9 @@ class HighestPowerFigures(Struct, frozen=True, gc=False):
     input_power_w: Annotated[float, figure("W", "Power the converter then draws.")]
 
 
-class HighestPowerAnswer(HighestPowerFigures, frozen=True, kw_only=True):
-    """The figures, with what they rest on."""
-
-    layout: Annotated[str, fields.text("The layout, as read.")]
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
-
-
-def figures(asked: HighestPower, wired: Wiring) -> HighestPowerFigures:
+def figures(asked: HighestPower) -> HighestPowerFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
+    wired = wiring(asked.layout)
     return figures_at(asked, wired, corner(asked, wired))
 
 
@@ -142,17 +133,33 @@ def _sharing(asked: HighestPower, wired: Wiring, at: Corner) -> list[Finding]:
     return limit_by_counted(asked.sharing, wired.parallel, limit)
 
 
-def answer(asked: HighestPower) -> HighestPowerAnswer:
+def explain(asked: HighestPower) -> Explained[HighestPowerFigures]:
     """Answer for one pack."""
     wired = wiring(asked.layout)
     at = corner(asked, wired)
     got = figures_at(asked, wired, at)
     findings = nothing_left(asked, got) or _sharing(asked, wired, at)
-    return HighestPowerAnswer(
-        **structs.asdict(got),
-        layout=wired.text,
+    return Explained(
+        figures=got,
         working=working_of(asked, wired, at, got),
-        assumptions=assumed(asked),
         findings=findings + wiring_findings(asked, wired, at, input_power_w=got.input_power_w),
-        links=links("highest-power", asked),
     )
+
+
+QUESTION = Question(
+    id="highest-power",
+    title="Highest power within rating",
+    description="The highest output power of a converter that keeps each cell within its rating down to the "
+    "cut-off voltage.",
+    asked=HighestPower,
+    shows=HighestPowerFigures,
+    explain=explain,
+    assumed=assumed,
+    figures=figures,
+    table=OverTable.ARRAYS,
+    no_effect=fields.SAG,
+    headline=Headline(
+        field="highest_power_w", says="At most", unit="W", decimals=1, round=Rounding.DOWN
+    ),
+    example={"layout": "2S1P", "cell_rating_a": 20, "cell_cutoff_voltage_v": 3.2},
+)

@@ -2,17 +2,17 @@
 
 from typing import Annotated
 
-from msgspec import Struct, structs
+from msgspec import Struct
 
 from percell.physics import direct, meter
 from percell.physics import pack as packs
 from percell.physics.types import Number
-from percell.questions.answering import envelope, steps
-from percell.questions.answering.envelope import Step, assumptions, links
+from percell.questions.answering import steps
+from percell.questions.answering.envelope import Step
+from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.judged import limit_by_counted
+from percell.questions.answering.question import Explained, OverTable, Question
 from percell.questions.loads.direct_load import Charged, charged_findings, charged_voltage_v
-from percell.questions.vocabulary import fields
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Wiring, wiring
 from percell.questions.vocabulary.rules import Finding
@@ -52,10 +52,9 @@ class LowestResistanceFigures(Struct, frozen=True, gc=False):
     coil_power_w: Annotated[float, figure("W", "Power in a coil of that lowest resistance.")]
 
 
-class LowestResistanceAnswer(LowestResistanceFigures, frozen=True, kw_only=True):
-    """The figures, with what they rest on."""
+class LowestResistanceDetails(Struct, frozen=True, kw_only=True):
+    """What the meter must show."""
 
-    layout: Annotated[str, fields.text("The layout, as read.")]
     lowest_reading_ohm: Annotated[
         float,
         figure(
@@ -63,15 +62,11 @@ class LowestResistanceAnswer(LowestResistanceFigures, frozen=True, kw_only=True)
             "The meter must show at least this: its errors are allowed for, rounded up to its last digit.",
         ),
     ]
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
 
 
-def figures(asked: Charged, wired: Wiring) -> LowestResistanceFigures:
+def figures(asked: Charged) -> LowestResistanceFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
+    wired = wiring(asked.layout)
     pack_v = packs.pack_voltage_v(cell_voltage_v=charged_voltage_v(asked), series=wired.series)
     group_a = packs.group_rating_a(
         cell_rating_a=asked.cell_rating_a, counted=counted_cells(asked.sharing, wired.parallel)
@@ -170,17 +165,49 @@ def _sharing(asked: LowestResistance, wired: Wiring, got: LowestResistanceFigure
     return limit_by_counted(asked.sharing, wired.parallel, limit)
 
 
-def answer(asked: LowestResistance) -> LowestResistanceAnswer:
+def explain(asked: LowestResistance) -> Explained[LowestResistanceFigures]:
     """Answer for one pack and meter."""
-    wired = wiring(asked.layout)
-    got = figures(asked, wired)
+    wired, got = wiring(asked.layout), figures(asked)
     reading = reading_ohm(asked, got.lowest_resistance_ohm)
-    return LowestResistanceAnswer(
-        **structs.asdict(got),
-        layout=wired.text,
-        lowest_reading_ohm=reading,
+    return Explained(
+        figures=got,
+        also=LowestResistanceDetails(lowest_reading_ohm=reading),
         working=working_of(asked, wired, got, reading),
-        assumptions=assumptions(asked),
         findings=_sharing(asked, wired, got) + charged_findings(asked),
-        links=links("lowest-resistance", asked),
     )
+
+
+QUESTION = Question(
+    id="lowest-resistance",
+    title="Lowest coil resistance within rating",
+    description="The lowest coil resistance that keeps each cell of a full pack within its rating, and the "
+    "reading of the meter that is sure to stand for it.",
+    asked=LowestResistance,
+    shows=LowestResistanceFigures,
+    also=LowestResistanceDetails,
+    explain=explain,
+    figures=figures,
+    table=OverTable.ARRAYS,
+    no_effect=frozenset(
+        {
+            "coil_resistance_tolerance_ohm",
+            "meter_accuracy",
+            "meter_counts",
+            "meter_resolution_ohm",
+            "lead_resistance_ohm",
+        }
+    ),
+    headline=Headline(
+        field="lowest_reading_ohm",
+        says="The meter must show at least",
+        unit="Ω",
+        decimals=3,
+        round=Rounding.UP,
+    ),
+    example={
+        "layout": "1S2P",
+        "cell_rating_a": 20,
+        "meter_accuracy": 0.005,
+        "meter_counts": 2,
+    },
+)

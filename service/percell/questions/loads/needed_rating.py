@@ -2,14 +2,16 @@
 
 from typing import Annotated
 
-from msgspec import Struct, structs
+from msgspec import Struct
 
 from percell.physics.meter import rounded_up
 from percell.physics.types import Number
-from percell.questions.answering import envelope, steps
-from percell.questions.answering.envelope import links
+from percell.questions.answering import steps
+from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.judged import limit_by_counted
+from percell.questions.answering.question import Explained, OverTable, Question
 from percell.questions.loads.converter_load import (
+    Corner,
     Draw,
     Emptying,
     assumed,
@@ -19,7 +21,6 @@ from percell.questions.loads.converter_load import (
     wiring_findings,
 )
 from percell.questions.vocabulary import fields
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Wiring, wiring
 from percell.questions.vocabulary.rules import Finding
@@ -50,20 +51,13 @@ class NeededRatingFigures(Struct, frozen=True, gc=False):
     input_power_w: Annotated[float, figure("W", "Highest power the converter draws.")]
 
 
-class NeededRatingAnswer(NeededRatingFigures, frozen=True, kw_only=True):
-    """The figures, with what they rest on."""
-
-    layout: Annotated[str, fields.text("The layout, as read.")]
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
-
-
-def figures(asked: NeededRating, wired: Wiring) -> NeededRatingFigures:
+def figures(asked: NeededRating) -> NeededRatingFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
-    at = corner(asked, wired)
+    wired = wiring(asked.layout)
+    return _figures_at(asked, wired, corner(asked, wired))
+
+
+def _figures_at(asked: NeededRating, wired: Wiring, at: Corner) -> NeededRatingFigures:
     drawn = draw(asked, at, output_power_w=asked.output_power_w + asked.output_power_tolerance_w)
     return NeededRatingFigures(
         needed_rating_a=drawn.pack_a / at.counted,
@@ -82,32 +76,49 @@ def _sharing(asked: NeededRating, wired: Wiring, got: NeededRatingFigures) -> li
     return limit_by_counted(asked.sharing, wired.parallel, limit)
 
 
-def answer(asked: NeededRating) -> NeededRatingAnswer:
+def explain(asked: NeededRating) -> Explained[NeededRatingFigures]:
     """Answer for one power."""
     wired = wiring(asked.layout)
     at = corner(asked, wired)
-    got = figures(asked, wired)
-    return NeededRatingAnswer(
-        layout=wired.text,
-        **structs.asdict(got),
-        working=[
-            *draw_steps(
-                asked,
-                wired,
-                at,
-                Draw(got.input_power_w, got.pack_current_a, at.pack_v),
-                output_power_w=asked.output_power_w + asked.output_power_tolerance_w,
-            ),
-            *steps.hottest_cell(
-                asked.sharing,
-                wired,
-                counted=at.counted,
-                pack_a=got.pack_current_a,
-                hottest_a=got.needed_rating_a,
-            ),
-        ],
-        assumptions=assumed(asked),
-        findings=_sharing(asked, wired, got)
-        + wiring_findings(asked, wired, at, input_power_w=got.input_power_w),
-        links=links("needed-rating", asked),
-    )
+    got = _figures_at(asked, wired, at)
+    working = [
+        *draw_steps(
+            asked,
+            wired,
+            at,
+            Draw(got.input_power_w, got.pack_current_a, at.pack_v),
+            output_power_w=asked.output_power_w + asked.output_power_tolerance_w,
+        ),
+        *steps.hottest_cell(
+            asked.sharing,
+            wired,
+            counted=at.counted,
+            pack_a=got.pack_current_a,
+            hottest_a=got.needed_rating_a,
+        ),
+    ]
+    findings = _sharing(asked, wired, got)
+    findings += wiring_findings(asked, wired, at, input_power_w=got.input_power_w)
+    return Explained(figures=got, working=working, findings=findings)
+
+
+QUESTION = Question(
+    id="needed-rating",
+    title="Rating needed for a power",
+    description="The continuous discharge rating that each cell needs for a given output power.",
+    asked=NeededRating,
+    shows=NeededRatingFigures,
+    explain=explain,
+    assumed=assumed,
+    figures=figures,
+    table=OverTable.ARRAYS,
+    no_effect=fields.SAG,
+    headline=Headline(
+        field="needed_rating_a",
+        says="Each cell needs a continuous rating of at least",
+        unit="A",
+        decimals=1,
+        round=Rounding.UP,
+    ),
+    example={"layout": "1S2P", "output_power_w": 100, "cell_cutoff_voltage_v": 3.2},
+)

@@ -7,9 +7,11 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.physics import pack as packs
 from percell.physics.meter import NOISE
-from percell.questions.answering import envelope
-from percell.questions.answering.envelope import Step, links
+from percell.questions.answering.envelope import Assumption, Step
+from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.judged import cutoff_below_end
+from percell.questions.answering.over_table import asked_over
+from percell.questions.answering.question import Explained, Question
 from percell.questions.loads import running_time
 from percell.questions.loads.pack import TRANSPORT_WH
 from percell.questions.loads.pack_and_load import (
@@ -19,10 +21,9 @@ from percell.questions.loads.pack_and_load import (
     load_of,
 )
 from percell.questions.vocabulary import fields, rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.chemistry import VOLTAGES
 from percell.questions.vocabulary.fields import figure, quantity, whole
-from percell.questions.vocabulary.layout import MOST, Wiring, wiring
+from percell.questions.vocabulary.layout import MOST, wiring
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.sharing import Sharing, Spread
 from percell.questions.vocabulary.verdict import Verdict, VerdictField, verdict
@@ -66,28 +67,23 @@ class FellOut(Struct, frozen=True, kw_only=True):
     too_short: Annotated[int, figure("1", "Layouts that do not run as long as asked.")]
 
 
-class OptionsAnswer(Struct, frozen=True, kw_only=True):
+class OptionsFigures(Struct, frozen=True, kw_only=True):
     """The layouts that do it: fewest cells first, then most headroom, then fewest in parallel."""
 
     fitting: Annotated[int, figure("1", "Layouts that meet the load.")]
     considered: Annotated[int, figure("1", "Layouts of so many cells or fewer.")]
     options: Annotated[list[Option], Meta(description="The layouts that meet the load.")]
     fell_out: Annotated[FellOut, Meta(description="How many layouts fell out, by reason.")]
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
 
 
-def answer(asked: Options) -> OptionsAnswer:
+def explain(asked: Options) -> Explained[OptionsFigures]:
     """Search all layouts, with the figures that a single question has."""
     most = int(asked.most_cells)
     pairs = [(s, p) for s in range(1, most + 1) for p in range(1, most // s + 1)]
-    every = Wiring(np.array([s for s, _ in pairs]), np.array([p for _, p in pairs]), "")
+    every = {"layout": np.array([f"{s}S{p}P" for s, p in pairs])}
     load = load_of(asked, layout="1S1P", cell_rating_a=asked.cell_rating_a)
-    loaded = load.figures(load.question, every)
-    run = running_time.figures(asked, every)
+    loaded = load.figures(asked_over(load.question, every))
+    run = running_time.figures(asked_over(asked, every))
     hottest_a, headroom, time_s, used = (
         np.broadcast_to(np.asarray(values, dtype=float), len(pairs)).tolist()
         for values in (
@@ -116,16 +112,18 @@ def answer(asked: Options) -> OptionsAnswer:
     # rounded, so that the noise of arithmetic does not order what is alike
     found.sort(key=lambda one: (one.cells, -round(one.headroom, 9), _parallel(one)))
     fell_out = FellOut(over_rating=over, cutoff_at_once=at_once, too_short=short)
-    return OptionsAnswer(
-        fitting=len(found),
-        considered=len(pairs),
-        options=found,
-        fell_out=fell_out,
+    return Explained(
+        figures=OptionsFigures(
+            fitting=len(found), considered=len(pairs), options=found, fell_out=fell_out
+        ),
         working=_working(asked, found, len(pairs), over + at_once + short),
-        assumptions=defaults_in_use(asked, judged=True),
         findings=_findings(asked, found, fell_out),
-        links=links("options", asked),
     )
+
+
+def assumed(asked: Options) -> list[Assumption]:
+    """Return the defaults that the answer rests on."""
+    return defaults_in_use(asked, judged=True)
 
 
 def _option(
@@ -248,3 +246,26 @@ def _findings(asked: Options, options: list[Option], fell_out: FellOut) -> list[
             )
         )
     return [*found, *running_time.sureness(asked)]
+
+
+QUESTION = Question(
+    id="options",
+    title="Layouts that meet a load",
+    description="All layouts of a number of cells or fewer that feed a coil or a converter within the "
+    "cells' rating and, if asked, for long enough; and why the others fell out.",
+    asked=Options,
+    shows=OptionsFigures,
+    explain=explain,
+    assumed=assumed,
+    headline=Headline(
+        field="fitting", says="Layouts that do it", unit="", decimals=0, round=Rounding.DOWN
+    ),
+    # a lamp of the Lantern Street Bench, invented
+    example={
+        "most_cells": 4,
+        "cell_rating_a": 15,
+        "cell_capacity_ah": 2.5,
+        "output_power_w": 60,
+        "needed_time_s": 900,
+    },
+)

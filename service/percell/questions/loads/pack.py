@@ -2,21 +2,21 @@
 
 from typing import Annotated
 
-from msgspec import UNSET, Struct, UnsetType, structs
+from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import pack as formulas
 from percell.physics.meter import rounded_down
 from percell.physics.types import Number
-from percell.questions.answering import envelope
-from percell.questions.answering.envelope import Step, assumptions, links
+from percell.questions.answering.envelope import Step
+from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.judged import (
     charged_above_chemistry,
     cutoff_below_end,
     limit_by_sharing,
     refuse_cutoff,
 )
+from percell.questions.answering.question import Explained, OverTable, Question
 from percell.questions.vocabulary import fields, rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Layout, Wiring, wiring
@@ -61,17 +61,6 @@ class PackFigures(Struct, frozen=True, gc=False):
     ]
 
 
-class PackAnswer(PackFigures, frozen=True, kw_only=True):
-    """The figures, with what they rest on."""
-
-    layout: Annotated[str, fields.text("The layout, as read.")]
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
-
-
 def voltages(asked: Pack) -> tuple[Number, Number, Number]:
     """Return charged, nominal and cut-off voltage of one cell: the caller's own, else by chemistry."""
     preset = VOLTAGES[asked.chemistry]
@@ -87,8 +76,9 @@ def voltages(asked: Pack) -> tuple[Number, Number, Number]:
     )
 
 
-def figures(asked: Pack, wired: Wiring) -> PackFigures:
+def figures(asked: Pack) -> PackFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
+    wired = wiring(asked.layout)
     charged_v, nominal_v, cutoff_v = voltages(asked)
     series, parallel = wired.series, wired.parallel
     cells = wired.cells
@@ -122,8 +112,16 @@ def figures(asked: Pack, wired: Wiring) -> PackFigures:
     )
 
 
-def explain(asked: Pack, wired: Wiring, got: PackFigures) -> tuple[list[Step], list[Finding]]:
-    """Return the working and the findings of one pack."""
+def explain(asked: Pack) -> Explained[PackFigures]:
+    """Answer for one pack."""
+    wired, got = wiring(asked.layout), figures(asked)
+    _refuse_contradictions(asked)
+    return Explained(
+        figures=got, working=_working(asked, wired, got), findings=_findings(asked, wired, got)
+    )
+
+
+def _refuse_contradictions(asked: Pack) -> None:
     charged_v, nominal_v, cutoff_v = voltages(asked)
     refuse_cutoff(cutoff_v, charged_v)
     if not cutoff_v <= nominal_v <= charged_v:
@@ -133,8 +131,12 @@ def explain(asked: Pack, wired: Wiring, got: PackFigures) -> tuple[list[Step], l
             f"{given(cutoff_v)} V, and its charged voltage, {given(charged_v)} V; those not given are by "
             "chemistry.",
         )
+
+
+def _working(asked: Pack, wired: Wiring, got: PackFigures) -> list[Step]:
+    charged_v, nominal_v, _ = voltages(asked)
     series, parallel = wired.series, wired.parallel
-    working = [
+    return [
         Step(
             "Voltage when charged: series adds",
             "U = S · u",
@@ -185,28 +187,12 @@ def explain(asked: Pack, wired: Wiring, got: PackFigures) -> tuple[list[Step], l
             "A",
         ),
     ]
-    return working, _findings(asked, wired, got)
 
 
 def _given_among(asked: Pack) -> str:
     """Return the first of the three voltages that was given: the others cannot be at fault."""
     names = ("cell_nominal_voltage_v", "cell_cutoff_voltage_v", "cell_charged_voltage_v")
     return next(name for name in names if getattr(asked, name) is not UNSET)
-
-
-def answer(asked: Pack) -> PackAnswer:
-    """Answer for one pack."""
-    wired = wiring(asked.layout)
-    got = figures(asked, wired)
-    working, findings = explain(asked, wired, got)
-    return PackAnswer(
-        **structs.asdict(got),
-        layout=wired.text,
-        working=working,
-        assumptions=assumptions(asked),
-        findings=findings,
-        links=links("pack", asked),
-    )
 
 
 def _findings(asked: Pack, wired: Wiring, got: PackFigures) -> list[Finding]:
@@ -229,3 +215,23 @@ def _findings(asked: Pack, wired: Wiring, got: PackFigures) -> list[Finding]:
             )
         )
     return found
+
+
+QUESTION = Question(
+    id="pack",
+    title="Figures of a pack",
+    description="Voltages, capacity, energy, resistance and current within rating of equal cells by layout.",
+    asked=Pack,
+    shows=PackFigures,
+    explain=explain,
+    figures=figures,
+    table=OverTable.ARRAYS,
+    headline=Headline(
+        field="group_rating_allowance_a",
+        says="Current within rating, with the sharing allowance",
+        unit="A",
+        decimals=1,
+        round=Rounding.DOWN,
+    ),
+    example={"layout": "2S2P", "cell_rating_a": 20, "cell_capacity_ah": 3.0},
+)

@@ -8,9 +8,11 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.physics.curves import PUBLISHED, Curve, own_curve
 from percell.physics.errors import NoSolution
+from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.curve import curve_of
-from percell.questions.answering.envelope import Assumption, assumptions
-from percell.questions.answering.judged import Judged, charged_above_chemistry, refuse_cutoff
+from percell.questions.answering.envelope import Assumption
+from percell.questions.answering.judged import charged_above_chemistry, refuse_cutoff
+from percell.questions.answering.question import Judged
 from percell.questions.loads import converter_load, direct_load
 from percell.questions.loads.converter_load import ConverterLoad, ConverterLoadFigures
 from percell.questions.loads.direct_load import DirectLoad, DirectLoadFigures
@@ -107,7 +109,7 @@ class Load(NamedTuple):
 
     question: DirectLoad | ConverterLoad
     figures: Callable[..., DirectLoadFigures | ConverterLoadFigures]
-    judged: Callable[..., Judged[DirectLoadFigures] | Judged[ConverterLoadFigures]]
+    explain: Callable[..., Judged[DirectLoadFigures] | Judged[ConverterLoadFigures]]
 
 
 def load_of(asked: EitherLoad, *, layout: str, cell_rating_a: float) -> Load:
@@ -126,7 +128,7 @@ def load_of(asked: EitherLoad, *, layout: str, cell_rating_a: float) -> Load:
             "cell_charged_voltage_v": _charged_v(asked),
             "sharing": Sharing.ALLOWANCE if asked.sharing is UNSET else asked.sharing,
         }
-        return Load(DirectLoad(**shared), direct_load.figures, direct_load.judged)
+        return Load(DirectLoad(**shared), direct_load.figures, direct_load.explain)
     shared |= {
         "output_power_w": asked.output_power_w,
         "efficiency": asked.efficiency,
@@ -134,7 +136,7 @@ def load_of(asked: EitherLoad, *, layout: str, cell_rating_a: float) -> Load:
         "cell_cutoff_voltage_v": asked.cell_cutoff_voltage_v,
         "sharing": Sharing.EVEN if asked.sharing is UNSET else asked.sharing,
     }
-    return Load(ConverterLoad(**shared), converter_load.figures, converter_load.judged)
+    return Load(ConverterLoad(**shared), converter_load.figures, converter_load.explain)
 
 
 def _charged_v(asked: EitherLoad) -> float | UnsetType:

@@ -1,6 +1,6 @@
 """How long does a pack run under its load?"""
 
-from typing import Annotated, Any
+from typing import Annotated
 
 import numpy as np
 from msgspec import UNSET, Struct, UnsetType, structs
@@ -8,10 +8,11 @@ from msgspec import UNSET, Struct, UnsetType, structs
 from percell.physics.curves import Curve
 from percell.physics.discharge import Run, converter_run, direct_run, draws
 from percell.physics.meter import NOISE, rounded_up
-from percell.physics.types import Number
-from percell.questions.answering import envelope
-from percell.questions.answering.envelope import Assumption, Step, links
+from percell.questions.answering.envelope import Assumption, Step
+from percell.questions.answering.figures import plain
+from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.judged import cutoff_below_end
+from percell.questions.answering.question import Explained, OverTable, Question
 from percell.questions.loads.pack_and_load import (
     EitherLoad,
     curve_findings,
@@ -23,12 +24,11 @@ from percell.questions.loads.pack_and_load import (
 )
 from percell.questions.loads.running_time_deviations import Widest, widest
 from percell.questions.vocabulary import fields, rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.fields import figure
-from percell.questions.vocabulary.layout import Layout, Wiring, wiring
+from percell.questions.vocabulary.layout import Layout, wiring
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, each_once, finding
-from percell.questions.vocabulary.verdict import VerdictField
+from percell.questions.vocabulary.verdict import Verdict, VerdictField
 from percell.questions.vocabulary.wording import given, shown
 
 # below this part of the charge at the start, much is left in the cells
@@ -65,10 +65,9 @@ class RunningTimeFigures(Struct, frozen=True, gc=False):
     ]
 
 
-class RunningTimeAnswer(RunningTimeFigures, frozen=True, kw_only=True):
-    """The figures, with what they rest on."""
+class RunningTimeDetails(Struct, frozen=True, kw_only=True):
+    """The draws, where their length is given, and the current, where the rating is."""
 
-    layout: Annotated[str, fields.text("The layout, as read.")]
     draws: Annotated[
         float | UnsetType, figure("1", "Whole draws of the given length; with draw_length_s only.")
     ] = UNSET
@@ -87,16 +86,11 @@ class RunningTimeAnswer(RunningTimeFigures, frozen=True, kw_only=True):
     headroom: Annotated[
         float | UnsetType, figure("1", "What is left of the rating; negative when it is passed.")
     ] = UNSET
-    verdict: VerdictField | UnsetType = UNSET
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
 
 
-def run_of(asked: EitherLoad, wired: Wiring) -> Run:
+def run_of(asked: RunningTime) -> Run:
     """Follow the discharge of one question, or of a whole grid of them."""
+    wired = wiring(asked.layout)
     if is_direct(asked.coil_resistance_ohm, asked.output_power_w):
         return direct_run(
             load_resistance_ohm=asked.coil_resistance_ohm,
@@ -125,42 +119,30 @@ def run_of(asked: EitherLoad, wired: Wiring) -> Run:
     )
 
 
-def figures(asked: EitherLoad, wired: Wiring) -> RunningTimeFigures:
+def figures(asked: RunningTime) -> RunningTimeFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
-    return figures_of(asked, wired, run_of(asked, wired))
+    return figures_of(asked, run_of(asked))
 
 
-def figures_of(asked: EitherLoad, wired: Wiring, run: Run) -> RunningTimeFigures:
+def figures_of(asked: RunningTime, run: Run) -> RunningTimeFigures:
     """Return the figures of a discharge."""
     highest_a = np.maximum(run.start_current_a, run.end_current_a)
     return RunningTimeFigures(
-        running_time_s=_plain(run.time_s),
-        used_capacity=_plain(run.used * asked.cell_health),
-        charge_ah=_plain(run.charge_ah),
-        load_energy_wh=_plain(run.load_energy_wh),
-        cell_energy_wh=_plain(run.cell_energy_wh),
-        heat_wh=_plain(run.heat_wh),
-        mean_current_a=_plain(run.mean_current_a),
-        first_current_a=_plain(run.start_current_a),
-        last_current_a=_plain(run.end_current_a),
-        highest_current_a=_plain(highest_a),
-        highest_cell_current_a=_plain(highest_a / wired.parallel),
+        running_time_s=run.time_s,
+        used_capacity=run.used * asked.cell_health,
+        charge_ah=run.charge_ah,
+        load_energy_wh=run.load_energy_wh,
+        cell_energy_wh=run.cell_energy_wh,
+        heat_wh=run.heat_wh,
+        mean_current_a=run.mean_current_a,
+        first_current_a=run.start_current_a,
+        last_current_a=run.end_current_a,
+        highest_current_a=highest_a,
+        highest_cell_current_a=highest_a / wiring(asked.layout).parallel,
     )
 
 
-def _plain(value: Number) -> Number:
-    """Return one number as the plain one that can be encoded; arrays as they are."""
-    return value if np.ndim(value) else float(value)
-
-
-def explain(
-    asked: EitherLoad, wired: Wiring, got: RunningTimeFigures, run: Run
-) -> tuple[list[Step], list[Finding]]:
-    """Return the working and the findings of one discharge."""
-    return _working(asked, wired, got), _findings(asked, got, run)
-
-
-def _working(asked: EitherLoad, wired: Wiring, got: RunningTimeFigures) -> list[Step]:
+def _working(asked: RunningTime, got: RunningTimeFigures) -> list[Step]:
     full_ah = asked.cell_capacity_ah * asked.cell_health * asked.state_of_charge
     if is_direct(asked.coil_resistance_ohm, asked.output_power_w):
         follows = "U(z) / (R_coil + R_device), U with the sag"
@@ -199,7 +181,7 @@ def _working(asked: EitherLoad, wired: Wiring, got: RunningTimeFigures) -> list[
         Step(
             "Part of the printed capacity that is used",
             "Q / (P · q_printed)",
-            f"{got.charge_ah:.4g} Ah / ({wired.parallel} × {asked.cell_capacity_ah:.4g} Ah)",
+            f"{got.charge_ah:.4g} Ah / ({wiring(asked.layout).parallel} × {asked.cell_capacity_ah:.4g} Ah)",
             got.used_capacity,
             "1",
         ),
@@ -321,14 +303,24 @@ def _refuse_contradictions(asked: RunningTime) -> None:
                 raise Refused(name, "A pause needs draw_length_s, the length of the draws, too.")
 
 
-def answer(asked: RunningTime) -> RunningTimeAnswer:
+def explain_run(asked: RunningTime) -> Explained[RunningTimeFigures]:
+    """Answer for the discharge alone, without draws and without a verdict."""
+    return _explained(asked, run_of(asked))
+
+
+def _explained(asked: RunningTime, run: Run) -> Explained[RunningTimeFigures]:
+    got = plain(figures_of(asked, run))
+    return Explained(figures=got, working=_working(asked, got), findings=_findings(asked, got, run))
+
+
+def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
     """Answer for one pack and load."""
     _refuse_contradictions(asked)
-    wired = wiring(asked.layout)
-    run = run_of(asked, wired)
-    got = figures_of(asked, wired, run)
-    working, findings = explain(asked, wired, got, run)
-    more: dict[str, Any] = {}
+    run = run_of(asked)
+    alone = _explained(asked, run)
+    got, working, findings = alone.figures, alone.working, alone.findings
+    also = RunningTimeDetails()
+    verdict: Verdict | UnsetType = UNSET
     if asked.draw_length_s is not UNSET:
         cut = draws(
             run=run,
@@ -336,33 +328,74 @@ def answer(asked: RunningTime) -> RunningTimeAnswer:
             pause_time_s=asked.pause_s,
             pause_current_a=asked.standby_current_a,
         )
-        more |= {"draws": float(cut.draws), "drawing_time_s": float(cut.time_s)}
-        working.append(
-            Step(
-                "Whole draws: of each part of the charge, the pauses take I_p·t_p / (I·t_d + I_p·t_p)",
-                "n = ∫ P·dq / (I·t_d + I_p·t_p)",
-                f"t_d = {asked.draw_length_s:.4g} s, t_p = {asked.pause_s:.4g} s, "
-                f"I_p = {asked.standby_current_a:.4g} A",
-                more["draws"],
-                "1",
-            )
-        )
+        also = structs.replace(also, draws=float(cut.draws), drawing_time_s=float(cut.time_s))
+        working.append(_draws_step(asked, float(cut.draws)))
     if asked.cell_rating_a is not UNSET:
-        load = load_of(asked, layout=wired.text, cell_rating_a=asked.cell_rating_a)
-        told = load.judged(load.question, wired)
-        more |= {
-            "hottest_cell_current_a": told.figures.hottest_cell_current_a,
-            "headroom": told.figures.headroom,
-            "verdict": told.verdict,
-        }
-        working = told.working + working
-        findings = each_once(told.findings, findings)
-    return RunningTimeAnswer(
-        **structs.asdict(got),
-        **more,
-        layout=wired.text,
-        working=working,
-        assumptions=assumed(asked),
-        findings=findings,
-        links=links("running-time", asked),
+        load = load_of(asked, layout=wiring(asked.layout).text, cell_rating_a=asked.cell_rating_a)
+        judged = load.explain(load.question)
+        also = structs.replace(
+            also,
+            hottest_cell_current_a=judged.figures.hottest_cell_current_a,
+            headroom=judged.figures.headroom,
+        )
+        verdict = judged.verdict
+        working = judged.working + working
+        findings = each_once(judged.findings, findings)
+    return Explained(figures=got, also=also, verdict=verdict, working=working, findings=findings)
+
+
+def _draws_step(asked: RunningTime, whole_draws: float) -> Step:
+    return Step(
+        "Whole draws: of each part of the charge, the pauses take I_p·t_p / (I·t_d + I_p·t_p)",
+        "n = ∫ P·dq / (I·t_d + I_p·t_p)",
+        f"t_d = {asked.draw_length_s:.4g} s, t_p = {asked.pause_s:.4g} s, "
+        f"I_p = {asked.standby_current_a:.4g} A",
+        whole_draws,
+        "1",
     )
+
+
+QUESTION = Question(
+    id="running-time",
+    title="Running time of a pack under its load",
+    description="How long a pack runs a coil or a converter until its cells are down to the cut-off "
+    "voltage under load: an estimate of time, energy, charge used, and current on the way.",
+    asked=RunningTime,
+    shows=RunningTimeFigures,
+    also=RunningTimeDetails,
+    verdict=VerdictField | UnsetType,
+    explain=explain,
+    assumed=assumed,
+    figures=figures,
+    table=OverTable.ARRAYS,
+    # what is judged or counted beside the run; a converter has no use for the device's resistance
+    no_effect=frozenset(
+        {
+            "cell_rating_a",
+            "sharing",
+            "device_resistance_ohm",
+            "draw_length_s",
+            "pause_s",
+            "standby_current_a",
+        }
+    ),
+    headline=Headline(
+        field="running_time_s",
+        says="The pack runs for about",
+        unit="min",
+        decimals=1,
+        round=Rounding.DOWN,
+        per=60,
+    ),
+    # the lending set of the Lantern Street Bench, invented
+    example={
+        "layout": "2S1P",
+        "cell_capacity_ah": 3.0,
+        "cell_health": 0.9,
+        "cell_rating_a": 20,
+        "output_power_w": 40,
+        "cell_cutoff_voltage_v": 3.0,
+        "draw_length_s": 4,
+        "pause_s": 30,
+    },
+)

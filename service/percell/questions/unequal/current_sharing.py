@@ -10,11 +10,12 @@ from percell.physics.meter import NOISE
 from percell.physics.pack import counted_cells
 from percell.physics.sharing import Shared
 from percell.physics.types import Floats
-from percell.questions.answering import envelope, steps
-from percell.questions.answering.envelope import Step, assumptions, links
+from percell.questions.answering import steps
+from percell.questions.answering.assumptions import assumptions
+from percell.questions.answering.envelope import Assumption, Step
 from percell.questions.answering.judged import cell_against_rating
+from percell.questions.answering.question import Explained, Question
 from percell.questions.vocabulary import fields, rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import MOST
 from percell.questions.vocabulary.refusal import Refused
@@ -79,7 +80,7 @@ class GroupState(Struct, frozen=True):
     cells: Annotated[list[CellState], Meta(description="The cells, in the order given.")]
 
 
-class CurrentSharingAnswer(Struct, frozen=True, kw_only=True):
+class CurrentSharingFigures(Struct, frozen=True, kw_only=True):
     """The pack and each of its cells at one moment."""
 
     pack_open_circuit_voltage_v: Annotated[float, figure("V", "Pack voltage without a load.")]
@@ -109,11 +110,6 @@ class CurrentSharingAnswer(Struct, frozen=True, kw_only=True):
     ] = UNSET
     verdict: VerdictField | UnsetType = UNSET
     groups: Annotated[list[GroupState], Meta(description="Each group, in the order given.")]
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
 
 
 class _Pack(NamedTuple):
@@ -318,7 +314,7 @@ def _findings(asked: CurrentSharing, got: Shared, allowed_a: float) -> list[Find
     return found
 
 
-def answer(asked: CurrentSharing) -> CurrentSharingAnswer:
+def explain(asked: CurrentSharing) -> Explained[CurrentSharingFigures]:
     """Answer for one pack."""
     if asked.coil_resistance_ohm is not UNSET and asked.output_power_w is not UNSET:
         raise Refused(
@@ -341,7 +337,7 @@ def answer(asked: CurrentSharing) -> CurrentSharingAnswer:
         findings = found + findings
         working.append(steps.headroom(**against))
         headroom = working[-1].result
-    return CurrentSharingAnswer(
+    figures = CurrentSharingFigures(
         pack_open_circuit_voltage_v=got.source.voltage_v,
         pack_resistance_ohm=got.source.resistance_ohm,
         pack_current_a=got.pack_current_a,
@@ -358,11 +354,8 @@ def answer(asked: CurrentSharing) -> CurrentSharingAnswer:
         headroom=headroom,
         verdict=judged,
         groups=_groups(pack, got),
-        working=working,
-        assumptions=assumptions(asked, _taken(asked)),
-        findings=findings,
-        links=links("current-sharing", asked),
     )
+    return Explained(figures=figures, working=working, findings=findings)
 
 
 def _groups(pack: _Pack, got: Shared) -> list[GroupState]:
@@ -387,7 +380,35 @@ def _groups(pack: _Pack, got: Shared) -> list[GroupState]:
     ]
 
 
-def _taken(asked: CurrentSharing) -> frozenset[str]:
-    """Return the fields that the answer rests on."""
+def assumed(asked: CurrentSharing) -> list[Assumption]:
+    """Return the defaults in use: a converter's, only where there is one."""
     converter_only = {"efficiency", "idle_power_w"} if asked.output_power_w is UNSET else set()
-    return frozenset(CurrentSharing.__struct_fields__) - converter_only
+    return assumptions(asked, frozenset(CurrentSharing.__struct_fields__) - converter_only)
+
+
+QUESTION = Question(
+    id="current-sharing",
+    title="Current of each cell of a pack of unequal cells",
+    description="A pack cell by cell, each with its own voltage and resistances, under a coil, a "
+    "converter or nothing: what each carries at this moment, as the measured cells really share.",
+    asked=CurrentSharing,
+    shows=CurrentSharingFigures,
+    explain=explain,
+    assumed=assumed,
+    has_query=False,
+    # two lent cells of the Lantern Street Bench, invented: the second is worn and its contact tarnished
+    example={
+        "groups": [
+            [
+                {"open_circuit_voltage_v": 4.15, "resistance_ohm": 0.018},
+                {
+                    "open_circuit_voltage_v": 4.12,
+                    "resistance_ohm": 0.031,
+                    "contact_resistance_ohm": 0.012,
+                },
+            ]
+        ],
+        "cell_rating_a": 20,
+        "coil_resistance_ohm": 0.15,
+    },
+)

@@ -11,10 +11,10 @@ from percell.physics.curves import Curve
 from percell.physics.errors import NoSolution
 from percell.physics.meter import NOISE, rounded_down
 from percell.physics.types import Floats
-from percell.questions.answering import envelope
-from percell.questions.answering.envelope import Assumption, Step, assumptions, links
+from percell.questions.answering.assumptions import assumptions
+from percell.questions.answering.envelope import Assumption, Step
+from percell.questions.answering.question import Explained, Question
 from percell.questions.vocabulary import fields, rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import COMMON_PRACTICE, figure, quantity
 from percell.questions.vocabulary.layout import MOST
@@ -74,7 +74,7 @@ class JoinedCell(Struct, frozen=True, gc=False, omit_defaults=True):
     ] = UNSET
 
 
-class JoiningAnswer(Struct, frozen=True, kw_only=True):
+class JoiningFigures(Struct, frozen=True, kw_only=True):
     """The moment of joining, and the state at rest."""
 
     voltage_apart_v: Annotated[
@@ -104,11 +104,6 @@ class JoiningAnswer(Struct, frozen=True, kw_only=True):
     ] = UNSET
     verdict: ChargeVerdict | UnsetType = UNSET
     cells: Annotated[list[JoinedCell], Meta(description="Each cell, in the order given.")]
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
 
 
 class Rest(NamedTuple):
@@ -184,57 +179,140 @@ def at_rest(
     ), []
 
 
-def answer(asked: Joining) -> JoiningAnswer:
-    """Answer for one set of cells."""
-    voltage_v = np.array([cell.open_circuit_voltage_v for cell in asked.cells])
-    path_ohm = np.array([c.resistance_ohm + c.contact_resistance_ohm for c in asked.cells])
-    capacity_ah = np.array([cell.capacity_ah for cell in asked.cells])
-    currents_a = circuit.cell_current_a(
-        group_current_a=0.0, cell_source_voltage_v=voltage_v, path_resistance_ohm=path_ohm
+class _Cells(NamedTuple):
+    """The cells in arrays."""
+
+    voltage_v: Floats
+    path_ohm: Floats
+    capacity_ah: Floats
+
+
+class _Rush(NamedTuple):
+    """The currents at the moment of joining, in whatever order the cells are joined."""
+
+    into_each_a: Floats
+    limits_a: Floats
+    # the cell that is nearest to its limit, or most above it, counted from 0
+    worst: int
+    giver: int
+    taker: int
+    pair_a: float
+    advised_apart_v: float
+
+    @property
+    def worst_a(self) -> float:
+        return float(self.into_each_a[self.worst])
+
+    @property
+    def limit_a(self) -> float:
+        """Return the charge limit of the worst cell."""
+        return float(self.limits_a[self.worst])
+
+
+def _cells(asked: Joining) -> _Cells:
+    return _Cells(
+        np.array([cell.open_circuit_voltage_v for cell in asked.cells]),
+        np.array([c.resistance_ohm + c.contact_resistance_ohm for c in asked.cells]),
+        np.array([cell.capacity_ah for cell in asked.cells]),
     )
-    joined_v = float(
-        circuit.group_source_voltage_v(
-            cell_source_voltage_v=voltage_v, path_resistance_ohm=path_ohm
-        )
-    )
+
+
+def _rush(asked: Joining, cells: _Cells) -> _Rush:
+    """Return the currents of the first moment, each cell held against its own limit."""
     pairs_a = formulas.rush_current_a(
-        voltage_apart_v=voltage_v[:, None] - voltage_v,
-        path_resistance_ohm=path_ohm[:, None],
-        other_path_resistance_ohm=path_ohm,
+        voltage_apart_v=cells.voltage_v[:, None] - cells.voltage_v,
+        path_resistance_ohm=cells.path_ohm[:, None],
+        other_path_resistance_ohm=cells.path_ohm,
     )
     giver, taker = (int(place) for place in np.unravel_index(np.argmax(pairs_a), pairs_a.shape))
     if giver == taker:  # all at one voltage: any two stand for all
         taker = 1
-    pair_a = float(pairs_a[giver, taker])
-    charged_a = formulas.highest_charge_current_a(
-        cell_source_voltage_v=voltage_v, path_resistance_ohm=path_ohm
+    into_each_a = formulas.highest_charge_current_a(
+        cell_source_voltage_v=cells.voltage_v, path_resistance_ohm=cells.path_ohm
     )
-    limits_a = charge_limits_a(asked.cell_charge_limit_a, capacity_ah)
-    worst = int(np.argmax(charged_a / limits_a))
-    worst_a, limit_a = float(charged_a[worst]), float(limits_a[worst])
-    apart_v = float(np.ptp(voltage_v))
-    advised_v = formulas.highest_voltage_apart_v(
-        cell_charge_limit_a=limits_a, path_resistance_ohm=path_ohm
+    limits_a = charge_limits_a(asked.cell_charge_limit_a, cells.capacity_ah)
+    return _Rush(
+        into_each_a,
+        limits_a,
+        # a small current can be too much for a small cell
+        int(np.argmax(into_each_a / limits_a)),
+        giver,
+        taker,
+        float(pairs_a[giver, taker]),
+        formulas.highest_voltage_apart_v(
+            cell_charge_limit_a=limits_a, path_resistance_ohm=cells.path_ohm
+        ),
     )
-    rest, findings = at_rest(asked.chemistry, voltage_v, capacity_ah)
-    if worst_a > limit_a * (1 + NOISE):
-        findings.insert(
-            0,
-            finding(
-                rules.JOINING_RUSH,
-                f"Cell {worst + 1} would be charged with {beside(worst_a, limit_a)} A, above its charge limit of "
-                f"{given(limit_a)} A{_usual(asked.cell_charge_limit_a)}. The cells are "
-                f"{beside(apart_v, advised_v)} V apart; within {within_text(advised_v)} none is charged too "
-                "fast.",
-            ),
+
+
+def explain(asked: Joining) -> Explained[JoiningFigures]:
+    """Answer for one set of cells."""
+    cells = _cells(asked)
+    rush = _rush(asked, cells)
+    rest, unknown = at_rest(asked.chemistry, cells.voltage_v, cells.capacity_ah)
+    got = _figures(asked, cells, rush, rest)
+    working = _rush_steps(cells, rush, joined_v=got.joined_voltage_v)
+    if rest:
+        working += _rest_steps(rest, cells.voltage_v, cells.capacity_ah)
+    return Explained(figures=got, working=working, findings=_findings(asked, cells, rush) + unknown)
+
+
+def _figures(asked: Joining, cells: _Cells, rush: _Rush, rest: Rest | None) -> JoiningFigures:
+    circuit_of = {
+        "cell_source_voltage_v": cells.voltage_v,
+        "path_resistance_ohm": cells.path_ohm,
+    }
+    currents_a = circuit.cell_current_a(group_current_a=0.0, **circuit_of)
+    return JoiningFigures(
+        voltage_apart_v=float(np.ptp(cells.voltage_v)),
+        highest_voltage_apart_v=rush.advised_apart_v,
+        highest_charge_current_a=float(rush.into_each_a.max()),
+        pair_current_a=rush.pair_a,
+        pair_from_cell=rush.giver + 1,
+        pair_into_cell=rush.taker + 1,
+        joined_voltage_v=float(circuit.group_source_voltage_v(**circuit_of)),
+        settled_voltage_v=rest.settled_v if rest else UNSET,
+        settled_charge=rest.settled_charge if rest else UNSET,
+        moved_charge_ah=rest.moved_ah if rest else UNSET,
+        verdict=UNSET
+        if asked.cell_charge_limit_a is UNSET
+        else verdict(rush.worst_a, rush.limit_a),
+        cells=[
+            JoinedCell(
+                float(currents_a[i]),
+                float(rush.into_each_a[i]),
+                float(rest.given_ah[i]) if rest else UNSET,
+            )
+            for i in range(len(asked.cells))
+        ],
+    )
+
+
+def _findings(asked: Joining, cells: _Cells, rush: _Rush) -> list[Finding]:
+    if rush.worst_a <= rush.limit_a * (1 + NOISE):
+        return []
+    apart_v = float(np.ptp(cells.voltage_v))
+    return [
+        finding(
+            rules.JOINING_RUSH,
+            f"Cell {rush.worst + 1} would be charged with {beside(rush.worst_a, rush.limit_a)} A, above its charge limit of "
+            f"{given(rush.limit_a)} A{_usual(asked.cell_charge_limit_a)}. The cells are "
+            f"{beside(apart_v, rush.advised_apart_v)} V apart; within {within_text(rush.advised_apart_v)} none is charged too "
+            "fast.",
         )
-    working = [
+    ]
+
+
+def _rush_steps(cells: _Cells, rush: _Rush, *, joined_v: float) -> list[Step]:
+    voltage_v, path_ohm = cells.voltage_v, cells.path_ohm
+    giver, taker, worst = rush.giver, rush.taker, rush.worst
+    return [
         Step(
             f"Highest current between two cells: from cell {giver + 1} into cell {taker + 1}",
             "I = ΔV / (r₁ + r₂), with contacts",
             f"({voltage_v[giver]:.4g} − {voltage_v[taker]:.4g}) V / ({path_ohm[giver]:.4g} + "
             f"{path_ohm[taker]:.4g}) Ω",
-            pair_a,
+            rush.pair_a,
             "A",
         ),
         Step(
@@ -250,50 +328,28 @@ def answer(asked: Joining) -> JoiningAnswer:
             f"Highest current into cell {worst + 1}, the one nearest to or most above what it takes",
             "I = max (E_others − E_i) / (r_i + R_others), over the cells that may be joined before it",
             f"E_i = {voltage_v[worst]:.4g} V, r_i = {path_ohm[worst]:.4g} Ω",
-            worst_a,
+            rush.worst_a,
             "A",
         ),
         Step(
             "Difference of voltages within which no cell is charged too fast",
             "ΔV = min I_limit · (r_i + R_others)",
-            f"I_limit = {float(limits_a.min()):.4g} A, {len(path_ohm)} cells of "
+            f"I_limit = {float(rush.limits_a.min()):.4g} A, {len(path_ohm)} cells of "
             f"{float(path_ohm.min()):.4g} to {float(path_ohm.max()):.4g} Ω",
-            advised_v,
+            rush.advised_apart_v,
             "V",
         ),
     ]
-    if rest:
-        working += _rest_steps(rest, voltage_v, capacity_ah)
-    assumed = assumptions(asked)
+
+
+def assumed(asked: Joining) -> list[Assumption]:
+    """Return the defaults in use, and the charge limit that stands for one not given."""
+    found = assumptions(asked)
     if asked.cell_charge_limit_a is UNSET:
-        assumed.append(
+        found.append(
             Assumption("cell_charge_limit_a", f"{USUAL_CHARGE_PER_H:g} C", "", USUAL_CHARGE_FROM)
         )
-    return JoiningAnswer(
-        voltage_apart_v=apart_v,
-        highest_voltage_apart_v=advised_v,
-        highest_charge_current_a=float(charged_a.max()),
-        pair_current_a=pair_a,
-        pair_from_cell=giver + 1,
-        pair_into_cell=taker + 1,
-        joined_voltage_v=joined_v,
-        settled_voltage_v=rest.settled_v if rest else UNSET,
-        settled_charge=rest.settled_charge if rest else UNSET,
-        moved_charge_ah=rest.moved_ah if rest else UNSET,
-        verdict=UNSET if asked.cell_charge_limit_a is UNSET else verdict(worst_a, limit_a),
-        cells=[
-            JoinedCell(
-                float(currents_a[i]),
-                float(charged_a[i]),
-                float(rest.given_ah[i]) if rest else UNSET,
-            )
-            for i in range(len(voltage_v))
-        ],
-        working=working,
-        assumptions=assumed,
-        findings=findings,
-        links=links("joining", asked),
-    )
+    return found
 
 
 def _rest_steps(rest: Rest, voltage_v: Floats, capacity_ah: Floats) -> list[Step]:
@@ -326,3 +382,25 @@ def _rest_steps(rest: Rest, voltage_v: Floats, capacity_ah: Floats) -> list[Step
             "Ah",
         ),
     ]
+
+
+QUESTION = Question(
+    id="joining",
+    title="Joining cells at different voltages",
+    description="Cells at rest that are to be joined in parallel: the first rush of current, the difference "
+    "of voltages that keeps it within what the cells take, and where they come to rest.",
+    asked=Joining,
+    shows=JoiningFigures,
+    explain=explain,
+    assumed=assumed,
+    has_query=False,
+    # three cells back at the Lantern Street Bench, invented: one was used longer than the others
+    example={
+        "cells": [
+            {"open_circuit_voltage_v": 4.05, "resistance_ohm": 0.02, "capacity_ah": 3.0},
+            {"open_circuit_voltage_v": 4.03, "resistance_ohm": 0.022, "capacity_ah": 2.9},
+            {"open_circuit_voltage_v": 3.62, "resistance_ohm": 0.025, "capacity_ah": 2.8},
+        ],
+        "cell_charge_limit_a": 4,
+    },
+)

@@ -2,11 +2,13 @@
 
 from typing import Annotated
 
-from msgspec import UNSET, Struct, UnsetType, structs
+from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import joining as formulas
-from percell.questions.answering import envelope
-from percell.questions.answering.envelope import Assumption, Step, assumptions, links
+from percell.questions.answering.assumptions import assumptions
+from percell.questions.answering.envelope import Assumption, Step
+from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.question import Judged, OverTable, Question
 from percell.questions.unequal.joining import (
     USUAL_CHARGE_FROM,
     USUAL_CHARGE_PER_H,
@@ -15,7 +17,6 @@ from percell.questions.unequal.joining import (
     within_text,
 )
 from percell.questions.vocabulary import fields, rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.fields import figure, quantity
 from percell.questions.vocabulary.rules import finding
 from percell.questions.vocabulary.verdict import Verdict, verdict
@@ -46,17 +47,6 @@ class JoiningPairFigures(Struct, frozen=True, gc=False):
     ]
 
 
-class JoiningPairAnswer(JoiningPairFigures, frozen=True, kw_only=True):
-    """The figures, with what they rest on."""
-
-    verdict: ChargeVerdict
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
-
-
 def figures(asked: JoiningPair) -> JoiningPairFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
     path_ohm = asked.cell_resistance_ohm + asked.contact_resistance_ohm
@@ -73,12 +63,11 @@ def figures(asked: JoiningPair) -> JoiningPairFigures:
     )
 
 
-def answer(asked: JoiningPair) -> JoiningPairAnswer:
+def explain(asked: JoiningPair) -> Judged[JoiningPairFigures]:
     """Answer for one pair."""
     got = figures(asked)
     path = f"({asked.cell_resistance_ohm:.4g} + {asked.contact_resistance_ohm:.4g}) Ω"
     judged = verdict(got.rush_current_a, got.cell_charge_limit_a)
-    assumed = assumptions(asked)
     working = [
         Step(
             "Current at the moment of joining",
@@ -96,9 +85,6 @@ def answer(asked: JoiningPair) -> JoiningPairAnswer:
         ),
     ]
     if asked.cell_charge_limit_a is UNSET:
-        assumed.append(
-            Assumption("cell_charge_limit_a", got.cell_charge_limit_a, "A", USUAL_CHARGE_FROM)
-        )
         working.insert(
             1,
             Step(
@@ -119,11 +105,37 @@ def answer(asked: JoiningPair) -> JoiningPairAnswer:
                 f"{within_text(got.highest_voltage_apart_v)} of each other neither is charged too fast.",
             )
         )
-    return JoiningPairAnswer(
-        **structs.asdict(got),
-        verdict=judged,
-        working=working,
-        assumptions=assumed,
-        findings=findings,
-        links=links("joining-pair", asked),
-    )
+    return Judged(figures=got, verdict=judged, working=working, findings=findings)
+
+
+def assumed(asked: JoiningPair) -> list[Assumption]:
+    """Return the defaults in use, and the charge limit that stands for one not given."""
+    found = assumptions(asked)
+    if asked.cell_charge_limit_a is UNSET:
+        limit_a = USUAL_CHARGE_PER_H * asked.cell_capacity_ah
+        found.append(Assumption("cell_charge_limit_a", limit_a, "A", USUAL_CHARGE_FROM))
+    return found
+
+
+QUESTION = Question(
+    id="joining-pair",
+    title="First rush between two like cells",
+    description="Two like cells at different voltages are joined in parallel: the current at the first "
+    "moment, and the difference that keeps it within what a cell takes.",
+    asked=JoiningPair,
+    shows=JoiningPairFigures,
+    verdict=ChargeVerdict,
+    explain=explain,
+    assumed=assumed,
+    figures=figures,
+    table=OverTable.ARRAYS,
+    no_effect=frozenset({"cell_capacity_ah", "cell_charge_limit_a"}),
+    headline=Headline(
+        field="rush_current_a",
+        says="At the first moment one cell pushes into the other",
+        unit="A",
+        decimals=1,
+        round=Rounding.UP,
+    ),
+    example={"voltage_apart_v": 0.1, "cell_capacity_ah": 3.0, "cell_charge_limit_a": 4},
+)

@@ -7,10 +7,9 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.physics import matching
 from percell.physics.meter import NOISE
-from percell.questions.answering import envelope
-from percell.questions.answering.envelope import Step, assumptions, links
+from percell.questions.answering.envelope import Step
+from percell.questions.answering.question import Explained, Question
 from percell.questions.vocabulary import fields, rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.fields import figure, quantity, text, whole
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
@@ -97,7 +96,7 @@ class LeftOutCell(Struct, frozen=True, gc=False):
     why: Annotated[str, text("Why it was left out.")]
 
 
-class MatchedSetsAnswer(Struct, frozen=True, kw_only=True):
+class MatchedSetsFigures(Struct, frozen=True, kw_only=True):
     """The sets, closest first, and the cells left out."""
 
     sets: Annotated[list[SetOfCells], Meta(description="The sets, the closest one first.")]
@@ -113,11 +112,6 @@ class MatchedSetsAnswer(Struct, frozen=True, kw_only=True):
             "without proof."
         ),
     ]
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
 
 
 def _wanted(asked: MatchedSets) -> int:
@@ -229,7 +223,7 @@ def _working(asked: MatchedSets, chosen: matching.Matched, total: float) -> list
     ]
 
 
-def answer(asked: MatchedSets) -> MatchedSetsAnswer:
+def explain(asked: MatchedSets) -> Explained[MatchedSetsFigures]:
     """Answer for one list of cells."""
     wanted = _wanted(asked)
     weights = matching.Weights(
@@ -264,7 +258,7 @@ def answer(asked: MatchedSets) -> MatchedSetsAnswer:
             "history were not looked at.",
         )
     )
-    return MatchedSetsAnswer(
+    figures = MatchedSetsFigures(
         sets=[
             SetOfCells(
                 [cell + 1 for cell in one.cells],
@@ -280,8 +274,39 @@ def answer(asked: MatchedSets) -> MatchedSetsAnswer:
         worst_spread=worst.spread,
         squared_spread=total,
         proven_best=chosen.proven_best,
-        working=_working(asked, chosen, total),
-        assumptions=assumptions(asked),
-        findings=findings,
-        links=links("matched-sets", asked),
     )
+    return Explained(figures=figures, working=_working(asked, chosen, total), findings=findings)
+
+
+QUESTION = Question(
+    id="matched-sets",
+    title="Matched sets from measured cells",
+    description="Up to 200 cells by measured capacity, resistance and open-circuit voltage, put into sets that "
+    "are as close as can be: exact for short lists, a good search for long ones.",
+    asked=MatchedSets,
+    shows=MatchedSetsFigures,
+    explain=explain,
+    has_query=False,
+    slow=True,
+    # seven cells of the Lantern Street Bench, invented
+    example={
+        "cells": [
+            {
+                "label": label,
+                "capacity_ah": capacity_ah,
+                "resistance_ohm": resistance_ohm,
+                "open_circuit_voltage_v": rest_v,
+            }
+            for label, capacity_ah, resistance_ohm, rest_v in (
+                ("L1", 2.96, 0.0214, 4.172),
+                ("L2", 2.81, 0.0262, 4.161),
+                ("L3", 2.97, 0.0219, 4.171),
+                ("L4", 2.83, 0.0257, 4.164),
+                ("L5", 2.95, 0.0211, 4.174),
+                ("L6", 2.55, 0.0388, 4.139),
+                ("L7", 2.79, 0.0268, 4.160),
+            )
+        ],
+        "cells_in_set": 3,
+    },
+)

@@ -11,16 +11,16 @@ from percell.physics.curves import Curve, open_circuit_voltage_v, soc_at_rest
 from percell.physics.drift import Balancing, Cycle, balancing_charge, series_drift
 from percell.physics.meter import NOISE
 from percell.physics.types import Floats
-from percell.questions.answering import envelope
+from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.curve import borrowed, curve_of
-from percell.questions.answering.envelope import Assumption, Step, assumptions, links
+from percell.questions.answering.envelope import Assumption, Step
 from percell.questions.answering.judged import (
     OVERCHARGE_V,
     charged_above_chemistry,
     cutoff_below_end,
 )
+from percell.questions.answering.question import Explained, Question
 from percell.questions.vocabulary import fields, rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure, quantity, whole
 from percell.questions.vocabulary.layout import MOST
@@ -146,7 +146,7 @@ class DriftedCell(Struct, frozen=True, gc=False):
     ]
 
 
-class SeriesDriftAnswer(Struct, frozen=True, kw_only=True):
+class SeriesDriftFigures(Struct, frozen=True, kw_only=True):
     """The string, cycle by cycle, and what a balancing charge would restore."""
 
     weakest_cell: Annotated[
@@ -163,11 +163,6 @@ class SeriesDriftAnswer(Struct, frozen=True, kw_only=True):
     usable_after_ah: Annotated[float, figure("Ah", "The same after a balancing charge.")]
     cycles: Annotated[list[DriftCycle], Meta(description="Each cycle, in order.")]
     cells: Annotated[list[DriftedCell], Meta(description="Each cell, in the order given.")]
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
 
 
 class Limits(NamedTuple):
@@ -186,7 +181,7 @@ class String(NamedTuple):
     resistance_ohm: Floats
 
 
-class Told(NamedTuple):
+class Drift(NamedTuple):
     """What becomes of a string."""
 
     limits: Limits
@@ -195,7 +190,7 @@ class Told(NamedTuple):
     balancing: Balancing
 
 
-def tell(asked: InSeries, string: String) -> Told:
+def follow(asked: InSeries, string: String) -> Drift:
     """Work out what becomes of a string over its cycles."""
     curve = curve_of(Chemistry(asked.chemistry))
     limits = _limits(asked)
@@ -221,7 +216,7 @@ def tell(asked: InSeries, string: String) -> Told:
         charged_v=limits.charged_v,
         curve=curve,
     )
-    return Told(limits, curve, story, balancing)
+    return Drift(limits, curve, story, balancing)
 
 
 def _limits(asked: InSeries) -> Limits:
@@ -240,15 +235,15 @@ def _limits(asked: InSeries) -> Limits:
     return limits
 
 
-def weakest(asked: InSeries, string: String, told: Told) -> int:
+def weakest(asked: InSeries, string: String, drift: Drift) -> int:
     """Return which cell is lowest at the first cut-off, counted from 0."""
-    rest_v = open_circuit_voltage_v(curve=told.curve, soc=told.story[0].soc_at_cutoff)
+    rest_v = open_circuit_voltage_v(curve=drift.curve, soc=drift.story[0].soc_at_cutoff)
     return int(np.argmin(rest_v - asked.discharge_current_a * string.resistance_ohm))
 
 
-def drift_findings(asked: InSeries, string: String, told: Told, weak: int) -> list[Finding]:
+def drift_findings(asked: InSeries, string: String, drift: Drift, weak: int) -> list[Finding]:
     """Return what to say about a string and what becomes of it."""
-    story, limits = told.story, told.limits
+    story, limits = drift.story, drift.limits
     found = []
     reversal = _first(cycle.reversed for cycle in story)
     deep = _first(cycle.over_discharged for cycle in story)
@@ -266,7 +261,7 @@ def drift_findings(asked: InSeries, string: String, told: Told, weak: int) -> li
         found.append(
             finding(
                 rules.DRIFT_DEEP,
-                f"A cell is past empty, below {told.curve.ocv_v[0]:g} V at rest, when discharge {deep} "
+                f"A cell is past empty, below {drift.curve.ocv_v[0]:g} V at rest, when discharge {deep} "
                 "ends.",
             )
         )
@@ -275,7 +270,7 @@ def drift_findings(asked: InSeries, string: String, told: Told, weak: int) -> li
             finding(
                 rules.DRIFT_OVERCHARGED,
                 f"At the end of charge {over} a cell is above {limits.charged_v + OVERCHARGE_V:.4g} V; "
-                f"the highest of all is at {high_v:.3f} V{_beyond(told.curve, high_v)}.",
+                f"the highest of all is at {high_v:.3f} V{_beyond(drift.curve, high_v)}.",
             )
         )
     if low_v < limits.cutoff_v - _NOISE_V or high_v > limits.charged_v + _NOISE_V:
@@ -299,7 +294,7 @@ def drift_findings(asked: InSeries, string: String, told: Told, weak: int) -> li
     )
     found += charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
     found += cutoff_below_end(asked.chemistry, limits.cutoff_v)
-    return [*found, borrowed(told.curve)]
+    return [*found, borrowed(drift.curve)]
 
 
 def _beyond(curve: Curve, volts: float) -> str:
@@ -316,9 +311,9 @@ def _parts(charge_ah: float, capacity_ah: float) -> str:
     return f"{100 * charge_ah / capacity_ah:.3g} %"
 
 
-def drift_steps(asked: InSeries, string: String, told: Told, weak: int) -> list[Step]:
+def drift_steps(asked: InSeries, string: String, drift: Drift, weak: int) -> list[Step]:
     """Show how the string is followed."""
-    first, last, limits = told.story[0], told.story[-1], told.limits
+    first, last, limits = drift.story[0], drift.story[-1], drift.limits
     size = len(string.capacity_ah)
     whole_pack = asked.watched == Watched.PACK
     weak_ah = string.capacity_ah[weak]
@@ -348,14 +343,14 @@ def drift_steps(asked: InSeries, string: String, told: Told, weak: int) -> list[
             "1",
         ),
         Step(
-            f"Lowest cell at cut-off of discharge {len(told.story)}",
+            f"Lowest cell at cut-off of discharge {len(drift.story)}",
             "u_i = OCV(z_i) − I · r_i",
             f"OCV({float(last.soc_at_cutoff.min()):.4g}), {asked.discharge_current_a:.4g} A",
             last.lowest_at_cutoff_v,
             "V",
         ),
         Step(
-            f"Highest cell at the end of charge {len(told.story)}",
+            f"Highest cell at the end of charge {len(drift.story)}",
             f"z_i → z_i + (q − q_loss,i) / Q_i, until {until}_charged",
             f"OCV({float(last.soc_at_charged.max()):.4g}), {asked.charge_current_a:.4g} A",
             last.highest_at_charged_v,
@@ -365,14 +360,14 @@ def drift_steps(asked: InSeries, string: String, told: Told, weak: int) -> list[
             "Charge until the first cell is at its cut-off, as the string is left",
             "q = min (z_i − z_cut-off) · Q_i",
             f"{size} cells down to {limits.cutoff_v:.4g} V each",
-            told.balancing.before_ah,
+            drift.balancing.before_ah,
             "Ah",
         ),
         Step(
             "The same after a balancing charge, which fills each cell and makes none larger",
             "q = min (z_full − z_cut-off) · Q_i",
             f"{size} cells from {limits.charged_v:.4g} V down to {limits.cutoff_v:.4g} V each",
-            told.balancing.after_ah,
+            drift.balancing.after_ah,
             "Ah",
         ),
     ]
@@ -424,7 +419,7 @@ def _off_curve(asked: SeriesDrift, curve: Curve) -> list[Finding]:
     ]
 
 
-def answer(asked: SeriesDrift) -> SeriesDriftAnswer:
+def explain(asked: SeriesDrift) -> Explained[SeriesDriftFigures]:
     """Answer for one string."""
     curve = curve_of(asked.chemistry)
     for place, cell in enumerate(asked.cells):
@@ -435,20 +430,15 @@ def answer(asked: SeriesDrift) -> SeriesDriftAnswer:
         np.array([cell.loss_ah for cell in asked.cells]),
         np.array([cell.resistance_ohm for cell in asked.cells]),
     )
-    told = tell(asked, string)
-    weak = weakest(asked, string, told)
-    first, last = told.story[0], told.story[-1]
-    assumed = assumptions(asked)
-    if any(c.state_of_charge is UNSET and c.open_circuit_voltage_v is UNSET for c in asked.cells):
-        assumed.append(
-            Assumption("cells.state_of_charge", 1.0, "1", "charged apart before the first cycle")
-        )
-    return SeriesDriftAnswer(
+    drift = follow(asked, string)
+    weak = weakest(asked, string, drift)
+    first, last = drift.story[0], drift.story[-1]
+    figures = SeriesDriftFigures(
         weakest_cell=weak + 1,
-        lowest_at_cutoff_v=min(cycle.lowest_at_cutoff_v for cycle in told.story),
-        highest_at_charged_v=max(cycle.highest_at_charged_v for cycle in told.story),
-        usable_before_ah=told.balancing.before_ah,
-        usable_after_ah=told.balancing.after_ah,
+        lowest_at_cutoff_v=min(cycle.lowest_at_cutoff_v for cycle in drift.story),
+        highest_at_charged_v=max(cycle.highest_at_charged_v for cycle in drift.story),
+        usable_before_ah=drift.balancing.before_ah,
+        usable_after_ah=drift.balancing.after_ah,
         cycles=[
             DriftCycle(
                 number,
@@ -462,19 +452,68 @@ def answer(asked: SeriesDrift) -> SeriesDriftAnswer:
                 cycle.reversed,
                 cycle.overcharged,
             )
-            for number, cycle in enumerate(told.story, 1)
+            for number, cycle in enumerate(drift.story, 1)
         ],
         cells=[
             DriftedCell(
                 float(first.discharge_ah / capacity_ah),
                 float(last.soc_at_cutoff[i]),
                 float(last.soc_at_charged[i]),
-                float(told.balancing.given_ah[i]),
+                float(drift.balancing.given_ah[i]),
             )
             for i, capacity_ah in enumerate(string.capacity_ah)
         ],
-        working=drift_steps(asked, string, told, weak),
-        assumptions=assumed,
-        findings=_off_curve(asked, curve) + drift_findings(asked, string, told, weak),
-        links=links("series-drift", asked),
     )
+    return Explained(
+        figures=figures,
+        working=drift_steps(asked, string, drift, weak),
+        findings=_off_curve(asked, curve) + drift_findings(asked, string, drift, weak),
+    )
+
+
+def assumed(asked: SeriesDrift) -> list[Assumption]:
+    """Return the defaults in use, and the charge that stands for one not given."""
+    found = assumptions(asked)
+    if any(c.state_of_charge is UNSET and c.open_circuit_voltage_v is UNSET for c in asked.cells):
+        found.append(
+            Assumption("cells.state_of_charge", 1.0, "1", "charged apart before the first cycle")
+        )
+    return found
+
+
+QUESTION = Question(
+    id="series-drift",
+    title="Cells of a string drifting apart",
+    description="Unequal cells in series, discharged and charged as a whole: the lowest and the highest "
+    "cell, cycle by cycle, reversal and overcharge, and what a balancing charge restores.",
+    asked=SeriesDrift,
+    shows=SeriesDriftFigures,
+    explain=explain,
+    assumed=assumed,
+    has_query=False,
+    heavy=True,
+    # three lent cells of the Lantern Street Bench, invented: the last is older than the others
+    example={
+        "cells": [
+            {
+                "capacity_ah": 3.0,
+                "state_of_charge": 1.0,
+                "loss_ah": 0.0,
+                "resistance_ohm": 0.02,
+            },
+            {
+                "capacity_ah": 2.95,
+                "state_of_charge": 1.0,
+                "loss_ah": 0.0,
+                "resistance_ohm": 0.021,
+            },
+            {
+                "capacity_ah": 2.5,
+                "state_of_charge": 0.97,
+                "loss_ah": 0.005,
+                "resistance_ohm": 0.034,
+            },
+        ],
+        "cycles": 10,
+    },
+)

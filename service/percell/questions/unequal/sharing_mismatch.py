@@ -2,20 +2,21 @@
 
 from typing import Annotated
 
-from msgspec import UNSET, Struct, UnsetType, structs
+from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import spread as spreads
 from percell.physics.meter import NOISE
 from percell.physics.pack import counted_cells
-from percell.questions.answering import envelope, steps
-from percell.questions.answering.envelope import Step, assumptions, links
+from percell.questions.answering import steps
+from percell.questions.answering.envelope import Step
+from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.judged import cell_against_rating
+from percell.questions.answering.question import Explained, OverTable, Question
 from percell.questions.unequal.sharing_spread import GroupCurrentA, Parallel
 from percell.questions.vocabulary import fields, rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.fields import figure, quantity
 from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.verdict import VerdictField
+from percell.questions.vocabulary.verdict import Verdict, VerdictField
 
 
 class SharingMismatch(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -50,17 +51,6 @@ class SharingMismatchFigures(Struct, frozen=True, gc=False):
     other_cell_current_a: Annotated[float, figure("A", "Current of each of the others.")]
 
 
-class SharingMismatchAnswer(SharingMismatchFigures, frozen=True, kw_only=True):
-    """The figures, with what they rest on."""
-
-    verdict: VerdictField | UnsetType = UNSET
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
-
-
 def figures(asked: SharingMismatch) -> SharingMismatchFigures:
     """Work out the numbers of one question, or of a whole grid of them."""
     share = spreads.mismatch_share(parallel=asked.parallel, mismatch=asked.mismatch)
@@ -75,7 +65,7 @@ def figures(asked: SharingMismatch) -> SharingMismatchFigures:
     )
 
 
-def answer(asked: SharingMismatch) -> SharingMismatchAnswer:
+def explain(asked: SharingMismatch) -> Explained[SharingMismatchFigures]:
     """Answer for one group."""
     got = figures(asked)
     parallel, amps = asked.parallel, asked.group_current_a
@@ -125,17 +115,33 @@ def answer(asked: SharingMismatch) -> SharingMismatchAnswer:
                 f"{got.allowance_share * amps:.3g} A that the allowance counts on.",
             )
         )
-    verdict: VerdictField | UnsetType = UNSET
+    verdict: Verdict | UnsetType = UNSET
     if asked.cell_rating_a is not UNSET:
         against = {"hottest_a": got.hottest_cell_current_a, "rating_a": asked.cell_rating_a}
         verdict, found = cell_against_rating(**against)
         working.append(steps.headroom(**against))
         findings = found + findings
-    return SharingMismatchAnswer(
-        **structs.asdict(got),
-        verdict=verdict,
-        working=working,
-        assumptions=assumptions(asked),
-        findings=findings,
-        links=links("sharing-mismatch", asked),
-    )
+    return Explained(figures=got, verdict=verdict, working=working, findings=findings)
+
+
+QUESTION = Question(
+    id="sharing-mismatch",
+    title="Share of the best cell of a group",
+    description="Cells in parallel of which one has a lower resistance than all others: the share that it "
+    "carries, and the mismatch at which that is more than the sharing allowance.",
+    asked=SharingMismatch,
+    shows=SharingMismatchFigures,
+    verdict=VerdictField | UnsetType,
+    explain=explain,
+    figures=figures,
+    table=OverTable.ARRAYS,
+    no_effect=frozenset({"group_current_a", "cell_rating_a"}),
+    headline=Headline(
+        field="hottest_share",
+        says="The good cell's share of the group's current",
+        unit="",
+        decimals=3,
+        round=Rounding.UP,
+    ),
+    example={"parallel": 2, "mismatch": 0.3, "group_current_a": 30, "cell_rating_a": 20},
+)

@@ -9,17 +9,18 @@ import numpy as np
 from msgspec import UNSET, Struct, UnsetType, structs
 
 from percell.physics import spread as spreads
-from percell.questions.answering import envelope, steps
-from percell.questions.answering.envelope import Step, assumptions, links
+from percell.questions.answering import steps
+from percell.questions.answering.envelope import Step
+from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.judged import cell_against_rating
+from percell.questions.answering.question import Explained, OverTable, Question
 from percell.questions.vocabulary import fields, rules
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.fields import figure, quantity, whole
 from percell.questions.vocabulary.layout import MOST
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.sharing import DRAWS, PERCENTILE, SEED, SPREAD, Percentile
-from percell.questions.vocabulary.verdict import VerdictField
+from percell.questions.vocabulary.verdict import Verdict, VerdictField
 
 # cells drawn in one answer: what bounds its time, to some tenths of a second
 MOST_CELLS = DRAWS * MOST
@@ -127,17 +128,6 @@ class SharingSpreadFigures(Struct, frozen=True, gc=False):
     ]
 
 
-class SharingSpreadAnswer(SharingSpreadFigures, frozen=True, kw_only=True):
-    """The figures, with what they rest on."""
-
-    verdict: VerdictField | UnsetType = UNSET
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
-
-
 def figures(asked: SharingSpread) -> SharingSpreadFigures:
     """Work out the numbers of one question, or of a grid: each of its cells is drawn by itself."""
     names = SharingSpread.__struct_fields__
@@ -192,11 +182,10 @@ def _drawn(alike: Sequence[SharingSpread | SimpleNamespace]) -> list[SharingSpre
     ]
 
 
-def explain(asked: SharingSpread, got: SharingSpreadFigures) -> tuple[list[Step], list[Finding]]:
-    """Return the working and the findings of one group."""
+def _working(asked: SharingSpread, got: SharingSpreadFigures) -> list[Step]:
     parallel, amps = int(asked.parallel), asked.group_current_a
     drawn = f"{int(asked.draws):,} groups drawn with seed {int(asked.seed)}"
-    working = [
+    return [
         Step(
             "Share of each cell if all were alike",
             "s = 1 / P",
@@ -243,6 +232,9 @@ def explain(asked: SharingSpread, got: SharingSpreadFigures) -> tuple[list[Step]
             "1",
         ),
     ]
+
+
+def _findings(asked: SharingSpread, got: SharingSpreadFigures) -> list[Finding]:
     findings = []
     if got.percentile_share > got.allowance_share:
         findings.append(
@@ -258,13 +250,13 @@ def explain(asked: SharingSpread, got: SharingSpreadFigures) -> tuple[list[Step]
             finding(
                 rules.CHARGED_BY_NEIGHBOURS,
                 f"At the level {asked.percentile:g} a cell carries more than the whole load of "
-                f"{amps:.3g} A: the rest flows into its neighbours.",
+                f"{asked.group_current_a:.3g} A: the rest flows into its neighbours.",
             )
         )
-    return working, findings
+    return findings
 
 
-def answer(asked: SharingSpread) -> SharingSpreadAnswer:
+def explain(asked: SharingSpread) -> Explained[SharingSpreadFigures]:
     """Answer for one group."""
     if asked.draws * asked.parallel > MOST_CELLS:
         raise Refused(
@@ -273,18 +265,45 @@ def answer(asked: SharingSpread) -> SharingSpreadAnswer:
             f"{int(MOST_CELLS // asked.parallel):,} draws for {int(asked.parallel)} cells.",
         )
     got = figures(asked)
-    working, findings = explain(asked, got)
-    verdict: VerdictField | UnsetType = UNSET
+    working, findings = _working(asked, got), _findings(asked, got)
+    verdict: Verdict | UnsetType = UNSET
     if asked.cell_rating_a is not UNSET:
         judged = {"hottest_a": got.hottest_cell_current_a, "rating_a": asked.cell_rating_a}
         verdict, found = cell_against_rating(**judged)
         working.append(steps.headroom(**judged))
         findings = found + findings
-    return SharingSpreadAnswer(
-        **structs.asdict(got),
-        verdict=verdict,
-        working=working,
-        assumptions=assumptions(asked),
-        findings=findings,
-        links=links("sharing-spread", asked),
-    )
+    return Explained(figures=got, verdict=verdict, working=working, findings=findings)
+
+
+QUESTION = Question(
+    id="sharing-spread",
+    title="How sure the sharing of current is",
+    description="Cells in parallel whose resistances, contacts and voltages scatter: what the "
+    "hardest-worked one carries at a percentile, and how often that is more than the sharing allowance.",
+    asked=SharingSpread,
+    shows=SharingSpreadFigures,
+    verdict=VerdictField | UnsetType,
+    explain=explain,
+    figures=figures,
+    table=OverTable.ARRAYS,
+    # with the voltages alike, only the resistances' spread counts
+    no_effect=frozenset(
+        {
+            "group_current_a",
+            "cell_rating_a",
+            "cell_resistance_ohm",
+            "percentile",
+            "draws",
+            "seed",
+        }
+    ),
+    heavy=True,
+    headline=Headline(
+        field="chance_above_allowance",
+        says="Chance that the hardest-worked cell carries more than the allowance",
+        unit="",
+        decimals=3,
+        round=Rounding.UP,
+    ),
+    example={"parallel": 3, "group_current_a": 40, "cell_rating_a": 20},
+)

@@ -3,24 +3,22 @@
 from typing import Annotated
 
 import numpy as np
-from msgspec import Struct, structs
+from msgspec import Struct
 
-from percell.questions.answering import envelope
-from percell.questions.answering.envelope import assumptions, links
-from percell.questions.answering.one_by_one import one_by_one
+from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.question import Explained, OverTable, Question
 from percell.questions.unequal.series_drift import (
+    Drift,
     InSeries,
     LossAh,
     String,
-    Told,
     drift_findings,
     drift_steps,
+    follow,
     refuse_loss,
-    tell,
     weakest,
 )
 from percell.questions.vocabulary import fields
-from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.fields import figure, quantity, whole
 from percell.questions.vocabulary.layout import MOST
 
@@ -61,16 +59,6 @@ class WeakCellDriftFigures(Struct, frozen=True, gc=False):
     usable_after_ah: Annotated[float, figure("Ah", "The same after a balancing charge.")]
 
 
-class WeakCellDriftAnswer(WeakCellDriftFigures, frozen=True, kw_only=True):
-    """The figures, with what they rest on."""
-
-    working: envelope.Working
-    assumptions: envelope.Assumptions
-    findings: envelope.Findings
-    cautions: envelope.Cautions = CAUTIONS
-    links: envelope.Links
-
-
 def _string(asked: WeakCellDrift) -> String:
     """Return the string with its weak cell first."""
     alike = np.ones(int(asked.series))
@@ -84,35 +72,62 @@ def _string(asked: WeakCellDrift) -> String:
     )
 
 
-def _figures(told: Told) -> WeakCellDriftFigures:
-    last = told.story[-1]
+def _figures(drift: Drift) -> WeakCellDriftFigures:
+    last = drift.story[-1]
     return WeakCellDriftFigures(
         last.discharge_ah,
         last.lowest_at_cutoff_v,
         last.highest_at_cutoff_v,
         last.lowest_at_charged_v,
         last.highest_at_charged_v,
-        told.balancing.before_ah,
-        told.balancing.after_ah,
+        drift.balancing.before_ah,
+        drift.balancing.after_ah,
     )
 
 
-@one_by_one
 def figures(asked: WeakCellDrift) -> WeakCellDriftFigures:
-    """Work out the numbers of one question, or of a whole grid of them."""
-    return _figures(tell(asked, _string(asked)))
+    """Work out the figures of one string."""
+    return _figures(follow(asked, _string(asked)))
 
 
-def answer(asked: WeakCellDrift) -> WeakCellDriftAnswer:
+def explain(asked: WeakCellDrift) -> Explained[WeakCellDriftFigures]:
     """Answer for one string."""
     string = _string(asked)
     refuse_loss("weak_loss_ah", asked.weak_loss_ah, string.capacity_ah[0])
-    told = tell(asked, string)
-    weak = weakest(asked, string, told)
-    return WeakCellDriftAnswer(
-        **structs.asdict(_figures(told)),
-        working=drift_steps(asked, string, told, weak),
-        assumptions=assumptions(asked),
-        findings=drift_findings(asked, string, told, weak),
-        links=links("weak-cell-drift", asked),
+    drift = follow(asked, string)
+    weak = weakest(asked, string, drift)
+    return Explained(
+        figures=_figures(drift),
+        working=drift_steps(asked, string, drift, weak),
+        findings=drift_findings(asked, string, drift, weak),
     )
+
+
+QUESTION = Question(
+    id="weak-cell-drift",
+    title="One weak cell in a string",
+    description="Like cells in series of which one holds less or loses more: the lowest and the highest "
+    "cell after a number of cycles, and what a balancing charge restores.",
+    asked=WeakCellDrift,
+    shows=WeakCellDriftFigures,
+    explain=explain,
+    figures=figures,
+    table=OverTable.CELL_BY_CELL,
+    # without a current, which is the default, there is no sag
+    no_effect=frozenset({"cell_resistance_ohm"}),
+    heavy=True,
+    headline=Headline(
+        field="lowest_at_cutoff_v",
+        says="At the last cut-off the lowest cell is at about",
+        unit="V",
+        decimals=2,
+        round=Rounding.DOWN,
+    ),
+    example={
+        "series": 2,
+        "cell_capacity_ah": 3.0,
+        "weak_capacity_part": 0.9,
+        "weak_loss_ah": 0.01,
+        "cycles": 20,
+    },
+)

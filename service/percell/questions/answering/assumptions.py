@@ -1,0 +1,113 @@
+"""The defaults that an answer rests on, each with its origin."""
+
+from collections.abc import Iterator
+from functools import lru_cache
+from typing import Any, NamedTuple, get_args, get_type_hints
+
+from msgspec import UNSET, Meta, Struct, structs
+
+from percell.questions.answering.envelope import Assumption
+from percell.questions.vocabulary.chemistry import Chemistry, preset
+from percell.questions.vocabulary.fields import FROM_CHEMISTRY
+from percell.questions.vocabulary.read_fields import Reader, reader
+
+
+class _Default(NamedTuple):
+    name: str
+    value: Any
+    assumption: Assumption
+
+
+@lru_cache(maxsize=256)
+def _defaults(kind: type[Struct], chemistry: Chemistry) -> list[_Default]:
+    hints = get_type_hints(kind, include_extras=True)
+    found = []
+    for field in structs.fields(kind):
+        if field.required:
+            continue
+        extra = _extra(hints[field.name])
+        default = field.default
+        if default is UNSET:
+            if extra.get("default_from") != FROM_CHEMISTRY:
+                continue  # nothing is put in its place
+            value, origin = preset(field.name, chemistry)
+            assumption = Assumption(field.name, value, "V", origin)
+        else:
+            word = default if isinstance(default, float) else str(default)
+            assumption = Assumption(field.name, word, extra["unit"], extra["default_from"])
+        found.append(_Default(field.name, default, assumption))
+    return found
+
+
+def _extra(hint: Any) -> dict[str, Any]:
+    """Return the extra facts of an annotated type, also inside a union with Unset."""
+    for part in (hint, *getattr(hint, "__args__", ())):
+        for meta in getattr(part, "__metadata__", ()):
+            if isinstance(meta, Meta) and meta.extra:
+                return meta.extra
+    return {}
+
+
+class _Plan(NamedTuple):
+    """Which fields to look at, what each holds by default, and what is then listed."""
+
+    read: Reader
+    defaults: tuple[Any, ...]
+    listed: tuple[Assumption, ...]
+    holding_objects: tuple[str, ...]
+
+
+@lru_cache(maxsize=1024)
+def _plan(kind: type[Struct], chemistry: Chemistry, among: frozenset[str] | None) -> _Plan:
+    used = [d for d in _defaults(kind, chemistry) if among is None or d.name in among]
+    return _Plan(
+        reader(tuple(d.name for d in used)),
+        tuple(d.value for d in used),
+        tuple(d.assumption for d in used),
+        tuple(n for n in _holding_objects(kind) if among is None or n in among),
+    )
+
+
+def assumptions(question: Struct, among: frozenset[str] | None = None) -> list[Assumption]:
+    """Return the defaults in use: each field, of all or of those named, that holds its default.
+
+    A default inside an object has a dotted name; of a list of objects it is listed once.
+    """
+    chemistry: Chemistry = getattr(question, "chemistry", Chemistry.NMC)
+    plan = _plan(type(question), chemistry, among)
+    held = plan.read(question)
+    found = (
+        [*plan.listed]
+        if held == plan.defaults  # as often
+        else [
+            assumption
+            for value, default, assumption in zip(held, plan.defaults, plan.listed, strict=True)
+            if value == default
+        ]
+    )
+    for name in plan.holding_objects:
+        part = getattr(question, name)
+        if not isinstance(part, (Struct, list)):
+            continue  # such a field may also be a word, or not be given
+        inner = dict.fromkeys(a for one in _objects(part) for a in assumptions(one))
+        found += [structs.replace(a, name=f"{name}.{a.name}") for a in inner]
+    return found
+
+
+@lru_cache(maxsize=256)
+def _holding_objects(kind: type[Struct]) -> tuple[str, ...]:
+    return tuple(name for name, hint in get_type_hints(kind).items() if _holds_object(hint))
+
+
+def _holds_object(hint: Any) -> bool:
+    return (isinstance(hint, type) and issubclass(hint, Struct)) or any(
+        _holds_object(part) for part in get_args(hint)
+    )
+
+
+def _objects(value: Any) -> Iterator[Struct]:
+    if isinstance(value, Struct):
+        yield value
+    elif isinstance(value, list):
+        for part in value:
+            yield from _objects(part)
