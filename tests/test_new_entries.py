@@ -56,7 +56,7 @@ SEEN = """
 import json
 from percell.questions.registry import QUESTIONS
 from percell.web import openapi
-from percell.web.ask import encode
+from percell.web.resource import encode
 import msgspec
 from percell_site.api import connect
 from percell_site.book import Book

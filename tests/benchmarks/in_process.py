@@ -21,7 +21,8 @@ from report import Target, rows_and_verdict
 from percell.questions.answering.over_table import figures_over
 from percell.questions.answering.question import Question
 from percell.questions.registry import QUESTIONS
-from percell.web.ask import BATCH_LIMIT, answer_batch, encode
+from percell.web.batch import BATCH_LIMIT, answer_batch
+from percell.web.resource import encode
 
 ROUNDS = 9
 # how long one question is asked over and over in a round; one that takes longer is asked once

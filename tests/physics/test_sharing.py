@@ -14,15 +14,15 @@ def packs(draw, most=5):
     """Draw packs of up to ``most`` by ``most`` cells, over the whole range of a cell's figures."""
     shape = draw(st.integers(1, most)), draw(st.integers(1, most))
 
-    def grid(low, high):
+    def printed_table(low, high):
         size = shape[0] * shape[1]
         drawn = draw(st.lists(st.floats(low, high), min_size=size, max_size=size))
         return np.array(drawn).reshape(shape)
 
     return {
-        "cell_source_voltage_v": grid(2.0, 4.5),
-        "cell_resistance_ohm": grid(1e-4, 1.0),
-        "contact_resistance_ohm": grid(0.0, 0.5),
+        "cell_source_voltage_v": printed_table(2.0, 4.5),
+        "cell_resistance_ohm": printed_table(1e-4, 1.0),
+        "contact_resistance_ohm": printed_table(0.0, 0.5),
     }
 
 

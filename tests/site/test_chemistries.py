@@ -4,8 +4,8 @@ import json
 
 import pytest
 
-from percell.web.ask import encode
 from percell.web.reference import reference
+from percell.web.resource import encode
 from percell_site import cells
 from percell_site.api import ApiError, connect
 from percell_site.chemistries import text

@@ -5,8 +5,8 @@ import re
 
 import pytest
 
-from percell.web.ask import encode
 from percell.web.reference import reference
+from percell.web.resource import encode
 from percell_site.api import ApiError
 from percell_site.compared import table
 

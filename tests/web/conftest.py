@@ -1,5 +1,6 @@
 """The API in one process, and the ways in which a body can be wrong, read off the document."""
 
+import asyncio
 import copy
 import json
 from collections.abc import Callable, Iterator
@@ -40,6 +41,31 @@ def post(client: Any) -> Callable[..., Any]:
         )
 
     return send
+
+
+@pytest.fixture(scope="session")
+def length_sent() -> Callable[..., int]:
+    """Return a way to ask an application without a client, which would drop a body after HEAD."""
+
+    def ask(app: Any, method: str, path: str) -> int:
+        sent: list[Any] = []
+
+        async def receive() -> Any:
+            return {"type": "http.request", "body": b"", "more_body": False}
+
+        async def send(message: Any) -> None:
+            sent.append(message)
+
+        scope = {
+            "type": "http", "asgi": {"version": "3.0"}, "http_version": "1.1", "method": method,
+            "path": path, "raw_path": path.encode(), "query_string": b"", "root_path": "",
+            "scheme": "http", "headers": [(b"host", b"bench")], "client": ("127.0.0.1", 1),
+            "server": ("127.0.0.1", 80), "state": {}, "extensions": {},
+        }  # fmt: skip
+        asyncio.run(app(scope, receive, send))
+        return sum(len(message.get("body", b"")) for message in sent)
+
+    return ask
 
 
 Place = tuple[str | int, ...]

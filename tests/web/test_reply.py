@@ -4,7 +4,7 @@ import pytest
 
 from percell.questions.answering.reply import Form
 from percell.questions.registry import QUESTIONS
-from percell.web.reply import replying
+from percell.web.reply import questions_with_reply
 
 ASKED = "question=direct-load&layout=1S2P&cell_rating_a=20&coil_resistance_ohm=0.15"
 FIGURE = "18.7 A"  # 4.2 V / 0.15 Ω / 1.5 = 18.67 A, rounded up, by hand
@@ -40,7 +40,7 @@ def test_a_configured_site_comes_before_the_host(client, monkeypatch):
 @pytest.mark.parametrize("name", [n for n, q in QUESTIONS.items() if q.has_query])
 def test_every_question_with_a_query_has_a_reply(client, name):
     """Nothing that can be asked by query lacks its text, in any markup."""
-    assert name in replying()
+    assert name in questions_with_reply()
     for form in Form:
         answer = client.get(
             "/v1/reply",

@@ -1,1 +1,1 @@
-"""HTTP. One resource per path; problems as RFC 9457 documents."""
+"""The API over HTTP: one resource per path, and problems as RFC 9457 documents."""

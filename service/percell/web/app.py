@@ -1,82 +1,68 @@
-"""The ASGI application."""
+"""The ASGI application: resources, and around them Litestar's router, exception handlers and lifespan.
 
+Litestar's ``CORSConfig`` is not used. It answers the preflight of every path alike, also of a path that
+does not exist, and cannot say which methods a path takes. For a request with a cookie it replaces
+``Vary: Accept`` by ``Vary: Origin``, so a cache could give the CSV of a table to a client that asks for
+JSON. A resource sends its own headers for other origins instead. Pages of the site are for their own
+origin only.
+"""
+
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 from litestar import Litestar, asgi
-from litestar.types import ASGIApp, Receive, Scope, Send
+from litestar.types import Middleware
 
 from percell.questions.registry import QUESTIONS
-from percell.web import ask, openapi
-from percell.web.ask import encode
+from percell.web import openapi
+from percell.web.ask import question_resource
+from percell.web.batch import batch_resource
+from percell.web.exceptions import HANDLERS
 from percell.web.health import health
 from percell.web.reference import reference
 from percell.web.reply import reply_resource
-from percell.web.resource import Reply, Resource
-from percell.web.site import Pages
+from percell.web.resource import Representation, Resource, encode
+from percell.web.site import site_router
 from percell.web.tables import table_resources
 
 
 def _resources() -> list[Resource]:
     return [
-        *(ask.question_resource(question) for question in QUESTIONS.values()),
-        ask.batch_resource(),
+        *(question_resource(question) for question in QUESTIONS.values()),
+        batch_resource(),
         reply_resource(),
         *table_resources(),
-        _fixed("/v1/reference", encode(reference())),
-        # worked out when it is first asked for, in a thread: it holds a true answer to every question
-        Resource("/openapi.json", get=lambda _: Reply(openapi.as_bytes()), apart=True),
-        _fixed("/healthz", encode(health()), kept=False),
+        _constant("/v1/reference", encode(reference())),
+        # made when it is first asked for, in a thread: it holds a true answer to every question
+        Resource("/openapi.json", get=lambda _: Representation(openapi.as_bytes()), in_thread=True),
+        _constant("/healthz", encode(health()), cached=False),
     ]
 
 
-def _fixed(path: str, body: bytes, *, kept: bool = True) -> Resource:
-    return Resource(path, get=lambda _: Reply(body), kept=kept)
+def _constant(path: str, body: bytes, *, cached: bool = True) -> Resource:
+    return Resource(path, get=lambda _: Representation(body), cached=cached)
 
 
-def _routed(resource: Resource) -> Any:
-    # copy_scope: nothing here changes the scope, and copying it is most of what the route costs
+def _route(resource: Resource) -> Any:
+    # nothing changes the scope, so the resource needs no copy of it
     return asgi(resource.path.decode(), copy_scope=False)(resource.__call__)
 
 
-def _elsewhere(site: Path | None) -> Any:
-    """Return the route of every path that no resource has: a page of the site, or nothing."""
-    # a path that no request can have, so that the answer is always that nothing is here
-    nothing = Resource("")
-    pages = Pages(site) if site else nothing
+def create_app(site: Path | None = None, *, middleware: Sequence[Middleware] = ()) -> Litestar:
+    """Return the application.
 
-    @asgi("/", is_mount=True, copy_scope=False)
-    async def handle(scope: Scope, receive: Receive, send: Send) -> None:
-        path = scope["raw_path"].partition(b"?")[0]
-        handler = nothing if path == b"/v1" or path.startswith(b"/v1/") else pages
-        await handler(scope, receive, send)
-
-    return handle
-
-
-class _ShortWay:
-    """Goes straight to the resource whose exact path is asked for; all else takes Litestar's router.
-
-    Routing, and keeping an exception handler at hand that no resource needs, is a seventh of what a
-    plain question costs. This stands where Litestar puts its own handler for cross-origin requests:
-    around the router.
+    Args:
+        site: Folder in which the site is built. Without it there is only the API.
+        middleware: What every request passes through on its way to its resource or page.
     """
-
-    def __init__(self, resources: list[Resource], router: ASGIApp) -> None:
-        self._by_path = {resource.path: resource for resource in resources}
-        self._router = router
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        await self._by_path.get(scope["raw_path"], self._router)(scope, receive, send)
-
-
-def create_app(site: Path | None = None) -> Litestar:
-    """Return the application: the API, and the built site of a folder where one is given."""
-    resources = _resources()
-    app = Litestar(
-        route_handlers=[*(_routed(resource) for resource in resources), _elsewhere(site)],
+    return Litestar(
+        route_handlers=[
+            *(_route(resource) for resource in _resources()),
+            *([site_router(site)] if site else []),
+        ],
+        middleware=middleware,
+        exception_handlers=HANDLERS,
         openapi_config=None,
         logging_config=None,
     )
-    app.asgi_handler = _ShortWay(resources, app.asgi_handler)
-    return app

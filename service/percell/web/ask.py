@@ -1,37 +1,30 @@
-"""The questions over HTTP: one by body, one by query, many in a batch."""
+"""One question over HTTP: by body or by query."""
 
-from collections.abc import Callable, Iterator
-from typing import Annotated, Any
+from typing import Any
 
 import msgspec
-from msgspec import Meta, Struct
 
-from percell.physics.errors import NoSolution
 from percell.questions.answering.question import Question
-from percell.questions.registry import QUESTIONS
-from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.sharing import ResistanceSpread
-from percell.web.csv_log import answer_csv, with_query
-from percell.web.problems import Failed, FieldError, Problem, failed
+from percell.web.ask_csv import EXAMPLE, answer_csv, with_query
+from percell.web.call import BODY_LIMIT, Call
+from percell.web.operations import (
+    BODY_PROBLEMS,
+    QUERY_PROBLEMS,
+    builtins,
+    json_content,
+    operation,
+    text_content,
+)
 from percell.web.query import read_query
-from percell.web.resource import BODY_LIMIT, Call, Reply, Resource, Stream
-
-BATCH_LIMIT = 1000
-# of those that take long, a batch holds no more than this
-SLOW_LIMIT = 4
-# nor more than this of those that take many times what a plain one takes
-HEAVY_LIMIT = 50
-# what a question may raise by its input; anything else is a defect and ends in a 500
-ERRORS = (NoSolution, Refused, msgspec.MsgspecError, UnicodeDecodeError, RecursionError)
-
-encode = msgspec.json.Encoder().encode
+from percell.web.resource import Representation, Resource, Stream, encode
+from percell.web.translate import ERRORS, failed
 
 
-async def _from_csv(call: Call) -> Reply:
-    return Reply(encode(await answer_csv(call)))
+async def _from_csv(call: Call) -> Representation:
+    return Representation(encode(await answer_csv(call)))
 
 
-# questions that are also read as they arrive, by media type
+# by question and media type: what reads the body as it arrives
 STREAMS: dict[str, dict[bytes, Stream]] = {"discharge-test": {b"text/csv": _from_csv}}
 
 
@@ -41,19 +34,19 @@ def question_resource(question: Question) -> Resource:
     answer, asked = question.answer, question.asked
     streams = STREAMS.get(question.id, {})
 
-    def post(call: Call, body: bytes) -> Reply:
+    def post(call: Call, body: bytes) -> Representation:
         try:
             read: Any = decode(body)
             if streams:
                 read = with_query(read, body, call.query)
-            return Reply(encode(answer(read)))
+            return Representation(encode(answer(read)))
         except ERRORS as error:
-            raise failed(_first(error, body), asked) from None
+            raise failed(json_error(body) or error, asked) from None
 
-    def get(call: Call) -> Reply:
+    def get(call: Call) -> Representation:
         fields = read_query(call.query)
         try:
-            return Reply(encode(answer(msgspec.convert(fields, asked, strict=False))))
+            return Representation(encode(answer(msgspec.convert(fields, asked, strict=False))))
         except ERRORS as error:
             raise failed(error, asked, unreadable="unreadable-query") from None
 
@@ -62,114 +55,115 @@ def question_resource(question: Question) -> Resource:
         post=post,
         get=get if question.has_query else None,
         limit=question.body_limit or BODY_LIMIT,
-        apart=question.slow,
+        in_thread=question.slow,
         streams=streams,
-        deaf=() if streams else ("POST",),
+        no_query_for=() if streams else ("POST",),
     )
 
 
-def _first(error: Exception, body: bytes) -> Exception:
-    """Return what is wrong with a body first of all: that it is no JSON, before what it says."""
+def json_error(body: bytes) -> Exception | None:
+    """Return why a body is not JSON, or None if it is. This comes before what the JSON says."""
     try:
         msgspec.json.decode(body)
-    except ERRORS as unreadable:
-        return unreadable
-    return error
-
-
-class BatchItem(Struct, frozen=True, forbid_unknown_fields=True):
-    """One question of a batch."""
-
-    question: str
-    ask: msgspec.Raw
-
-
-class Batch(Struct, frozen=True, forbid_unknown_fields=True):
-    """Questions to answer in one go, each on its own."""
-
-    items: Annotated[list[msgspec.Raw], Meta(min_length=1, max_length=BATCH_LIMIT)]
-
-
-class BatchAnswer(Struct, frozen=True, gc=False, omit_defaults=True):
-    """What became of one question: an answer or a problem."""
-
-    status: int
-    answer: Any = None
-    problem: Problem | None = None
-
-
-class BatchAnswers(Struct, frozen=True, gc=False):
-    """What became of each question, in the order in which they were asked."""
-
-    items: list[BatchAnswer]
-
-
-_decode_batch = msgspec.json.Decoder(Batch).decode
-_decode_item = msgspec.json.Decoder(BatchItem).decode
-_BY_ID: dict[str, tuple[Callable[[Any], Any], Question]] = {
-    question.id: (msgspec.json.Decoder(question.asked).decode, question)
-    for question in QUESTIONS.values()
-}
-
-
-def _one(
-    index: int, raw: msgspec.Raw, slow_places: Iterator[int], heavy_places: Iterator[int]
-) -> BatchAnswer:
-    asked, at = None, f"/items/{index}"
-    try:
-        item = _decode_item(raw)
-        known = _BY_ID.get(item.question)
-        if not known:
-            raise _unknown_question(item.question, at)
-        decode, question = known
-        if question.slow and next(slow_places, None) is None:
-            raise _too_many(question.id, SLOW_LIMIT, at)
-        asked, at = question.asked, f"{at}/ask"
-        read = decode(item.ask)
-        if _is_heavy(question, read) and next(heavy_places, None) is None:
-            raise _too_many(question.id, HEAVY_LIMIT, f"/items/{index}")
-        return BatchAnswer(200, question.answer(read))
     except ERRORS as error:
-        failure = failed(error, asked, at=at)
-    except Failed as error:
-        failure = error
-    return BatchAnswer(failure.status, problem=failure.problem)
+        return error
+    return None
 
 
-def _unknown_question(name: str, at: str) -> Failed:
-    detail = f"There is no question {name[:40]!r}. There are: {', '.join(QUESTIONS)}."
-    return Failed("outside-contract", detail, errors=[FieldError(f"{at}/question", detail)])
-
-
-def _is_heavy(question: Question, asked: Any) -> bool:
-    # a spread of the cells is drawn at random, whichever question it stands in, but for the usual one
-    sharing = getattr(asked, "sharing", None)
-    return question.heavy or (isinstance(sharing, ResistanceSpread) and not sharing.is_usual)
-
-
-def _too_many(name: str, limit: int, at: str) -> Failed:
-    detail = (
-        f"A batch holds at most {limit} questions that take as long as {name}: ask it by itself."
+def question_operations(question: Question, schemas: dict[str, Any]) -> dict[str, Any]:
+    """Return the description of one question's operations, given the schemas of the document."""
+    name = question.id.replace("-", "_")
+    example = builtins(question.answer(msgspec.convert(question.example, question.asked)))
+    answered = json_content(question.answered, example)
+    description, streams = question.description, STREAMS.get(question.id, ())
+    body = json_content(question.asked, question.example)
+    for media in streams:
+        description += (
+            " As CSV the first row names the columns, rows are counted from 1 after it, and the other "
+            "fields stand in the query; they may stand there with JSON too, whose own come first."
+        )
+        body |= text_content(media.decode(), EXAMPLE)
+    post = operation(
+        f"ask_{name}",
+        question.title,
+        description,
+        question.subject,
+        body=body,
+        answer="The answer.",
+        content=answered,
+        problems=BODY_PROBLEMS,
     )
-    return Failed("outside-contract", detail, errors=[FieldError(f"{at}/question", detail)])
-
-
-def answer_batch(body: bytes) -> BatchAnswers:
-    """Answer a batch. Only a body that is no batch fails as a whole."""
-    try:
-        body.decode()  # the items are skipped over unread, which lets bytes pass that are no UTF-8
-        batch = _decode_batch(body)
-    except ERRORS as error:
-        raise failed(_first(error, body)) from None
-    places = iter(range(SLOW_LIMIT)), iter(range(HEAVY_LIMIT))
-    return BatchAnswers([_one(index, raw, *places) for index, raw in enumerate(batch.items)])
-
-
-def batch_resource() -> Resource:
-    """Return the resource that answers many questions at once."""
-    return Resource(
-        "/v1/batch",
-        post=lambda _, body: Reply(encode(answer_batch(body))),
-        apart=True,
-        deaf=("POST",),
+    if streams:
+        post["parameters"] = _parameters(question, schemas)
+    if not question.has_query:
+        return {"post": post}
+    get = operation(
+        f"get_{name}",
+        question.title,
+        question.description + _without_lists(question.asked.__name__, schemas),
+        question.subject,
+        parameters=_parameters(question, schemas),
+        answer="The answer.",
+        content=answered,
+        problems=QUERY_PROBLEMS,
+        cached=True,
     )
+    return {"post": post, "get": get}
+
+
+def _without_lists(asked: str, schemas: dict[str, Any]) -> str:
+    """Return a sentence that names the fields that only a body can have."""
+    lists = [
+        name
+        for name, schema in schemas[asked]["properties"].items()
+        if schema.get("type") == "array"
+    ]
+    named = " and ".join(f"`{name}`" for name in lists)
+    return f" A query has no {named}: that list is for a body." if lists else ""
+
+
+def _parameters(question: Question, schemas: dict[str, Any]) -> list[dict[str, Any]]:
+    asked = schemas[question.asked.__name__]
+    required = asked.get("required", [])
+    parameters = []
+    for name, schema in asked["properties"].items():
+        if schema.get("type") == "array":
+            continue  # a query cannot hold a list: use POST
+        forms = schema.get("anyOf", [schema])
+        # in a query, a field that takes a word or an object takes the word
+        word = schema | forms[0]
+        word.pop("anyOf", None)
+        parameters.append(_parameter(name, word, question, required=name in required))
+        if name not in required:  # a required field has only the first of its forms in a query
+            for form in forms[1:]:
+                parts = schemas[form["$ref"].rpartition("/")[2]]["properties"]
+                parameters += [
+                    _parameter(f"{name}.{part}", inner, question, instead_of=name)
+                    for part, inner in parts.items()
+                ]
+    return parameters
+
+
+def _parameter(
+    name: str,
+    schema: dict[str, Any],
+    question: Question,
+    *,
+    required: bool = False,
+    instead_of: str = "",
+) -> dict[str, Any]:
+    meaning = schema.get("description", "")
+    if instead_of:
+        meaning = f"Instead of the word `{instead_of}`, a part of its object. {meaning}"
+        # without its default: a client that sends every default would send both word and part
+        schema = {key: value for key, value in schema.items() if key != "default"}
+    parameter = {
+        "name": name,
+        "in": "query",
+        "required": required,
+        "description": meaning,
+        "schema": schema,
+    }
+    if name in question.example:
+        parameter["example"] = question.example[name]
+    return parameter

@@ -1,97 +1,124 @@
 """A discharge log as CSV (RFC 4180), read row by row while it arrives.
 
-No more is held than one line and the columns of numbers, however long the body is.
+Nothing here knows HTTP: ``read_log`` reads a whole log, and ``LogReader`` takes it part by part. It
+holds no more than one line and the columns of numbers, however long the log is.
 """
 
-import asyncio
 import codecs
 import csv
 import re
 from array import array
+from collections.abc import Iterable
 from math import isfinite
 
-import msgspec
 import numpy as np
-from msgspec import structs
 
 from percell.questions.bench.discharge_test import (
     MOST_FAULTS,
     MOST_ROWS,
-    DischargeTest,
     Limits,
     LogColumns,
-    answer_logs,
     bounds_of,
     faults_of,
 )
 from percell.questions.vocabulary.refusal import Fault, RefusedAll
-from percell.web.problems import Failed, failed
-from percell.web.query import read_query
-from percell.web.resource import Call
 
 NEEDED = ("time_s", "voltage_v", "current_a")
 KNOWN = (*NEEDED, "temperature_c")
-# the log of the JSON example, invented
-EXAMPLE = """time_s,voltage_v,current_a,temperature_c
-0,4.15,0,22
-10,4.15,0,22
-11,3.75,20,22.1
-60,3.66,20,25
-120,3.58,20,29
-180,3.5,20,33
-240,3.42,20,37
-300,3.34,20,41
-360,3.26,20,45
-420,3.17,20,49
-480,3.05,20,53
-520,2.8,20,56
-521,3.2,0,56.2
-570,3.3,0,55.5
-"""
 # a line of numbers is shorter
 LONGEST_LINE = 1000
-# so much of a part is read at once, which bounds the memory whatever the size of the parts
+# bytes of a part that are read at once: this bounds the memory, however large the parts are
 PIECE = 64 * 1024
-# the signs of numbers and nothing else
+# only characters of plain numbers
 _PLAIN = re.compile(r"[0-9.,+\-eE ]*")
 
 
+class NotUtf8(ValueError):
+    """A log is not text in UTF-8."""
+
+    def __init__(self, row: int) -> None:
+        super().__init__(f"The log is not UTF-8 (row {row}).")
+        self.row = row  # where the first bad byte is: 0 is the row of names
+
+
 class _Enough(Exception):
-    """So many faults were found that the rest of the body need not be read."""
+    """The reader has found so many faults that it need not read the rest."""
+
+
+def read_log(parts: Iterable[bytes], limits: Limits) -> LogColumns:
+    """Return a whole log, from the bytes of a file in parts of any size.
+
+    Raises:
+        RefusedAll: There are faults. The pointer of each names the row and the column:
+            ``/rows/9000/voltage_v``. TableRow 0 is the row of names.
+        NotUtf8: The log is not text in UTF-8.
+    """
+    reader = LogReader()
+    for part in parts:
+        reader.feed(part)
+    return reader.finish(limits)
 
 
 class LogReader:
-    """Reads the parts of a body into columns, and gathers the faults of its rows."""
+    """Reads the parts of a log into columns, and collects the faults of its rows."""
 
     def __init__(self) -> None:
         self.faults: list[Fault] = []
+        self._enough = False
         self._text = codecs.getincrementaldecoder("utf-8-sig")()
         self._rest = ""
         self._names: list[str] | None = None
         self._columns: dict[str, array[float]] = {}
+        self._lines = 0  # ends of lines so far
         self._rows = 0
-        self._blank = 0  # blank lines that are faults if a row follows, for a file may end in some
+        self._blank = 0  # blank lines that are faults if a row follows: a file may end in some
 
-    def feed(self, part: bytes, *, last: bool = False) -> None:
-        """Read a part of the body; of its lines, those that are whole.
+    def feed(self, part: bytes) -> None:
+        """Read a part of the log. Once there are faults enough, ignore what comes.
 
         Raises:
-            _Enough: There are as many faults as are told at once.
+            NotUtf8: The part is not text in UTF-8.
         """
-        text = self._rest + self._text.decode(part, final=last)
+        for start in range(0, len(part), PIECE):
+            self._feed(part[start : start + PIECE])
+
+    def finish(self, limits: Limits) -> LogColumns:
+        """Read what is left, and return the whole log.
+
+        Raises:
+            RefusedAll: There are faults: all of them, in the order of the rows.
+            NotUtf8: The log ends within a character.
+        """
+        self._feed(b"", last=True)
+        return self._log(limits)
+
+    def _feed(self, piece: bytes, *, last: bool = False) -> None:
+        if self._enough:
+            return
+        text = self._rest + self._decoded(piece, last=last)
         # a lone CR may be the first half of a line's end that the next part completes
         *lines, self._rest = text.replace("\r\n", "\n").split("\n")
+        self._lines += len(lines)
         if last and self._rest:
             lines.append(self._rest)
             self._rest = ""
         if len(self._rest) > LONGEST_LINE:
             lines.append(self._rest)
-        if not self._whole(lines):
-            for line in lines:
-                self._line(line.removesuffix("\r"))
+        if not self._read_at_once(lines):
+            try:
+                for line in lines:
+                    self._line(line.removesuffix("\r"))
+            except _Enough:
+                self._enough = True
 
-    def _whole(self, lines: list[str]) -> bool:
-        """Read lines at once if nothing is wrong with them, several times as fast as one by one."""
+    def _decoded(self, piece: bytes, *, last: bool) -> str:
+        try:
+            return self._text.decode(piece, final=last)
+        except UnicodeDecodeError as error:
+            raise NotUtf8(self._lines + error.object.count(b"\n", 0, error.start)) from None
+
+    def _read_at_once(self, lines: list[str]) -> bool:
+        """Read lines together if nothing is wrong with them, several times as fast as one by one."""
         width = len(self._columns)
         text = ",".join(lines)
         if (
@@ -100,7 +127,7 @@ class LogReader:
             or self._blank
             or self._rows + len(lines) > MOST_ROWS
             or not _PLAIN.fullmatch(text)
-            or any(line.count(",") != width - 1 for line in lines)
+            or any(line.count(",") != width - 1 or len(line) > LONGEST_LINE for line in lines)
         ):
             return False
         try:
@@ -143,7 +170,7 @@ class LogReader:
             elif names.count(name) > 1:
                 self._fault("/rows/0", f"The column {name} stands twice.")
         if self.faults:
-            raise _Enough  # without names no value can be told
+            raise _Enough  # without names no value has a column
         self._names = names
         self._columns = {name: array("d") for name in names}
 
@@ -164,7 +191,7 @@ class LogReader:
         low, high = bounds_of(name)
         at = f"{self._at()}/{name}"
         try:
-            # what Python alone takes for a number, as 1_000, is none
+            # only Python takes 1_000 for a number
             value = float(text if text.isascii() and "_" not in text else "")
         except ValueError:
             what = "No value." if not text.strip() else f"{text.strip()[:40]!r} is no number."
@@ -184,12 +211,7 @@ class LogReader:
         if len(self.faults) >= MOST_FAULTS:
             raise _Enough
 
-    def columns(self, limits: Limits) -> LogColumns:
-        """Return the whole log.
-
-        Raises:
-            RefusedAll: There are faults: all of them, in the order of the rows.
-        """
+    def _log(self, limits: Limits) -> LogColumns:
         if not self.faults and self._names is None:
             self.faults.append(
                 Fault("/rows/0", "The body is empty: a first row names the columns.")
@@ -212,55 +234,5 @@ class LogReader:
 
 
 def _fields(line: str) -> list[str]:
-    # the reader of the library knows quotes; without any, splitting is several times as fast
+    # the csv module knows quotes; without any, splitting is several times as fast
     return next(csv.reader([line])) if '"' in line else line.split(",")
-
-
-def _limits(query: bytes) -> Limits:
-    try:
-        return msgspec.convert(read_query(query), Limits, strict=False)
-    except msgspec.ValidationError as error:
-        raise failed(error, Limits, unreadable="unreadable-query") from None
-
-
-def with_query(asked: DischargeTest, body: bytes, query: bytes) -> DischargeTest:
-    """Return a question in JSON with the limits of its query, where the body has none of its own."""
-    if not query:
-        return asked
-    limits = _limits(query)
-    own = msgspec.json.decode(body, type=dict[str, msgspec.Raw])
-    return structs.replace(
-        asked, **{name: value for name, value in structs.asdict(limits).items() if name not in own}
-    )
-
-
-async def answer_csv(call: Call) -> msgspec.Struct:
-    """Answer for one log in the body, with the limits in the query."""
-    limits = _limits(call.query)
-    reader = LogReader()
-    enough = False
-    async for part in call.parts():
-        if not enough:  # the rest is read and left, so that the answer reaches who still sends
-            enough = _read(reader, part)
-    if not enough:
-        _read(reader, b"", last=True)
-    try:
-        log = reader.columns(limits)
-        # the steps of a noisy log are many
-        return await asyncio.to_thread(answer_logs, [log], limits)
-    except RefusedAll as error:
-        raise failed(error) from None
-
-
-def _read(reader: LogReader, part: bytes, *, last: bool = False) -> bool:
-    """Read a part, and return whether there is enough to refuse the whole."""
-    try:
-        for start in range(0, len(part), PIECE):
-            reader.feed(part[start : start + PIECE])
-        if last:
-            reader.feed(b"", last=True)
-    except _Enough:
-        return True
-    except UnicodeDecodeError:
-        raise Failed("unreadable-body", "The body is not UTF-8.") from None
-    return False

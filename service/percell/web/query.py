@@ -13,9 +13,9 @@ _BAD_PERCENT = re.compile(rb"%(?![0-9A-Fa-f]{2})")
 def read_query(query: bytes) -> dict[str, Any]:
     """Return the fields of a query string; a dot in a name makes a field of an object.
 
-    Names that stand twice are refused, for no reader could say which one counts.
+    A name that appears twice is refused, because nobody could say which value counts.
     """
-    if _BAD_PERCENT.search(query):  # which the standard library lets through as it stands
+    if _BAD_PERCENT.search(query):  # the standard library would let it pass
         raise _unreadable()
     try:
         pairs = parse_qsl(
@@ -42,7 +42,7 @@ def read_query(query: bytes) -> dict[str, Any]:
 
 
 def refuse_query(query: bytes) -> None:
-    """Refuse a query beside a body or on a table: a tolerance in it would be lost without a word."""
+    """Refuse a query string where nothing reads it: a tolerance in it would be ignored silently."""
     if fields := read_query(query):
         detail = "Nothing reads a query here: the fields of a POST stand in its body, and a table has none."
         pointer = _pointer(next(iter(fields)))

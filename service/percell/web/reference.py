@@ -1,21 +1,26 @@
-"""What the API knows besides questions: rules, cautions, chemistries, problem types."""
+"""The catalogues of the API: questions, rules, cautions, chemistries, problem types."""
 
-from msgspec import Struct
+from typing import Annotated, Any
+
+from msgspec import Meta, Struct
 
 from percell import VERSION
+from percell.questions.answering.question import Subject
 from percell.questions.loads.running_time_deviations import RunningTimeDeviations, deviations
 from percell.questions.registry import QUESTIONS
 from percell.questions.rulebook import RULES
 from percell.questions.vocabulary.cautions import CAUTIONS, Caution
 from percell.questions.vocabulary.chemistry import VOLTAGES, ChemistryProperties
 from percell.questions.vocabulary.rules import Rule
-from percell.web.problems import KINDS, Kind
+from percell.web.operations import catalogue
+from percell.web.problems import KINDS, ProblemKind
 
 
 class QuestionEntry(Struct, frozen=True):
     """A question, as the list names it."""
 
     id: str
+    group: Annotated[Subject, Meta(description="Subject under which it is listed.")]
     title: str
     description: str
     path: str
@@ -30,17 +35,26 @@ class Reference(Struct, frozen=True):
     cautions: tuple[Caution, ...]
     chemistries: dict[str, ChemistryProperties]
     running_times_compared: RunningTimeDeviations
-    problems: list[Kind]
+    problems: list[ProblemKind]
 
 
 def reference() -> Reference:
     """Return all catalogues."""
     return Reference(
         VERSION,
-        [QuestionEntry(q.id, q.title, q.description, f"/v1/{q.id}") for q in QUESTIONS.values()],
+        [
+            QuestionEntry(q.id, q.subject, q.title, q.description, f"/v1/{q.id}")
+            for q in QUESTIONS.values()
+        ],
         RULES,
         CAUTIONS,
         {chemistry.value: voltages for chemistry, voltages in VOLTAGES.items()},
         deviations(),
         list(KINDS.values()),
     )
+
+
+def reference_operation() -> dict[str, Any]:
+    """Return the description of the catalogues."""
+    title = "Rules, cautions, chemistries, problems"
+    return catalogue("get_reference", title, Reference, reference())

@@ -11,10 +11,12 @@ from percell.questions.answering.headline import Headline
 from percell.questions.answering.question import Question
 from percell.questions.answering.reply import Form, reply
 from percell.questions.registry import QUESTIONS
-from percell.web.ask import ERRORS
-from percell.web.problems import Failed, FieldError, failed
+from percell.web.call import Call
+from percell.web.operations import MANY, QUERY_PROBLEMS, operation, text_content
+from percell.web.problems import Failed, FieldError
 from percell.web.query import read_query
-from percell.web.resource import Call, Reply, Resource
+from percell.web.resource import Representation, Resource
+from percell.web.translate import ERRORS, failed
 
 TEXT = b"text/plain"
 _HOST = re.compile(rb"[A-Za-z0-9.:\[\]-]{1,255}")
@@ -27,22 +29,22 @@ class ReplyAsked(Struct, frozen=True):
     format: Form = Form.PLAIN
 
 
-def replying() -> dict[str, tuple[Question, Headline]]:
-    """Return the questions that a reply can be made of, and what it leads with."""
+def questions_with_reply() -> dict[str, tuple[Question, Headline]]:
+    """Return the questions that have a reply, and what each reply leads with."""
     return {name: (q, q.headline) for name, q in QUESTIONS.items() if q.headline}
 
 
-def _get(call: Call) -> Reply:
+def _get(call: Call) -> Representation:
     fields = read_query(call.query)
     own = {name: fields.pop(name) for name in ReplyAsked.__struct_fields__ if name in fields}
     try:
         wanted = msgspec.convert(own, ReplyAsked)
     except ERRORS as error:
         raise failed(error, ReplyAsked, unreadable="unreadable-query") from None
-    if wanted.question not in replying():
-        detail = f"There is no such question. There are: {', '.join(replying())}."
+    if wanted.question not in questions_with_reply():
+        detail = f"There is no such question. There are: {', '.join(questions_with_reply())}."
         raise Failed("outside-contract", detail, errors=[FieldError("/question", detail)])
-    question, headline = replying()[wanted.question]
+    question, headline = questions_with_reply()[wanted.question]
     try:
         answer = question.answer(msgspec.convert(fields, question.asked, strict=False))
     except ERRORS as error:
@@ -55,11 +57,11 @@ def _get(call: Call) -> Reply:
         form=wanted.format,
         site=_site(call),
     )
-    return Reply(text.encode(), b"text/plain; charset=utf-8")
+    return Representation(text.encode(), b"text/plain; charset=utf-8")
 
 
 def _flat(fields: dict[str, Any], before: str = "") -> dict[str, Any]:
-    """Return the fields under the names that stand in the query."""
+    """Return the fields under the names that they have in the query."""
     flat: dict[str, Any] = {}
     for name, value in fields.items():
         if isinstance(value, dict):
@@ -70,7 +72,7 @@ def _flat(fields: dict[str, Any], before: str = "") -> dict[str, Any]:
 
 
 def _site(call: Call) -> str:
-    """Return the site's address: as configured, else where this request went to."""
+    """Return the site's address: the configured one, or else the host of this request."""
     configured = os.environ.get("PERCELL_SITE_URL")
     if configured:
         return configured.rstrip("/")
@@ -80,4 +82,59 @@ def _site(call: Call) -> str:
 
 def reply_resource() -> Resource:
     """Return the resource that answers as text to paste."""
-    return Resource("/v1/reply", get=_get, forms=(TEXT,))
+    return Resource("/v1/reply", get=_get, produces=(TEXT,))
+
+
+def reply_operation() -> dict[str, Any]:
+    """Return the description of the reply."""
+    question, headline = questions_with_reply()["direct-load"]
+    text = reply(
+        title=question.title,
+        headline=headline,
+        asked=question.example,
+        answer=question.answer(msgspec.convert(question.example, question.asked)),
+        form=Form.PLAIN,
+        site="http://127.0.0.1:8000",
+    )
+    return operation(
+        "get_reply",
+        "An answer as text to paste",
+        "Any question with a query form as a reply: its figure, two lines of working, the "
+        "caution, and a link to the table row. The question's own fields stand beside these two.",
+        MANY,
+        parameters=[
+            {
+                "name": "question",
+                "in": "query",
+                "required": True,
+                "description": "The question to ask.",
+                "schema": {"type": "string", "enum": list(questions_with_reply())},
+                "example": question.id,
+            },
+            {
+                "name": "format",
+                "in": "query",
+                "required": False,
+                "description": "Markup of the text.",
+                "schema": {
+                    "type": "string",
+                    "enum": [form.value for form in Form],
+                    "default": Form.PLAIN.value,
+                },
+            },
+            {
+                "name": "fields",
+                "in": "query",
+                "required": False,
+                "description": "The question's own fields, each under its own name.",
+                "style": "form",
+                "explode": True,
+                "schema": {"type": "object", "additionalProperties": {"type": "string"}},
+                "example": {name: str(value) for name, value in question.example.items()},
+            },
+        ],
+        answer="The text.",
+        content=text_content(TEXT.decode(), text),
+        problems=QUERY_PROBLEMS,
+        cached=True,
+    )

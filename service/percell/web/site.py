@@ -1,33 +1,41 @@
 """The built site, served as files beside the API.
 
-The files are read as they are asked for, so that a build may replace them while the service runs.
+Litestar's ``create_static_files_router`` keeps too few of the promises made here: it serves a page with
+and without its slash, so that relative links break in one of the two; it never answers 304; it refuses
+``HEAD /``; and it sends the head of a response before it opens the file, which breaks the response while
+a newer site takes the place of this one. So the handlers here read a file whole, and each time anew.
 """
 
+import asyncio
+from collections.abc import Mapping
 from hashlib import blake2b
 from mimetypes import guess_type
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 from urllib.parse import unquote_to_bytes
 
-from litestar.types import Receive, Send
+from litestar import Request, Response, Router, route
+from litestar.enums import HttpMethod
+from litestar.exceptions import HTTPException, NotFoundException
+from litestar.response import Redirect
 
-from percell.web.problems import Failed
-from percell.web.resource import NO_SNIFF, Headers, matches, not_found, send_problem
+from percell.web.exceptions import on_http_exception
+from percell.web.negotiate import holds
 
-# the theme sets its colour scheme by a script in the page, before the first paint
+# the theme sets its colour scheme with a script in the page, before the first paint
 _POLICY = (
-    b"default-src 'self'; script-src 'self' 'unsafe-inline'; style-src 'self' 'unsafe-inline'; "
-    b"img-src 'self' data:; frame-ancestors 'self'; object-src 'none'; base-uri 'self'"
+    "default-src 'self'; script-src 'self' 'unsafe-inline'; style-src 'self' 'unsafe-inline'; "
+    "img-src 'self' data:; frame-ancestors 'self'; object-src 'none'; base-uri 'self'"
 )
-_HEADERS = [
-    NO_SNIFF,
-    (b"referrer-policy", b"no-referrer"),
-    (b"content-security-policy", _POLICY),
-]
-_KEPT = (b"cache-control", b"public, max-age=300")
-_ALLOW = (b"allow", b"GET, HEAD, OPTIONS")
+_HEADERS = {
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "no-referrer",
+    "content-security-policy": _POLICY,
+    "cache-control": "public, max-age=300",
+}
 
-# stands for every page until the site is there; it asks again by itself, and so do well-behaved clients
+# shown in place of every page until the site is there: it asks again by itself
 _AGAIN_S = 2
 _BUILDING = f"""<!doctype html>
 <html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">
@@ -38,65 +46,77 @@ _BUILDING = f"""<!doctype html>
 <p><a href="/openapi.json" style="color:inherit">The API's document</a></p>
 </body></html>
 """.encode()
-_LATER = (
-    (b"cache-control", b"no-store"),
-    (b"retry-after", b"%d" % _AGAIN_S),
-    (b"content-type", b"text/html; charset=utf-8"),
-    (b"content-length", b"%d" % len(_BUILDING)),
-)
 
 
-class Pages:
-    """An ASGI application for the site in a folder."""
+def site_router(folder: Path) -> Router:
+    """Return the router of the site in a folder, and of all paths that the API does not have."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    @route(["/", "/{path:path}"], http_method=["GET", "HEAD"])
+    async def page(request: Request[Any, Any, Any]) -> Response[Any]:
+        return await asyncio.to_thread(_page, folder, request)
 
-    async def __call__(self, scope: Any, _: Receive, send: Send) -> None:
-        """Answer one request."""
-        method: str = scope["method"]
-        if method == "OPTIONS":
-            await _send(send, 204, (_KEPT, _ALLOW))
-        elif method in ("GET", "HEAD"):
-            try:
-                await _page(self.folder, scope, send)
-            except FileNotFoundError:
-                # the site gave way to a newer one between the look and the read
-                await _later(send, with_body=method == "GET")
-        else:
-            failure = Failed("method-not-allowed", "A page takes GET, HEAD and OPTIONS.")
-            await send_problem(send, failure, (_ALLOW,))
+    @route(["/v1", "/v1/{path:path}"], http_method=list(HttpMethod))
+    async def no_page(request: Request[Any, Any, Any]) -> Response[Any]:
+        return on_http_exception(request, NotFoundException())
+
+    def missing(request: Request[Any, Any, Any], exception: HTTPException) -> Response[Any]:
+        try:
+            if (page := folder / "404.html").is_file():
+                return _response(request, 404, page.read_bytes(), page.name)
+            if (folder / "index.html").is_file():
+                return on_http_exception(request, exception)
+        except FileNotFoundError:
+            pass
+        # not built yet, or a newer site is just taking its place
+        return later(request, exception)
+
+    def later(request: Request[Any, Any, Any], _: Exception) -> Response[Any]:
+        again = {"cache-control": "no-store", "retry-after": str(_AGAIN_S)}
+        return _response(request, 503, _BUILDING, "index.html", headers=again)
+
+    return Router(
+        "/",
+        route_handlers=[page, no_page],
+        exception_handlers={
+            NotFoundException: missing,
+            # a newer site took the place of this one after the file was found
+            FileNotFoundError: later,
+        },
+    )
 
 
-async def _page(folder: Path, call: Any, send: Send) -> None:
-    path: bytes = call["raw_path"].partition(b"?")[0]
-    with_body = call["method"] == "GET"
+def _page(folder: Path, request: Request[Any, Any, Any]) -> Response[Any]:
+    path: bytes = request.scope["raw_path"].partition(b"?")[0]
     file = _found(folder, path)
-    if file and file.is_dir():
-        # without the slash the page's relative links would lead astray
-        await _send(send, 308, (_KEPT, (b"location", path + b"/"), (b"content-length", b"0")))
-    elif file:
-        body = file.read_bytes()
-        tag = b'"%b"' % blake2b(body, digest_size=12).hexdigest().encode()
-        known = dict(call["headers"]).get(b"if-none-match")
-        if known and matches(known, tag):
-            await _send(send, 304, (_KEPT, (b"etag", tag)))
-        else:
-            await _send(
-                send, 200, ((b"etag", tag), *_about(file, body)), body if with_body else b""
-            )
-    elif (missing := folder / "404.html").is_file():
-        body = missing.read_bytes()
-        await _send(send, 404, _about(missing, body), body if with_body else b"")
-    elif not (folder / "index.html").is_file():
-        # not built yet, or just now giving way to a newer one
-        await _later(send, with_body=with_body)
-    else:
-        await send_problem(send, not_found(), with_body=with_body)
+    if not file:
+        raise NotFoundException
+    if file.is_dir():
+        # without the slash, relative links of the page would lead to the wrong place
+        return Redirect(path.decode() + "/", status_code=308, headers=_HEADERS)
+    body = file.read_bytes()
+    tag = b'"%b"' % blake2b(body, digest_size=12).hexdigest().encode()
+    held = request.headers.get("if-none-match", "").encode("latin-1")
+    if held and holds(held, tag):
+        return Response(b"", status_code=304, headers={**_HEADERS, "etag": tag.decode()})
+    return _response(request, 200, body, file.name, headers={"etag": tag.decode()})
 
 
-async def _later(send: Send, *, with_body: bool) -> None:
-    await _send(send, 503, _LATER, _BUILDING if with_body else b"")
+def _response(
+    request: Request[Any, Any, Any],
+    status: int,
+    body: bytes,
+    name: str = "",
+    *,
+    headers: Mapping[str, str] = MappingProxyType({}),
+) -> Response[Any]:
+    """Return a file as a response. Its name says of which type it is."""
+    media = guess_type(name)[0] or "application/octet-stream"
+    return Response(
+        b"" if request.method == "HEAD" else body,
+        status_code=status,
+        media_type=media,
+        headers={**_HEADERS, "content-length": str(len(body)), **headers},
+    )
 
 
 def _found(folder: Path, path: bytes) -> Path | None:
@@ -104,30 +124,10 @@ def _found(folder: Path, path: bytes) -> Path | None:
     try:
         *parents, name = unquote_to_bytes(path).decode().split("/")[1:]
         if not {"", ".", ".."}.isdisjoint((*parents, name or "index.html")):
-            return None  # one thing has one path, and none leads out of the folder
+            return None  # a file has exactly one path, and no path leads out of the folder
         file = folder.joinpath(*parents, name or "index.html")
         if file.is_file() or (file / "index.html").is_file():
             return file
-    except (OSError, ValueError):  # no name that a file can have
+    except (OSError, ValueError):  # no file can have this name
         pass
     return None
-
-
-def _about(file: Path, body: bytes) -> Headers:
-    media = guess_type(file.name)[0] or "application/octet-stream"
-    charset = "; charset=utf-8" if media.startswith("text/") else ""
-    return (
-        _KEPT,
-        (b"content-type", f"{media}{charset}".encode()),
-        (b"content-length", b"%d" % len(body)),
-    )
-
-
-async def _send(send: Send, status: int, headers: Headers, body: bytes = b"") -> None:
-    start: Any = {
-        "type": "http.response.start",
-        "status": status,
-        "headers": [*_HEADERS, *headers],
-    }
-    await send(start)
-    await send({"type": "http.response.body", "body": body, "more_body": False})

@@ -3,16 +3,32 @@
 import csv
 from functools import partial
 from io import StringIO
-from typing import Annotated
+from typing import Annotated, Any
 
 import msgspec
 from msgspec import Meta, Struct
 
 from percell.questions.answering.tables import OwnTableAsked, TablePrint, every_table
-from percell.questions.grid import InvalidAxisValue, OwnTable, PrintedTable, grid, own_grid
-from percell.web.ask import ERRORS, encode
-from percell.web.problems import Failed, FieldError, failed
-from percell.web.resource import JSON, Call, Reply, Resource
+from percell.questions.worked_tables import (
+    InvalidAxisValue,
+    OwnTable,
+    PrintedTable,
+    own_table,
+    printed_table,
+)
+from percell.web.call import Call
+from percell.web.operations import (
+    BODY_PROBLEMS,
+    MANY,
+    builtins,
+    catalogue,
+    json_content,
+    operation,
+    text_content,
+)
+from percell.web.problems import Failed, FieldError
+from percell.web.resource import JSON, Representation, Resource, encode
+from percell.web.translate import ERRORS, failed
 
 CSV = b"text/csv"
 
@@ -60,7 +76,7 @@ def _text(value: float | str | None, shown: TablePrint) -> str:
 
 
 def as_csv(table: PrintedTable) -> bytes:
-    """Return a table as CSV (RFC 4180): a line of headings, then a line a row."""
+    """Return a table as CSV (RFC 4180): a line of headings, then one line per row."""
     text = StringIO()
     write = csv.writer(text).writerow
     write(
@@ -87,17 +103,17 @@ _decode = msgspec.json.Decoder(OwnTableAsked).decode
 
 
 def answer_own(body: bytes) -> OwnTable:
-    """Work out a caller's own grid."""
+    """Calculate a caller's own table."""
     try:
-        return own_grid(_decode(body))
+        return own_table(_decode(body))
     except InvalidAxisValue as unfit:
-        raise _placed(unfit) from None
+        raise _with_pointer(unfit) from None
     except ERRORS as error:
         raise failed(error, OwnTableAsked) from None
 
 
-def _placed(unfit: InvalidAxisValue) -> Failed:
-    """Return a question's problem with its pointer into the grid: to an axis, or to the fixed fields."""
+def _with_pointer(unfit: InvalidAxisValue) -> Failed:
+    """Return a question's problem with a pointer into the request: to an axis, or to the fixed fields."""
     problem = failed(unfit.error, unfit.asked)
     (fault,) = problem.problem.errors or []
     own = f"/{unfit.field}"
@@ -113,45 +129,114 @@ def _placed(unfit: InvalidAxisValue) -> Failed:
 def table_resources() -> list[Resource]:
     """Return the resources of the tables: the list, and each table in both forms.
 
-    A table's own path gives the form that ``Accept`` asks for; a suffix names it outright.
+    Without a suffix, ``Accept`` chooses the media type; the suffixes .json and .csv name it.
     """
     listed = encode(table_list())
     found = [
         Resource(
             "/v1/tables",
-            get=lambda _: Reply(listed),
-            post=lambda _, body: Reply(encode(answer_own(body))),
-            deaf=("POST",),
+            get=lambda _: Representation(listed),
+            post=lambda _, body: Representation(encode(answer_own(body))),
+            no_query_for=("POST",),
         )
     ]
     for name in every_table():
         found += [
             _by_accept(name),
-            Resource(f"/v1/tables/{name}.json", get=partial(_reply, name, JSON), deaf=("GET",)),
+            Resource(
+                f"/v1/tables/{name}.json",
+                get=partial(_represent, name, JSON),
+                no_query_for=("GET",),
+            ),
             Resource(
                 f"/v1/tables/{name}.csv",
-                get=partial(_reply, name, CSV),
-                forms=(CSV,),
-                deaf=("GET",),
+                get=partial(_represent, name, CSV),
+                produces=(CSV,),
+                no_query_for=("GET",),
             ),
         ]
     return found
 
 
 def _by_accept(name: str) -> Resource:
-    def get(call: Call) -> Reply:
-        return _reply(name, resource.form(call) or JSON, call)
+    def get(call: Call) -> Representation:
+        return _represent(name, resource.accepted(call) or JSON, call)
 
-    resource = Resource(f"/v1/tables/{name}", get=get, forms=(JSON, CSV), deaf=("GET",))
+    resource = Resource(f"/v1/tables/{name}", get=get, produces=(JSON, CSV), no_query_for=("GET",))
     return resource
 
 
-def _reply(name: str, form: bytes, _: Call) -> Reply:
+def _represent(name: str, form: bytes, _: Call) -> Representation:
     if form == JSON:
-        return Reply(encode(grid(name)))
+        return Representation(encode(printed_table(name)))
     disposition = f'attachment; filename="percell-{name}.csv"'.encode()
-    return Reply(
-        as_csv(grid(name)),
+    return Representation(
+        as_csv(printed_table(name)),
         b"text/csv; charset=utf-8; header=present",
         ((b"content-disposition", disposition),),
     )
+
+
+def tables_operations() -> dict[str, Any]:
+    """Return the description of the list of tables, and of a table of the caller's own."""
+    asked = {
+        "question": "lowest-resistance",
+        "fixed": {"meter_counts": 2},
+        "rows": {
+            "field": "cell_rating_a",
+            "heading": "Cell rating",
+            "unit": "A",
+            "values": [15, 18],
+        },
+        "columns": [{"field": "layout", "heading": "Layout", "values": ["1S1P", "1S2P"]}],
+        "prints": [
+            {
+                "field": "lowest_resistance_ohm",
+                "heading": "Lowest resistance",
+                "unit": "Ω",
+                "decimals": 2,
+                "round": "up",
+            }
+        ],
+    }
+    return {
+        "get": catalogue("list_tables", "All printed tables", TableList, table_list()),
+        "post": operation(
+            "ask_own_table",
+            "A table of your own",
+            "One question over a grid of your own, rounded to the side you name. Nothing is kept.",
+            MANY,
+            body=json_content(OwnTableAsked, asked),
+            answer="The grid.",
+            content=json_content(OwnTable, builtins(answer_own(encode(asked)))),
+            problems=BODY_PROBLEMS,
+        ),
+    }
+
+
+_TABLE_PARAMETER = {
+    "name": "table",
+    "in": "path",
+    "required": True,
+    "description": "Id of the table, with or without the suffix .json or .csv.",
+    "schema": {
+        "type": "string",
+        "enum": [f"{t}{suffix}" for t in every_table() for suffix in ("", ".json", ".csv")],
+    },
+}
+
+
+def table_operation() -> dict[str, Any]:
+    """Return the description of a printed table."""
+    first = printed_table(next(iter(every_table())))
+    return operation(
+        "get_table",
+        "One printed table",
+        "The whole grid, as JSON or, with the suffix .csv or Accept: text/csv, as CSV (RFC 4180).",
+        "catalogues",
+        answer="One printed table",
+        content=json_content(PrintedTable, builtins(first))
+        | text_content(CSV.decode(), as_csv(first).decode()),
+        problems=(406, 400, 404, 422),
+        cached=True,
+    ) | {"parameters": [_TABLE_PARAMETER]}

@@ -6,10 +6,10 @@ from hypothesis import strategies as st
 from msgspec import UNSET, structs
 
 from percell.questions.answering.tables import every_table
-from percell.questions.grid import grid
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
+from percell.questions.worked_tables import printed_table
 
 every_question = pytest.mark.parametrize("question_id", QUESTIONS)
 CELL = {"layout": "2S1P", "cell_rating_a": 20}
@@ -276,7 +276,7 @@ def test_linked_row_is_careful_everywhere(ask, drawn, question_id, data):
         return
     if got.links.table_row is UNSET:
         return
-    whole = grid(table.id)
+    whole = printed_table(table.id)
     row = next(r for r in whole.rows if got.links.table_row == f"{whole.page}#{r.anchor}")
     name, careful = CAREFUL[question_id]
     shown = [p.field for p in whole.prints].index(name)
@@ -302,7 +302,7 @@ def test_linked_rows_exist(ask, table_id):
     """The link of each row's own question is to that row, by the name it has in the table."""
     table = every_table()[table_id]
     columns = {axis.field: axis.values[0] for axis in table.columns}
-    for row in grid(table_id).rows:
+    for row in printed_table(table_id).rows:
         body = dict(table.fixed) | columns | {table.rows.field: row.value}
         got = ask(table.question, **body)
-        assert got.links.table_row == f"{grid(table_id).page}#{row.anchor}"
+        assert got.links.table_row == f"{printed_table(table_id).page}#{row.anchor}"

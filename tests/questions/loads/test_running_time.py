@@ -20,11 +20,11 @@ from msgspec import UNSET
 from percell.physics.curves import mean_open_circuit_voltage_v, published_curve
 from percell.physics.errors import NoSolution
 from percell.questions.answering.tables import every_table
-from percell.questions.grid import grid
 from percell.questions.loads.pack_and_load import HARSHEST
 from percell.questions.loads.running_time_deviations import deviations, widest
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.refusal import Refused
+from percell.questions.worked_tables import printed_table
 
 REFERENCE = Path(__file__).parents[2] / "reference"
 DATA = Path(__file__).parents[3] / "service/percell/physics/data"
@@ -384,7 +384,7 @@ def test_beyond_compared(ask, chemistry):
 
 def test_table_of_times_by_the_options(ask):
     """Of each printed time: asked for it, the options have that layout; a step longer, they have not."""
-    table, whole = every_table()["running-time"], grid("running-time")
+    table, whole = every_table()["running-time"], printed_table("running-time")
     checked = 0
     for row in whole.rows:
         for heading, cell in zip(whole.columns, row.cells, strict=True):
@@ -415,7 +415,7 @@ def test_linked_row_is_careful(ask, power_w, cutoff_v, layout):
     """The linked row, at the next higher cut-off, promises no more time than the answer."""
     body = {"layout": layout, "cell_capacity_ah": 3, "output_power_w": power_w}
     got = ask("running-time", **body, cell_cutoff_voltage_v=cutoff_v)
-    whole = grid("running-time")
+    whole = printed_table("running-time")
     row = next(r for r in whole.rows if got.links.table_row == f"{whole.page}#{r.anchor}")
     figures = [
         cell.values[0]

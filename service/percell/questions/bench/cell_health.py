@@ -83,7 +83,7 @@ def _marks(health: Number) -> Number:
 
 
 def figures(asked: CellHealth) -> CellHealthFigures:
-    """Work out the numbers of one question, or of a whole grid of them."""
+    """Work out the numbers of one question, or of a whole table of them."""
     health = resistance.health(
         measured=asked.measured_capacity_ah, reference=asked.reference_capacity_ah
     )

@@ -192,7 +192,7 @@ def _pitch_mm(asked: CoilFromWire, diameter_mm: float) -> float:
 
 
 def figures(asked: CoilFromWire) -> CoilFromWireFigures:
-    """Work out the numbers of one coil, or of a whole grid of them."""
+    """Work out the numbers of one coil, or of a whole table of them."""
     alloy, diameter_mm = wire.ALLOYS[asked.alloy], _diameter_mm(asked)
     winding: dict[str, Any] = {
         "alloy": alloy,

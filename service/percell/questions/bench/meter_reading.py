@@ -39,7 +39,7 @@ class MeterReadingFigures(Struct, frozen=True, gc=False):
 
 
 def figures(asked: MeterReading) -> MeterReadingFigures:
-    """Work out the numbers of one question, or of a whole grid of them."""
+    """Work out the numbers of one question, or of a whole table of them."""
     errors = {
         "tolerance_ohm": 0.0,
         "accuracy": asked.meter_accuracy,

@@ -39,7 +39,7 @@ class CellSagFigures(Struct, frozen=True, gc=False):
 
 
 def figures(asked: CellSag) -> CellSagFigures:
-    """Work out the numbers of one question, or of a whole grid of them."""
+    """Work out the numbers of one question, or of a whole table of them."""
     ohm = asked.cell_resistance_ohm + asked.contact_resistance_ohm
     sag_v = direct.sag_v(current_a=asked.cell_current_a, source_resistance_ohm=ohm)
     left_v = asked.open_circuit_voltage_v - sag_v

@@ -167,7 +167,7 @@ def _word(value: float, usual: float, highest: float) -> Plausibility:
 
 
 def figures(asked: LabelCheck) -> LabelCheckFigures:
-    """Work out the numbers of one claim, or of a whole grid of them."""
+    """Work out the numbers of one claim, or of a whole table of them."""
     size, nominal_v = SIZES[asked.cell_size], _nominal_v(asked)
     cylinder = {"diameter_mm": size.diameter_mm, "height_mm": size.height_mm}
     usual_ah, highest_ah = (

@@ -209,7 +209,7 @@ def _highest_ohm(asked: TemperatureRise) -> Number:
 
 
 def figures(asked: TemperatureRise) -> TemperatureRiseFigures:
-    """Work out the numbers of one question, or of a whole grid of them."""
+    """Work out the numbers of one question, or of a whole table of them."""
     lump = _lump(asked)
     ambient_c = asked.ambient_temperature_c
     loss_w = heat.cell_loss_w(current_a=asked.cell_current_a, resistance_ohm=_highest_ohm(asked))

@@ -168,7 +168,7 @@ def draw(asked: Emptying, at: Corner, *, output_power_w: Number) -> Draw:
 
 
 def figures(asked: ConverterLoad) -> ConverterLoadFigures:
-    """Work out the numbers of one question, or of a whole grid of them."""
+    """Work out the numbers of one question, or of a whole table of them."""
     wired = wiring(asked.layout)
     return _figures_at(asked, wired, corner(asked, wired))
 

@@ -90,7 +90,7 @@ def charged_voltage_v(asked: FullPack) -> Number:
 
 
 def figures(asked: DirectLoad) -> DirectLoadFigures:
-    """Work out the numbers of one question, or of a whole grid of them."""
+    """Work out the numbers of one question, or of a whole table of them."""
     wired = wiring(asked.layout)
     pack_v = packs.pack_voltage_v(cell_voltage_v=charged_voltage_v(asked), series=wired.series)
     lowest_ohm = meter.least_resistance_ohm(

@@ -46,7 +46,7 @@ class HighestPowerFigures(Struct, frozen=True, gc=False):
 
 
 def figures(asked: HighestPower) -> HighestPowerFigures:
-    """Work out the numbers of one question, or of a whole grid of them."""
+    """Work out the numbers of one question, or of a whole table of them."""
     wired = wiring(asked.layout)
     return figures_at(asked, wired, corner(asked, wired))
 

@@ -78,7 +78,7 @@ def voltages(asked: Pack) -> tuple[Number, Number, Number]:
 
 
 def figures(asked: Pack) -> PackFigures:
-    """Work out the numbers of one question, or of a whole grid of them."""
+    """Work out the numbers of one question, or of a whole table of them."""
     wired = wiring(asked.layout)
     charged_v, nominal_v, cutoff_v = voltages(asked)
     series, parallel = wired.series, wired.parallel

@@ -91,7 +91,7 @@ class RunningTimeDetails(Struct, frozen=True, kw_only=True):
 
 
 def run_of(asked: RunningTime) -> Run:
-    """Follow the discharge of one question, or of a whole grid of them."""
+    """Follow the discharge of one question, or of a whole table of them."""
     wired = wiring(asked.layout)
     if is_direct(asked.coil_resistance_ohm, asked.output_power_w):
         return direct_run(
@@ -122,7 +122,7 @@ def run_of(asked: RunningTime) -> Run:
 
 
 def figures(asked: RunningTime) -> RunningTimeFigures:
-    """Work out the numbers of one question, or of a whole grid of them."""
+    """Work out the numbers of one question, or of a whole table of them."""
     return figures_of(asked, run_of(asked))
 
 

@@ -49,7 +49,7 @@ class JoiningPairFigures(Struct, frozen=True, gc=False):
 
 
 def figures(asked: JoiningPair) -> JoiningPairFigures:
-    """Work out the numbers of one question, or of a whole grid of them."""
+    """Work out the numbers of one question, or of a whole table of them."""
     path_ohm = asked.cell_resistance_ohm + asked.contact_resistance_ohm
     given_a = asked.cell_charge_limit_a
     limit_a = USUAL_CHARGE_PER_H * asked.cell_capacity_ah if given_a is UNSET else given_a

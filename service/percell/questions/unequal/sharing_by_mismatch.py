@@ -53,7 +53,7 @@ class SharingByMismatchFigures(Struct, frozen=True, gc=False):
 
 
 def figures(asked: SharingByMismatch) -> SharingByMismatchFigures:
-    """Work out the numbers of one question, or of a whole grid of them."""
+    """Work out the numbers of one question, or of a whole table of them."""
     share = spreads.mismatch_share(parallel=asked.parallel, mismatch=asked.mismatch)
     worst_cell_a = share * asked.group_current_a
     return SharingByMismatchFigures(

@@ -24,7 +24,7 @@ from percell.questions.vocabulary.sharing import DRAWS, PERCENTILE, SEED, SPREAD
 from percell.questions.vocabulary.verdict import Verdict, VerdictField
 
 # cells drawn in one answer: what bounds its time, to some tenths of a second
-MOST_CELLS = DRAWS * MOST
+MOST_DRAWN_CELLS = DRAWS * MOST
 
 Parallel = Annotated[float, whole(2, MOST, "Cells in parallel.")]
 GroupCurrentA = Annotated[float, quantity("A", 0.1, 2000, "Current out of the group.")]
@@ -259,11 +259,11 @@ def _findings(asked: SharingBySpread, got: SharingBySpreadFigures) -> list[Findi
 
 def explain(asked: SharingBySpread) -> Explained[SharingBySpreadFigures]:
     """Answer for one group."""
-    if asked.random_groups * asked.parallel > MOST_CELLS:
+    if asked.random_groups * asked.parallel > MOST_DRAWN_CELLS:
         raise Refused(
             "random_groups",
-            f"Draws times cells in parallel must not be above {MOST_CELLS:,}: at most "
-            f"{int(MOST_CELLS // asked.parallel):,} draws for {int(asked.parallel)} cells.",
+            f"Draws times cells in parallel must not be above {MOST_DRAWN_CELLS:,}: at most "
+            f"{int(MOST_DRAWN_CELLS // asked.parallel):,} draws for {int(asked.parallel)} cells.",
         )
     got = figures(asked)
     working, findings = _working(asked, got), _findings(asked, got)

@@ -98,7 +98,7 @@ class PrintedTable(OwnTable, frozen=True, kw_only=True):
 
 
 @cache
-def grid(table_id: str) -> PrintedTable:
+def printed_table(table_id: str) -> PrintedTable:
     """Work out one table. The tables do not change while the service runs, so each is kept."""
     table = every_table()[table_id]
     return PrintedTable(
@@ -132,10 +132,10 @@ class InvalidAxisValue(Exception):
 
 
 # a caller's own grid is worked out while others wait
-MOST_CELLS = 2_000
+MOST_ENTRIES = 2_000
 
 
-def own_grid(asked: OwnTableAsked) -> OwnTable:
+def own_table(asked: OwnTableAsked) -> OwnTable:
     """Work out a caller's own grid.
 
     Raises:
@@ -146,12 +146,12 @@ def own_grid(asked: OwnTableAsked) -> OwnTable:
     # one that takes long for each cell would keep others waiting
     if not question or not question.table or question.heavy:
         able = ", ".join(n for n, q in QUESTIONS.items() if q.table and not q.heavy)
-        raise Refused("question", f"A grid can ask: {able}.")
+        raise Refused("question", f"A table can ask: {able}.")
     cells = len(asked.rows.values)
     for axis in asked.columns:
         cells *= len(axis.values)
-    if cells > MOST_CELLS:
-        raise Refused("rows.values", f"A grid may have {MOST_CELLS} cells, not {cells}.")
+    if cells > MOST_ENTRIES:
+        raise Refused("rows.values", f"A table may have {MOST_ENTRIES} entries, not {cells}.")
     _check_axes(asked, question)
     _check_prints(asked, question)
     try:
@@ -270,7 +270,7 @@ def _figure(got: Any, shown: TablePrint) -> Any:
         return getattr(got, shown.field)
     except AttributeError:
         # in the answer, but worked out for one question only
-        raise Refused("prints", f"{shown.field!r} is no figure of a grid.") from None
+        raise Refused("prints", f"{shown.field!r} is no figure of a table.") from None
 
 
 def _headings(axes: list[TableColumnAxis]) -> list[TableColumn]:
@@ -306,7 +306,7 @@ def _marks(asked: OwnTableAsked, got: Any, axes: dict[str, Any], shape: tuple[in
     if not asked.marked:
         return None
     if not hasattr(got, "worst_cell_current_a"):
-        raise Refused("marked", "A grid of this question has no verdict.")
+        raise Refused("marked", "A table of this question has no verdict.")
     rating_a = axes.get("cell_rating_a", asked.fixed.get("cell_rating_a"))
     if rating_a is None:
         raise Refused("marked", "A verdict needs cell_rating_a, fixed or on an axis.")

@@ -19,13 +19,13 @@ from percell.physics.errors import NoSolution
 from percell.questions.answering.headline import Rounding
 from percell.questions.answering.over_table import figures_over
 from percell.questions.answering.tables import TablePrint, every_table
-from percell.questions.grid import grid
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.chemistry import preset
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.verdict import Verdict
+from percell.questions.worked_tables import printed_table
 from percell.web.app import create_app
-from percell.web.ask import BATCH_LIMIT, HEAVY_LIMIT
+from percell.web.batch import BATCH_LIMIT, HEAVY_LIMIT
 
 TABLES = every_table()
 HIGHEST_RATING_A = 200.0
@@ -69,7 +69,7 @@ class Printed(NamedTuple):
 
 def printed(table_id):
     """Return every figure of a table."""
-    table, whole = TABLES[table_id], grid(table_id)
+    table, whole = TABLES[table_id], printed_table(table_id)
     found = []
     for row in whole.rows:
         for heading, cell in zip(whole.columns, row.cells, strict=True):
@@ -259,7 +259,7 @@ def test_every_cell_is_the_answer_rounded(table_id, batch):
 def test_grid_is_one_by_one(table_id):
     """WorkedExample out over arrays, every figure of the answer is what one question alone gets."""
     table, question = TABLES[table_id], QUESTIONS[TABLES[table_id].question]
-    whole = grid(table_id)
+    whole = printed_table(table_id)
     axes = {
         axis.field: np.array([[heading.values[i] for heading in whole.columns]])
         for i, axis in enumerate(table.columns)
@@ -330,7 +330,7 @@ def test_worked_example_is_in_the_table(table_id):
 @every
 def test_anchors_are_unique(table_id):
     """Each row has a name of its own, that stands in a link as it is."""
-    anchors = [row.anchor for row in grid(table_id).rows]
+    anchors = [row.anchor for row in printed_table(table_id).rows]
     assert [name for name, count in Counter(anchors).items() if count > 1] == []
     for name in anchors:
         assert name.isascii()
@@ -356,7 +356,7 @@ def test_labels_are_as_many_as_values(table_id):
 @every
 def test_sources_and_defaults_are_named(table_id):
     """A table names its sources, and each default that its cells rest on with value and origin."""
-    whole = grid(table_id)
+    whole = printed_table(table_id)
     assert whole.sources
     assert whole.cautions
     question = QUESTIONS[whole.question]
@@ -388,7 +388,7 @@ def test_voltage_left_to_the_chemistry_is_among_the_columns(table_id):
 @every
 def test_table_travels(table_id):
     """A table is JSON without a gap, and comes back as it was."""
-    whole = grid(table_id)
+    whole = printed_table(table_id)
     sent = msgspec.json.encode(whole)
     assert msgspec.json.decode(sent, type=type(whole)) == whole
     assert all(
@@ -398,18 +398,18 @@ def test_table_travels(table_id):
 
 def test_a_default_that_varies_over_a_table_is_not_told_as_one():
     """A table by alloy names no alloy's resistivity for all; one that is the same all over has its value."""
-    listed = {a.name: a.value for a in grid("ohms-per-metre").assumptions}
+    listed = {a.name: a.value for a in printed_table("ohms-per-metre").assumptions}
     assert listed["alloy.resistivity"] == "varies over the table"
     assert listed["coils"] == 1.0
-    listed = {a.name: a for a in grid("label-capacity-by-size").assumptions}
+    listed = {a.name: a for a in printed_table("label-capacity-by-size").assumptions}
     assert listed["cell_nominal_voltage_v"].value == "varies over the table"
 
 
 def test_a_table_lists_what_stands_in_for_what_was_not_given():
     """The mass of a cell that is told by its size, and the current of a charge, are among the defaults."""
-    listed = {a.name: a.value for a in grid("temperature-by-draw").assumptions}
+    listed = {a.name: a.value for a in printed_table("temperature-by-draw").assumptions}
     assert {"cell_mass_kg", "specific_heat_j_kgk"} <= listed.keys()
-    listed = {a.name: a.value for a in grid("charging-time").assumptions}
+    listed = {a.name: a.value for a in printed_table("charging-time").assumptions}
     assert listed["end_charge_current_a"] == "varies over the table"
     assert listed["state_of_charge"] == 0.0
 

@@ -1,4 +1,4 @@
-"""A body is read strictly: what a question says it takes, and nothing near it."""
+"""A question in a body is read strictly: exactly what it says it takes, and nothing near it."""
 
 import json
 from typing import Any
@@ -29,14 +29,14 @@ def test_the_example_is_answered(post: Any, question: Any) -> None:
 
 
 @every_question
-@pytest.mark.parametrize("wrong", ["4", "", None, True, False, [], [4], {}, {"value": 4}])
 def test_a_number_is_a_number(
-    post: Any, number_fields: Any, changed: Any, is_problem: Any, question: Any, wrong: Any
+    post: Any, number_fields: Any, changed: Any, is_problem: Any, question: Any
 ) -> None:
     """Text that looks like a number, null, true and a list are no numbers, for any number asked."""
     for place in number_fields(question):
-        response = post(f"/v1/{question.id}", changed(question.example, place, wrong))
-        is_problem(response, "wrong-type", 400, pointer(place))
+        for wrong in ("4", "", None, True, False, [], [4], {}, {"value": 4}):
+            response = post(f"/v1/{question.id}", changed(question.example, place, wrong))
+            is_problem(response, "wrong-type", 400, pointer(place))
 
 
 @every_question
@@ -80,15 +80,15 @@ def test_whole_numbers(
         is_problem(response, "outside-contract", 422, pointer(place))
 
 
-@every_question
 @pytest.mark.parametrize(
     "token", ["NaN", "Infinity", "-Infinity", "1e400", "-1e400", "1" + "0" * 400]
 )
 def test_numbers_that_are_none(
-    post: Any, number_fields: Any, changed: Any, is_problem: Any, question: Any, token: str
+    post: Any, number_fields: Any, changed: Any, is_problem: Any, token: str
 ) -> None:
     """What JSON has no form for, or no double holds, makes the body unreadable."""
-    for place in number_fields(question):
+    for question in QUESTIONS.values():
+        place = next(iter(number_fields(question)))
         body = json.dumps(changed(question.example, place, "HERE")).replace('"HERE"', token)
         is_problem(post(f"/v1/{question.id}", body), "unreadable-body", 400)
 
@@ -192,21 +192,23 @@ def test_a_body_is_an_object(post: Any, is_problem: Any, value: str) -> None:
     is_problem(post("/v1/batch", value), "wrong-type", 400, "")
 
 
-@pytest.mark.parametrize("path", [*(f"/v1/{name}" for name in QUESTIONS), "/v1/batch"])
-@pytest.mark.parametrize("depth", [1_000, 100_000])
 @pytest.mark.parametrize(
     "opening",
     ["[", '{"a":', '{"layout":', '{"items":[', '{"items":[{"question":"pack","ask":{"layout":'],
 )
-def test_depth_is_refused(post: Any, path: str, depth: int, opening: str) -> None:
+def test_depth_is_refused(post: Any, opening: str) -> None:
     """A body nested a thousand or a hundred thousand deep is refused, and nothing breaks."""
-    depth = min(depth, 500_000 // len(opening))  # below the limit of a body's size
     closing = "".join({"[": "]", "{": "}"}.get(sign, "") for sign in reversed(opening))
-    for body in (opening * depth, opening * depth + "1" + closing * depth):
-        response = post(path, body)
-        if path == "/v1/batch" and response.status_code == 200:
-            (item,) = response.json()["items"]
-            assert item["status"] in (400, 422)
-        else:
-            assert response.status_code in (400, 422), response.text[:300]
-            assert response.headers["content-type"] == "application/problem+json"
+    # discharge-test reads its body a second time if there is a query
+    for path in (PATH, "/v1/discharge-test?needed_repeats=1", "/v1/tables", "/v1/batch"):
+        for depth in (1_000, min(100_000, 500_000 // len(opening))):  # below the limit of a body
+            for body in (opening * depth, opening * depth + "1" + closing * depth):
+                response = post(path, body)
+                if path == "/v1/batch" and response.status_code == 200:
+                    (item,) = response.json()["items"]
+                    assert item["status"] in (400, 422)
+                else:
+                    assert response.status_code in (400, 422), response.text[:300]
+                    assert response.headers["content-type"] == "application/problem+json"
+                if path == PATH and depth > 50_000:
+                    assert response.json()["detail"] == "The body is nested too deeply."

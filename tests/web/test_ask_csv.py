@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from percell.web.app import create_app
-from percell.web.csv_log import EXAMPLE
+from percell.web.ask_csv import EXAMPLE
 
 PATH = "/v1/discharge-test"
 HEAD = "time_s,voltage_v,current_a\n"

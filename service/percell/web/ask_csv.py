@@ -1,0 +1,72 @@
+"""A discharge log in CSV as a question over HTTP: the log in the body, the limits in the query."""
+
+import asyncio
+
+import msgspec
+from msgspec import structs
+
+from percell.questions.bench.discharge_test import (
+    DischargeTest,
+    Limits,
+    answer_logs,
+)
+from percell.questions.vocabulary.refusal import RefusedAll
+from percell.web.call import Call
+from percell.web.csv_log import LogReader, NotUtf8
+from percell.web.problems import Failed
+from percell.web.query import read_query
+from percell.web.translate import failed
+
+# the log of the JSON example, invented
+EXAMPLE = """time_s,voltage_v,current_a,temperature_c
+0,4.15,0,22
+10,4.15,0,22
+11,3.75,20,22.1
+60,3.66,20,25
+120,3.58,20,29
+180,3.5,20,33
+240,3.42,20,37
+300,3.34,20,41
+360,3.26,20,45
+420,3.17,20,49
+480,3.05,20,53
+520,2.8,20,56
+521,3.2,0,56.2
+570,3.3,0,55.5
+"""
+
+
+def _limits(query: bytes) -> Limits:
+    try:
+        return msgspec.convert(read_query(query), Limits, strict=False)
+    except msgspec.ValidationError as error:
+        raise failed(error, Limits, unreadable="unreadable-query") from None
+
+
+def with_query(asked: DischargeTest, body: bytes, query: bytes) -> DischargeTest:
+    """Return a question in JSON with the limits of its query. A limit in the body comes first."""
+    if not query:
+        return asked
+    limits = _limits(query)
+    own = msgspec.json.decode(body, type=dict[str, msgspec.Raw])
+    return structs.replace(
+        asked, **{name: value for name, value in structs.asdict(limits).items() if name not in own}
+    )
+
+
+async def answer_csv(call: Call) -> msgspec.Struct:
+    """Answer for one log in the body, with the limits in the query."""
+    limits = _limits(call.query)
+    reader = LogReader()
+    try:
+        # the reader ignores the rest of a log with many faults, but a client that still sends it
+        # cannot read the answer before the whole body is read
+        async for part in call.parts():
+            reader.feed(part)
+        log = reader.finish(limits)
+        # a noisy log has many steps
+        return await asyncio.to_thread(answer_logs, [log], limits)
+    except NotUtf8:
+        raise Failed("unreadable-body", "The body is not UTF-8.") from None
+    except RefusedAll as error:
+        raise failed(error) from None

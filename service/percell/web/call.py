@@ -1,0 +1,55 @@
+"""One request, as a resource sees it."""
+
+import os
+from collections.abc import AsyncIterator
+from typing import Any
+
+from litestar.types import Receive
+
+from percell.web.problems import Failed
+
+BODY_LIMIT = int(os.environ.get("PERCELL_BODY_LIMIT_BYTES", 1024 * 1024))
+
+
+class Call:
+    """A request: its query, its headers, and its body, which has a limit."""
+
+    __slots__ = ("_more", "_size", "headers", "limit", "query", "receive", "scheme")
+
+    def __init__(self, scope: Any, receive: Receive, limit: int) -> None:
+        self.query: bytes = scope["query_string"]
+        self.scheme: str = scope["scheme"]
+        self.headers = dict(scope["headers"])
+        self.receive = receive
+        self.limit = limit
+        self._size, self._more = 0, True
+
+    async def parts(self) -> AsyncIterator[bytes]:
+        """Yield the body as it arrives. Refuse a body that is too large before it has all arrived."""
+        self._refuse_announced()
+        while self._more:
+            yield self._part_of(await self.receive())
+
+    async def body(self) -> bytes:
+        """Read the whole body."""
+        self._refuse_announced()
+        first = self._part_of(await self.receive())
+        if not self._more:  # nearly every body comes in one piece
+            return first
+        return b"".join([first, *[part async for part in self.parts()]])
+
+    def _part_of(self, message: Any) -> bytes:
+        part: bytes = message.get("body", b"")
+        self._size += len(part)
+        if self._size > self.limit:
+            raise self._too_large()
+        self._more = message.get("more_body", False)
+        return part
+
+    def _refuse_announced(self) -> None:
+        announced = self.headers.get(b"content-length", b"")
+        if announced.isdigit() and int(announced) > self.limit:
+            raise self._too_large()
+
+    def _too_large(self) -> Failed:
+        return Failed("content-too-large", f"The body may hold at most {self.limit} bytes.")

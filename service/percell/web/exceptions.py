@@ -1,0 +1,65 @@
+"""Exceptions that no resource has handled, as problem documents.
+
+The router raises them, and so do the pages of the site.
+"""
+
+from http import HTTPStatus
+from typing import Any
+
+from litestar import Request, Response
+from litestar.exceptions import HTTPException
+from litestar.types import ExceptionHandlersMap
+
+from percell.web.problems import MEDIA, Failed, Problem
+from percell.web.resource import FAILURE_HEADERS, encode, log, not_found, request_id
+
+
+def on_http_exception(request: Request[Any, Any, Any], exception: HTTPException) -> Response[bytes]:
+    """Return what Litestar found wrong with a request as a problem document."""
+    headers = exception.headers or {}
+    if exception.status_code == HTTPStatus.NOT_FOUND:
+        return _response(request, not_found().problem, headers)
+    if exception.status_code == HTTPStatus.METHOD_NOT_ALLOWED:
+        # Litestar names the methods in any order
+        allow = ", ".join(sorted(headers["allow"].split(", ")))
+        failure = Failed("method-not-allowed", f"This path takes {allow}.")
+        return _response(request, failure.problem, {"allow": allow})
+    # percell has no problem type for the rest; "about:blank" says no more than the status does
+    status = HTTPStatus(exception.status_code)
+    problem = Problem(
+        type="about:blank", title=status.phrase, status=status, detail=exception.detail
+    )
+    return _response(request, problem, headers)
+
+
+def on_defect(request: Request[Any, Any, Any], exception: Exception) -> Response[bytes]:
+    """DischargeLog a defect, and return a problem document that says nothing about the inside."""
+    answer = _response(request, Failed("internal-error", "The service failed.").problem, {})
+    log.error(
+        "defect at %s, request %s",
+        request.scope["path"],
+        answer.headers["x-request-id"],
+        exc_info=exception,
+    )
+    return answer
+
+
+HANDLERS: ExceptionHandlersMap = {HTTPException: on_http_exception, Exception: on_defect}
+
+
+def _response(
+    request: Request[Any, Any, Any], problem: Problem, headers: dict[str, str]
+) -> Response[bytes]:
+    body = encode(problem)
+    given = request.headers.get("x-request-id", "").encode("latin-1")
+    return Response(
+        b"" if request.method == "HEAD" else body,
+        status_code=problem.status,
+        media_type=MEDIA.decode(),
+        headers={
+            **{name.decode(): value.decode() for name, value in FAILURE_HEADERS},
+            **headers,
+            "x-request-id": request_id(given).decode(),
+            "content-length": str(len(body)),
+        },
+    )

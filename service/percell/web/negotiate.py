@@ -1,0 +1,37 @@
+"""What a client accepts, what it sends, and what it already holds (RFC 9110 sections 8.3, 12 and 13)."""
+
+import re
+from collections.abc import Sequence
+
+from litestar.datastructures import Accept
+
+# "q=0" and its longer spellings
+_WEIGHT_ZERO = re.compile(r";\s*q=0(\.0*)?\s*(;|$)", re.IGNORECASE)
+
+
+def best_media(accept: bytes, offered: Sequence[bytes]) -> bytes | None:
+    """Return the media type that an Accept header likes best, or None if it accepts none of them."""
+    ranges = accept.decode("latin-1").split(",")
+    # Litestar reads a weight of zero as a low weight; by RFC 9110 section 12.4.2 it excludes
+    excluded = [r.partition(";")[0].strip() for r in ranges if _WEIGHT_ZERO.search(r)]
+    liked = ",".join(r for r in ranges if not _WEIGHT_ZERO.search(r))
+    media = [one.decode() for one in offered if one.decode() not in excluded]
+    best = Accept(liked).best_match(media) if liked and media else None
+    return best.encode() if best else None
+
+
+def media_of_body(content_type: bytes, known: Sequence[bytes]) -> bytes | None:
+    """Return which of the known media types a Content-Type names, or None. The text must be UTF-8."""
+    if content_type in known:
+        return content_type
+    media, _, parameters = content_type.lower().partition(b";")
+    media = media.strip()
+    charset = parameters.strip().replace(b'"', b"")
+    return media if media in known and charset in (b"", b"charset=utf-8") else None
+
+
+def holds(if_none_match: bytes, tag: bytes) -> bool:
+    """Return whether an If-None-Match header names a tag. The comparison is weak (section 13.1.2)."""
+    return if_none_match.strip() == b"*" or tag in (
+        candidate.strip().removeprefix(b"W/") for candidate in if_none_match.split(b",")
+    )

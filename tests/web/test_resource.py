@@ -1,0 +1,313 @@
+"""Methods, paths, media types, caching and headers by RFC 9110 and 9111, on every path of the API."""
+
+import asyncio
+import re
+from typing import Any
+
+import httpx
+import numpy as np
+import pytest
+
+from percell.questions.answering.tables import every_table
+from percell.questions.registry import QUESTIONS
+from percell.web import openapi
+from percell.web.app import create_app
+
+TABLES = list(every_table())
+BY_TABLE = [f"/v1/tables/{TABLES[0]}{suffix}" for suffix in ("", ".json", ".csv")]
+ANY = QUESTIONS["direct-load"]
+QUESTION = f"/v1/{ANY.id}?layout=1S2P&cell_rating_a=20&coil_resistance_ohm=0.15"
+# the methods of every path, as the document has them
+ALLOWED = {
+    concrete: {
+        *(["GET", "HEAD"] if "get" in operations else []),
+        *(["POST"] if "post" in operations else []),
+        "OPTIONS",
+    }
+    for path, operations in {**openapi.document()["paths"], "/openapi.json": {"get": {}}}.items()
+    for concrete in (BY_TABLE if "{" in path else [path])
+}
+METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "TRACE", "QUERY")
+# what is read without a question, and one question
+READABLE = ["/v1/reference", "/v1/tables", "/openapi.json", "/healthz", *BY_TABLE, QUESTION]
+HOST = "http://testserver.local"
+
+
+def same(headers: Any) -> dict[str, str]:
+    """Return the headers that two like answers have alike."""
+    return {name: value for name, value in headers.items() if name != "x-request-id"}
+
+
+def words(header: str) -> set[str]:
+    """Return the words of a header in which their order means nothing."""
+    return {word.strip() for word in header.split(",")}
+
+
+@pytest.mark.parametrize("method", METHODS)
+def test_a_method_that_is_not_for_a_path(client: Any, is_problem: Any, method: str) -> None:
+    """405 on each path that does not take the method, with the methods that it does take."""
+    refusing = [path for path, allowed in ALLOWED.items() if method not in allowed]
+    assert refusing
+    for path in refusing:
+        response = client.request(method, path)
+        assert words(response.headers["allow"]) == ALLOWED[path], path
+        if method == "HEAD":
+            assert response.status_code == 405
+            assert response.content == b""
+        else:
+            is_problem(response, "method-not-allowed", 405)
+
+
+def test_options_says_the_methods(client: Any) -> None:
+    """OPTIONS says which methods a path takes, without content."""
+    for path, allowed in ALLOWED.items():
+        response = client.options(path)
+        assert response.status_code == 204
+        assert response.content == b""
+        assert words(response.headers["allow"]) == allowed, path
+        assert "access-control-allow-methods" not in response.headers
+
+
+def test_a_page_of_another_origin_may_ask(client: Any) -> None:
+    """The preflight of a browser allows the methods of the path and the headers that the API reads."""
+    preflight = {
+        "origin": "https://club.example",
+        "access-control-request-method": "POST",
+        "access-control-request-headers": "content-type",
+    }
+    for path, methods in ALLOWED.items():
+        response = client.options(path, headers=preflight)
+        assert response.status_code == 204
+        assert response.headers["access-control-allow-origin"] == "*"
+        assert words(response.headers["access-control-allow-methods"]) == methods, path
+        allowed = words(response.headers["access-control-allow-headers"].lower())
+        assert {"content-type", "accept", "if-none-match"} <= allowed
+        assert int(response.headers["access-control-max-age"]) > 0
+        assert "access-control-allow-credentials" not in response.headers
+
+
+@pytest.mark.parametrize("path", READABLE)
+def test_head_is_get_without_content(client: Any, path: str) -> None:
+    """HEAD has the status and the headers of GET, the length too, and no content."""
+    get, head = client.get(path), client.head(path)
+    assert get.status_code == head.status_code == 200
+    assert head.content == b""
+    assert same(head.headers) == same(get.headers)
+    assert int(head.headers["content-length"]) == len(get.content)
+
+
+def test_no_content_is_sent_after_head(length_sent: Any) -> None:
+    """The application itself sends none, whether the answer is one, a problem, or nothing at all."""
+    app = create_app()
+    for path in ("/healthz", "/v1/reference", f"/v1/{ANY.id}", "/v1/nothing", "/nothing"):
+        assert length_sent(app, "GET", path) > 0
+        assert length_sent(app, "HEAD", path) == 0, path
+
+
+def test_head_of_what_fails(client: Any) -> None:
+    """Also where GET fails."""
+    for path in (f"/v1/{ANY.id}", "/v1/nothing", "/nothing", f"/v1/{ANY.id}?x=%"):
+        get, head = client.get(path), client.head(path)
+        assert get.status_code == head.status_code >= 400
+        assert head.content == b""
+        assert same(head.headers) == same(get.headers)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda p: p + "/",
+        lambda p: "/" + p,
+        lambda p: p.replace("/", "//"),
+        lambda p: p + "//",
+        lambda p: p + "%20",
+        lambda p: p.upper(),
+        lambda p: p.replace(p[1], f"%{ord(p[1]):x}", 1),
+        lambda p: p + ";a=1",
+    ],
+    ids=[
+        "slash",
+        "doubled",
+        "all doubled",
+        "two slashes",
+        "space",
+        "upper",
+        "encoded",
+        "parameter",
+    ],
+)
+def test_a_thing_has_one_path(client: Any, is_problem: Any, change: Any) -> None:
+    """A path that is nearly right names nothing, for any method."""
+    for path in [p.partition("?")[0] for p in [*READABLE, "/v1/batch"]]:
+        for method in ("GET", "POST", "OPTIONS"):
+            is_problem(client.request(method, HOST + change(path)), "not-found", 404)
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/",
+        "/v1",
+        "/v1/",
+        "/nothing",
+        "/v1/nothing",
+        "/v1/tables/nothing",
+        "/v1/tables/",
+        "/v1/%00",
+        "/%ff",
+        "/v1/" + "x" * 5000,
+        "/.env",
+        f"/v1/tables/{TABLES[0]}.xml",
+    ],
+)
+def test_nothing_is_404(client: Any, is_problem: Any, path: str) -> None:
+    """A path that names nothing is a problem too, whatever the method."""
+    for method in ("GET", "POST", "DELETE", "OPTIONS"):
+        response = client.request(method, HOST + path)
+        is_problem(response, "not-found", 404)
+        assert response.headers["x-request-id"]
+
+
+@pytest.mark.parametrize("accept", [None, "", "*/*", "application/json", "text/html, */*;q=0.1"])
+def test_what_is_acceptable(client: Any, accept: str | None) -> None:
+    """A client that takes JSON gets it."""
+    headers = {} if accept is None else {"accept": accept}
+    assert client.get(QUESTION, headers=headers).status_code == 200
+
+
+def test_what_is_not_acceptable(client: Any, post: Any, is_problem: Any) -> None:
+    """406 if the client takes none of the media types, and the detail names them."""
+    for response in (
+        client.get(QUESTION, headers={"accept": "text/html"}),
+        post(f"/v1/{ANY.id}", ANY.example, accept="*/*;q=0"),
+        post("/v1/batch", {"items": []}, accept="nonsense"),
+    ):
+        assert "application/json" in is_problem(response, "not-acceptable", 406)["detail"]
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"content_type": "text/plain"},
+        {"content_type": ""},
+        {"content_type": "application/json; charset=latin-1"},
+        {"content_encoding": "gzip"},
+        {"content_encoding": "br"},
+    ],
+    ids=str,
+)
+def test_media_types_that_are_not_read(post: Any, is_problem: Any, headers: Any) -> None:
+    """415, with what would be read."""
+    for path, body in ((f"/v1/{ANY.id}", ANY.example), ("/v1/batch", {"items": []})):
+        response = post(path, body, **headers)
+        is_problem(response, "unsupported-media-type", 415)
+        assert response.headers["accept"] == "application/json"
+        assert response.headers["accept-encoding"] == "identity"
+
+
+def test_a_body_without_a_type_is_not_read(client: Any, is_problem: Any) -> None:
+    """415 also where no type is said at all."""
+    is_problem(client.post(f"/v1/{ANY.id}", content=b"{}"), "unsupported-media-type", 415)
+
+
+@pytest.mark.parametrize("path", READABLE)
+def test_what_a_caller_holds_is_not_sent_again(client: Any, path: str) -> None:
+    """304 without content for the tag, weak or in a list, and for the star; 200 for another."""
+    tag = client.get(path).headers["etag"]
+    assert re.fullmatch(r'"[0-9a-f]{24}"', tag)
+    for known in (tag, f"W/{tag}", f'"a", {tag}', f'W/"a" ,W/{tag},"b"', "*", " * "):
+        for method in ("GET", "HEAD"):
+            response = client.request(method, path, headers={"if-none-match": known})
+            assert response.status_code == 304, known
+            assert response.content == b""
+            assert response.headers["etag"] == tag
+            assert "cache-control" in response.headers
+            assert "content-type" not in response.headers
+    for other in ('"a"', tag.strip('"'), f'W/"{tag[2:-1]}"', ""):
+        assert client.get(path, headers={"if-none-match": other}).status_code == 200, other
+
+
+def test_the_tag_follows_the_answer(client: Any) -> None:
+    """Another answer has another tag, and the same answer the same."""
+    one, two = client.get(QUESTION), client.get(QUESTION.replace("0.15", "0.16"))
+    assert one.headers["etag"] != two.headers["etag"]
+    assert one.headers["etag"] == client.get(QUESTION).headers["etag"]
+
+
+@pytest.mark.parametrize("path", READABLE)
+def test_how_long_an_answer_may_be_kept(client: Any, path: str) -> None:
+    """What is the same for everybody may be kept an hour; health is not kept."""
+    expected = {"no-store"} if path == "/healthz" else {"public", "max-age=3600"}
+    assert words(client.get(path).headers["cache-control"]) == expected
+
+
+def test_what_is_not_kept(client: Any, post: Any) -> None:
+    """No problem and no answer to POST is kept."""
+    for response in (
+        client.get("/v1/nothing"),
+        client.get(f"/v1/{ANY.id}"),
+        post(f"/v1/{ANY.id}", ANY.example),
+        post("/v1/batch", {"items": [{"question": ANY.id, "ask": ANY.example}]}),
+        client.options(f"/v1/{ANY.id}"),
+    ):
+        assert words(response.headers["cache-control"]) == {"no-store"}
+
+
+@pytest.mark.parametrize("method", ["GET", "HEAD", "POST", "OPTIONS", "PUT"])
+def test_every_answer_is_guarded(client: Any, method: str) -> None:
+    """Each response, also a problem, has the headers that keep a browser from misusing it."""
+    for path in (*READABLE, "/v1/batch", "/v1/nothing", "/nothing", f"/v1/{ANY.id}"):
+        response = client.request(method, path)
+        headers = response.headers
+        assert headers["x-content-type-options"] == "nosniff"
+        assert headers["content-security-policy"] == "default-src 'none'; frame-ancestors 'none'"
+        assert headers["access-control-allow-origin"] == "*"
+        assert "etag" in words(headers["access-control-expose-headers"].lower())
+        links_document = response.status_code != 200
+        assert ('rel="service-desc"' in headers.get("link", "")) is links_document, path
+        assert headers["x-request-id"]
+        assert "server" not in headers
+
+
+def test_request_ids(client: Any) -> None:
+    """A well-formed id comes back; for any other, and for none, a new one is made."""
+    for given in ("a", "A-b_c.9", "x" * 64):
+        for path in (QUESTION, "/v1/nothing", "/nothing"):
+            response = client.get(path, headers={"x-request-id": given})
+            assert response.headers["x-request-id"] == given
+    made = {client.get(QUESTION).headers["x-request-id"] for _ in range(20)}
+    for given in ("", "a b", "x" * 65, "a\tb", "<script>", "a;b", "é".encode()):
+        response = client.get(QUESTION, headers={"x-request-id": given})
+        made.add(response.headers["x-request-id"])
+    assert len(made) == 27
+    assert all(re.fullmatch(r"[0-9a-f]{8}-[0-9a-f]+", one) for one in made)
+
+
+def many_cells() -> dict[str, Any]:
+    draws = np.random.default_rng(4).normal((3, 0.02, 4.17), (0.1, 0.002, 0.01), (200, 3))
+    names = ("cell_capacity_ah", "cell_resistance_ohm", "open_circuit_voltage_v")
+    cells = [dict(zip(names, values, strict=True)) for values in draws.tolist()]
+    return {"cells": cells, "cells_in_set": 3}
+
+
+def test_a_slow_answer_keeps_no_other_request_waiting() -> None:
+    """While 200 cells are matched, which takes a second, other requests are answered."""
+
+    async def ask() -> tuple[int, int]:
+        transport = httpx.ASGITransport(app=create_app())  # type: ignore[arg-type]
+        async with httpx.AsyncClient(transport=transport, base_url="http://bench") as client:
+            slow = asyncio.create_task(
+                client.post("/v1/matched-sets", json=many_cells(), timeout=60)
+            )
+            answered = 0
+            while not slow.done():
+                # a client that asked without a pause would keep Python's lock from the thread
+                await asyncio.sleep(0.005)
+                await client.get("/healthz")
+                answered += 1
+            return (await slow).status_code, answered
+
+    status, answered = asyncio.run(ask())
+    assert status == 200
+    # were it worked out in the way of others, none or one would have got through
+    assert answered > 20
