@@ -124,7 +124,7 @@ def test_every_layer_has_modules() -> None:
         ("import numpy as np, httpx", ["httpx"]),
         ("from percell import web", ["percell.web"]),
         ("from percell import physics, VERSION", []),
-        ("from percell.web.resource import encode", ["percell.web.ask.encode"]),
+        ("from percell.web.ask import encode", ["percell.web.ask.encode"]),
         ("from percell.physicsish import x", ["percell.physicsish.x"]),
         ("from . import x", ["..x"]),
         ("def f():\n    import msgspec.json, os", []),

@@ -82,6 +82,8 @@ def differing(part, fields=FIELDS):
 
 # why a name has more than one pair of bounds
 BOUNDS = {
+    "series": "one cell alone does not drift away from another",
+    "parallel": "one cell alone shares with nobody",
     "cell_resistance_ohm": "zero is a cell without sag; where the current between cells or a time is "
     "worked out by it, zero would give no number",
     "end_charge_current_a": "a charge that ends at no current never ends; a string that is followed to "
@@ -91,6 +93,7 @@ BOUNDS = {
 }
 # why a name has more than one default
 DEFAULTS = {
+    "sharing": "each kind of load has what the trade counts for it",
     "contact_resistance_ohm": "of cells drawn at random the spread stands for cell and contacts",
 }
 # what the one thing is that a name is said of in several words: of each, of all, as asked, as answered

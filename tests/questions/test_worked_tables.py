@@ -195,7 +195,7 @@ SAME = {
     ("coil-from-wire", "turns"),
     ("coil-from-wire", "turns_at_lowest"),
     ("cell-health", "cell_health"),
-    ("cell-health", "mark"),
+    ("cell-health", "health_mark"),
     # test_claim.py asks just below, at and just above each of these
     ("label-check", "usual_capacity_ah"),
     ("label-check", "highest_capacity_ah"),

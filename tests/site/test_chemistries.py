@@ -9,10 +9,10 @@ from percell.web.resource import encode
 from percell_site import cells
 from percell_site.api import ApiError, connect
 from percell_site.chemistries import text
-from percell_site.profiles import CellProfile
+from percell_site.profiles import Profile
 
 REFERENCE = json.loads(encode(reference()))
-CELL = CellProfile(
+CELL = Profile(
     id="one",
     name="One",
     chemistry="nmc",
@@ -29,9 +29,9 @@ def made():
     api = connect("percell.web.asgi:app")
     shown = [
         CELL,
-        CellProfile(**{**of(CELL), "id": "two"}),
-        CellProfile(**{**of(CELL), "id": "flat", "chemistry": "lfp"}),
-        CellProfile(**{**of(CELL), "id": "bare", "chemistry": "lmo"}),
+        Profile(**{**of(CELL), "id": "two"}),
+        Profile(**{**of(CELL), "id": "flat", "chemistry": "lfp"}),
+        Profile(**{**of(CELL), "id": "bare", "chemistry": "lmo"}),
     ]
     yield cells.cell_pages(api, shown, REFERENCE, "2026-01-01")
     api.close()
@@ -94,7 +94,7 @@ def test_a_cell_without_a_curve_has_a_page_without_running_times(made):
 
 def test_a_cell_of_a_chemistry_that_is_none_is_named():
     """A slip in a profile ends the build with the name of the file."""
-    odd = CellProfile(**{**of(CELL), "chemistry": "nmcc"})
+    odd = Profile(**{**of(CELL), "chemistry": "nmcc"})
     with pytest.raises(ApiError, match=r"^one\.toml: .*nmcc"):
         cells.cell_pages(None, [odd], REFERENCE, "2026-01-01")
 

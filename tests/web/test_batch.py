@@ -131,7 +131,7 @@ def test_a_number_too_large_fails_its_item(post: Any) -> None:
 @pytest.mark.parametrize(
     ("name", "more", "limit"),
     [
-        ("sharing-by-spread", {"draws": 1000}, 50),
+        ("sharing-by-spread", {"random_groups": 1000}, 50),
         ("lowest-resistance", {"sharing": {"spread": 0.12}}, 50),
         ("matched-sets", {}, 4),
     ],

@@ -123,7 +123,7 @@ def test_a_python_client_calls_the_api(
             f"""
             import json
             from made import Client
-            from made.api.questions import ask_direct_load, get_direct_load
+            from made.api.loads import ask_direct_load, get_direct_load
             from made.models import DirectLoad, DirectLoadAnswer
 
             asked = json.loads({json.dumps(ASKED)!r})

@@ -117,10 +117,10 @@ def test_a_mild_word_points_to_the_warning(client):
     asked = "question=direct-load&layout=2S1P&cell_rating_a=40&coil_resistance_ohm=0.5"
     mild = client.get(f"/v1/reply?{asked}").text
     warned = client.get(f"/v1/reply?{asked}&cell_charged_voltage_v=4.35").text
-    assert "within rating\n" in mild
-    assert "within rating, but see the warning\n" in warned
+    assert "within limit\n" in mild
+    assert "within limit, but see the warning\n" in warned
     over = client.get(f"/v1/reply?{asked.replace('0.5', '0.1')}").text
-    assert "over rating\n" in over
+    assert "over limit\n" in over
 
 
 def test_a_reply_names_the_defaults_that_it_rests_on(client):

@@ -19,6 +19,7 @@ from percell.questions.worked_tables import (
 from percell.web.call import Call
 from percell.web.operations import (
     BODY_PROBLEMS,
+    CATALOGUES,
     MANY,
     builtins,
     catalogue,
@@ -233,7 +234,7 @@ def table_operation() -> dict[str, Any]:
         "get_table",
         "One printed table",
         "The whole grid, as JSON or, with the suffix .csv or Accept: text/csv, as CSV (RFC 4180).",
-        "catalogues",
+        CATALOGUES,
         answer="One printed table",
         content=json_content(PrintedTable, builtins(first))
         | text_content(CSV.decode(), as_csv(first).decode()),

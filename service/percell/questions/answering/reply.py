@@ -93,7 +93,9 @@ def _taken(answer: Any, asked: dict[str, Any]) -> list[str]:
     Left to the answer in full are those that add nothing, and those of a model behind it.
     """
     taken = [
-        _given(a.name, f"{a.value:g}" if isinstance(a.value, float) else a.value.replace("_", " "))
+        _given(
+            a.name, f"{a.value:g}" if not isinstance(a.value, str) else a.value.replace("_", " ")
+        )
         for a in answer.assumptions
         if a.value and a.unit in _PLAIN and "." not in a.name and a.name not in asked
     ]

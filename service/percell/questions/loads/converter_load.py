@@ -83,7 +83,9 @@ class ConverterLoadFigures(Struct, frozen=True, gc=False):
     ]
     input_power_w: Annotated[float, figure("W", "Highest power the converter draws.")]
     pack_current_a: Annotated[float, figure("A", "Highest current out of the pack.")]
-    pack_loaded_voltage_v: Annotated[float, figure("V", "Pack voltage at that current.")]
+    pack_loaded_voltage_v: Annotated[
+        float, figure("V", "Pack voltage at the highest current, with its sag.")
+    ]
     even_cell_current_a: Annotated[float, figure("A", "Current of each cell if shared evenly.")]
     worst_cell_current_a: Annotated[
         float, figure("A", "Current of the worst-case cell, by the chosen sharing.")

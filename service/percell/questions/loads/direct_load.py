@@ -66,7 +66,7 @@ class DirectLoadFigures(Struct, frozen=True, gc=False):
     pack_current_a: Annotated[
         float, figure("A", "Highest current out of the pack: charged, no sag, lowest resistance.")
     ]
-    coil_power_w: Annotated[float, figure("W", "Power in the coil at that current.")]
+    coil_power_w: Annotated[float, figure("W", "Power in the coil at the highest current.")]
     pack_resistance_ohm: Annotated[float, figure("Ω", "Internal resistance with the contacts.")]
     even_cell_current_a: Annotated[float, figure("A", "Current of each cell if shared evenly.")]
     worst_cell_current_a: Annotated[
@@ -78,8 +78,8 @@ class DirectLoadFigures(Struct, frozen=True, gc=False):
     sagging_pack_current_a: Annotated[
         float, figure("A", "Current to expect when charged, with sag and the coil as read.")
     ]
-    sagging_pack_voltage_v: Annotated[float, figure("V", "Pack voltage at that current.")]
-    sagging_coil_power_w: Annotated[float, figure("W", "Power in the coil at that current.")]
+    sagging_pack_voltage_v: Annotated[float, figure("V", "Pack voltage with sag.")]
+    sagging_coil_power_w: Annotated[float, figure("W", "Power in the coil with sag.")]
 
 
 def charged_voltage_v(asked: FullPack) -> Number:

@@ -51,9 +51,13 @@ class WeakCellDriftFigures(Struct, frozen=True, gc=False):
     lowest_at_cutoff_v: Annotated[
         float, figure("V", "Lowest cell at the last cut-off of the pack.")
     ]
-    highest_at_cutoff_v: Annotated[float, figure("V", "Highest cell then.")]
+    highest_at_cutoff_v: Annotated[
+        float, figure("V", "Highest cell at the last cut-off of the pack.")
+    ]
     lowest_at_charged_v: Annotated[float, figure("V", "Lowest cell at the end of the last charge.")]
-    highest_at_charged_v: Annotated[float, figure("V", "Highest cell then.")]
+    highest_at_charged_v: Annotated[
+        float, figure("V", "Highest cell at the end of the last charge.")
+    ]
     usable_charge_before_ah: Annotated[
         float,
         figure("Ah", "Charge until the first cell is at its cut-off, as the string is left."),
