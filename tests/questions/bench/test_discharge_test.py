@@ -28,13 +28,12 @@ def rules(answer):
     return [finding.rule for finding in answer.findings]
 
 
-@pytest.mark.parametrize("source", ["SciPy trapezoid and simpson"])
-def test_sums(ask, source):
+def test_sums_by_trapezoid_and_simpson_of_scipy(ask):
     """Charge and energy are SciPy's; the mean voltage is energy over charge."""
     made = log()
     (got,) = ask("discharge-test", logs=[made]).logs
     t, u, i = (np.array(made[name]) for name in ("time_s", "voltage_v", "current_a"))
-    assert got.delivered_charge_ah == pytest.approx(trapezoid(i, t) / 3600), source
+    assert got.delivered_charge_ah == pytest.approx(trapezoid(i, t) / 3600)
     assert got.delivered_energy_wh == pytest.approx(trapezoid(u * i, t) / 3600)
     assert got.delivered_energy_wh == pytest.approx(simpson(u * i, x=t) / 3600, rel=2e-3)
     assert got.mean_voltage_v == pytest.approx(got.delivered_energy_wh / got.delivered_charge_ah)

@@ -21,9 +21,8 @@ def rules(answer):
 
 
 @pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize("source", ["SciPy solve_ivp on the heat balance"])
-def test_end_temperature(ask, source, size):
-    """Integrated step by step, the discharge ends at the same temperature."""
+def test_end_temperature_by_solve_ivp_of_scipy(ask, size):
+    """Integrated step by step on the heat balance, the discharge ends at the same temperature."""
     got = claim(ask, cell_size=size, cell_rating_a=20)
     cell = SIZES[size]
     d, h = cell.diameter_mm / 1e3, cell.height_mm / 1e3
@@ -35,19 +34,21 @@ def test_end_temperature(ask, source, size):
         [25.0],
         rtol=1e-9,
     )
-    assert got.end_temperature_c == pytest.approx(run.y[0][-1], abs=1e-4), source
+    assert got.end_temperature_c == pytest.approx(run.y[0][-1], abs=1e-4)
 
 
 @pytest.mark.parametrize(
-    ("source", "size", "usual_ah"),
+    ("size", "usual_ah"),
     [
-        ("Chen et al. (2020): 5.0 Ah in a 21700 cell", "21700", 5.0),
-        ("trade listings of 18650 cells up to 3.5 Ah, from memory, unconfirmed", "18650", 3.5),
+        pytest.param("21700", 5.0, id="Chen et al. (2020): 5.0 Ah in a 21700 cell"),
+        pytest.param(
+            "18650", 3.5, id="trade listings of 18650 cells up to 3.5 Ah, from memory, unconfirmed"
+        ),
     ],
 )
-def test_usual_capacity(ask, source, size, usual_ah):
+def test_usual_capacity(ask, size, usual_ah):
     """The usual bound lies at what known high-energy cells of the size hold."""
-    assert claim(ask, cell_size=size).usual_capacity_ah == pytest.approx(usual_ah, rel=0.03), source
+    assert claim(ask, cell_size=size).usual_capacity_ah == pytest.approx(usual_ah, rel=0.03)
 
 
 @pytest.mark.parametrize("size", SIZES)

@@ -32,10 +32,17 @@ def rules(answer):
 
 
 @pytest.mark.parametrize(
-    "source",
-    ["OpenStax University Physics Vol. 2, m58453: 10.0 A into 12.0 V with 16.0 V at the terminals"],
+    ("watts", "kelvin_a_minute"),
+    [
+        pytest.param(
+            40.0,
+            0.0956,
+            id="OpenStax University Physics Vol. 2, m58453: 10.0 A into 12.0 V with 16.0 V at the "
+            "terminals",
+        )
+    ],
 )
-def test_published_rate(ask, source):
+def test_published_rate(ask, watts, kelvin_a_minute):
     """40.0 W warm a battery of 20.0 kg and 0.300 kcal/(kg.°C) by 0.0956 °C a minute."""
     # what a question takes at most is 5 kg: a quarter of the mass, and of the heat
     got = ask(
@@ -49,13 +56,12 @@ def test_published_rate(ask, source):
         draw_length_s=60,
         ambient_temperature_c=20,
     )
-    assert got.cell_loss_w == pytest.approx(40 / 4)
-    assert got.single_draw_c - 20 == pytest.approx(0.0956, abs=0.00005), source
+    assert got.cell_loss_w == pytest.approx(watts / 4)
+    assert got.single_draw_c - 20 == pytest.approx(kelvin_a_minute, abs=0.00005)
 
 
-@pytest.mark.parametrize("source", ["by hand: 8 W in 47 g of 1000 J/(kg.K), 42 cm2, h 10"])
-def test_heavy_load_by_hand(ask, source):
-    """20 A in 20 mΩ warm a cell by 0.17 K in the first second, and by 190 K in the end."""
+def test_heavy_load_by_hand(ask):
+    """8 W in 47 g of 1000 J/(kg·K), 42 cm², h 10: 0.17 K in the first second, 190 K in the end."""
     got = ask(
         "temperature-rise",
         cell_current_a=20,
@@ -63,8 +69,8 @@ def test_heavy_load_by_hand(ask, source):
         draw_length_s=1,
         ambient_temperature_c=20,
     )
-    assert got.single_draw_c - 20 == pytest.approx(0.17, abs=0.005), source
-    assert got.continuous_c - 20 == pytest.approx(190, abs=1), source
+    assert got.single_draw_c - 20 == pytest.approx(0.17, abs=0.005)
+    assert got.continuous_c - 20 == pytest.approx(190, abs=1)
 
 
 def test_pattern_against_an_ode_solver(ask):

@@ -31,11 +31,9 @@ def currents(answer):
 # a published circuit is within the bounds of cells when all its voltages, or all its resistances, are
 # scaled alike: its currents then scale too
 @pytest.mark.parametrize(
-    ("source", "sources_v", "paths_ohm", "coil_ohm", "expected_a", "within_a", "volts", "ohms"),
+    ("sources_v", "paths_ohm", "coil_ohm", "expected_a", "within_a", "volts", "ohms"),
     [
-        (
-            "OpenStax University Physics Vol. 2, m58458, problem: four 1.50 V cells of 1.00 ohm into "
-            "10.00 ohm (2S2P from the numbers)",
+        pytest.param(
             [[1.5, 1.5], [1.5, 1.5]],
             [[1.0, 1.0], [1.0, 1.0]],
             10.0,
@@ -43,9 +41,10 @@ def currents(answer):
             0.00025,
             1,
             1,
+            id="OpenStax University Physics Vol. 2, m58458, problem: four 1.50 V cells of 1.00 ohm into "
+            "10.00 ohm (2S2P from the numbers)",
         ),
-        (
-            "School problem, 1.5 V and 2.0 V into 5 ohm (secondary copy; answer by hand)",
+        pytest.param(
             [[1.5, 2.0]],
             [[1.0, 2.0]],
             5.0,
@@ -53,10 +52,9 @@ def currents(answer):
             1e-12,
             1,
             0.5,
+            id="School problem, 1.5 V and 2.0 V into 5 ohm (secondary copy; answer by hand)",
         ),
-        (
-            "Lessons in Electric Circuits, DC, chapter 10, Millman's theorem: 28 V and 7 V "
-            "(secondary copy; currents by hand)",
+        pytest.param(
             [[28.0, 7.0]],
             [[4.0, 1.0]],
             2.0,
@@ -64,9 +62,10 @@ def currents(answer):
             1e-12,
             0.125,
             0.25,
+            id="Lessons in Electric Circuits, DC, chapter 10, Millman's theorem: 28 V and 7 V "
+            "(secondary copy; currents by hand)",
         ),
-        (
-            "OpenStax College Physics, m42359, example: Kirchhoff's rules, loops of 18 V and 45 V",
+        pytest.param(
             [[18.0, 45.0]],
             [[3.0, 2.0]],
             6.0,
@@ -74,12 +73,11 @@ def currents(answer):
             0.005,
             0.1,
             0.25,
+            id="OpenStax College Physics, m42359, example: Kirchhoff's rules, loops of 18 V and 45 V",
         ),
     ],
 )
-def test_published_circuits(
-    ask, source, sources_v, paths_ohm, coil_ohm, expected_a, within_a, volts, ohms
-):
+def test_published_circuits(ask, sources_v, paths_ohm, coil_ohm, expected_a, within_a, volts, ohms):
     """Each cell carries what the published example says, with its sign."""
     answer = ask(
         "current-sharing",
@@ -91,7 +89,7 @@ def test_published_circuits(
     )
     scale = volts / ohms
     for got, expected in zip(currents(answer), expected_a, strict=True):
-        assert got == pytest.approx([a * scale for a in expected], abs=within_a * scale), source
+        assert got == pytest.approx([a * scale for a in expected], abs=within_a * scale)
 
 
 @pytest.fixture(scope="module")
@@ -103,9 +101,8 @@ def packs(tool):
 
 
 @pytest.mark.parametrize("kind", ["direct", "converter", "none"])
-@pytest.mark.parametrize("source", ["ngspice operating point"])
-def test_simulated_packs(ask, packs, source, kind):
-    """Each cell's current, signed, is the simulator's, whatever the load."""
+def test_simulated_packs(ask, packs, kind):
+    """Each cell's current, signed, is that of ngspice's operating point, whatever the load."""
     for pack in packs[kind]:
         grids = (pack["cell_source_voltage_v"], pack["cell_resistance_ohm"])
         load = {}
@@ -123,7 +120,7 @@ def test_simulated_packs(ask, packs, source, kind):
         )
         largest_a = max(abs(a) for group in pack["cell_current_a"] for a in group)
         for got, expected in zip(currents(answer), pack["cell_current_a"], strict=True):
-            assert got == pytest.approx(expected, rel=1e-6, abs=1e-9 * largest_a), source
+            assert got == pytest.approx(expected, rel=1e-6, abs=1e-9 * largest_a)
         assert abs(answer.hottest_cell_current_a) == pytest.approx(largest_a, rel=1e-6)
         assert answer.pack_voltage_v == pytest.approx(pack["pack_voltage_v"], rel=1e-9)
 

@@ -52,8 +52,7 @@ def partitions(left, size, sets):
 
 @pytest.mark.parametrize("seed", range(4))
 @pytest.mark.parametrize(("count", "size", "sets"), [(6, 2, 3), (7, 2, 3), (8, 4, 2), (8, 3, 2)])
-@pytest.mark.parametrize("source", ["brute force over every choice"])
-def test_brute_force(ask, source, seed, count, size, sets):
+def test_brute_force(ask, seed, count, size, sets):
     """No choice of all that there are has a smaller sum of squared spreads."""
     body = cells(seed, count)
     weights = (1, 0.5, 2)
@@ -71,7 +70,7 @@ def test_brute_force(ask, source, seed, count, size, sets):
         resistance_weight=weights[1],
         open_circuit_voltage_weight=weights[2],
     )
-    assert got.squared_spread == pytest.approx(best), source
+    assert got.squared_spread == pytest.approx(best)
     assert got.proven_best
 
 
