@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from percell.questions.grid import figures
+from percell.questions.answering.over_table import figures_over
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.refusal import Refused
 
@@ -45,7 +45,7 @@ def test_mark(ask, capacity_ah, reference_ah, mark):
 def test_marks_over_a_grid():
     """Over a table each cell has the mark that it has when asked alone, as a word."""
     axes = {"measured_capacity_ah": np.array([[2.6, 2.5], [2.1, 2.0]])}
-    got = figures(QUESTIONS["health"], {"reference_capacity_ah": 2.5}, axes)
+    got = figures_over(QUESTIONS["health"], {"reference_capacity_ah": 2.5}, axes)
     assert got.mark.tolist() == [
         ["more_than_reference", "above_mark"],
         ["above_mark", "mark_reached"],
