@@ -5,7 +5,7 @@ import re
 import numpy as np
 import pytest
 
-from percell.questions.grid import figures
+from percell.questions.answering.over_table import figures_over
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.refusal import Refused
 
@@ -97,10 +97,10 @@ def test_a_table_with_one_such_cutoff_is_refused(cutoffs_v, refused):
     axes = {"cell_cutoff_voltage_v": np.array(cutoffs_v)}
     if refused:
         with pytest.raises(Refused, match=str(max(cutoffs_v))) as error:
-            figures(QUESTIONS["converter-load"], fixed, axes)
+            figures_over(QUESTIONS["converter-load"], fixed, axes)
         assert error.value.pointer == "/cell_cutoff_voltage_v"
     else:
-        got = figures(QUESTIONS["converter-load"], fixed, axes)
+        got = figures_over(QUESTIONS["converter-load"], fixed, axes)
         assert np.isfinite(got.pack_current_a).all()
 
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from percell.physics.errors import NoSolution
-from percell.questions.grid import figures
+from percell.questions.answering.over_table import figures_over
 from percell.questions.registry import QUESTIONS
 
 CELL = {"layout": "1S1P", "cell_rating_a": 20}
@@ -98,6 +98,21 @@ def test_sag_by_hand(ask):
     assert got.pack_current_a == pytest.approx(16.8)
 
 
+def test_leads_are_no_part_of_the_coil(ask):
+    """A reading of 0.55 Ω with 0.05 Ω of leads in it is the same coil of 0.5 Ω."""
+    body = CELL | {"layout": "2S1P"} | SAG
+    got = ask(
+        "direct-load",
+        **body,
+        coil_resistance_ohm=0.55,
+        lead_resistance_ohm=0.05,
+        device_resistance_ohm=0.05,
+    )
+    assert got.sagging_pack_current_a == pytest.approx(14)
+    assert got.sagging_coil_power_w == pytest.approx(98)
+    assert got.coil_resistance_lowest_ohm == pytest.approx(0.5)
+
+
 @pytest.mark.parametrize(
     ("meter", "lowest_ohm"),
     [
@@ -169,7 +184,7 @@ def test_a_reading_within_its_errors_has_no_answer(ask, tolerance_ohm):
 def test_a_table_leaves_such_readings_empty():
     """Over a grid a reading within its errors is NaN in all that hangs on it, and the others stay."""
     readings = np.array([0.2, 0.1, 0.05])
-    got = figures(
+    got = figures_over(
         QUESTIONS["direct-load"],
         CELL | {"coil_resistance_tolerance_ohm": 0.0995},
         {"coil_resistance_ohm": readings},

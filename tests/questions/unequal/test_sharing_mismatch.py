@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from percell.questions.grid import figures
+from percell.questions.answering.over_table import figures_over
 from percell.questions.registry import QUESTIONS
 
 DIVIDER = "current divider, OpenStax University Physics Vol. 2, m58455"
@@ -92,7 +92,7 @@ def test_over_a_grid(ask):
     """A whole grid has the figures of each group asked by itself."""
     sizes, parts = np.array([[2.0], [5.0]]), np.array([[0.1, 0.7]])
     axes = {"parallel": sizes, "mismatch": parts}
-    got = figures(QUESTIONS["sharing-mismatch"], {"group_current_a": 30}, axes)
+    got = figures_over(QUESTIONS["sharing-mismatch"], {"group_current_a": 30}, axes)
     for i, j in np.ndindex(2, 2):
         one = ask(
             "sharing-mismatch",
