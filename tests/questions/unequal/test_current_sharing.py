@@ -194,6 +194,62 @@ def test_verdict_by_each_cell_s_own_rating(ask, rating, verdict):
     assert answer.headroom == pytest.approx(1 - 10 / rating)
 
 
+@pytest.mark.parametrize(
+    ("ratings_a", "verdict", "headroom"),
+    [
+        ((30, 4.9), "over_rating", 1 - 5 / 4.9),
+        ((30, 5), "little_headroom", 0.0),
+        ((30, 20), "within_rating", 1 - 10 / 30),
+        ((9.9, 20), "over_rating", 1 - 10 / 9.9),
+    ],
+)
+def test_the_cell_that_is_judged_is_the_one_nearest_to_its_rating(
+    ask, ratings_a, verdict, headroom
+):
+    """By hand: r and 2 r share 15 A as 10 A and 5 A; which of them is worst hangs on their ratings."""
+    pair = [cell(4.2, 0.03, rating_a=ratings_a[0]), cell(4.2, 0.06, rating_a=ratings_a[1])]
+    for group in (pair, pair[::-1]):
+        answer = ask("current-sharing", groups=[group], coil_resistance_ohm=0.26)
+        assert answer.pack_current_a == pytest.approx(15)
+        assert answer.hottest_cell_current_a == pytest.approx(10)
+        assert answer.verdict == verdict
+        assert answer.headroom == pytest.approx(headroom, abs=1e-9)
+        found = [f.rule for f in answer.findings]
+        assert ("over-rating" in found[:1]) is (verdict == "over_rating")
+
+
+@pytest.mark.parametrize("place", [0, 1, 2])
+def test_a_cell_that_takes_in_is_named(ask, place):
+    """By hand, two at 4.1 V and one at 4.0 V, 0.1 Ω each: 4.067 V at rest, and 0.667 A into the one."""
+    group = [cell(4.1, 0.1)] * 2
+    group.insert(place, cell(4.0, 0.1))
+    answer = ask("current-sharing", groups=[[cell(4.0, 0.1)] * 3, group])
+    (found,) = [f.sentence for f in answer.findings if f.rule == "charged-by-neighbours"]
+    assert found.startswith(f"Cell {place + 1} of group 2 ")
+    assert "0.667 A" in found
+    assert "1 of 6" in found
+
+
+def test_a_reversed_cell_is_named(ask):
+    """By hand: 4 + 4 + 1 V over 0.3 + 0.3 + 0.9 Ω and no coil to speak of give 6 A: 1 V − 5.4 V."""
+    groups = [[cell(4, 0.3)], [cell(4, 0.3)], [cell(1, 0.9)]]
+    answer = ask("current-sharing", groups=groups, coil_resistance_ohm=0.001)
+    (found,) = [f.sentence for f in answer.findings if f.rule == "cell-reversed"]
+    assert found.startswith("Cell 1 of group 3 ")
+    assert "−4.4 V" in found
+    assert "1 of 3" in found
+
+
+def test_power_in_load_cells_and_contacts(ask):
+    """By hand: 4 V over 0.1 Ω of cell, 0.1 Ω of contact and 1.8 Ω of coil are 2 A."""
+    answer = ask("current-sharing", groups=[[cell(4, 0.1, 0.1)]], coil_resistance_ohm=1.8)
+    assert answer.pack_voltage_v == pytest.approx(3.6)
+    assert answer.load_power_w == pytest.approx(7.2)
+    assert answer.cells_loss_w == answer.contacts_loss_w == pytest.approx(0.4)
+    (state,) = answer.groups
+    assert state.cells[0].voltage_v == pytest.approx(3.8)
+
+
 def test_no_rating_no_verdict(ask):
     """Without a rating there is nothing to judge by."""
     asked = {"groups": [[cell(4.2, 0.02)]], "coil_resistance_ohm": 1}
