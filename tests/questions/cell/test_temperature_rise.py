@@ -244,6 +244,61 @@ def test_row_on_the_careful_side(ask, current_a, row):
     assert (got.links.table_row or None) == (row and f"/tables/temperature-by-draw/#{row}")
 
 
+def steady(ask, ambient_c, **more):
+    """Return the answer to 10 A in 20 mΩ, which come to 50 K above the air where there is no pause."""
+    return ask(
+        "temperature-rise", cell_current_a=10, **LUMP, ambient_temperature_c=ambient_c, **more
+    )
+
+
+@pytest.mark.parametrize(("air_c", "spoken"), [(40 - ANY, False), (40, False), (40 + ANY, True)])
+def test_beyond_ninety_degrees_no_cell_lives(ask, air_c, spoken):
+    """By hand: 2 W over 0.04 W/K are 50 K; above 40 °C of air that is more than 90 °C."""
+    got = steady(ask, air_c, pause_s=0)
+    assert got.peak_c == got.continuous_c == pytest.approx(90)
+    assert ("temperature-beyond-estimate" in rules(got)) is spoken
+    assert "over-stop-temperature" in rules(got)
+    # with a pause the draws stay below, and what is said of draws without one names it
+    rested = rules(steady(ask, air_c, pause_s=3600, draw_length_s=1))
+    assert "temperature-beyond-estimate" not in rested
+    assert ("would fail" in rested["continuous-too-hot"].sentence) is spoken
+
+
+@pytest.mark.parametrize(
+    ("air_c", "said"), [(25, "75 °C"), (25.01, "76 °C"), (24.99, "75 °C"), (24, "74 °C")]
+)
+def test_a_temperature_is_told_rounded_up(ask, air_c, said):
+    """50 K above the air, in whole degrees that are not below it."""
+    found = rules(steady(ask, air_c, pause_s=0))
+    assert said in found["over-stop-temperature"].sentence
+    assert "60 °C" in found["over-stop-temperature"].sentence
+
+
+@pytest.mark.parametrize(
+    ("ohm", "tolerance_ohm", "current_a"),
+    [(0.02, 0, 8.3666), (0.01, 0.01, 8.3666), (0, 0, 118.32), (0.00005, 0, 118.32)],
+)
+def test_current_without_end_by_hand(ask, ohm, tolerance_ohm, current_a):
+    """35 K times 0.04 W/K are 1.4 W: √(1.4 W / 20 mΩ); no cell is taken to have less than 0.1 mΩ."""
+    got = ask(
+        "temperature-rise",
+        cell_current_a=10,
+        **LUMP | {"cell_resistance_ohm": ohm, "cell_resistance_tolerance_ohm": tolerance_ohm},
+        ambient_temperature_c=25,
+    )
+    assert got.continuous_current_a == pytest.approx(current_a, rel=1e-4)
+    assert got.cell_loss_w == pytest.approx(100 * (ohm + tolerance_ohm))
+
+
+def test_how_many_draws_is_said(ask):
+    """A number of draws stands in the sentence and the working, and draws without end where it is none."""
+    many = steady(ask, 25, pause_s=0, draws=10_000)
+    assert many.peak_c == pytest.approx(75)
+    assert "10000 draws" in rules(many)["over-stop-temperature"].sentence
+    assert [step.result for step in many.working][-2] == many.peak_c
+    assert "without end" in rules(steady(ask, 25, pause_s=0))["over-stop-temperature"].sentence
+
+
 LOAD = {"layout": "1S2P", "cell_rating_a": 25, "output_power_w": 60}
 
 
