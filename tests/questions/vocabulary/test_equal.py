@@ -1,5 +1,6 @@
 """Equal to a billionth is equal: no rule is decided by what floating-point arithmetic leaves."""
 
+from math import inf, nextafter
 from typing import Any, NamedTuple
 
 import pytest
@@ -357,3 +358,28 @@ def test_rule_around_its_limit(ask, row):
         value = row.limit + row.speaks * beyond * scale
         found = {f.rule for f in ask(row.question, **changed(row.asked, row.field, value)).findings}
         assert (row.rule in found) is expected, (beyond, value)
+
+
+# where the rule looks at the field as it was given, a whole billionth is still equal
+ITSELF = {
+    "charged-below-chemistry",
+    "cutoff-below-end",
+    "charging-below-end",
+    "charging-above-full",
+    "charging-over-limit",
+    "charging-fast",
+    "charging-far-too-fast",
+    "capacity-fell",
+    "above-reference",
+    "voltage-off-curve",
+    "test-broken-off",
+}
+
+
+@pytest.mark.parametrize("row", [row for row in ROWS if row.rule in ITSELF], ids=str)
+def test_a_whole_billionth_is_equal(ask, row):
+    """Of a figure that is the field itself, just a billionth beyond the limit is at it."""
+    value = row.limit * (1 + row.speaks * 1e-9)
+    for asked, expected in [(value, row.at), (nextafter(value, row.speaks * inf), True)]:
+        found = {f.rule for f in ask(row.question, **changed(row.asked, row.field, asked)).findings}
+        assert (row.rule in found) is expected, asked
