@@ -202,6 +202,7 @@ def test_verdict_by_each_cell_s_own_rating(ask, rating, verdict):
         ((30, 20), "within_rating", 1 - 10 / 30),
         ((9.9, 20), "over_rating", 1 - 10 / 9.9),
     ],
+    ids=["the lesser current is over", "and just within", "the greater one is nearest", "and over"],
 )
 def test_the_cell_that_is_judged_is_the_one_nearest_to_its_rating(
     ask, ratings_a, verdict, headroom

@@ -59,38 +59,6 @@ class Row(NamedTuple):
 
 
 ROWS = [
-    Row(
-        "over-rating",
-        "direct-load",
-        COIL,
-        "coil_resistance_ohm",
-        [0.21 * (1 + ANY), 0.21],
-        [0.21 * (1 - ANY), 0.1],
-    ),
-    Row(
-        "over-rating",
-        "converter-load",
-        CONVERTER,
-        "output_power_w",
-        [64 - ANY, 64],
-        [64 + ANY * 64, 100],
-    ),
-    Row(
-        "little-headroom",
-        "direct-load",
-        COIL,
-        "coil_resistance_ohm",
-        [4.2 / 18, 4.2 / 18 * (1 + ANY), 0.21 * (1 - ANY)],
-        [4.2 / 18 * (1 - ANY), 0.21],
-    ),
-    Row(
-        "little-headroom",
-        "converter-load",
-        CONVERTER,
-        "output_power_w",
-        [57, 57.6, 64 * (1 + ANY)],
-        [57.6 * (1 + ANY), 64],
-    ),
     Row("sharing-allowance", "direct-load", COIL, "layout", ["1S1P", "4S1P"], ["1S2P", "2S3P"]),
     *(
         Row(
@@ -324,14 +292,6 @@ ROWS = [
     ),
     Row(
         "share-above-allowance",
-        "sharing-mismatch",
-        {"parallel": 3, "group_current_a": 30},
-        "mismatch",
-        [0, (1 - ANY) / 3, 1 / 3],
-        [(1 + ANY) / 3, 1],
-    ),
-    Row(
-        "share-above-allowance",
         "sharing-spread",
         {"parallel": 3, "group_current_a": 30},
         "resistance_spread",
@@ -388,14 +348,6 @@ ROWS = [
         # 4 V, over 0.0125 ohm of the pack
         [1, 0.0875 * (1 + ANY)],
         [0.0875 * (1 - ANY), 0.001],
-    ),
-    Row(
-        "joining-rush",
-        "joining-pair",
-        {"cell_capacity_ah": 3, "cell_charge_limit_a": 4},
-        "voltage_apart_v",
-        [0, 0.2 * (1 - ANY), 0.2],
-        [0.2 * (1 + ANY), 4],
     ),
     Row(
         "joining-rush",
