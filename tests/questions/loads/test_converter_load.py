@@ -126,6 +126,35 @@ def test_more_than_a_pack_gives_has_no_answer(ask):
 
 
 @pytest.mark.parametrize(
+    ("watts", "spoken"), [(28.8 * (1 - 1e-9), False), (28.8, True), (31, True), (32, True)]
+)
+def test_near_collapse_from_nine_tenths_of_the_most(ask, watts, spoken):
+    """By hand: 4 V behind 0.125 Ω give at the most 32 W, of which nine tenths are 28.8 W."""
+    body = WEAK | {"cell_resistance_ohm": 0.125, "contact_resistance_ohm": 0}
+    found = {
+        f.rule: f.sentence for f in ask("converter-load", **body, output_power_w=watts).findings
+    }
+    assert ("near-collapse" in found) is spoken
+    if spoken:
+        assert "from 4 V" in found["near-collapse"]
+
+
+@pytest.mark.parametrize("watts", [31, 32])
+def test_near_collapse_names_both_powers(ask, watts):
+    """By hand: what is drawn, the 32 W that there are, and at them half of the voltage."""
+    body = WEAK | {"cell_resistance_ohm": 0.125, "contact_resistance_ohm": 0}
+    found = {
+        f.rule: f.sentence for f in ask("converter-load", **body, output_power_w=watts).findings
+    }
+    assert f" {watts} W" in found["near-collapse"]
+    assert " 32 W" in found["near-collapse"]
+    if watts == 32:
+        assert "to 2 V" in found["near-collapse"]
+    several = ask("converter-load", **body | {"layout": "2S2P"}, output_power_w=4 * watts)
+    assert "from 4 V" in {f.rule: f.sentence for f in several.findings}["near-collapse"]
+
+
+@pytest.mark.parametrize(
     ("current_a", "verdict"),
     [
         (18 * (1 - 1e-6), "within_rating"),
