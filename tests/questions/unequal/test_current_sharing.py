@@ -163,12 +163,25 @@ def test_equal_cells_share_evenly(ask):
     assert answer.findings == []
 
 
-def test_hottest_is_counted_from_one(ask):
-    """The hardest-worked cell is named by group and place as a reader counts."""
-    groups = [[cell(4.0, 0.02)] * 2, [cell(4.0, 0.03), cell(4.0, 0.01)]]
+@pytest.mark.parametrize("group", [0, 1, 2])
+@pytest.mark.parametrize("place", [0, 1])
+def test_hottest_is_counted_from_one(ask, group, place):
+    """By hand: of r and 3 r the better carries three quarters; it is named as a reader counts."""
+    groups = [[cell(4.0, 0.02)] * 2 for _ in range(3)]
+    groups[group] = [cell(4.0, 0.03)] * 2
+    groups[group][place] = cell(4.0, 0.01)
     answer = ask("current-sharing", groups=groups, coil_resistance_ohm=0.4)
-    assert (answer.hottest_group, answer.hottest_cell) == (2, 2)
+    assert (answer.hottest_group, answer.hottest_cell) == (group + 1, place + 1)
     assert answer.hottest_share == pytest.approx(0.75)
+
+
+def test_what_is_over_comes_before_what_else_is_found(ask):
+    """A cell over its rating is the first finding, and the others stay."""
+    group = [cell(4.2, 0.02), cell(3.9, 0.06), cell(3.0, 0.02)]
+    answer = ask("current-sharing", groups=[group], coil_resistance_ohm=0.1, cell_rating_a=5)
+    found = [f.rule for f in answer.findings]
+    assert found[0] == "over-rating"
+    assert {"charged-by-neighbours", "share-above-allowance"} <= set(found)
 
 
 def test_without_a_load_there_is_no_share(ask):
@@ -263,6 +276,10 @@ def test_no_rating_no_verdict(ask):
     [
         ({"groups": [[cell(4, 0.02)], [cell(4, 0.02)] * 2]}, "/groups/1"),
         ({"groups": [[cell(4, 0.02, rating_a=9), cell(4, 0.02)]]}, "/groups/0/1/rating_a"),
+        (
+            {"groups": [[cell(4, 0.02, rating_a=9)] * 2, [cell(4, 0.02)] * 2]},
+            "/groups/1/0/rating_a",
+        ),
         ({"output_power_w": 10}, "/output_power_w"),
     ],
 )
