@@ -1,5 +1,7 @@
 """Charging: time, current against a limit, and where a layout may be charged."""
 
+import re
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -354,3 +356,33 @@ def test_too_fast_names_its_currents(ask):
     over = rules(ask("charging", **CELL, **limit))["charging-over-limit"].sentence
     assert "3.3 A" in over
     assert "3 A" in over.replace("3.3 A", "")
+
+
+@pytest.mark.parametrize(
+    ("layout", "where", "said"),
+    [
+        ("1S1P", "apart", False),
+        ("2S1P", "apart", True),
+        ("1S2P", "apart", True),
+        ("2S1P", "in_device_balanced", False),
+    ],
+)
+def test_cells_that_go_back_together_are_charged_alike(ask, layout, where, said):
+    """From two cells on, cells charged apart must come to one voltage, and are told which."""
+    found = rules(ask("charging", **CELL | {"layout": layout}, charged_where=where))
+    assert ("charging-apart-alike" in found) is said
+    if said:
+        assert "4.2 V" in found["charging-apart-alike"].sentence
+
+
+def test_the_curve_is_another_cell_s(ask):
+    """Every answer says whose curve it rests on."""
+    assert "curve-borrowed" in rules(ask("charging", **CELL))
+
+
+def test_the_working_can_be_worked_out(ask):
+    """What is put in for the time at constant current comes to that time."""
+    got = ask("charging", **CELL, charge_current_a=2)
+    step = next(step for step in got.working if step.result == got.constant_current_s)
+    factor, ah, amps = map(float, re.findall(r"[0-9.]+", step.put_in))
+    assert factor * ah / amps == pytest.approx(step.result, rel=1e-3)
