@@ -224,6 +224,36 @@ def test_no_rounding_hides_a_limit_that_was_passed(ask):
     assert "60.0001 °C, where the limit is 60 °C" in said
 
 
+@pytest.mark.parametrize(
+    ("lowest_v", "rating_a", "failed_a"),
+    [(3.0, 10, UNSET), (3.2, 10, UNSET), (3.25, 5, 10), (3.4, UNSET, UNSET)],
+)
+def test_a_rating_keeps_the_limit_of_voltage_too(ask, lowest_v, rating_a, failed_a):
+    """A log that is cool enough but goes below the lowest voltage passes no test of its current."""
+    cool = {"temperature_c": [22, 25, 30]}
+    logs = [flat([10] * 3, **cool), flat([5] * 3, (4.1, 4.0, 3.3), **cool)]
+    got = ask("discharge-test", logs=logs, lowest_voltage_v=lowest_v)
+    assert got.profile.cell_rating_a == rating_a
+    if rating_a is UNSET:
+        assert got.rating is UNSET
+        assert "test-none-passed" in rules(got)
+    else:
+        assert got.rating.failed_at_a == failed_a
+        assert (got.rating.estimate_a is UNSET) is (failed_a is UNSET)
+
+
+def test_a_log_broken_off_is_named(ask):
+    """By its place, counted from 1, with the lowest voltage that it came to."""
+    made = flat([10] * 3, temperature_c=[22, 30, 40])
+    logs = [made, made | {"voltage_v": [4.1, 4.0, 3.9], "label": "red"}]
+    (said,) = [
+        f.sentence for f in ask("discharge-test", logs=logs).findings if f.rule == "test-broken-off"
+    ]
+    assert "Log 2 (red)" in said
+    assert "Log 1" not in said
+    assert "3.9 V" in said
+
+
 def flat(amps, volts=(4.1, 4.0, 3.2), **more):
     """Return a short log of given currents, a row every 2 s."""
     return {
@@ -273,7 +303,7 @@ def test_limits_are_kept_up_to_the_limit(ask, limits, kept):
         assert "3.2 V" in over[0]
     without = ask("discharge-test", logs=[flat([10] * 3)], **limits)
     assert not without.logs[0].kept_limits
-    assert without.logs[0].peak_temperature_c is UNSET
+    assert without.logs[0].peak_temperature_c is without.logs[0].peak_time_s is UNSET
 
 
 @pytest.mark.parametrize(
@@ -291,7 +321,7 @@ def test_a_step_is_a_tenth_of_the_highest_unless_given(ask, fallen_a, given, fou
     volts = [4 - 0.02 * a for a in amps]
     got = ask("discharge-test", logs=[flat(amps, volts)], settle_time_s=0, **given)
     assert got.logs[0].steps_found == found
-    assert ("step_current_a" in {a.name for a in got.assumptions}) is not given
+    assert ("step_current_a" in {a.name for a in got.assumptions}) is (not given)
     assert "lowest_voltage_v" in {a.name for a in got.assumptions}
     if found:
         (step,) = got.logs[0].steps

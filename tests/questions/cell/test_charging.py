@@ -291,7 +291,7 @@ def test_where_a_charge_starts(ask, rest, start):
     """Empty unless a state of charge or a voltage at rest is given, and listed only then."""
     got = ask("charging", **CELL, **rest)
     assert got.end_charge - got.cell_charge_ah / 3 == pytest.approx(start, abs=1e-9)
-    assert ("state_of_charge" in {a.name for a in got.assumptions}) is not rest
+    assert ("state_of_charge" in {a.name for a in got.assumptions}) is (not rest)
 
 
 @pytest.mark.parametrize(
