@@ -222,3 +222,33 @@ def test_a_layout_within_rating_by_an_even_share_only_is_named(ask):
         for f in ask("options", **asked, cell_rating_a=15.12, sharing="allowance").findings
         if f.rule == "sharing-allowance"
     ]
+
+
+@pytest.mark.parametrize("most", [1, 3, 4, 20])
+def test_the_working_can_be_worked_out(ask, most):
+    """The layouts considered are a sum over the cells in series; those that fit, what did not fall out."""
+    got = ask("options", **LAMP | {"most_cells": most})
+    considered, fitting, *_ = got.working
+    terms = [int(term) for term in considered.put_in.split(" + ")]
+    assert terms == [most // series for series in range(1, most + 1)]
+    assert sum(terms) == considered.result == got.considered
+    out = got.fell_out
+    fell_out = out.over_rating + out.cutoff_at_once + out.too_short
+    assert fitting.put_in == f"{got.considered} − {fell_out}"
+    assert fitting.result == got.fitting == got.considered - fell_out
+
+
+def test_each_reason_is_counted_by_hand(ask):
+    """60 W at 85 % from 2.8 V are 25.2 A over the cells; a coil of 0.1 Ω on one cell gives 42 A."""
+    cells = {"most_cells": 2, "cell_capacity_ah": 2.5}
+    # 25.2 A in one cell are too much for 15 A, 12.6 A in each of two are not
+    over = ask("options", **cells, cell_rating_a=15, output_power_w=60)
+    assert (over.fell_out.over_rating, over.fitting) == (1, 2)
+    # no cell rests above 4.2 V, so at that cut-off none runs
+    load = {"cell_rating_a": 100, "output_power_w": 60}
+    at_once = ask("options", **cells, **load, cell_cutoff_voltage_v=4.2)
+    assert (at_once.fell_out.cutoff_at_once, at_once.fitting) == (3, 0)
+    assert [f.rule for f in at_once.findings] == ["no-layout-fits"]
+    # three cells' worth of charge is gone long before a day
+    short = ask("options", **cells, **load, needed_time_s=86400)
+    assert (short.fell_out.too_short, short.fitting) == (3, 0)
