@@ -163,3 +163,21 @@ def test_an_assessment_judges_the_label_too(ask, rating_a):
     }
     without = ask("assessment", layout="1S1P", output_power_w=20, cell_rating_a=rating_a)
     assert not without.claim
+
+
+@pytest.mark.parametrize(
+    ("chemistry", "specific_heat"), [("nmc", 1040), ("nca", 830), ("lfp", 1130), ("lmo", 1130)]
+)
+def test_specific_heat_by_chemistry(ask, chemistry, specific_heat):
+    """A chemistry without a published value takes the highest, which favours the label."""
+    got = claim(ask, chemistry=chemistry)
+    taken = {a.name: a.value for a in got.assumptions}
+    assert taken["cell_size.specific_heat"] == specific_heat
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_energy_density_by_hand(ask, size):
+    """2.5 Ah at 3.6 V are 9 Wh, over the litres of the cylinder."""
+    cell = SIZES[size]
+    litres = pi * cell.diameter_mm**2 / 4 * cell.height_mm / 1e6
+    assert claim(ask, cell_size=size).energy_density_wh_l == pytest.approx(9 / litres)

@@ -252,3 +252,18 @@ def test_each_reason_is_counted_by_hand(ask):
     # three cells' worth of charge is gone long before a day
     short = ask("options", **cells, **load, needed_time_s=86400)
     assert (short.fell_out.too_short, short.fitting) == (3, 0)
+
+
+def test_wide_layouts_are_named_where_there_are_some(ask):
+    """Up to two cells there is none with three in parallel; among four, the first such one is named."""
+    asked = {"cell_rating_a": 30, "cell_capacity_ah": 2.5, "output_power_w": 10}
+    assert "sharing-rule-not-careful" not in rules(ask("options", **asked, most_cells=2))
+    got = ask("options", **asked, most_cells=4)
+    first = next(
+        option.layout for option in got.options if int(option.layout.split("S")[1][:-1]) > 2
+    )
+    (said,) = [f.sentence for f in got.findings if f.rule == "sharing-rule-not-careful"]
+    assert first == "1S3P"
+    assert first in said
+    assert said.startswith("2 of the layouts")
+    assert "running-time-estimate" in rules(got)
