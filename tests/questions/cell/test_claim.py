@@ -1,5 +1,6 @@
 """Printed claims: the bounds against SciPy and geometry, and just below, at and above each."""
 
+import re
 from math import pi
 
 import pytest
@@ -181,3 +182,16 @@ def test_energy_density_by_hand(ask, size):
     cell = SIZES[size]
     litres = pi * cell.diameter_mm**2 / 4 * cell.height_mm / 1e6
     assert claim(ask, cell_size=size).energy_density_wh_l == pytest.approx(9 / litres)
+
+
+def test_each_doubt_names_its_own_bound(ask):
+    """A doubtful capacity is told beside the usual bound, one not believable beside the highest."""
+    got = claim(ask)
+    for bound, rule in [
+        (got.usual_capacity_ah, "claim-capacity-doubtful"),
+        (got.highest_capacity_ah, "claim-capacity"),
+    ]:
+        beyond = claim(ask, cell_capacity_ah=bound * 1.02)
+        said = {f.rule: f.sentence for f in beyond.findings}[rule]
+        assert re.search(r" ([0-9.]+) Ah\.$", said)[1] == f"{bound:.3g}"
+        assert ("known" in said) is (rule == "claim-capacity-doubtful")

@@ -347,3 +347,26 @@ def test_what_no_cell_lives_to_see_is_said(ask, air_c, spoken):
     assert got.continuous_c > 90
     if not spoken:
         assert "would fail above about 90 °C" in found["continuous-too-hot"]
+
+
+def test_defaults(ask):
+    """By default 5 s of draw and 30 s of pause in a closed tube at 25 °C, up to 60 °C; each is listed."""
+    assumed = {a.name: a.value for a in ask("temperature-rise", **CELL).assumptions}
+    pattern = {"draw_length_s": 5, "pause_s": 30, "surroundings": "pocket"}
+    pattern |= {"ambient_temperature_c": 25, "stop_temperature_c": 60}
+    assert {name: assumed[name] for name in pattern} == pattern
+
+
+@pytest.mark.parametrize(
+    ("given", "listed"),
+    [
+        ({}, {"cell_mass_kg", "cell_area_m2"}),
+        ({"cell_mass_kg": 0.05}, {"cell_area_m2"}),
+        ({"cell_area_m2": 0.004}, {"cell_mass_kg"}),
+        ({"cell_mass_kg": 0.05, "cell_area_m2": 0.004}, set()),
+    ],
+)
+def test_only_what_stands_in_is_listed(ask, given, listed):
+    """Beside a size, mass and area may be given; what is left out stands in and is listed."""
+    got = ask("temperature-rise", **CELL, **given)
+    assert {"cell_mass_kg", "cell_area_m2"} & {a.name for a in got.assumptions} == listed
