@@ -150,8 +150,10 @@ def test_near_collapse_names_both_powers(ask, watts):
     assert " 32 W" in found["near-collapse"]
     if watts == 32:
         assert "to 2 V" in found["near-collapse"]
-    several = ask("converter-load", **body | {"layout": "2S2P"}, output_power_w=4 * watts)
-    assert "from 4 V" in {f.rule: f.sentence for f in several.findings}["near-collapse"]
+        # four times the power of four cells in 2S2P is the same to each of them
+        several = ask("converter-load", **body | {"layout": "2S2P"}, output_power_w=4 * watts)
+        said = {f.rule: f.sentence for f in several.findings}["near-collapse"]
+        assert "from 4 V to 2 V" in said
 
 
 @pytest.mark.parametrize(
@@ -192,3 +194,12 @@ def test_the_working_is_the_figures(ask, asked, sharing):
             got.headroom,
         ]
     )
+
+
+def test_the_working_names_what_was_put_in(ask):
+    """The power with its tolerance, the efficiency without it; at rest the relation has the sag in it."""
+    worst = {"output_power_w": 32, "output_power_tolerance_w": 8, "efficiency_tolerance": 0.16}
+    got = ask("converter-load", **CELL | worst | {"idle_power_w": 2})
+    assert got.working[1].put_in.startswith("40 W / 0.64 + 2 W")
+    assert "√" not in got.working[2].relation
+    assert "√" in ask("converter-load", **WEAK, output_power_w=30).working[2].relation

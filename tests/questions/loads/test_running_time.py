@@ -398,3 +398,65 @@ def test_a_pause_needs_draws(ask, field):
     with pytest.raises(Refused) as refused:
         ask("running-time", **CONVERTER | {field: 0.5})
     assert refused.value.pointer == f"/{field}"
+
+
+@pytest.mark.parametrize(
+    ("start", "cutoff_v", "spoken"),
+    [(1, 3.49, False), (1, 3.51, True), (0.5, 3.24, False), (0.5, 3.26, True)],
+)
+def test_half_of_what_there_was_at_the_start(ask, start, cutoff_v, spoken):
+    """Without resistance, 3 V empty to 4 V full: what is used is what lies above the cut-off."""
+    points = [{"state_of_charge": z, "open_circuit_voltage_v": 3 + z} for z in (0, 1)]
+    got = ask(
+        "running-time",
+        layout="1S1P",
+        cell_capacity_ah=3,
+        coil_resistance_ohm=1,
+        cell_resistance_ohm=0,
+        contact_resistance_ohm=0,
+        open_circuit_curve=points,
+        state_of_charge=start,
+        cell_cutoff_voltage_v=cutoff_v,
+    )
+    assert got.used_capacity == pytest.approx(3 + start - cutoff_v)
+    assert ("charge-left" in rules(got)) is spoken
+
+
+@pytest.mark.parametrize(("ohm", "assumed"), [(0.019, False), (0.02, True), (0.021, False)])
+def test_a_resistance_that_is_the_default_is_said(ask, ohm, assumed):
+    """The sag of a cell whose resistance nobody gave is told as one."""
+    got = ask("running-time", **CONVERTER, cell_resistance_ohm=ohm)
+    assert ("resistance-assumed" in rules(got)) is assumed
+
+
+def test_when_the_power_gives_out_is_told_in_minutes(ask):
+    """The minutes in the sentence are the seconds of the answer over sixty, beside the last current."""
+    weak = CONVERTER | {"cell_resistance_ohm": 0.1, "cell_cutoff_voltage_v": 1.5}
+    got = ask("running-time", **weak | {"output_power_w": 40})
+    said = sentence(got, "power-gives-out")
+    assert got.running_time_s > 0
+    assert f"After {got.running_time_s / 60:.3g} min" in said
+    assert f"{got.last_current_a:.3g} A" in said
+
+
+@pytest.mark.parametrize(("load", "first_is_highest"), [(COIL, True), (CONVERTER, False)])
+def test_the_highest_current_is_at_one_end(ask, load, first_is_highest):
+    """A coil draws most from full cells, a converter from empty ones; each cell carries it."""
+    got = ask("running-time", **load | {"layout": "2S2P"})
+    assert (got.first_current_a > got.last_current_a) is first_is_highest
+    assert got.highest_current_a == max(got.first_current_a, got.last_current_a)
+    assert got.highest_cell_current_a == pytest.approx(got.highest_current_a / 2)
+
+
+@pytest.mark.parametrize(
+    ("draws", "listed"),
+    [
+        ({}, set()),
+        ({"draw_length_s": 3}, {"pause_s", "standby_current_a"}),
+        ({"draw_length_s": 3, "pause_s": 9}, {"standby_current_a"}),
+    ],
+)
+def test_pauses_are_defaults_of_draws_alone(ask, draws, listed):
+    """Without draws there are no pauses, and no default of them is listed."""
+    got = ask("running-time", **CONVERTER, **draws)
+    assert {"pause_s", "standby_current_a"} & {a.name for a in got.assumptions} == listed
