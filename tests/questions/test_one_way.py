@@ -17,12 +17,17 @@ from percell.questions.vocabulary.refusal import Refused
 
 CLOSE = 1e-9
 HALF_TURNS = "turns for a wanted resistance come in half steps"
+LESS_CURRENT = "a coil then draws less current, and the cut-off comes earlier"
 LARGER_LOAD = "either load may be the larger one"
 BOTH_WAYS = {
     ("lowest-resistance", "meter_resolution_ohm"): "the reading is a multiple of it",
     ("sharing-by-spread", "voltage_spread_v"): "a voltage can work against a resistance",
     ("sharing-by-spread", "random_groups"): "other groups are drawn",
     ("sharing-by-spread", "seed"): "other groups are drawn",
+    ("meter-reading", "meter_resolution_ohm"): "the reading is a multiple of it",
+    ("running-time", "cell_resistance_ohm"): LESS_CURRENT,
+    ("running-time", "contact_resistance_ohm"): LESS_CURRENT,
+    ("running-time", "device_resistance_ohm"): LESS_CURRENT,
     ("layouts", "cell_cutoff_voltage_v"): "a higher one lowers the current and shortens the time",
     (
         "weak-cell-drift",

@@ -81,7 +81,7 @@ def solved(pack: dict, ngspice: str) -> dict:
 
 
 def main() -> None:
-    """Print all packs, solved."""
+    """TablePrint all packs, solved."""
     draw = random.Random(20250)  # noqa: S311  packs are drawn, no secret
     print(
         json.dumps(

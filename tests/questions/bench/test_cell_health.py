@@ -1,7 +1,10 @@
 """State of health: the ratio, and just below, at and just above the marks."""
 
+import numpy as np
 import pytest
 
+from percell.questions.answering.over_table import figures_over
+from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.refusal import Refused
 
 
@@ -9,21 +12,56 @@ def rules(answer):
     return {finding.rule for finding in answer.findings}
 
 
+FIFTHS = "four fifths for retiring: common practice, no published source"
+
+
 @pytest.mark.parametrize(
-    ("source", "capacity", "mark"),
+    ("capacity_ah", "reference_ah", "mark"),
     [
-        ("80 % for retiring: common practice, no published source", 2.401, "above_mark"),
-        ("80 % for retiring: common practice, no published source", 2.4, "mark_reached"),
-        ("80 % for retiring: common practice, no published source", 2.399, "mark_reached"),
+        pytest.param(now, new, mark, id=f"{FIFTHS}: {now:.9g} of {new} Ah")
+        for now, new, mark in [
+            (2.0 * (1 + 1e-6), 2.5, "above_mark"),
+            (2.0, 2.5, "mark_reached"),
+            (2.0 * (1 - 1e-6), 2.5, "mark_reached"),
+            (2.401, 3, "above_mark"),
+            (2.4, 3, "mark_reached"),
+            (2.399, 3, "mark_reached"),
+            (0, 3, "mark_reached"),
+            (2.5, 2.5, "above_mark"),
+            (2.5 * (1 + 1e-6), 2.5, "more_than_reference"),
+        ]
     ],
 )
-def test_mark(ask, source, capacity, mark):
-    """Of 3 Ah the mark is at 2.4 Ah, and a cell at it has reached it."""
-    got = ask("cell-health", measured_capacity_ah=capacity, reference_capacity_ah=3)
-    assert got.health_mark == mark, source
+def test_mark(ask, capacity_ah, reference_ah, mark):
+    """A cell at four fifths has reached the mark, one at its first capacity is not above it."""
+    got = ask("cell-health", measured_capacity_ah=capacity_ah, reference_capacity_ah=reference_ah)
+    assert got.health_mark == mark
     assert ("capacity-fell" in rules(got)) is (mark == "mark_reached")
-    assert got.cell_health == pytest.approx(capacity / 3)
-    assert got.capacity_at_mark_ah == pytest.approx(2.4)
+    assert ("above-reference" in rules(got)) is (mark == "more_than_reference")
+    assert got.cell_health == pytest.approx(capacity_ah / reference_ah)
+    assert got.capacity_at_mark_ah == pytest.approx(0.8 * reference_ah)
+
+
+def test_marks_over_a_grid():
+    """Over a table each cell has the mark that it has when asked alone, as a word."""
+    axes = {"measured_capacity_ah": np.array([[2.6, 2.5], [2.1, 2.0]])}
+    got = figures_over(QUESTIONS["cell-health"], {"reference_capacity_ah": 2.5}, axes)
+    assert got.health_mark.tolist() == [
+        ["more_than_reference", "above_mark"],
+        ["above_mark", "mark_reached"],
+    ]
+
+
+@pytest.mark.parametrize("measured", [{}, {"measured_resistance_ohm": 0.03}])
+def test_the_working_is_the_figures(ask, measured):
+    """Each step ends in the figure that the answer has; a ratio of resistances where both are given."""
+    both = measured and measured | {"reference_resistance_ohm": 0.02}
+    got = ask("cell-health", measured_capacity_ah=2.4, reference_capacity_ah=3, **both)
+    assert [step.result for step in got.working] == [
+        got.cell_health,
+        got.capacity_at_mark_ah,
+        *([got.resistance_ratio] if both else []),
+    ]
 
 
 @pytest.mark.parametrize(("now", "rose"), [(0.0399, False), (0.04, True), (0.0401, True)])
@@ -43,14 +81,6 @@ def test_half_a_ratio_is_refused(ask, given):
     with pytest.raises(Refused) as refused:
         ask("cell-health", measured_capacity_ah=3, reference_capacity_ah=3, **{given: 0.02})
     assert refused.value.pointer == f"/{given}"
-
-
-@pytest.mark.parametrize(("capacity", "found"), [(2.999, False), (3, False), (3.01, True)])
-def test_more_than_new(ask, capacity, found):
-    """More than when new is told."""
-    got = ask("cell-health", measured_capacity_ah=capacity, reference_capacity_ah=3)
-    assert ("above-reference" in rules(got)) is found
-    assert (got.health_mark == "more_than_reference") is found
 
 
 @pytest.mark.parametrize(("at_c", "found"), [(14.9, True), (15, False), (25, False), (25.1, True)])

@@ -29,17 +29,17 @@ def test_every_material_can_be_asked():
 
 
 @pytest.mark.parametrize(
-    ("source", "gauge", "diameter_mm"),
+    ("gauge", "diameter_mm"),
     [
-        (f"{PHYSICS_2}, table of wire gauges: 12 AWG", 12, 2.053),
-        ("ASTM B258: 36 AWG is 0.005 in (secondary copy)", 36, 0.127),
-        ("ASTM B258: 0000 AWG is 0.460 in (secondary copy)", -3, 11.684),
+        pytest.param(12, 2.053, id=f"{PHYSICS_2}, table of wire gauges: 12 AWG"),
+        pytest.param(36, 0.127, id="ASTM B258: 36 AWG is 0.005 in (secondary copy)"),
+        pytest.param(-3, 11.684, id="ASTM B258: 0000 AWG is 0.460 in (secondary copy)"),
     ],
 )
-def test_gauge_or_diameter(ask, source, gauge, diameter_mm):
+def test_gauge_or_diameter(ask, gauge, diameter_mm):
     """A gauge has its published diameter, and the diameter asks what the gauge asks."""
     by_gauge = coil(ask, gauge=gauge, former_diameter_mm=50)
-    assert by_gauge.wire_diameter_mm == pytest.approx(diameter_mm, abs=0.0013), source
+    assert by_gauge.wire_diameter_mm == pytest.approx(diameter_mm, abs=0.0013)
     by_diameter = coil(
         ask, gauge=None, wire_diameter_mm=by_gauge.wire_diameter_mm, former_diameter_mm=50
     )
@@ -47,37 +47,61 @@ def test_gauge_or_diameter(ask, source, gauge, diameter_mm):
 
 
 @pytest.mark.parametrize(
-    ("source", "alloy", "low_ohmm", "high_ohmm"),
+    ("alloy", "low_ohmm", "high_ohmm"),
     [
-        ("ASTM B603-07, Table 1, 825 to 920 ohm.cmil/ft", "fecral_al_5_6", 1.372e-6, 1.529e-6),
-        ("ASTM B603-07, Table 1, 795 to 880 ohm.cmil/ft", "fecral_al_475_575", 1.322e-6, 1.463e-6),
-        ("ASTM B603-07, Table 1, 770 to 855 ohm.cmil/ft", "fecral_al_400_525", 1.280e-6, 1.421e-6),
-        ("ASTM B603-07, Table 1, 715 to 785 ohm.cmil/ft", "fecral_cr_13_16", 1.189e-6, 1.305e-6),
+        pytest.param(
+            "fecral_al_5_6", 1.372e-6, 1.529e-6, id="ASTM B603-07, Table 1, 825 to 920 ohm.cmil/ft"
+        ),
+        pytest.param(
+            "fecral_al_475_575",
+            1.322e-6,
+            1.463e-6,
+            id="ASTM B603-07, Table 1, 795 to 880 ohm.cmil/ft",
+        ),
+        pytest.param(
+            "fecral_al_400_525",
+            1.280e-6,
+            1.421e-6,
+            id="ASTM B603-07, Table 1, 770 to 855 ohm.cmil/ft",
+        ),
+        pytest.param(
+            "fecral_cr_13_16",
+            1.189e-6,
+            1.305e-6,
+            id="ASTM B603-07, Table 1, 715 to 785 ohm.cmil/ft",
+        ),
     ],
 )
-def test_likely_range_is_that_of_the_standard(ask, source, alloy, low_ohmm, high_ohmm):
+def test_likely_range_is_that_of_the_standard(ask, alloy, low_ohmm, high_ohmm):
     """Lowest and highest resistance are the helix's length times the standard's range over the area."""
     got = coil(ask, alloy=alloy, gauge=None, wire_diameter_mm=0.4)
     turn_m = sqrt((pi * 3.4) ** 2 + 0.4**2) / 1e3
     area_m2 = pi * 0.4e-3**2 / 4
     assert got.coil_resistance_lowest_ohm == pytest.approx(
         6 * turn_m * low_ohmm / area_m2, rel=5e-4
-    ), source
+    )
     assert got.coil_resistance_highest_ohm == pytest.approx(
         6 * turn_m * high_ohmm / area_m2, rel=5e-4
     )
 
 
 @pytest.mark.parametrize(
-    "source", [f"{PHYSICS_2}, m58734, problem: 14 AWG nichrome of 1.00e-6 ohm.m, 40 ohm is 83 m"]
+    ("wanted_ohm", "length_m"),
+    [
+        pytest.param(
+            40,
+            83,
+            id=f"{PHYSICS_2}, m58734, problem: 14 AWG nichrome of 1.00e-6 ohm.m, 40 ohm is 83 m",
+        )
+    ],
 )
-def test_published_heater(ask, source):
+def test_published_heater(ask, wanted_ohm, length_m):
     """Our nickel-chromium is 1.075e-6 ohm.m, so that its length is the book's over 1.075."""
     got = coil(
-        ask, alloy="nicr_80_20", gauge=14, turns=None, wanted_resistance_ohm=40,
+        ask, alloy="nicr_80_20", gauge=14, turns=None, wanted_resistance_ohm=wanted_ohm,
         former_diameter_mm=100, spacing_mm=1,
     )  # fmt: skip
-    assert got.wire_length_m == pytest.approx(83 / 1.075, rel=0.01), source
+    assert got.wire_length_m == pytest.approx(length_m / 1.075, rel=0.01)
 
 
 @pytest.mark.parametrize("wanted", [0.1, 0.15, 0.333, 0.5, 1.0, 2.0])

@@ -1,7 +1,9 @@
 """Discharge logs as a question: SciPy's sums, a known resistance, and the marks of a rating."""
 
+import msgspec
 import numpy as np
 import pytest
+from msgspec import UNSET
 from scipy.integrate import simpson, trapezoid
 
 from percell.questions.vocabulary.refusal import Refused, RefusedAll
@@ -28,13 +30,12 @@ def rules(answer):
     return [finding.rule for finding in answer.findings]
 
 
-@pytest.mark.parametrize("source", ["SciPy trapezoid and simpson"])
-def test_sums(ask, source):
+def test_sums_by_trapezoid_and_simpson_of_scipy(ask):
     """Charge and energy are SciPy's; the mean voltage is energy over charge."""
     made = log()
     (got,) = ask("discharge-test", logs=[made]).logs
     t, u, i = (np.array(made[name]) for name in ("time_s", "voltage_v", "current_a"))
-    assert got.delivered_charge_ah == pytest.approx(trapezoid(i, t) / 3600), source
+    assert got.delivered_charge_ah == pytest.approx(trapezoid(i, t) / 3600)
     assert got.delivered_energy_wh == pytest.approx(trapezoid(u * i, t) / 3600)
     assert got.delivered_energy_wh == pytest.approx(simpson(u * i, x=t) / 3600, rel=2e-3)
     assert got.mean_voltage_v == pytest.approx(got.delivered_energy_wh / got.delivered_charge_ah)
@@ -221,3 +222,188 @@ def test_no_rounding_hides_a_limit_that_was_passed(ask):
         if f.rule == "test-over-limit"
     )
     assert "60.0001 °C, where the limit is 60 °C" in said
+
+
+@pytest.mark.parametrize(
+    ("lowest_v", "rating_a", "failed_a"),
+    [(3.0, 10, UNSET), (3.2, 10, UNSET), (3.25, 5, 10), (3.4, UNSET, UNSET)],
+)
+def test_a_rating_keeps_the_limit_of_voltage_too(ask, lowest_v, rating_a, failed_a):
+    """A log that is cool enough but goes below the lowest voltage passes no test of its current."""
+    cool = {"temperature_c": [22, 25, 30]}
+    logs = [flat([10] * 3, **cool), flat([5] * 3, (4.1, 4.0, 3.3), **cool)]
+    got = ask("discharge-test", logs=logs, lowest_voltage_v=lowest_v)
+    assert got.profile.cell_rating_a == rating_a
+    if rating_a is UNSET:
+        assert got.rating is UNSET
+        assert "test-none-passed" in rules(got)
+    else:
+        assert got.rating.failed_at_a == failed_a
+        assert (got.rating.estimate_a is UNSET) is (failed_a is UNSET)
+
+
+def test_a_log_broken_off_is_named(ask):
+    """By its place, counted from 1, with the lowest voltage that it came to."""
+    made = flat([10] * 3, temperature_c=[22, 30, 40])
+    logs = [made, made | {"voltage_v": [4.1, 4.0, 3.9], "label": "red"}]
+    (said,) = [
+        f.sentence for f in ask("discharge-test", logs=logs).findings if f.rule == "test-broken-off"
+    ]
+    assert "DischargeLog 2 (red)" in said
+    assert "DischargeLog 1" not in said
+    assert "3.9 V" in said
+
+
+def flat(amps, volts=(4.1, 4.0, 3.2), **more):
+    """Return a short log of given currents, a row every 2 s."""
+    return {
+        "time_s": [2.0 * n for n in range(len(amps))],
+        "voltage_v": list(volts) if len(volts) == len(amps) else [4.0] * len(amps),
+        "current_a": list(amps),
+    } | more
+
+
+@pytest.mark.parametrize(
+    ("amps", "test_a"),
+    [
+        ([10.04] * 3, 10.0),
+        ([12.26] * 3, 12.3),
+        ([2.0] * 3, 2.0),
+        ([2.04] * 3, 2.0),
+        ([1.964] * 3, 1.96),
+        # what is up to half of the highest is no part of the test
+        ([0, 10, 10, 5, 4], 10.0),
+        ([0, 10, 10, 5.2], 8.4),
+    ],
+)
+def test_current_of_a_test_by_hand(ask, amps, test_a):
+    """The mean of what is above half of the highest, to a tenth of an ampere, below 2 A to a hundredth."""
+    (got,) = ask("discharge-test", logs=[flat(amps)]).logs
+    assert got.test_current_a == test_a
+
+
+@pytest.mark.parametrize(
+    ("limits", "kept"),
+    [
+        ({}, True),
+        ({"stop_temperature_c": 45}, True),
+        ({"stop_temperature_c": 45 - 1e-6}, False),
+        ({"lowest_voltage_v": 3.2}, True),
+        ({"lowest_voltage_v": 3.2 + 1e-6}, False),
+    ],
+)
+def test_limits_are_kept_up_to_the_limit(ask, limits, kept):
+    """A log that ends at 3.2 V and 45 °C keeps just those limits, and none closer."""
+    made = flat([10] * 3, temperature_c=[22, 40, 45])
+    got = ask("discharge-test", logs=[made], **limits)
+    assert got.logs[0].kept_limits is kept
+    over = [f.sentence for f in got.findings if f.rule == "test-over-limit"]
+    assert bool(over) is not kept
+    if over and "lowest_voltage_v" in limits:
+        assert "3.2 V" in over[0]
+    without = ask("discharge-test", logs=[flat([10] * 3)], **limits)
+    assert not without.logs[0].kept_limits
+    assert without.logs[0].peak_temperature_c is without.logs[0].peak_time_s is UNSET
+
+
+@pytest.mark.parametrize(
+    ("fallen_a", "given", "found"),
+    [
+        (0.9, {}, 0),
+        (1.1, {}, 1),
+        (1.1, {"step_current_a": 2}, 0),
+        (0.9, {"step_current_a": 0.5}, 1),
+    ],
+)
+def test_a_step_is_a_tenth_of_the_highest_unless_given(ask, fallen_a, given, found):
+    """Of 10 A a fall by more than 1 A shows a resistance, where nothing else was asked for."""
+    amps = [10.0] * 5 + [10 - fallen_a] * 5
+    volts = [4 - 0.02 * a for a in amps]
+    got = ask("discharge-test", logs=[flat(amps, volts)], settle_time_s=0, **given)
+    assert got.logs[0].steps_found == found
+    assert ("step_current_a" in {a.name for a in got.assumptions}) is (not given)
+    assert "lowest_voltage_v" in {a.name for a in got.assumptions}
+    if found:
+        (step,) = got.logs[0].steps
+        assert (step.before_a, step.after_a) == (10, pytest.approx(10 - fallen_a))
+        assert step.time_s == 8  # the last row before it
+        assert got.profile.cell_resistance_ohm == pytest.approx(0.02)
+
+
+@pytest.mark.parametrize(("steps", "shown"), [(19, 19), (20, 20), (21, 20), (25, 20)])
+def test_twenty_steps_are_shown_and_all_are_counted(ask, steps, shown):
+    """Of many steps the first twenty are in the answer; the resistance is that of all."""
+    amps = [10.0 * (n % 2) for n in range(steps + 1) for _ in range(4)]
+    volts = [4 - 0.02 * a for a in amps]
+    (got,) = ask("discharge-test", logs=[flat(amps, volts)], settle_time_s=0).logs
+    assert got.steps_found == steps
+    assert len(got.steps) == shown
+    assert [step.time_s for step in got.steps] == [8.0 * n + 6 for n in range(shown)]
+
+
+def test_times_count_from_the_first_row(ask):
+    """A log that starts late has the duration, the steps and the peak of one that starts at nought."""
+    amps = [0.0] * 5 + [10.0] * 5
+    made = flat(amps, [4 - 0.02 * a for a in amps], temperature_c=[20.0 + n for n in range(10)])
+    late = made | {"time_s": [1000 + t for t in made["time_s"]]}
+    one, other = (ask("discharge-test", logs=[it], settle_time_s=0).logs[0] for it in (made, late))
+    assert one == other
+    assert one.steps[0].time_s == 8
+    assert one.peak_time_s == one.duration_s == 18
+
+
+def test_logs_are_named_by_place_and_label(ask):
+    """Findings and working name a log by its place, counted from 1, and what it is called."""
+    logs = [flat([10] * 3, label="blue"), flat([5] * 3, temperature_c=[20, 30, 70])]
+    got = ask("discharge-test", logs=logs)
+    said = {f.rule: f.sentence for f in got.findings}
+    assert "DischargeLog 1 (blue)" in said["test-without-temperature"]
+    assert "DischargeLog 2 " in said["test-over-limit"]
+    assert "5 A" in said["test-over-limit"]
+    assert "70 °C" in said["test-over-limit"]
+    assert "DischargeLog 1 (blue), DischargeLog 2" in said["test-without-step"]
+    assert [step.what.partition(":")[0] for step in got.working] == [
+        "DischargeLog 1 (blue)"
+    ] * 3 + ["DischargeLog 2"] * 3
+    assert [step.result for step in got.working[3:]] == [
+        got.logs[1].delivered_charge_ah,
+        got.logs[1].delivered_energy_wh,
+        got.logs[1].mean_voltage_v,
+    ]
+
+
+@pytest.mark.parametrize(
+    ("repeats", "needed", "repeated"), [(2, 3, False), (3, 3, True), (1, 1, True)]
+)
+def test_as_many_repeats_as_asked_for(ask, repeats, needed, repeated):
+    """How many tests at a current are enough is the caller's to say."""
+    got = ask("discharge-test", logs=[log(10)] * repeats, needed_repeats=needed)
+    assert got.rating.repeated is repeated
+    said = [f.sentence for f in got.findings if f.rule == "test-not-repeated"]
+    assert bool(said) is not repeated
+    if said:
+        assert f"{repeats} of the {needed} tests" in said[0]
+
+
+@pytest.mark.parametrize(
+    ("rows", "accepted"), [(3, True), (100_000, True), (2, None), (100_001, None)]
+)
+def test_rows_of_a_log(ask, rows, accepted):
+    """A log has from three to a hundred thousand rows."""
+    made = flat([1.0] * rows)
+    if accepted:
+        assert ask("discharge-test", logs=[made]).logs[0].rows == rows
+    else:
+        with pytest.raises(msgspec.ValidationError, match="length"):
+            ask("discharge-test", logs=[made])
+
+
+@pytest.mark.parametrize(("logs", "accepted"), [(1, True), (20, True), (0, False), (21, False)])
+def test_number_of_logs(ask, logs, accepted):
+    """A test has from one to twenty logs."""
+    made = [flat([10] * 3)] * logs
+    if accepted:
+        assert len(ask("discharge-test", logs=made).logs) == logs
+    else:
+        with pytest.raises(msgspec.ValidationError, match="length"):
+            ask("discharge-test", logs=made)

@@ -27,19 +27,23 @@ def rules(answer):
 
 
 @pytest.mark.parametrize(
-    ("source", "first", "second", "ohm"),
+    ("first", "second", "ohm"),
     [
-        (f"{PHYSICS_2}, problem: 2.00 V less at 5.00 A more", (12, 0), (10, 5), 0.400),
-        (f"{PHYSICS_2}, example: 12.00 V open, 10.00 V at 20.00 A", (12, 0), (10, 20), 0.100),
-        (
-            "OpenStax College Physics, m42357: 12.0 V open, 10.0 V at 200 A",
+        pytest.param(
+            (12, 0), (10, 5), 0.400, id=f"{PHYSICS_2}, problem: 2.00 V less at 5.00 A more"
+        ),
+        pytest.param(
+            (12, 0), (10, 20), 0.100, id=f"{PHYSICS_2}, example: 12.00 V open, 10.00 V at 20.00 A"
+        ),
+        pytest.param(
             (12, 0),
             (10, 200),
             0.01,
+            id="OpenStax College Physics, m42357: 12.0 V open, 10.0 V at 200 A",
         ),
     ],
 )
-def test_published_problems(ask, source, first, second, ohm):
+def test_published_problems(ask, first, second, ohm):
     """Two points of a published problem give its resistance, in either order.
 
     Their batteries are larger than one cell: a third of voltage and current has the same resistance.
@@ -50,7 +54,7 @@ def test_published_problems(ask, source, first, second, ohm):
             ask, first_voltage_v=a[0], first_current_a=a[1], second_voltage_v=b[0],
             second_current_a=b[1],
         )  # fmt: skip
-        assert got.cell_resistance_ohm == pytest.approx(ohm), source
+        assert got.cell_resistance_ohm == pytest.approx(ohm)
 
 
 def test_bounds_are_the_worst_corner(ask):
@@ -85,13 +89,20 @@ def test_temperature_of_the_test(ask, at_c, found):
     assert ("measured-cold-or-warm" in rules(measured(ask, cell_temperature_c=at_c))) is found
 
 
-@pytest.mark.parametrize("source", ["IEC 61960-3: 0.2 It 10 s, 1 It 1 s (secondary copy)"])
-def test_standard_steps(ask, source):
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        pytest.param(
+            (1, 10), (5, 1), id="IEC 61960-3: 0.2 It for 10 s, 1 It for 1 s (secondary copy)"
+        )
+    ],
+)
+def test_standard_steps(ask, first, second):
     """For 5 Ah the standard's loads are 1 A for 10 s and 5 A for 1 s; others are told."""
     got = measured(ask, cell_capacity_ah=5, second_current_a=5, first_time_s=10, second_time_s=1)
     steps = got.standard_steps
-    assert (steps.first_current_a, steps.first_time_s) == (1, 10), source
-    assert (steps.second_current_a, steps.second_time_s) == (5, 1)
+    assert (steps.first_current_a, steps.first_time_s) == first
+    assert (steps.second_current_a, steps.second_time_s) == second
     assert "measured-otherwise" not in rules(got)
     assert "measured-otherwise" in rules(measured(ask, cell_capacity_ah=5))
     assert "measured-otherwise" in rules(measured(ask, second_time_s=1.2))

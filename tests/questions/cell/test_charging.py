@@ -1,5 +1,7 @@
 """Charging: time, current against a limit, and where a layout may be charged."""
 
+import re
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -253,3 +255,136 @@ def test_assessment_says_where_cells_may_be_charged(ask, layout):
     whole = rules(ask("assessment", **pack))["charging-by-layout"]
     assert whole == rules(ask("charging", **CELL | {"layout": layout}))["charging-by-layout"]
     assert ("balancing charger" in whole.sentence) is (layout[0] != "1")
+
+
+@pytest.mark.parametrize(
+    ("layout", "said", "not_said"),
+    [
+        ("1S1P", ["the cell "], ["in series", "cells in parallel"]),
+        ("1S3P", ["the 3 cells in parallel"], ["in series"]),
+        ("3S1P", ["3 cells in series"], ["groups", "parallel"]),
+        ("3S2P", ["3 groups in series"], ["parallel"]),
+    ],
+)
+def test_the_layout_is_told_as_it_is(ask, layout, said, not_said):
+    """One cell, cells in parallel, cells in series and groups in series are called what they are."""
+    sentence = rules(ask("charging", **CELL | {"layout": layout}))["charging-by-layout"].sentence
+    assert layout in sentence
+    assert [part for part in said if part not in sentence] == []
+    assert [part for part in not_said if part in sentence] == []
+
+
+@pytest.mark.parametrize(("parallel", "most_a"), [(1, 3.0), (2, 4.0), (3, 3.6), (4, 24 / 7)])
+def test_the_worst_cell_of_a_group_by_hand(ask, parallel, most_a):
+    """P cells that are given 3 A each count as P − ½; the charger gives 3 A for each of them."""
+    got = ask("charging", **CELL | {"layout": f"2S{parallel}P"}, charge_current_a=3)
+    assert got.worst_cell_charge_current_a == pytest.approx(most_a)
+    assert got.charger_current_a == 3 * parallel
+    assert got.even_cell_charge_current_a == 3
+    assert got.cell_charge_limit_a == 3
+    assert got.usual_charge_current_a == 1.5
+
+
+@pytest.mark.parametrize(
+    ("rest", "start"),
+    [({}, 0.0), ({"state_of_charge": 0.4}, 0.4), ({"open_circuit_voltage_v": 4.2}, 1.0)],
+)
+def test_where_a_charge_starts(ask, rest, start):
+    """Empty unless a state of charge or a voltage at rest is given, and listed only then."""
+    got = ask("charging", **CELL, **rest)
+    assert got.end_state_of_charge - got.cell_charge_ah / 3 == pytest.approx(start, abs=1e-9)
+    assert ("state_of_charge" in {a.name for a in got.assumptions}) is (not rest)
+
+
+@pytest.mark.parametrize(
+    ("current", "listed"),
+    [({}, True), ({"charge_current_a": 2}, False), ({"charge_rate": 2 / 3}, False)],
+)
+def test_how_the_current_is_given(ask, current, listed):
+    """In amperes, by the capacity, or left to the usual one, which alone is listed."""
+    got = ask("charging", **CELL, **current)
+    assert got.even_cell_charge_current_a == pytest.approx(2 if current else 1.5)
+    assert ("charge_current_a" in {a.name for a in got.assumptions}) is listed
+
+
+def test_an_end_current_up_to_the_charge_current(ask):
+    """A charge that ends at the current with which it began has no time at constant voltage."""
+    got = ask("charging", **CELL, charge_current_a=1, end_charge_current_a=1)
+    assert got.constant_voltage_s == 0
+    assert got.cell_charge_ah > 0
+
+
+@pytest.mark.parametrize(
+    ("chemistry", "charged_v", "refused"),
+    [
+        ("nmc", 2.5, True),
+        ("nmc", 2.5 + ANY, False),
+        # the curve ends at 3.6 V, and goes on in a straight line for a volt
+        ("lfp", 4.6, True),
+        ("lfp", 4.6 - ANY, False),
+        ("nmc", 4.3, False),
+    ],
+)
+def test_a_charged_voltage_lies_above_the_end(ask, chemistry, charged_v, refused):
+    """A cell is not charged to the voltage at which it is empty, nor to one that no such cell has."""
+    asked = CELL | {"chemistry": chemistry, "cell_charged_voltage_v": charged_v}
+    if refused:
+        with pytest.raises(Refused) as error:
+            ask("charging", **asked)
+        assert error.value.pointer == "/cell_charged_voltage_v"
+    else:
+        assert ask("charging", **asked).charging_time_s >= 0
+
+
+@pytest.mark.parametrize(
+    ("charged", "rule"),
+    [
+        ({"cell_charged_voltage_v": 4.25}, True),
+        ({"cell_charged_voltage_v": 4.2}, False),
+        ({}, False),
+    ],
+)
+def test_a_charge_above_the_chemistry_is_said(ask, charged, rule):
+    """To charge a cell above its chemistry's voltage is a finding here as anywhere."""
+    assert ("charged-above-chemistry" in rules(ask("charging", **CELL, **charged))) is rule
+
+
+def test_too_fast_names_its_currents(ask):
+    """By hand: 3 Ah given 3.3 A where 3 A is the most by capacity and 1.5 A is usual; or 3 A is given."""
+    fast = rules(ask("charging", **CELL, charge_rate=1.1))["charging-fast"].sentence
+    assert "3.3 A" in fast
+    assert "1.5 A is usual" in fast
+    limit = {"charge_rate": 1.1, "cell_charge_limit_a": 3}
+    over = rules(ask("charging", **CELL, **limit))["charging-over-limit"].sentence
+    assert "3.3 A" in over
+    assert "3 A" in over.replace("3.3 A", "")
+
+
+@pytest.mark.parametrize(
+    ("layout", "where", "said"),
+    [
+        ("1S1P", "individually", False),
+        ("2S1P", "individually", True),
+        ("1S2P", "individually", True),
+        ("2S1P", "in_device_balanced", False),
+    ],
+)
+def test_cells_that_go_back_together_are_charged_alike(ask, layout, where, said):
+    """From two cells on, cells charged apart must come to one voltage, and are told which."""
+    found = rules(ask("charging", **CELL | {"layout": layout}, charged_where=where))
+    assert ("charging-apart-alike" in found) is said
+    if said:
+        assert "4.2 V" in found["charging-apart-alike"].sentence
+
+
+def test_the_curve_is_another_cell_s(ask):
+    """Every answer says whose curve it rests on."""
+    assert "curve-borrowed" in rules(ask("charging", **CELL))
+
+
+def test_the_working_can_be_worked_out(ask):
+    """What is put in for the time at constant current comes to that time."""
+    got = ask("charging", **CELL, charge_current_a=2)
+    step = next(step for step in got.working if step.result == got.constant_current_s)
+    factor, ah, amps = map(float, re.findall(r"[0-9.]+", step.put_in))
+    assert factor * ah / amps == pytest.approx(step.result, rel=1e-3)

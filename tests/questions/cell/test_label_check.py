@@ -1,5 +1,6 @@
 """Printed claims: the bounds against SciPy and geometry, and just below, at and above each."""
 
+import re
 from math import pi
 
 import pytest
@@ -21,9 +22,8 @@ def rules(answer):
 
 
 @pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize("source", ["SciPy solve_ivp on the heat balance"])
-def test_end_temperature(ask, source, size):
-    """Integrated step by step, the discharge ends at the same temperature."""
+def test_end_temperature_by_solve_ivp_of_scipy(ask, size):
+    """Integrated step by step on the heat balance, the discharge ends at the same temperature."""
     got = claim(ask, cell_size=size, cell_rating_a=20)
     cell = SIZES[size]
     d, h = cell.diameter_mm / 1e3, cell.height_mm / 1e3
@@ -35,19 +35,21 @@ def test_end_temperature(ask, source, size):
         [25.0],
         rtol=1e-9,
     )
-    assert got.end_temperature_c == pytest.approx(run.y[0][-1], abs=1e-4), source
+    assert got.end_temperature_c == pytest.approx(run.y[0][-1], abs=1e-4)
 
 
 @pytest.mark.parametrize(
-    ("source", "size", "usual_ah"),
+    ("size", "usual_ah"),
     [
-        ("Chen et al. (2020): 5.0 Ah in a 21700 cell", "21700", 5.0),
-        ("trade listings of 18650 cells up to 3.5 Ah, from memory, unconfirmed", "18650", 3.5),
+        pytest.param("21700", 5.0, id="Chen et al. (2020): 5.0 Ah in a 21700 cell"),
+        pytest.param(
+            "18650", 3.5, id="trade listings of 18650 cells up to 3.5 Ah, from memory, unconfirmed"
+        ),
     ],
 )
-def test_usual_capacity(ask, source, size, usual_ah):
+def test_usual_capacity(ask, size, usual_ah):
     """The usual bound lies at what known high-energy cells of the size hold."""
-    assert claim(ask, cell_size=size).usual_capacity_ah == pytest.approx(usual_ah, rel=0.03), source
+    assert claim(ask, cell_size=size).usual_capacity_ah == pytest.approx(usual_ah, rel=0.03)
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -153,12 +155,43 @@ def test_an_assessment_judges_the_label_too(ask, rating_a):
     label = CELL | {"cell_rating_a": rating_a}
     got = ask("assessment", layout="1S1P", output_power_w=20, ambient_temperature_c=40, **label)
     alone = claim(ask, cell_rating_a=rating_a)
-    assert got.plausibility == type(got.plausibility)(
-        **{name: getattr(alone, name) for name in got.plausibility.__struct_fields__}
+    assert got.label_check == type(got.label_check)(
+        **{name: getattr(alone, name) for name in got.label_check.__struct_fields__}
     )
     assert {f.rule for f in alone.findings} <= {f.rule for f in got.findings}
     assert {a.name for a in alone.assumptions} - {"ambient_temperature_c"} <= {
         a.name for a in got.assumptions
     }
     without = ask("assessment", layout="1S1P", output_power_w=20, cell_rating_a=rating_a)
-    assert not without.plausibility
+    assert not without.label_check
+
+
+@pytest.mark.parametrize(
+    ("chemistry", "specific_heat"), [("nmc", 1040), ("nca", 830), ("lfp", 1130), ("lmo", 1130)]
+)
+def test_specific_heat_by_chemistry(ask, chemistry, specific_heat):
+    """A chemistry without a published value takes the highest, which favours the label."""
+    got = claim(ask, chemistry=chemistry)
+    taken = {a.name: a.value for a in got.assumptions}
+    assert taken["cell_size.specific_heat"] == specific_heat
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_energy_density_by_hand(ask, size):
+    """2.5 Ah at 3.6 V are 9 Wh, over the litres of the cylinder."""
+    cell = SIZES[size]
+    litres = pi * cell.diameter_mm**2 / 4 * cell.height_mm / 1e6
+    assert claim(ask, cell_size=size).energy_density_wh_l == pytest.approx(9 / litres)
+
+
+def test_each_doubt_names_its_own_bound(ask):
+    """A doubtful capacity is told beside the usual bound, one not believable beside the highest."""
+    got = claim(ask)
+    for bound, rule in [
+        (got.usual_capacity_ah, "claim-capacity-doubtful"),
+        (got.highest_capacity_ah, "claim-capacity"),
+    ]:
+        beyond = claim(ask, cell_capacity_ah=bound * 1.02)
+        said = {f.rule: f.sentence for f in beyond.findings}[rule]
+        assert re.search(r" ([0-9.]+) Ah\.$", said)[1] == f"{bound:.3g}"
+        assert ("known" in said) is (rule == "claim-capacity-doubtful")

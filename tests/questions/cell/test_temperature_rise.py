@@ -32,10 +32,17 @@ def rules(answer):
 
 
 @pytest.mark.parametrize(
-    "source",
-    ["OpenStax University Physics Vol. 2, m58453: 10.0 A into 12.0 V with 16.0 V at the terminals"],
+    ("watts", "kelvin_a_minute"),
+    [
+        pytest.param(
+            40.0,
+            0.0956,
+            id="OpenStax University Physics Vol. 2, m58453: 10.0 A into 12.0 V with 16.0 V at the "
+            "terminals",
+        )
+    ],
 )
-def test_published_rate(ask, source):
+def test_published_rate(ask, watts, kelvin_a_minute):
     """40.0 W warm a battery of 20.0 kg and 0.300 kcal/(kg.°C) by 0.0956 °C a minute."""
     # what a question takes at most is 5 kg: a quarter of the mass, and of the heat
     got = ask(
@@ -49,13 +56,12 @@ def test_published_rate(ask, source):
         draw_length_s=60,
         ambient_temperature_c=20,
     )
-    assert got.cell_loss_w == pytest.approx(40 / 4)
-    assert got.single_draw_temperature_c - 20 == pytest.approx(0.0956, abs=0.00005), source
+    assert got.cell_loss_w == pytest.approx(watts / 4)
+    assert got.single_draw_temperature_c - 20 == pytest.approx(kelvin_a_minute, abs=0.00005)
 
 
-@pytest.mark.parametrize("source", ["by hand: 8 W in 47 g of 1000 J/(kg.K), 42 cm2, h 10"])
-def test_heavy_load_by_hand(ask, source):
-    """20 A in 20 mΩ warm a cell by 0.17 K in the first second, and by 190 K in the end."""
+def test_heavy_load_by_hand(ask):
+    """8 W in 47 g of 1000 J/(kg·K), 42 cm², h 10: 0.17 K in the first second, 190 K in the end."""
     got = ask(
         "temperature-rise",
         cell_current_a=20,
@@ -63,8 +69,8 @@ def test_heavy_load_by_hand(ask, source):
         draw_length_s=1,
         ambient_temperature_c=20,
     )
-    assert got.single_draw_temperature_c - 20 == pytest.approx(0.17, abs=0.005), source
-    assert got.continuous_temperature_c - 20 == pytest.approx(190, abs=1), source
+    assert got.single_draw_temperature_c - 20 == pytest.approx(0.17, abs=0.005)
+    assert got.continuous_temperature_c - 20 == pytest.approx(190, abs=1)
 
 
 def test_pattern_against_an_ode_solver(ask):
@@ -254,6 +260,61 @@ def test_row_on_the_careful_side(ask, current_a, row):
     assert (got.links.table_row or None) == (row and f"/tables/temperature-by-draw/#{row}")
 
 
+def steady(ask, ambient_c, **more):
+    """Return the answer to 10 A in 20 mΩ, which come to 50 K above the air where there is no pause."""
+    return ask(
+        "temperature-rise", cell_current_a=10, **LUMP, ambient_temperature_c=ambient_c, **more
+    )
+
+
+@pytest.mark.parametrize(("air_c", "spoken"), [(40 - ANY, False), (40, False), (40 + ANY, True)])
+def test_beyond_ninety_degrees_no_cell_lives(ask, air_c, spoken):
+    """By hand: 2 W over 0.04 W/K are 50 K; above 40 °C of air that is more than 90 °C."""
+    got = steady(ask, air_c, pause_s=0)
+    assert got.peak_temperature_c == got.continuous_temperature_c == pytest.approx(90)
+    assert ("temperature-beyond-estimate" in rules(got)) is spoken
+    assert "over-stop-temperature" in rules(got)
+    # with a pause the draws stay below, and what is said of draws without one names it
+    rested = rules(steady(ask, air_c, pause_s=3600, draw_length_s=1))
+    assert "temperature-beyond-estimate" not in rested
+    assert ("would fail" in rested["continuous-too-hot"].sentence) is spoken
+
+
+@pytest.mark.parametrize(
+    ("air_c", "said"), [(25, "75 °C"), (25.01, "76 °C"), (24.99, "75 °C"), (24, "74 °C")]
+)
+def test_a_temperature_is_told_rounded_up(ask, air_c, said):
+    """50 K above the air, in whole degrees that are not below it."""
+    found = rules(steady(ask, air_c, pause_s=0))
+    assert said in found["over-stop-temperature"].sentence
+    assert "60 °C" in found["over-stop-temperature"].sentence
+
+
+@pytest.mark.parametrize(
+    ("ohm", "tolerance_ohm", "current_a"),
+    [(0.02, 0, 8.3666), (0.01, 0.01, 8.3666), (0, 0, 118.32), (0.00005, 0, 118.32)],
+)
+def test_current_without_end_by_hand(ask, ohm, tolerance_ohm, current_a):
+    """35 K times 0.04 W/K are 1.4 W: √(1.4 W / 20 mΩ); no cell is taken to have less than 0.1 mΩ."""
+    got = ask(
+        "temperature-rise",
+        cell_current_a=10,
+        **LUMP | {"cell_resistance_ohm": ohm, "cell_resistance_tolerance_ohm": tolerance_ohm},
+        ambient_temperature_c=25,
+    )
+    assert got.continuous_current_a == pytest.approx(current_a, rel=1e-4)
+    assert got.cell_loss_w == pytest.approx(100 * (ohm + tolerance_ohm))
+
+
+def test_how_many_draws_is_said(ask):
+    """A number of draws stands in the sentence and the working, and draws without end where it is none."""
+    many = steady(ask, 25, pause_s=0, draws=10_000)
+    assert many.peak_temperature_c == pytest.approx(75)
+    assert "10000 draws" in rules(many)["over-stop-temperature"].sentence
+    assert [step.result for step in many.working][-2] == many.peak_temperature_c
+    assert "without end" in rules(steady(ask, 25, pause_s=0))["over-stop-temperature"].sentence
+
+
 LOAD = {"layout": "1S2P", "cell_rating_a": 25, "output_power_w": 60}
 
 
@@ -302,3 +363,26 @@ def test_what_no_cell_lives_to_see_is_said(ask, air_c, spoken):
     assert got.continuous_temperature_c > 90
     if not spoken:
         assert "would fail above about 90 °C" in found["continuous-too-hot"]
+
+
+def test_defaults(ask):
+    """By default 5 s of draw and 30 s of pause in a closed tube at 25 °C, up to 60 °C; each is listed."""
+    assumed = {a.name: a.value for a in ask("temperature-rise", **CELL).assumptions}
+    pattern = {"draw_length_s": 5, "pause_s": 30, "surroundings": "pocket"}
+    pattern |= {"ambient_temperature_c": 25, "stop_temperature_c": 60}
+    assert {name: assumed[name] for name in pattern} == pattern
+
+
+@pytest.mark.parametrize(
+    ("given", "listed"),
+    [
+        ({}, {"cell_mass_kg", "cell_area_m2"}),
+        ({"cell_mass_kg": 0.05}, {"cell_area_m2"}),
+        ({"cell_area_m2": 0.004}, {"cell_mass_kg"}),
+        ({"cell_mass_kg": 0.05, "cell_area_m2": 0.004}, set()),
+    ],
+)
+def test_only_what_stands_in_is_listed(ask, given, listed):
+    """Beside a size, mass and area may be given; what is left out stands in and is listed."""
+    got = ask("temperature-rise", **CELL, **given)
+    assert {"cell_mass_kg", "cell_area_m2"} & {a.name for a in got.assumptions} == listed

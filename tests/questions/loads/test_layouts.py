@@ -28,11 +28,11 @@ def by_force(ask, body):
             judged = ask("assessment", **of_assessment, layout=layout)
             ran = ask("running-time", **cells, layout=layout)
             if judged.verdict == Verdict.OVER:
-                rejected["over_limit"] += 1
+                rejected["over_limit_count"] += 1
             elif ran.running_time_s == 0:
-                rejected["cutoff_at_once"] += 1
+                rejected["cutoff_at_once_count"] += 1
             elif ran.running_time_s < body.get("needed_time_s", 0):
-                rejected["too_short"] += 1
+                rejected["too_short_count"] += 1
             else:
                 fits[layout] = (judged, ran)
     return fits, rejected
@@ -41,7 +41,7 @@ def by_force(ask, body):
 @st.composite
 def searches(draw):
     """Draw loads and cells among which some layouts fit and others do not."""
-    load = draw(st.sampled_from(["coil-from-wire", "power"]))
+    load = draw(st.sampled_from(["coil", "power"]))
     body = {
         "most_cells": draw(st.integers(1, 8)),
         "cell_rating_a": draw(st.floats(2, 40)),
@@ -50,7 +50,7 @@ def searches(draw):
         "chemistry": draw(st.sampled_from(["nmc", "nca", "lfp"])),
         "cell_resistance_ohm": draw(st.floats(0, 0.1)),
     }
-    if load == "coil-from-wire":
+    if load == "coil":
         body["coil_resistance_ohm"] = draw(st.floats(0.05, 5))
     else:
         body["output_power_w"] = draw(st.floats(1, 300))
@@ -222,3 +222,48 @@ def test_a_layout_within_rating_by_an_even_share_only_is_named(ask):
         for f in ask("layouts", **asked, cell_rating_a=15.12, sharing="allowance").findings
         if f.rule == "sharing-allowance"
     ]
+
+
+@pytest.mark.parametrize("most", [1, 3, 4, 20])
+def test_the_working_can_be_worked_out(ask, most):
+    """The layouts considered are a sum over the cells in series; those that fit, what did not fall out."""
+    got = ask("layouts", **LAMP | {"most_cells": most})
+    considered, fitting, *_ = got.working
+    terms = [int(term) for term in considered.put_in.split(" + ")]
+    assert terms == [most // series for series in range(1, most + 1)]
+    assert sum(terms) == considered.result == got.considered_count
+    out = got.rejected
+    rejected = out.over_limit_count + out.cutoff_at_once_count + out.too_short_count
+    assert fitting.put_in == f"{got.considered_count} − {rejected}"
+    assert fitting.result == got.layout_count == got.considered_count - rejected
+
+
+def test_each_reason_is_counted_by_hand(ask):
+    """60 W at 85 % from 2.8 V are 25.2 A over the cells; a coil of 0.1 Ω on one cell gives 42 A."""
+    cells = {"most_cells": 2, "cell_capacity_ah": 2.5}
+    # 25.2 A in one cell are too much for 15 A, 12.6 A in each of two are not
+    over = ask("layouts", **cells, cell_rating_a=15, output_power_w=60)
+    assert (over.rejected.over_limit_count, over.layout_count) == (1, 2)
+    # no cell rests above 4.2 V, so at that cut-off none runs
+    load = {"cell_rating_a": 100, "output_power_w": 60}
+    at_once = ask("layouts", **cells, **load, cell_cutoff_voltage_v=4.2)
+    assert (at_once.rejected.cutoff_at_once_count, at_once.layout_count) == (3, 0)
+    assert [f.rule for f in at_once.findings] == ["no-layout-fits"]
+    # three cells' worth of charge is gone long before a day
+    short = ask("layouts", **cells, **load, needed_time_s=86400)
+    assert (short.rejected.too_short_count, short.layout_count) == (3, 0)
+
+
+def test_wide_layouts_are_named_where_there_are_some(ask):
+    """Up to two cells there is none with three in parallel; among four, the first such one is named."""
+    asked = {"cell_rating_a": 30, "cell_capacity_ah": 2.5, "output_power_w": 10}
+    assert "sharing-rule-not-careful" not in rules(ask("layouts", **asked, most_cells=2))
+    got = ask("layouts", **asked, most_cells=4)
+    first = next(
+        option.layout for option in got.layouts if int(option.layout.split("S")[1][:-1]) > 2
+    )
+    (said,) = [f.sentence for f in got.findings if f.rule == "sharing-rule-not-careful"]
+    assert first == "1S3P"
+    assert first in said
+    assert said.startswith("2 of the layouts")
+    assert "running-time-estimate" in rules(got)

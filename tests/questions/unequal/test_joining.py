@@ -1,12 +1,12 @@
 """Joining cells as a question: what a circuit simulator finds, the laws, and the limits."""
 
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
 
 import msgspec
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -14,8 +14,6 @@ from scipy.interpolate import make_interp_spline
 from scipy.optimize import brentq
 
 from percell.physics.curves import published_curve
-from percell.questions.answering.over_table import figures_over
-from percell.questions.registry import QUESTIONS
 
 PACKS = Path(__file__).parents[2] / "reference" / "ngspice_packs.py"
 
@@ -37,9 +35,8 @@ def packs(tool):
     return json.loads(done.stdout)
 
 
-@pytest.mark.parametrize("source", ["ngspice operating point"])
-def test_simulated_rush(ask, packs, source):
-    """Each cell's current at the moment of joining is the simulator's."""
+def test_simulated_rush(ask, packs):
+    """Each cell's current at the moment of joining is the operating point that ngspice finds."""
     for pack in packs["joining"]:
         columns = ("cell_source_voltage_v", "cell_resistance_ohm", "contact_resistance_ohm")
         answer = ask(
@@ -50,16 +47,13 @@ def test_simulated_rush(ask, packs, source):
             ],
         )
         theirs = pack["cell_current_a"][0]
-        assert [one.cell_current_a for one in answer.cells] == pytest.approx(theirs, rel=1e-6), (
-            source
-        )
+        assert [one.cell_current_a for one in answer.cells] == pytest.approx(theirs, rel=1e-6)
         assert answer.joined_voltage_v == pytest.approx(pack["pack_voltage_v"], rel=1e-9)
         assert answer.highest_charge_current_a >= -min(theirs) * (1 - 1e-6)
 
 
 @pytest.mark.parametrize("chemistry", ["nmc", "nca", "lfp"])
-@pytest.mark.parametrize("source", ["SciPy: linear spline and Brent root on the published curve"])
-def test_rest(ask, source, chemistry):
+def test_rest_by_a_brent_root_of_scipy(ask, chemistry):
     """The cells rest where SciPy finds that what some give is what the others take."""
     volts, capacities = (3.35, 3.2, 3.3), (3.0, 2.0, 2.5)
     curve = published_curve(chemistry=chemistry)
@@ -77,7 +71,7 @@ def test_rest(ask, source, chemistry):
         cells=[cell(v, capacity=q) for v, q in zip(volts, capacities, strict=True)],
         chemistry=chemistry,
     )
-    assert answer.settled_voltage_v == pytest.approx(root, rel=1e-9), source
+    assert answer.settled_voltage_v == pytest.approx(root, rel=1e-9)
     assert answer.settled_state_of_charge == pytest.approx(float(charge_at(root)), rel=1e-9)
 
 
@@ -119,6 +113,84 @@ def test_all_at_once_may_be_worse_than_a_pair(ask):
     assert answer.highest_charge_current_a == pytest.approx(0.5 / (0.025 + 0.0125))
 
 
+SMALL = [cell(4.0, 0.1, 10), cell(3.8, 0.1, 10), cell(3.9, 0.1, 0.5)]
+
+
+@pytest.mark.parametrize(("small", "place"), [(0, 1), (1, 2), (2, 3)])
+def test_the_worst_cell_is_the_one_furthest_above_its_limit(ask, small, place):
+    """By hand: 1 A into 10 Ah that take 5 A is no rush; 0.1 V / 0.2 Ω into 0.5 Ah that take 0.25 A is."""
+    cells = [*SMALL[:2]]
+    cells.insert(small, SMALL[2])
+    answer = ask("joining", cells=cells)
+    # the most current goes into another cell, which takes it
+    assert answer.highest_charge_current_a == pytest.approx(1.0)
+    (found,) = [f for f in answer.findings if f.rule == "joining-rush"]
+    assert re.search(rf"Cell {place} .*0\.5 A.* 0\.25 A", found.sentence)
+    (step,) = [
+        step for step in answer.working if f"cell {place}" in step.what and step.unit == "A"
+    ][-1:]
+    assert step.result == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize(
+    ("apart_v", "said"), [(0.2, "within 0.05 V"), (0.002, None), (0.06, "within 0.05 V")]
+)
+def test_the_advice_is_told_to_a_millivolt(ask, apart_v, said):
+    """By hand: 1 A, the usual for 2 Ah, through 50 mΩ are 50 mV."""
+    answer = ask("joining", cells=[cell(4.0), cell(4.0 - apart_v, capacity=2)])
+    found = [f.sentence for f in answer.findings if f.rule == "joining-rush"]
+    assert bool(found) is bool(said)
+    if said:
+        assert said in found[0]
+
+
+@pytest.mark.parametrize(
+    ("ohm", "said"),
+    [(0.05, "less than 0.001 V"), (0.1, "0.001 V"), (0.19, "0.001 V"), (0.2, "0.002 V")],
+)
+def test_an_advice_finer_than_a_voltmeter(ask, ohm, said):
+    """By hand: 5 mA, the usual for 10 mAh, through twice the resistance, rounded down to a millivolt."""
+    answer = ask("joining", cells=[cell(4.0, ohm, 0.01), cell(3.9, ohm, 0.01)])
+    (found,) = [f.sentence for f in answer.findings if f.rule == "joining-rush"]
+    assert f"within {said}" in found
+    assert answer.highest_voltage_difference_v == pytest.approx(0.01 * ohm)
+
+
+@pytest.mark.parametrize(
+    ("limit", "by_capacity"), [({}, True), ({"cell_charge_limit_a": 1.5}, False)]
+)
+def test_a_usual_limit_is_called_so(ask, limit, by_capacity):
+    """A rush above what was given is not told as one above what is usual, nor the other way."""
+    answer = ask("joining", cells=[cell(4.0), cell(3.5)], **limit)
+    (found,) = [f.sentence for f in answer.findings if f.rule == "joining-rush"]
+    assert "1.5 A" in found
+    assert ("usual" in found) is by_capacity
+
+
+def test_a_rush_comes_before_what_is_left_out(ask):
+    """The warning is the first finding, before the note on a curve that there is not."""
+    answer = ask("joining", cells=[cell(3.9), cell(3.5)], chemistry="lmo")
+    assert [f.rule for f in answer.findings] == ["joining-rush", "no-curve"]
+
+
+def test_the_working_ends_at_rest(ask):
+    """Where there is a curve the working goes on to charge, voltage and what changes places."""
+    answer = ask("joining", cells=[cell(4.0), cell(3.5), cell(3.5)])
+    results = [step.result for step in answer.working]
+    assert results[0] == answer.pair_current_a
+    assert results[-3:] == [
+        answer.settled_state_of_charge,
+        answer.settled_voltage_v,
+        answer.moved_charge_ah,
+    ]
+    # one cell gives
+    assert answer.working[-1].put_in.count("×") == 1
+    even = ask("joining", cells=[cell(3.9), cell(3.9)])
+    assert even.working[-1].put_in == "0 Ah"
+    without = ask("joining", cells=[cell(4.0), cell(3.5)], chemistry="lmo")
+    assert len(without.working) == len(answer.working) - 3
+
+
 @pytest.mark.parametrize(
     ("limit", "verdict"),
     [
@@ -134,15 +206,6 @@ def test_verdict_at_the_charge_limit(ask, limit, verdict):
     answer = ask("joining", cells=cells, cell_charge_limit_a=limit)
     assert answer.verdict == verdict
     assert ("joining-rush" in [f.rule for f in answer.findings]) is (verdict == "over_limit")
-    pair = ask(
-        "joining-pair",
-        voltage_difference_v=0.5,
-        cell_resistance_ohm=0.025,
-        contact_resistance_ohm=0,
-        cell_capacity_ah=3,
-        cell_charge_limit_a=limit,
-    )
-    assert pair.verdict == verdict
 
 
 def test_without_a_limit_advice_by_capacity(ask):
@@ -178,44 +241,3 @@ def test_off_the_curve_the_rush_is_still_answered(ask):
     assert answer.pair_current_a == pytest.approx(60)
     assert b"settled" not in msgspec.json.encode(answer)
     assert {f.rule for f in answer.findings} == {"joining-rush", "voltage-off-curve"}
-
-
-@pytest.mark.parametrize(
-    ("source", "apart_v", "expected_a"),
-    [
-        ("common practice, no published source: 0.1 V over two cells of 20 milliohm", 0.1, 2.5),
-        ("common practice, no published source: 0.05 V over two cells of 20 milliohm", 0.05, 1.25),
-    ],
-)
-def test_pair_by_hand(ask, source, apart_v, expected_a):
-    """Two like cells: the difference over twice the resistance, alike in both questions."""
-    pair = ask(
-        "joining-pair",
-        voltage_difference_v=apart_v,
-        cell_resistance_ohm=0.02,
-        contact_resistance_ohm=0,
-        cell_capacity_ah=3,
-    )
-    assert pair.rush_current_a == pytest.approx(expected_a), source
-    both = ask("joining", cells=[cell(4.0, 0.02), cell(4.0 - apart_v, 0.02)])
-    assert both.pair_current_a == pytest.approx(expected_a)
-    assert both.highest_voltage_difference_v == pytest.approx(pair.highest_voltage_difference_v)
-
-
-def test_pair_over_a_grid(ask):
-    """A whole grid of pairs has the figures of each pair asked by itself."""
-    apart, ohms = np.array([[0.05], [0.2]]), np.array([[0.01, 0.03]])
-    got = figures_over(
-        QUESTIONS["joining-pair"],
-        {"cell_capacity_ah": 3},
-        {"voltage_difference_v": apart, "cell_resistance_ohm": ohms},
-    )
-    for i in range(2):
-        for j in range(2):
-            one = ask(
-                "joining-pair",
-                cell_capacity_ah=3,
-                voltage_difference_v=float(apart[i, 0]),
-                cell_resistance_ohm=float(ohms[0, j]),
-            )
-            assert got.rush_current_a[i, j] == one.rush_current_a

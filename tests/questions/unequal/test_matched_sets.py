@@ -22,7 +22,7 @@ def cells(seed, count):
 
 
 def squared(group, scale):
-    """Spread as the method page has it, worked out anew."""
+    """ResistanceSpread as the method page has it, worked out anew."""
     return sum(
         ((max(c[f] for c in group) - min(c[f] for c in group)) / s) ** 2 for f, s in scale.items()
     )
@@ -52,8 +52,7 @@ def partitions(left, size, sets):
 
 @pytest.mark.parametrize("seed", range(4))
 @pytest.mark.parametrize(("count", "size", "sets"), [(6, 2, 3), (7, 2, 3), (8, 4, 2), (8, 3, 2)])
-@pytest.mark.parametrize("source", ["brute force over every choice"])
-def test_brute_force(ask, source, seed, count, size, sets):
+def test_brute_force(ask, seed, count, size, sets):
     """No choice of all that there are has a smaller sum of squared spreads."""
     body = cells(seed, count)
     weights = (1, 0.5, 2)
@@ -71,7 +70,7 @@ def test_brute_force(ask, source, seed, count, size, sets):
         resistance_weight=weights[1],
         open_circuit_voltage_weight=weights[2],
     )
-    assert got.squared_spread == pytest.approx(best), source
+    assert got.squared_spread == pytest.approx(best)
     assert got.proven_best
 
 
@@ -94,7 +93,9 @@ def test_each_cell_stands_once(ask, count, size):
     spreads = [one.set_spread for one in got.sets]
     assert spreads == sorted(spreads)
     for left in got.left_out:
-        group = [body[i - 1] for i in [*got.sets[left.nearest_set - 1].cells, left.cell_number]]
+        group = [
+            body[i - 1] for i in [*got.sets[left.nearest_set - 1].cell_numbers, left.cell_number]
+        ]
         assert left.spread_with_it == pytest.approx(squared(group, scale) ** 0.5)
         assert "full" in left.reason
 

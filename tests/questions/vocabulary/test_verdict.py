@@ -1,4 +1,4 @@
-"""The verdict at its thresholds, alone and through the questions that give one."""
+"""The verdict at its thresholds; those of the loads are in tests/questions/loads."""
 
 import numpy as np
 import pytest
@@ -13,10 +13,16 @@ ROWS = [
     ("just below the headroom mark", 18.0 * (1 - LITTLE), Verdict.WITHIN),
     ("at the headroom mark", 18.0, Verdict.WITHIN),
     ("at it but for noise", 18.0 * (1 + NOISE), Verdict.WITHIN),
+    (
+        "a billionth above it, which is equal",
+        RATING_A * (1 - HEADROOM) * (1 + 1e-9),
+        Verdict.WITHIN,
+    ),
     ("just above the headroom mark", 18.0 * (1 + LITTLE), Verdict.LITTLE),
     ("just below the rating", 20.0 * (1 - LITTLE), Verdict.LITTLE),
     ("at the rating", 20.0, Verdict.LITTLE),
     ("at it but for noise", 20.0 * (1 + NOISE), Verdict.LITTLE),
+    ("a billionth above it, which is equal", 20.0 * (1 + 1e-9), Verdict.LITTLE),
     ("just above the rating", 20.0 * (1 + LITTLE), Verdict.OVER),
     ("far above", 100.0, Verdict.OVER),
 ]
@@ -37,40 +43,9 @@ def test_verdict(current_a, expected):
 
 
 def test_verdicts_over_arrays():
-    """Over arrays the verdicts are the same."""
-    got = verdicts(np.array([row[1] for row in ROWS]), RATING_A)
-    assert got.tolist() == [row[2].value for row in ROWS]
-
-
-@rows
-@pytest.mark.parametrize("layout", ["1S1P", "3S1P", "1S2P", "2S3P"])
-def test_direct_load(ask, layout, current_a, expected):
-    """A coil that gives the worst-case cell that current has that verdict."""
-    series, parallel = int(layout[0]), int(layout[2])
-    counted = parallel - 0.5 if parallel > 1 else 1
-    got = ask(
-        "direct-load",
-        layout=layout,
-        cell_rating_a=RATING_A,
-        coil_resistance_ohm=series * 4.2 / (counted * current_a),
-    )
-    assert got.verdict is expected
-
-
-@rows
-@pytest.mark.parametrize("layout", ["1S1P", "3S1P", "1S2P", "2S3P"])
-def test_converter_load(ask, layout, current_a, expected):
-    """A power that gives the worst-case cell that current has that verdict."""
-    cells = int(layout[0]) * int(layout[2])
-    asked = {
-        "layout": layout,
-        "cell_rating_a": RATING_A,
-        "output_power_w": cells * 3.2 * current_a,
-        "cell_cutoff_voltage_v": 3.2,
-        "efficiency": 1,
-    }
-    assert ask("converter-load", **asked).verdict is expected
-    assert ask("assessment", **asked).verdict is expected
+    """Over arrays the verdicts are the same, and where there is no current there is none."""
+    got = verdicts(np.array([*(row[1] for row in ROWS), np.nan]), RATING_A)
+    assert got.tolist() == [*(row[2].value for row in ROWS), None]
 
 
 VERDICT_ORDER = [Verdict.WITHIN, Verdict.LITTLE, Verdict.OVER]

@@ -1,0 +1,142 @@
+"""Every default that an answer rests on is listed, and nothing that was given."""
+
+import pytest
+from msgspec import UNSET, structs
+
+from percell.questions.registry import QUESTIONS
+from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
+
+every_question = pytest.mark.parametrize("question_id", QUESTIONS)
+
+
+CELL = {"layout": "2S1P", "cell_rating_a": 20}
+
+
+def named(answer):
+    return {assumption.name: assumption for assumption in answer.assumptions}
+
+
+# every default of these is in use, whatever is asked; others use some by kind of load
+WHOLE = [
+    "pack",
+    "direct-load",
+    "lowest-resistance",
+]
+
+
+CONVERTER = ["converter-load", "highest-power", "needed-rating"]
+
+
+SAG = {"cell_resistance_ohm", "cell_resistance_tolerance_ohm", "contact_resistance_ohm"}
+
+
+@every_question
+def test_no_given_value_is_called_a_default(ask, question_id):
+    """What is listed as a default was left out, and has a unit or is a word, and an origin."""
+    question = QUESTIONS[question_id]
+    for assumption in ask(question_id, **question.example).assumptions:
+        assert assumption.name not in question.example
+        assert assumption.name.split(".")[0] in question.asked.__struct_fields__
+        assert isinstance(assumption.value, str) is (assumption.unit == "")
+        assert assumption.origin
+
+
+@pytest.mark.parametrize(
+    ("question_id", "basis"),
+    [
+        *((question_id, {}) for question_id in (*WHOLE, *CONVERTER)),
+        *((question_id, {"cutoff_basis": "at_rest"}) for question_id in CONVERTER),
+    ],
+)
+def test_defaults_are_listed(ask, question_id, basis):
+    """Each field left out is listed, each given one is not; a voltage under load has its sag already."""
+    question = QUESTIONS[question_id]
+    body = question.example | basis
+    got = named(ask(question_id, **body))
+    fields = structs.fields(question.asked)
+    optional = {
+        field.name
+        for field in fields
+        if not field.required and (field.default is not UNSET or field.name.endswith("_voltage_v"))
+    }
+    unused = SAG if question_id in CONVERTER and not basis else set()
+    assert got.keys() == optional - body.keys() - unused
+
+
+def test_defaults_of_a_direct_load(ask):
+    """The defaults of a coil are these values, in these units."""
+    got = named(ask("direct-load", **CELL, coil_resistance_ohm=0.5))
+    assert {name: (it.value, it.unit) for name, it in got.items()} == {
+        "chemistry": ("nmc", ""),
+        "cell_charged_voltage_v": (4.2, "V"),
+        "cell_charged_voltage_tolerance_v": (0, "V"),
+        "coil_resistance_tolerance_ohm": (0, "Ω"),
+        "meter_accuracy": (0, "1"),
+        "meter_counts": (0, "1"),
+        "meter_resolution_ohm": (0.01, "Ω"),
+        "lead_resistance_ohm": (0, "Ω"),
+        "sharing": ("allowance", ""),
+        "cell_resistance_ohm": (0.02, "Ω"),
+        "contact_resistance_ohm": (0.005, "Ω"),
+        "device_resistance_ohm": (0, "Ω"),
+    }
+
+
+@pytest.mark.parametrize(
+    ("load", "expected"),
+    [
+        ({"coil_resistance_ohm": 0.5}, "allowance"),
+        ({"output_power_w": 50}, "even"),
+        ({"output_power_w": 50, "sharing": "allowance"}, None),
+    ],
+)
+def test_assessment_says_how_cells_were_counted(ask, load, expected):
+    """Left to the kind of load, the sharing is listed; given, it is not."""
+    got = named(ask("assessment", **CELL, **load))
+    assert (got["sharing"].value if "sharing" in got else None) == expected
+
+
+@pytest.mark.parametrize(
+    ("load", "parts"),
+    [
+        ({"coil_resistance_ohm": 0.5}, ["direct-load"]),
+        ({"output_power_w": 50}, ["converter-load"]),
+        (
+            {"coil_resistance_ohm": 0.5, "cell_capacity_ah": 3},
+            ["direct-load", "pack", "running-time"],
+        ),
+        (
+            {"output_power_w": 50, "cell_capacity_ah": 3},
+            ["converter-load", "pack", "running-time"],
+        ),
+    ],
+    ids=lambda value: "+".join(value) if isinstance(value, list) else "",
+)
+def test_assessment_lists_what_its_parts_list(ask, load, parts):
+    """A full assessment rests on the defaults of its parts, no more and no fewer."""
+    body = CELL | load
+    of_parts = set()
+    for part in parts:
+        fields = QUESTIONS[part].asked.__struct_fields__
+        of_parts |= named(ask(part, **{n: v for n, v in body.items() if n in fields})).keys()
+    # an assessment is of a full pack on the curve of its chemistry: neither is a field of it
+    of_parts -= {"state_of_charge", "open_circuit_curve"}
+    if "running-time" in parts:
+        of_parts.add("cell_resistance_tolerance_ohm")  # it runs with the resistance at its worst
+    assert named(ask("assessment", **body)).keys() == of_parts
+
+
+@pytest.mark.parametrize("chemistry", Chemistry)
+@pytest.mark.parametrize("quantity", ["charged", "nominal", "cutoff"])
+def test_voltages_by_chemistry(ask, chemistry, quantity):
+    """A voltage left out is the chemistry's, listed with that chemistry's origin, until it is given."""
+    name, voltages = f"cell_{quantity}_voltage_v", VOLTAGES[chemistry]
+    body = CELL | {"cell_capacity_ah": 3, "chemistry": chemistry.value}
+    left_out = ask("pack", **body)
+    assert named(left_out)[name].value == getattr(voltages, f"{quantity}_v")
+    assert named(left_out)[name].origin == getattr(voltages, f"{quantity}_from")
+    given = ask("pack", **body | {name: getattr(voltages, f"{quantity}_v")})
+    assert name not in named(given)
+    assert structs.asdict(given) | {"assumptions": 0} == structs.asdict(left_out) | {
+        "assumptions": 0
+    }

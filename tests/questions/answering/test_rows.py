@@ -1,0 +1,160 @@
+"""The printed row nearest to a question is linked where it is careful, and nowhere else."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from msgspec import UNSET, structs
+
+from percell.questions.answering.tables import every_table
+from percell.questions.registry import QUESTIONS
+from percell.questions.worked_tables import printed_table
+
+CELL = {"layout": "2S1P", "cell_rating_a": 20}
+
+
+COIL = CELL | {"coil_resistance_ohm": 0.5}
+
+
+WATTS = CELL | {"output_power_w": 80}
+
+
+NEEDED = {"layout": "1S2P", "output_power_w": 80, "cell_cutoff_voltage_v": 3.2}
+
+
+@pytest.mark.parametrize(
+    ("question_id", "body", "row"),
+    [
+        ("lowest-resistance", CELL | {"cell_rating_a": 25}, "lowest-resistance/#25-a"),
+        ("lowest-resistance", CELL | {"cell_rating_a": 27.9}, "lowest-resistance/#25-a"),
+        ("lowest-resistance", CELL | {"cell_rating_a": 7.5}, "lowest-resistance/#7.5-a"),
+        ("lowest-resistance", CELL | {"cell_rating_a": 5}, "lowest-resistance/#5-a"),
+        ("lowest-resistance", CELL | {"cell_rating_a": 4.9}, None),
+        ("lowest-resistance", CELL | {"cell_rating_a": 100}, "lowest-resistance/#40-a"),
+        ("highest-power", CELL | {"cell_rating_a": 27.9}, "highest-power/#25-a"),
+        ("highest-power", CELL | {"cell_rating_a": 4.9}, None),
+        ("direct-load", COIL, "coil-current-and-power/#0.5-ohm"),
+        ("direct-load", COIL | {"coil_resistance_ohm": 0.59}, "coil-current-and-power/#0.5-ohm"),
+        ("direct-load", COIL | {"coil_resistance_ohm": 1}, "coil-current-and-power/#1-ohm"),
+        ("direct-load", COIL | {"coil_resistance_ohm": 0.049}, None),
+        ("converter-load", WATTS, "current-by-power/#80-w"),
+        ("converter-load", WATTS | {"output_power_w": 80.1}, "current-by-power/#90-w"),
+        ("converter-load", WATTS | {"output_power_w": 1}, "current-by-power/#5-w"),
+        ("converter-load", WATTS | {"output_power_w": 301}, None),
+        ("needed-rating", NEEDED, "needed-rating/#80-w"),
+        ("needed-rating", NEEDED | {"output_power_w": 81}, "needed-rating/#90-w"),
+        ("assessment", COIL, "coil-current-and-power/#0.5-ohm"),
+        ("assessment", WATTS, "current-by-power/#80-w"),
+    ],
+)
+def test_row_on_the_careful_side(ask, question_id, body, row):
+    """Between two rows the link is to the careful one; beyond the last careful one there is none."""
+    assert ask(question_id, **body).links.table_row == (f"/tables/{row}" if row else UNSET)
+
+
+@pytest.mark.parametrize(
+    ("question_id", "body", "same", "other"),
+    [
+        (
+            "lowest-resistance",
+            CELL,
+            {"cell_charged_voltage_v": 4.2},
+            {"cell_charged_voltage_v": 4.35},
+        ),
+        ("lowest-resistance", CELL, {"chemistry": "nmc"}, {"chemistry": "lco_high_voltage"}),
+        ("lowest-resistance", CELL, {"sharing": "allowance"}, {"sharing": "even"}),
+        (
+            "lowest-resistance",
+            CELL,
+            {"meter_counts": 2},
+            {"cell_charged_voltage_tolerance_v": 0.05},
+        ),
+        ("direct-load", COIL, {"cell_resistance_ohm": 0.05}, {"meter_accuracy": 0.01}),
+        (
+            "direct-load",
+            COIL,
+            {"device_resistance_ohm": 0.05},
+            {"coil_resistance_tolerance_ohm": 0.05},
+        ),
+        ("direct-load", COIL, {"cell_rating_a": 25}, {"cell_rating_a": 15}),
+        ("converter-load", WATTS, {"efficiency": 0.85}, {"efficiency": 0.8}),
+        ("converter-load", WATTS, {"idle_power_w": 0}, {"idle_power_w": 1}),
+        ("converter-load", WATTS, {"cell_resistance_ohm": 0.05}, {"cutoff_basis": "at_rest"}),
+        ("converter-load", WATTS, {"cell_cutoff_voltage_v": 2.8}, {"cell_cutoff_voltage_v": 2.7}),
+        ("converter-load", WATTS, {"cell_cutoff_voltage_v": 3.3}, {"output_power_tolerance_w": 2}),
+        ("highest-power", CELL, {"sharing": "even"}, {"sharing": "allowance"}),
+        ("highest-power", CELL, {"efficiency_tolerance": 0}, {"efficiency_tolerance": 0.05}),
+        ("needed-rating", NEEDED, {}, {"cell_cutoff_voltage_v": 3.1}),
+    ],
+)
+def test_row_only_where_it_is_careful(ask, question_id, body, same, other):
+    """A row is linked where it holds for the question, and not where its figures would be too mild."""
+    assert ask(question_id, **body | same).links.table_row is not UNSET
+    assert ask(question_id, **body | other).links.table_row is UNSET
+
+
+def test_no_row_for_a_cutoff_that_the_table_does_not_take(ask):
+    """The table of needed ratings stops at 3.2 V: a pack emptied to the chemistry's 2.8 V needs more."""
+    assert ask("needed-rating", layout="1S2P", output_power_w=80).links.table_row is UNSET
+
+
+# by question: is a printed row, at the nearest column, at least as careful as the answer?
+CAREFUL = {
+    "lowest-resistance": ("lowest_resistance_ohm", max),
+    "direct-load": ("pack_current_a", max),
+    "converter-load": ("worst_cell_current_a", max),
+    "highest-power": ("highest_power_w", min),
+    "needed-rating": ("needed_rating_a", max),
+}
+
+
+@pytest.mark.parametrize("question_id", CAREFUL)
+@given(data=st.data())
+def test_linked_row_is_careful_everywhere(ask, drawn, question_id, data):
+    """Wherever a row is linked, its figure for the layout is on the careful side of the answer."""
+    table = next(t for t in every_table().values() if t.question == question_id)
+    layout = data.draw(st.sampled_from(table.columns[0].values))
+    body = data.draw(drawn(question_id, layout=layout))
+    # most questions differ from the table in some way; go near it in all but one field
+    kept = data.draw(st.sampled_from(sorted(body)))
+    required = {f.name for f in structs.fields(QUESTIONS[question_id].asked) if f.required}
+    near = {n: v for n, v in body.items() if n in required | {kept, table.rows.field}}
+    near = {n: v for n, v in table.fixed.items() if n != kept} | near
+    near[table.rows.field] = data.draw(
+        st.floats(min(table.rows.values) / 2, max(table.rows.values) * 2)
+    )
+    try:
+        got = ask(question_id, **near)
+    except ValueError:  # no physical answer
+        return
+    if got.links.table_row is UNSET:
+        return
+    whole = printed_table(table.id)
+    row = next(r for r in whole.rows if got.links.table_row == f"{whole.page}#{r.anchor}")
+    name, careful = CAREFUL[question_id]
+    shown = [p.field for p in whole.prints].index(name)
+    cutoff_v = near.get("cell_cutoff_voltage_v", 2.8)
+    figures = [
+        cell.values[shown]
+        for heading, cell in zip(whole.columns, row.cells, strict=True)
+        if heading.values[0] == layout
+        and (
+            "cell_cutoff_voltage_v" in table.fixed or all(v <= cutoff_v for v in heading.values[1:])
+        )
+    ]
+    assert figures, "the reader finds a column on the careful side"
+    exact = getattr(got, name)
+    for figure in figures:
+        assert (
+            careful(figure, exact * (1 - 1e-9) if careful is max else exact * (1 + 1e-9)) == figure
+        )
+
+
+@pytest.mark.parametrize("table_id", [t for t in every_table() if every_table()[t].rows.careful])
+def test_linked_rows_exist(ask, table_id):
+    """The link of each row's own question is to that row, by the name it has in the table."""
+    table = every_table()[table_id]
+    columns = {axis.field: axis.values[0] for axis in table.columns}
+    for row in printed_table(table_id).rows:
+        body = dict(table.fixed) | columns | {table.rows.field: row.value}
+        got = ask(table.question, **body)
+        assert got.links.table_row == f"{printed_table(table_id).page}#{row.anchor}"

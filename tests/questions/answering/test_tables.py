@@ -1,0 +1,70 @@
+"""What a printed table is made of: texts of its axes, names of its rows, units of its figures."""
+
+import msgspec
+import pytest
+
+from percell.questions.answering.tables import (
+    TableColumnAxis,
+    TablePrint,
+    TableRowAxis,
+    anchor,
+    every_table,
+    label,
+)
+
+
+def axis(kind=TableRowAxis, **more):
+    return msgspec.convert({"field": "x", "heading": "X"} | more, kind)
+
+
+@pytest.mark.parametrize("kind", [TableRowAxis, TableColumnAxis])
+@pytest.mark.parametrize(
+    ("made", "texts"),
+    [
+        ({"values": [25, 7.5], "unit": "A"}, ["25 A", "7.5 A"]),
+        ({"values": [25, 7.5]}, ["25", "7.5"]),
+        ({"values": ["1S1P", "2S2P"]}, ["1S1P", "2S2P"]),
+        ({"values": [25, 7.5], "unit": "A", "labels": ["much", "little"]}, ["much", "little"]),
+    ],
+)
+def test_label(kind, made, texts):
+    """A value with its unit, a word as it is, or the text that was given for it."""
+    assert [label(axis(kind, **made), place) for place in range(2)] == texts
+
+
+@pytest.mark.parametrize(
+    ("made", "names"),
+    [
+        ({"values": [25, 7.5], "unit": "A"}, ["25-a", "7.5-a"]),
+        ({"values": [0.15, 1], "unit": "Ω"}, ["0.15-ohm", "1-ohm"]),
+        ({"values": [1, 20]}, ["1", "20"]),
+        ({"values": ["1S1P", "Two words"]}, ["1s1p", "two-words"]),
+        ({"values": [1, 2], "unit": "A h"}, ["1-a-h", "2-a-h"]),
+    ],
+)
+def test_anchor(made, names):
+    """A row's name in a link: its value and unit in small letters, no signs that a link would change."""
+    assert [anchor(axis(**made), place) for place in range(2)] == names
+
+
+@pytest.mark.parametrize(
+    ("decimals", "accepted"),
+    [(0, True), (6, True), (2.0, True), (7, False), (-1, False), (1.5, False)],
+)
+def test_decimals_are_whole(decimals, accepted):
+    """From none to six, as an integer however it was written."""
+    body = {"field": "x_a", "heading": "X", "round": "up", "decimals": decimals}
+    if accepted:
+        shown = msgspec.convert(body, TablePrint)
+        assert shown.decimals == decimals
+        assert isinstance(shown.decimals, int)
+    else:
+        with pytest.raises(msgspec.ValidationError):
+            msgspec.convert(body, TablePrint)
+
+
+def test_tables_are_in_the_order_of_the_site():
+    """By their own number, and by name where that is the same."""
+    keys = [(table.order, table.id) for table in every_table().values()]
+    assert keys == sorted(keys)
+    assert list(every_table()) == [name for _, name in keys]

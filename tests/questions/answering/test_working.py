@@ -1,0 +1,163 @@
+"""The working of an answer ends, step by step, in the answer's own figures."""
+
+from typing import Any, NamedTuple
+
+import pytest
+
+CELL = {"open_circuit_voltage_v": 4.1, "cell_resistance_ohm": 0.02, "contact_resistance_ohm": 0}
+PACK = {"layout": "2S2P", "cell_rating_a": 20, "cell_capacity_ah": 3}
+CHARGE = {"layout": "2S2P", "cell_capacity_ah": 3, "cell_resistance_ohm": 0.03}
+
+
+class TableRow(NamedTuple):
+    """A question and what its steps end in: fields of the answer, or numbers by hand."""
+
+    question: str
+    asked: dict[str, Any]
+    steps: list[str | float]
+
+    def __str__(self) -> str:
+        return f"{self.question}, {len(self.steps)} steps"
+
+
+LOADED = [
+    "pack_resistance_ohm",
+    "pack_open_circuit_voltage_v",
+    "pack_open_circuit_voltage_v",
+    "pack_resistance_ohm",
+]
+SHARED = {"groups": [[CELL, CELL | {"cell_resistance_ohm": 0.04}]]}
+CHARGED = [
+    "usual_charge_current_a",
+    0.096,  # by hand: for a charge of hours 3.2 times 30 milliohm
+    "constant_current_s",
+    "constant_voltage_s",
+    "charging_time_s",
+    "cell_charge_ah",
+    "cell_input_energy_wh",
+]
+RUN = ["pack_first_current_a", "pack_last_current_a", "running_time_s", "used_capacity", "heat_wh"]
+ROWS = [
+    TableRow(
+        "unequal-cells",
+        SHARED | {"coil_resistance_ohm": 1},
+        [*LOADED, "pack_current_a", "worst_cell_current_a", "worst_cell_share"],
+    ),
+    TableRow(
+        "unequal-cells",
+        SHARED | {"coil_resistance_ohm": 1, "cell_rating_a": 20},
+        [*LOADED, "pack_current_a", "worst_cell_current_a", "worst_cell_share", "headroom"],
+    ),
+    TableRow(
+        "unequal-cells",
+        SHARED | {"output_power_w": 20, "efficiency": 0.8, "idle_power_w": 1},
+        [*LOADED, 26, "pack_current_a", "worst_cell_current_a", "worst_cell_share"],
+    ),
+    TableRow("unequal-cells", SHARED, [*LOADED, 0, "worst_cell_current_a"]),
+    TableRow("charging", CHARGE | {"layout": "1S1P"}, CHARGED),
+    TableRow(
+        "charging",
+        CHARGE,
+        [*CHARGED, "worst_cell_charge_current_a"],
+    ),
+    TableRow("charging", CHARGE | {"charged_where": "individually"}, CHARGED),
+    TableRow(
+        "label-check",
+        {"cell_size": "18650", "cell_rating_a": 30, "cell_capacity_ah": 3},
+        [
+            "energy_density_wh_l",
+            "usual_capacity_ah",
+            "highest_capacity_ah",
+            "end_temperature_c",
+            "usual_rating_a",
+            "usual_rating_a",
+            "highest_rating_a",
+            "highest_rating_a",
+        ],
+    ),
+    TableRow(
+        "temperature-rise",
+        {"cell_size": "18650", "cell_current_a": 15},
+        [
+            "cell_loss_w",
+            "heat_capacity_j_k",
+            "conductance_w_k",
+            "single_draw_temperature_c",
+            "peak_temperature_c",
+            "continuous_temperature_c",
+        ],
+    ),
+    TableRow(
+        "running-time",
+        {"layout": "2S1P", "cell_capacity_ah": 3, "cell_health": 0.9, "output_power_w": 40},
+        [2.7, *RUN],
+    ),
+    TableRow(
+        "running-time",
+        {
+            "layout": "2S1P",
+            "cell_capacity_ah": 3,
+            "state_of_charge": 0.5,
+            "coil_resistance_ohm": 1,
+            "draw_length_s": 3,
+        },
+        [1.5, *RUN, "draws"],
+    ),
+    TableRow(
+        "layouts",
+        {"most_cells": 4, "cell_rating_a": 15, "cell_capacity_ah": 2.5, "output_power_w": 60},
+        ["considered_count", "layout_count", "headroom of the first"],
+    ),
+    TableRow(
+        "layouts",
+        {"most_cells": 4, "cell_rating_a": 1, "cell_capacity_ah": 2.5, "output_power_w": 60},
+        ["considered_count", "layout_count"],
+    ),
+    TableRow(
+        "pack",
+        PACK,
+        [
+            "pack_charged_voltage_v",
+            "pack_nominal_voltage_v",
+            "pack_capacity_ah",
+            "pack_energy_wh",
+            "pack_resistance_ohm",
+            "pack_current_limit_even_a",
+            "pack_current_limit_allowance_a",
+        ],
+    ),
+    TableRow(
+        "cell-sag",
+        {"cell_current_a": 20, "open_circuit_voltage_v": 3.7},
+        ["sag_v", "loaded_voltage_v", "heat_w", "lost_power_ratio"],
+    ),
+    TableRow(
+        "sharing-by-spread",
+        {"parallel": 3, "group_current_a": 40, "cell_rating_a": 20},
+        [
+            "even_share",
+            "allowance_share",
+            "worst_cell_share",
+            "worst_cell_current_a",
+            "chance_above_allowance",
+            "chance_error",
+            "headroom",
+        ],
+    ),
+]
+
+
+@pytest.mark.parametrize("row", ROWS, ids=[f"{n}: {row}" for n, row in enumerate(ROWS, 1)])
+def test_each_step_ends_in_its_figure(ask, row):
+    """No step is left out, none is another's, and none is there that was not needed."""
+    got = ask(row.question, **row.asked)
+    results = [step.result for step in got.working]
+    expected = []
+    for step in row.steps:
+        if step == "headroom" and not hasattr(got, step):
+            expected.append(1 - got.worst_cell_current_a / row.asked["cell_rating_a"])
+        elif step == "headroom of the first":
+            expected.append(got.layouts[0].headroom)
+        else:
+            expected.append(getattr(got, step) if isinstance(step, str) else step)
+    assert results == pytest.approx(expected, rel=1e-12)

@@ -1,0 +1,118 @@
+"""The highest power of a converter, by hand, and where none is left."""
+
+import pytest
+
+CELL = {"layout": "1S1P", "cell_rating_a": 20, "cell_cutoff_voltage_v": 3.2, "efficiency": 0.8}
+# at rest at 4 V behind 0.1 ohm: 40 W at the most, U²/4R
+WEAK = {
+    "layout": "1S1P",
+    "cell_cutoff_voltage_v": 4.0,
+    "cutoff_basis": "at_rest",
+    "efficiency": 1,
+    "cell_resistance_ohm": 0.08,
+    "contact_resistance_ohm": 0.02,
+}
+POWER = "P = U·I by hand"
+
+
+@pytest.mark.parametrize(
+    ("asked", "expected"),
+    [
+        pytest.param(
+            CELL | {"idle_power_w": 4},
+            {
+                "highest_power_w": 48,
+                "highest_power_allowance_w": 48,
+                "pack_current_limit_a": 20,
+                "pack_lowest_voltage_v": 3.2,
+                "input_power_w": 64,
+            },
+            id=f"{POWER}: 3.2 V × 20 A less 4 W, of which four fifths arrive",
+        ),
+        pytest.param(
+            CELL | {"layout": "2S2P"},
+            {
+                "highest_power_w": 204.8,
+                "highest_power_allowance_w": 153.6,
+                "pack_current_limit_a": 40,
+                "pack_lowest_voltage_v": 6.4,
+                "input_power_w": 256,
+            },
+            id=f"{POWER}: 6.4 V × 2 × 20 A at 0.8, and three quarters of it by the allowance",
+        ),
+        pytest.param(
+            CELL | {"layout": "2S2P", "sharing": "allowance"},
+            {
+                "highest_power_w": 153.6,
+                "highest_power_allowance_w": 153.6,
+                "pack_current_limit_a": 30,
+                "input_power_w": 192,
+            },
+            id="common practice, no published source: 6.4 V × (2 − ½) × 20 A at 0.8",
+        ),
+        pytest.param(
+            CELL | {"cell_cutoff_voltage_tolerance_v": 0.2, "efficiency_tolerance": 0.05},
+            {"highest_power_w": 45, "pack_lowest_voltage_v": 3.0, "input_power_w": 60},
+            id=f"{POWER}, worst corner: 3.0 V × 20 A at 0.75",
+        ),
+        pytest.param(
+            WEAK | {"cell_rating_a": 10},
+            {"highest_power_w": 30, "pack_current_limit_a": 10},
+            id=f"{POWER}, at rest: 10 A take 1 V off 4 V, and 3 V × 10 A are 30 W",
+        ),
+        *(
+            pytest.param(
+                WEAK | {"cell_rating_a": rating_a},
+                {"highest_power_w": 40},
+                id=f"{POWER}, at rest: with {rating_a} A to give, still U²/4R = 40 W at 20 A",
+            )
+            for rating_a in (20, 30)
+        ),
+        pytest.param(
+            CELL | {"idle_power_w": 50, "cell_rating_a": 10},
+            {"highest_power_w": 0, "highest_power_allowance_w": 0, "input_power_w": 32},
+            id=f"{POWER}: 32 W do not feed a converter that needs 50 W for itself",
+        ),
+    ],
+)
+def test_by_hand(ask, asked, expected):
+    """The power at which the worst-case cell is at its rating, or the pack at its most."""
+    got = ask("highest-power", **asked)
+    assert {name: getattr(got, name) for name in expected} == pytest.approx(expected)
+
+
+@pytest.mark.parametrize(("layout", "shared"), [("1S1P", False), ("1S3P", True)])
+def test_each_way_of_sharing_is_told_where_there_is_power(ask, layout, shared):
+    """Where nothing is left for the output, that is said, and no limit by this or that sharing."""
+    asked = CELL | {"layout": layout, "cell_rating_a": 0.1}
+    some = {f.rule for f in ask("highest-power", **asked).findings}
+    assert ("sharing-allowance" in some) is shared
+    assert "no-power-left" not in some
+    none = {f.rule: f.sentence for f in ask("highest-power", **asked, idle_power_w=50).findings}
+    assert "no-power-left" in none
+    assert "50 W" in none["no-power-left"]
+    assert "sharing-allowance" not in none
+
+
+def test_the_limits_by_each_way_of_sharing(ask):
+    """By hand: 3.2 V × 20 A for 3, 2.5 and 1 / 0.4157 cells, rounded down to a tenth of a watt."""
+    asked = CELL | {"layout": "1S3P", "efficiency": 1}
+    found = {f.rule: f.sentence for f in ask("highest-power", **asked).findings}
+    assert "192 W" in found["sharing-allowance"]
+    assert "160 W" in found["sharing-allowance"]
+    assert "153.9 W" in found["sharing-rule-not-careful"]
+
+
+@pytest.mark.parametrize("sharing", ["even", {"spread": 0.1}])
+def test_the_working_is_the_figures(ask, sharing):
+    """Each step ends in the figure that the answer has; a spread shows as how many cells it counts."""
+    got = ask("highest-power", **CELL | {"layout": "2S3P", "sharing": sharing})
+    assert [step.result for step in got.working] == pytest.approx(
+        [
+            *([got.pack_current_limit_a / 20] if isinstance(sharing, dict) else []),
+            got.pack_current_limit_a,
+            got.pack_lowest_voltage_v,
+            got.input_power_w,
+            got.highest_power_w,
+        ]
+    )

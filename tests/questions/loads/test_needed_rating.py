@@ -1,0 +1,96 @@
+"""The rating that a power needs, by hand."""
+
+import pytest
+
+from percell.physics.errors import NoSolution
+
+CELL = {"layout": "1S1P", "output_power_w": 32, "cell_cutoff_voltage_v": 3.2, "efficiency": 0.8}
+WEAK = {
+    "layout": "1S1P",
+    "cell_cutoff_voltage_v": 4.0,
+    "cutoff_basis": "at_rest",
+    "efficiency": 1,
+    "cell_resistance_ohm": 0.08,
+    "contact_resistance_ohm": 0.02,
+}
+POWER = "P = U·I by hand"
+
+
+@pytest.mark.parametrize(
+    ("asked", "expected"),
+    [
+        pytest.param(
+            CELL,
+            {
+                "needed_rating_a": 12.5,
+                "needed_rating_allowance_a": 12.5,
+                "pack_current_a": 12.5,
+                "pack_lowest_voltage_v": 3.2,
+                "input_power_w": 40,
+            },
+            id=f"{POWER}: 32 W / 0.8 from 3.2 V are 12.5 A",
+        ),
+        pytest.param(
+            CELL | {"layout": "2S2P"},
+            {
+                "needed_rating_a": 3.125,
+                "needed_rating_allowance_a": 6.25 / 1.5,
+                "pack_current_a": 6.25,
+                "pack_lowest_voltage_v": 6.4,
+            },
+            id=f"{POWER}: 40 W from 6.4 V are 6.25 A, halved, or counted as 1.5 by the allowance",
+        ),
+        pytest.param(
+            CELL | {"layout": "1S2P", "sharing": "allowance"},
+            {"needed_rating_a": 12.5 / 1.5, "needed_rating_allowance_a": 12.5 / 1.5},
+            id="common practice, no published source: 12.5 A counted as P − ½ = 1.5 cells",
+        ),
+        pytest.param(
+            CELL
+            | {"output_power_tolerance_w": 8, "efficiency": 0.85, "efficiency_tolerance": 0.05},
+            {"needed_rating_a": 15.625, "input_power_w": 50},
+            id=f"{POWER}, worst corner: (32 W + 8 W) / (0.85 − 0.05) are 50 W",
+        ),
+        pytest.param(
+            WEAK | {"output_power_w": 30},
+            {"needed_rating_a": 10, "pack_lowest_voltage_v": 4},
+            id=f"{POWER}, at rest: 10 A take 1 V off 4 V, and 3 V × 10 A are the 30 W",
+        ),
+    ],
+)
+def test_by_hand(ask, asked, expected):
+    """The current of the worst-case cell is the rating that it needs."""
+    got = ask("needed-rating", **asked)
+    assert {name: getattr(got, name) for name in expected} == pytest.approx(expected)
+
+
+def test_no_rating_is_enough_for_more_than_the_pack_gives(ask):
+    """Above U²/4R = 40 W there is no answer, and the numbers say how much there is."""
+    assert ask("needed-rating", **WEAK, output_power_w=40).needed_rating_a == pytest.approx(20)
+    with pytest.raises(NoSolution) as none:
+        ask("needed-rating", **WEAK, output_power_w=40 * (1 + 1e-6))
+    assert none.value.numbers["available_power_w"] == pytest.approx(40)
+
+
+def test_each_way_of_sharing_is_told(ask):
+    """By hand: 60 W at 85 % from 3 V are 23.53 A; over 3, 2.5 and 1 / 0.4157 cells, rounded up."""
+    asked = {"layout": "1S3P", "output_power_w": 60, "cell_cutoff_voltage_v": 3}
+    found = {f.rule: f.sentence for f in ask("needed-rating", **asked).findings}
+    assert "7.9 A" in found["sharing-allowance"]
+    assert "9.5 A" in found["sharing-allowance"]
+    assert "9.8 A" in found["sharing-rule-not-careful"]
+
+
+@pytest.mark.parametrize("sharing", ["even", {"spread": 0.1}])
+def test_the_working_is_the_figures(ask, sharing):
+    """Each step ends in the figure that the answer has; a spread shows as how many cells it counts."""
+    got = ask("needed-rating", **CELL | {"layout": "2S3P", "sharing": sharing})
+    assert [step.result for step in got.working] == pytest.approx(
+        [
+            got.pack_lowest_voltage_v,
+            got.input_power_w,
+            got.pack_current_a,
+            *([got.pack_current_a / got.needed_rating_a] if isinstance(sharing, dict) else []),
+            got.needed_rating_a,
+        ]
+    )
