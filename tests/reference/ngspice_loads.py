@@ -73,7 +73,7 @@ def solved(load: dict, ngspice: str) -> dict:
         "pack_voltage_v": values[f"n{load['series']}"],
     }
     if load["kind"] == "direct":
-        found["coil_voltage_v"] = values["coil-from-wire"]
+        found["coil_voltage_v"] = values["coil"]
     return load | found
 
 

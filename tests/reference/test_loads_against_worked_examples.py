@@ -213,7 +213,7 @@ ROWS = [
                 "contact_resistance_ohm": 0,
             },
             {
-                "pack_highest_voltage_v": (4.1 * series, 1e-9),
+                "pack_charged_voltage_v": (4.1 * series, 1e-9),
                 "pack_nominal_voltage_v": (3.7 * series, 1e-9),
                 "pack_cutoff_voltage_v": (3.0 * series, 1e-9),
                 "pack_capacity_ah": (2.5 * parallel, 1e-9),
@@ -243,7 +243,7 @@ def test_published_transport_limit(row):
     """A pack of more than 100 Wh (49 CFR 175.10(a)(19)), and no other, has the transport finding."""
     got = answer(row.question, **row.asked)
     found = "transport-limit" in [finding.rule for finding in got.findings]
-    cells = got.cells
+    cells = got.cell_count
     assert found is (
         cells * row.asked["cell_capacity_ah"] * row.asked.get("cell_nominal_voltage_v", 3.6) > 100
     )
@@ -318,7 +318,7 @@ def test_published_voltages(cell):
             chemistry=cell.chemistry,
             cell_cutoff_voltage_v=cutoff_v,
         )
-        assert cell.full_v in (None, got.pack_highest_voltage_v)
+        assert cell.full_v in (None, got.pack_charged_voltage_v)
         return [finding.rule for finding in got.findings]
 
     assert findings(cell.empty_v) == []

@@ -61,7 +61,7 @@ ROWS = [
         pack("2S2P", 20),
         {
             "pack_current_limit_allowance_a": 30,
-            "pack_highest_voltage_v": 8.4,
+            "pack_charged_voltage_v": 8.4,
             "pack_capacity_ah": 6,
         },
     ),
@@ -72,7 +72,7 @@ ROWS = [
         {
             "pack_current_limit_allowance_a": 25,
             "pack_current_limit_even_a": 25,
-            "pack_highest_voltage_v": 12.6,
+            "pack_charged_voltage_v": 12.6,
         },
     ),
     TableRow(

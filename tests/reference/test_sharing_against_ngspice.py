@@ -81,7 +81,7 @@ def test_joining(packs, number):
     np.testing.assert_allclose(ours, theirs, rtol=1e-6)
     if len(theirs) == 2:
         pair = rush_current_a(
-            voltage_difference_v=sources_v[0] - sources_v[1],
+            voltage_apart_v=sources_v[0] - sources_v[1],
             path_resistance_ohm=cells_ohm[0] + contacts_ohm[0],
             other_path_resistance_ohm=cells_ohm[1] + contacts_ohm[1],
         )

@@ -227,7 +227,7 @@ def test_one_degraded_cell(source):
     )
     np.testing.assert_allclose(got.cell_current_a, [[15, 15], [10, 20], [15, 15]], rtol=1e-12)
     assert got.hottest == (1, 1), source
-    assert got.worst_cell_share == pytest.approx(2 / 3)
+    assert got.hottest_share == pytest.approx(2 / 3)
 
 
 # current divider, answers by hand; the mismatches are those that Gogoana et al., J. Power Sources
@@ -265,5 +265,5 @@ def test_two_cells_apart(mismatch, larger_percent, smaller_percent):
 def test_rush_between_two_cells(apart_v, rush_a):
     """0.1 V between two cells of 20 milliohm drives 2.5 A, half of it half."""
     assert rush_current_a(
-        voltage_difference_v=apart_v, path_resistance_ohm=0.02, other_path_resistance_ohm=0.02
+        voltage_apart_v=apart_v, path_resistance_ohm=0.02, other_path_resistance_ohm=0.02
     ) == pytest.approx(rush_a)
