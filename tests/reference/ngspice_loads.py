@@ -78,7 +78,7 @@ def solved(load: dict, ngspice: str) -> dict:
 
 
 def main() -> None:
-    """TablePrint all loads, solved."""
+    """Print all loads, solved."""
     draw = random.Random(20251)  # noqa: S311  loads are drawn, no secret
     print(
         json.dumps(

@@ -24,14 +24,14 @@ def made_pack(kind: str, draw: random.Random) -> dict:
     apart_v = 0.6 if kind == "joining" else 0.1
     base_v = draw.uniform(3.2, 3.6)
 
-    def printed_table(low: float, high: float) -> list[list[float]]:
+    def grid(low: float, high: float) -> list[list[float]]:
         return [[round(draw.uniform(low, high), 7) for _ in range(parallel)] for _ in range(series)]
 
     pack = {
         "kind": kind,
-        "cell_source_voltage_v": printed_table(base_v, base_v + apart_v),
-        "cell_resistance_ohm": printed_table(0.008, 0.040),
-        "contact_resistance_ohm": printed_table(0.0001, 0.015),
+        "cell_source_voltage_v": grid(base_v, base_v + apart_v),
+        "cell_resistance_ohm": grid(0.008, 0.040),
+        "contact_resistance_ohm": grid(0.0001, 0.015),
     }
     if kind == "direct":
         pack["load_resistance_ohm"] = round(draw.uniform(0.05, 2.0), 4)
@@ -81,7 +81,7 @@ def solved(pack: dict, ngspice: str) -> dict:
 
 
 def main() -> None:
-    """TablePrint all packs, solved."""
+    """Print all packs, solved."""
     draw = random.Random(20250)  # noqa: S311  packs are drawn, no secret
     print(
         json.dumps(

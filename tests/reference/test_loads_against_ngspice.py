@@ -36,12 +36,10 @@ def answer(question_id, load, **body):
     return question.answer(msgspec.convert(shared | body, question.asked))
 
 
-def assert_even(load, even_cell_current_a):
+def assert_even(load, each_a):
     """Every cell of the simulated pack carries what we say of an even share."""
     series, parallel = load["series"], load["parallel"]
-    assert load["even_cell_current_a"] == pytest.approx(
-        [even_cell_current_a] * series * parallel, rel=1e-9
-    )
+    assert load["cell_current_a"] == pytest.approx([each_a] * series * parallel, rel=1e-9)
 
 
 @pytest.mark.parametrize(
