@@ -6,6 +6,7 @@ import re
 import tomllib
 from html.parser import HTMLParser
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 
@@ -52,6 +53,76 @@ class Page(HTMLParser):
             self.inside = values.get("id", "").startswith("t-")
             self.tables += self.inside
         self.unscoped += tag == "th" and self.inside and not values.get("scope")
+
+
+# elements of HTML that have no end
+VOID = {"area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "wbr"}
+
+
+class Balance(HTMLParser):
+    """Where a page has a tag without its other half, and the drawings in it."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.wrong: list[str] = []
+        self.lines = text.splitlines(keepends=True)
+        self.drawings: list[str] = []
+        self.start = (0, 0)
+        self.feed(text)
+        self.close()
+        self.wrong += [f"<{tag}> is left open" for tag in self.open]
+
+    def handle_starttag(self, tag, _):
+        if tag == "svg" and "svg" not in self.open:
+            self.start = self.getpos()
+        if tag not in VOID or "svg" in self.open:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag, _):
+        if tag not in VOID and "svg" not in self.open:
+            self.wrong.append(f"<{tag}/> in line {self.getpos()[0]}: HTML leaves it open")
+
+    def handle_endtag(self, tag):
+        if not self.open or self.open[-1] != tag:
+            self.wrong.append(f"</{tag}> in line {self.getpos()[0]}, within {self.open[-1:]}")
+        if tag in self.open:
+            while self.open.pop() != tag:
+                pass
+        if tag == "svg" and "svg" not in self.open:
+            (first, at), (last, end) = self.start, self.getpos()
+            text = "".join(self.lines[first - 1 : last])
+            after = len(self.lines[last - 1]) - end - len("</svg>")
+            self.drawings.append(text[at : len(text) - after])
+
+
+@pytest.mark.parametrize(
+    ("text", "wrong"),
+    [
+        ("<p>one<br>two</p><svg><g/><g></g></svg>", []),
+        ("<p>one", ["<p> is left open"]),
+        ("<svg><g></svg>", ["</svg> in line 1, within ['g']"]),
+        ("<div/>", ["<div/> in line 1: HTML leaves it open"]),
+        ("</div>", ["</div> in line 1, within []"]),
+    ],
+)
+def test_a_tag_without_its_other_half_is_seen(text, wrong):
+    """The reader of tags that the next test relies on sees what is wrong, and that alone."""
+    assert Balance(text).wrong == wrong
+
+
+def test_every_tag_is_closed_and_every_drawing_is_xml(site):
+    """Each page is balanced HTML, and each drawing in it can be taken out as a file of its own."""
+    drawings = 0
+    for name, text in pages(site).items():
+        page = Balance(text)
+        assert page.wrong == [], name
+        for drawing in page.drawings:
+            root = ElementTree.fromstring(drawing)  # noqa: S314 - of our own build
+            assert root.tag == "{http://www.w3.org/2000/svg}svg", name
+        drawings += len(page.drawings)
+        assert text.count("<svg") == len(page.drawings), name
+    assert drawings > 100
 
 
 @pytest.fixture
@@ -205,7 +276,7 @@ def test_every_finding_and_problem_type_has_its_place(site):
 def test_diagrams_have_a_text_and_the_api_s_numbers(site):
     """A wiring diagram is named for those who hear it, and drawn as SVG in the page."""
     text = (site / "learn" / "layouts" / "index.html").read_text("utf-8")
-    figures = re.findall(r'<svg role="img" aria-label="([^"]+)"', text)
+    figures = re.findall(r'<svg [^>]*role="img" aria-label="([^"]+)"', text)
     assert len(figures) >= 4
     assert any("each cell 16.8 A at 4.2 V" in figure for figure in figures)
 
