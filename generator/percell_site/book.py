@@ -24,11 +24,12 @@ class Book:
     @cached_property
     def reference(self) -> dict[str, Any]:
         """The API's catalogues: rules, cautions, chemistries, problem types."""
-        return self._json("/v1/reference")
+        reference: dict[str, Any] = self.api.get_json("/v1/reference")
+        return reference
 
     def files(self) -> dict[str, str | bytes]:
         """Return every generated file by its path below the docs folder."""
-        entries = self._json("/v1/tables")["tables"]
+        entries = self.api.get_json("/v1/tables")["tables"]
         made: dict[str, str | bytes] = {
             "reference.json": json.dumps(self.reference, ensure_ascii=False),
             "tables/index.md": pages.tables_page(entries),
@@ -66,7 +67,3 @@ class Book:
             "reply": lambda query: quoted.reply(self.api, query),
         }
         return _MARKER.sub(put, markdown)
-
-    def _json(self, path: str) -> dict[str, Any]:
-        answer: dict[str, Any] = json.loads(self.api.get(path))
-        return answer

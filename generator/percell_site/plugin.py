@@ -10,7 +10,6 @@ from typing import Any
 from mkdocs.commands.build import build as run_mkdocs
 from mkdocs.config import base, config_options, load_config
 from mkdocs.config.defaults import MkDocsConfig
-from mkdocs.exceptions import PluginError
 from mkdocs.plugins import BasePlugin
 from mkdocs.structure.files import File, Files
 from mkdocs.structure.pages import Page
@@ -18,7 +17,7 @@ from mkdocs.utils import get_build_timestamp
 
 from percell_site.api import Api, ApiError, connect
 from percell_site.book import Book
-from percell_site.profiles import ProfileError, load
+from percell_site.profiles import load
 
 Progress = Callable[[int, int], None]
 
@@ -41,14 +40,9 @@ class PercellPlugin(BasePlugin[Options]):
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Connect to the API, and let the theme print its version."""
         date = datetime.fromtimestamp(get_build_timestamp(), tz=UTC).date().isoformat()
-        try:
-            self._api = connect(self.config.api)
-            self._book = Book(self._api, date, load(self._cells(config)))
-            config.extra["percell_version"] = self._book.reference["version"]
-        except (OSError, ApiError) as error:
-            raise PluginError(f"the API did not answer: {error}") from error
-        except ProfileError as error:
-            raise PluginError(str(error)) from error
+        self._api = connect(self.config.api)
+        self._book = Book(self._api, date, load(self._cells(config)))
+        config.extra["percell_version"] = self._book.reference["version"]
         return config
 
     def _cells(self, config: MkDocsConfig) -> Path:
@@ -57,11 +51,7 @@ class PercellPlugin(BasePlugin[Options]):
 
     def on_files(self, files: Files, /, *, config: MkDocsConfig) -> Files:
         """Add what the API answers."""
-        try:
-            made = self._book.files()
-        except ApiError as error:
-            raise PluginError(str(error)) from error
-        for path, content in made.items():
+        for path, content in self._book.files().items():
             files.append(File.generated(config, path, content=content))
         self._pages = len(files.documentation_pages())
         return files
@@ -75,12 +65,13 @@ class PercellPlugin(BasePlugin[Options]):
         try:
             return self._book.filled(markdown)
         except ApiError as error:
-            raise PluginError(f"{page.file.src_uri}: {error}") from error
+            raise ApiError(f"{page.file.src_uri}: {error}") from error
 
     def on_shutdown(self) -> None:
-        """Let go of the API."""
+        """Close the connection to the API. MkDocs uses one plugin for all builds of a process."""
         if self._api:
             self._api.close()
+            self._api = None
 
     def on_post_page(self, output: str, /, *, page: Page, config: MkDocsConfig) -> str:
         """Count, for whoever watches."""
@@ -116,7 +107,11 @@ def build(
 ) -> None:
     """Build the site of a source folder, which holds mkdocs.yml, into another folder.
 
-    ``api``, ``cells`` and ``site_url`` come before what mkdocs.yml says of them.
+    ``api``, ``cells`` and ``site_url`` take the place of what mkdocs.yml says.
+
+    Raises:
+        ApiError: The API does not answer, or refuses something that the site asks.
+        ProfileError: A file of ``cells`` is not a profile.
     """
     # MkDocs takes a relative folder from where mkdocs.yml lies, a caller from where it stands
     settings: dict[str, Any] = {"site_dir": str(out.absolute())}

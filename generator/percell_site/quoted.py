@@ -1,6 +1,5 @@
 """What the prose quotes of the API at build time: a figure of a table, an answer as text to paste."""
 
-import json
 import re
 from typing import Any
 
@@ -21,7 +20,7 @@ def figure(api: Api, place: str) -> str:
         ApiError: The table has no such place.
     """
     name, anchor, *rest = place.split()
-    table = json.loads(api.get(f"/v1/tables/{name}"))
+    table = api.get_json(f"/v1/tables/{name}")
     axes = len(table["columns_by"])
     row = next((r for r in table["rows"] if r["anchor"] == anchor), None)
     at = next(

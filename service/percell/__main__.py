@@ -91,7 +91,7 @@ def site_group() -> None:
 )
 @click.option(
     "--cells",
-    type=click.Path(file_okay=False, exists=True, path_type=Path),
+    type=click.Path(path_type=Path),
     help="Folder of profiles of your own cells. [default: the invented demo cells]",
 )
 def build(api: str | None, out: Path, cells: Path | None) -> None:
@@ -117,7 +117,7 @@ def build(api: str | None, out: Path, cells: Path | None) -> None:
     "logs",
     nargs=-1,
     required=True,
-    type=click.Path(dir_okay=False, exists=True, path_type=Path),
+    type=click.Path(path_type=Path),
 )
 @click.option("--name", required=True, help="What the cell is called.")
 @click.option("--chemistry", default="nmc", show_default=True, help="Its positive electrode.")

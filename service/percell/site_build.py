@@ -3,6 +3,8 @@
 import logging
 import os
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from hashlib import blake2b
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -13,6 +15,8 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
 import percell_site
 from percell import VERSION
+from percell_site.api import ApiError
+from percell_site.profiles import ProfileError
 
 STAMP = "percell-build.txt"
 _OWN_CELLS = "own cells"
@@ -76,14 +80,26 @@ def refuse_foreign(folder: Path) -> None:
         )
 
 
+@contextmanager
+def _faults_in_one_line() -> Iterator[None]:
+    try:
+        yield
+    except (ApiError, ProfileError, OSError) as error:
+        raise click.ClickException(f"the site was not built: {error}") from error
+
+
+@_faults_in_one_line()
 def build_site(*, api: str | None, out: Path, url: str, cells: Path | None = None) -> None:
     """Build the site in a folder of its own beside where it goes, then put it in place at once.
 
     Raises:
-        click.ClickException: What is in place is none of percell's; it is left as it is.
+        click.ClickException: percell did not build what is in place, the API does not answer, or a
+            profile or a folder cannot be read. What is in place stays as it is.
     """
     from percell_site.plugin import build
 
+    if cells:
+        os.listdir(cells)  # the build takes a folder that is not there for an empty one
     out = out.resolve()
     refuse_foreign(out)
     inside = Path.cwd().is_relative_to(out)
