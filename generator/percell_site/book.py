@@ -1,4 +1,4 @@
-"""Everything that the API adds to the prose: pages and files by path, and what markers stand for."""
+"""Everything that the API adds to the prose: whole pages and files, and the content of markers."""
 
 import json
 import re
@@ -14,7 +14,7 @@ _MARKER = re.compile(r"\{\{ ([\w-]+): ([^{}]+?) \}\}")
 
 
 class Book:
-    """The generated part of the site, asked from one API."""
+    """The generated part of the site. One API answers for all of it."""
 
     def __init__(self, api: Api, date: str, profiles: list[Profile]) -> None:
         self.api = api
@@ -51,7 +51,7 @@ class Book:
         return made | cells.cell_pages(self.api, self.profiles, self.reference, self.date)
 
     def filled(self, markdown: str) -> str:
-        """Return prose with each marker, as in ``{{ diagram: 2s2p-direct }}``, put in place."""
+        """Return prose with the content of each marker, such as ``{{ diagram: 2s2p-direct }}``."""
 
         def put(found: re.Match[str]) -> str:
             kind, name = found.groups()
@@ -61,9 +61,9 @@ class Book:
 
         makers: dict[str, Callable[[str], str]] = {
             "compared": lambda name: compared.table(self.reference, name),
-            "diagram": lambda name: diagrams.figure(self.api, name),
+            "diagram": lambda name: diagrams.diagram(self.api, name),
             "example": lambda question: examples.example(self.api, question),
-            "figure": lambda place: quoted.figure(self.api, place),
+            "figure": lambda place: quoted.table_figure(self.api, place),
             "reply": lambda query: quoted.reply(self.api, query),
         }
         return _MARKER.sub(put, markdown)

@@ -1,4 +1,4 @@
-"""The picture above a table, drawn by pygal. The numbers stand below it, so it may leave some out."""
+"""The chart above a table, drawn by pygal. It may leave figures out: the table has them all."""
 
 import itertools
 import math
@@ -12,16 +12,16 @@ from pygal.style import Style
 
 from percell_site import drawing
 
-# pygal leaves an import hook of an outdated form behind, which Python warns of at every later import
+# pygal leaves an import hook of an outdated form, and Python warns of it at every later import
 sys.meta_path[:] = [hook for hook in sys.meta_path if not isinstance(hook, pygal.PluginImportFixer)]
 
-# colours of the page's own scheme, so that one drawing serves light, dark and print; each line also
-# has its own dashes, for colour is never the only sign
+# colours of the page's scheme: one drawing serves light, dark and print. Each line also has its own
+# dashes, because colour must never be the only sign.
 _COLOURS = ("var(--pc-accent)", "var(--pc-over-ink)", "var(--pc-little-ink)", "var(--pc-ink)")
-# fewer steps of the last printed digit than this are not drawn on a scale of factors
+# a logarithmic scale leaves out figures of fewer steps of the last printed digit: they look like stairs
 _LEAST_STEPS = 5
 _DASHES = ("none", "8,4", "2,4", "10,4,2,4", "16,6", "4,2")
-# a line may run behind a name
+# the halo keeps a name readable in front of a line
 _LABEL = "fill:var(--pc-ink);stroke:var(--pc-paper);stroke-width:4px;paint-order:stroke"
 _STYLE = Style(
     background="transparent",
@@ -75,7 +75,7 @@ def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) ->
         drawn = [height for line in lines for height in line.heights if height is not None]
         plot.x_labels = _round_numbers([row["value"] for row in table["rows"]])
         plot.y_labels = _round_numbers(drawn)
-        plot.range = (min(drawn) * 0.7, max(drawn))  # no name stands on the axis
+        plot.range = (min(drawn) * 0.7, max(drawn))  # keeps the names off the axis
     named_at = _widest_gap(lines, logarithmic=wanted["logarithmic"])
     for n, line in enumerate(lines):
         points: list[Any] = []
@@ -102,8 +102,6 @@ def _lines(table: dict[str, Any], wanted: dict[str, Any], index: int) -> list[_L
         next(i for i, c in enumerate(table["columns"]) if c["values"] == values)
         for values in wanted["columns"]
     ]
-    # a scale of factors has no place for zero, and shows a figure of a few last digits as stairs
-    least = _LEAST_STEPS * 10.0 ** -table["prints"][index]["decimals"]
     lines = [
         _Line(name, [row["cells"][at]["values"][index] for row in table["rows"]])
         for at, name in zip(
@@ -111,6 +109,7 @@ def _lines(table: dict[str, Any], wanted: dict[str, Any], index: int) -> list[_L
         )
     ]
     if wanted["logarithmic"]:
+        least = _LEAST_STEPS * 10.0 ** -table["prints"][index]["decimals"]
         lines = [
             _Line(name, [h if h is not None and h >= least else None for h in heights])
             for name, heights in lines
@@ -127,7 +126,7 @@ def _empty_plot(table: dict[str, Any], wanted: dict[str, Any], index: int) -> An
         disable_xml_declaration=True,
         dots_size=2,
         show_y_guides=True,
-        # each line is named at its end: a legend would be told apart by colour alone
+        # each line has its name beside it: a legend would rely on colour alone
         show_legend=False,
         print_labels=True,
         include_x_axis=False,
@@ -145,7 +144,7 @@ def _empty_plot(table: dict[str, Any], wanted: dict[str, Any], index: int) -> An
 
 
 def _round_numbers(values: list[float]) -> list[float]:
-    """Return those of 1, 2, 5, 10, 20 and so on that lie within the values."""
+    """Return those of 1, 2, 5, 10, 20 and so on that lie between the lowest and the highest value."""
     steps = [
         step * 10.0**power
         for power in range(math.floor(math.log10(min(values))), math.ceil(math.log10(max(values))))
@@ -155,7 +154,7 @@ def _round_numbers(values: list[float]) -> list[float]:
 
 
 def _names(labels: list[list[str]]) -> list[str]:
-    """Return a name for each line: what it does not have in common with all the others."""
+    """Return a name for each line: the part of its labels that differs from line to line."""
     levels = [i for i in range(len(labels[0])) if len({one[i] for one in labels}) > 1]
     return [", ".join(one[i] for i in levels) for one in labels]
 
@@ -170,7 +169,7 @@ def _remove_parts_for_scripts(picture: Element) -> None:
 
 
 def _place_labels(picture: Element, lines: list[_Line]) -> None:
-    """Set off the name of each line, and move that of a falling line from below the line to above it."""
+    """Give each line's name a halo, and move the name of a falling line from below it to above it."""
     for group in picture.iter(f"{drawing.SVG}g"):
         for label in group.iterfind(f"{drawing.SVG}text[@class='label']"):
             label.set("style", _LABEL)
@@ -185,7 +184,7 @@ def _number_of_line(group: Element) -> int:
 
 
 def _widest_gap(lines: list[_Line], *, logarithmic: bool) -> int:
-    """Return the row at which the lines lie furthest apart, the last of such: there they are named."""
+    """Return the row at which the lines are furthest apart, where their names have room."""
     scale = math.log if logarithmic else float
 
     def least_gap(row: int) -> float:

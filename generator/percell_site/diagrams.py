@@ -1,4 +1,4 @@
-"""Wiring diagrams: drawn by schemdraw, with currents and voltages that the API worked out."""
+"""Wiring diagrams, drawn by schemdraw, with currents and voltages from the API."""
 
 from math import ceil
 from typing import Any, NamedTuple
@@ -40,8 +40,8 @@ WIRINGS = {
 }
 
 
-def figure(api: Api, name: str) -> str:
-    """Return a diagram as a figure of HTML with its drawing inside.
+def diagram(api: Api, name: str) -> str:
+    """Return a wiring diagram as a figure of HTML.
 
     Raises:
         ApiError: There is no diagram of that name.
@@ -65,8 +65,8 @@ def figure(api: Api, name: str) -> str:
         direct=direct,
     )
     said = (
-        f"{wiring.caption}: the pack gives {_up(load['pack_current_a'])} A at {pack_v:.1f} V, and each "
-        f"cell {_up(load['cell_current_a'])} A at {pack_v / series:.1f} V"
+        f"{wiring.caption}: the pack gives {_rounded_up(load['pack_current_a'])} A at {pack_v:.1f} V, and each "
+        f"cell {_rounded_up(load['cell_current_a'])} A at {pack_v / series:.1f} V"
         f"{', shared evenly' if parallel > 1 else ''}."
     )
     picture.set("style", "overflow:visible")
@@ -96,15 +96,17 @@ def _draw(
     for column in range(parallel):
         for row in range(series):
             cell = elm.BatteryCell().at((column * step, row * height)).up().length(height)
-            # reversed, so that the long stroke, the positive plate, is on top
-            circuit += cell.reverse().label(f"{cell_v:.1f} V\n{_up(cell_a)} A", loc="bottom")
+            # reversed: the long stroke, which is the positive plate, belongs on top
+            circuit += cell.reverse().label(
+                f"{cell_v:.1f} V\n{_rounded_up(cell_a)} A", loc="bottom"
+            )
     rails = (parallel - 1) * step
     for row in range(series + 1):
-        # every level of a group is joined: that is what makes it a parallel group
+        # a line at every level joins the cells of each parallel group
         if parallel > 1:
             circuit += elm.Line().at((0, row * height)).to((rails, row * height))
     right = rails + step * 1.1
-    circuit += elm.Line().at((rails, top)).to((right, top)).label(f"{_up(pack_a)} A →")
+    circuit += elm.Line().at((rails, top)).to((right, top)).label(f"{_rounded_up(pack_a)} A →")
     circuit += elm.Line().at((rails, 0)).to((right, 0))
     part: Any = elm.Resistor() if direct else elm.RBox()
     part = part.at((right, top)).down().length(top)
@@ -114,6 +116,6 @@ def _draw(
     return drawing.parsed(circuit.get_imagedata("svg"))
 
 
-def _up(current_a: float) -> str:
-    """Return a current rounded up, the careful side, to a tenth."""
+def _rounded_up(current_a: float) -> str:
+    """Return a current rounded up to a tenth, toward caution."""
     return f"{ceil(current_a * 10 - 1e-6) / 10:.1f}"

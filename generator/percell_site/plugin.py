@@ -1,4 +1,4 @@
-"""The only module that knows MkDocs: hands what the API answers to the build."""
+"""The only module that knows MkDocs: it adds what the API answers to the build."""
 
 import gc
 from collections.abc import Callable, Iterator
@@ -38,7 +38,7 @@ class PercellPlugin(BasePlugin[Options]):
         self._pages = self._done = 0
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
-        """Connect to the API, and let the theme print its version."""
+        """Connect to the API, and give its version to the theme."""
         date = datetime.fromtimestamp(get_build_timestamp(), tz=UTC).date().isoformat()
         self._api = connect(self.config.api)
         self._book = Book(self._api, date, load(self._cells(config)))
@@ -46,11 +46,11 @@ class PercellPlugin(BasePlugin[Options]):
         return config
 
     def _cells(self, config: MkDocsConfig) -> Path:
-        """Return the folder of cell profiles; a relative one lies beside mkdocs.yml."""
+        """Return the folder of cell profiles; a relative path starts at the folder of mkdocs.yml."""
         return Path(config.config_file_path).parent / self.config.cells
 
     def on_files(self, files: Files, /, *, config: MkDocsConfig) -> Files:
-        """Add what the API answers."""
+        """Add the generated pages and files."""
         for path, content in self._book.files().items():
             files.append(File.generated(config, path, content=content))
         self._pages = len(files.documentation_pages())
@@ -74,7 +74,7 @@ class PercellPlugin(BasePlugin[Options]):
             self._api = None
 
     def on_post_page(self, output: str, /, *, page: Page, config: MkDocsConfig) -> str:
-        """Count, for whoever watches."""
+        """Report how many pages are written."""
         self._done += 1
         if self.progress:
             self.progress(self._done, self._pages)
@@ -82,20 +82,20 @@ class PercellPlugin(BasePlugin[Options]):
 
 
 @contextmanager
-def _uncollected() -> Iterator[None]:
-    """Let cycles of garbage lie: a build makes some megabytes of them, and looking takes a twentieth."""
+def _without_garbage_collection() -> Iterator[None]:
+    """Turn the garbage collector off during a build: it takes a twentieth of the time to free a few MB."""
     collecting = gc.isenabled()
     gc.disable()
     try:
         yield
     finally:
-        # nor is it looked through as the process ends, which it does soon after a build
+        # the process ends soon after a build: do not look through the garbage then either
         gc.freeze()
         if collecting:
             gc.enable()
 
 
-@_uncollected()
+@_without_garbage_collection()
 def build(
     *,
     source: Path,
@@ -113,7 +113,7 @@ def build(
         ApiError: The API does not answer, or refuses something that the site asks.
         ProfileError: A file of ``cells`` is not a profile.
     """
-    # MkDocs takes a relative folder from where mkdocs.yml lies, a caller from where it stands
+    # MkDocs starts a relative path at the folder of mkdocs.yml, the caller at the current folder
     settings: dict[str, Any] = {"site_dir": str(out.absolute())}
     if site_url:
         settings["site_url"] = site_url
