@@ -9,9 +9,11 @@ import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import click
 import httpx
 import pytest
 
+from percell import build_beside
 from percell.site_build import STAMP
 
 GRACE_S = 5  # how long a request may hold up the end
@@ -158,3 +160,28 @@ def test_a_site_with_own_cells_is_not_built_into_the_cache(tmp_path: Path) -> No
     assert done.returncode == 1
     assert done.stderr.startswith(f"Error: {cache} is a cache")
     assert not cache.exists()
+
+
+def test_a_build_gives_up_on_a_server_that_never_starts(monkeypatch: pytest.MonkeyPatch) -> None:
+    """After its time the build ends, and says in one line why there is no site."""
+    monkeypatch.setattr(build_beside, "_WAIT_S", 0.2)
+    with socket.socket() as taken:  # nothing listens at its port
+        taken.bind(("127.0.0.1", 0))
+        api = f"http://127.0.0.1:{taken.getsockname()[1]}/"
+        with pytest.raises(click.ClickException, match=f"the site was not built: {api}: "):
+            build_beside._wait_for(api)
+
+
+def test_a_build_that_fails_ends_with_one_line(started: Callable[[int], Server]) -> None:
+    """A folder that cannot be written is named, with status 1."""
+    server = started(1)
+    (server.home / "file").write_text("no folder")
+    done = subprocess.run(
+        [sys.executable, "-m", "percell.build_beside", server.url, "file/site", server.url],
+        cwd=server.home,
+        capture_output=True,
+        text=True,
+    )
+    assert done.returncode == 1
+    assert done.stderr.startswith("Error: the site was not built: ")
+    assert len(done.stderr.splitlines()) == 1

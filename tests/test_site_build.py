@@ -6,13 +6,14 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import click
 import pytest
 from click.testing import CliRunner, Result
 
 import percell_site.plugin
 from percell.__main__ import main
 from percell.serve import serve
-from percell.site_build import HERE, STAMP, is_current, site_url
+from percell.site_build import HERE, STAMP, fingerprint, is_current, refuse_foreign, site_url
 
 
 @pytest.fixture
@@ -135,22 +136,50 @@ def test_a_build_that_fails_leaves_nothing(
     assert tree(out.parent) == before
 
 
-def test_an_earlier_site_comes_back_where_the_new_one_cannot_go(
-    out: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("before", ["nothing", "an earlier site"])
+def test_what_was_in_place_comes_back_where_the_new_site_cannot_go(
+    out: Path, monkeypatch: pytest.MonkeyPatch, before: str
 ) -> None:
-    """Between the two renamings a failure undoes the first."""
+    """Between the two renamings a failure undoes the first, and is said in one line."""
     rename = Path.rename
 
     def failing(path: Path, target: Path) -> Path:
         if path.name == "new":
-            raise OSError
+            raise OSError(18, "Invalid cross-device link", str(path))
         return rename(path, target)
 
-    earlier(out)
-    before = tree(out.parent)
+    if before == "an earlier site":
+        earlier(out)
+    was = tree(out.parent)
     monkeypatch.setattr(Path, "rename", failing)
-    assert run("site", "build", "--out", out).exit_code != 0
-    assert tree(out.parent) == before
+    result = run("site", "build", "--out", out)
+    assert result.exit_code == 1
+    assert result.output.startswith("Error: the site was not built: [Errno 18] ")
+    assert tree(out.parent) == was
+
+
+def test_a_file_in_the_place_of_the_site_is_refused(tmp_path: Path) -> None:
+    """A file is no folder for a site, however a caller names it."""
+    (tmp_path / "site").write_text("years of work")
+    with pytest.raises(click.ClickException, match=f"{tmp_path}/site: Not a directory"):
+        refuse_foreign(tmp_path / "site")
+
+
+def test_a_site_is_stale_by_its_sources_alone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A page that changes makes it stale; compiled modules and a site built among the sources do not."""
+    monkeypatch.setattr("percell.site_build.source", lambda: tmp_path)
+    page = tmp_path / "docs" / "index.md"
+    page.parent.mkdir()
+    page.write_text("one")
+    first = fingerprint(HERE)
+    for folder in ("__pycache__", "public"):
+        (tmp_path / folder).mkdir()
+        (tmp_path / folder / "made").write_text("by a build")
+    assert fingerprint(HERE) == first
+    page.write_text("two")
+    assert fingerprint(HERE) != first
 
 
 def test_the_folder_that_one_stands_in(out: Path, monkeypatch: pytest.MonkeyPatch) -> None:
