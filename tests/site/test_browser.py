@@ -12,7 +12,7 @@ import uvicorn
 from percell.web.app import create_app
 
 TABLE = "/tables/coil-current-and-power/"
-# without these the browser looks for its maker's hosts at every start
+# without these the browser contacts its vendor's hosts at every start
 QUIET = [
     "--no-sandbox",
     "--disable-gpu",
@@ -113,7 +113,7 @@ def browser(browser_with, fonts):
 
 @pytest.fixture
 def open_page(browser, address):
-    """Open a page and watch what it asks for and complains of."""
+    """Open a page, and record its requests and its errors."""
     contexts = []
 
     def opened(path, **settings):
@@ -207,7 +207,7 @@ def test_everything_in_the_header_is_in_view_on_a_phone(open_page):
 
 
 def test_a_linked_row_is_in_view_and_highlighted(open_page):
-    """A link to a row shows that row, set off from the others."""
+    """A link to a row shows that row, and highlights it."""
     page = open_page(TABLE + "#0.25-ohm")
     row = page.locator("tr[id='0.25-ohm']")
     background = "e => getComputedStyle(e.querySelector('td:not([class])') || e).backgroundColor"
@@ -219,7 +219,7 @@ def test_a_linked_row_is_in_view_and_highlighted(open_page):
 
 
 def test_a_row_is_copied_as_link_and_as_reply_by_keyboard(open_page, address):
-    """Both controls are buttons with names; what they copy is said to screen readers."""
+    """Both controls are buttons with names, and screen readers hear what was copied."""
     page = open_page(TABLE, permissions=["clipboard-read", "clipboard-write"])
     page.get_by_role("button", name="Copy link to the row 0.5 Ω").focus()
     page.keyboard.press("Enter")
@@ -238,7 +238,7 @@ def test_a_row_is_copied_as_link_and_as_reply_by_keyboard(open_page, address):
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_text_stands_out_from_its_ground(open_page, scheme):
-    """Text and ground of a table keep the ratio 4.5 to 1 (WCAG 2.2, 1.4.3) in both schemes."""
+    """Text and background of a table keep the ratio 4.5 to 1 (WCAG 2.2, 1.4.3) in both schemes."""
     page = open_page(TABLE, color_scheme=scheme)
     pairs = page.evaluate(
         """() => [...document.querySelectorAll('.pc-grid td, .pc-lede, .md-content a')].slice(0, 300).map(e => {
@@ -264,7 +264,7 @@ def luminance(colour):
 @BOTH
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_print_keeps_every_column_and_the_caution(open_page, tool, tmp_path, paper):
-    """On paper a wide table loses nothing, and says where it comes from and what to mind."""
+    """On paper a wide table keeps every column, its source and its caution."""
     page = open_page(TABLE)
     pdf = tmp_path / "table.pdf"
     page.pdf(path=pdf, format=paper, prefer_css_page_size=False)
@@ -280,7 +280,7 @@ def test_print_keeps_every_column_and_the_caution(open_page, tool, tmp_path, pap
 
 
 def test_print_starts_a_table_below_its_picture(open_page, tool, site, tmp_path):
-    """A table with a picture before it leaves no half page empty: its first rows stand on the first page."""
+    """A table below a chart starts on the first page and leaves no half page empty."""
     pictured = [
         page.parent.name
         for page in sorted((site / "tables").glob("*/index.html"))
@@ -303,7 +303,7 @@ def test_print_starts_a_table_below_its_picture(open_page, tool, site, tmp_path)
             assert any(line.startswith("".join(row.split())) for line in first), (name, row)
 
 
-# the names in a table, each with the characters that a line of it ends with before its end
+# the names in a table, each with the characters after which its lines break
 LINE_ENDS = """table => [...table.querySelectorAll('td:first-child code')].map(code => {
     const walk = document.createTreeWalker(code, NodeFilter.SHOW_TEXT), seen = [];
     for (let node = walk.nextNode(); node; node = walk.nextNode())
@@ -320,7 +320,7 @@ LINE_ENDS = """table => [...table.querySelectorAll('td:first-child code')].map(c
 
 @BOTH
 def test_what_a_table_rests_on_fits_a_phone(open_page, site):
-    """All three columns are in view, and a field's name goes on in the next line after a mark alone."""
+    """All three columns are in view, and a field's name breaks only after an underscore or a dot."""
     width = 390
     page = open_page("/", viewport={"width": width, "height": 844})
     base = page.url.rstrip("/")
