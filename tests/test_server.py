@@ -1,4 +1,4 @@
-"""The server as it is run, over loopback: what is written together arrives whole and in order."""
+"""The server as users run it, over loopback: responses arrive whole and in order."""
 
 import asyncio
 import json
@@ -26,7 +26,7 @@ ASK = b"POST /v1/%b HTTP/1.1\r\nHost: here\r\nContent-Type: application/json\r\n
 
 @pytest.fixture(scope="module")
 def connect() -> Iterator[Callable[[], socket.socket]]:
-    """Return a way to connect to a running server, which also has a page longer than any buffer."""
+    """Return a function that connects to a running server, which also has a page longer than any buffer."""
     app = create_app()
 
     async def with_page(scope: Scope, receive: Receive, send: Send) -> None:
@@ -68,7 +68,7 @@ def responses(connection: socket.socket, count: int) -> list[tuple[bytes, bytes]
 
 
 def received(connection: socket.socket) -> bytes:
-    """Read what there is; the end is never where a response is still to come."""
+    """Read what has arrived; the connection must not end before the response."""
     got = connection.recv(1_000_000)
     assert got
     return got
@@ -80,7 +80,7 @@ def question(extra: bytes = b"") -> bytes:
 
 
 def test_requests_sent_together_are_answered_in_order(connect: Any) -> None:
-    """Pipelined requests, of which some are long and one fails, have their answers in their order."""
+    """Pipelined requests are answered in their order, also if some are long and one fails."""
     sent = [HEALTH, question(), b"GET /long HTTP/1.1\r\nHost: here\r\n\r\n", HEALTH]
     sent += [b"GET /v1/nothing HTTP/1.1\r\nHost: here\r\n\r\n", question(), HEALTH]
     with connect() as connection:
@@ -93,7 +93,7 @@ def test_requests_sent_together_are_answered_in_order(connect: Any) -> None:
 
 
 def test_a_connection_that_closes_gives_all_first(connect: Any) -> None:
-    """Where the caller wants the connection closed, the whole answer comes before the end."""
+    """A client that wants the connection closed gets the whole answer first."""
     with connect() as connection:
         connection.sendall(question(b"Connection: close\r\n"))
         head, body = responses(connection, 1)[0]
@@ -103,7 +103,7 @@ def test_a_connection_that_closes_gives_all_first(connect: Any) -> None:
 
 
 def test_a_caller_that_sends_no_more_has_its_answer(connect: Any) -> None:
-    """A connection of which the caller has closed its half still brings what was asked on it."""
+    """A client that has closed its half of the connection still gets its answer."""
     for _ in range(20):
         with connect() as connection:
             connection.sendall(question())
@@ -114,7 +114,7 @@ def test_a_caller_that_sends_no_more_has_its_answer(connect: Any) -> None:
 
 
 def test_a_caller_that_is_gone_disturbs_nobody(connect: Any) -> None:
-    """Connections that end before their answer are let go; others are answered."""
+    """Connections that end before their answer do not disturb the others."""
     for _ in range(50):
         with connect() as connection:
             connection.sendall(question())
@@ -123,8 +123,8 @@ def test_a_caller_that_is_gone_disturbs_nobody(connect: Any) -> None:
         assert responses(connection, 1)[0][0].startswith(b"HTTP/1.1 200")
 
 
-def test_no_question_of_which_the_body_is_announced_only(connect: Any) -> None:
-    """A caller that waits for leave to send its body gets it at once."""
+def test_a_body_that_is_only_announced_is_waited_for(connect: Any) -> None:
+    """A client that waits for permission to send its body gets it at once."""
     head, _, body = question(b"Expect: 100-continue\r\n").partition(b"\r\n\r\n")
     with connect() as connection:
         connection.sendall(head + b"\r\n\r\n")
@@ -134,7 +134,7 @@ def test_no_question_of_which_the_body_is_announced_only(connect: Any) -> None:
 
 
 class Recorded(asyncio.Transport):
-    """A connection that holds what it is told."""
+    """A connection that records what is written to it."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -142,11 +142,11 @@ class Recorded(asyncio.Transport):
         self.closed = False
 
     def write(self, data: Any) -> None:
-        """Hold one write."""
+        """Record one write."""
         self.writes.append(bytes(data))
 
     def close(self) -> None:
-        """Hold that it was closed."""
+        """Record that it was closed."""
         self.closed = True
 
     def is_closing(self) -> bool:
@@ -159,7 +159,7 @@ class Recorded(asyncio.Transport):
 
 
 def gathered(use: Callable[[asyncio.Transport, Recorded], None]) -> Recorded:
-    """Use the transport that the protocol puts before a connection, in one turn of the loop."""
+    """Use the transport that the protocol puts around a connection, in one turn of the loop."""
     recorded = Recorded()
 
     async def turn() -> None:
@@ -175,7 +175,7 @@ def gathered(use: Callable[[asyncio.Transport, Recorded], None]) -> Recorded:
 
 
 def test_one_turn_is_one_write() -> None:
-    """Head and body go out together, after the turn, and not one by one."""
+    """Head and body go out together after the turn."""
 
     def use(transport: asyncio.Transport, recorded: Recorded) -> None:
         transport.write(b"head")
@@ -186,7 +186,7 @@ def test_one_turn_is_one_write() -> None:
 
 
 def test_what_is_long_goes_out_at_once() -> None:
-    """A long body is not held, and what came before it goes first."""
+    """A long body is not held back, and what was written before it goes first."""
 
     def use(transport: asyncio.Transport, recorded: Recorded) -> None:
         transport.write(b"head")
@@ -197,7 +197,7 @@ def test_what_is_long_goes_out_at_once() -> None:
 
 
 def test_closing_writes_first_and_nothing_after() -> None:
-    """What was to be written is, before the end; after it nothing is."""
+    """Closing sends what was written before, and nothing that is written later."""
 
     def use(transport: asyncio.Transport, recorded: Recorded) -> None:
         transport.write(b"head")

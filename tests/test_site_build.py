@@ -1,4 +1,4 @@
-"""The built site takes the place of an older one, and of nothing else."""
+"""The built site replaces an older one, and nothing else."""
 
 import os
 import socket
@@ -6,18 +6,19 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import click
 import pytest
 from click.testing import CliRunner, Result
 
 import percell_site.plugin
 from percell.__main__ import main
 from percell.serve import serve
-from percell.site_build import HERE, STAMP, is_current, site_url
+from percell.site_build import HERE, STAMP, fingerprint, is_current, refuse_foreign, site_url
 
 
 @pytest.fixture
 def while_building(monkeypatch: pytest.MonkeyPatch) -> dict[str, Callable[[], None]]:
-    """Put a site of one page in the place of the real build, which takes seconds; return its hook."""
+    """Replace the real build, which takes seconds, by a site of one page; return its hook."""
     hooks: dict[str, Callable[[], None]] = {}
 
     def build(*, out: Path, site_url: str, **_: Any) -> None:
@@ -33,7 +34,7 @@ def while_building(monkeypatch: pytest.MonkeyPatch) -> dict[str, Callable[[], No
 
 @pytest.fixture
 def out(tmp_path: Path, while_building: Any) -> Path:  # noqa: ARG001 - no test builds for real
-    """Return where the site goes, with a neighbour on each side."""
+    """Return the place of the site, with a folder beside it on each side."""
     for name in ("site.new", "site.old"):
         (tmp_path / name).mkdir()
         (tmp_path / name / "mine").write_text("mine")
@@ -61,7 +62,7 @@ def earlier(out: Path) -> None:
 
 @pytest.mark.parametrize("before", ["nothing", "an empty folder", "an earlier site"])
 def test_a_site_goes_where_nothing_or_a_site_was(out: Path, before: str) -> None:
-    """The new site is there alone, open to whom new folders are, and its neighbours are as they were."""
+    """The new site has the usual permissions of a new folder, and the folders beside it stay as they were."""
     if before == "an empty folder":
         out.mkdir()
     elif before == "an earlier site":
@@ -84,7 +85,7 @@ def test_a_site_goes_where_nothing_or_a_site_was(out: Path, before: str) -> None
 def test_a_folder_of_somebody_else_is_refused(
     out: Path, command: tuple[str, ...], name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Where anything lies that percell did not build, nothing is touched and nothing starts."""
+    """If percell did not build what is in a folder, nothing is changed and nothing starts."""
 
     def started(*_: Any, **__: Any) -> None:
         pytest.fail("it started")
@@ -105,7 +106,7 @@ def test_a_folder_of_somebody_else_is_refused(
 
 
 def test_what_appears_during_the_build_stays(out: Path, while_building: Any) -> None:
-    """The folder is looked at again before it gives way, and the half-done build is cleared away."""
+    """percell checks the folder again before it replaces it, and removes the half-done build."""
 
     def then() -> None:
         out.mkdir()
@@ -135,26 +136,54 @@ def test_a_build_that_fails_leaves_nothing(
     assert tree(out.parent) == before
 
 
-def test_an_earlier_site_comes_back_where_the_new_one_cannot_go(
-    out: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("before", ["nothing", "an earlier site"])
+def test_what_was_in_place_comes_back_where_the_new_site_cannot_go(
+    out: Path, monkeypatch: pytest.MonkeyPatch, before: str
 ) -> None:
-    """Between the two renamings a failure undoes the first."""
+    """Between the two renamings a failure undoes the first, and is said in one line."""
     rename = Path.rename
 
     def failing(path: Path, target: Path) -> Path:
         if path.name == "new":
-            raise OSError
+            raise OSError(18, "Invalid cross-device link", str(path))
         return rename(path, target)
 
-    earlier(out)
-    before = tree(out.parent)
+    if before == "an earlier site":
+        earlier(out)
+    was = tree(out.parent)
     monkeypatch.setattr(Path, "rename", failing)
-    assert run("site", "build", "--out", out).exit_code != 0
-    assert tree(out.parent) == before
+    result = run("site", "build", "--out", out)
+    assert result.exit_code == 1
+    assert result.output.startswith("Error: the site was not built: [Errno 18] ")
+    assert tree(out.parent) == was
+
+
+def test_a_file_in_the_place_of_the_site_is_refused(tmp_path: Path) -> None:
+    """A file is no folder for a site, however a caller names it."""
+    (tmp_path / "site").write_text("years of work")
+    with pytest.raises(click.ClickException, match=f"{tmp_path}/site: Not a directory"):
+        refuse_foreign(tmp_path / "site")
+
+
+def test_a_site_is_stale_by_its_sources_alone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A page that changes makes it stale; compiled modules and a site built among the sources do not."""
+    monkeypatch.setattr("percell.site_build.source", lambda: tmp_path)
+    page = tmp_path / "docs" / "index.md"
+    page.parent.mkdir()
+    page.write_text("one")
+    first = fingerprint(HERE)
+    for folder in ("__pycache__", "public"):
+        (tmp_path / folder).mkdir()
+        (tmp_path / folder / "made").write_text("by a build")
+    assert fingerprint(HERE) == first
+    page.write_text("two")
+    assert fingerprint(HERE) != first
 
 
 def test_the_folder_that_one_stands_in(out: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A dot is that folder, and how to see the new one is said."""
+    """A dot means the current folder, and the command says how to see the new one."""
     out.mkdir()
     monkeypatch.chdir(out)
     result = run("site", "build", "--out", ".")
@@ -165,7 +194,7 @@ def test_the_folder_that_one_stands_in(out: Path, monkeypatch: pytest.MonkeyPatc
 
 
 def test_a_link_to_a_folder_stays_a_link(out: Path) -> None:
-    """The site goes where the link leads."""
+    """The site goes to the folder that the link names."""
     out.symlink_to(out.parent / "elsewhere")
     assert run("site", "build", "--out", out).exit_code == 0
     assert out.is_symlink()
@@ -203,7 +232,7 @@ def test_a_site_for_another_address_is_stale(out: Path, monkeypatch: pytest.Monk
 
 @pytest.fixture
 def started(monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
-    """Let no server start, nor a build beside it; return the commands that would have."""
+    """Start no server and no build beside it; return the commands that would have started."""
     commands: list[list[str]] = []
 
     class Started:
@@ -242,7 +271,7 @@ def test_a_site_beside_the_server_prints_where_it_is_served(
     configured: str | None,
     printed: str,
 ) -> None:
-    """Unless told otherwise; replies go on to follow the address that each of them is asked at."""
+    """PERCELL_SITE_URL comes first; the server's own environment stays as it is, for replies."""
     if configured:
         monkeypatch.setenv("PERCELL_SITE_URL", configured)
     serve(host=host, port=8765, workers=1, site=out)
@@ -251,7 +280,7 @@ def test_a_site_beside_the_server_prints_where_it_is_served(
 
 
 def test_a_site_with_cells_of_one_s_own_stays(out: Path, started: list[list[str]]) -> None:
-    """The server cannot build it again, so that it serves it as it is and says that it is stale."""
+    """The server cannot build it again, so it serves the site as it is and says that it is stale."""
     cells = out.parent / "cells"
     cells.mkdir()
     assert run("site", "build", "--cells", cells, "--out", out).exit_code == 0
@@ -266,7 +295,7 @@ def test_a_site_with_cells_of_one_s_own_stays(out: Path, started: list[list[str]
 
 
 def test_a_host_that_is_not_known_is_said_in_one_line(out: Path) -> None:
-    """A name that leads nowhere ends the command before anything is built."""
+    """An unknown host name ends the command before anything is built."""
     before = tree(out.parent)
     result = run("serve", "--host", "bench.invalid", "--site", out)
     assert result.exit_code == 1
@@ -276,7 +305,7 @@ def test_a_host_that_is_not_known_is_said_in_one_line(out: Path) -> None:
 
 
 def test_a_taken_port_is_said_in_one_line(out: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Then nothing is built, and nothing lies where the site would have gone."""
+    """Nothing is built, and no folder for the site appears."""
     started: list[Any] = []
     monkeypatch.setattr("subprocess.Popen", lambda *_, **__: started.append(1))
     before = tree(out.parent)
@@ -301,7 +330,7 @@ def test_a_taken_port_is_said_in_one_line(out: Path, monkeypatch: pytest.MonkeyP
     ],
 )
 def test_numbers_that_no_server_has_are_refused(out: Path, option: str, value: str) -> None:
-    """A port is one of 65,535, and there is a worker at least."""
+    """Ports go from 1 to 65,535, and there is at least one worker."""
     result = run("serve", option, value, "--site", out)
     assert result.exit_code == 2
     assert option in result.output

@@ -1,4 +1,4 @@
-"""What users install is the wheel: it answers and builds its site away from the repository."""
+"""Users install the wheel: it must answer and build its site without the repository."""
 
 import os
 import socket
@@ -45,9 +45,9 @@ def plain() -> dict[str, str]:
 
 @pytest.fixture(scope="module")
 def programs(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return the folder of the programs of an environment that holds percell's wheel alone.
+    """Return the programs of an environment that has percell's wheel.
 
-    What percell depends on is borrowed from the environment of this test, so that it takes seconds.
+    It borrows the dependencies from the environment of this test, which takes only seconds.
     """
     where = tmp_path_factory.mktemp("wheel")
     # the pinned backend is here, so that nothing is fetched
@@ -150,7 +150,7 @@ def test_the_installed_site_comes_up(built: str, page: str) -> None:
 
 
 def test_the_installed_site_prints_where_it_is_served(built: str) -> None:
-    """On paper, for searchers and in previews stands the address of this server, on any port."""
+    """Prints, search engines and previews get the address of this server, on any port."""
     page = httpx.get(f"{built}/tables/lowest-resistance/").text
     here = f"{built}/tables/lowest-resistance"
     assert f"Printed from {here}/," in page

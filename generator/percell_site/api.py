@@ -2,90 +2,90 @@
 
 import asyncio
 from importlib import import_module
-from typing import Any, Protocol
+from typing import Any
 
 import httpx
 
-# a published site is asked for seldom and must not fail for a slow start
+# building a site is rare, and must not fail because the API starts slowly
 TIMEOUT_S = 30.0
 
 
 class ApiError(RuntimeError):
-    """The API did not answer as the generator expects."""
+    """The API did not answer as the generator expects; the text is one line."""
 
 
-class Api(Protocol):
-    """Somewhere to ask."""
+def connect(where: str) -> "Api":
+    """Return the API at a URL, or of an ASGI application named as ``module:attribute``.
+
+    The generator asks the application through httpx too, so that it knows nothing but HTTP.
+
+    Raises:
+        ApiError: That is neither a URL nor an application.
+    """
+    if where.startswith(("http://", "https://")):
+        try:
+            # no proxy from the environment: the API is asked where it is said to be
+            client = httpx.AsyncClient(base_url=where, timeout=TIMEOUT_S, trust_env=False)
+        except httpx.InvalidURL as error:
+            raise ApiError(f"{where} is not a URL: {error}") from error
+        if not 0 < (client.base_url.port or 80) < 2**16:
+            raise ApiError(f"{where} is not a URL: a port is a number from 1 to 65535")
+        return Api(client, where)
+    module, _, attribute = where.partition(":")
+    try:
+        app = getattr(import_module(module), attribute)
+    except (ImportError, ValueError, AttributeError) as error:
+        raise ApiError(f"{where!r} is not a URL that starts with http:// or https://") from error
+    transport = httpx.ASGITransport(app)
+    return Api(httpx.AsyncClient(transport=transport, base_url="http://percell.invalid"), where)
+
+
+class Api:
+    """A connection to the API. A request that brings no answer raises ``ApiError``."""
+
+    def __init__(self, client: httpx.AsyncClient, where: str) -> None:
+        self._client = client
+        self._where = where
+        self._loop = asyncio.new_event_loop()
 
     def get(self, path: str) -> bytes:
         """Return the body of a GET."""
+        return self._ask("GET", path).content
+
+    def get_json(self, path: str) -> Any:
+        """Return the JSON answer to a GET."""
+        return self._read(self._ask("GET", path))
 
     def post(self, path: str, body: Any) -> Any:
         """Return the JSON answer to a POST."""
+        return self._read(self._ask("POST", path, json=body))
 
     def close(self) -> None:
-        """Let go of the connection."""
-
-
-def connect(where: str) -> Api:
-    """Return the API at a URL, or of an ASGI application named as ``module:attribute``.
-
-    The application is asked through httpx all the same: the generator knows nothing but HTTP.
-    """
-    if where.startswith(("http://", "https://")):
-        return _Remote(where)
-    module, _, attribute = where.partition(":")
-    return _InProcess(getattr(import_module(module), attribute))
-
-
-class _Remote:
-    def __init__(self, url: str) -> None:
-        # no proxy from the environment: the API is asked where it is said to be
-        self._client = httpx.Client(base_url=url, timeout=TIMEOUT_S, trust_env=False)
-
-    def get(self, path: str) -> bytes:
-        return _checked(self._client.get(path))
-
-    def post(self, path: str, body: Any) -> Any:
-        response = self._client.post(path, json=body)
-        _checked(response)
-        return response.json()
-
-    def close(self) -> None:
-        self._client.close()
-
-
-class _InProcess:
-    def __init__(self, app: Any) -> None:
-        self._loop = asyncio.new_event_loop()
-        self._client = httpx.AsyncClient(
-            transport=httpx.ASGITransport(app), base_url="http://percell.invalid"
-        )
-
-    def get(self, path: str) -> bytes:
-        return _checked(self._loop.run_until_complete(self._client.get(path)))
-
-    def post(self, path: str, body: Any) -> Any:
-        response = self._loop.run_until_complete(self._client.post(path, json=body))
-        _checked(response)
-        return response.json()
-
-    def close(self) -> None:
+        """Close the connection."""
         self._loop.run_until_complete(self._client.aclose())
         self._loop.close()
 
+    def _ask(self, method: str, path: str, **options: Any) -> httpx.Response:
+        try:
+            response = self._loop.run_until_complete(self._client.request(method, path, **options))
+        except httpx.HTTPError as error:
+            why = str(error) or type(error).__name__  # a timeout has no text
+            raise ApiError(f"the API at {self._where} does not answer: {why}") from error
+        if response.status_code != httpx.codes.OK:
+            raise ApiError(f"{path}: {response.status_code} {_fault(response)}")
+        return response
 
-def _checked(response: httpx.Response) -> bytes:
-    if response.status_code != httpx.codes.OK:
-        path = response.request.url.path
-        raise ApiError(f"{path}: {response.status_code} {_said(response)}")
-    return response.content
+    def _read(self, response: httpx.Response) -> Any:
+        try:
+            return response.json()
+        except ValueError as error:
+            raise ApiError(f"{self._where} is not percell's API: {error}") from error
 
 
-def _said(response: httpx.Response) -> str:
-    """Return what went wrong in the API's own words: of each field, or in all."""
+def _fault(response: httpx.Response) -> str:
+    """Return what went wrong in the API's own words: of each field, or as a whole."""
     if response.headers.get("content-type") != "application/problem+json":
-        return response.text[:300]
+        return " ".join(response.text.split())[:300]
     problem = response.json()
     faults = [f"{error['pointer']}: {error['detail']}" for error in problem.get("errors", [])]
     return "; ".join(faults) or str(problem["detail"])

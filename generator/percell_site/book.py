@@ -1,4 +1,4 @@
-"""Everything that the API adds to the prose: pages and files by path, and what markers stand for."""
+"""Everything that the API adds to the prose: whole pages and files, and the content of markers."""
 
 import json
 import re
@@ -14,7 +14,7 @@ _MARKER = re.compile(r"\{\{ ([\w-]+): ([^{}]+?) \}\}")
 
 
 class Book:
-    """The generated part of the site, asked from one API."""
+    """The generated part of the site. One API answers for all of it."""
 
     def __init__(self, api: Api, date: str, profiles: list[Profile]) -> None:
         self.api = api
@@ -24,11 +24,12 @@ class Book:
     @cached_property
     def reference(self) -> dict[str, Any]:
         """The API's catalogues: rules, cautions, chemistries, problem types."""
-        return self._json("/v1/reference")
+        reference: dict[str, Any] = self.api.get_json("/v1/reference")
+        return reference
 
     def files(self) -> dict[str, str | bytes]:
         """Return every generated file by its path below the docs folder."""
-        entries = self._json("/v1/tables")["tables"]
+        entries = self.api.get_json("/v1/tables")["tables"]
         made: dict[str, str | bytes] = {
             "reference.json": json.dumps(self.reference, ensure_ascii=False),
             "tables/index.md": pages.tables_page(entries),
@@ -50,20 +51,20 @@ class Book:
         return made | cells.cell_pages(self.api, self.profiles, self.reference, self.date)
 
     def filled(self, markdown: str) -> str:
-        """Return prose with each marker, as in ``{{ diagram: 2s2p-direct }}``, put in place."""
+        """Return prose with the content of each marker, such as ``{{ diagram: 2s2p-direct }}``."""
 
         def put(found: re.Match[str]) -> str:
             kind, name = found.groups()
-            if kind not in manufacturers:
+            if kind not in makers:
                 raise ApiError(f"no marker is called {kind!r}")
-            return manufacturers[kind](name)
+            return makers[kind](name)
 
-        manufacturers: dict[str, Callable[[str], str]] = {
+        makers: dict[str, Callable[[str], str]] = {
             "chemistries": lambda name: chemistries.text(self.reference, name),
             "compared": lambda name: compared.table(self.reference, name),
-            "diagram": lambda name: diagrams.figure(self.api, name),
+            "diagram": lambda name: diagrams.diagram(self.api, name),
             "example": lambda question: examples.example(self.api, question),
-            "figure": lambda place: quoted.figure(self.api, place),
+            "figure": lambda place: quoted.table_figure(self.api, place),
             "question": self._heading,
             "reply": lambda query: quoted.reply(self.api, query),
         }
@@ -75,7 +76,3 @@ class Book:
             if question["id"] == question_id:
                 return f"{question['title']} {{ #{question_id} }}"
         raise ApiError(f"no question is called {question_id!r}")
-
-    def _json(self, path: str) -> dict[str, Any]:
-        answer: dict[str, Any] = json.loads(self.api.get(path))
-        return answer

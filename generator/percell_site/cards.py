@@ -1,4 +1,4 @@
-"""Picture cards for link previews: drawn here, at build time, from the table itself."""
+"""Picture cards for link previews, drawn from the tables during the build."""
 
 import re
 from functools import cache
@@ -12,17 +12,17 @@ from percell_site import pages
 SIZE = (1200, 630)
 _PAPER, _SHADE, _INK, _SOFT, _ACCENT = "#fbf9f4", "#f1ede2", "#20262b", "#535a60", "#0b5563"
 _RULE = "#7b7767"
-# of 1 to 9: more takes up to twice as long, and saves a sixth of a small file at most
+# from 1 to 9; higher levels take up to twice as long and save at most a sixth of a small file
 _COMPRESSION = 1
 _MARGIN = 72
-# the strip: columns besides the first, and the headings above them
+# the row of figures: columns after the first, and the headings above them
 _MOST_COLUMNS = 5
 _HEADING, _HEADING_STEP, _HEADING_LINES = 28, 34, 3
 _NARROWEST, _GAP = 120, 30
 
 
 def card(table: dict[str, Any]) -> bytes:
-    """Return the card of a table as PNG: its title, and a strip of the row that its page explains."""
+    """Return the card of a table as PNG: its title, and the row that its page explains."""
     picture = _blank().copy()
     draw = ImageDraw.Draw(picture)
     y = 140
@@ -31,7 +31,7 @@ def card(table: dict[str, Any]) -> bytes:
         y += 72
     _row(draw, table, max(y + 20, 300))
     out = BytesIO()
-    # a few colours are all it has: two pixels then take a byte
+    # with sixteen colours, two pixels take one byte
     few = picture.quantize(palette=_palette(), dither=Image.Dither.NONE)
     few.save(out, "PNG", bits=4, compress_level=_COMPRESSION)
     return out.getvalue()
@@ -39,7 +39,7 @@ def card(table: dict[str, Any]) -> bytes:
 
 @cache
 def _blank() -> Image.Image:
-    """Return what all cards have in common."""
+    """Return the part that all cards have in common."""
     picture = Image.new("RGB", SIZE, _PAPER)
     draw = ImageDraw.Draw(picture)
     draw.rectangle((0, 0, SIZE[0], 96), fill=_SHADE)
@@ -57,10 +57,10 @@ def _blank() -> Image.Image:
 
 @cache
 def _palette() -> Image.Image:
-    """Return the sixteen colours of all cards, as Pillow takes them: in an image that has them."""
+    """Return an image with the sixteen colours of all cards: Pillow takes a palette in that form."""
     paper = ImageColor.getrgb(_PAPER)
     colours: list[tuple[int, ...]] = [paper, ImageColor.getrgb(_SHADE), ImageColor.getrgb(_RULE)]
-    # the edge of a letter goes from the paper's colour to its own in so many steps
+    # the edge of a letter blends from the paper's colour to its own in this many steps
     for ink, steps in ((_INK, 5), (_SOFT, 4), (_ACCENT, 4)):
         colours += [
             tuple(
@@ -79,8 +79,8 @@ def _font(size: int) -> ImageFont.FreeTypeFont | ImageFont.ImageFont:
     return ImageFont.load_default(size=size)
 
 
-def _spelt(text: str) -> str:
-    # the font that comes with pillow has no omega
+def _without_omega(text: str) -> str:
+    # Pillow's own font has no Ω
     return text.replace("Ω", "ohm")
 
 
@@ -100,7 +100,7 @@ def _cell_mark(draw: ImageDraw.ImageDraw, x: int, y: int) -> None:
 
 
 class _Column(NamedTuple):
-    """A column of the strip: its heading in lines, the figure below, and how wide both are."""
+    """A column of the card: the lines of its heading, the figure below, and the width of both."""
 
     heading: list[str]
     figure: str
@@ -110,7 +110,7 @@ class _Column(NamedTuple):
 
 
 def _row(draw: ImageDraw.ImageDraw, table: dict[str, Any], y: int) -> None:
-    """Draw the row that the page takes as its example: as many of the first columns as have room."""
+    """Draw the row that the page explains, with as many of the first columns as there is room for."""
     row = next(r for r in table["rows"] if r["value"] == table["worked"]["row"])
     shown = table["prints"][0]
     columns = [_column(draw, [table["rows_by"]["heading"]], row["label"], 46, _ACCENT)]
@@ -122,7 +122,7 @@ def _row(draw: ImageDraw.ImageDraw, table: dict[str, Any], y: int) -> None:
     room = SIZE[0] - 2 * _MARGIN
     while sum(c.width for c in columns) + _GAP * (len(columns) - 1) > room:
         columns.pop()
-    # what is left over goes between them, the last column keeping as much room as one between
+    # spread the room that is left; the last column gets the same gap after it
     gap = (room - sum(c.width for c in columns)) / len(columns)
     rule = y + _HEADING_LINES * _HEADING_STEP
     draw.line((_MARGIN, rule, SIZE[0] - _MARGIN, rule), fill=_RULE, width=2)
@@ -130,7 +130,7 @@ def _row(draw: ImageDraw.ImageDraw, table: dict[str, Any], y: int) -> None:
     for column in columns:
         for i, line in enumerate(reversed(column.heading), start=1):
             _text(draw, (x, rule - 4 - i * _HEADING_STEP), line, _HEADING, _SOFT)
-        # figures of two sizes stand on one line
+        # figures of both sizes share a baseline
         _text(draw, (x, rule + 58 - column.size), column.figure, column.size, column.colour)
         x += column.width + gap
 
@@ -138,12 +138,14 @@ def _row(draw: ImageDraw.ImageDraw, table: dict[str, Any], y: int) -> None:
 def _column(
     draw: ImageDraw.ImageDraw, labels: list[str], figure: str, size: int, colour: str
 ) -> _Column:
-    """Return a column, its labels broken to little more than the figure's width, in a few lines."""
-    figure, font = _spelt(figure), _font(_HEADING)
+    """Return a column whose labels are broken into a few lines, hardly wider than the figure."""
+    figure, font = _without_omega(figure), _font(_HEADING)
     own = draw.textlength(figure, font=_font(size))
     width = max(own, _NARROWEST)
     while True:
-        lines = [line for label in labels for line in _wrapped(draw, _spelt(label), font, width)]
+        lines = [
+            line for label in labels for line in _wrapped(draw, _without_omega(label), font, width)
+        ]
         if len(lines) <= _HEADING_LINES:
             widest = max(draw.textlength(line, font=font) for line in lines)
             return _Column(lines, figure, size, colour, max(own, widest))
@@ -151,7 +153,7 @@ def _column(
 
 
 def _wrapped(draw: ImageDraw.ImageDraw, text: str, font: Any, width: float) -> list[str]:
-    """Break a text into lines, but not between a number and what follows it."""
+    """Break a text into lines, but never after a number: its unit follows."""
     lines = [""]
     for words in re.split(r"(?<!\d) ", text):
         longer = f"{lines[-1]} {words}".strip()

@@ -1,24 +1,27 @@
-"""The picture above a table, drawn by pygal. The numbers stand below it, so it may leave some out."""
+"""The chart above a table, drawn by pygal. It may leave figures out: the table has them all."""
 
 import itertools
 import math
-import re
 import sys
-from typing import Any
+from html import escape
+from typing import Any, NamedTuple
+from xml.etree.ElementTree import Element
 
 import pygal
 from pygal.style import Style
 
-# pygal leaves an import hook of an outdated form behind, which Python warns of at every later import
+from percell_site import drawing
+
+# pygal leaves an import hook of an outdated form, and Python warns of it at every later import
 sys.meta_path[:] = [hook for hook in sys.meta_path if not isinstance(hook, pygal.PluginImportFixer)]
 
-# colours of the page's own scheme, so that one drawing serves light, dark and print; each line also
-# has its own dashes, for colour is never the only sign
+# colours of the page's scheme: one drawing serves light, dark and print. Each line also has its own
+# dashes, because colour must never be the only sign.
 _COLOURS = ("var(--pc-accent)", "var(--pc-over-ink)", "var(--pc-little-ink)", "var(--pc-ink)")
-# fewer steps of the last printed digit than this are not drawn on a scale of factors
+# a logarithmic scale leaves out figures of fewer steps of the last printed digit: they look like stairs
 _LEAST_STEPS = 5
 _DASHES = ("none", "8,4", "2,4", "10,4,2,4", "16,6", "4,2")
-# a line may run behind a name
+# the halo keeps a name readable in front of a line
 _LABEL = "fill:var(--pc-ink);stroke:var(--pc-paper);stroke-width:4px;paint-order:stroke"
 _STYLE = Style(
     background="transparent",
@@ -38,8 +41,22 @@ _STYLE = Style(
 )
 
 
+class _Line(NamedTuple):
+    """One line of a chart: its name, and its height at each row of the table, where it has one."""
+
+    name: str
+    heights: list[float | None]
+
+    def falls(self) -> bool:
+        """Return whether the line ends lower than it starts."""
+        drawn = [height for height in self.heights if height is not None]
+        return drawn[-1] < drawn[0]
+
+
 def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) -> str:
-    """Return the picture of a grid as a figure of HTML, or nothing where none is wanted.
+    """Return the picture of a grid as a figure of HTML.
+
+    The text is empty if no picture is wanted, or if the table has no figure to draw.
 
     Args:
         table: The grid that the API answered.
@@ -49,16 +66,67 @@ def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) ->
     if not wanted:
         return ""
     index = next(i for i, p in enumerate(table["prints"]) if p["field"] == wanted["print"])
-    shown = table["prints"][index]
-    rows = table["rows_by"]
-    unit = f", {rows['unit']}" if rows["unit"] else ""
-    drawing = pygal.XY(
+    lines = _lines(table, wanted, index)
+    if not lines:
+        return ""
+    plot = _empty_plot(table, wanted, index)
+    plot.uuid = name  # else a new one each time, and no two builds would be alike
+    if wanted["logarithmic"]:
+        drawn = [height for line in lines for height in line.heights if height is not None]
+        plot.x_labels = _round_numbers([row["value"] for row in table["rows"]])
+        plot.y_labels = _round_numbers(drawn)
+        plot.range = (min(drawn) * 0.7, max(drawn))  # keeps the names off the axis
+    named_at = _widest_gap(lines, logarithmic=wanted["logarithmic"])
+    for n, line in enumerate(lines):
+        points: list[Any] = []
+        for i, (row, height) in enumerate(zip(table["rows"], line.heights, strict=True)):
+            if height is not None:
+                point = (row["value"], height)
+                points.append({"value": point, "label": line.name} if i == named_at else point)
+        dashes = {"width": 2, "dasharray": _DASHES[n % len(_DASHES)]}
+        plot.add(None, points, stroke_style=dashes)
+    picture = drawing.parsed(plot.render())
+    _remove_parts_for_scripts(picture)
+    _place_labels(picture, lines)
+    says = wanted["says"]
+    return (
+        '<figure class="pc-diagram pc-chart" markdown="0">'
+        f"{drawing.inline(picture, f'{says} The numbers are in the table below.')}"
+        f"<figcaption>{escape(says, quote=False)}</figcaption></figure>"
+    )
+
+
+def _lines(table: dict[str, Any], wanted: dict[str, Any], index: int) -> list[_Line]:
+    """Return the lines that have something to draw."""
+    columns = [
+        next(i for i, c in enumerate(table["columns"]) if c["values"] == values)
+        for values in wanted["columns"]
+    ]
+    lines = [
+        _Line(name, [row["cells"][at]["values"][index] for row in table["rows"]])
+        for at, name in zip(
+            columns, _names([table["columns"][at]["labels"] for at in columns]), strict=True
+        )
+    ]
+    if wanted["logarithmic"]:
+        least = _LEAST_STEPS * 10.0 ** -table["prints"][index]["decimals"]
+        lines = [
+            _Line(name, [h if h is not None and h >= least else None for h in heights])
+            for name, heights in lines
+        ]
+    return [line for line in lines if any(height is not None for height in line.heights)]
+
+
+def _empty_plot(table: dict[str, Any], wanted: dict[str, Any], index: int) -> Any:
+    """Return a chart of pygal's with its axes named, and nothing drawn yet."""
+    shown, rows = table["prints"][index], table["rows_by"]
+    return pygal.XY(
         style=_STYLE,
         js=(),
         disable_xml_declaration=True,
         dots_size=2,
         show_y_guides=True,
-        # each line is named at its end: a legend would be told apart by colour alone
+        # each line has its name beside it: a legend would rely on colour alone
         show_legend=False,
         print_labels=True,
         include_x_axis=False,
@@ -67,46 +135,16 @@ def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) ->
         logarithmic=wanted["logarithmic"],
         width=760,
         height=420,
-        x_title=f"{rows['heading']}{unit}",
+        x_title=", ".join(filter(None, [rows["heading"], rows["unit"]])),
         y_title=", ".join(filter(None, [shown["heading"], shown["unit"]])),
         stroke_style={"width": 2},
         value_formatter=lambda value: f"{value:g}",
         x_value_formatter=lambda value: f"{value:g}",
     )
-    drawing.uuid = name  # else a new one each time, and no two builds would be alike
-    columns = [
-        next(i for i, c in enumerate(table["columns"]) if c["values"] == values)
-        for values in wanted["columns"]
-    ]
-    lines = [[row["cells"][at]["values"][index] for row in table["rows"]] for at in columns]
-    if wanted["logarithmic"]:
-        # such a scale has no place for nothing, and shows a figure of a few last digits as stairs
-        least = _LEAST_STEPS * 10.0 ** -shown["decimals"]
-        lines = [[v if v is not None and v >= least else None for v in line] for line in lines]
-        drawing.x_labels = _round_numbers([row["value"] for row in table["rows"]])
-        drawn = [v for line in lines for v in line if v is not None]
-        drawing.y_labels = _round_numbers(drawn)
-        drawing.range = (min(drawn) * 0.7, max(drawn))  # no name stands on the axis
-    named_at = _apart(lines, logarithmic=wanted["logarithmic"])
-    names = _names([table["columns"][at]["labels"] for at in columns])
-    for n, (name_of_line, line) in enumerate(zip(names, lines, strict=True)):
-        points: list[Any] = []
-        for i, (row, value) in enumerate(zip(table["rows"], line, strict=True)):
-            if value is not None:
-                point = (row["value"], value)
-                points.append({"value": point, "label": name_of_line} if i == named_at else point)
-        dashes = {"width": 2, "dasharray": _DASHES[n % len(_DASHES)]}
-        drawing.add(None, points, stroke_style=dashes)
-    picture = _named_clear(drawing.render(is_unicode=True), [_falls(line) for line in lines])
-    said = f"{wanted['says']} The numbers are in the table below."
-    return (
-        f'<figure class="pc-diagram pc-chart" markdown="0">{_inline(picture, said)}'
-        f"<figcaption>{wanted['says']}</figcaption></figure>"
-    )
 
 
 def _round_numbers(values: list[float]) -> list[float]:
-    """Return those of 1, 2, 5, 10, 20 and so on that lie within the values."""
+    """Return those of 1, 2, 5, 10, 20 and so on that lie between the lowest and the highest value."""
     steps = [
         step * 10.0**power
         for power in range(math.floor(math.log10(min(values))), math.ceil(math.log10(max(values))))
@@ -116,45 +154,43 @@ def _round_numbers(values: list[float]) -> list[float]:
 
 
 def _names(labels: list[list[str]]) -> list[str]:
-    """Return a name for each line: what it does not have in common with all the others."""
+    """Return a name for each line: the part of its labels that differs from line to line."""
     levels = [i for i in range(len(labels[0])) if len({one[i] for one in labels}) > 1]
     return [", ".join(one[i] for i in levels) for one in labels]
 
 
-def _falls(line: list[float | None]) -> bool:
-    values = [value for value in line if value is not None]
-    return values[-1] < values[0]
+def _remove_parts_for_scripts(picture: Element) -> None:
+    """Take out what pygal draws for its own script, which the pages do not have."""
+    unused = {drawing.SVG + name for name in ("title", "desc", "script")}
+    for parent in list(picture.iter()):
+        for child in list(parent):
+            if child.tag in unused or "tooltip-overlay" in child.get("class", "").split():
+                parent.remove(child)
 
 
-def _named_clear(picture: str, falling: list[bool]) -> str:
-    """Return a drawing with the name of each falling line above it: pygal puts it below the point."""
-    names = iter(falling)
-    return re.sub(
-        r'<text [^>]*class="label"',
-        lambda found: f'{found[0]} dy="-1.5em"' if next(names) else found[0],
-        picture,
-    )
+def _place_labels(picture: Element, lines: list[_Line]) -> None:
+    """Give each line's name a halo, and move the name of a falling line from below it to above it."""
+    for group in picture.iter(f"{drawing.SVG}g"):
+        for label in group.iterfind(f"{drawing.SVG}text[@class='label']"):
+            label.set("style", _LABEL)
+            if lines[_number_of_line(group)].falls():
+                label.set("dy", "-1.5em")
 
 
-def _apart(lines: list[list[float | None]], *, logarithmic: bool) -> int:
-    """Return the row at which the lines lie furthest apart, the last of such: there they are named."""
-    height = math.log if logarithmic else float
+def _number_of_line(group: Element) -> int:
+    """Return which line a group of pygal's belongs to, as its class says: ``series serie-2 color-2``."""
+    (name,) = (name for name in group.get("class", "").split() if name.startswith("serie-"))
+    return int(name.removeprefix("serie-"))
+
+
+def _widest_gap(lines: list[_Line], *, logarithmic: bool) -> int:
+    """Return the row at which the lines are furthest apart, where their names have room."""
+    scale = math.log if logarithmic else float
 
     def least_gap(row: int) -> float:
-        values = sorted(height(value) for line in lines if (value := line[row]) is not None)
-        gaps = [b - a for a, b in itertools.pairwise(values)]
-        return min(gaps, default=0.0) if len(values) == len(lines) else -1.0
+        heights = sorted(scale(h) for line in lines if (h := line.heights[row]) is not None)
+        gaps = [b - a for a, b in itertools.pairwise(heights)]
+        return min(gaps, default=0.0) if len(heights) == len(lines) else -1.0
 
-    rows = range(len(lines[0]))
+    rows = range(len(lines[0].heights))
     return max(rows, key=lambda row: (least_gap(row), row))
-
-
-def _inline(picture: str, said: str) -> str:
-    """Return a drawing for use inside a page: on one line, named, without comments and hover parts."""
-    text = re.sub(r"<!--.*?-->|<title>.*?</title>|<desc.*?</desc>", "", picture, flags=re.DOTALL)
-    text = re.sub(
-        r'<g [^>]*class="plot tooltip-overlay">.*?</g></g></g>', "", text, flags=re.DOTALL
-    )
-    text = re.sub(r"\s+", " ", text)
-    text = text.replace('class="label"', f'class="label" style="{_LABEL}"')
-    return text.replace("<svg", f'<svg role="img" aria-label="{said}"', 1)

@@ -1,11 +1,13 @@
-"""Wiring diagrams: drawn by schemdraw, with currents and voltages that the API worked out."""
+"""Wiring diagrams, drawn by schemdraw, with currents and voltages from the API."""
 
 from math import ceil
 from typing import Any, NamedTuple
+from xml.etree.ElementTree import Element
 
 import schemdraw
 import schemdraw.elements as elm
 
+from percell_site import drawing
 from percell_site.api import Api, ApiError
 
 schemdraw.use("svg")
@@ -38,8 +40,8 @@ WIRINGS = {
 }
 
 
-def figure(api: Api, name: str) -> str:
-    """Return a diagram as a figure of HTML with its drawing inside.
+def diagram(api: Api, name: str) -> str:
+    """Return a wiring diagram as a figure of HTML.
 
     Raises:
         ApiError: There is no diagram of that name.
@@ -52,7 +54,7 @@ def figure(api: Api, name: str) -> str:
     load = answer["direct_load" if direct else "converter_load"]
     pack_v = load["pack_charged_voltage_v"] if direct else load["pack_loaded_voltage_v"]
     series, parallel = (int(part) for part in wiring.layout.removesuffix("P").split("S"))
-    drawing = _draw(
+    picture = _draw(
         series=series,
         parallel=parallel,
         cell_v=pack_v / series,
@@ -63,12 +65,13 @@ def figure(api: Api, name: str) -> str:
         direct=direct,
     )
     said = (
-        f"{wiring.caption}: the pack gives {_up(load['pack_current_a'])} A at {pack_v:.1f} V, and each "
-        f"cell {_up(load['even_cell_current_a'])} A at {pack_v / series:.1f} V"
+        f"{wiring.caption}: the pack gives {_rounded_up(load['pack_current_a'])} A at {pack_v:.1f} V, and each "
+        f"cell {_rounded_up(load['even_cell_current_a'])} A at {pack_v / series:.1f} V"
         f"{', shared evenly' if parallel > 1 else ''}."
     )
+    picture.set("style", "overflow:visible")
     return (
-        f'<figure class="pc-diagram" markdown="0">{_inline(drawing, said)}'
+        f'<figure class="pc-diagram" markdown="0">{drawing.inline(picture, said)}'
         f"<figcaption>{said}</figcaption></figure>"
     )
 
@@ -83,9 +86,9 @@ def _draw(
     pack_a: float,
     load: str,
     direct: bool,
-) -> bytes:
+) -> Element:
     """Draw strings of cells between two rails, and the load on the right."""
-    drawing = schemdraw.Drawing(
+    circuit = schemdraw.Drawing(
         show=False, color="currentColor", font="sans-serif", fontsize=12, transparent=True
     )
     height, step = 3.0, 3.2
@@ -93,32 +96,26 @@ def _draw(
     for column in range(parallel):
         for row in range(series):
             cell = elm.BatteryCell().at((column * step, row * height)).up().length(height)
-            # reversed, so that the long stroke, the positive plate, is on top
-            drawing += cell.reverse().label(f"{cell_v:.1f} V\n{_up(cell_a)} A", loc="bottom")
+            # reversed: the long stroke, which is the positive plate, belongs on top
+            circuit += cell.reverse().label(
+                f"{cell_v:.1f} V\n{_rounded_up(cell_a)} A", loc="bottom"
+            )
     rails = (parallel - 1) * step
     for row in range(series + 1):
-        # every level of a group is joined: that is what makes it a parallel group
+        # a line at every level joins the cells of each parallel group
         if parallel > 1:
-            drawing += elm.Line().at((0, row * height)).to((rails, row * height))
+            circuit += elm.Line().at((0, row * height)).to((rails, row * height))
     right = rails + step * 1.1
-    drawing += elm.Line().at((rails, top)).to((right, top)).label(f"{_up(pack_a)} A →")
-    drawing += elm.Line().at((rails, 0)).to((right, 0))
+    circuit += elm.Line().at((rails, top)).to((right, top)).label(f"{_rounded_up(pack_a)} A →")
+    circuit += elm.Line().at((rails, 0)).to((right, 0))
     part: Any = elm.Resistor() if direct else elm.RBox()
     part = part.at((right, top)).down().length(top)
-    drawing += part.label(
+    circuit += part.label(
         f"{'coil' if direct else 'converter'}\n{load}\n{pack_v:.1f} V", loc="bottom"
     )
-    picture: bytes = drawing.get_imagedata("svg")
-    return picture
+    return drawing.parsed(circuit.get_imagedata("svg"))
 
 
-def _up(current_a: float) -> str:
-    """Return a current rounded up, the careful side, to a tenth."""
+def _rounded_up(current_a: float) -> str:
+    """Return a current rounded up to a tenth, toward caution."""
     return f"{ceil(current_a * 10 - 1e-6) / 10:.1f}"
-
-
-def _inline(picture: bytes, said: str) -> str:
-    """Return an SVG for use inside a page: named for those who hear it, scaled by the page."""
-    text = picture.decode()
-    start = text[text.index("<svg") :].replace("\n", " ")
-    return start.replace("<svg", f'<svg role="img" aria-label="{said}" style="overflow:visible"', 1)

@@ -6,19 +6,19 @@ from urllib.parse import parse_qsl
 
 from percell_site.api import Api
 
-# where a reader's own service answers
+# the address at which a reader's own server answers
 HOST = "http://127.0.0.1:8000"
-# long lists that every answer carries are cut short in print, and the cut is said
-_KEPT = 1
+# items of a long list that are printed; a note says how many more there are
+_ITEMS_PRINTED = 1
 
 
 def example(api: Api, question: str) -> str:
-    """Return a question as a reader would post it, and its answer.
+    """Return a question as a reader would send it, and its answer.
 
     Args:
         api: Where to ask.
         question: Name and fields, written as a query: ``pack?layout=2S2P&cell_rating_a=20``. With
-            ``get-`` before it it is printed so too, without the answer, for that is the same.
+            ``get-`` before the name, the text is a GET without the answer, which is the same.
 
     Raises:
         ApiError: The API does not answer it.
@@ -26,7 +26,7 @@ def example(api: Api, question: str) -> str:
     name, _, query = question.partition("?")
     path = f"/v1/{name.removeprefix('get-')}"
     if name.startswith("get-"):
-        api.get(f"{path}?{query}")  # what is printed is answered
+        api.get(f"{path}?{query}")  # fails the build if the API refuses it
         return f"```sh\ncurl '{HOST}{path}?{query}'\n```"
     body = {field: _value(text) for field, text in parse_qsl(query, keep_blank_values=True)}
     answer = api.post(path, body)
@@ -40,7 +40,7 @@ def example(api: Api, question: str) -> str:
 
 
 def _value(text: str) -> Any:
-    """Return the JSON value that a text of a query stands for: a number, or else the text."""
+    """Return the JSON value of a text in a query: a number, or else the text."""
     try:
         return json.loads(text)
     except ValueError:
@@ -50,6 +50,6 @@ def _value(text: str) -> Any:
 def _shortened(value: Any) -> Any:
     if isinstance(value, dict):
         return {name: _shortened(part) for name, part in value.items()}
-    if isinstance(value, list) and len(value) > _KEPT and isinstance(value[0], dict):
-        return [_shortened(value[0]), f"… and {len(value) - _KEPT} more"]
+    if isinstance(value, list) and len(value) > _ITEMS_PRINTED and isinstance(value[0], dict):
+        return [_shortened(value[0]), f"… and {len(value) - _ITEMS_PRINTED} more"]
     return value

@@ -1,4 +1,4 @@
-"""Turn what the API says into pages. Text in, text out; no site engine here."""
+"""Turn what the API answers into pages. Text in, text out: no site engine here."""
 
 import json
 import re
@@ -15,7 +15,7 @@ _JINJA = Environment(
     autoescape=False,  # noqa: S701 - the pages are Markdown, and the API's words are our own
     keep_trailing_newline=True,
 )
-# word and mark, so that colour is never the only sign
+# mark and word, because colour must never be the only sign
 MARKS = {
     "within_limit": ("", "within rating"),
     "little_headroom": ("◐", "little headroom"),
@@ -35,7 +35,7 @@ def render(template: str, **values: Any) -> str:
 
 
 def tables_page(entries: list[dict[str, str]]) -> str:
-    """Return the page that lists all tables by topic, topics in the order of their first tables."""
+    """Return the page that lists all tables by topic, in the order of each topic's first table."""
     topics: dict[str, list[dict[str, str]]] = {}
     for entry in entries:
         topics.setdefault(entry["group"], []).append(entry)
@@ -46,7 +46,7 @@ def tables_page(entries: list[dict[str, str]]) -> str:
 
 
 def table_page(table: dict[str, Any], date: str) -> str:
-    """Return the page of a printed table, from the grid that the API answered."""
+    """Return the page of a printed table, from the grid that the API calculated."""
     return render(
         "table.md.jinja",
         table=table,
@@ -63,11 +63,11 @@ def grid_html(table: dict[str, Any], *, name: str, prefix: str = "") -> str:
     """Return a grid as HTML, each row with its name for links.
 
     Args:
-        table: The grid that the API answered.
-        name: Names the table within its page.
-        prefix: Goes before each row's name, where a page has several tables.
+        table: The grid that the API calculated.
+        name: The name of the table within its page.
+        prefix: Comes before each row's name if a page has several tables.
     """
-    firsts = _firsts(table)
+    firsts = _starts_of_groups(table)
     return render(
         "grid.html.jinja",
         table=table,
@@ -93,7 +93,7 @@ def grid_html(table: dict[str, Any], *, name: str, prefix: str = "") -> str:
 
 
 def figure(value: float | str | None, shown: dict[str, Any]) -> str:
-    """Return the text of one figure, without its unit; or what the page says for a word."""
+    """Return the text of one figure, without its unit; or the page's words for a word of the API."""
     if isinstance(value, str):
         text: str = shown["words"][value]
         return text
@@ -101,12 +101,12 @@ def figure(value: float | str | None, shown: dict[str, Any]) -> str:
 
 
 def with_unit(text: str, shown: dict[str, Any], between: str = " ") -> str:
-    """Return a text with the unit of its figure behind it, where that has one."""
+    """Return a text followed by the unit of its figure, if it has one."""
     return f"{text}{between}{shown['unit']}" if shown["unit"] else text
 
 
 def _columns(table: dict[str, Any]) -> list[dict[str, str]]:
-    """Return what stands before and after each figure of a row that is read out in a sentence."""
+    """Return the words before and after each figure when a script writes a row as a sentence."""
     one = len(table["prints"]) == 1
     single = len(table["columns"]) == 1
     return [
@@ -125,8 +125,8 @@ def _columns(table: dict[str, Any]) -> list[dict[str, str]]:
     ]
 
 
-def _firsts(table: dict[str, Any]) -> list[bool]:
-    """Return for each column whether it starts a group: a rule is drawn there."""
+def _starts_of_groups(table: dict[str, Any]) -> list[bool]:
+    """Return for each column whether it starts a group: a vertical rule marks it."""
     tops = [column["labels"][0] for column in table["columns"]]
     grouped = len(table["prints"]) > 1 or len(table["columns_by"]) > 1
     return [grouped and (i == 0 or top != tops[i - 1]) for i, top in enumerate(tops)]
@@ -135,7 +135,7 @@ def _firsts(table: dict[str, Any]) -> list[bool]:
 def _cells(table: dict[str, Any], cell: dict[str, Any], *, first: bool) -> list[dict[str, str]]:
     prints = table["prints"]
     numbers = [value for value in cell["values"] if isinstance(value, float | int)]
-    # only a figure that differs from the others stands out; an own grid has no such figures
+    # bold marks a figure only where the figures differ; a user's own grid never does
     side = table.get("stronger") if len(set(numbers)) > 1 else None
     strong = {"higher": max, "lower": min}[side](numbers) if side else None
     verdict = cell["verdict"]
@@ -183,7 +183,7 @@ def _head(table: dict[str, Any]) -> list[list[dict[str, Any]]]:
             before = labels
         lines.append(line)
     if len(table["columns"]) == 1:
-        lines = []  # a single column says nothing that the text above has not said
+        lines = []  # the text above has already named a single column
     if len(prints) > 1:
         lines.append(
             [
@@ -208,13 +208,13 @@ def _head(table: dict[str, Any]) -> list[list[dict[str, Any]]]:
 
 
 def _kept_together(label: str) -> str:
-    """Return a label in which no line ends between a number and its unit."""
+    """Return a label that never breaks between a number and its unit."""
     return re.sub(r"(?<=\d) ", "\N{NO-BREAK SPACE}", label)
 
 
 def _caption(table: dict[str, Any]) -> str:
-    """Return what the figures are, in which units, and by what they change."""
-    # an own grid has figures enough, but no name for what they have in common
+    """Return what the figures are, their units, and what they vary with."""
+    # a user's own grid has no name for all of its figures together
     what = table.get("quantity") or _listed(
         [with_unit(shown["heading"].lower(), shown, " in ") for shown in table["prints"]]
     )
@@ -264,8 +264,8 @@ def _legend(table: dict[str, Any]) -> str:
 def assumptions(
     table: dict[str, Any], *, stated_by: str = "chosen for this table"
 ) -> list[dict[str, str]]:
-    """Return what every cell of a grid rests on, and where it comes from."""
-    # what hangs on an axis is known of its first value only
+    """Return the assumptions behind every cell of a grid, each with its origin."""
+    # an assumption that depends on an axis is known for the first value of the axis only
     axes = [table["rows_by"], *table["columns_by"]]
     firsts = {axis["field"]: (axis["labels"] or axis["values"])[0] for axis in axes}
     stated = [
@@ -287,18 +287,18 @@ def _for_first(label: str | None) -> str:
 
 
 def _name(field: str) -> str:
-    return f"<code>{_parted(field).replace('.', '.<wbr>')}</code>"
+    return f"<code>{_breakable(field).replace('.', '.<wbr>')}</code>"
 
 
 def _text(value: Any, unit: str) -> str:
-    text = f"{value:g}" if isinstance(value, float | int) else _parted(str(value))
+    text = f"{value:g}" if isinstance(value, float | int) else _breakable(str(value))
     sign = unit.replace("ohm", "Ω")
     return f"{text}\N{NO-BREAK SPACE}{sign}" if unit not in ("", "1") else text
 
 
-def _parted(name: str) -> str:
-    """Return a name that may go on in the next line after each of its words, and is copied as it is."""
-    # as an entity, for Markdown takes an underscore before a tag as a mark of its own
+def _breakable(name: str) -> str:
+    """Return a name that may break after each of its words, and that a reader can copy unchanged."""
+    # an entity, because Markdown reads an underscore before a tag as its own
     return name.replace("_", "&#95;<wbr>")
 
 

@@ -1,4 +1,4 @@
-"""The only module that knows MkDocs: hands what the API answers to the build."""
+"""The only module that knows MkDocs: it adds what the API answers to the build."""
 
 import gc
 from collections.abc import Callable, Iterator
@@ -10,7 +10,6 @@ from typing import Any
 from mkdocs.commands.build import build as run_mkdocs
 from mkdocs.config import base, config_options, load_config
 from mkdocs.config.defaults import MkDocsConfig
-from mkdocs.exceptions import PluginError
 from mkdocs.plugins import BasePlugin
 from mkdocs.structure.files import File, Files
 from mkdocs.structure.pages import Page
@@ -18,7 +17,7 @@ from mkdocs.utils import get_build_timestamp
 
 from percell_site.api import Api, ApiError, connect
 from percell_site.book import Book
-from percell_site.profiles import ProfileError, load
+from percell_site.profiles import load
 
 Progress = Callable[[int, int], None]
 
@@ -39,29 +38,20 @@ class PercellPlugin(BasePlugin[Options]):
         self._pages = self._done = 0
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
-        """Connect to the API, and let the theme print its version."""
+        """Connect to the API, and give its version to the theme."""
         date = datetime.fromtimestamp(get_build_timestamp(), tz=UTC).date().isoformat()
-        try:
-            self._api = connect(self.config.api)
-            self._book = Book(self._api, date, load(self._cells(config)))
-            config.extra["percell_version"] = self._book.reference["version"]
-        except (OSError, ApiError) as error:
-            raise PluginError(f"the API did not answer: {error}") from error
-        except ProfileError as error:
-            raise PluginError(str(error)) from error
+        self._api = connect(self.config.api)
+        self._book = Book(self._api, date, load(self._cells(config)))
+        config.extra["percell_version"] = self._book.reference["version"]
         return config
 
     def _cells(self, config: MkDocsConfig) -> Path:
-        """Return the folder of cell profiles; a relative one lies beside mkdocs.yml."""
+        """Return the folder of cell profiles; a relative path starts at the folder of mkdocs.yml."""
         return Path(config.config_file_path).parent / self.config.cells
 
     def on_files(self, files: Files, /, *, config: MkDocsConfig) -> Files:
-        """Add what the API answers."""
-        try:
-            made = self._book.files()
-        except ApiError as error:
-            raise PluginError(str(error)) from error
-        for path, content in made.items():
+        """Add the generated pages and files."""
+        for path, content in self._book.files().items():
             files.append(File.generated(config, path, content=content))
         self._pages = len(files.documentation_pages())
         return files
@@ -75,15 +65,16 @@ class PercellPlugin(BasePlugin[Options]):
         try:
             return self._book.filled(markdown)
         except ApiError as error:
-            raise PluginError(f"{page.file.src_uri}: {error}") from error
+            raise ApiError(f"{page.file.src_uri}: {error}") from error
 
     def on_shutdown(self) -> None:
-        """Let go of the API."""
+        """Close the connection to the API. MkDocs uses one plugin for all builds of a process."""
         if self._api:
             self._api.close()
+            self._api = None
 
     def on_post_page(self, output: str, /, *, page: Page, config: MkDocsConfig) -> str:
-        """Count, for whoever watches."""
+        """Report how many pages are written."""
         self._done += 1
         if self.progress:
             self.progress(self._done, self._pages)
@@ -91,20 +82,20 @@ class PercellPlugin(BasePlugin[Options]):
 
 
 @contextmanager
-def _uncollected() -> Iterator[None]:
-    """Let cycles of garbage lie: a build makes some megabytes of them, and looking takes a twentieth."""
+def _without_garbage_collection() -> Iterator[None]:
+    """Turn the garbage collector off during a build: it takes a twentieth of the time to free a few MB."""
     collecting = gc.isenabled()
     gc.disable()
     try:
         yield
     finally:
-        # nor is it looked through as the process ends, which it does soon after a build
+        # the process ends soon after a build: do not look through the garbage then either
         gc.freeze()
         if collecting:
             gc.enable()
 
 
-@_uncollected()
+@_without_garbage_collection()
 def build(
     *,
     source: Path,
@@ -116,9 +107,13 @@ def build(
 ) -> None:
     """Build the site of a source folder, which holds mkdocs.yml, into another folder.
 
-    ``api``, ``cells`` and ``site_url`` come before what mkdocs.yml says of them.
+    ``api``, ``cells`` and ``site_url`` take the place of what mkdocs.yml says.
+
+    Raises:
+        ApiError: The API does not answer, or refuses something that the site asks.
+        ProfileError: A file of ``cells`` is not a profile.
     """
-    # MkDocs takes a relative folder from where mkdocs.yml lies, a caller from where it stands
+    # MkDocs starts a relative path at the folder of mkdocs.yml, the caller at the current folder
     settings: dict[str, Any] = {"site_dir": str(out.absolute())}
     if site_url:
         settings["site_url"] = site_url

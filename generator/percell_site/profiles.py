@@ -48,7 +48,7 @@ def load(folder: Path) -> list[Profile]:
         try:
             read = tomllib.loads(path.read_text("utf-8"))
             found.append(convert(read | {"id": path.stem}, Profile))
-        except (ValidationError, tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        except (OSError, ValidationError, tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
             raise ProfileError(f"{path.name}: {error}") from error
     return found
 

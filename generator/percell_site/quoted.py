@@ -1,6 +1,5 @@
-"""What the prose quotes of the API at build time: a figure of a table, an answer as text to paste."""
+"""What the prose quotes from the API at build time: a figure of a table, or an answer as text to paste."""
 
-import json
 import re
 from typing import Any
 
@@ -9,23 +8,27 @@ from percell_site.api import Api, ApiError
 from percell_site.examples import HOST
 
 
-def figure(api: Api, place: str) -> str:
+def table_figure(api: Api, place: str) -> str:
     """Return one figure of a table with its unit.
 
     Args:
         api: Where to ask.
-        place: Table, row's name in links and each column's value, and after them the figure's field
-            where a cell has several: ``temperature-by-draw 20-a 5 60``.
+        place: The table, the row's name in links and the value of each column axis, such as
+            ``temperature-by-draw 20-a 5 60``. If a cell has several figures, the field follows.
 
     Raises:
         ApiError: The table has no such place.
     """
     name, anchor, *rest = place.split()
-    table = json.loads(api.get(f"/v1/tables/{name}"))
+    table = api.get_json(f"/v1/tables/{name}")
     axes = len(table["columns_by"])
     row = next((r for r in table["rows"] if r["anchor"] == anchor), None)
     at = next(
-        (i for i, c in enumerate(table["columns"]) if [*map(_plain, c["values"])] == rest[:axes]),
+        (
+            i
+            for i, c in enumerate(table["columns"])
+            if [*map(_as_written, c["values"])] == rest[:axes]
+        ),
         None,
     )
     fields = [shown["field"] for shown in table["prints"]]
@@ -43,10 +46,11 @@ def figure(api: Api, place: str) -> str:
 def reply(api: Api, query: str) -> str:
     """Return a request for an answer as text to paste, and that text."""
     said = api.get(f"/v1/reply?{query}").decode().strip()
-    # the links in it name the address that was asked, which at build time is nobody's
+    # its links start with the address that was asked: during a build no reader can reach that
     said = re.sub(r"https?://[^/\s]+", HOST, said)
     return f"```sh\ncurl '{HOST}/v1/reply?{query}'\n```\n\n```text\n{said}\n```"
 
 
-def _plain(value: Any) -> str:
+def _as_written(value: Any) -> str:
+    """Return a column's value as a marker in the prose writes it."""
     return value if isinstance(value, str) else f"{value:g}"

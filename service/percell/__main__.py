@@ -1,4 +1,4 @@
-"""The command line: where the service and the generator are put together."""
+"""The command line, which puts the service and the generator together."""
 
 import os
 from pathlib import Path
@@ -38,21 +38,21 @@ def main() -> None:
     default=1,
     show_default=True,
     type=click.IntRange(1, 64),
-    help="Server processes; more than the machine has cores gain nothing.",
+    help="Server processes, at most one per processor core.",
 )
 @click.option(
     "--site",
     type=click.Path(file_okay=False, path_type=Path),
-    help="Folder of the built site: new, empty, or with an earlier site of percell, which a newer one "
-    "replaces whole. Any other is refused. [default: a folder of percell's own]",
+    help="Folder for the site: new, empty, or with an earlier site of percell, which a newer one "
+    "replaces. percell refuses any other. [default: in your cache folder]",
 )
 def serve(host: str, port: int, workers: int, site: Path | None) -> None:
     """Serve the API and the site.
 
-    The API answers at once; the site is built through it where it is missing or stale.
+    The API answers at once. If the site is missing or stale, percell builds it meanwhile.
 
-    PERCELL_SITE_URL is the address that its pages print, and that links in replies lead to, where
-    the world reaches it by another one than this.
+    Set PERCELL_SITE_URL if readers reach the server at another address: pages print it, and links in
+    replies start with it.
 
     \b
     Examples:
@@ -86,18 +86,18 @@ def site_group() -> None:
     default="public",
     show_default=True,
     type=click.Path(file_okay=False, path_type=Path),
-    help="Folder to write to: new, empty, or with an earlier site of percell, which is replaced whole. "
-    "Any other is refused.",
+    help="Folder to write to: new, empty, or with an earlier site of percell, which the new one "
+    "replaces. percell refuses any other.",
 )
 @click.option(
     "--cells",
-    type=click.Path(file_okay=False, exists=True, path_type=Path),
+    type=click.Path(path_type=Path),
     help="Folder of profiles of your own cells. [default: the invented demo cells]",
 )
 def build(api: str | None, out: Path, cells: Path | None) -> None:
-    """Build the site: every number in it is an answer of the API.
+    """Build the site: the API calculates every number in it.
 
-    PERCELL_SITE_URL is the address that its pages print and that previews of links carry.
+    PERCELL_SITE_URL is the address that pages and link previews print.
     [default: http://127.0.0.1:8000/]
 
     \b
@@ -117,20 +117,24 @@ def build(api: str | None, out: Path, cells: Path | None) -> None:
     "logs",
     nargs=-1,
     required=True,
-    type=click.Path(dir_okay=False, exists=True, path_type=Path),
+    type=click.Path(path_type=Path),
 )
-@click.option("--name", required=True, help="What the cell is called.")
-@click.option("--chemistry", default="nmc", show_default=True, help="Its positive electrode.")
-@click.option("--size", default="", help="Its size, as in 18650.")
-@click.option("--highest-temperature", "highest_c", type=float, help="Limit of temperature, °C.")
-@click.option("--lowest-voltage", "lowest_v", type=float, help="Limit of voltage, V.")
-@click.option("--repeats", type=int, help="Logs that a current needs to count as repeated.")
+@click.option("--name", required=True, help="Name of the cell.")
+@click.option(
+    "--chemistry", default="nmc", show_default=True, help="Chemistry of the cell, such as nmc."
+)
+@click.option("--size", default="", help="Size of the cell, such as 18650.")
+@click.option(
+    "--highest-temperature", "highest_c", type=float, help="Highest temperature allowed, °C."
+)
+@click.option("--lowest-voltage", "lowest_v", type=float, help="Lowest voltage allowed, V.")
+@click.option("--repeats", type=int, help="Logs at one current that count as repeated.")
 @click.option("--api", metavar="URL", help="Ask the API at this URL. [default: in this process]")
 @click.option(
     "--out",
     required=True,
     type=click.Path(dir_okay=False, path_type=Path),
-    help="CellProfile to write, as in my-cells/my-cell.toml.",
+    help="Profile to write, such as my-cells/my-cell.toml.",
 )
 def profile(
     logs: tuple[Path, ...],
@@ -146,8 +150,7 @@ def profile(
     """Judge the discharge logs of a cell and write its profile.
 
     Each log is a CSV file of one whole discharge, with the columns time_s, voltage_v, current_a and
-    temperature_c. What was measured on one bench is no rating for another cell: the manufacturer's rating
-    comes first.
+    temperature_c. A profile is not a rating for another cell: never exceed the manufacturer's rating.
 
     \b
     Example:

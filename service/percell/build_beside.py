@@ -1,4 +1,4 @@
-"""Build the site through the API that is just starting: ``python -m percell.build_beside API FOLDER ADDRESS``."""
+"""Build the site through the server that is just starting: ``python -m percell.build_beside API FOLDER ADDRESS``."""
 
 import os
 import signal
@@ -13,6 +13,7 @@ import httpx
 from percell.site_build import build_site
 
 _WAIT_S = 30.0
+_STOP_SIGNALS = (signal.SIGTERM, signal.SIGINT)
 
 
 def _wait_for(api: str) -> None:
@@ -20,33 +21,29 @@ def _wait_for(api: str) -> None:
     while True:
         try:
             httpx.get(f"{api}healthz", trust_env=False).raise_for_status()
-        except httpx.HTTPError:
+        except httpx.HTTPError as error:
             if time.monotonic() > until:
-                raise
+                raise click.ClickException(f"the site was not built: {api}: {error}") from error
             time.sleep(0.1)
         else:
             return
 
 
-_ENDS = (signal.SIGTERM, signal.SIGINT)
-
-
-def _leave(number: int, _: FrameType | None) -> None:
-    for end in _ENDS:  # Ctrl-C comes from the terminal and from the server: once is enough
-        signal.signal(end, signal.SIG_IGN)
-    # as an exception, so that what is half built is cleared away
+def _stop(number: int, _: FrameType | None) -> None:
+    # Ctrl-C reaches this process from the terminal and again from the server: the first is enough
+    for stop_signal in _STOP_SIGNALS:
+        signal.signal(stop_signal, signal.SIG_IGN)
+    # as an exception, so that the half-built site is removed
     sys.exit(128 + number)
 
 
 if __name__ == "__main__":
-    for end in _ENDS:
-        signal.signal(end, _leave)
+    for stop_signal in _STOP_SIGNALS:
+        signal.signal(stop_signal, _stop)
     os.nice(10)
-    _wait_for(sys.argv[1])
     try:
+        _wait_for(sys.argv[1])
         build_site(api=sys.argv[1], out=Path(sys.argv[2]), url=sys.argv[3])
     except click.ClickException as error:
         error.show()
         sys.exit(error.exit_code)
-    except httpx.TransportError as error:  # the server was stopped
-        sys.exit(f"The site was not built, for the API is gone: {error}")

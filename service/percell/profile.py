@@ -1,6 +1,5 @@
 """Write a cell's profile for the command line."""
 
-import sys
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
@@ -8,8 +7,11 @@ from typing import Any
 
 import click
 
+from percell.questions.bench.discharge_test import Limits
+from percell.questions.vocabulary.refusal import RefusedAll
+from percell.web.csv_log import PIECE, NotUtf8, read_log
 from percell_site.api import ApiError, connect
-from percell_site.bench import LogError, judge, profile_text, read_log
+from percell_site.bench import NoProfile, judge, profile_text
 
 
 def write_profile(
@@ -22,10 +24,19 @@ def write_profile(
     api: str | None,
     out: Path,
 ) -> None:
-    """Judge logs through the API and write the profile; say what was found."""
-    client = connect(api or "percell.web.asgi:app")
+    """Judge logs through the API, write the profile, and print the findings.
+
+    Raises:
+        click.ClickException: A log cannot be read, the API refuses the logs or does not answer, or
+            the profile cannot be written. Nothing was written.
+    """
+    columns = [_read(path) for path in logs]
     try:
-        judged = judge(client, [read_log(path) for path in logs], limits)
+        client = connect(api or "percell.web.asgi:app")
+        try:
+            judged = judge(client, columns, limits)
+        finally:
+            client.close()
         text = profile_text(
             judged,
             name=name,
@@ -33,12 +44,35 @@ def write_profile(
             size=size,
             measured_on=datetime.now(UTC).date(),
         )
-    except (LogError, ApiError, OSError) as error:
-        sys.exit(f"percell profile: {error}")
-    finally:
-        client.close()
-    out.parent.mkdir(parents=True, exist_ok=True)
-    out.write_text(text, "utf-8")
+    except (ApiError, NoProfile) as error:
+        raise click.ClickException(str(error)) from error
+    try:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        out.write_text(text, "utf-8")
+    except OSError as error:
+        raise click.ClickException(f"{error.filename}: {error.strerror}") from error
     for finding in judged["findings"]:
         click.echo(f"{finding['severity']}: {finding['sentence']}")
     click.echo(f"wrote {out}; put it on a page with: percell site build --cells {out.parent}")
+
+
+def _read(path: Path) -> dict[str, Any]:
+    """Return a log as the API takes it."""
+    try:
+        with path.open("rb") as file:
+            log = read_log(iter(lambda: file.read(PIECE), b""), Limits())
+    except OSError as error:
+        raise click.ClickException(f"{path}: {error.strerror}") from error
+    except NotUtf8 as error:
+        raise click.ClickException(f"{_at(path, str(error.row))}: The log is not UTF-8.") from error
+    except RefusedAll as error:
+        _, *place = error.pointer.removeprefix("/").split("/")  # /rows/9000/voltage_v
+        raise click.ClickException(f"{_at(path, *place)}: {error.detail}") from error
+    columns = {name: values.tolist() for name, values in log.measured.items() if values is not None}
+    return {"label": path.stem[:40], **columns}
+
+
+def _at(path: Path, row: str = "", column: str = "") -> str:
+    """Return a place in a log as a reader finds it: file, row and column."""
+    named = "the row of names" if row == "0" else f"row {row}"
+    return ", ".join([str(path), *([named] if row else []), *([column] if column else [])])

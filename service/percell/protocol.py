@@ -1,9 +1,8 @@
-"""uvicorn's HTTP protocol, with each response written in one piece and at the end of a turn.
+"""uvicorn's HTTP protocol, with each response written as one piece at the end of a turn of the event loop.
 
-As it comes, the server writes head and body apart and at once: two calls into the kernel, the first
-of which wakes the reader for half a response. Here what is to be written waits until all requests
-that came in together are answered. That takes a fifth off what a response costs, and under load
-halves the longest waits.
+uvicorn itself writes the head and the body one after the other: two system calls, and the first wakes
+the reader for half a response. Here all that is written in one turn goes out together, so requests
+that arrive together are answered together. DEVELOPERS.md says what that saves.
 """
 
 import asyncio
@@ -11,12 +10,12 @@ from typing import Any
 
 from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol
 
-# what is longer, a page or a document, goes out at once: it needs no company, and memory is dear
+# bytes: a longer response, such as a page, gains nothing from waiting and would only hold memory
 _AT_ONCE = 64 * 1024
 
 
 class _Gathering(asyncio.Transport):
-    """A connection that gathers what is written to it in one turn of the event loop."""
+    """A connection that collects what is written to it in one turn of the event loop."""
 
     def __init__(self, to: asyncio.Transport, loop: asyncio.AbstractEventLoop) -> None:
         super().__init__()
@@ -32,7 +31,7 @@ class _Gathering(asyncio.Transport):
             self.flush()
 
     def flush(self) -> None:
-        """Write what was gathered, unless the connection has broken meanwhile."""
+        """Write what was collected, unless the connection has broken meanwhile."""
         parts, self._parts = self._parts, []
         if parts and not self._to.is_closing():
             self._to.writelines(parts)
@@ -55,14 +54,14 @@ class _Gathering(asyncio.Transport):
 
 
 class Protocol(HttpToolsProtocol):
-    """One connection. Without WebSockets, which would take the transport over."""
+    """One connection. It cannot serve WebSockets: they would replace the transport."""
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
-        """Take a connection."""
+        """Collect what is written to a new connection."""
         self._gathering = _Gathering(transport, self.loop)
         super().connection_made(self._gathering)
 
     def eof_received(self) -> None:
-        """Give a caller that sends no more, but still reads, its answers: the loop now closes."""
+        """Write the answers for a client that sends no more but still reads: the loop closes next."""
         self._gathering.flush()
         super().eof_received()

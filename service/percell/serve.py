@@ -5,6 +5,7 @@ import signal
 import socket
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
 from pathlib import Path
@@ -15,9 +16,9 @@ import uvicorn
 from uvicorn.supervisors import Multiprocess
 
 from percell.protocol import Protocol
-from percell.site_build import has_own_cells, is_current, refuse_foreign, site_url
+from percell.site_build import cached_site, has_own_cells, is_current, refuse_foreign, site_url
 
-# what the server is told besides where to listen
+# uvicorn's settings, except where to listen
 SETTINGS: dict[str, Any] = {
     "loop": "uvloop",
     "http": Protocol,
@@ -25,24 +26,28 @@ SETTINGS: dict[str, Any] = {
     "log_level": "warning",
     "access_log": False,
     "server_header": False,
+    # seconds that a request may still take after a stop signal; without it, a client that sends half
+    # a request and no more would keep the server alive
+    "timeout_graceful_shutdown": 5,
 }
 
 
 def serve(*, host: str, port: int, workers: int, site: Path | None) -> None:
-    """Start the server, and a build of the site beside it where one is due.
+    """Serve until a signal stops the server, and build the site beside it if it is missing or stale.
 
     Raises:
-        click.ClickException: The folder is somebody else's, or the address cannot be listened on;
-            nothing was started or written.
+        click.ClickException: percell did not build what is in the folder, or cannot listen on the
+            address. Nothing was started or written.
     """
-    folder = (site or Path(click.get_app_dir("percell")) / "site").resolve()
-    address = f"http://{_at(host)}:{port}/"
+    folder = (site or cached_site()).resolve()
+    address = f"http://{_reachable(host)}:{port}/"
     url = site_url(address)
     due = not is_current(folder, url)
     if due and has_own_cells(folder):
         click.echo(
-            f"The site in {folder} was built for another address or by another version, and stays, for it "
-            "has cells of your own. To build it again: percell site build --cells, with PERCELL_SITE_URL"
+            f"The site in {folder} is for another address or another version of percell. The server does "
+            "not replace it because it has cells of your own. To build it again: "
+            "percell site build --cells, with PERCELL_SITE_URL"
         )
         due = False
     if due:
@@ -50,9 +55,9 @@ def serve(*, host: str, port: int, workers: int, site: Path | None) -> None:
     listener = _listening(host, port)
     os.environ["PERCELL_SITE"] = str(folder)
     click.echo(f"percell on {address} (stop with Ctrl-C)")
-    # the server, once it has shut down, goes by what its signal would have done without it: by
-    # default that ends this process at once, and leaves the build behind
-    signal.signal(signal.SIGTERM, lambda number, _: sys.exit(128 + number))
+    # uvicorn shuts down at a signal and then raises it again. By default SIGTERM would then end this
+    # process at once, with a status other than 0, and leave the build behind.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
     with _build_beside(folder, address, url) if due else nullcontext():
         _run(listener, workers)
 
@@ -62,9 +67,9 @@ def _listening(host: str, port: int) -> socket.socket:
         family = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0][0]
         return socket.create_server((host, port), family=family)
     except OSError as error:
-        why = str(error.strerror).partition(" (while")[0]  # what follows says the address again
+        why = str(error.strerror).partition(" (while")[0]  # the rest repeats the address
         raise click.ClickException(
-            f"cannot listen on {host}, port {port}: {why} (--host and --port say where)"
+            f"cannot listen on {host}, port {port}: {why} (choose others with --host and --port)"
         ) from error
 
 
@@ -76,23 +81,26 @@ def _run(listener: socket.socket, workers: int) -> None:
         else:
             uvicorn.Server(config).run([listener])
     except KeyboardInterrupt:
-        pass  # it has shut down
+        pass  # Ctrl-C, which uvicorn raises again after it has shut down
 
 
 @contextmanager
 def _build_beside(folder: Path, api: str, url: str) -> Iterator[None]:
-    # a process of its own, at low priority: the API's answers come first
+    # a process of its own with low priority: answers of the API come first
     command = [sys.executable, "-m", "percell.build_beside", api, str(folder), url]
     build = subprocess.Popen(command, stdin=subprocess.DEVNULL)  # noqa: S603
+    # the build ends long before the server: until someone waits for it, it stays as a zombie
+    waiting = threading.Thread(target=build.wait)
+    waiting.start()
     try:
         yield
     finally:
         build.terminate()
-        build.wait()
+        waiting.join()
 
 
-def _at(host: str) -> str:
-    """Return an address that a client on this machine can reach the server at."""
+def _reachable(host: str) -> str:
+    """Return the address at which a client on this machine reaches the server."""
     if host in ("0.0.0.0", "::"):  # noqa: S104 - compared, not bound
         return "[::1]" if ":" in host else "127.0.0.1"
     return f"[{host}]" if ":" in host else host

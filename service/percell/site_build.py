@@ -1,39 +1,49 @@
-"""Build the site for the command line, with a progress bar where someone watches."""
+"""Build the site for the command line, with a progress bar if the output is a terminal."""
 
 import logging
 import os
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from hashlib import blake2b
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import click
+import platformdirs
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
 import percell_site
 from percell import VERSION
+from percell_site.api import ApiError
+from percell_site.profiles import ProfileError
 
 STAMP = "percell-build.txt"
 _OWN_CELLS = "own cells"
-# where ``percell serve`` serves the site unless told otherwise
+# where ``percell serve`` serves the site by default
 HERE = "http://127.0.0.1:8000/"
 
 
 def source() -> Path:
-    """Return the folder of the site's sources: packaged, else of the checkout."""
+    """Return the folder of the site's sources: that of the package, or else of the checkout."""
     home = Path(percell_site.__file__).parent
     packaged = home / "site"
     return packaged if packaged.is_dir() else home.parents[1] / "site"
 
 
+def cached_site() -> Path:
+    """Return where ``percell serve`` keeps the site that it can build again: in the user's cache."""
+    return platformdirs.user_cache_path("percell", appauthor=False) / "site"
+
+
 def site_url(served_at: str = HERE) -> str:
-    """Return the address that the pages print: ``PERCELL_SITE_URL``, else where they are served."""
+    """Return the address that the pages print: ``PERCELL_SITE_URL``, or else where they are served."""
     return (os.environ.get("PERCELL_SITE_URL") or served_at).rstrip("/") + "/"
 
 
 def fingerprint(url: str) -> str:
-    """Return a text that changes whenever a build for an address would come out otherwise."""
+    """Return a text that changes whenever a build for an address would give another site."""
     digest = blake2b(f"{VERSION} {url}".encode(), digest_size=16)
     roots = [source(), Path(percell_site.__file__).parent, Path(__file__).parent]
     for root in roots:
@@ -45,12 +55,12 @@ def fingerprint(url: str) -> str:
 
 
 def is_current(folder: Path, url: str) -> bool:
-    """Return whether a folder holds the site as it would be built now for an address, of any cells."""
+    """Return whether a folder holds the site that a build for an address would give, with any cells."""
     return _stamp(folder)[:1] == [fingerprint(url)]
 
 
 def has_own_cells(folder: Path) -> bool:
-    """Return whether a folder's site has cells of one's own: ``percell serve`` cannot build that again."""
+    """Return whether the site in a folder has the user's own cells: the server cannot build it again."""
     return _OWN_CELLS in _stamp(folder)
 
 
@@ -60,10 +70,10 @@ def _stamp(folder: Path) -> list[str]:
 
 
 def refuse_foreign(folder: Path) -> None:
-    """Refuse a folder that holds anything but a site that percell built: what is in it would go.
+    """Refuse a folder that holds anything but a site of percell's: a build would delete it.
 
     Raises:
-        click.ClickException: It holds something, and no stamp of a build; or it cannot be read.
+        click.ClickException: The folder is not empty and has no stamp of a build, or cannot be read.
     """
     try:
         foreign = folder.exists() and any(folder.iterdir()) and not (folder / STAMP).is_file()
@@ -71,27 +81,40 @@ def refuse_foreign(folder: Path) -> None:
         raise click.ClickException(f"{folder}: {error.strerror}") from error
     if foreign:
         raise click.ClickException(
-            f"{folder} is not empty, and percell did not build what is in it (no {STAMP}): nothing was "
-            "touched. Name a new or an empty folder, or one that percell built."
+            f"{folder} is not empty, and percell did not build what is in it (no {STAMP}). Nothing was "
+            "changed. Name a new or an empty folder, or one that percell built."
         )
 
 
+@contextmanager
+def _faults_in_one_line() -> Iterator[None]:
+    try:
+        yield
+    except (ApiError, ProfileError, OSError) as error:
+        raise click.ClickException(f"the site was not built: {error}") from error
+
+
+@_faults_in_one_line()
 def build_site(*, api: str | None, out: Path, url: str, cells: Path | None = None) -> None:
-    """Build the site in a folder of its own beside where it goes, then put it in place at once.
+    """Build the site in a new folder next to its place, then put it in place at once.
 
     Raises:
-        click.ClickException: What is in place is none of percell's; it is left as it is.
+        click.ClickException: percell did not build what is in place, the API does not answer, or a
+            profile or a folder cannot be read. What is in place stays as it is.
     """
     from percell_site.plugin import build
 
     out = out.resolve()
     refuse_foreign(out)
+    if cells:
+        _refuse_cache(out)
+        os.listdir(cells)  # the build would take a missing folder for an empty one
     inside = Path.cwd().is_relative_to(out)
-    stamp = fingerprint(url)  # of the sources as they are now, whatever changes meanwhile
-    # what the engine warns of ends a strict build, so it must be read
+    stamp = fingerprint(url)  # of the sources as they are now: they may change during the build
+    # warnings of the site engine end a strict build, so show them
     logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(message)s")
     out.parent.mkdir(parents=True, exist_ok=True)
-    # beside it, for a folder is renamed at once within one file system only
+    # next to its place, because renaming a folder is one step only within a file system
     with TemporaryDirectory(
         prefix=f".{out.name}-", dir=out.parent, ignore_cleanup_errors=True
     ) as scratch:
@@ -117,11 +140,19 @@ def build_site(*, api: str | None, out: Path, url: str, cells: Path | None = Non
         _put_in_place(fresh, out, aside=Path(scratch, "old"))
     click.echo(f"built {out}")
     if inside:
-        click.echo(f"you stood in the folder that it replaced; to see it: cd {out}")
+        click.echo(f"The new folder replaced the one that you are in. To see it: cd {out}")
+
+
+def _refuse_cache(out: Path) -> None:
+    if out == cached_site().resolve():
+        raise click.ClickException(
+            f"{out} is a cache that anyone may delete. Name a folder of your own for a site with cells of "
+            "your own."
+        )
 
 
 def _put_in_place(fresh: Path, out: Path, *, aside: Path) -> None:
-    refuse_foreign(out)  # again: a build takes long enough for someone to put files there
+    refuse_foreign(out)  # again: someone may have put files there during the build
     try:
         if out.exists():
             out.rename(aside)

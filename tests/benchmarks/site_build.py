@@ -1,4 +1,4 @@
-"""What building the site costs beyond what MkDocs needs for the same pages already written.
+"""How much longer the site takes to build than MkDocs needs for the same pages, already written.
 
     python -m venv .venv && .venv/bin/pip install .
     .venv/bin/python tests/benchmarks/site_build.py

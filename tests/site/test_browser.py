@@ -1,8 +1,10 @@
 """The pages in a real browser: linking, copying, width, schemes and print."""
 
+import os
 import re
 import subprocess
 import threading
+from typing import NamedTuple
 
 import pytest
 import uvicorn
@@ -10,7 +12,7 @@ import uvicorn
 from percell.web.app import create_app
 
 TABLE = "/tables/coil-current-and-power/"
-# without these the browser looks for its manufacturer's hosts at every start
+# without these the browser contacts its vendor's hosts at every start
 QUIET = [
     "--no-sandbox",
     "--disable-gpu",
@@ -35,21 +37,83 @@ def address(site):
     thread.join()
 
 
+class Fonts(NamedTuple):
+    """What a reader's machine has for each generic family of CSS."""
+
+    serif: str
+    sans_serif: str
+    monospace: str
+
+
+# two machines between which most readers' lie; Debian has them in fonts-liberation and fonts-dejavu-core
+FONTS = {
+    "narrow": Fonts("Liberation Serif", "Liberation Sans", "Liberation Mono"),
+    "wide": Fonts("DejaVu Serif", "DejaVu Sans", "DejaVu Sans Mono"),
+}
+
+
+def fontconfig(fonts):
+    """A configuration in which these fonts are all that there is."""
+    generic = "".join(
+        f'<alias binding="strong"><family>{name.replace("_", "-")}</family>'
+        f"<prefer><family>{font}</family></prefer></alias>"
+        for name, font in fonts._asdict().items()
+    )
+    only = "".join(
+        f'<pattern><patelt name="family"><string>{font}</string></patelt></pattern>'
+        for font in fonts
+    )
+    return (
+        '<?xml version="1.0"?><!DOCTYPE fontconfig SYSTEM "urn:fontconfig:fonts.dtd">'
+        f"<fontconfig><include>/etc/fonts/fonts.conf</include>{generic}<selectfont>"
+        f"<rejectfont><pattern/></rejectfont><acceptfont>{only}</acceptfont>"
+        "</selectfont></fontconfig>"
+    )
+
+
 @pytest.fixture(scope="module")
-def browser(tool):
-    """Chromium, driven."""
-    chromium = tool("chromium")
+def browser_with(tool, missing, tmp_path_factory):
+    """Chromium, driven, on a machine that has one of the two sets of fonts and no other."""
+    chromium, listing = tool("chromium"), tool("fc-list")
     from playwright.sync_api import sync_playwright
 
+    browsers = {}
+
+    def launched(name):
+        if name not in browsers:
+            config = tmp_path_factory.mktemp("fonts") / "fonts.conf"
+            config.write_text(fontconfig(FONTS[name]))
+            env = os.environ | {"FONTCONFIG_FILE": str(config)}
+            found = subprocess.run(
+                [listing, ":", "family"], env=env, capture_output=True, text=True, check=True
+            ).stdout
+            for font in FONTS[name]:
+                if font not in found.splitlines():
+                    missing(f"the font {font}")
+            browsers[name] = driver.chromium.launch(executable_path=chromium, args=QUIET, env=env)
+        return browsers[name]
+
     with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=chromium, args=QUIET)
-        yield browser
-        browser.close()
+        yield launched
+        for browser in browsers.values():
+            browser.close()
+
+
+@pytest.fixture
+def fonts():
+    """The fonts of the reader, where a test does not say otherwise."""
+    return "wide"
+
+
+@pytest.fixture
+def browser(browser_with, fonts):
+    """The browser of a reader with some fonts."""
+    return browser_with(fonts)
 
 
 @pytest.fixture
 def open_page(browser, address):
-    """Open a page and watch what it asks for and complains of."""
+    """Open a page, and record its requests and its errors."""
     contexts = []
 
     def opened(path, **settings):
@@ -85,16 +149,65 @@ def test_a_page_asks_no_third_party_and_raises_no_fault(open_page, address, path
     assert not page.faults
 
 
-@pytest.mark.parametrize("width", [360, 768, 1280])
-@pytest.mark.parametrize("path", PATHS)
-def test_no_page_is_wider_than_the_screen(open_page, path, width):
+WIDTHS = [320, 360, 768, 1280]
+BOTH = pytest.mark.parametrize("fonts", list(FONTS))
+
+
+@BOTH
+def test_the_browser_has_the_fonts_of_the_reader(open_page, fonts):
+    """A word is as wide as in the font that the reader is to have, so that the next tests mean something."""
+    page = open_page("/")
+    width = """font => {
+        const pen = document.createElement('canvas').getContext('2d');
+        pen.font = `100px "${font}"`;
+        return pen.measureText('resistance 0123456789').width;
+    }"""
+    named = zip(("serif", "sans-serif", "monospace"), FONTS[fonts], strict=True)
+    for generic, font in named:
+        pen = width.replace('"${font}"', "${font}")
+        assert page.evaluate(pen, generic) == page.evaluate(width, font)
+    other = next(name for name in FONTS if name != fonts)
+    assert page.evaluate(width, "no such font") == page.evaluate(width, FONTS[other].serif)
+
+
+@BOTH
+def test_no_page_is_wider_than_the_screen(open_page, site):
     """From phone to desk, only tables and code scroll sideways, inside their own region."""
-    page = open_page(path, viewport={"width": width, "height": 800})
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    # what moves when the window changes would be caught halfway
+    page = open_page("/", reduced_motion="reduce")
+    base = page.url.rstrip("/")
+    paths = [f"/{file.parent.relative_to(site).as_posix()}/" for file in site.rglob("index.html")]
+    wider = []
+    for path in sorted({*(path.replace("/./", "/") for path in paths), "/no-such-page"}):
+        page.goto(base + path, wait_until="load")
+        for width in WIDTHS:
+            page.set_viewport_size({"width": width, "height": 800})
+            found = page.evaluate("document.documentElement.scrollWidth")
+            if found > width:
+                wider.append((path, width, found))
+    assert len(paths) > 50
+    assert wider == []
+
+
+@BOTH
+def test_everything_in_the_header_is_in_view_on_a_phone(open_page):
+    """Of what a reader can press in it nothing is cut off, nothing lies on another, and all is large enough."""
+    page = open_page("/", viewport={"width": 320, "height": 600})
+    boxes = [
+        part.bounding_box()
+        for part in page.locator(".md-header :is(a, button, label)").all()
+        if part.is_visible() and not part.evaluate("e => e.closest('.md-search')")
+    ]
+    boxes.sort(key=lambda box: box["x"])
+    assert len(boxes) == 5
+    ends = [0, *(box["x"] + box["width"] for box in boxes)]
+    assert all(box["x"] >= end - 0.5 for box, end in zip(boxes, ends, strict=False))
+    assert ends[-1] <= 320
+    assert all(min(box["width"], box["height"]) >= 24 for box in boxes)
 
 
 def test_a_linked_row_is_in_view_and_highlighted(open_page):
-    """A link to a row shows that row, set off from the others."""
+    """A link to a row shows that row, and highlights it."""
     page = open_page(TABLE + "#0.25-ohm")
     row = page.locator("tr[id='0.25-ohm']")
     background = "e => getComputedStyle(e.querySelector('td:not([class])') || e).backgroundColor"
@@ -106,7 +219,7 @@ def test_a_linked_row_is_in_view_and_highlighted(open_page):
 
 
 def test_a_row_is_copied_as_link_and_as_reply_by_keyboard(open_page, address):
-    """Both controls are buttons with names; what they copy is said to screen readers."""
+    """Both controls are buttons with names, and screen readers hear what was copied."""
     page = open_page(TABLE, permissions=["clipboard-read", "clipboard-write"])
     page.get_by_role("button", name="Copy link to the row 0.5 Ω").focus()
     page.keyboard.press("Enter")
@@ -125,7 +238,7 @@ def test_a_row_is_copied_as_link_and_as_reply_by_keyboard(open_page, address):
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_text_stands_out_from_its_ground(open_page, scheme):
-    """Text and ground of a table keep the ratio 4.5 to 1 (WCAG 2.2, 1.4.3) in both schemes."""
+    """Text and background of a table keep the ratio 4.5 to 1 (WCAG 2.2, 1.4.3) in both schemes."""
     page = open_page(TABLE, color_scheme=scheme)
     pairs = page.evaluate(
         """() => [...document.querySelectorAll('.pc-grid td, .pc-lede, .md-content a')].slice(0, 300).map(e => {
@@ -148,9 +261,10 @@ def luminance(colour):
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
 
+@BOTH
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_print_keeps_every_column_and_the_caution(open_page, tool, tmp_path, paper):
-    """On paper a wide table loses nothing, and says where it comes from and what to mind."""
+    """On paper a wide table keeps every column, its source and its caution."""
     page = open_page(TABLE)
     pdf = tmp_path / "table.pdf"
     page.pdf(path=pdf, format=paper, prefer_css_page_size=False)
@@ -166,7 +280,7 @@ def test_print_keeps_every_column_and_the_caution(open_page, tool, tmp_path, pap
 
 
 def test_print_starts_a_table_below_its_picture(open_page, tool, site, tmp_path):
-    """A table with a picture before it leaves no half page empty: its first rows stand on the first page."""
+    """A table below a chart starts on the first page and leaves no half page empty."""
     pictured = [
         page.parent.name
         for page in sorted((site / "tables").glob("*/index.html"))
@@ -189,7 +303,7 @@ def test_print_starts_a_table_below_its_picture(open_page, tool, site, tmp_path)
             assert any(line.startswith("".join(row.split())) for line in first), (name, row)
 
 
-# the names in a table, each with the characters that a line of it ends with before its end
+# the names in a table, each with the characters after which its lines break
 LINE_ENDS = """table => [...table.querySelectorAll('td:first-child code')].map(code => {
     const walk = document.createTreeWalker(code, NodeFilter.SHOW_TEXT), seen = [];
     for (let node = walk.nextNode(); node; node = walk.nextNode())
@@ -204,8 +318,9 @@ LINE_ENDS = """table => [...table.querySelectorAll('td:first-child code')].map(c
 })"""
 
 
+@BOTH
 def test_what_a_table_rests_on_fits_a_phone(open_page, site):
-    """All three columns are in view, and a field's name goes on in the next line after a mark alone."""
+    """All three columns are in view, and a field's name breaks only after an underscore or a dot."""
     width = 390
     page = open_page("/", viewport={"width": width, "height": 844})
     base = page.url.rstrip("/")

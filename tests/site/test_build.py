@@ -6,6 +6,7 @@ import re
 import tomllib
 from html.parser import HTMLParser
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 
@@ -28,7 +29,7 @@ LOADING_RELS = {"stylesheet", "icon", "preload", "modulepreload", "preconnect", 
 
 
 class Page(HTMLParser):
-    """What a page loads, links to and can be linked to."""
+    """What a page loads, and which names in it links can use."""
 
     def __init__(self, text: str) -> None:
         super().__init__()
@@ -54,6 +55,76 @@ class Page(HTMLParser):
         self.unscoped += tag == "th" and self.inside and not values.get("scope")
 
 
+# elements of HTML that have no end
+VOID = {"area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "wbr"}
+
+
+class Balance(HTMLParser):
+    """Where a page has a tag without its other half, and the drawings in it."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.wrong: list[str] = []
+        self.lines = text.splitlines(keepends=True)
+        self.drawings: list[str] = []
+        self.start = (0, 0)
+        self.feed(text)
+        self.close()
+        self.wrong += [f"<{tag}> is left open" for tag in self.open]
+
+    def handle_starttag(self, tag, _):
+        if tag == "svg" and "svg" not in self.open:
+            self.start = self.getpos()
+        if tag not in VOID or "svg" in self.open:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag, _):
+        if tag not in VOID and "svg" not in self.open:
+            self.wrong.append(f"<{tag}/> in line {self.getpos()[0]}: HTML leaves it open")
+
+    def handle_endtag(self, tag):
+        if not self.open or self.open[-1] != tag:
+            self.wrong.append(f"</{tag}> in line {self.getpos()[0]}, within {self.open[-1:]}")
+        if tag in self.open:
+            while self.open.pop() != tag:
+                pass
+        if tag == "svg" and "svg" not in self.open:
+            (first, at), (last, end) = self.start, self.getpos()
+            text = "".join(self.lines[first - 1 : last])
+            after = len(self.lines[last - 1]) - end - len("</svg>")
+            self.drawings.append(text[at : len(text) - after])
+
+
+@pytest.mark.parametrize(
+    ("text", "wrong"),
+    [
+        ("<p>one<br>two</p><svg><g/><g></g></svg>", []),
+        ("<p>one", ["<p> is left open"]),
+        ("<svg><g></svg>", ["</svg> in line 1, within ['g']"]),
+        ("<div/>", ["<div/> in line 1: HTML leaves it open"]),
+        ("</div>", ["</div> in line 1, within []"]),
+    ],
+)
+def test_a_tag_without_its_other_half_is_seen(text, wrong):
+    """The reader of tags that the next test relies on sees what is wrong, and that alone."""
+    assert Balance(text).wrong == wrong
+
+
+def test_every_tag_is_closed_and_every_drawing_is_xml(site):
+    """Each page is balanced HTML, and each drawing in it can be taken out as a file of its own."""
+    drawings = 0
+    for name, text in pages(site).items():
+        page = Balance(text)
+        assert page.wrong == [], name
+        for drawing in page.drawings:
+            root = ElementTree.fromstring(drawing)  # noqa: S314 - of our own build
+            assert root.tag == "{http://www.w3.org/2000/svg}svg", name
+        drawings += len(page.drawings)
+        assert text.count("<svg") == len(page.drawings), name
+    assert drawings > 100
+
+
 @pytest.fixture
 def api():
     """The API in this process, as a build asks it."""
@@ -67,7 +138,7 @@ def pages(site):
 
 
 def test_a_second_build_is_the_same_to_the_byte(site, tmp_path, monkeypatch):
-    """Nothing of the machine or the hour gets into the pages."""
+    """Neither the machine nor the time of the build changes a page."""
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "1790000000")
     build(source=SOURCE, out=tmp_path / "again", api=None)
     files = sorted(p.relative_to(site) for p in site.rglob("*") if p.is_file())
@@ -123,7 +194,7 @@ def printed(value, shown):
 
 
 def test_every_figure_of_the_api_stands_in_the_page(site):
-    """The page shows the rounded figures of the grid, row by row and in order."""
+    """The page shows the rounded figures of the grid in their order."""
     for file in sorted((site / "tables").glob("*.json")):
         grid = json.loads(file.read_text("utf-8"))
         text = (site / "tables" / file.stem / "index.html").read_text("utf-8")
@@ -143,7 +214,7 @@ def test_every_figure_of_the_api_stands_in_the_page(site):
 
 
 def test_no_page_claims_a_check_that_no_build_makes(site):
-    """The project's tests ask every figure again; a build asks once, and its pages say no more."""
+    """Only the project's tests ask for every figure again; a build asks once, and its pages claim no more."""
     listed = [site / "tables/index.html", *(site / "tables").glob("*/index.html")]
     claims = [page for page in listed if re.search("again|checked before", lede_and_date(page))]
     assert not claims
@@ -205,15 +276,15 @@ def test_every_finding_and_problem_type_has_its_place(site):
 
 
 def test_diagrams_have_a_text_and_the_api_s_numbers(site):
-    """A wiring diagram is named for those who hear it, and drawn as SVG in the page."""
+    """A wiring diagram is SVG in the page, with a description for screen readers."""
     text = (site / "learn" / "layouts" / "index.html").read_text("utf-8")
-    figures = re.findall(r'<svg role="img" aria-label="([^"]+)"', text)
+    figures = re.findall(r'<svg [^>]*role="img" aria-label="([^"]+)"', text)
     assert len(figures) >= 4
     assert any("each cell 16.8 A at 4.2 V" in figure for figure in figures)
 
 
 def test_a_link_to_a_table_has_a_title_a_description_and_a_card(site):
-    """Where a link is pasted, its preview says what it leads to, with a picture of our own."""
+    """The preview of a pasted link has a title, a description and a picture."""
     for file in sorted((site / "tables").glob("*.json")):
         grid = json.loads(file.read_text("utf-8"))
         text = (site / "tables" / file.stem / "index.html").read_text("utf-8")
@@ -240,7 +311,7 @@ def test_the_list_of_tables_goes_by_topic(site):
 
 
 def test_a_figure_in_the_prose_is_that_of_the_table(site):
-    """What a page says of a table stands in that table, with its unit."""
+    """A figure that a page quotes from a table is in that table, with its unit."""
     grid = json.loads((site / "tables" / "temperature-by-draw.json").read_text("utf-8"))
     at = [column["values"] for column in grid["columns"]].index([5, 60])
     row = next(row for row in grid["rows"] if row["anchor"] == "20-a")
@@ -249,7 +320,7 @@ def test_a_figure_in_the_prose_is_that_of_the_table(site):
 
 
 def test_an_example_in_the_prose_is_asked_as_it_is_printed(api):
-    """Numbers are posted as numbers and words as words, and the answer is the API's own."""
+    """The example posts numbers as numbers and words as words, and prints the API's own answer."""
     text = examples.example(api, "pack?layout=2S2P&cell_rating_a=20&cell_capacity_ah=2.5")
     asked = {"layout": "2S2P", "cell_rating_a": 20, "cell_capacity_ah": 2.5}
     answer = api.post("/v1/pack", asked)
@@ -275,13 +346,13 @@ def test_an_example_in_the_prose_is_asked_as_it_is_printed(api):
     ],
 )
 def test_a_marker_that_stands_for_nothing_ends_the_build(api, marker):
-    """A page never goes out with a hole where a figure belongs."""
+    """No page is published with a gap where a figure belongs."""
     with pytest.raises(ApiError):
         Book(api, "2026-01-01", []).filled(f"before {{{{ {marker} }}}} after")
 
 
 def test_the_bench_gets_real_answers(site):
-    """The answers of the invented evening are the API's own, and link to where a reader would ask."""
+    """The answers of the invented evening are the API's own, and link to the reader's own server."""
     text = (site / "learn" / "lending-bench" / "index.html").read_text("utf-8")
     assert "18.7 A – little headroom" in text
     assert "56.0 A – over rating" in text

@@ -1,4 +1,4 @@
-"""The tools of the trade read the document: two linters, and manufacturers of clients that call the API."""
+"""The tools of the trade read the document: two linters, and makers of clients that call the API."""
 
 import json
 import os
@@ -37,7 +37,7 @@ def run(*command: str | Path, cwd: Path) -> str:
         | {"REDOCLY_TELEMETRY": "off", "DO_NOT_TRACK": "1", "NO_COLOR": "1"}  # no tool calls home
         | {
             "PATH": f"{BESIDE}{os.pathsep}{os.environ['PATH']}"
-        },  # the client's manufacturer asks for ruff
+        },  # the client's maker asks for ruff
     )
     assert done.returncode == 0, done.stdout + done.stderr
     return done.stdout + done.stderr
@@ -99,12 +99,12 @@ def test_a_python_client_calls_the_api(
 ) -> None:
     """A client made from the document alone asks by GET and by POST, and reads the answer."""
     beside = BESIDE / "openapi-python-client"
-    manufacturer = beside if beside.exists() else tool("openapi-python-client")
-    # a body of text is as it stands; without this the manufacturer knows no other than JSON and forms
+    maker = beside if beside.exists() else tool("openapi-python-client")
+    # a body of text is as it stands; without this the maker knows no other than JSON and forms
     config = tmp_path / "config.yaml"
     config.write_text("content_type_overrides: {text/csv: application/octet-stream}\n")
     said = run(
-        manufacturer,
+        maker,
         "generate",
         "--path",
         document,

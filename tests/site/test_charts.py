@@ -1,0 +1,71 @@
+"""Charts: every line that has figures is drawn and named, and a table without figures has no chart."""
+
+from xml.etree import ElementTree
+
+import pytest
+
+from percell_site.charts import chart
+
+SVG = "{http://www.w3.org/2000/svg}"
+WANTED = {
+    "print": "running_time_s",
+    "columns": [["1S1P"], ["2S1P"], ["3S1P"]],
+    "logarithmic": True,
+    "says": "Time < power & cells.",
+}
+
+
+def table(*rows):
+    """A table of times in minutes by power, one column per layout."""
+    return {
+        "rows_by": {"heading": "Power", "unit": "W"},
+        "columns": [
+            {"values": [layout], "labels": [layout]} for layout in ("1S1P", "2S1P", "3S1P")
+        ],
+        "prints": [
+            {"field": "running_time_s", "heading": "Running time", "unit": "min", "decimals": 0}
+        ],
+        "rows": [
+            {"value": value, "cells": [{"values": [figure]} for figure in figures]}
+            for value, *figures in rows
+        ],
+    }
+
+
+def drawn(text):
+    """The drawing in a figure of HTML."""
+    return ElementTree.fromstring(text)[0]  # noqa: S314 - made by the function under test
+
+
+@pytest.mark.parametrize("nothing", [None, 0, 4])
+def test_a_table_without_figures_has_no_chart(nothing):
+    """No time at all, and times of a few minutes that would look like stairs, are not drawn."""
+    assert (
+        chart(table((5, nothing, nothing, nothing), (10, None, None, None)), WANTED, name="t") == ""
+    )
+
+
+def test_a_line_without_figures_does_not_move_the_others():
+    """Of three layouts the first has no time: the other two are drawn and keep their own names."""
+    rows = (5, None, 120, 180), (10, None, 60, 90), (20, None, 30, 200)
+    picture = drawn(chart(table(*rows), WANTED, name="t"))
+    labels = [text for text in picture.iter(f"{SVG}text") if text.get("class") == "label"]
+    assert [label.text for label in labels] == ["2S1P", "3S1P"]
+    # the second layout's time falls, so its name goes above the line; the third's rises
+    assert [label.get("dy") for label in labels] == ["-1.5em", None]
+
+
+def test_a_description_is_text():
+    """Signs of markup in what a chart says reach the reader as they are."""
+    text = chart(table((5, 50, 120, 180), (10, 20, 60, 90)), WANTED, name="t")
+    picture, caption = ElementTree.fromstring(text)  # noqa: S314 - made by the function under test
+    assert caption.text == WANTED["says"]
+    assert picture.get("aria-label").startswith(WANTED["says"])
+
+
+def test_nothing_is_drawn_for_scripts():
+    """The hover texts and the script that pygal adds stay out of the page."""
+    text = chart(table((5, 50, 120, 180), (10, 20, 60, 90)), WANTED, name="t")
+    left = {element.tag.removeprefix(SVG) for element in drawn(text).iter()}
+    assert left.isdisjoint({"title", "desc", "script"})
+    assert "tooltip-overlay" not in text
