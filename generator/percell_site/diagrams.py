@@ -52,7 +52,7 @@ def diagram(api: Api, name: str) -> str:
     answer = api.post("/v1/assessment", {"layout": wiring.layout, **_CELL, **wiring.load})
     direct = "direct_load" in answer
     load = answer["direct_load" if direct else "converter_load"]
-    pack_v = load["pack_charged_voltage_v"] if direct else load["pack_loaded_voltage_v"]
+    pack_v = load["pack_highest_voltage_v"] if direct else load["pack_loaded_voltage_v"]
     series, parallel = (int(part) for part in wiring.layout.removesuffix("P").split("S"))
     picture = _draw(
         series=series,

@@ -265,9 +265,6 @@ def assumptions(
     table: dict[str, Any], *, stated_by: str = "chosen for this table"
 ) -> list[dict[str, str]]:
     """Return the assumptions behind every cell of a grid, each with its origin."""
-    # an assumption that depends on an axis is known for the first value of the axis only
-    axes = [table["rows_by"], *table["columns_by"]]
-    firsts = {axis["field"]: (axis["labels"] or axis["values"])[0] for axis in axes}
     stated = [
         {"name": _name(name), "value": _text(value, ""), "origin": stated_by}
         for name, value in table["fixed"].items()
@@ -275,15 +272,11 @@ def assumptions(
     return stated + [
         {
             "name": _name(a["name"]),
-            "value": _text(a["value"], a["unit"]) + _for_first(firsts.get(a["name"].split(".")[0])),
+            "value": _text(a["value"], a["unit"]),
             "origin": a["origin"],
         }
         for a in table["assumptions"]
     ]
-
-
-def _for_first(label: str | None) -> str:
-    return f", for {label}" if label else ""
 
 
 def _name(field: str) -> str:
@@ -292,8 +285,7 @@ def _name(field: str) -> str:
 
 def _text(value: Any, unit: str) -> str:
     text = f"{value:g}" if isinstance(value, float | int) else _breakable(str(value))
-    sign = unit.replace("ohm", "Ω")
-    return f"{text}\N{NO-BREAK SPACE}{sign}" if unit not in ("", "1") else text
+    return f"{text}\N{NO-BREAK SPACE}{unit}" if unit not in ("", "1") else text
 
 
 def _breakable(name: str) -> str:

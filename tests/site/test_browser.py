@@ -230,7 +230,7 @@ def test_a_row_is_copied_as_link_and_as_reply_by_keyboard(open_page, address):
     page.keyboard.press("Enter")
     status.filter(has_text="reply").wait_for()
     text = page.evaluate("navigator.clipboard.readText()")
-    assert "CoilFromWire 0.5 Ω: 1S1P current 8.4 A; 1S1P power 36 W" in text
+    assert "Coil 0.5 Ω: 1S1P current 8.4 A; 1S1P power 36 W" in text
     assert "2S1P current 16.8 A" in text
     assert "not a permission" in text
     assert text.endswith(f"{address}{TABLE}#0.5-ohm")

@@ -355,5 +355,5 @@ def test_the_bench_gets_real_answers(site):
     """The answers of the invented evening are the API's own, and link to the reader's own server."""
     text = (site / "learn" / "lending-bench" / "index.html").read_text("utf-8")
     assert "18.7 A – little headroom" in text
-    assert "56.0 A – over rating" in text
+    assert "56.0 A – over limit" in text
     assert "percell.invalid" not in text
