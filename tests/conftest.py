@@ -2,7 +2,8 @@
 
 import os
 import shutil
-from collections.abc import Callable
+import sys
+from collections.abc import Callable, Iterator
 
 import pytest
 from hypothesis import settings
@@ -28,3 +29,12 @@ def tool() -> Callable[[str], str]:
         return path
 
     return find
+
+
+@pytest.fixture
+def untraced() -> Iterator[None]:
+    """Measure times as without coverage: a tracer costs Python code several times its own time."""
+    tracer = sys.gettrace()
+    sys.settrace(None)
+    yield
+    sys.settrace(tracer)

@@ -1,6 +1,5 @@
 """The command line, which puts the service and the generator together."""
 
-import os
 from pathlib import Path
 
 import click
@@ -191,8 +190,11 @@ def openapi(out: Path) -> None:
     """
     from percell.web import openapi as document
 
-    os.makedirs(out.parent, exist_ok=True)
-    out.write_text(document.as_text(), "utf-8")
+    try:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        out.write_text(document.as_text(), "utf-8")
+    except OSError as error:
+        raise click.ClickException(f"{error.filename}: {error.strerror}") from error
     click.echo(f"wrote {out}")
 
 

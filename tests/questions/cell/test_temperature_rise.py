@@ -342,6 +342,7 @@ def test_assessment_without_a_size_has_no_temperature(ask):
     assert not {"pause_s", "surroundings", "cell_mass_kg"} & {a.name for a in got.assumptions}
 
 
+@pytest.mark.usefixtures("untraced")
 def test_full_assessment_is_quick():
     """An assessment with everything in it takes about a millisecond."""
     question = QUESTIONS["assessment"]

@@ -384,6 +384,7 @@ def test_row_only_where_it_holds(ask, other):
     assert ask("running-time", **body | other).links.table_row is UNSET
 
 
+@pytest.mark.usefixtures("untraced")
 def test_fast_enough():
     """A full assessment with a running time takes a few milliseconds at the very most."""
     question = QUESTIONS["assessment"]

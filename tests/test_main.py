@@ -1,0 +1,61 @@
+"""The command line: its commands explain themselves, and the smallest of them does its work."""
+
+from pathlib import Path
+
+import click
+import pytest
+from click.testing import CliRunner
+
+from percell.__main__ import main
+
+ROOT = Path(__file__).parents[1]
+
+
+def commands(group: click.Group, path: tuple[str, ...] = ()) -> list[tuple[str, ...]]:
+    """Return the path of every command, groups included."""
+    found = [path]
+    for name, command in group.commands.items():
+        below = (*path, name)
+        found += commands(command, below) if isinstance(command, click.Group) else [below]
+    return found
+
+
+@pytest.mark.parametrize("command", commands(main), ids=" ".join)
+@pytest.mark.parametrize("option", ["-h", "--help"])
+def test_every_command_explains_itself_with_an_example(
+    command: tuple[str, ...], option: str
+) -> None:
+    """Help is there in both spellings, and shows how to call the command."""
+    result = CliRunner().invoke(main, [*command, option])
+    assert result.exit_code == 0, result.output
+    examples = result.output.partition("Example")[2].partition("Options:")[0]
+    assert f"percell {' '.join(command)}".strip() in examples
+
+
+@pytest.mark.parametrize("command", commands(main), ids=" ".join)
+def test_every_option_says_what_it_is_for(command: tuple[str, ...]) -> None:
+    """No option of any command is without a text."""
+    found: click.Command = main
+    for name in command:
+        assert isinstance(found, click.Group)
+        found = found.commands[name]
+    options = [option for option in found.params if isinstance(option, click.Option)]
+    assert [option.name for option in options if not option.help] == []
+
+
+def test_the_document_is_written_into_a_new_folder(tmp_path: Path) -> None:
+    """The document that the command writes is the committed one."""
+    out = tmp_path / "new" / "openapi.json"
+    result = CliRunner().invoke(main, ["openapi", "--out", str(out)])
+    assert result.exit_code == 0, result.output
+    assert result.output == f"wrote {out}\n"
+    assert out.read_bytes() == (ROOT / "openapi/openapi.json").read_bytes()
+
+
+def test_a_document_that_cannot_be_written_is_said_in_one_line(tmp_path: Path) -> None:
+    """A file in the place of the folder ends the command with status 1."""
+    (tmp_path / "file").write_text("no folder")
+    result = CliRunner().invoke(main, ["openapi", "--out", str(tmp_path / "file/openapi.json")])
+    assert isinstance(result.exception, SystemExit), result.exception
+    assert result.exit_code == 1
+    assert result.output == f"Error: {tmp_path}/file: File exists\n"
