@@ -54,7 +54,7 @@ class TableColumn(Struct, frozen=True, gc=False):
 
 
 class OwnTable(Struct, frozen=True, kw_only=True):
-    """A grid with its cells worked out."""
+    """A table with its entries worked out."""
 
     question: Annotated[str, Meta(description="The question that every cell asks.")]
     fixed: Annotated[dict[str, Any], Meta(description="What every cell asks alike.")]
@@ -131,15 +131,15 @@ class InvalidAxisValue(Exception):
         self.pointer = pointer  # to the value of the axis that changes the field
 
 
-# a caller's own grid is worked out while others wait
+# a caller's own table is worked out while others wait
 MOST_ENTRIES = 2_000
 
 
 def own_table(asked: OwnTableAsked) -> OwnTable:
-    """Work out a caller's own grid.
+    """Work out a caller's own table.
 
     Raises:
-        Refused: An axis or a print does not fit the question, or the grid is too large.
+        Refused: An axis or a print does not fit the question, or the table is too large.
         InvalidAxisValue: A value is none that the question takes.
     """
     question = QUESTIONS.get(asked.question)
@@ -161,7 +161,7 @@ def own_table(asked: OwnTableAsked) -> OwnTable:
 
 
 def _placed(refused: Refused, asked: OwnTableAsked) -> Refused:
-    """Point from a question's field, where that is what is refused, to where the grid has it."""
+    """Point from a question's field, where that is what is refused, to where the table has it."""
     field, *rest = refused.pointer.removeprefix("/").split("/")
     axes = {"rows": asked.rows} | {f"columns.{i}": axis for i, axis in enumerate(asked.columns)}
     for where, axis in axes.items():

@@ -41,8 +41,8 @@ class TableEntry(Struct, frozen=True):
     title: str
     group: Annotated[str, Meta(description="Topic under which the site lists it.")]
     sentence: str
-    json: Annotated[str, Meta(description="Path of the whole grid as JSON.")]
-    csv: Annotated[str, Meta(description="Path of the whole grid as CSV.")]
+    json: Annotated[str, Meta(description="Path of the whole table as JSON.")]
+    csv: Annotated[str, Meta(description="Path of the whole table as CSV.")]
     page: Annotated[str, Meta(description="The reference site's page.")]
 
 
@@ -205,10 +205,10 @@ def tables_operations() -> dict[str, Any]:
         "post": operation(
             "ask_own_table",
             "A table of your own",
-            "One question over a grid of your own, rounded to the side you name. Nothing is kept.",
+            "One question over a table of your own, rounded to the side you name. Nothing is kept.",
             MANY,
             body=json_content(OwnTableAsked, asked),
-            answer="The grid.",
+            answer="The table.",
             content=json_content(OwnTable, builtins(answer_own(encode(asked)))),
             problems=BODY_PROBLEMS,
         ),
@@ -233,7 +233,7 @@ def table_operation() -> dict[str, Any]:
     return operation(
         "get_table",
         "One printed table",
-        "The whole grid, as JSON or, with the suffix .csv or Accept: text/csv, as CSV (RFC 4180).",
+        "The whole table, as JSON or, with the suffix .csv or Accept: text/csv, as CSV (RFC 4180).",
         CATALOGUES,
         answer="One printed table",
         content=json_content(PrintedTable, builtins(first))

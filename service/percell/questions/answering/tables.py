@@ -1,4 +1,4 @@
-"""The printed tables: which question is asked over which grid. One TOML file a table."""
+"""The printed tables: which question is asked over which values. One TOML file a table."""
 
 import tomllib
 from enum import StrEnum
@@ -14,7 +14,7 @@ PACKAGED = Path(__file__).parents[2] / "tables"
 CHECKED_OUT = Path(__file__).parents[4] / "site" / "tables"
 
 
-# a caller may ask for a grid of its own, so all of its parts have bounds
+# a caller may ask for a table of its own, so all of its parts have bounds
 Text = Annotated[str, Meta(max_length=200)]
 Values = Annotated[
     list[float | Text],
@@ -117,7 +117,7 @@ class TableChart(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class OwnTableAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """One question over a grid: rows, one or two column axes, and what each cell prints."""
+    """One question over many values: rows, one or two column axes, and what each cell prints."""
 
     question: Annotated[Text, Meta(description="The question that every cell asks.")]
     fixed: Annotated[dict[str, Any], Meta(description="What every cell asks alike.")] = {}

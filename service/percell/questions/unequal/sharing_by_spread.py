@@ -130,7 +130,7 @@ class SharingBySpreadFigures(Struct, frozen=True, gc=False):
 
 
 def figures(asked: SharingBySpread) -> SharingBySpreadFigures:
-    """Work out the numbers of one question, or of a grid: each of its cells is drawn by itself."""
+    """Work out the numbers of one question, or of a table: each of its entries is drawn by itself."""
     names = SharingBySpread.__struct_fields__
     values = [getattr(asked, name) for name in names]
     if all(np.ndim(value) == 0 for value in values):

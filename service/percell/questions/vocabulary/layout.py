@@ -40,7 +40,7 @@ Layout = Annotated[
 
 
 class Wiring(NamedTuple):
-    """A layout read: cells in series and in parallel, and its text. In a grid, arrays of them."""
+    """A layout read: cells in series and in parallel, and its text. In a table, arrays of them."""
 
     series: Number
     parallel: Number
@@ -53,7 +53,7 @@ class Wiring(NamedTuple):
 
 
 def wiring(layout: Layout) -> Wiring:
-    """Read a layout. An array of texts, which only a table's grid holds, gives arrays."""
+    """Read a layout. An array of texts, which only a table holds, gives arrays."""
     if isinstance(layout, str):
         return _read(layout)
     if isinstance(layout, LayoutParts):
