@@ -35,9 +35,7 @@ def run(*command: str | Path, cwd: Path) -> str:
         timeout=300,
         env=os.environ
         | {"REDOCLY_TELEMETRY": "off", "DO_NOT_TRACK": "1", "NO_COLOR": "1"}  # no tool calls home
-        | {
-            "PATH": f"{BESIDE}{os.pathsep}{os.environ['PATH']}"
-        },  # the client's maker asks for ruff
+        | {"PATH": f"{BESIDE}{os.pathsep}{os.environ['PATH']}"},  # the client's maker asks for ruff
     )
     assert done.returncode == 0, done.stdout + done.stderr
     return done.stdout + done.stderr

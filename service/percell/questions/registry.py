@@ -1,64 +1,45 @@
-"""Every question there is, in the order in which the document lists them."""
+"""Every question there is: the list of the modules that declare one, in the order of the document."""
+
+from importlib import import_module
 
 from percell.questions.answering.question import Question
-from percell.questions.bench import (
-    cell_health,
-    coil_from_wire,
-    discharge_test,
-    internal_resistance,
-    meter_reading,
-)
-from percell.questions.cell import cell_sag, charging, label_check, temperature_rise
-from percell.questions.loads import (
-    assessment,
-    converter_load,
-    direct_load,
-    highest_power,
-    layouts,
-    lowest_resistance,
-    needed_rating,
-    pack,
-    running_time,
-    running_time_comparison,
-)
-from percell.questions.unequal import (
-    joining,
-    joining_pair,
-    matched_sets,
-    series_drift,
-    sharing_by_mismatch,
-    sharing_by_spread,
-    unequal_cells,
-    weak_cell_drift,
-)
 
 _MODULES = (
-    assessment,
-    pack,
-    direct_load,
-    converter_load,
-    lowest_resistance,
-    highest_power,
-    needed_rating,
-    unequal_cells,
-    joining,
-    joining_pair,
-    sharing_by_spread,
-    sharing_by_mismatch,
-    running_time,
-    running_time_comparison,
-    layouts,
-    cell_sag,
-    series_drift,
-    weak_cell_drift,
-    charging,
-    temperature_rise,
-    coil_from_wire,
-    meter_reading,
-    internal_resistance,
-    cell_health,
-    discharge_test,
-    matched_sets,
-    label_check,
+    "loads.assessment",
+    "loads.pack",
+    "loads.direct_load",
+    "loads.converter_load",
+    "loads.lowest_resistance",
+    "loads.highest_power",
+    "loads.needed_rating",
+    "unequal.unequal_cells",
+    "unequal.joining",
+    "unequal.joining_pair",
+    "unequal.sharing_by_spread",
+    "unequal.sharing_by_mismatch",
+    "loads.running_time",
+    "loads.running_time_comparison",
+    "loads.layouts",
+    "cell.cell_sag",
+    "unequal.series_drift",
+    "unequal.weak_cell_drift",
+    "cell.charging",
+    "cell.temperature_rise",
+    "bench.coil_from_wire",
+    "bench.meter_reading",
+    "bench.internal_resistance",
+    "bench.cell_health",
+    "bench.discharge_test",
+    "unequal.matched_sets",
+    "cell.label_check",
 )
-QUESTIONS: dict[str, Question] = {module.QUESTION.id: module.QUESTION for module in _MODULES}
+
+
+def _question(module: str) -> Question:
+    question: Question = import_module(f"percell.questions.{module}").QUESTION
+    return question
+
+
+QUESTIONS: dict[str, Question] = {
+    question.id: question for question in (_question(module) for module in _MODULES)
+}
