@@ -55,6 +55,17 @@ def test_threshold_of_the_most_a_source_gives(source_v, source_ohm):
     assert none.value.numbers["available_power_w"] == pytest.approx(most_w)
 
 
+@pytest.mark.parametrize("number", [float, np.float64, np.array], ids=lambda kind: kind.__name__)
+def test_a_single_number_of_any_kind_is_refused_above_the_most(number):
+    """A 4 V source behind 0.1 Ω gives 40 W at most: a NumPy scalar for 1,000 W is refused as a float is."""
+    for field in ("input_power_w", "source_voltage_v", "source_resistance_ohm"):
+        asked = {"input_power_w": 1000.0, "source_voltage_v": 4.0, "source_resistance_ohm": 0.1}
+        with pytest.raises(NoSolution) as none:
+            converter.current_from_rest_a(**{**asked, field: number(asked[field])})
+        assert none.value.code == "power_not_available"
+        assert none.value.numbers["available_power_w"] == pytest.approx(40.0)
+
+
 @given(volts, st.floats(0, 50.0), st.floats(0.1, 4000.0))
 def test_highest_power_never_passes_the_current(source_v, source_ohm, current_a):
     """The power for a current is drawn at that current, or at a smaller one where the source collapses."""

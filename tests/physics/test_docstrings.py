@@ -25,9 +25,12 @@ UNITS = {
     "kg": "kg",
     "m2": "m2",
 }
+# modules that hold no formula
+HELPERS = {"types"}
 FORMULAS = [
     function
     for module in iter_modules(percell.physics.__path__)
+    if module.name not in HELPERS
     for name, function in inspect.getmembers(
         import_module(f"percell.physics.{module.name}"), inspect.isfunction
     )

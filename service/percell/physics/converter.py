@@ -2,7 +2,7 @@
 
 from percell.physics.errors import NoSolution
 from percell.physics.meter import NOISE
-from percell.physics.types import Number
+from percell.physics.types import Number, certain
 
 
 def input_power_w(*, output_power_w: Number, efficiency: Number, idle_power_w: Number) -> Number:
@@ -78,8 +78,7 @@ def current_from_rest_a(
     discriminant = square - 4.0 * source_resistance_ohm * input_power_w
     # the most the source can give, written in another way, may come out a rounding error above it
     discriminant = discriminant * (1 - (discriminant < 0.0) * (discriminant > -NOISE * square))
-    # `is True`: only a single number's comparison is the bool itself; an array goes on and gets NaN.
-    if (discriminant < 0.0) is True:
+    if certain(discriminant < 0.0):
         raise NoSolution(
             "power_not_available",
             "The pack cannot deliver this power at any current.",

@@ -1,0 +1,28 @@
+"""A guard tells a single number that has no answer from an array of a grid."""
+
+import numpy as np
+import pytest
+
+from percell.physics.types import certain
+
+
+@pytest.mark.parametrize("true", [True, np.True_, np.float64(1.0) < 2.0, np.array(True)])
+def test_a_single_true_value_is_certain(true):
+    """A bool, a NumPy scalar and an array without axes are each one value."""
+    assert certain(true) is True
+
+
+@pytest.mark.parametrize("false", [False, np.False_, np.float64(2.0) < 1.0, np.array(False)])
+def test_a_single_false_value_is_not(false):
+    """One value that is false is not certain, whatever it is held in."""
+    assert certain(false) is False
+
+
+@pytest.mark.parametrize(
+    "grid",
+    [[True], [True, True], [True, False], [[True]], []],
+    ids=str,
+)
+def test_an_array_of_truths_is_not(grid):
+    """An array with an axis is a grid, also with one cell, all cells true, or no cell."""
+    assert certain(np.array(grid, dtype=bool)) is False
