@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 
 from percell.physics.curves import HIGHEST_ABOVE_FULL_V, Curve
-from percell.physics.types import Number
+from percell.physics.types import Quantity
 
 # Current over capacity, per hour: common practice, no published source. The maker's value comes first.
 USUAL_RATE = 0.5
@@ -29,7 +29,7 @@ class Charge(NamedTuple):
     end_soc: float
 
 
-def usual_charge_current_a(*, capacity_ah: Number) -> Number:
+def usual_charge_current_a(*, capacity_ah: Quantity) -> Quantity:
     """Return the usual charging current of a cell.
 
     ``I = Q/2 h``
@@ -49,7 +49,7 @@ def usual_charge_current_a(*, capacity_ah: Number) -> Number:
     return USUAL_RATE * capacity_ah
 
 
-def highest_charge_current_a(*, capacity_ah: Number) -> Number:
+def highest_charge_current_a(*, capacity_ah: Quantity) -> Quantity:
     """Return the highest charging current of a cell whose maker states none.
 
     ``I = Q/1 h``; a maker's lower value always comes first.

@@ -12,7 +12,7 @@ import numpy as np
 
 from percell.physics.errors import NoSolution
 from percell.physics.heat import cell_loss_w, temperature_after_c
-from percell.physics.types import Number
+from percell.physics.types import Quantity
 
 
 class Bound(NamedTuple):
@@ -44,7 +44,7 @@ USUAL_RATE_H = Bound(
 HIGHEST_RATE_H = Bound(40.0, "from memory, unconfirmed")
 
 
-def cell_volume_litre(*, diameter_mm: Number, height_mm: Number) -> Number:
+def cell_volume_litre(*, diameter_mm: Quantity, height_mm: Quantity) -> Quantity:
     """Return the volume of a cylindrical cell.
 
     ``π·d²·h/4``.
@@ -66,8 +66,12 @@ def cell_volume_litre(*, diameter_mm: Number, height_mm: Number) -> Number:
 
 
 def highest_capacity_ah(
-    *, diameter_mm: Number, height_mm: Number, nominal_voltage_v: Number, density_whl: Number
-) -> Number:
+    *,
+    diameter_mm: Quantity,
+    height_mm: Quantity,
+    nominal_voltage_v: Quantity,
+    density_whl: Quantity,
+) -> Quantity:
     """Return the highest capacity that a cylindrical cell can have at an energy density.
 
     ``w·V/U_nom``.
@@ -94,13 +98,13 @@ def highest_capacity_ah(
 
 def end_temperature_c(
     *,
-    ambient_c: Number,
-    current_a: Number,
-    capacity_ah: Number,
-    resistance_ohm: Number,
-    heat_capacity_jk: Number,
-    conductance_wk: Number,
-) -> Number:
+    ambient_c: Quantity,
+    current_a: Quantity,
+    capacity_ah: Quantity,
+    resistance_ohm: Quantity,
+    heat_capacity_jk: Quantity,
+    conductance_wk: Quantity,
+) -> Quantity:
     """Return the temperature of a cell at the end of one whole discharge at constant current.
 
     ``heat.temperature_after_c`` after ``t = Q/I``, from the air's temperature. With the lowest
@@ -122,8 +126,8 @@ def end_temperature_c(
 
     10 A for 3600 s in 0.01 ohm are 3600 J:
 
-    >>> float(end_temperature_c(ambient_c=20.0, current_a=10.0, capacity_ah=10.0, resistance_ohm=0.01,
-    ...     heat_capacity_jk=90.0, conductance_wk=0.0))
+    >>> end_temperature_c(ambient_c=20.0, current_a=10.0, capacity_ah=10.0, resistance_ohm=0.01,
+    ...     heat_capacity_jk=90.0, conductance_wk=0.0)
     60.0
     """
     return temperature_after_c(

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from percell.physics.errors import NoSolution
-from percell.physics.types import Floats, Number
+from percell.physics.types import Floats, Quantity, as_given
 
 DATA = Path(__file__).with_name("data")
 # Which published curve stands for which chemistry.
@@ -133,7 +133,7 @@ def own_curve(*, soc: ArrayLike, ocv_v: ArrayLike, chemistry: str) -> Curve:
     )
 
 
-def open_circuit_voltage_v(*, curve: Curve, soc: Number) -> Number:
+def open_circuit_voltage_v(*, curve: Curve, soc: Quantity) -> Quantity:
     """Return the voltage of a cell at rest.
 
     Straight between the points of the curve. Outside 0..1 an extrapolation with the slope of the last
@@ -152,16 +152,17 @@ def open_circuit_voltage_v(*, curve: Curve, soc: Number) -> Number:
         under forced over-discharge, J. Electrochem. Soc. 165(9) (2018) A1639 (abstract); upper bound: ours.
 
     >>> curve = own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.5, 4.5], chemistry="nmc")
-    >>> float(open_circuit_voltage_v(curve=curve, soc=0.25)), float(open_circuit_voltage_v(curve=curve, soc=1.25))
+    >>> open_circuit_voltage_v(curve=curve, soc=0.25), open_circuit_voltage_v(curve=curve, soc=1.25)
     (3.25, 5.0)
     """
     z, u = curve.soc, curve.ocv_v
     below = np.minimum(soc - z[0], 0.0) * (u[1] - u[0]) / (z[1] - z[0])
     above = np.maximum(soc - z[-1], 0.0) * (u[-1] - u[-2]) / (z[-1] - z[-2])
-    return np.clip(np.interp(soc, z, u) + below + above, LOWEST_V, u[-1] + HIGHEST_ABOVE_FULL_V)
+    straight_v = np.interp(soc, z, u) + below + above
+    return as_given(np.clip(straight_v, LOWEST_V, u[-1] + HIGHEST_ABOVE_FULL_V), soc)
 
 
-def soc_at_rest(*, curve: Curve, open_circuit_voltage_v: Number) -> Number:
+def soc_at_rest(*, curve: Curve, open_circuit_voltage_v: Quantity) -> Quantity:
     """Return the state of charge of a cell at rest.
 
     The inverse of the curve within its range; full above it and empty below. Published curves of 4.2 V
@@ -178,10 +179,11 @@ def soc_at_rest(*, curve: Curve, open_circuit_voltage_v: Number) -> Number:
         The curve's own.
 
     >>> curve = own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.5, 4.5], chemistry="nmc")
-    >>> float(soc_at_rest(curve=curve, open_circuit_voltage_v=4.0))
+    >>> soc_at_rest(curve=curve, open_circuit_voltage_v=4.0)
     0.75
     """
-    return np.interp(open_circuit_voltage_v, curve.ocv_v, curve.soc)
+    soc = np.interp(open_circuit_voltage_v, curve.ocv_v, curve.soc)
+    return as_given(soc, open_circuit_voltage_v)
 
 
 def mean_open_circuit_voltage_v(*, curve: Curve, from_soc: float, to_soc: float) -> float:

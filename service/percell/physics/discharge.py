@@ -25,7 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from percell.physics.curves import Curve, _read
-from percell.physics.types import Floats, Number
+from percell.physics.types import Floats, Quantity
 
 Flags: TypeAlias = NDArray[np.bool_] | bool
 
@@ -69,17 +69,17 @@ class Run(NamedTuple):
     cut-off; ``path`` is the way there. The energies add up: ``cell_energy_wh = input_energy_wh + heat_wh``.
     """
 
-    time_s: Number
-    load_energy_wh: Number
-    input_energy_wh: Number
-    cell_energy_wh: Number
-    heat_wh: Number
-    charge_ah: Number
-    used: Number
-    mean_current_a: Number
-    start_current_a: Number
-    end_current_a: Number
-    collapsed: Number
+    time_s: Floats
+    load_energy_wh: Floats
+    input_energy_wh: Floats
+    cell_energy_wh: Floats
+    heat_wh: Floats
+    charge_ah: Floats
+    used: Floats
+    mean_current_a: Floats
+    start_current_a: Floats
+    end_current_a: Floats
+    collapsed: Floats
     path: "Path"
 
 
@@ -92,15 +92,15 @@ class Path(NamedTuple):
     charge_ah: Floats
     current_a: Floats
     cell_voltage_v: Floats
-    end: Number
+    end: Floats
 
 
 class Draws(NamedTuple):
     """A running time cut into draws; ``time_s`` runs from the first draw to the end of the last."""
 
-    draws: Number
-    load_time_s: Number
-    time_s: Number
+    draws: Floats
+    load_time_s: Floats
+    time_s: Floats
 
 
 class _Overvoltage(NamedTuple):
@@ -124,7 +124,7 @@ def _overvoltage(name: str) -> _Overvoltage:
     )
 
 
-def _column(value: Number) -> Floats:
+def _column(value: Quantity) -> Floats:
     """One more axis, last, for the points along the discharge."""
     return np.asarray(value, dtype=np.float64)[..., None]
 
@@ -180,16 +180,16 @@ def _resistance_ratio(table: _Overvoltage, depth: Floats, sag_v: Floats) -> Floa
 
 def converter_run(
     *,
-    output_power_w: Number,
-    efficiency: Number,
-    idle_power_w: Number,
-    series: Number,
-    parallel: Number,
-    capacity_ah: Number,
-    resistance_ohm: Number,
-    contact_resistance_ohm: Number,
-    cutoff_v: Number,
-    start_soc: Number,
+    output_power_w: Quantity,
+    efficiency: Quantity,
+    idle_power_w: Quantity,
+    series: Quantity,
+    parallel: Quantity,
+    capacity_ah: Quantity,
+    resistance_ohm: Quantity,
+    contact_resistance_ohm: Quantity,
+    cutoff_v: Quantity,
+    start_soc: Quantity,
     curve: Curve,
 ) -> Run:
     """Return the discharge of a pack by a converter load.
@@ -246,15 +246,15 @@ def converter_run(
 
 def direct_run(
     *,
-    load_resistance_ohm: Number,
-    device_resistance_ohm: Number,
-    series: Number,
-    parallel: Number,
-    capacity_ah: Number,
-    resistance_ohm: Number,
-    contact_resistance_ohm: Number,
-    cutoff_v: Number,
-    start_soc: Number,
+    load_resistance_ohm: Quantity,
+    device_resistance_ohm: Quantity,
+    series: Quantity,
+    parallel: Quantity,
+    capacity_ah: Quantity,
+    resistance_ohm: Quantity,
+    contact_resistance_ohm: Quantity,
+    cutoff_v: Quantity,
+    start_soc: Quantity,
     curve: Curve,
 ) -> Run:
     """Return the discharge of a pack by a load straight at its ends.
@@ -310,14 +310,14 @@ def direct_run(
 def _run(
     *,
     load: _Power | _Resistance,
-    useful: Number,
-    series: Number,
-    parallel: Number,
-    capacity_ah: Number,
-    resistance_ohm: Number,
-    contact_ohm: Number,
-    cutoff_v: Number,
-    start_soc: Number,
+    useful: Quantity,
+    series: Quantity,
+    parallel: Quantity,
+    capacity_ah: Quantity,
+    resistance_ohm: Quantity,
+    contact_ohm: Quantity,
+    cutoff_v: Quantity,
+    start_soc: Quantity,
     curve: Curve,
 ) -> Run:
     """Follow one cell of the pack, as all share alike, and scale the way to its end to the pack."""
@@ -424,7 +424,9 @@ def _run(
     )
 
 
-def draws(*, run: Run, draw_time_s: Number, pause_time_s: Number, pause_current_a: Number) -> Draws:
+def draws(
+    *, run: Run, draw_time_s: Quantity, pause_time_s: Quantity, pause_current_a: Quantity
+) -> Draws:
     """Return the number of draws of a given length that a discharge is good for.
 
     In each stretch of charge the pauses take the part ``I_p·t_p/(I·t_d + I_p·t_p)``, what is left

@@ -8,7 +8,7 @@ import numpy as np
 
 from percell.physics.circuit import cell_current_a
 from percell.physics.pack import counted_cells
-from percell.physics.types import Floats, Number
+from percell.physics.types import Floats, Quantity
 
 # a value beyond so many standard deviations counts as so many: nothing is thrown away, so that the
 # extremes stay as likely as they are, and no resistance reaches zero
@@ -48,7 +48,7 @@ def allowance_share(*, parallel: int) -> float:
     return 1.0 / float(counted_cells(parallel=parallel))
 
 
-def mismatch_share(*, parallel: Number, mismatch: Number) -> Number:
+def mismatch_share(*, parallel: Quantity, mismatch: Quantity) -> Quantity:
     """Return the share of a cell whose fellows all have a higher resistance.
 
     ``(1 + m)/(P + m)``: the current divider with one path of ``r`` and P − 1 of ``r·(1 + m)``. No
@@ -70,7 +70,7 @@ def mismatch_share(*, parallel: Number, mismatch: Number) -> Number:
     return (1.0 + mismatch) / (parallel + mismatch)
 
 
-def mismatch_at_allowance(*, parallel: Number) -> Number:
+def mismatch_at_allowance(*, parallel: Quantity) -> Quantity:
     """Return the mismatch at which a cell carries what the sharing allowance counts on.
 
     ``m = 1/(2P − 3)``: ``mismatch_share`` set to ``1/(P − ½)``. It shrinks with each cell added.
