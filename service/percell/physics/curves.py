@@ -38,14 +38,15 @@ class Curve(NamedTuple):
 
 
 @cache
-def _read(name: str) -> dict[str, Any]:
+def read_data(name: str) -> dict[str, Any]:
+    """Read one of the data files, once."""
     content: dict[str, Any] = json.loads((DATA / f"{name}.json").read_text(encoding="utf-8"))
     return content
 
 
 @cache
 def _published(chemistry: str) -> Curve:
-    data = _read(PUBLISHED[chemistry])
+    data = read_data(PUBLISHED[chemistry])
     return Curve(
         soc=np.array(data["soc"]),
         ocv_v=np.array(data["ocv_v"]),

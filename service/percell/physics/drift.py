@@ -115,28 +115,19 @@ def series_drift(
             charged_v=charged_v,
             highest_v=highest_v,
         )
-    whole = _whole(curve)
+    string = _String(capacity_ah, each_cell, _whole(curve))
     soc = np.asarray(start_soc, dtype=np.float64)
     story = []
     for _ in range(cycles):
-        given_ah, at_cutoff = _through(
-            soc,
-            capacity_ah,
-            discharge_current_a * resistance_ohm,
-            -1.0,
-            cutoff_v,
-            each_cell,
-            whole,
+        given_ah, at_cutoff = string.through(
+            soc, lost_v=discharge_current_a * resistance_ohm, way=-1.0, limit_v=cutoff_v
         )
         low_soc = soc - given_ah / capacity_ah
-        taken_ah, at_charged = _through(
+        taken_ah, at_charged = string.through(
             low_soc - loss_ah / capacity_ah,
-            capacity_ah,
-            charge_current_a * resistance_ohm,
-            1.0,
-            charged_v,
-            each_cell,
-            whole,
+            lost_v=charge_current_a * resistance_ohm,
+            way=1.0,
+            limit_v=charged_v,
         )
         soc = low_soc + (taken_ah - loss_ah) / capacity_ah
         story.append(
@@ -210,35 +201,39 @@ def _whole(curve: Curve) -> _Whole:
     )
 
 
-def _through(
-    soc: Floats,
-    capacity_ah: Floats,
-    lost_v: Floats,
-    way: float,
-    limit_v: float,
-    each_cell: bool,
-    curve: _Whole,
-) -> tuple[float, Floats]:
-    """Charge through the string until the limit, and the voltages then. Way is +1 charging, -1 not."""
-    lost_v = way * lost_v
-    per_ah = way / capacity_ah
+class _String(NamedTuple):
+    """Cells in series that stop together, at the sum of their voltages or at the first cell."""
 
-    def voltages(charge_ah: float) -> Floats:
-        return np.interp(soc + charge_ah * per_ah, curve.soc, curve.ocv_v) + lost_v
+    capacity_ah: Floats
+    each_cell: bool
+    curve: _Whole
 
-    def missing_v(charge_ah: float) -> float:
-        # the ufunc's own reduction, which takes half as long as the method
-        mean_v = np.add.reduce(voltages(charge_ah)) / len(soc)
-        return float(way * (limit_v - mean_v))
+    def through(
+        self, soc: Floats, *, lost_v: Floats, way: float, limit_v: float
+    ) -> tuple[float, Floats]:
+        """Return the charge through the string until the limit, and the voltages then.
 
-    # each cell by itself is at the limit after its own charge; one that is beyond it takes none
-    limit_soc = np.interp(limit_v - lost_v, curve.ocv_v, curve.soc)
-    alone_ah = np.maximum((limit_soc - soc) / per_ah, 0.0)
-    charge_ah = float(np.minimum.reduce(alone_ah))
-    if not each_cell:
-        # before the first cell is there the sum is not, and after the last it is
-        charge_ah = _root(missing_v, charge_ah, float(np.maximum.reduce(alone_ah)))
-    return charge_ah, voltages(charge_ah)
+        ``way`` is 1 while charging and -1 while discharging.
+        """
+        lost_v = way * lost_v
+        per_ah = way / self.capacity_ah
+
+        def voltages(charge_ah: float) -> Floats:
+            return np.interp(soc + charge_ah * per_ah, self.curve.soc, self.curve.ocv_v) + lost_v
+
+        def missing_v(charge_ah: float) -> float:
+            # the ufunc's own reduction, which takes half as long as the method
+            mean_v = np.add.reduce(voltages(charge_ah)) / len(soc)
+            return float(way * (limit_v - mean_v))
+
+        # each cell by itself is at the limit after its own charge; one that is beyond it takes none
+        limit_soc = np.interp(limit_v - lost_v, self.curve.ocv_v, self.curve.soc)
+        alone_ah = np.maximum((limit_soc - soc) / per_ah, 0.0)
+        charge_ah = float(np.minimum.reduce(alone_ah))
+        if not self.each_cell:
+            # the sum reaches the limit after the first cell and before the last
+            charge_ah = _root(missing_v, charge_ah, float(np.maximum.reduce(alone_ah)))
+        return charge_ah, voltages(charge_ah)
 
 
 def _root(function: Callable[[float], float], low: float, high: float) -> float:
