@@ -1,5 +1,6 @@
 """A charge keeps charge and energy, and takes the time an ODE solver finds."""
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -104,3 +105,15 @@ def test_full_cell_takes_nothing():
     """A cell that is as full as the end current asks takes no time, charge or energy."""
     done = charging.charge(**CASE | {"start_soc": 1.0})
     assert done.time_s == done.charge_ah == done.energy_wh == 0.0
+
+
+@pytest.mark.parametrize("point", [3, 50, -3])
+def test_a_start_beside_a_point_of_the_curve(point):
+    """Starting a rounding error below a point of the curve takes as long as starting at the point."""
+    # so much current that the voltage is reached at once
+    case = CASE | {"charge_current_a": 1000.0}
+    at = float(NMC.soc[point])
+    there = charging.charge(**case | {"start_soc": at})
+    beside = charging.charge(**case | {"start_soc": float(np.nextafter(at, 0.0))})
+    assert there.constant_current_s == 0.0 < there.constant_voltage_s
+    assert beside.time_s == pytest.approx(there.time_s, rel=1e-12)
