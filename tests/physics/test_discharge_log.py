@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from percell.physics import discharge_log
-from percell.physics.discharge_log import Fault, Step, Trial
+from percell.physics.discharge_log import CurrentStep, LogFault, Trial
 from percell.physics.errors import NoSolution
 
 
@@ -157,7 +157,7 @@ def test_resistance_without_a_step_is_refused():
     with pytest.raises(NoSolution) as refused:
         discharge_log.step_resistance_ohm(steps=[])
     assert refused.value.code == "no_current_step"
-    assert discharge_log.step_resistance_ohm(steps=[Step(0.0, 0.0, 1.0, 0.02)]) == 0.02
+    assert discharge_log.step_resistance_ohm(steps=[CurrentStep(0.0, 0.0, 1.0, 0.02)]) == 0.02
 
 
 def test_sound_log_has_no_faults():
@@ -183,7 +183,7 @@ def test_fault_names_its_row(column, row, value, message):
     """Each fault is told with the number of its row."""
     columns = log()
     columns[column] = with_value(columns[column], row, value)
-    assert faults(columns) == [Fault(row, column, message)]
+    assert faults(columns) == [LogFault(row, column, message)]
 
 
 @pytest.mark.parametrize(("gap_s", "fault"), [(59.9, False), (60.0, False), (60.1, True)])
@@ -196,15 +196,15 @@ def test_gap_just_below_at_and_above_the_limit(gap_s, fault):
 @pytest.mark.parametrize("rows", [0, 1, 2])
 def test_short_log_is_a_fault(rows):
     """An empty or too short log is one fault of the whole."""
-    assert faults(log(rows)) == [Fault(0, "", f"a log needs 3 rows or more, this has {rows}")]
+    assert faults(log(rows)) == [LogFault(0, "", f"a log needs 3 rows or more, this has {rows}")]
 
 
 def test_faults_of_the_whole_log():
     """Columns of unequal length, no current at all, and a log with its sign turned are told."""
     assert faults(log(voltage_v=np.ones(11))) == [
-        Fault(0, "voltage_v", "voltage has 11 rows, time has 12")
+        LogFault(0, "voltage_v", "voltage has 11 rows, time has 12")
     ]
-    assert faults(log(current_a=np.zeros(12))) == [Fault(0, "current_a", "no current flows")]
+    assert faults(log(current_a=np.zeros(12))) == [LogFault(0, "current_a", "no current flows")]
     (fault,) = faults(log(current_a=np.full(12, -5.0)))
     assert fault.row == 1
     assert "turn the sign" in fault.message

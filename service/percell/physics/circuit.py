@@ -91,6 +91,8 @@ def cell_current_a(
     group_v = group_source_voltage_v(
         cell_source_voltage_v=cell_source_voltage_v, path_resistance_ohm=path_resistance_ohm
     )
-    apart_v = cell_source_voltage_v - np.asarray(group_v)[..., np.newaxis]
-    currents: Floats = np.asarray(group_current_a)[..., np.newaxis] * parts + apart_v * conductances
+    offset_v = cell_source_voltage_v - np.asarray(group_v)[..., np.newaxis]
+    currents: Floats = (
+        np.asarray(group_current_a)[..., np.newaxis] * parts + offset_v * conductances
+    )
     return currents

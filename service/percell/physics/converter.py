@@ -79,7 +79,7 @@ def current_from_rest_a(
     square = source_voltage_v * source_voltage_v
     discriminant = square - 4.0 * source_resistance_ohm * input_power_w
     # the most the source can give, written in another way, may come out a rounding error above it
-    discriminant = discriminant * (1 - (discriminant < 0.0) * (discriminant > -NOISE * square))
+    discriminant = discriminant * (1 - (discriminant < 0.0) * (discriminant >= -NOISE * square))
     if certain(discriminant < 0.0):
         raise NoSolution(
             "power_not_available",

@@ -22,7 +22,7 @@ _CLOSE_V = 1e-12
 _NOISE_V = 1e-6
 
 
-class Cycle(NamedTuple):
+class StringCycle(NamedTuple):
     """One discharge of a string and the charge after it.
 
     Voltages are the cells' own at the two ends, under the current; ``_soc`` holds a value for each cell,
@@ -64,7 +64,7 @@ def series_drift(
     each_cell: bool,
     cycles: int,
     curve: Curve,
-) -> list[Cycle]:
+) -> list[StringCycle]:
     """Return the states of a series string over cycles without balancing.
 
     The same charge goes through each cell: ``z_i → z_i − q/Q_i``, with ``q`` where the voltages sum up
@@ -115,7 +115,7 @@ def series_drift(
             charged_v=charged_v,
             highest_v=highest_v,
         )
-    string = _String(capacity_ah, each_cell, _whole(curve))
+    string = _String(capacity_ah, each_cell, _extended(curve))
     soc = np.asarray(start_soc, dtype=np.float64)
     story = []
     for _ in range(cycles):
@@ -131,7 +131,7 @@ def series_drift(
         )
         soc = low_soc + (taken_ah - loss_ah) / capacity_ah
         story.append(
-            Cycle(
+            StringCycle(
                 discharge_ah=given_ah,
                 charge_ah=taken_ah,
                 lowest_at_cutoff_v=float(at_cutoff.min()),
@@ -184,18 +184,18 @@ def balancing_charge(
     )
 
 
-class _Whole(NamedTuple):
+class _Extended(NamedTuple):
     """A curve with its two extrapolations as points, so that one look-up covers all states."""
 
     soc: Floats
     ocv_v: Floats
 
 
-def _whole(curve: Curve) -> _Whole:
+def _extended(curve: Curve) -> _Extended:
     z, u = curve.soc, curve.ocv_v
     lowest = z[0] - (u[0] - LOWEST_V) * (z[1] - z[0]) / (u[1] - u[0])
     highest = z[-1] + HIGHEST_ABOVE_FULL_V * (z[-1] - z[-2]) / (u[-1] - u[-2])
-    return _Whole(
+    return _Extended(
         np.concatenate(([lowest], z, [highest])),
         np.concatenate(([LOWEST_V], u, [u[-1] + HIGHEST_ABOVE_FULL_V])),
     )
@@ -206,7 +206,7 @@ class _String(NamedTuple):
 
     capacity_ah: Floats
     each_cell: bool
-    curve: _Whole
+    curve: _Extended
 
     def through(
         self, soc: Floats, *, lost_v: Floats, way: float, limit_v: float

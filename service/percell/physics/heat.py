@@ -186,7 +186,7 @@ def temperature_after_c(
     22.0
     """
     rate = conductance_wk / heat_capacity_jk
-    rise_k = loss_w * time_s / heat_capacity_jk * _braked(rate * time_s)
+    rise_k = loss_w * time_s / heat_capacity_jk * _cooled_part(rate * time_s)
     left = as_given(np.exp(-rate * time_s), time_s)
     return ambient_c + (start_c - ambient_c) * left + rise_k
 
@@ -271,7 +271,7 @@ def continuous_current_a(
     return as_given(np.sqrt(room_k * conductance_wk / resistance_ohm), resistance_ohm)
 
 
-class Cycle(NamedTuple, Generic[Quantity]):
+class DrawCycle(NamedTuple, Generic[Quantity]):
     """The temperatures between which equal draws with equal rests settle."""
 
     peak_c: Quantity  # at the end of each draw
@@ -286,7 +286,7 @@ def settled_cycle(
     rest_s: Quantity,
     heat_capacity_jk: Quantity,
     conductance_wk: Quantity,
-) -> Cycle[Quantity]:
+) -> DrawCycle[Quantity]:
     """Return the peak and the trough of repeated draws once they repeat.
 
     Peak ``T_a + (P/G)·(1 − a)/(1 − a·b)`` and trough ``T_a + (peak − T_a)·b`` with
@@ -321,7 +321,7 @@ def settled_cycle(
     part = as_given(np.expm1(-rate * draw_s) / np.expm1(-rate * (draw_s + rest_s)), rate)
     peak_k = loss_w / conductance_wk * part
     left = as_given(np.exp(-rate * rest_s), rate)
-    return Cycle(ambient_c + peak_k, ambient_c + peak_k * left)
+    return DrawCycle(ambient_c + peak_k, ambient_c + peak_k * left)
 
 
 def peak_after_draws_c(
@@ -363,9 +363,9 @@ def peak_after_draws_c(
     """
     rate = conductance_wk / heat_capacity_jk
     period_s = draw_s + rest_s
-    one_k = loss_w * draw_s / heat_capacity_jk * _braked(rate * draw_s)
+    one_k = loss_w * draw_s / heat_capacity_jk * _cooled_part(rate * draw_s)
     # (1 − qⁿ)/(1 − q) as n times a quotient of two forms that both are 1 without cooling
-    summed = draws * _braked(rate * period_s * draws) / _braked(rate * period_s)
+    summed = draws * _cooled_part(rate * period_s * draws) / _cooled_part(rate * period_s)
     left = as_given(np.exp(-rate * (draws * period_s - rest_s)), rest_s)
     return ambient_c + (start_c - ambient_c) * left + one_k * summed
 
@@ -422,7 +422,7 @@ def rest_needed_s(
     return max(0.0, float(-np.log1p(-single_k / room_k) / rate - draw_s))
 
 
-def _braked(x: Quantity) -> Quantity:
+def _cooled_part(x: Quantity) -> Quantity:
     """(1 − e^(−x))/x, the part of a rise that cooling leaves; 1 where nothing cools."""
     # where, so that an array may hold cooled and uncooled cells; the guarded divisor is never used at 0
     return as_given(np.where(x == 0.0, 1.0, -np.expm1(-x) / np.where(x == 0.0, 1.0, x)), x)

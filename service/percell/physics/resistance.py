@@ -227,8 +227,8 @@ def trend(*, order: Floats, values: Floats) -> Trend:
             measurements=float(len(values)),
         )
     ratios: Floats = values / values[0]
-    apart = order - np.mean(order)
-    slope = float(np.sum(apart * ratios) / np.sum(apart * apart))
+    from_mean = order - np.mean(order)
+    slope = float(np.sum(from_mean * ratios) / np.sum(from_mean * from_mean))
     return Trend(ratios=ratios, last=float(ratios[-1]), per_step=slope)
 
 

@@ -190,7 +190,7 @@ def hottest_share_spreads(
             1.0 + contact_deviation * contacts
         )
         # only differences of voltage matter, so they scatter about zero
-        apart_v = (
+        offset_v = (
             source_voltage_deviation_v * _deviates(generator, shape)
             if source_voltage_deviation_v
             else None
@@ -198,11 +198,11 @@ def hottest_share_spreads(
         for deviation, found in zip(resistance_deviations, shares, strict=True):
             path_ohm = deviation * cell_resistance_ohm * cells
             path_ohm += rest_ohm
-            found[chunk] = _shares(group_current_a, path_ohm, apart_v)
-    return [_told(found, levels, allowance_share(parallel=parallel)) for found in shares]
+            found[chunk] = _shares(group_current_a, path_ohm, offset_v)
+    return [_summed_up(found, levels, allowance_share(parallel=parallel)) for found in shares]
 
 
-def _told(shares: Floats, levels: tuple[float, ...], allowed: float) -> Spread:
+def _summed_up(shares: Floats, levels: tuple[float, ...], allowed: float) -> Spread:
     above = float(np.mean(shares > allowed))
     # the next higher draw: sorted only as far as that takes
     places = [ceil(level * (len(shares) - 1)) for level in levels]
@@ -214,15 +214,15 @@ def _told(shares: Floats, levels: tuple[float, ...], allowed: float) -> Spread:
     )
 
 
-def _shares(group_current_a: float, path_ohm: Floats, apart_v: Floats | None) -> Floats:
+def _shares(group_current_a: float, path_ohm: Floats, offset_v: Floats | None) -> Floats:
     """Return the hottest cell's share of each group, from arrays of shape (P, groups) to be used up."""
-    if apart_v is None:  # equal voltages share by conductance alone, at any current
+    if offset_v is None:  # equal voltages share by conductance alone, at any current
         conductances = np.divide(1.0, path_ohm, out=path_ohm)
         shares: Floats = np.max(conductances, axis=0) / np.sum(conductances, axis=0)
         return shares
     return hottest_share(
         group_current_a=group_current_a,
-        cell_source_voltage_v=apart_v.T,
+        cell_source_voltage_v=offset_v.T,
         path_resistance_ohm=path_ohm.T,
     )
 

@@ -88,7 +88,7 @@ class Resistance(NamedTuple, Generic[Quantity]):
     highest_ohm: Quantity
 
 
-class Coil(NamedTuple, Generic[Quantity]):
+class Winding(NamedTuple, Generic[Quantity]):
     """What a winding comes to, all coils and strands together where it is not said otherwise."""
 
     resistance: Resistance[Quantity]
@@ -297,7 +297,7 @@ def coil(
     pitch_mm: Quantity,
     legs_mm: Quantity,
     coils: Quantity,
-) -> Coil[Quantity]:
+) -> Winding[Quantity]:
     """Return the resistance, surface and mass of equal coils in parallel.
 
     ``R = ρ·L/(A·n·c)``; the lowest likely one has the lowest resistivity and the thickest wire, the
@@ -316,7 +316,7 @@ def coil(
         coils: Coils in parallel, c. [1], >= 1
 
     Returns:
-        Coil. [ohm, m, mm2, kg, mm]
+        Winding. [ohm, m, mm2, kg, mm]
 
     Raises:
         NoSolution: The pitch is less than the strands are wide: turns would lie in each other.
@@ -354,7 +354,7 @@ def coil(
         )
 
     section_m2 = pi / 4.0 * (strand_diameter_mm * 1e-3) ** 2
-    return Coil(
+    return Winding(
         resistance=Resistance(
             nominal_ohm=resistance_ohm(alloy.resistivity_ohmm, strand_diameter_mm),
             lowest_ohm=resistance_ohm(

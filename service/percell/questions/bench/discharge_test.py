@@ -248,7 +248,7 @@ def bounds_of(column: str) -> tuple[float, float]:
     return meta.ge, meta.le  # type: ignore[return-value] # every quantity has both
 
 
-def faults_of(columns: Columns, limits: Limits) -> list[logs.Fault]:
+def faults_of(columns: Columns, limits: Limits) -> list[logs.LogFault]:
     """Return what is wrong with a log."""
     return logs.faults(**columns.measured, longest_gap_s=limits.longest_gap_s, most=MOST_FAULTS)
 
@@ -491,7 +491,7 @@ def answer(asked: DischargeTest) -> DischargeTestAnswer:
     return evaluate(measured, asked)
 
 
-def _pointer(log: int, fault: logs.Fault) -> str:
+def _pointer(log: int, fault: logs.LogFault) -> str:
     """Return where a fault is: the value in its list, the list, or the log."""
     parts = ["logs", str(log), fault.column, str(fault.row - 1) if fault.row else ""]
     return "/" + "/".join(part for part in parts if part)
