@@ -7,7 +7,7 @@ import numpy as np
 from percell.physics.curves import HIGHEST_ABOVE_FULL_V, Curve
 from percell.physics.types import Quantity
 
-# Current over capacity, per hour: common practice, no published source. The maker's value comes first.
+# Current over capacity, per hour: common practice, no published source. The manufacturer's value comes first.
 USUAL_RATE = 0.5
 UPPER_RATE = 1.0
 # Voltage lost in a charge of hours, over current times pulse resistance: chosen so that the
@@ -50,9 +50,9 @@ def usual_charge_current_a(*, capacity_ah: Quantity) -> Quantity:
 
 
 def highest_charge_current_a(*, capacity_ah: Quantity) -> Quantity:
-    """Return the highest charging current of a cell whose maker states none.
+    """Return the highest charging current of a cell whose manufacturer states none.
 
-    ``I = Q/1 h``; a maker's lower value always comes first.
+    ``I = Q/1 h``; a manufacturer's lower value always comes first.
 
     Args:
         capacity_ah: Capacity of the cell. [Ah], > 0

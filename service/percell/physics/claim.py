@@ -35,7 +35,7 @@ HIGHEST_END_C = Bound(
 )
 
 # continuous current over capacity, in 1/h: the heat of a discharge alone would let a cell of little
-# capacity give any current, for it is over before it is warm
+# capacity give any current, because it is over before the cell is warm
 USUAL_RATE_H = Bound(
     30.0,
     "from memory, unconfirmed: round cells for high drain are rated for up to some 28 times their "
@@ -108,7 +108,7 @@ def end_temperature_c(
     """Return the temperature of a cell at the end of one whole discharge at constant current.
 
     ``heat.temperature_after_c`` after ``t = Q/I``, from the air's temperature. With the lowest
-    believable resistance this is the kindest answer that a claim can get.
+    believable resistance the label gets the benefit of the doubt.
 
     Args:
         ambient_c: Temperature of the air and of the cell at the start. [°C], finite
@@ -188,8 +188,8 @@ def highest_current_a(
     uncooled_a = heat_capacity_jk * room_k / (3600.0 * capacity_ah * resistance_ohm)
     # with this current a discharge takes one thermal time constant
     turn_a = 3600.0 * capacity_ah * conductance_wk / heat_capacity_jk
-    # f rises and is convex, so that Newton's method comes down to the answer from any start above it.
-    # This start is above: f(I) ≥ I²/(I + I_τ), for (1 − e^(−x))/x ≥ 1/(1 + x).
+    # f rises and is convex, so Newton's method comes down to the answer from any start above it.
+    # This start is above: f(I) ≥ I²/(I + I_τ), because (1 − e^(−x))/x ≥ 1/(1 + x).
     half_a = 0.5 * uncooled_a
     current_a = half_a + sqrt(half_a * half_a + conductance_wk * room_k / resistance_ohm)
     while True:

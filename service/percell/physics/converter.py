@@ -100,7 +100,7 @@ def power_from_rest_w(
     point every deliverable power is reached at a smaller current.
 
     Args:
-        current_a: Current that must not be passed. [A], > 0
+        current_a: Current that must not be exceeded. [A], > 0
         source_voltage_v: Open-circuit voltage of the source. [V], > 0
         source_resistance_ohm: Internal resistance of the source. [ohm], >= 0
 
@@ -116,7 +116,7 @@ def power_from_rest_w(
     40.0
     """
     # current at the top of the parabola, kept finite where there is no resistance; a minimum
-    # written with arithmetic, for arrays
+    # written with arithmetic, so that it also takes arrays
     beyond = 2.0 * source_resistance_ohm * current_a > source_voltage_v
     top_a = source_voltage_v / (2.0 * source_resistance_ohm + (1 - beyond))
     used_a = top_a * beyond + current_a * (1 - beyond)
@@ -145,5 +145,5 @@ def output_power_w(
     90.0
     """
     left_w = input_power_w - idle_power_w
-    # half of a number and its magnitude: the number where it is positive, else nought without a sign
+    # half of a number and its magnitude: the number where it is positive, else zero without a sign
     return (left_w + abs(left_w)) / 2 * efficiency

@@ -34,7 +34,7 @@ def lowest_resistance_ohm(*, source_voltage_v: Quantity, current_a: Quantity) ->
 
     Args:
         source_voltage_v: Voltage of the source. [V], > 0
-        current_a: Current that must not be passed. [A], > 0
+        current_a: Current that must not be exceeded. [A], > 0
 
     Returns:
         Resistance. [ohm]
@@ -73,7 +73,7 @@ def sag_v(*, current_a: Quantity, source_resistance_ohm: Quantity) -> Quantity:
     """Return the voltage that a source loses to its own resistance.
 
     ``ΔU = r·I``: what is lost at the first moment and over seconds. Over minutes a lithium-ion cell
-    loses more, for its slow part follows the current late.
+    loses more, because its slow part follows the current late.
 
     Args:
         current_a: Current out of the source. [A], >= 0

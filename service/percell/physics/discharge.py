@@ -3,7 +3,7 @@
 How a cell sags under load is taken from a simulated cell of its chemistry with published parameters
 (the data files name them) and carried over to the caller's cell by likeness: two cells whose
 current times pulse resistance is the same lose the same voltage at the same depth. A constant
-resistance alone would promise too much, for the slow part of the resistance (diffusion) grows over
+resistance alone would promise too much, because the slow part of the resistance (diffusion) grows over
 minutes and, at high currents, ends the discharge early.
 
 The table holds constant currents. Under other loads the current moves, and the slow part lags

@@ -214,12 +214,12 @@ def current_steps(
 ) -> list[CurrentStep]:
     """Return the steps of the current with the resistance that each shows.
 
-    Neighbouring changes of more than half the threshold and of one direction are one step, for a load
+    Neighbouring changes of more than half the threshold and of one direction are one step, because a load
     may need more than one row to settle; it counts if the current moved by the threshold or more in
     total. ``R = −ΔU/ΔI`` from the last row before it to the last row that is at most the settling time
     after its first changed row, and before the next step. With a settling time of 0 the row at which
     the step ends is taken. A longer one lets the slow part of the resistance in. Steps at which the
-    voltage did not move against the current are left out, for that is a load's noise and no resistance; so
+    voltage did not move against the current are left out, because that is the noise of a load and not a resistance; so
     are those from which the current came back meanwhile.
 
     Args:

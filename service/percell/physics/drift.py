@@ -1,7 +1,7 @@
 """Cells of a series string that drift apart: one current through all, unequal capacity and charge.
 
 A device that looks at the whole pack stops at the sum of the voltages, and so does a charger for the
-whole pack. A weak cell then goes below its cut-off, or below zero, while the sum is still in order, and
+whole pack. A weak cell then goes below its cut-off, or below zero, while the sum still looks normal, and
 a full one goes above its charged voltage.
 """
 

@@ -6,8 +6,8 @@ least sum of squared spreads: one bad set costs more than several fair ones. Whi
 is the work of HiGHS, a solver of mixed-integer programs; this module only says what may be taken.
 
 Exact where all combinations of cells are few enough to be candidates (89 cells in pairs, 29 in threes,
-19 in fours, 15 in fives) and the solver proves its answer; and with one weight only, for then a best
-answer is among contiguous stretches of the sorted list. Else the cells are assigned to as many centres
+19 in fours, 15 in fives) and the solver proves its answer; and with one weight only, because then a
+best answer is among contiguous stretches of the sorted list. Else the cells are assigned to as many centres
 (SciPy's linear assignment) or, where many are to spare, packed from combinations of near neighbours;
 then blocks of neighbouring sets and spare cells are solved anew, each exactly, as long as two whole
 sets make a block (up to five cells in a set). That is a good answer without proof that none is better.

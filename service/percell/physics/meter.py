@@ -1,4 +1,4 @@
-"""What a reading of a meter means, and rounding to the careful side."""
+"""What a reading of a meter means, and rounding toward caution."""
 
 from decimal import Decimal
 from math import ceil, floor

@@ -32,7 +32,7 @@ class Steps(NamedTuple, Generic[Quantity]):
 
 
 class Meter(NamedTuple):
-    """What a meter's maker states: plus or minus a part of the reading and counts of the last digit."""
+    """What a meter's manufacturer states: plus or minus a part of the reading and counts of the last digit."""
 
     accuracy: float
     counts: float

@@ -137,7 +137,7 @@ def hottest_share_spreads(
     """Return the spread of the hottest cell's share of a parallel group, for each of some deviations.
 
     Propagation of distributions by Monte Carlo: each draw makes one group of cells and solves it. The
-    groups are drawn once and scaled to each deviation of the resistance, for drawing costs most.
+    groups are drawn once and scaled to each deviation of the resistance, because drawing costs most.
     Cell resistances, contact resistances and open-circuit voltages are independent and normal; a
     value beyond three standard deviations counts as three. Relative deviations end at 0.3, so that a
     tenth of the mean is left and no resistance can reach zero. The same seed gives the same answer. A level's share is the
@@ -149,7 +149,7 @@ def hottest_share_spreads(
         group_current_a: Current out of the group. [A], > 0
         cell_resistance_ohm: Mean internal d.c. resistance of the cells. [ohm], > 0
         resistance_deviations: Relative standard deviations of it, one or more. [1], 0 to 0.3; all of
-            them 0 or none, for what does not scatter is not drawn
+            them 0 or none, because what does not scatter is not drawn
         contact_resistance_ohm: Mean resistance of the contacts of one cell. [ohm], >= 0
         contact_deviation: Relative standard deviation of it. [1], 0 to 0.3
         source_voltage_deviation_v: Standard deviation of the open-circuit voltages. [V], >= 0
@@ -159,7 +159,7 @@ def hottest_share_spreads(
 
     Returns:
         For each deviation the mean share, the share at each level, and the probability that the
-        allowance is passed. [1]
+        allowance is exceeded. [1]
 
     Raises:
         ValueError: A relative deviation is outside 0 to 0.3, or only some of them are 0.
