@@ -137,14 +137,9 @@ def charge(
     if end_soc > turn_soc:
         step, rest_v = piece(turn_soc, end_soc)
         left_v = charged_v - rest_v
-        # mean of 1/left over a straight piece; on a piece too short to show a fall it is 1/left itself
+        # mean of 1/left over a straight piece; one too short to show a fall takes no time
         fall_v = left_v[:-1] - left_v[1:]
-        level = fall_v == 0.0
-        mean = np.where(
-            level,
-            1.0 / left_v[1:],
-            np.log(left_v[:-1] / left_v[1:]) / np.where(level, 1.0, fall_v),
-        )
+        mean = np.log(left_v[:-1] / left_v[1:]) / np.where(fall_v == 0.0, 1.0, fall_v)
         constant_voltage_s = 3600.0 * capacity_ah * resistance_ohm * float(np.sum(step * mean))
         stored_wh += capacity_ah * float(np.sum(step * 0.5 * (rest_v[1:] + rest_v[:-1])))
         heat_wh += capacity_ah * float(np.sum(step * 0.5 * (left_v[1:] + left_v[:-1])))

@@ -157,8 +157,8 @@ def open_circuit_voltage_v(*, curve: Curve, soc: Quantity) -> Quantity:
     (3.25, 5.0)
     """
     z, u = curve.soc, curve.ocv_v
-    below = np.minimum(soc - z[0], 0.0) * (u[1] - u[0]) / (z[1] - z[0])
-    above = np.maximum(soc - z[-1], 0.0) * (u[-1] - u[-2]) / (z[-1] - z[-2])
+    below = np.minimum(soc, 0.0) * (u[1] - u[0]) / z[1]
+    above = np.maximum(soc - 1.0, 0.0) * (u[-1] - u[-2]) / (1.0 - z[-2])
     straight_v = np.interp(soc, z, u) + below + above
     return as_given(np.clip(straight_v, LOWEST_V, u[-1] + HIGHEST_ABOVE_FULL_V), soc)
 
