@@ -193,8 +193,8 @@ class _Extended(NamedTuple):
 
 def _extended(curve: Curve) -> _Extended:
     z, u = curve.soc, curve.ocv_v
-    lowest = z[0] - (u[0] - LOWEST_V) * (z[1] - z[0]) / (u[1] - u[0])
-    highest = z[-1] + HIGHEST_ABOVE_FULL_V * (z[-1] - z[-2]) / (u[-1] - u[-2])
+    lowest = -(u[0] - LOWEST_V) * z[1] / (u[1] - u[0])
+    highest = 1.0 + HIGHEST_ABOVE_FULL_V * (1.0 - z[-2]) / (u[-1] - u[-2])
     return _Extended(
         np.concatenate(([lowest], z, [highest])),
         np.concatenate(([LOWEST_V], u, [u[-1] + HIGHEST_ABOVE_FULL_V])),
