@@ -261,6 +261,12 @@ def test_balancing_by_hand(soc, before_ah, given_ah):
         pytest.param(lambda x: np.tanh(20 * (3 - x)), 0.0, 10.0, 3.0, 16, id="a fall"),
         pytest.param(lambda x: 1.0 - x**9, 0.0, 2.0, 1.0, 24, id="a steep end"),
         pytest.param(lambda x: (2 - x) ** 9 - 1, 0.0, 2.0, 1.0, 24, id="a steep start"),
+        # so steep on one side that false position stays where it is: halving the room takes 34 looks
+        pytest.param(lambda x: (3 - x) * (1e20 if x < 3 else 1), 0.0, 10.0, 3.0, 45, id="a cliff"),
+        pytest.param(lambda x: (3 - x) * (1e20 if x > 3 else 1), 1.0, 10.0, 3.0, 45, id="a brink"),
+        pytest.param(
+            lambda x: 1e30 if x < 1e9 else -1.0, 0.0, 3e9, 1e9, 80, id="no finer than a float"
+        ),
         pytest.param(lambda x: 1.0 - 0.1 * x, 0.0, 3.0, 3.0, 2, id="not yet at the end"),
         pytest.param(lambda x: -x, 0.0, 3.0, 0.0, 2, id="at the start"),
         pytest.param(lambda x: -0.5 - x, 1.0, 3.0, 1.0, 2, id="below at the start"),
@@ -274,5 +280,5 @@ def test_root_is_found_in_few_steps(function, low, high, root, most):
         looks.append(x)
         return float(function(x))
 
-    assert drift._root(seen, low, high) == pytest.approx(root, abs=2e-9)
+    assert drift._root(seen, low, high) == pytest.approx(root, rel=1e-12, abs=2e-9)
     assert len(looks) <= most

@@ -50,7 +50,6 @@ _PAST = np.where(
 )
 _WEIGHT = 0.5 * np.diff(_PAST)
 _PER_WEIGHT = 1.0 / _PAST[1:]
-_STEPS = np.arange(_SHARE.size - 1)
 _FIRST = _SHARE == 0.0
 # Settled when no current before the cut-off still moves by this part of itself. Each round carries the
 # settled stretch further along the run, so a steep end needs more rounds.
@@ -450,7 +449,7 @@ def _weights(charge_ah: Floats, end: _End) -> Floats:
     rows = np.arange(len(charge_ah))
     half_ah = 0.5 * (charge_ah[:, 1:] - charge_ah[:, :-1])
     last_ah = 2.0 * end.at * half_ah[rows, end.left]
-    half_ah *= end.left[:, None] > _STEPS
+    half_ah *= end.left[:, None] > np.arange(half_ah.shape[1])
     weight_ah = np.zeros(charge_ah.shape)
     weight_ah[:, :-1] = half_ah
     weight_ah[:, 1:] += half_ah
