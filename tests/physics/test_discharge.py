@@ -332,11 +332,14 @@ def test_weights_by_hand():
     np.testing.assert_allclose(got, [[0.5, 1.25, 0.25, 0.0]])
 
 
-@pytest.mark.parametrize("power_w", [10.0, 60.0, 100.0])
-def test_current_and_sag_belong_to_each_other(power_w):
+@pytest.mark.parametrize(
+    ("power_w", "cell_ohm", "cutoff_v"),
+    [(10.0, 0.03, 3.0), (60.0, 0.03, 3.0), (100.0, 0.03, 3.0), (2.0, 0.1, 1.0)],
+)
+def test_current_and_sag_belong_to_each_other(power_w, cell_ohm, cutoff_v):
     """Up to the cut-off, the sag at the mean of the current so far gives that current again."""
-    case = CONVERTER | {"output_power_w": power_w, "resistance_ohm": 0.03}
-    run = converter_run(**case)
+    case = CONVERTER | {"output_power_w": power_w, "resistance_ohm": cell_ohm}
+    run = converter_run(**case | {"cutoff_v": cutoff_v})
     share = run.path.charge_ah / run.path.charge_ah[-1]
     current_a = run.path.current_a
     # the weight of the past: charge to the power 2.5, from two fifths on forgotten at that rate
@@ -345,8 +348,8 @@ def test_current_and_sag_belong_to_each_other(power_w):
     steps = 0.5 * (current_a[1:] + current_a[:-1]) * np.diff(past)
     mean_a[1:] = np.cumsum(steps) / past[1:]
     table = discharge.SagTable.read(NMC.under_load)
-    ratio = table.resistance_ratio(depth=share, sag_v=mean_a * 0.03)
-    slow_ohm = 1.01 * 0.03 * ratio
+    ratio = table.resistance_ratio(depth=share, sag_v=mean_a * cell_ohm)
+    slow_ohm = 1.01 * cell_ohm * ratio
     source_v = open_circuit_voltage_v(curve=NMC, soc=1.0 - share) - 0.1 * slow_ohm * mean_a
     ohm, cell_w = 0.9 * slow_ohm + 0.005, (power_w / 0.9 + 0.2) / 2
     up_to_cutoff = slice(0, int(run.path.end) + 1)
