@@ -1,5 +1,6 @@
 """A charge keeps charge and energy, and takes the time an ODE solver finds."""
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -9,6 +10,7 @@ from percell.physics import charging
 from percell.physics.curves import (
     mean_open_circuit_voltage_v,
     open_circuit_voltage_v,
+    own_curve,
     published_curve,
 )
 
@@ -104,3 +106,29 @@ def test_full_cell_takes_nothing():
     """A cell that is as full as the end current asks takes no time, charge or energy."""
     done = charging.charge(**CASE | {"start_soc": 1.0})
     assert done.time_s == done.charge_ah == done.energy_wh == 0.0
+
+
+def test_above_the_end_of_the_curve_its_last_slope_goes_on():
+    """To 4.5 V, where the last slope is 0.8 V over half of the charge: 0.5/1.6 more than full."""
+    case = CASE | {
+        "charged_v": 4.5,
+        "resistance_ohm": 1e-9,
+        "start_soc": 0.0,
+        "curve": own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.2, 4.0], chemistry="nmc"),
+    }
+    done = charging.charge(**case)
+    assert done.end_soc == pytest.approx(1.3125)
+    # 0.5 of the charge at 3.1 V on average, 0.5 at 3.6 V and 0.3125 at 4.25 V
+    assert done.stored_wh == pytest.approx(3.0 * (0.5 * 3.1 + 0.5 * 3.6 + 0.3125 * 4.25))
+
+
+@pytest.mark.parametrize("point", [3, 50, -3])
+def test_a_start_beside_a_point_of_the_curve(point):
+    """Starting a rounding error below a point of the curve takes as long as starting at the point."""
+    # so much current that the voltage is reached at once
+    case = CASE | {"charge_current_a": 1000.0}
+    at = float(NMC.soc[point])
+    there = charging.charge(**case | {"start_soc": at})
+    beside = charging.charge(**case | {"start_soc": float(np.nextafter(at, 0.0))})
+    assert there.constant_current_s == 0.0 < there.constant_voltage_s
+    assert beside.time_s == pytest.approx(there.time_s, rel=1e-12)

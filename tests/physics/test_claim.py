@@ -80,3 +80,23 @@ def test_bounds_of_each_size_hold_together(size):
         * lateral_area_m2(diameter_mm=cell.diameter_mm, height_mm=cell.height_mm),
     )
     assert 10.0 < current_a < 100.0
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        pytest.param(*row[:2], id=f"{row[0]}, {row[2]}")
+        for row in [
+            ("USUAL_DENSITY_WHL", 750.0, "rounded up from Chen et al. 2020, 5.0 Ah in 24.2 cm3"),
+            ("HIGHEST_DENSITY_WHL", 900.0, "from memory, unconfirmed"),
+            ("HIGHEST_END_C", 80.0, "common practice, no published source"),
+            ("USUAL_RATE_H", 30.0, "from memory, unconfirmed"),
+            ("HIGHEST_RATE_H", 40.0, "from memory, unconfirmed"),
+        ]
+    ],
+)
+def test_a_bound_is_the_value_of_its_source(name, value):
+    """Each bound of belief is the one that its source gives, and says so."""
+    bound = getattr(claim, name)
+    assert bound.value == value
+    assert bound.source

@@ -66,6 +66,35 @@ def test_a_single_number_of_any_kind_is_refused_above_the_most(number):
         assert none.value.numbers["available_power_w"] == pytest.approx(40.0)
 
 
+@pytest.mark.parametrize(("above", "refused"), [(2.4, False), (2.5, False), (2.6, True)])
+def test_a_billionth_above_the_most_is_a_rounding_error(above, refused):
+    """A source of 100 kV and 1 Ω gives 2.5 GW: 2.5 W more, a billionth, are let through, and no more."""
+    source = {"source_voltage_v": 1e5, "source_resistance_ohm": 1.0}
+    if refused:
+        with pytest.raises(NoSolution):
+            converter.current_from_rest_a(input_power_w=2.5e9 + above, **source)
+    else:
+        got_a = converter.current_from_rest_a(input_power_w=2.5e9 + above, **source)
+        assert got_a == pytest.approx(5e4, rel=1e-8)
+
+
+@pytest.mark.parametrize(
+    ("source_v", "source_ohm", "current_a", "power_w"),
+    [
+        (4.0, 0.1, 15.0, 37.5),  # 15 A × (4 V − 1.5 V)
+        (4.0, 0.1, 20.0, 40.0),  # the top, 4² / (4 × 0.1)
+        (4.0, 0.1, 21.0, 40.0),
+        (4.0, 0.5, 1.0, 3.5),  # 1 A × (4 V − 0.5 V)
+        (4.0, 0.0, 30.0, 120.0),
+    ],
+)
+def test_power_at_a_current_by_hand(source_v, source_ohm, current_a, power_w):
+    """Up to U/2R it is the power at that current, beyond it the top U²/4R."""
+    source = {"source_voltage_v": source_v, "source_resistance_ohm": source_ohm}
+    got_w = converter.power_from_rest_w(current_a=current_a, **source)
+    assert got_w == pytest.approx(power_w, rel=1e-12)
+
+
 @given(volts, st.floats(0, 50.0), st.floats(0.1, 4000.0))
 def test_highest_power_never_passes_the_current(source_v, source_ohm, current_a):
     """The power for a current is drawn at that current, or at a smaller one where the source collapses."""

@@ -109,6 +109,23 @@ def test_extrapolation_is_monotone_and_bounded(chemistry, soc, more):
     assert high_v <= curve.ocv_v[-1] + curves.HIGHEST_ABOVE_FULL_V
 
 
+@pytest.mark.parametrize(
+    ("soc", "ocv_v"),
+    [(-3.0, -1.5), (-0.5, 2.0), (0.0, 3.0), (0.1, 3.2), (1.0, 4.1), (1.25, 4.3), (5.0, 5.1)],
+)
+def test_extrapolation_by_hand(soc, ocv_v):
+    """Below empty 2 V a state of charge, above full 0.8 V, as the first and the last piece rise."""
+    curve = curves.own_curve(soc=[0.0, 0.25, 1.0], ocv_v=[3.0, 3.5, 4.1], chemistry="nmc")
+    assert curves.open_circuit_voltage_v(curve=curve, soc=soc) == pytest.approx(ocv_v)
+    assert not curve.rough
+
+
+def test_own_curve_may_begin_low():
+    """Any voltage above zero may be that of an empty cell."""
+    curve = curves.own_curve(soc=[0.0, 1.0], ocv_v=[0.001, 4.0], chemistry="nmc")
+    assert curves.open_circuit_voltage_v(curve=curve, soc=0.0) == 0.001
+
+
 def test_mean_voltage_against_quadrature():
     """The mean over a part of the curve is what a fine quadrature gives."""
     curve = curves.published_curve(chemistry="nmc")
@@ -132,6 +149,7 @@ def test_mean_voltage_against_quadrature():
         ([0.0, 0.9], [3.0, 3.3], "curve_range"),
         ([0.0, 1.0], [0.0, 3.3], "curve_voltage"),
         ([0.0, 1.0], [3.0, float("inf")], "curve_voltage"),
+        ([0.0, 0.5, 1.0], [3.0, 3.5, float("inf")], "curve_voltage"),
     ],
 )
 def test_own_curve_refused(soc, ocv_v, code):

@@ -249,3 +249,141 @@ def test_own_curve_is_used():
     """A caller's curve takes the place of the published one."""
     own = own_curve(soc=NMC.soc, ocv_v=NMC.ocv_v - 0.1, chemistry="nmc")
     assert converter_run(**CONVERTER | {"curve": own}).time_s < converter_run(**CONVERTER).time_s
+
+
+STRAIGHT = own_curve(soc=[0.0, 1.0], ocv_v=[3.0, 4.0], chemistry="nmc")
+
+
+def test_direct_load_by_hand():
+    """2S3P of cells at nearly 4 V over 4 ohm: 2 A, two thirds of an ampere a cell, 3 Ah in 4.5 h."""
+    run = direct_run(
+        **CELL
+        | {
+            "series": 2,
+            "parallel": 3,
+            "resistance_ohm": 0.0,
+            "contact_resistance_ohm": 0.0,
+            "cutoff_v": 2.5,
+            "curve": own_curve(soc=[0.0, 1.0], ocv_v=[4.0 - 1e-9, 4.0], chemistry="nmc"),
+        },
+        load_resistance_ohm=4.0,
+        device_resistance_ohm=0.0,
+    )
+    for current_a in (run.start_current_a, run.mean_current_a, run.end_current_a):
+        assert current_a == pytest.approx(2.0)
+    assert run.time_s == pytest.approx(4.5 * 3600.0)
+    assert run.charge_ah == pytest.approx(9.0)
+    assert run.load_energy_wh == pytest.approx(72.0)
+
+
+def test_first_and_last_current_by_hand():
+    """From 4 V to 3.5 V over 4 ohm: 1 A at the first moment, 0.875 A at the last."""
+    bare = {"series": 1, "resistance_ohm": 0.0, "contact_resistance_ohm": 0.0, "curve": STRAIGHT}
+    run = direct_run(
+        **CELL | bare | {"cutoff_v": 3.5}, load_resistance_ohm=4.0, device_resistance_ohm=0.0
+    )
+    assert run.start_current_a == pytest.approx(1.0, rel=1e-12)
+    assert run.end_current_a == pytest.approx(0.875, rel=1e-4)
+    assert run.used == pytest.approx(0.5, rel=1e-6)
+
+
+def test_power_at_the_most_is_there():
+    """4 V behind 1 ohm give 4 W at 2 A and 2 V, and no more."""
+    volts, ohms = np.array([4.0]), np.array([1.0])
+    current_a, seen_v, beyond = discharge._Power(np.array([4.0])).meet(volts, ohms)
+    assert (current_a[0], seen_v[0], beyond[0]) == (2.0, 2.0, False)
+    assert discharge._Power(np.array([4.01])).meet(volts, ohms)[2][0]
+    current_a, seen_v, beyond = discharge._Power(np.array([3.75])).meet(volts, ohms)
+    assert (current_a[0], seen_v[0], beyond[0]) == (1.5, 2.5, False)
+
+
+def test_ends_by_hand():
+    """A run ends between two points, with its last point, at once, or where the power is missing."""
+    end = discharge._end(
+        np.array(
+            [
+                [True, True, False, False],
+                [True, True, True, True],
+                [False, False, False, False],
+                [True, False, False, False],
+                [False, False, False, False],
+            ]
+        ),
+        np.array(
+            [
+                [4.0, 3.4, 2.6, 2.0],
+                [4.0, 3.8, 3.6, 3.4],
+                [2.9, 2.8, 2.7, 2.6],
+                [4.0, 3.5, 3.2, 3.1],  # no power from the second point on, still above the limit
+                [4.0, 3.9, 3.8, 3.7],  # no power at once
+            ]
+        ),
+        np.full(5, 3.0),
+    )
+    assert end.left.tolist() == [1, 2, 0, 0, 0]
+    assert end.at == pytest.approx([0.5, 1.0, 0.0, 1.0, 0.0])
+
+
+def test_weights_by_hand():
+    """Half of the way from 1 Ah to 3 Ah: to 2 Ah, where the value is the mean of the two."""
+    end = discharge._End(np.array([2]), np.array([1]), np.array([0.5]))
+    got = discharge._weights(np.array([[0.0, 1.0, 3.0, 6.0]]), end)
+    # 1 Ah of (v₀ + v₁)/2, 1 Ah of (v₁ + (v₁ + v₂)/2)/2
+    np.testing.assert_allclose(got, [[0.5, 1.25, 0.25, 0.0]])
+
+
+@pytest.mark.parametrize(
+    ("power_w", "cell_ohm", "cutoff_v"),
+    [(10.0, 0.03, 3.0), (60.0, 0.03, 3.0), (100.0, 0.03, 3.0), (2.0, 0.1, 1.0)],
+)
+def test_current_and_sag_belong_to_each_other(power_w, cell_ohm, cutoff_v):
+    """Up to the cut-off, the sag at the mean of the current so far gives that current again."""
+    case = CONVERTER | {"output_power_w": power_w, "resistance_ohm": cell_ohm}
+    run = converter_run(**case | {"cutoff_v": cutoff_v})
+    share = run.path.charge_ah / run.path.charge_ah[-1]
+    current_a = run.path.current_a
+    # the weight of the past: charge to the power 2.5, from two fifths on forgotten at that rate
+    past = np.where(share < 0.4, (share / 0.4) ** 2.5, np.exp(2.5 * (share - 0.4) / 0.4))
+    mean_a = current_a.copy()
+    steps = 0.5 * (current_a[1:] + current_a[:-1]) * np.diff(past)
+    mean_a[1:] = np.cumsum(steps) / past[1:]
+    table = discharge.SagTable.read(NMC.under_load)
+    ratio = table.resistance_ratio(depth=share, sag_v=mean_a * cell_ohm)
+    slow_ohm = 1.01 * cell_ohm * ratio
+    source_v = open_circuit_voltage_v(curve=NMC, soc=1.0 - share) - 0.1 * slow_ohm * mean_a
+    ohm, cell_w = 0.9 * slow_ohm + 0.005, (power_w / 0.9 + 0.2) / 2
+    up_to_cutoff = slice(0, int(run.path.end) + 1)
+    source_v, ohm = source_v[up_to_cutoff], ohm[up_to_cutoff]
+    again_a = (source_v - np.sqrt(source_v**2 - 4 * ohm * cell_w)) / (2 * ohm)
+    np.testing.assert_allclose(again_a, current_a[up_to_cutoff], rtol=2e-3)
+
+
+def test_a_row_of_powers_is_what_single_questions_answer():
+    """A grid with one axis holds the answers of the single questions too."""
+    power_w = np.linspace(5.0, 150.0, 12)
+    grid = converter_run(**CONVERTER | {"output_power_w": power_w})
+    for i, power in enumerate(power_w):
+        one = converter_run(**CONVERTER | {"output_power_w": power})
+        assert grid.time_s[i] == pytest.approx(one.time_s, rel=1e-14)
+
+
+def path_of(charge_ah, current_a, end):
+    """Return a run of which only the path is filled in."""
+    nothing = [np.array(0.0)] * (len(discharge.Run._fields) - 1)
+    volts = np.full(len(charge_ah), 3.7)
+    path = discharge.Path(np.array(charge_ah), np.array(current_a), volts, np.array(end))
+    return discharge.Run(*nothing, path)
+
+
+def test_draws_of_a_path_by_hand():
+    """3600 s, 1800 s and 900 s an ampere-hour: 2700 s to 1 Ah, and 1575 s for half of the next 2 Ah."""
+    run = path_of([0.0, 1.0, 3.0, 6.0], [1.0, 2.0, 4.0, 8.0], 1.5)
+    cut = discharge.draws(run=run, draw_time_s=1.0, pause_time_s=2.0, pause_current_a=0.0)
+    assert (cut.draws, cut.load_time_s, cut.time_s) == (4275.0, 4275.0, 4275 * 3.0 - 2.0)
+
+
+def test_no_whole_draw_takes_no_time():
+    """A draw longer than the run is none, and the pause after none is none."""
+    run = path_of([0.0, 1.0], [1.0, 1.0], 1.0)
+    cut = discharge.draws(run=run, draw_time_s=4000.0, pause_time_s=50.0, pause_current_a=0.0)
+    assert (cut.draws, cut.load_time_s, cut.time_s) == (0.0, 0.0, 0.0)

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from percell.physics import discharge_log
-from percell.physics.discharge_log import Fault, Step, Trial
+from percell.physics.discharge_log import CurrentStep, LogFault, Trial
 from percell.physics.errors import NoSolution
 
 
@@ -60,6 +60,23 @@ def test_two_halves_are_the_whole(rows, seed, part):
     two = discharge_log.summary(**{name: values[cut:] for name, values in columns.items()})
     assert one.charge_ah + two.charge_ah == pytest.approx(whole.charge_ah)
     assert one.energy_wh + two.energy_wh == pytest.approx(whole.energy_wh)
+
+
+def test_summary_by_hand():
+    """30 s at 2 A from 4.0 over 3.0 to 3.5 V, in a log that does not begin at 0 s."""
+    got = discharge_log.summary(
+        time_s=np.array([100.0, 110.0, 130.0]),
+        voltage_v=np.array([4.0, 3.0, 3.5]),
+        current_a=np.array([2.0, 2.0, 2.0]),
+        temperature_c=None,
+    )
+    assert got.rows == 3
+    assert got.duration_s == 30.0
+    assert got.charge_ah == pytest.approx(60.0 / 3600.0)
+    # 10 s at 3.5 V on average and 20 s at 3.25 V
+    assert got.mean_voltage_v == pytest.approx(100.0 / 30.0)
+    assert got.mean_current_a == pytest.approx(2.0)
+    assert (got.start_voltage_v, got.lowest_voltage_v, got.end_voltage_v) == (4.0, 3.0, 3.5)
 
 
 def test_peak_temperature_and_its_time():
@@ -140,6 +157,79 @@ def test_settling_time_lets_the_slow_part_in_but_not_the_next_step():
     assert first_ohm(100.0) == first_ohm(4.0) == pytest.approx(0.024)
 
 
+def test_each_window_ends_before_the_next_step():
+    """Three steps, and a sag that grows by 10 mV a second: each shows what it has become by its end."""
+    time_s = np.arange(12.0)
+    current_a = np.select([time_s < 2, time_s < 5, time_s < 8], [0.0, 10.0, 20.0], 5.0)
+    got = discharge_log.current_steps(
+        time_s=time_s,
+        voltage_v=4.0 - 0.02 * current_a - 0.01 * time_s,
+        current_a=current_a,
+        threshold_a=1.0,
+        settle_s=100.0,
+    )
+    # from the last row before a step to the last row before the next, and to the last row of all
+    assert [step.resistance_ohm for step in got] == pytest.approx(
+        [(0.2 + 0.03) / 10, (0.2 + 0.03) / 10, (0.3 - 0.04) / 15]
+    )
+
+
+@pytest.mark.parametrize(
+    ("current_a", "threshold_a", "steps"),
+    [
+        # a small change of a large current is no step, and hides none that comes after it
+        ([10.0, 10.0, 10.8, 10.8], 1.0, []),
+        ([10.0, 10.0, 10.8, 10.8, 0.0, 0.0], 1.0, [(10.8, 0.0)]),
+        # changes of just half of the threshold are a drift, of a little more a step together
+        ([0.0, 0.5, 1.0, 1.5], 1.0, []),
+        ([0.0, 0.6, 1.3, 1.3], 1.0, [(0.0, 1.3)]),
+        ([0.0, 0.9, 1.8, 2.7], 2.0, []),
+        # up and partly down again are two changes
+        ([0.0, 0.0, 1.1, 0.3, 0.3], 1.0, [(0.0, 1.1)]),
+        # the current changes with the first row, and with the last
+        ([0.0, 3.0, 3.0, 0.0], 1.0, [(0.0, 3.0), (3.0, 0.0)]),
+    ],
+)
+def test_steps_by_hand(current_a, threshold_a, steps):
+    """What counts as one step is told by the change of each row and by the whole change."""
+    current_a = np.array(current_a)
+    got = discharge_log.current_steps(
+        time_s=np.arange(float(len(current_a))),
+        voltage_v=4.0 - 0.02 * current_a,
+        current_a=current_a,
+        threshold_a=threshold_a,
+        settle_s=0.0,
+    )
+    assert [(step.before_a, step.after_a) for step in got] == steps
+
+
+@pytest.mark.parametrize(
+    ("back_to_a", "count"), [([3.5, 2.1], 1), ([3.5, 2.0], 0), ([3.5, 2.0, 0.5], 0)]
+)
+def test_a_current_that_came_back_shows_nothing(back_to_a, count):
+    """A load that has fallen back to half of the threshold, in small changes, is left out."""
+    current_a = np.array([0.0, 5.0, *back_to_a])
+    got = discharge_log.current_steps(
+        time_s=np.arange(float(len(current_a))),
+        voltage_v=4.0 - 0.02 * current_a,
+        current_a=current_a,
+        threshold_a=4.0,
+        settle_s=100.0,
+    )
+    assert len(got) == count
+
+
+def test_a_current_that_is_back_at_its_start_shows_nothing():
+    """Without any change left there is no resistance, and no division by it."""
+    assert not discharge_log.current_steps(
+        time_s=np.arange(6.0),
+        voltage_v=np.array([4.0, 3.9, 3.9, 3.9, 3.9, 3.9]),
+        current_a=np.array([0.0, 5.0, 3.5, 2.0, 0.5, 0.0]),
+        threshold_a=4.0,
+        settle_s=100.0,
+    )
+
+
 def test_noise_of_the_load_is_no_step():
     """Ripple below half the threshold adds no step, and a voltage that does not follow is left out."""
     draw = np.random.default_rng(3)
@@ -157,7 +247,8 @@ def test_resistance_without_a_step_is_refused():
     with pytest.raises(NoSolution) as refused:
         discharge_log.step_resistance_ohm(steps=[])
     assert refused.value.code == "no_current_step"
-    assert discharge_log.step_resistance_ohm(steps=[Step(0.0, 0.0, 1.0, 0.02)]) == 0.02
+    assert refused.value.numbers == {"steps": 0.0}
+    assert discharge_log.step_resistance_ohm(steps=[CurrentStep(0.0, 0.0, 1.0, 0.02)]) == 0.02
 
 
 def test_sound_log_has_no_faults():
@@ -165,12 +256,17 @@ def test_sound_log_has_no_faults():
     assert faults(log()) == []
     assert faults(log(temperature_c=None)) == []
     assert faults(log(current_a=with_value(np.full(12, 5.0), 4, 0.0))) == []
+    # the least that counts: a millionth of a second, a thousandth of an ampere; and any voltage above 0 V
+    assert faults(log(3, time_s=np.array([0.0, 1e-6, 1.0]))) == []
+    assert faults(log(current_a=np.full(12, 1e-3))) == []
+    assert faults(log(voltage_v=np.full(12, 0.001))) == []
 
 
 @pytest.mark.parametrize(
     ("column", "row", "value", "message"),
     [
         ("time_s", 4, 20.0, "time does not rise: 20 s after 20 s"),
+        ("time_s", 4, 15.0, "time does not rise: 15 s after 20 s"),
         ("voltage_v", 5, float("nan"), "voltage is not a finite number"),
         ("current_a", 1, float("inf"), "current is not a finite number"),
         ("temperature_c", 12, float("-inf"), "temperature is not a finite number"),
@@ -183,7 +279,7 @@ def test_fault_names_its_row(column, row, value, message):
     """Each fault is told with the number of its row."""
     columns = log()
     columns[column] = with_value(columns[column], row, value)
-    assert faults(columns) == [Fault(row, column, message)]
+    assert faults(columns) == [LogFault(row, column, message)]
 
 
 @pytest.mark.parametrize(("gap_s", "fault"), [(59.9, False), (60.0, False), (60.1, True)])
@@ -196,15 +292,15 @@ def test_gap_just_below_at_and_above_the_limit(gap_s, fault):
 @pytest.mark.parametrize("rows", [0, 1, 2])
 def test_short_log_is_a_fault(rows):
     """An empty or too short log is one fault of the whole."""
-    assert faults(log(rows)) == [Fault(0, "", f"a log needs 3 rows or more, this has {rows}")]
+    assert faults(log(rows)) == [LogFault(0, "", f"a log needs 3 rows or more, this has {rows}")]
 
 
 def test_faults_of_the_whole_log():
     """Columns of unequal length, no current at all, and a log with its sign turned are told."""
     assert faults(log(voltage_v=np.ones(11))) == [
-        Fault(0, "voltage_v", "voltage has 11 rows, time has 12")
+        LogFault(0, "voltage_v", "voltage has 11 rows, time has 12")
     ]
-    assert faults(log(current_a=np.zeros(12))) == [Fault(0, "current_a", "no current flows")]
+    assert faults(log(current_a=np.zeros(12))) == [LogFault(0, "current_a", "no current flows")]
     (fault,) = faults(log(current_a=np.full(12, -5.0)))
     assert fault.row == 1
     assert "turn the sign" in fault.message
@@ -257,6 +353,14 @@ def test_one_bad_repeat_fails_the_current_and_all_above():
     assert not rating(trials, least_repeats=3).repeated
 
 
+def test_estimate_by_the_voltage():
+    """Down from 3.0 V, the worse repeat, to 2.7 V: 2.8 V lie at two thirds; a peak at its limit is none."""
+    got = rating(
+        [Trial(10.0, 3.2, 80.0, 3.0), Trial(10.0, 3.0, 75.0, 3.0), Trial(20.0, 2.7, 80.0, 2.9)]
+    )
+    assert got.estimate_a == pytest.approx(10.0 + 10.0 * 2.0 / 3.0)
+
+
 @given(
     st.lists(st.tuples(st.integers(1, 40), st.floats(2.0, 4.0), st.floats(20.0, 120.0)), min_size=1)
 )
@@ -280,5 +384,6 @@ def test_estimate_is_never_outside_what_was_tested(rows):
 
 def test_no_test_no_rating():
     """Without a test there is nothing to rate."""
-    with pytest.raises(NoSolution):
+    with pytest.raises(NoSolution) as refused:
         rating([])
+    assert refused.value.numbers["lowest_tested_a"] == 0.0

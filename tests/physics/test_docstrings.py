@@ -25,16 +25,16 @@ UNITS = {
     "kg": "kg",
     "m2": "m2",
 }
-# modules that hold no formula
-HELPERS = {"types"}
+# functions that are no formulas
+HELPERS = {"as_given", "certain", "read_data"}
 FORMULAS = [
     function
     for module in iter_modules(percell.physics.__path__)
-    if module.name not in HELPERS
     for name, function in inspect.getmembers(
         import_module(f"percell.physics.{module.name}"), inspect.isfunction
     )
-    if function.__module__ == f"percell.physics.{module.name}" and not name.startswith("_")
+    if function.__module__ == f"percell.physics.{module.name}"
+    if not name.startswith("_") and name not in HELPERS
 ]
 
 

@@ -162,6 +162,15 @@ def test_rest_needed_is_the_inverse(loss_w, draw_s, stop_c):
     assert rest_s == 0.0 or peak_c == pytest.approx(stop_c, rel=1e-6)
 
 
+def test_a_draw_that_just_reaches_the_stop_has_no_rest():
+    """A draw so long that it ends at the steady 40 °C, with 40 °C not to pass: no rest is long enough."""
+    call = {"ambient_c": 0.0, "loss_w": 1.6, "draw_s": 1e6, "stop_c": 40.0}
+    with pytest.raises(NoSolution) as refused:
+        heat.rest_needed_s(**call, **LUMP)
+    assert refused.value.code == "single_draw_too_hot"
+    assert refused.value.numbers == {"single_peak_c": 40.0, "stop_c": 40.0}
+
+
 @pytest.mark.parametrize(
     "call",
     [
@@ -240,3 +249,21 @@ def test_every_size_and_default_says_where_it_comes_from():
     for table in (heat.SPECIFIC_HEAT_J_KGK, heat.HEAT_TRANSFER_WM2K):
         assert all(entry.value > 0 and entry.source for entry in table.values())
     assert heat.HEAT_TRANSFER_WM2K["pocket"].value < heat.HEAT_TRANSFER_WM2K["room"].value
+
+
+@pytest.mark.parametrize(
+    ("table", "key", "value"),
+    [
+        pytest.param(*row[:3], id=f"{row[1]}, {row[3]}")
+        for row in [
+            (heat.SPECIFIC_HEAT_J_KGK, "nca", 830.0, "batterydesign.net (secondary copy)"),
+            (heat.SPECIFIC_HEAT_J_KGK, "nmc", 1040.0, "batterydesign.net (secondary copy)"),
+            (heat.SPECIFIC_HEAT_J_KGK, "lfp", 1130.0, "batterydesign.net (secondary copy)"),
+            (heat.HEAT_TRANSFER_WM2K, "room", 10.0, "PyBaMM, Chen2020 and ORegan2022"),
+            (heat.HEAT_TRANSFER_WM2K, "pocket", 2.0, "Çengel, free convection in gases, 2 to 25"),
+        ]
+    ],
+)
+def test_a_stand_in_is_the_value_of_its_source(table, key, value):
+    """Each value that stands in for one not given is the one that its source prints."""
+    assert table[key].value == value

@@ -88,7 +88,7 @@ def test_voltage_and_charge_are_inverse(source_v):
 def test_voltage_off_the_curve_is_refused_with_its_ends(source_v):
     """A voltage just outside the curve has no state of charge; its ends have one."""
     with pytest.raises(NoSolution) as refused:
-        joining.state_of_charge(cell_source_voltage_v=np.array([3.7, source_v]), **CURVE)
+        joining.state_of_charge(cell_source_voltage_v=np.array([2.5, 4.2, source_v]), **CURVE)
     assert refused.value.code == "voltage_off_curve"
     assert refused.value.numbers == {
         "cell_source_voltage_v": source_v,
@@ -139,6 +139,16 @@ def test_highest_charge_is_that_of_the_worst_set(cells):
             for chosen in sets
         ]
         assert got[i] == pytest.approx(max(0.0, *tried), rel=1e-9, abs=1e-9)
+
+
+def test_a_cell_without_a_path_is_refused():
+    """As many voltages as paths: a cell too few or too many is no group."""
+    for cells, paths in [(2, 3), (3, 2)]:
+        with pytest.raises((ValueError, IndexError)):
+            joining.highest_charge_current_a(
+                cell_source_voltage_v=np.linspace(3.0, 4.0, cells),
+                path_resistance_ohm=np.ones(paths),
+            )
 
 
 @given(

@@ -166,7 +166,7 @@ def test_heuristic_comes_close_to_the_proven_best(monkeypatch, seed):
 @pytest.mark.parametrize("weight", range(3))
 def test_one_weight_is_proven_for_the_longest_list(weight):
     """With one measurement that counts, even 200 cells are solved exactly, as stretches of the list."""
-    cells = bench(matching.MOST_CELLS, 3)
+    cells = bench(matching.MOST_MEASURED_CELLS, 3)
     weights = Weights(*np.eye(3)[weight])
     found = chosen(cells, 4, 50, weights)
     assert found.proven_best

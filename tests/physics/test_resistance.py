@@ -63,6 +63,31 @@ def test_worst_corner_holds_every_error_within_the_statement(one, two, three, fo
     assert got.lowest_ohm - 1e-12 <= max(0.0, true) <= got.highest_ohm + 1e-12
 
 
+BY_HAND = {
+    "first_current_a": 1.0,
+    "first_voltage_v": 4.0,
+    "second_current_a": 3.0,
+    "second_voltage_v": 3.75,
+}
+
+
+def test_limits_by_hand():
+    """0.25 V ± 0.1 V over 2 A ± 0.5 A: from 0.15 V/2.5 A to 0.35 V/1.5 A, and k = 2 in between."""
+    got = resistance.two_load_uncertainty(
+        **BY_HAND, voltmeter=Meter(0.0, 1, 0.05), ammeter=Meter(0.0, 1, 0.25)
+    )
+    assert got.lowest_ohm == pytest.approx(0.06)
+    assert got.highest_ohm == pytest.approx(0.35 / 1.5)
+    # each limit a counts a²/3: 2 × 0.05² of the voltages, 2 × 0.25² × (0.125 Ω)² of the currents; k/ΔI is 1/A
+    assert got.expanded_ohm == pytest.approx(((0.005 + 0.001953125) / 3) ** 0.5)
+
+
+def test_a_drop_within_its_doubt_may_be_none():
+    """0.25 V ± 0.4 V may be no drop at all, and no resistance is below zero."""
+    got = resistance.two_load_uncertainty(**BY_HAND, voltmeter=Meter(0.0, 1, 0.2), ammeter=EXACT)
+    assert got.lowest_ohm == 0.0
+
+
 def test_uncertainty_grows_with_the_statement_only():
     """Exact meters leave no doubt; a wider statement widens all limits."""
     exact = resistance.two_load_uncertainty(**READ, voltmeter=EXACT, ammeter=EXACT)
@@ -108,8 +133,31 @@ def test_trend_of_a_straight_line_is_its_slope(slope, first, count):
     assert got.last == pytest.approx(1 + slope * order[-1])
 
 
+def test_trend_of_close_measurements():
+    """A quarter of a day apart is apart: 2, 3 and 4 at 0, 0.25 and 0.5 rise by 2 of the first a day."""
+    got = resistance.trend(order=np.array([0.0, 0.25, 0.5]), values=np.array([2.0, 3.0, 4.0]))
+    assert got.per_step == pytest.approx(2.0)
+
+
 @pytest.mark.parametrize("order", [[0.0], [0.0, 0.0], [1.0, 0.0]])
 def test_no_trend_without_two_times_in_order(order):
     """One measurement, or two at one time or backwards, are no trend."""
     with pytest.raises(NoSolution):
         resistance.trend(order=np.array(order), values=np.ones(len(order)))
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        pytest.param(*row[:2], id=f"{row[0]}, {row[2]}")
+        for row in [
+            ("RETIRED_CAPACITY", 0.8, "common practice, no published source"),
+            ("RETIRED_RESISTANCE", 2.0, "common practice, no published source"),
+            ("LOWEST_TEST_C", 15.0, "IEC 61960-2011, 7.3.1, 20 ± 5 °C (secondary copy)"),
+            ("HIGHEST_TEST_C", 25.0, "IEC 61960-2011, 7.3.1, 20 ± 5 °C (secondary copy)"),
+        ]
+    ],
+)
+def test_a_mark_is_the_value_of_its_source(name, value):
+    """Each mark is the one that its source gives."""
+    assert getattr(resistance, name) == value

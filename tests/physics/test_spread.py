@@ -206,6 +206,52 @@ def test_even_contacts_soften_a_spread_of_cells():
     assert all(a < b < c for a, b, c in zip(even, bare, scattered, strict=True))
 
 
+@pytest.mark.parametrize(
+    ("cell_ohm", "deviation", "contact_ohm", "contact_deviation", "together"),
+    [
+        pytest.param(1e-9, 0.0, 0.02, 0.2, 0.2, id="contacts alone"),
+        pytest.param(0.02, 0.3, 0.01, 0.0, 0.2, id="half as much again, even"),
+        pytest.param(0.04, 0.0, 0.02, 0.3, 0.1, id="a third of the path"),
+    ],
+)
+def test_two_cells_with_contacts(cell_ohm, deviation, contact_ohm, contact_deviation, together):
+    """Where only cells or only contacts scatter, two paths scatter as part of their whole resistance."""
+    got = spread(
+        2,
+        deviation,
+        cell_resistance_ohm=cell_ohm,
+        contact_resistance_ohm=contact_ohm,
+        contact_deviation=contact_deviation,
+        draws=DRAWS,
+    )
+    for level, share in zip((0.5, 0.95, 0.99), got.share_at, strict=True):
+        error = (level * (1 - level) / DRAWS) ** 0.5
+        assert above_of_two(share, together) == pytest.approx(1 - level, abs=5 * error + 1e-6)
+
+
+def test_two_cells_apart_in_voltage():
+    """Like cells share by half their difference over r: its median is 0.674·√2 deviations."""
+    got = spread(2, 0.0, source_voltage_deviation_v=0.01, draws=DRAWS, levels=(0.5,))
+    apart_v = norm.ppf(0.75) * 2**0.5 * 0.01
+    assert got.share_at[0] == pytest.approx(0.5 + apart_v / (2 * 0.02) / 20.0, rel=1e-4)
+
+
+def test_few_draws_by_hand():
+    """Of three draws the levels 0, a half and 1 are all three, so their mean is the mean."""
+    got = spread(3, 0.2, draws=3, levels=(0.0, 0.5, 1.0))
+    assert got.share_at == tuple(sorted(got.share_at))
+    assert len(set(got.share_at)) == 3
+    assert got.mean_share == pytest.approx(np.mean(got.share_at), rel=1e-12)
+
+
+def test_standard_error_of_the_probability():
+    """A share p of n draws has the standard error √(p·(1 − p)/n)."""
+    got = spread(4, 0.2)
+    part = got.above_allowance
+    assert 0.6 < part < 0.8
+    assert got.above_allowance_error == pytest.approx((part * (1 - part) / 20_000) ** 0.5)
+
+
 def test_spread_of_voltages_matters_less_at_more_current():
     """Cells apart in voltage share a small load worse than a large one; above 1 some are charged."""
     small, large = (

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from percell.physics.types import certain
+from percell.physics.types import as_given, certain
 
 
 @pytest.mark.parametrize("true", [True, np.True_, np.float64(1.0) < 2.0, np.array(True)])
@@ -26,3 +26,16 @@ def test_a_single_false_value_is_not(false):
 def test_an_array_of_truths_is_not(grid):
     """An array with an axis is a grid, also with one cell, all cells true, or no cell."""
     assert certain(np.array(grid, dtype=bool)) is False
+
+
+@pytest.mark.parametrize("result", [2.5, np.float64(2.5), np.array(2.5)], ids=repr)
+def test_one_number_is_a_float_again(result):
+    """What NumPy makes of a float comes back as Python's own, which every encoder takes."""
+    assert type(as_given(result, 1.0)) is float
+    assert as_given(result, 1.0) == 2.5
+
+
+def test_an_array_with_an_axis_stays():
+    """The array of a grid passes as it is, not as a copy."""
+    grid = np.array([2.5])
+    assert as_given(grid, grid) is grid

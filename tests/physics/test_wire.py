@@ -57,6 +57,28 @@ def test_turns_are_the_inverse(
         assert got == pytest.approx(turns, rel=1e-6, abs=1e-6)
 
 
+def test_winding_by_hand():
+    """8 turns of 5 mm of a square millimetre of NiCr: 40 mm, 43 milliohm, a third of a gram."""
+    diameter_mm = 2 / pi**0.5
+    former_mm = 3 / pi - diameter_mm
+    got = coil(
+        strand_diameter_mm=diameter_mm,
+        former_diameter_mm=former_mm,
+        diameter_tolerance=0.25,
+        turns=8.0,
+        pitch_mm=4.0,
+        legs_mm=0.0,
+    )
+    assert got.strand_length_m == pytest.approx(0.04)
+    # 1.075e-6 ohm.m; 1.02125e-6 in 1.25 times the diameter, 1.135e-6 in 0.75 times
+    assert got.resistance.nominal_ohm == pytest.approx(0.043)
+    assert got.resistance.lowest_ohm == pytest.approx(1.02125 * 0.04 / 1.25**2)
+    assert got.resistance.highest_ohm == pytest.approx(1.135 * 0.04 / 0.75**2)
+    assert got.mass_kg == pytest.approx(8400.0 * 1e-6 * 0.04)
+    assert got.length_mm == pytest.approx(32.0 + diameter_mm)
+    assert got.outer_diameter_mm == pytest.approx(former_mm + 2 * diameter_mm)
+
+
 @given(st.floats(0.2, 5.0), st.sampled_from([0.5, 1.0]))
 def test_rounded_turns_have_no_less_than_wanted(wanted_ohm, step):
     """Whole or half turns are rounded to the higher resistance, by less than one step."""
@@ -83,10 +105,14 @@ def test_legs_just_below_at_and_above_the_wanted_resistance(factor, fits):
         with pytest.raises(NoSolution) as refused:
             wire.turns_for_resistance(**call)
         assert refused.value.numbers["legs_ohm"] == pytest.approx(legs_ohm)
+        # at just what the legs have, there is nothing to wind
+        at_legs = call | {"wanted_ohm": refused.value.numbers["legs_ohm"]}
+        assert wire.turns_for_resistance(**at_legs) == pytest.approx(0.0, abs=1e-12)
 
 
 @pytest.mark.parametrize(
-    ("strands", "twists_per_metre", "width_mm"), [(1, 0.0, 0.4), (3, 0.0, 1.2), (2, 100.0, 0.8)]
+    ("strands", "twists_per_metre", "width_mm"),
+    [(1, 0.0, 0.4), (3, 0.0, 1.2), (2, 100.0, 0.8), (3, 0.5, 0.4 * (1 + 2 / 3**0.5))],
 )
 def test_pitch_just_below_and_at_the_width(strands, twists_per_metre, width_mm):
     """Turns may touch, but not lie in each other."""
@@ -99,6 +125,16 @@ def test_pitch_just_below_and_at_the_width(strands, twists_per_metre, width_mm):
         wire.turns_for_resistance(
             **WINDING | call | {"pitch_mm": width_mm * 0.999, "wanted_ohm": 5.0}
         )
+
+
+@pytest.mark.parametrize(("less", "fits"), [(0.9e-9, True), (1e-9, True), (1.1e-9, False)])
+def test_a_pitch_a_billionth_too_small_is_a_rounding_error(less, fits):
+    """Up to a billionth of the width the turns count as touching."""
+    if fits:
+        coil(pitch_mm=0.4 * (1 - less))
+    else:
+        with pytest.raises(NoSolution):
+            coil(pitch_mm=0.4 * (1 - less))
 
 
 @given(st.sampled_from(sorted(wire.ALLOYS)), st.floats(0.0, 0.2))
@@ -144,6 +180,12 @@ def test_twisted_strands_lie_in_a_ring(strands, ring):
     assert wire.twist_lengthening(**given_) == pytest.approx(hypot(1.0, pi * 0.5 * ring / 5.0))
 
 
+def test_a_slow_twist_is_a_twist():
+    """Half a turn on a metre makes a ring as any twist does."""
+    got_mm = wire.bundle_diameter_mm(strand_diameter_mm=0.4, strands=2, twists_per_metre=0.5)
+    assert got_mm == pytest.approx(0.8)
+
+
 def test_twisting_lengthens_and_raises_resistance():
     """More twists, more wire; no twist, none."""
     lengths = [
@@ -165,6 +207,13 @@ def test_temperature_curve_passes_20_and_ends(key):
         with pytest.raises(NoSolution) as refused:
             wire.resistance_ratio(alloy=alloy, temperature_c=beyond_c)
         assert refused.value.numbers == {"lowest_c": lowest_c, "highest_c": highest_c}
+
+
+@pytest.mark.parametrize(("temperature_c", "ratio"), [(-80.0, 0.608), (20.0, 1.0), (120.0, 1.392)])
+def test_copper_rises_in_a_straight_line(temperature_c, ratio):
+    """3.92e-3 a kelvin (Modelica Standard Library): 100 K up or down are 39.2 % more or less."""
+    got = wire.resistance_ratio(alloy=wire.ALLOYS["copper"], temperature_c=temperature_c)
+    assert got == pytest.approx(ratio)
 
 
 def test_nickel_chromium_is_not_a_straight_line():

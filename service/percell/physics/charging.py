@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 
 from percell.physics.curves import HIGHEST_ABOVE_FULL_V, Curve
-from percell.physics.types import Number
+from percell.physics.types import Quantity
 
 # Current over capacity, per hour: common practice, no published source. The manufacturer's value comes first.
 USUAL_RATE = 0.5
@@ -29,7 +29,7 @@ class Charge(NamedTuple):
     end_soc: float
 
 
-def usual_charge_current_a(*, capacity_ah: Number) -> Number:
+def usual_charge_current_a(*, capacity_ah: Quantity) -> Quantity:
     """Return the usual charging current of a cell.
 
     ``I = Q/2 h``
@@ -49,7 +49,7 @@ def usual_charge_current_a(*, capacity_ah: Number) -> Number:
     return USUAL_RATE * capacity_ah
 
 
-def highest_charge_current_a(*, capacity_ah: Number) -> Number:
+def highest_charge_current_a(*, capacity_ah: Quantity) -> Quantity:
     """Return the highest charging current of a cell whose manufacturer states none.
 
     ``I = Q/1 h``; a manufacturer's lower value always comes first.
@@ -137,8 +137,9 @@ def charge(
     if end_soc > turn_soc:
         step, rest_v = piece(turn_soc, end_soc)
         left_v = charged_v - rest_v
-        # mean of 1/left over a straight piece
-        mean = np.log(left_v[:-1] / left_v[1:]) / (left_v[:-1] - left_v[1:])
+        # mean of 1/left over a straight piece; one too short to show a fall takes no time
+        fall_v = left_v[:-1] - left_v[1:]
+        mean = np.log(left_v[:-1] / left_v[1:]) / np.where(fall_v == 0.0, 1.0, fall_v)
         constant_voltage_s = 3600.0 * capacity_ah * resistance_ohm * float(np.sum(step * mean))
         stored_wh += capacity_ah * float(np.sum(step * 0.5 * (rest_v[1:] + rest_v[:-1])))
         heat_wh += capacity_ah * float(np.sum(step * 0.5 * (left_v[1:] + left_v[:-1])))

@@ -7,10 +7,10 @@ discharging and negative when it is being charged.
 
 import numpy as np
 
-from percell.physics.types import Floats, Number
+from percell.physics.types import Floats, Quantity
 
 
-def group_resistance_ohm(*, path_resistance_ohm: Floats) -> Number:
+def group_resistance_ohm(*, path_resistance_ohm: Floats) -> Floats:
     """Return the internal resistance of a parallel group.
 
     ``R = 1/Σ(1/r)``
@@ -27,10 +27,11 @@ def group_resistance_ohm(*, path_resistance_ohm: Floats) -> Number:
     >>> float(group_resistance_ohm(path_resistance_ohm=np.array([1.0, 1.0])))
     0.5
     """
-    return 1.0 / np.sum(1.0 / path_resistance_ohm, axis=-1)
+    group_ohm: Floats = 1.0 / np.sum(1.0 / path_resistance_ohm, axis=-1)
+    return group_ohm
 
 
-def group_source_voltage_v(*, cell_source_voltage_v: Floats, path_resistance_ohm: Floats) -> Number:
+def group_source_voltage_v(*, cell_source_voltage_v: Floats, path_resistance_ohm: Floats) -> Floats:
     """Return the voltage of a parallel group that feeds nothing.
 
     ``E = E₁ + Σ((E_i − E₁)/r_i)·R``: the mean of the cells' voltages weighted by their conductances.
@@ -53,13 +54,14 @@ def group_source_voltage_v(*, cell_source_voltage_v: Floats, path_resistance_ohm
     """
     first_v = cell_source_voltage_v[..., :1]
     driven_a = np.sum((cell_source_voltage_v - first_v) / path_resistance_ohm, axis=-1)
-    return first_v[..., 0] + driven_a * group_resistance_ohm(
+    group_v: Floats = first_v[..., 0] + driven_a * group_resistance_ohm(
         path_resistance_ohm=path_resistance_ohm
     )
+    return group_v
 
 
 def cell_current_a(
-    *, group_current_a: Number, cell_source_voltage_v: Floats, path_resistance_ohm: Floats
+    *, group_current_a: Quantity, cell_source_voltage_v: Floats, path_resistance_ohm: Floats
 ) -> Floats:
     """Return the current of each cell of a parallel group.
 
@@ -89,6 +91,8 @@ def cell_current_a(
     group_v = group_source_voltage_v(
         cell_source_voltage_v=cell_source_voltage_v, path_resistance_ohm=path_resistance_ohm
     )
-    apart_v = cell_source_voltage_v - np.asarray(group_v)[..., np.newaxis]
-    currents: Floats = np.asarray(group_current_a)[..., np.newaxis] * parts + apart_v * conductances
+    offset_v = cell_source_voltage_v - np.asarray(group_v)[..., np.newaxis]
+    currents: Floats = (
+        np.asarray(group_current_a)[..., np.newaxis] * parts + offset_v * conductances
+    )
     return currents

@@ -12,7 +12,7 @@ import numpy as np
 
 from percell.physics.errors import NoSolution
 from percell.physics.heat import cell_loss_w, temperature_after_c
-from percell.physics.types import Number
+from percell.physics.types import Quantity
 
 
 class Bound(NamedTuple):
@@ -35,7 +35,7 @@ HIGHEST_END_C = Bound(
 )
 
 # continuous current over capacity, in 1/h: the heat of a discharge alone would let a cell of little
-# capacity give any current, for it is over before it is warm
+# capacity give any current, because it is over before the cell is warm
 USUAL_RATE_H = Bound(
     30.0,
     "from memory, unconfirmed: round cells for high drain are rated for up to some 28 times their "
@@ -44,7 +44,7 @@ USUAL_RATE_H = Bound(
 HIGHEST_RATE_H = Bound(40.0, "from memory, unconfirmed")
 
 
-def cell_volume_litre(*, diameter_mm: Number, height_mm: Number) -> Number:
+def cell_volume_litre(*, diameter_mm: Quantity, height_mm: Quantity) -> Quantity:
     """Return the volume of a cylindrical cell.
 
     ``π·d²·h/4``.
@@ -66,8 +66,12 @@ def cell_volume_litre(*, diameter_mm: Number, height_mm: Number) -> Number:
 
 
 def highest_capacity_ah(
-    *, diameter_mm: Number, height_mm: Number, nominal_voltage_v: Number, density_whl: Number
-) -> Number:
+    *,
+    diameter_mm: Quantity,
+    height_mm: Quantity,
+    nominal_voltage_v: Quantity,
+    density_whl: Quantity,
+) -> Quantity:
     """Return the highest capacity that a cylindrical cell can have at an energy density.
 
     ``w·V/U_nom``.
@@ -94,17 +98,17 @@ def highest_capacity_ah(
 
 def end_temperature_c(
     *,
-    ambient_c: Number,
-    current_a: Number,
-    capacity_ah: Number,
-    resistance_ohm: Number,
-    heat_capacity_jk: Number,
-    conductance_wk: Number,
-) -> Number:
+    ambient_c: Quantity,
+    current_a: Quantity,
+    capacity_ah: Quantity,
+    resistance_ohm: Quantity,
+    heat_capacity_jk: Quantity,
+    conductance_wk: Quantity,
+) -> Quantity:
     """Return the temperature of a cell at the end of one whole discharge at constant current.
 
     ``heat.temperature_after_c`` after ``t = Q/I``, from the air's temperature. With the lowest
-    believable resistance this is the kindest answer that a claim can get.
+    believable resistance the label gets the benefit of the doubt.
 
     Args:
         ambient_c: Temperature of the air and of the cell at the start. [°C], finite
@@ -122,8 +126,8 @@ def end_temperature_c(
 
     10 A for 3600 s in 0.01 ohm are 3600 J:
 
-    >>> float(end_temperature_c(ambient_c=20.0, current_a=10.0, capacity_ah=10.0, resistance_ohm=0.01,
-    ...     heat_capacity_jk=90.0, conductance_wk=0.0))
+    >>> end_temperature_c(ambient_c=20.0, current_a=10.0, capacity_ah=10.0, resistance_ohm=0.01,
+    ...     heat_capacity_jk=90.0, conductance_wk=0.0)
     60.0
     """
     return temperature_after_c(
@@ -184,8 +188,8 @@ def highest_current_a(
     uncooled_a = heat_capacity_jk * room_k / (3600.0 * capacity_ah * resistance_ohm)
     # with this current a discharge takes one thermal time constant
     turn_a = 3600.0 * capacity_ah * conductance_wk / heat_capacity_jk
-    # f rises and is convex, so that Newton's method comes down to the answer from any start above it.
-    # This start is above: f(I) ≥ I²/(I + I_τ), for (1 − e^(−x))/x ≥ 1/(1 + x).
+    # f rises and is convex, so Newton's method comes down to the answer from any start above it.
+    # This start is above: f(I) ≥ I²/(I + I_τ), because (1 − e^(−x))/x ≥ 1/(1 + x).
     half_a = 0.5 * uncooled_a
     current_a = half_a + sqrt(half_a * half_a + conductance_wk * room_k / resistance_ohm)
     while True:

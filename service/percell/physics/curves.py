@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 from percell.physics.chemistries import CHEMISTRIES
 from percell.physics.entries import DATA
 from percell.physics.errors import NoSolution
-from percell.physics.types import Floats, Number
+from percell.physics.types import Floats, Quantity, as_given
 
 # by chemistry: the data file of its published curve
 PUBLISHED = {key: entry.curve for key, entry in CHEMISTRIES.items() if entry.curve}
@@ -38,14 +38,15 @@ class Curve(NamedTuple):
 
 
 @cache
-def _read(name: str) -> dict[str, Any]:
+def read_data(name: str) -> dict[str, Any]:
+    """Read one of the data files, once."""
     content: dict[str, Any] = json.loads((DATA / f"{name}.json").read_text(encoding="utf-8"))
     return content
 
 
 @cache
 def _published(chemistry: str) -> Curve:
-    data = _read(PUBLISHED[chemistry])
+    data = read_data(PUBLISHED[chemistry])
     return Curve(
         soc=np.array(data["soc"]),
         ocv_v=np.array(data["ocv_v"]),
@@ -133,7 +134,7 @@ def own_curve(*, soc: ArrayLike, ocv_v: ArrayLike, chemistry: str) -> Curve:
     )
 
 
-def open_circuit_voltage_v(*, curve: Curve, soc: Number) -> Number:
+def open_circuit_voltage_v(*, curve: Curve, soc: Quantity) -> Quantity:
     """Return the voltage of a cell at rest.
 
     Straight between the points of the curve. Outside 0..1 an extrapolation with the slope of the last
@@ -152,16 +153,17 @@ def open_circuit_voltage_v(*, curve: Curve, soc: Number) -> Number:
         under forced over-discharge, J. Electrochem. Soc. 165(9) (2018) A1639 (abstract); upper bound: ours.
 
     >>> curve = own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.5, 4.5], chemistry="nmc")
-    >>> float(open_circuit_voltage_v(curve=curve, soc=0.25)), float(open_circuit_voltage_v(curve=curve, soc=1.25))
+    >>> open_circuit_voltage_v(curve=curve, soc=0.25), open_circuit_voltage_v(curve=curve, soc=1.25)
     (3.25, 5.0)
     """
     z, u = curve.soc, curve.ocv_v
-    below = np.minimum(soc - z[0], 0.0) * (u[1] - u[0]) / (z[1] - z[0])
-    above = np.maximum(soc - z[-1], 0.0) * (u[-1] - u[-2]) / (z[-1] - z[-2])
-    return np.clip(np.interp(soc, z, u) + below + above, LOWEST_V, u[-1] + HIGHEST_ABOVE_FULL_V)
+    below = np.minimum(soc, 0.0) * (u[1] - u[0]) / z[1]
+    above = np.maximum(soc - 1.0, 0.0) * (u[-1] - u[-2]) / (1.0 - z[-2])
+    straight_v = np.interp(soc, z, u) + below + above
+    return as_given(np.clip(straight_v, LOWEST_V, u[-1] + HIGHEST_ABOVE_FULL_V), soc)
 
 
-def soc_at_rest(*, curve: Curve, open_circuit_voltage_v: Number) -> Number:
+def soc_at_rest(*, curve: Curve, open_circuit_voltage_v: Quantity) -> Quantity:
     """Return the state of charge of a cell at rest.
 
     The inverse of the curve within its range; full above it and empty below. Published curves of 4.2 V
@@ -178,10 +180,11 @@ def soc_at_rest(*, curve: Curve, open_circuit_voltage_v: Number) -> Number:
         The curve's own.
 
     >>> curve = own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.5, 4.5], chemistry="nmc")
-    >>> float(soc_at_rest(curve=curve, open_circuit_voltage_v=4.0))
+    >>> soc_at_rest(curve=curve, open_circuit_voltage_v=4.0)
     0.75
     """
-    return np.interp(open_circuit_voltage_v, curve.ocv_v, curve.soc)
+    soc = np.interp(open_circuit_voltage_v, curve.ocv_v, curve.soc)
+    return as_given(soc, open_circuit_voltage_v)
 
 
 def mean_open_circuit_voltage_v(*, curve: Curve, from_soc: float, to_soc: float) -> float:

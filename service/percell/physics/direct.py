@@ -1,11 +1,11 @@
 """A coil wired straight to a pack."""
 
-from percell.physics.types import Number
+from percell.physics.types import Quantity
 
 
 def load_current_a(
-    *, source_voltage_v: Number, source_resistance_ohm: Number, load_resistance_ohm: Number
-) -> Number:
+    *, source_voltage_v: Quantity, source_resistance_ohm: Quantity, load_resistance_ohm: Quantity
+) -> Quantity:
     """Return the current through a load fed by a source with internal resistance.
 
     ``I = U/(R_source + R_load)``; with no source resistance this is the most it can be.
@@ -27,14 +27,14 @@ def load_current_a(
     return source_voltage_v / (source_resistance_ohm + load_resistance_ohm)
 
 
-def lowest_resistance_ohm(*, source_voltage_v: Number, current_a: Number) -> Number:
+def lowest_resistance_ohm(*, source_voltage_v: Quantity, current_a: Quantity) -> Quantity:
     """Return the resistance at which a source without sag drives a given current.
 
     ``R = U/I``: any lower resistance drives more.
 
     Args:
         source_voltage_v: Voltage of the source. [V], > 0
-        current_a: Current that must not be passed. [A], > 0
+        current_a: Current that must not be exceeded. [A], > 0
 
     Returns:
         Resistance. [ohm]
@@ -48,7 +48,7 @@ def lowest_resistance_ohm(*, source_voltage_v: Number, current_a: Number) -> Num
     return source_voltage_v / current_a
 
 
-def load_power_w(*, current_a: Number, load_resistance_ohm: Number) -> Number:
+def load_power_w(*, current_a: Quantity, load_resistance_ohm: Quantity) -> Quantity:
     """Return the power in a load.
 
     ``P = I²·R``
@@ -69,11 +69,11 @@ def load_power_w(*, current_a: Number, load_resistance_ohm: Number) -> Number:
     return current_a * current_a * load_resistance_ohm
 
 
-def sag_v(*, current_a: Number, source_resistance_ohm: Number) -> Number:
+def sag_v(*, current_a: Quantity, source_resistance_ohm: Quantity) -> Quantity:
     """Return the voltage that a source loses to its own resistance.
 
     ``ΔU = r·I``: what is lost at the first moment and over seconds. Over minutes a lithium-ion cell
-    loses more, for its slow part follows the current late.
+    loses more, because its slow part follows the current late.
 
     Args:
         current_a: Current out of the source. [A], >= 0

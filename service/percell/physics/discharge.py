@@ -3,7 +3,7 @@
 How a cell sags under load is taken from a simulated cell of its chemistry with published parameters
 (the data files name them) and carried over to the caller's cell by likeness: two cells whose
 current times pulse resistance is the same lose the same voltage at the same depth. A constant
-resistance alone would promise too much, for the slow part of the resistance (diffusion) grows over
+resistance alone would promise too much, because the slow part of the resistance (diffusion) grows over
 minutes and, at high currents, ends the discharge early.
 
 The table holds constant currents. Under other loads the current moves, and the slow part lags
@@ -18,14 +18,14 @@ half above. A cell of another design than the one simulated may differ by more: 
 chemistry put on the other promises up to 7 % too much at four times the capacity an hour.
 """
 
-from functools import cache
 from typing import Any, NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
-from percell.physics.curves import Curve, _read
-from percell.physics.types import Floats, Number
+from percell.physics.curves import Curve
+from percell.physics.types import Floats, Quantity
+from percell.physics.under_load import SagTable
 
 Flags: TypeAlias = NDArray[np.bool_] | bool
 
@@ -33,9 +33,6 @@ MEMORY = 2.5
 REACH = 0.4
 PROMPT = 0.9
 MARGIN = 1.01
-# A curve that is still above the cut-off where the simulated cell had collapsed gets no free ride: the
-# resistance then grows by this factor for each whole further depth.
-COLLAPSE = 50.0
 # Places along a discharge, as shares of the charge at its start: steps of 4 % of the way so far while a
 # high current may end the run, then close together where the curve is steep.
 _SHARE = np.concatenate(
@@ -53,7 +50,6 @@ _PAST = np.where(
 )
 _WEIGHT = 0.5 * np.diff(_PAST)
 _PER_WEIGHT = 1.0 / _PAST[1:]
-_STEPS = np.arange(_SHARE.size - 1)
 _FIRST = _SHARE == 0.0
 # Settled when no current before the cut-off still moves by this part of itself. Each round carries the
 # settled stretch further along the run, so a steep end needs more rounds.
@@ -69,17 +65,17 @@ class Run(NamedTuple):
     cut-off; ``path`` is the way there. The energies add up: ``cell_energy_wh = input_energy_wh + heat_wh``.
     """
 
-    time_s: Number
-    load_energy_wh: Number
-    input_energy_wh: Number
-    cell_energy_wh: Number
-    heat_wh: Number
-    charge_ah: Number
-    used: Number
-    mean_current_a: Number
-    start_current_a: Number
-    end_current_a: Number
-    collapsed: Number
+    time_s: Floats
+    load_energy_wh: Floats
+    input_energy_wh: Floats
+    cell_energy_wh: Floats
+    heat_wh: Floats
+    charge_ah: Floats
+    used: Floats
+    mean_current_a: Floats
+    start_current_a: Floats
+    end_current_a: Floats
+    collapsed: Floats
     path: "Path"
 
 
@@ -92,39 +88,18 @@ class Path(NamedTuple):
     charge_ah: Floats
     current_a: Floats
     cell_voltage_v: Floats
-    end: Number
+    end: Floats
 
 
 class Draws(NamedTuple):
     """A running time cut into draws; ``time_s`` runs from the first draw to the end of the last."""
 
-    draws: Number
-    load_time_s: Number
-    time_s: Number
+    draws: Floats
+    load_time_s: Floats
+    time_s: Floats
 
 
-class _Overvoltage(NamedTuple):
-    sag_step_v: float
-    log_depth: Floats
-    ratio: Floats  # flat, row by row
-    places: int
-    rows: int
-
-
-@cache
-def _overvoltage(name: str) -> _Overvoltage:
-    data = _read(name)
-    ratio = np.array(data["resistance_ratio"])
-    return _Overvoltage(
-        sag_step_v=data["sag_v"][1],
-        log_depth=np.log(np.array(data["depth"])),
-        ratio=ratio.ravel(),
-        places=ratio.shape[1],
-        rows=ratio.shape[0],
-    )
-
-
-def _column(value: Number) -> Floats:
+def _column(value: Quantity) -> Floats:
     """One more axis, last, for the points along the discharge."""
     return np.asarray(value, dtype=np.float64)[..., None]
 
@@ -153,43 +128,18 @@ class _Resistance(NamedTuple):
         return current_a, self.part_ohm * current_a, False
 
 
-def _resistance_ratio(table: _Overvoltage, depth: Floats, sag_v: Floats) -> Floats:
-    """Resistance at a depth over pulse resistance, for a cell that has sagged by sag_v throughout."""
-    # past twice the table the sag alone is more than any cell's voltage
-    row_place = np.minimum(sag_v / table.sag_step_v, 2.0 * table.rows)
-    row = np.minimum(row_place.astype(np.intp), table.rows - 2)
-    part = row_place - row
-    low = table.log_depth.take(row)
-    # beyond the last row the depth goes on falling, while the ratio keeps that row's
-    reach = np.exp(low + part * (table.log_depth.take(row + 1) - low))
-    place = depth / reach
-    # evenly spaced in the angle whose cosine runs along the discharge
-    angle = np.arccos(1.0 - 2.0 * np.minimum(place, 1.0)) * ((table.places - 1) / np.pi)
-    column = np.minimum(angle.astype(np.intp), table.places - 2)
-    along = angle - column
-    part = np.minimum(part, 1.0)
-    first = row * table.places + column
-    beside = first + table.places
-    near, far = table.ratio.take(first), table.ratio.take(beside)
-    near += along * (table.ratio.take(first + 1) - near)
-    far += along * (table.ratio.take(beside + 1) - far)
-    beyond = 1.0 + COLLAPSE * np.maximum(place - 1.0, 0.0)
-    ratio: Floats = beyond * (near + part * (far - near))
-    return ratio
-
-
 def converter_run(
     *,
-    output_power_w: Number,
-    efficiency: Number,
-    idle_power_w: Number,
-    series: Number,
-    parallel: Number,
-    capacity_ah: Number,
-    resistance_ohm: Number,
-    contact_resistance_ohm: Number,
-    cutoff_v: Number,
-    start_soc: Number,
+    output_power_w: Quantity,
+    efficiency: Quantity,
+    idle_power_w: Quantity,
+    series: Quantity,
+    parallel: Quantity,
+    capacity_ah: Quantity,
+    resistance_ohm: Quantity,
+    contact_resistance_ohm: Quantity,
+    cutoff_v: Quantity,
+    start_soc: Quantity,
     curve: Curve,
 ) -> Run:
     """Return the discharge of a pack by a converter load.
@@ -246,15 +196,15 @@ def converter_run(
 
 def direct_run(
     *,
-    load_resistance_ohm: Number,
-    device_resistance_ohm: Number,
-    series: Number,
-    parallel: Number,
-    capacity_ah: Number,
-    resistance_ohm: Number,
-    contact_resistance_ohm: Number,
-    cutoff_v: Number,
-    start_soc: Number,
+    load_resistance_ohm: Quantity,
+    device_resistance_ohm: Quantity,
+    series: Quantity,
+    parallel: Quantity,
+    capacity_ah: Quantity,
+    resistance_ohm: Quantity,
+    contact_resistance_ohm: Quantity,
+    cutoff_v: Quantity,
+    start_soc: Quantity,
     curve: Curve,
 ) -> Run:
     """Return the discharge of a pack by a load straight at its ends.
@@ -307,100 +257,153 @@ def direct_run(
     )
 
 
+class _Met(NamedTuple):
+    """What the load meets at each point along the way."""
+
+    current_a: Floats
+    seen_v: Floats
+    beyond: Flags  # the source cannot give the power
+
+    def kept_from(self, before: "_Met", settled: Flags) -> "_Met":
+        """Return this state, but the one before wherever that had settled."""
+        return _Met(*(np.where(settled, old, new) for old, new in zip(before, self, strict=True)))
+
+
+class _End(NamedTuple):
+    """Where each discharge ends, one a row: a part ``at`` of the step that begins at ``left``."""
+
+    first_below: NDArray[np.intp]
+    left: NDArray[np.intp]
+    at: Floats
+
+    def read(self, values: Floats) -> Floats:
+        """Return the values at the end, straight between two points."""
+        rows = np.arange(len(values))
+        near = values[rows, self.left]
+        found: Floats = near + self.at * (values[rows, self.left + 1] - near)
+        return found
+
+
 def _run(
     *,
     load: _Power | _Resistance,
-    useful: Number,
-    series: Number,
-    parallel: Number,
-    capacity_ah: Number,
-    resistance_ohm: Number,
-    contact_ohm: Number,
-    cutoff_v: Number,
-    start_soc: Number,
+    useful: Quantity,
+    series: Quantity,
+    parallel: Quantity,
+    capacity_ah: Quantity,
+    resistance_ohm: Quantity,
+    contact_ohm: Quantity,
+    cutoff_v: Quantity,
+    start_soc: Quantity,
     curve: Curve,
 ) -> Run:
     """Follow one cell of the pack, as all share alike, and scale the way to its end to the pack."""
-    table = _overvoltage(curve.under_load)
     start = _column(start_soc)
     soc = start * (1.0 - _SHARE)
-    # a run that starts part-full is given the sag of one that came down from full: the careful side
-    depth = 1.0 - soc
     ocv_v = np.interp(soc, curve.soc, curve.ocv_v)
-    cell_ohm = _column(resistance_ohm)
-    outer_ohm = _column(contact_ohm)
     limit_v = _column(cutoff_v)
-    current_a, seen_v, beyond = load.meet(ocv_v, outer_ohm)
-    mean_a, before_seen_v, before_beyond = current_a, seen_v, beyond
-    settled: Flags = False
+    met = _settled(
+        load=load,
+        table=SagTable.read(curve.under_load),
+        # a run that starts part-full has the sag of one that came down from full: the cautious side
+        depth=1.0 - soc,
+        ocv_v=ocv_v,
+        cell_ohm=_column(resistance_ohm),
+        outer_ohm=_column(contact_ohm),
+        limit_v=limit_v,
+    )
+    return _summed(
+        met=met,
+        ocv_v=ocv_v,
+        limit_v=limit_v,
+        charge_ah=_column(capacity_ah) * start * _SHARE,
+        useful=useful,
+        series=series,
+        parallel=parallel,
+        capacity_ah=capacity_ah,
+    )
+
+
+def _settled(
+    *,
+    load: _Power | _Resistance,
+    table: SagTable,
+    depth: Floats,
+    ocv_v: Floats,
+    cell_ohm: Floats,
+    outer_ohm: Floats,
+    limit_v: Floats,
+) -> _Met:
+    """Return what the load meets, once current and sag belong to each other.
+
+    The sag depends on the current so far, and the current on the sag: from a cell without resistance
+    on, each round takes the sag at the mean current of the round before.
+    """
+    met = _Met(*load.meet(ocv_v, outer_ohm))
+    mean_a = met.current_a
+    settled: Flags | None = None
     for _ in range(_ROUNDS):
-        before_a = current_a
-        slow_ohm = cell_ohm * MARGIN * _resistance_ratio(table, depth, mean_a * cell_ohm)
+        before = met
+        slow_ohm = cell_ohm * MARGIN * table.resistance_ratio(depth=depth, sag_v=mean_a * cell_ohm)
         source_v = np.maximum(ocv_v - (1.0 - PROMPT) * slow_ohm * mean_a, 1e-3)
-        current_a, seen_v, beyond = load.meet(source_v, PROMPT * slow_ohm + outer_ohm)
-        if settled is not False:
+        met = _Met(*load.meet(source_v, PROMPT * slow_ohm + outer_ohm))
+        if settled is not None:
             # what has settled stays, so that a grid holds what single questions answer
-            current_a = np.where(settled, before_a, current_a)
-            seen_v = np.where(settled, before_seen_v, seen_v)
-            beyond = np.where(settled, before_beyond, beyond)
-        before_seen_v, before_beyond = seen_v, beyond
-        moved = (np.abs(current_a - before_a) > _SETTLED * current_a) & (seen_v >= limit_v)
+            met = met.kept_from(before, settled)
+        moved = (np.abs(met.current_a - before.current_a) > _SETTLED * met.current_a) & (
+            met.seen_v >= limit_v
+        )
         if not moved.any():
             break
         if moved.ndim > 1:
             settled = np.logical_not(moved.any(axis=-1, keepdims=True))
-        mean_a = current_a.copy()
-        pairs = current_a[..., 1:] + current_a[..., :-1]
+        mean_a = met.current_a.copy()
+        pairs = met.current_a[..., 1:] + met.current_a[..., :-1]
         mean_a[..., 1:] = (pairs * _WEIGHT).cumsum(axis=-1) * _PER_WEIGHT
-    reached = seen_v >= limit_v
-    above = reached & ~np.asarray(beyond)
-    no_power = beyond & (reached | _FIRST)
-    charge_ah = _column(capacity_ah) * start * _SHARE
-    shape = np.broadcast(charge_ah, above).shape
-    points = shape[-1]
+    return met
 
-    def lanes_of(values: Any) -> Any:
+
+def _summed(
+    *,
+    met: _Met,
+    ocv_v: Floats,
+    limit_v: Floats,
+    charge_ah: Floats,
+    useful: Quantity,
+    series: Quantity,
+    parallel: Quantity,
+    capacity_ah: Quantity,
+) -> Run:
+    """Return what a cell's way to its end sums up to, for the whole pack."""
+    reached = met.seen_v >= limit_v
+    above = reached & ~np.asarray(met.beyond)
+    no_power = met.beyond & (reached | _FIRST)
+    shape = np.broadcast(charge_ah, above).shape
+
+    def rows_of(values: Any) -> Any:
         """One row for each discharge."""
         wide = values if values.shape == shape else np.broadcast_to(values, shape)
-        return wide.reshape(-1, points)
+        return wide.reshape(-1, shape[-1])
 
-    above, charge_ah, ocv_v, seen_v = map(lanes_of, (above, charge_ah, ocv_v, seen_v))
-    slowness = lanes_of(1.0 / current_a)
-    limit_v = np.broadcast_to(limit_v[..., 0], shape[:-1]).ravel()
-    lanes = np.arange(len(charge_ah))
-    first_below = np.argmin(above, axis=-1)
-    never = above[lanes, first_below]
-    right = np.where(never, points - 1, np.maximum(first_below, 1))
-    left = right - 1
-    near_v, far_v = seen_v[lanes, left], seen_v[lanes, right]
-    at = (near_v - limit_v) / np.maximum(near_v - far_v, 1e-12)
-    at = np.where(never, 1.0, np.maximum(np.minimum(at, 1.0), 0.0) * (first_below > 0))
+    def grid_of(values: Any) -> Floats:
+        """One value for each discharge, in the shape of the arguments."""
+        found: Floats = values.reshape(shape[:-1])
+        return found
 
-    def between(values: Floats) -> Floats:
-        near = values[lanes, left]
-        found: Floats = near + at * (values[lanes, right] - near)
-        return found.reshape(shape[:-1])
-
-    # weights of the trapezoid rule over the charge, the last step cut where the voltage crosses
-    half_ah = 0.5 * (charge_ah[:, 1:] - charge_ah[:, :-1])
-    last_ah = 2.0 * at * half_ah[lanes, left]
-    half_ah *= left[:, None] > _STEPS
-    weight_ah = np.zeros(charge_ah.shape)
-    weight_ah[:, :-1] = half_ah
-    weight_ah[:, 1:] += half_ah
-    weight_ah[lanes, left] += last_ah * (1.0 - 0.5 * at)
-    weight_ah[lanes, right] += last_ah * 0.5 * at
+    charge_ah, ocv_v, seen_v = map(rows_of, (charge_ah, ocv_v, met.seen_v))
+    slowness = rows_of(1.0 / met.current_a)
+    end = _end(rows_of(above), seen_v, np.broadcast_to(limit_v[..., 0], shape[:-1]).ravel())
+    weight_ah = _weights(charge_ah, end)
 
     def integral(values: Floats) -> Floats:
-        total: Floats = np.einsum("ij,ij->i", weight_ah, values)
-        return total.reshape(shape[:-1])
+        return grid_of(np.einsum("ij,ij->i", weight_ah, values))
 
     cells = np.asarray(series * parallel, dtype=np.float64)
     time_s = 3600.0 * integral(slowness)
-    used_ah = between(charge_ah)
+    used_ah = grid_of(end.read(charge_ah))
     cell_energy_wh = cells * integral(ocv_v)
     input_energy_wh = cells * integral(seen_v)
-    start_a = parallel / slowness[:, 0].reshape(shape[:-1])
+    start_a = parallel / grid_of(slowness[:, 0])
     runs = time_s > 0.0
     mean_a = np.where(runs, 3600.0 * parallel * used_ah / np.where(runs, time_s, 1.0), start_a)
     return Run(
@@ -413,18 +416,51 @@ def _run(
         used=used_ah / capacity_ah,
         mean_current_a=mean_a,
         start_current_a=start_a,
-        end_current_a=parallel / between(slowness),
-        collapsed=lanes_of(no_power)[lanes, first_below].reshape(shape[:-1]),
+        end_current_a=parallel / grid_of(end.read(slowness)),
+        collapsed=grid_of(rows_of(no_power)[np.arange(len(charge_ah)), end.first_below]),
         path=Path(
             charge_ah=_column(parallel) * charge_ah.reshape(shape),
             current_a=_column(parallel) / slowness.reshape(shape),
             cell_voltage_v=seen_v.reshape(shape),
-            end=(left + at).reshape(shape[:-1]),
+            end=grid_of(end.left + end.at),
         ),
     )
 
 
-def draws(*, run: Run, draw_time_s: Number, pause_time_s: Number, pause_current_a: Number) -> Draws:
+def _end(above: NDArray[np.bool_], seen_v: Floats, limit_v: Floats) -> _End:
+    """Return where the voltage first crosses the limit, straight between two points.
+
+    A run that is never below ends with its last point. One that is below at once, or that lacks the
+    power at once, has no length.
+    """
+    rows = np.arange(len(above))
+    first_below = np.argmin(above, axis=-1)
+    never = above[rows, first_below]
+    right = np.where(never, above.shape[-1] - 1, np.maximum(first_below, 1))
+    left = right - 1
+    near_v, far_v = seen_v[rows, left], seen_v[rows, right]
+    at = (near_v - limit_v) / np.maximum(near_v - far_v, 1e-12)
+    at = np.where(never, 1.0, np.maximum(np.minimum(at, 1.0), 0.0) * (first_below > 0))
+    return _End(first_below, left, at)
+
+
+def _weights(charge_ah: Floats, end: _End) -> Floats:
+    """Return the weights of the trapezoid rule over the charge, the last step cut at the end."""
+    rows = np.arange(len(charge_ah))
+    half_ah = 0.5 * (charge_ah[:, 1:] - charge_ah[:, :-1])
+    last_ah = 2.0 * end.at * half_ah[rows, end.left]
+    half_ah *= end.left[:, None] > np.arange(half_ah.shape[1])
+    weight_ah = np.zeros(charge_ah.shape)
+    weight_ah[:, :-1] = half_ah
+    weight_ah[:, 1:] += half_ah
+    weight_ah[rows, end.left] += last_ah * (1.0 - 0.5 * end.at)
+    weight_ah[rows, end.left + 1] += last_ah * 0.5 * end.at
+    return weight_ah
+
+
+def draws(
+    *, run: Run, draw_time_s: Quantity, pause_time_s: Quantity, pause_current_a: Quantity
+) -> Draws:
     """Return the number of draws of a given length that a discharge is good for.
 
     In each stretch of charge the pauses take the part ``I_p·t_p/(I·t_d + I_p·t_p)``, what is left

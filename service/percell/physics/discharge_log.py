@@ -17,7 +17,7 @@ LEAST_RISE_S = 1e-6
 LEAST_CURRENT_A = 1e-3
 
 
-class Fault(NamedTuple):
+class LogFault(NamedTuple):
     """What is wrong with a row, or with the whole log (row 0), and in which column if in one."""
 
     row: int
@@ -25,7 +25,7 @@ class Fault(NamedTuple):
     message: str
 
 
-class Step(NamedTuple):
+class CurrentStep(NamedTuple):
     """One jump of the current, and the resistance that the voltage shows at it."""
 
     time_s: float
@@ -79,7 +79,7 @@ def faults(
     temperature_c: Floats | None,
     longest_gap_s: float,
     most: int,
-) -> list[Fault]:
+) -> list[LogFault]:
     """Return the faults of a log, in the order of its rows; none where it can be evaluated.
 
     Columns of unequal length, too few rows, numbers that are not finite, time that does not rise, gaps,
@@ -102,7 +102,7 @@ def faults(
 
     >>> faults(time_s=np.array([0.0, 1.0, 1.0]), voltage_v=np.array([4.0, 4.0, 4.0]),
     ...     current_a=np.array([1.0, 1.0, 1.0]), temperature_c=None, longest_gap_s=60.0, most=9)
-    [Fault(row=3, column='time_s', message='time does not rise: 1 s after 1 s')]
+    [LogFault(row=3, column='time_s', message='time does not rise: 1 s after 1 s')]
     """
     columns = {"time_s": time_s, "voltage_v": voltage_v, "current_a": current_a}
     if temperature_c is not None:
@@ -110,20 +110,20 @@ def faults(
     rows = len(time_s)
     for name, values in columns.items():
         if len(values) != rows:
-            return [Fault(0, name, f"{_word(name)} has {len(values)} rows, time has {rows}")]
+            return [LogFault(0, name, f"{_word(name)} has {len(values)} rows, time has {rows}")]
     if rows < SHORTEST_ROWS:
-        return [Fault(0, "", f"a log needs {SHORTEST_ROWS} rows or more, this has {rows}")]
-    found: list[Fault] = []
+        return [LogFault(0, "", f"a log needs {SHORTEST_ROWS} rows or more, this has {rows}")]
+    found: list[LogFault] = []
     for name, values in columns.items():
         found += [
-            Fault(int(row) + 1, name, f"{_word(name)} is not a finite number")
+            LogFault(int(row) + 1, name, f"{_word(name)} is not a finite number")
             for row in np.flatnonzero(~np.isfinite(values))[:most]
         ]
     if found:
         return sorted(found)[:most]  # nothing else can be compared
     steps_s = np.diff(time_s)
     found += [
-        Fault(
+        LogFault(
             int(row) + 2,
             "time_s",
             f"time does not rise: {time_s[row + 1]:g} s after {time_s[row]:g} s",
@@ -131,17 +131,19 @@ def faults(
         for row in np.flatnonzero(steps_s < LEAST_RISE_S)[:most]
     ]
     found += [
-        Fault(int(row) + 2, "time_s", f"gap of {steps_s[row]:g} s, longer than {longest_gap_s:g} s")
+        LogFault(
+            int(row) + 2, "time_s", f"gap of {steps_s[row]:g} s, longer than {longest_gap_s:g} s"
+        )
         for row in np.flatnonzero(steps_s > longest_gap_s)[:most]
     ]
     found += [
-        Fault(int(row) + 1, "voltage_v", f"voltage of {voltage_v[row]:g} V is not above zero")
+        LogFault(int(row) + 1, "voltage_v", f"voltage of {voltage_v[row]:g} V is not above zero")
         for row in np.flatnonzero(voltage_v <= 0.0)[:most]
     ]
     against = np.flatnonzero(current_a < 0.0)
     if not np.any(current_a >= LEAST_CURRENT_A):
         found.append(
-            Fault(
+            LogFault(
                 int(against[0]) + 1 if against.size else 0,
                 "current_a",
                 "all currents are negative: turn the sign, positive is discharging"
@@ -151,7 +153,7 @@ def faults(
         )
     else:
         found += [
-            Fault(int(row) + 1, "current_a", f"current of {current_a[row]:g} A charges the cell")
+            LogFault(int(row) + 1, "current_a", f"current of {current_a[row]:g} A charges the cell")
             for row in against[:most]
         ]
     return sorted(found)[:most]
@@ -209,15 +211,15 @@ def current_steps(
     current_a: Floats,
     threshold_a: float,
     settle_s: float,
-) -> list[Step]:
+) -> list[CurrentStep]:
     """Return the steps of the current with the resistance that each shows.
 
-    Neighbouring changes of more than half the threshold and of one direction are one step, for a load
+    Neighbouring changes of more than half the threshold and of one direction are one step, because a load
     may need more than one row to settle; it counts if the current moved by the threshold or more in
     total. ``R = −ΔU/ΔI`` from the last row before it to the last row that is at most the settling time
     after its first changed row, and before the next step. With a settling time of 0 the row at which
     the step ends is taken. A longer one lets the slow part of the resistance in. Steps at which the
-    voltage did not move against the current are left out, for that is a load's noise and no resistance; so
+    voltage did not move against the current are left out, because that is the noise of a load and not a resistance; so
     are those from which the current came back meanwhile.
 
     Args:
@@ -235,7 +237,7 @@ def current_steps(
 
     >>> current_steps(time_s=np.array([0.0, 1.0, 2.0, 3.0]), voltage_v=np.array([4.0, 4.0, 3.75, 3.75]),
     ...     current_a=np.array([0.0, 0.0, 2.0, 2.0]), threshold_a=1.0, settle_s=1.0)
-    [Step(time_s=1.0, before_a=0.0, after_a=2.0, resistance_ohm=0.125)]
+    [CurrentStep(time_s=1.0, before_a=0.0, after_a=2.0, resistance_ohm=0.125)]
     """
     change_a = np.diff(current_a)
     moving = np.abs(change_a) > 0.5 * threshold_a
@@ -259,7 +261,7 @@ def current_steps(
         drop_v = float(voltage_v[before] - voltage_v[after])
         if drop_v * moved_a > 0.0 and abs(moved_a) > 0.5 * threshold_a:
             found.append(
-                Step(
+                CurrentStep(
                     time_s=float(time_s[before]),
                     before_a=float(current_a[before]),
                     after_a=float(current_a[after]),
@@ -269,7 +271,7 @@ def current_steps(
     return found
 
 
-def step_resistance_ohm(*, steps: list[Step]) -> float:
+def step_resistance_ohm(*, steps: list[CurrentStep]) -> float:
     """Return the internal d.c. resistance that the steps of a log agree on.
 
     The median: a single odd step does not move it.
@@ -286,8 +288,8 @@ def step_resistance_ohm(*, steps: list[Step]) -> float:
     Source:
         Definition.
 
-    >>> step_resistance_ohm(steps=[Step(0.0, 0.0, 2.0, 0.02), Step(9.0, 2.0, 0.0, 0.03),
-    ...     Step(19.0, 0.0, 2.0, 0.9)])
+    >>> step_resistance_ohm(steps=[CurrentStep(0.0, 0.0, 2.0, 0.02), CurrentStep(9.0, 2.0, 0.0, 0.03),
+    ...     CurrentStep(19.0, 0.0, 2.0, 0.9)])
     0.03
     """
     if not steps:

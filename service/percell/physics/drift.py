@@ -1,7 +1,7 @@
 """Cells of a series string that drift apart: one current through all, unequal capacity and charge.
 
 A device that looks at the whole pack stops at the sum of the voltages, and so does a charger for the
-whole pack. A weak cell then goes below its cut-off, or below zero, while the sum is still in order, and
+whole pack. A weak cell then goes below its cut-off, or below zero, while the sum still looks normal, and
 a full one goes above its charged voltage.
 """
 
@@ -22,7 +22,7 @@ _CLOSE_V = 1e-12
 _NOISE_V = 1e-6
 
 
-class Cycle(NamedTuple):
+class StringCycle(NamedTuple):
     """One discharge of a string and the charge after it.
 
     Voltages are the cells' own at the two ends, under the current; ``_soc`` holds a value for each cell,
@@ -64,7 +64,7 @@ def series_drift(
     each_cell: bool,
     cycles: int,
     curve: Curve,
-) -> list[Cycle]:
+) -> list[StringCycle]:
     """Return the states of a series string over cycles without balancing.
 
     The same charge goes through each cell: ``z_i → z_i − q/Q_i``, with ``q`` where the voltages sum up
@@ -115,32 +115,23 @@ def series_drift(
             charged_v=charged_v,
             highest_v=highest_v,
         )
-    whole = _whole(curve)
+    string = _String(capacity_ah, each_cell, _extended(curve))
     soc = np.asarray(start_soc, dtype=np.float64)
     story = []
     for _ in range(cycles):
-        given_ah, at_cutoff = _through(
-            soc,
-            capacity_ah,
-            end_discharge_current_a * resistance_ohm,
-            -1.0,
-            cutoff_v,
-            each_cell,
-            whole,
+        given_ah, at_cutoff = string.through(
+            soc, lost_v=end_discharge_current_a * resistance_ohm, way=-1.0, limit_v=cutoff_v
         )
         low_soc = soc - given_ah / capacity_ah
-        taken_ah, at_charged = _through(
+        taken_ah, at_charged = string.through(
             low_soc - loss_ah / capacity_ah,
-            capacity_ah,
-            end_charge_current_a * resistance_ohm,
-            1.0,
-            charged_v,
-            each_cell,
-            whole,
+            lost_v=end_charge_current_a * resistance_ohm,
+            way=1.0,
+            limit_v=charged_v,
         )
         soc = low_soc + (taken_ah - loss_ah) / capacity_ah
         story.append(
-            Cycle(
+            StringCycle(
                 discharge_ah=given_ah,
                 charge_ah=taken_ah,
                 lowest_at_cutoff_v=float(at_cutoff.min()),
@@ -193,52 +184,56 @@ def balancing_charge(
     )
 
 
-class _Whole(NamedTuple):
+class _Extended(NamedTuple):
     """A curve with its two extrapolations as points, so that one look-up covers all states."""
 
     soc: Floats
     ocv_v: Floats
 
 
-def _whole(curve: Curve) -> _Whole:
+def _extended(curve: Curve) -> _Extended:
     z, u = curve.soc, curve.ocv_v
-    lowest = z[0] - (u[0] - LOWEST_V) * (z[1] - z[0]) / (u[1] - u[0])
-    highest = z[-1] + HIGHEST_ABOVE_FULL_V * (z[-1] - z[-2]) / (u[-1] - u[-2])
-    return _Whole(
+    lowest = -(u[0] - LOWEST_V) * z[1] / (u[1] - u[0])
+    highest = 1.0 + HIGHEST_ABOVE_FULL_V * (1.0 - z[-2]) / (u[-1] - u[-2])
+    return _Extended(
         np.concatenate(([lowest], z, [highest])),
         np.concatenate(([LOWEST_V], u, [u[-1] + HIGHEST_ABOVE_FULL_V])),
     )
 
 
-def _through(
-    soc: Floats,
-    capacity_ah: Floats,
-    lost_v: Floats,
-    way: float,
-    limit_v: float,
-    each_cell: bool,
-    curve: _Whole,
-) -> tuple[float, Floats]:
-    """Charge through the string until the limit, and the voltages then. Way is +1 charging, -1 not."""
-    lost_v = way * lost_v
-    per_ah = way / capacity_ah
+class _String(NamedTuple):
+    """Cells in series that stop together, at the sum of their voltages or at the first cell."""
 
-    def voltages(charge_ah: float) -> Floats:
-        return np.interp(soc + charge_ah * per_ah, curve.soc, curve.ocv_v) + lost_v
+    capacity_ah: Floats
+    each_cell: bool
+    curve: _Extended
 
-    def missing_v(charge_ah: float) -> float:
-        # the ufunc's own reduction, which takes half as long as the method
-        mean_v = np.add.reduce(voltages(charge_ah)) / len(soc)
-        return float(way * (limit_v - mean_v))
+    def through(
+        self, soc: Floats, *, lost_v: Floats, way: float, limit_v: float
+    ) -> tuple[float, Floats]:
+        """Return the charge through the string until the limit, and the voltages then.
 
-    # each cell by itself is at the limit after its own charge; one that is beyond it takes none
-    limit_soc = np.interp(limit_v - lost_v, curve.ocv_v, curve.soc)
-    alone_ah = np.maximum((limit_soc - soc) / per_ah, 0.0)
-    charge_ah = float(np.minimum.reduce(alone_ah))
-    if not each_cell:
-        # before the first cell is there the sum is not, and after the last it is
-        charge_ah = _root(missing_v, charge_ah, float(np.maximum.reduce(alone_ah)))
-    return charge_ah, voltages(charge_ah)
+        ``way`` is 1 while charging and -1 while discharging.
+        """
+        lost_v = way * lost_v
+        per_ah = way / self.capacity_ah
+
+        def voltages(charge_ah: float) -> Floats:
+            return np.interp(soc + charge_ah * per_ah, self.curve.soc, self.curve.ocv_v) + lost_v
+
+        def missing_v(charge_ah: float) -> float:
+            # the ufunc's own reduction, which takes half as long as the method
+            mean_v = np.add.reduce(voltages(charge_ah)) / len(soc)
+            return float(way * (limit_v - mean_v))
+
+        # each cell by itself is at the limit after its own charge; one that is beyond it takes none
+        limit_soc = np.interp(limit_v - lost_v, self.curve.ocv_v, self.curve.soc)
+        alone_ah = np.maximum((limit_soc - soc) / per_ah, 0.0)
+        charge_ah = float(np.minimum.reduce(alone_ah))
+        if not self.each_cell:
+            # the sum reaches the limit after the first cell and before the last
+            charge_ah = _root(missing_v, charge_ah, float(np.maximum.reduce(alone_ah)))
+        return charge_ah, voltages(charge_ah)
 
 
 def _root(function: Callable[[float], float], low: float, high: float) -> float:

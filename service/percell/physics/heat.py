@@ -7,13 +7,13 @@ constant; it falls as a cell warms, so that the estimate lies on the hot side of
 Every closed form here also holds without cooling, G = 0, unless it says otherwise.
 """
 
-from typing import NamedTuple
+from typing import Generic, NamedTuple
 
 import numpy as np
 
 from percell.physics.chemistries import CHEMISTRIES
 from percell.physics.errors import NoSolution
-from percell.physics.types import Number
+from percell.physics.types import Quantity, as_given
 
 
 class Assumed(NamedTuple):
@@ -40,7 +40,7 @@ HEAT_TRANSFER_WM2K = {
 }
 
 
-def lateral_area_m2(*, diameter_mm: Number, height_mm: Number) -> Number:
+def lateral_area_m2(*, diameter_mm: Quantity, height_mm: Quantity) -> Quantity:
     """Return the area of the side of a cylindrical cell.
 
     ``π·d·h``. The ends sit on contacts in a device, so that the side alone is the careful choice.
@@ -61,7 +61,7 @@ def lateral_area_m2(*, diameter_mm: Number, height_mm: Number) -> Number:
     return np.pi * diameter_mm * height_mm * 1e-6
 
 
-def total_area_m2(*, diameter_mm: Number, height_mm: Number) -> Number:
+def total_area_m2(*, diameter_mm: Quantity, height_mm: Quantity) -> Quantity:
     """Return the area of a cylindrical cell with both ends.
 
     ``π·d·(h + d/2)``.
@@ -82,7 +82,7 @@ def total_area_m2(*, diameter_mm: Number, height_mm: Number) -> Number:
     return np.pi * diameter_mm * (height_mm + 0.5 * diameter_mm) * 1e-6
 
 
-def cell_loss_w(*, current_a: Number, resistance_ohm: Number) -> Number:
+def cell_loss_w(*, current_a: Quantity, resistance_ohm: Quantity) -> Quantity:
     """Return the heat that a current makes inside a cell.
 
     ``P = I²·r``, of either direction. The reversible heat of the reactions is left out: it is small
@@ -105,7 +105,7 @@ def cell_loss_w(*, current_a: Number, resistance_ohm: Number) -> Number:
     return current_a * current_a * resistance_ohm
 
 
-def thermal_time_s(*, heat_capacity_jk: Number, conductance_wk: Number) -> Number:
+def thermal_time_s(*, heat_capacity_jk: Quantity, conductance_wk: Quantity) -> Quantity:
     """Return the time in which a cell covers 63 % of the way to its steady temperature.
 
     ``τ = C/G``.
@@ -126,7 +126,9 @@ def thermal_time_s(*, heat_capacity_jk: Number, conductance_wk: Number) -> Numbe
     return heat_capacity_jk / conductance_wk
 
 
-def steady_temperature_c(*, ambient_c: Number, loss_w: Number, conductance_wk: Number) -> Number:
+def steady_temperature_c(
+    *, ambient_c: Quantity, loss_w: Quantity, conductance_wk: Quantity
+) -> Quantity:
     """Return the temperature that a cell under constant loss comes to in the end.
 
     ``T_a + P/G``. Where it is higher than a cell survives it only says that air cannot cool it.
@@ -154,13 +156,13 @@ def steady_temperature_c(*, ambient_c: Number, loss_w: Number, conductance_wk: N
 
 def temperature_after_c(
     *,
-    start_c: Number,
-    ambient_c: Number,
-    loss_w: Number,
-    time_s: Number,
-    heat_capacity_jk: Number,
-    conductance_wk: Number,
-) -> Number:
+    start_c: Quantity,
+    ambient_c: Quantity,
+    loss_w: Quantity,
+    time_s: Quantity,
+    heat_capacity_jk: Quantity,
+    conductance_wk: Quantity,
+) -> Quantity:
     """Return the temperature of a cell after a time under constant loss.
 
     ``T_a + (T_0 − T_a)·e^(−x) + (P·t/C)·(1 − e^(−x))/x`` with ``x = G·t/C``. Written with ``P·t/C``,
@@ -180,13 +182,14 @@ def temperature_after_c(
     Source:
         Lumped heat balance, solved in closed form.
 
-    >>> float(temperature_after_c(start_c=20.0, ambient_c=20.0, loss_w=8.0, time_s=10.0,
-    ...     heat_capacity_jk=40.0, conductance_wk=0.0))
+    >>> temperature_after_c(start_c=20.0, ambient_c=20.0, loss_w=8.0, time_s=10.0,
+    ...     heat_capacity_jk=40.0, conductance_wk=0.0)
     22.0
     """
     rate = conductance_wk / heat_capacity_jk
-    rise_k = loss_w * time_s / heat_capacity_jk * _braked(rate * time_s)
-    return ambient_c + (start_c - ambient_c) * np.exp(-rate * time_s) + rise_k
+    rise_k = loss_w * time_s / heat_capacity_jk * _cooled_part(rate * time_s)
+    left = as_given(np.exp(-rate * time_s), time_s)
+    return ambient_c + (start_c - ambient_c) * left + rise_k
 
 
 def time_to_temperature_s(
@@ -243,8 +246,8 @@ def time_to_temperature_s(
 
 
 def continuous_current_a(
-    *, ambient_c: Number, stop_c: Number, resistance_ohm: Number, conductance_wk: Number
-) -> Number:
+    *, ambient_c: Quantity, stop_c: Quantity, resistance_ohm: Quantity, conductance_wk: Quantity
+) -> Quantity:
     """Return the current that a cell may carry without end and stay at or below a temperature.
 
     ``√(G·(T_stop − T_a)/r)``, the steady state solved for the current; 0 where the air is hotter.
@@ -261,29 +264,30 @@ def continuous_current_a(
     Source:
         Lumped heat balance.
 
-    >>> float(continuous_current_a(ambient_c=20.0, stop_c=60.0, resistance_ohm=0.025,
-    ...     conductance_wk=0.04))
+    >>> continuous_current_a(ambient_c=20.0, stop_c=60.0, resistance_ohm=0.025,
+    ...     conductance_wk=0.04)
     8.0
     """
-    return np.sqrt(np.maximum(stop_c - ambient_c, 0.0) * conductance_wk / resistance_ohm)
+    room_k = np.maximum(stop_c - ambient_c, 0.0)
+    return as_given(np.sqrt(room_k * conductance_wk / resistance_ohm), resistance_ohm)
 
 
-class Cycle(NamedTuple):
+class DrawCycle(NamedTuple, Generic[Quantity]):
     """The temperatures between which equal draws with equal rests settle."""
 
-    peak_c: Number  # at the end of each draw
-    trough_c: Number  # at the end of each rest
+    peak_c: Quantity  # at the end of each draw
+    trough_c: Quantity  # at the end of each rest
 
 
 def settled_cycle(
     *,
-    ambient_c: Number,
-    loss_w: Number,
-    draw_s: Number,
-    rest_s: Number,
-    heat_capacity_jk: Number,
-    conductance_wk: Number,
-) -> Cycle:
+    ambient_c: Quantity,
+    loss_w: Quantity,
+    draw_s: Quantity,
+    rest_s: Quantity,
+    heat_capacity_jk: Quantity,
+    conductance_wk: Quantity,
+) -> DrawCycle[Quantity]:
     """Return the peak and the trough of repeated draws once they repeat.
 
     Peak ``T_a + (P/G)·(1 − a)/(1 − a·b)`` and trough ``T_a + (peak − T_a)·b`` with
@@ -310,27 +314,28 @@ def settled_cycle(
 
     >>> cycle = settled_cycle(ambient_c=20.0, loss_w=1.6, draw_s=0.001, rest_s=0.001,
     ...     heat_capacity_jk=40.0, conductance_wk=0.04)
-    >>> round(float(cycle.peak_c), 3), round(float(cycle.trough_c), 3)
+    >>> round(cycle.peak_c, 3), round(cycle.trough_c, 3)
     (40.0, 40.0)
     """
     _must_cool(conductance_wk)
     rate = conductance_wk / heat_capacity_jk
-    part = np.expm1(-rate * draw_s) / np.expm1(-rate * (draw_s + rest_s))
+    part = as_given(np.expm1(-rate * draw_s) / np.expm1(-rate * (draw_s + rest_s)), rate)
     peak_k = loss_w / conductance_wk * part
-    return Cycle(ambient_c + peak_k, ambient_c + peak_k * np.exp(-rate * rest_s))
+    left = as_given(np.exp(-rate * rest_s), rate)
+    return DrawCycle(ambient_c + peak_k, ambient_c + peak_k * left)
 
 
 def peak_after_draws_c(
     *,
-    start_c: Number,
-    ambient_c: Number,
-    loss_w: Number,
-    draw_s: Number,
-    rest_s: Number,
-    draws: Number,
-    heat_capacity_jk: Number,
-    conductance_wk: Number,
-) -> Number:
+    start_c: Quantity,
+    ambient_c: Quantity,
+    loss_w: Quantity,
+    draw_s: Quantity,
+    rest_s: Quantity,
+    draws: Quantity,
+    heat_capacity_jk: Quantity,
+    conductance_wk: Quantity,
+) -> Quantity:
     """Return the temperature at the end of the last of a number of equal draws.
 
     What is left of the start after n draws and n − 1 rests, plus the rise of one draw times the
@@ -353,16 +358,16 @@ def peak_after_draws_c(
     Source:
         Lumped heat balance, geometric sum.
 
-    >>> float(peak_after_draws_c(start_c=20.0, ambient_c=20.0, loss_w=8.0, draw_s=5.0, rest_s=30.0,
-    ...     draws=4, heat_capacity_jk=40.0, conductance_wk=0.0))
+    >>> peak_after_draws_c(start_c=20.0, ambient_c=20.0, loss_w=8.0, draw_s=5.0, rest_s=30.0,
+    ...     draws=4, heat_capacity_jk=40.0, conductance_wk=0.0)
     24.0
     """
     rate = conductance_wk / heat_capacity_jk
     period_s = draw_s + rest_s
-    one_k = loss_w * draw_s / heat_capacity_jk * _braked(rate * draw_s)
+    one_k = loss_w * draw_s / heat_capacity_jk * _cooled_part(rate * draw_s)
     # (1 − qⁿ)/(1 − q) as n times a quotient of two forms that both are 1 without cooling
-    summed = draws * _braked(rate * period_s * draws) / _braked(rate * period_s)
-    left = np.exp(-rate * (draws * period_s - rest_s))
+    summed = draws * _cooled_part(rate * period_s * draws) / _cooled_part(rate * period_s)
+    left = as_given(np.exp(-rate * (draws * period_s - rest_s)), rest_s)
     return ambient_c + (start_c - ambient_c) * left + one_k * summed
 
 
@@ -418,13 +423,13 @@ def rest_needed_s(
     return max(0.0, float(-np.log1p(-single_k / room_k) / rate - draw_s))
 
 
-def _braked(x: Number) -> Number:
+def _cooled_part(x: Quantity) -> Quantity:
     """(1 − e^(−x))/x, the part of a rise that cooling leaves; 1 where nothing cools."""
     # where, so that an array may hold cooled and uncooled cells; the guarded divisor is never used at 0
-    return np.where(x == 0.0, 1.0, -np.expm1(-x) / np.where(x == 0.0, 1.0, x))
+    return as_given(np.where(x == 0.0, 1.0, -np.expm1(-x) / np.where(x == 0.0, 1.0, x)), x)
 
 
-def _must_cool(conductance_wk: Number) -> None:
+def _must_cool(conductance_wk: Quantity) -> None:
     if np.any(np.asarray(conductance_wk) <= 0.0):
         raise NoSolution(
             "no_cooling",

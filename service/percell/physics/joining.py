@@ -6,12 +6,12 @@ The first rush of current of a whole group is ``circuit.cell_current_a`` with no
 import numpy as np
 
 from percell.physics.errors import NoSolution
-from percell.physics.types import Floats, Number
+from percell.physics.types import Floats, Quantity, as_given
 
 
 def rush_current_a(
-    *, voltage_apart_v: Number, path_resistance_ohm: Number, other_path_resistance_ohm: Number
-) -> Number:
+    *, voltage_apart_v: Quantity, path_resistance_ohm: Quantity, other_path_resistance_ohm: Quantity
+) -> Quantity:
     """Return the current between two cells at the moment they are joined.
 
     ``I = ΔV/(r₁ + r₂)``
@@ -98,8 +98,8 @@ def highest_voltage_apart_v(*, cell_charge_limit_a: Floats, path_resistance_ohm:
 
 
 def state_of_charge(
-    *, cell_source_voltage_v: Number, curve_charge: Floats, curve_voltage_v: Floats
-) -> Number:
+    *, cell_source_voltage_v: Quantity, curve_charge: Floats, curve_voltage_v: Floats
+) -> Quantity:
     """Return the state of charge that belongs to an open-circuit voltage.
 
     The curve read backwards, straight between its points.
@@ -118,8 +118,8 @@ def state_of_charge(
     Source:
         Definition; linear interpolation.
 
-    >>> float(state_of_charge(cell_source_voltage_v=3.5, curve_charge=np.array([0.0, 1.0]),
-    ...     curve_voltage_v=np.array([3.0, 4.0])))
+    >>> state_of_charge(cell_source_voltage_v=3.5, curve_charge=np.array([0.0, 1.0]),
+    ...     curve_voltage_v=np.array([3.0, 4.0]))
     0.5
     """
     lowest_v, highest_v = float(curve_voltage_v[0]), float(curve_voltage_v[-1])
@@ -132,7 +132,8 @@ def state_of_charge(
             lowest_voltage_v=lowest_v,
             highest_voltage_v=highest_v,
         )
-    return np.interp(cell_source_voltage_v, curve_voltage_v, curve_charge)
+    charge = np.interp(cell_source_voltage_v, curve_voltage_v, curve_charge)
+    return as_given(charge, cell_source_voltage_v)
 
 
 def settling_charge(*, cell_capacity_ah: Floats, cell_charge: Floats) -> float:
@@ -158,8 +159,8 @@ def settling_charge(*, cell_capacity_ah: Floats, cell_charge: Floats) -> float:
 
 
 def settling_voltage_v(
-    *, settled_charge: Number, curve_charge: Floats, curve_voltage_v: Floats
-) -> Number:
+    *, settled_charge: Quantity, curve_charge: Floats, curve_voltage_v: Floats
+) -> Quantity:
     """Return the open-circuit voltage that belongs to a state of charge.
 
     Straight between the points of the curve.
@@ -175,11 +176,11 @@ def settling_voltage_v(
     Source:
         Definition; linear interpolation.
 
-    >>> float(settling_voltage_v(settled_charge=0.5, curve_charge=np.array([0.0, 1.0]),
-    ...     curve_voltage_v=np.array([3.0, 4.0])))
+    >>> settling_voltage_v(settled_charge=0.5, curve_charge=np.array([0.0, 1.0]),
+    ...     curve_voltage_v=np.array([3.0, 4.0]))
     3.5
     """
-    return np.interp(settled_charge, curve_charge, curve_voltage_v)
+    return as_given(np.interp(settled_charge, curve_charge, curve_voltage_v), settled_charge)
 
 
 def moved_charge_ah(

@@ -6,8 +6,8 @@ least sum of squared spreads: one bad set costs more than several fair ones. Whi
 is the work of HiGHS, a solver of mixed-integer programs; this module only says what may be taken.
 
 Exact where all combinations of cells are few enough to be candidates (89 cells in pairs, 29 in threes,
-19 in fours, 15 in fives) and the solver proves its answer; and with one weight only, for then a best
-answer is among contiguous stretches of the sorted list. Else the cells are assigned to as many centres
+19 in fours, 15 in fives) and the solver proves its answer; and with one weight only, because then a
+best answer is among contiguous stretches of the sorted list. Else the cells are assigned to as many centres
 (SciPy's linear assignment) or, where many are to spare, packed from combinations of near neighbours;
 then blocks of neighbouring sets and spare cells are solved anew, each exactly, as long as two whole
 sets make a block (up to five cells in a set). That is a good answer without proof that none is better.
@@ -29,7 +29,7 @@ from percell.physics.types import Floats
 ALIKE_CAPACITY = 0.01
 ALIKE_RESISTANCE = 0.05
 ALIKE_VOLTAGE_V = 0.010
-MOST_CELLS = 200
+MOST_MEASURED_CELLS = 200
 # all combinations are candidates up to this many of them: for the whole list, and for one block
 EXACT_CANDIDATES = 4_000
 BLOCK_CANDIDATES = 800
@@ -170,9 +170,9 @@ def matched_sets(
                 )[0]
             )
         best = min(found, key=lambda groups: float(np.sum(set_spread(scaled=scaled[groups]) ** 2)))
-        return _told(_neighbours_solved(scaled, best), scaled, measured, False)
+        return _described(_neighbours_solved(scaled, best), scaled, measured, False)
     chosen, proven = _packed(groups, scaled, sets)
-    return _told(chosen, scaled, measured, proven)
+    return _described(chosen, scaled, measured, proven)
 
 
 def _stretches(line: Floats, size: int) -> Index:
@@ -187,14 +187,14 @@ def _all_groups(cells: Index, size: int) -> Index:
 
 def _near_groups(scaled: Floats, size: int) -> Index:
     """The tightest combinations of each cell with its nearest neighbours."""
-    apart = np.sum((scaled[:, None] - scaled[None]) ** 2, axis=-1)
+    distance2 = np.sum((scaled[:, None] - scaled[None]) ** 2, axis=-1)
     np.fill_diagonal(
-        apart, -1.0
+        distance2, -1.0
     )  # each cell comes first among its own neighbours, also among twins
     near = size - 1
     while near < len(scaled) - 1 and comb(near + 1, size - 1) <= NEIGHBOUR_CANDIDATES:
         near += 1
-    order = np.argsort(apart, axis=-1, kind="stable")[:, : near + 1]
+    order = np.argsort(distance2, axis=-1, kind="stable")[:, : near + 1]
     places = np.array([(0, *rest) for rest in combinations(range(1, near + 1), size - 1)])
     around = np.sort(order[:, places], axis=-1)
     tight = np.argsort(set_spread(scaled=scaled[around]), axis=-1, kind="stable")
@@ -295,7 +295,7 @@ def _neighbours_solved(scaled: Floats, groups: Index) -> Index:
     return groups
 
 
-def _told(sets: Index, scaled: Floats, measured: Floats, proven: bool) -> Matched:
+def _described(sets: Index, scaled: Floats, measured: Floats, proven: bool) -> Matched:
     """Order the chosen sets by their spread, and find the nearest set of each cell left over."""
     sets = sets[np.argsort(set_spread(scaled=scaled[sets]), kind="stable")]
     spreads = set_spread(scaled=scaled[sets])

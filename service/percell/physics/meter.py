@@ -1,9 +1,9 @@
-"""What a reading of a meter means, and rounding to the careful side."""
+"""What a reading of a meter means, and rounding toward caution."""
 
 from decimal import Decimal
 from math import ceil, floor
 
-from percell.physics.types import Number
+from percell.physics.types import Quantity
 
 # a printed step is met when it is met to a billionth: below that lies only floating-point noise
 NOISE = 1e-9
@@ -11,13 +11,13 @@ NOISE = 1e-9
 
 def least_resistance_ohm(
     *,
-    reading_ohm: Number,
-    tolerance_ohm: Number,
-    accuracy: Number,
-    counts: Number,
-    resolution_ohm: Number,
-    lead_resistance_ohm: Number,
-) -> Number:
+    reading_ohm: Quantity,
+    tolerance_ohm: Quantity,
+    accuracy: Quantity,
+    counts: Quantity,
+    resolution_ohm: Quantity,
+    lead_resistance_ohm: Quantity,
+) -> Quantity:
     """Return the lowest resistance that a reading may stand for.
 
     ``R_min = R·(1 − a) − n·d − R_leads − t``: every error at the end that is hard on the cell.
@@ -50,13 +50,13 @@ def least_resistance_ohm(
 
 def least_reading_ohm(
     *,
-    resistance_ohm: Number,
-    tolerance_ohm: Number,
-    accuracy: Number,
-    counts: Number,
-    resolution_ohm: Number,
-    lead_resistance_ohm: Number,
-) -> Number:
+    resistance_ohm: Quantity,
+    tolerance_ohm: Quantity,
+    accuracy: Quantity,
+    counts: Quantity,
+    resolution_ohm: Quantity,
+    lead_resistance_ohm: Quantity,
+) -> Quantity:
     """Return the lowest reading that is sure to stand for at least a given resistance.
 
     The inverse of ``least_resistance_ohm``: ``(R + t + R_leads + n·d)/(1 − a)``.

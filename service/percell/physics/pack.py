@@ -1,9 +1,9 @@
 """Equal cells joined in series and in parallel."""
 
-from percell.physics.types import Number
+from percell.physics.types import Quantity
 
 
-def pack_voltage_v(*, cell_voltage_v: Number, series: Number) -> Number:
+def pack_voltage_v(*, cell_voltage_v: Quantity, series: Quantity) -> Quantity:
     """Return the voltage of a pack of equal cells.
 
     ``U = S·u``: cells in series add their voltages, cells in parallel share one.
@@ -24,7 +24,7 @@ def pack_voltage_v(*, cell_voltage_v: Number, series: Number) -> Number:
     return series * cell_voltage_v
 
 
-def pack_capacity_ah(*, cell_capacity_ah: Number, parallel: Number) -> Number:
+def pack_capacity_ah(*, cell_capacity_ah: Quantity, parallel: Quantity) -> Quantity:
     """Return the capacity of a pack of equal cells.
 
     ``Q = P·q``: only cells in parallel add their charge.
@@ -46,8 +46,8 @@ def pack_capacity_ah(*, cell_capacity_ah: Number, parallel: Number) -> Number:
 
 
 def pack_energy_wh(
-    *, cell_capacity_ah: Number, cell_nominal_voltage_v: Number, cells: Number
-) -> Number:
+    *, cell_capacity_ah: Quantity, cell_nominal_voltage_v: Quantity, cells: Quantity
+) -> Quantity:
     """Return the energy of cells at their nominal voltage.
 
     ``E = N·q·u``; the layout does not matter.
@@ -71,11 +71,11 @@ def pack_energy_wh(
 
 def pack_resistance_ohm(
     *,
-    cell_resistance_ohm: Number,
-    contact_resistance_ohm: Number,
-    series: Number,
-    parallel: Number,
-) -> Number:
+    cell_resistance_ohm: Quantity,
+    contact_resistance_ohm: Quantity,
+    series: Quantity,
+    parallel: Quantity,
+) -> Quantity:
     """Return the internal resistance of a pack of equal cells with their contacts.
 
     ``R = S·(r + r_contact)/P``
@@ -99,7 +99,7 @@ def pack_resistance_ohm(
     return series * (cell_resistance_ohm + contact_resistance_ohm) / parallel
 
 
-def counted_cells(*, parallel: Number) -> Number:
+def counted_cells(*, parallel: Quantity) -> Quantity:
     """Return the number of cells that a parallel group is counted as.
 
     ``P − ½`` for two or more, 1 for one: contacts and cells differ, so one cell carries more than
@@ -120,7 +120,7 @@ def counted_cells(*, parallel: Number) -> Number:
     return parallel - 0.5 * (parallel >= 2)
 
 
-def group_rating_a(*, cell_rating_a: Number, counted: Number) -> Number:
+def group_rating_a(*, cell_rating_a: Quantity, counted: Quantity) -> Quantity:
     """Return the current a parallel group may carry.
 
     ``I = n·I_r``, n being the cells counted: P for an even share, P − ½ with the allowance.

@@ -6,12 +6,12 @@ of charge and times of the measurement; a cold cell has more, and a.c. values at
 """
 
 from math import sqrt
-from typing import NamedTuple
+from typing import Generic, NamedTuple
 
 import numpy as np
 
 from percell.physics.errors import NoSolution
-from percell.physics.types import Floats, Number
+from percell.physics.types import Floats, Quantity
 
 # IEC 61960-3, d.c. method (secondary copy): parts of the rated current It = C / 1 h, and how long each
 FIRST_STEP_IT, FIRST_STEP_S = 0.2, 10.0
@@ -24,11 +24,11 @@ LOWEST_TEST_C, HIGHEST_TEST_C = 15.0, 25.0
 COVERAGE = 2.0  # k: about 95 % for many degrees of freedom, NIST e-Handbook, 2.5.7
 
 
-class Steps(NamedTuple):
+class Steps(NamedTuple, Generic[Quantity]):
     """Currents of the two loads."""
 
-    first_a: Number
-    second_a: Number
+    first_a: Quantity
+    second_a: Quantity
 
 
 class Meter(NamedTuple):
@@ -38,9 +38,9 @@ class Meter(NamedTuple):
     counts: float
     resolution: float  # value of one count, in the unit of the reading
 
-    def limit(self, reading: Number) -> Number:
+    def limit(self, reading: Quantity) -> Quantity:
         """Give the furthest that a reading may be off, either way."""
-        return self.accuracy * np.abs(reading) + self.counts * self.resolution
+        return self.accuracy * abs(reading) + self.counts * self.resolution
 
 
 class Uncertain(NamedTuple):
@@ -60,7 +60,7 @@ class Trend(NamedTuple):
     per_step: float  # change of the ratio for one unit of what it is ordered by
 
 
-def standard_steps_a(*, capacity_ah: Number) -> Steps:
+def standard_steps_a(*, capacity_ah: Quantity) -> Steps[Quantity]:
     """Return the currents of the two loads of the standard method.
 
     0.2 It and 1 It with ``It = C / 1 h``; held for 10 s and then 1 s.
@@ -227,12 +227,12 @@ def trend(*, order: Floats, values: Floats) -> Trend:
             measurements=float(len(values)),
         )
     ratios: Floats = values / values[0]
-    apart = order - np.mean(order)
-    slope = float(np.sum(apart * ratios) / np.sum(apart * apart))
+    from_mean = order - np.mean(order)
+    slope = float(np.sum(from_mean * ratios) / np.sum(from_mean * from_mean))
     return Trend(ratios=ratios, last=float(ratios[-1]), per_step=slope)
 
 
-def health(*, measured: Number, reference: Number) -> Number:
+def health(*, measured: Quantity, reference: Quantity) -> Quantity:
     """Return the state of health: what is measured over what it was, or was rated, when new.
 
     ``x/x_new``. Of capacities it falls from 1, and 0.8 is the usual mark for retiring; of resistances

@@ -8,7 +8,7 @@ import numpy as np
 
 from percell.physics.circuit import cell_current_a
 from percell.physics.pack import counted_cells
-from percell.physics.types import Floats, Number
+from percell.physics.types import Floats, Quantity
 
 # a value beyond so many standard deviations counts as so many: nothing is thrown away, so that the
 # extremes stay as likely as they are, and no resistance reaches zero
@@ -48,7 +48,7 @@ def allowance_share(*, parallel: int) -> float:
     return 1.0 / float(counted_cells(parallel=parallel))
 
 
-def mismatch_share(*, parallel: Number, mismatch: Number) -> Number:
+def mismatch_share(*, parallel: Quantity, mismatch: Quantity) -> Quantity:
     """Return the share of a cell whose fellows all have a higher resistance.
 
     ``(1 + m)/(P + m)``: the current divider with one path of ``r`` and P − 1 of ``r·(1 + m)``. No
@@ -70,7 +70,7 @@ def mismatch_share(*, parallel: Number, mismatch: Number) -> Number:
     return (1.0 + mismatch) / (parallel + mismatch)
 
 
-def mismatch_at_allowance(*, parallel: Number) -> Number:
+def mismatch_at_allowance(*, parallel: Quantity) -> Quantity:
     """Return the mismatch at which a cell carries what the sharing allowance counts on.
 
     ``m = 1/(2P − 3)``: ``mismatch_share`` set to ``1/(P − ½)``. It shrinks with each cell added.
@@ -137,7 +137,7 @@ def hottest_share_spreads(
     """Return the spread of the hottest cell's share of a parallel group, for each of some deviations.
 
     Propagation of distributions by Monte Carlo: each draw makes one group of cells and solves it. The
-    groups are drawn once and scaled to each deviation of the resistance, for drawing costs most.
+    groups are drawn once and scaled to each deviation of the resistance, because drawing costs most.
     Cell resistances, contact resistances and open-circuit voltages are independent and normal; a
     value beyond three standard deviations counts as three. Relative deviations end at 0.3, so that a
     tenth of the mean is left and no resistance can reach zero. The same seed gives the same answer. A level's share is the
@@ -149,7 +149,7 @@ def hottest_share_spreads(
         group_current_a: Current out of the group. [A], > 0
         cell_resistance_ohm: Mean internal d.c. resistance of the cells. [ohm], > 0
         resistance_deviations: Relative standard deviations of it, one or more. [1], 0 to 0.3; all of
-            them 0 or none, for what does not scatter is not drawn
+            them 0 or none, because what does not scatter is not drawn
         contact_resistance_ohm: Mean resistance of the contacts of one cell. [ohm], >= 0
         contact_deviation: Relative standard deviation of it. [1], 0 to 0.3
         source_voltage_deviation_v: Standard deviation of the open-circuit voltages. [V], >= 0
@@ -159,7 +159,7 @@ def hottest_share_spreads(
 
     Returns:
         For each deviation the mean share, the share at each level, and the probability that the
-        allowance is passed. [1]
+        allowance is exceeded. [1]
 
     Raises:
         ValueError: A relative deviation is outside 0 to 0.3, or only some of them are 0.
@@ -190,7 +190,7 @@ def hottest_share_spreads(
             1.0 + contact_deviation * contacts
         )
         # only differences of voltage matter, so they scatter about zero
-        apart_v = (
+        offset_v = (
             source_voltage_deviation_v * _deviates(generator, shape)
             if source_voltage_deviation_v
             else None
@@ -198,11 +198,11 @@ def hottest_share_spreads(
         for deviation, found in zip(resistance_deviations, shares, strict=True):
             path_ohm = deviation * cell_resistance_ohm * cells
             path_ohm += rest_ohm
-            found[chunk] = _shares(group_current_a, path_ohm, apart_v)
-    return [_told(found, levels, allowance_share(parallel=parallel)) for found in shares]
+            found[chunk] = _shares(group_current_a, path_ohm, offset_v)
+    return [_summed_up(found, levels, allowance_share(parallel=parallel)) for found in shares]
 
 
-def _told(shares: Floats, levels: tuple[float, ...], allowed: float) -> Spread:
+def _summed_up(shares: Floats, levels: tuple[float, ...], allowed: float) -> Spread:
     above = float(np.mean(shares > allowed))
     # the next higher draw: sorted only as far as that takes
     places = [ceil(level * (len(shares) - 1)) for level in levels]
@@ -214,15 +214,15 @@ def _told(shares: Floats, levels: tuple[float, ...], allowed: float) -> Spread:
     )
 
 
-def _shares(group_current_a: float, path_ohm: Floats, apart_v: Floats | None) -> Floats:
+def _shares(group_current_a: float, path_ohm: Floats, offset_v: Floats | None) -> Floats:
     """Return the hottest cell's share of each group, from arrays of shape (P, groups) to be used up."""
-    if apart_v is None:  # equal voltages share by conductance alone, at any current
+    if offset_v is None:  # equal voltages share by conductance alone, at any current
         conductances = np.divide(1.0, path_ohm, out=path_ohm)
         shares: Floats = np.max(conductances, axis=0) / np.sum(conductances, axis=0)
         return shares
     return hottest_share(
         group_current_a=group_current_a,
-        cell_source_voltage_v=apart_v.T,
+        cell_source_voltage_v=offset_v.T,
         path_resistance_ohm=path_ohm.T,
     )
 

@@ -1,14 +1,30 @@
 """What a formula takes: one number, or an array of them; and how a guard tells the two apart."""
 
-from typing import Any, TypeAlias
+from typing import Any, TypeAlias, TypeVar, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 Floats: TypeAlias = NDArray[np.float64]
-# Any, for the arithmetic of a float and of an array have no common type that a checker can follow.
+# What comes in goes out: a float of floats, an array where an array of a grid is among the arguments.
+# A checker follows the formula once for each, so that neither may be used where the other belongs.
+Quantity = TypeVar("Quantity", float, Floats)
+# for questions/, which are not held to Quantity yet
 Number: TypeAlias = Any
 Truth: TypeAlias = bool | np.bool_ | NDArray[np.bool_]
+
+
+def as_given(result: Any, given: Quantity) -> Quantity:
+    """Return what NumPy makes of a float as a float again, and an array as it is.
+
+    NumPy answers a float with a scalar of its own, or with an array without axes. Neither is what the
+    caller gave: no encoder takes them, and a division by zero passes them as infinity.
+
+    >>> as_given(np.sqrt(4.0), 4.0), as_given(np.where(True, 1.0, 2.0), 1.0)
+    (2.0, 1.0)
+    """
+    del given  # its type is what is wanted
+    return cast(Quantity, result if np.ndim(result) else float(result))
 
 
 def certain(flag: Truth) -> bool:

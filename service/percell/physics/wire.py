@@ -7,14 +7,14 @@ one in the middle.
 """
 
 from math import pi
-from typing import NamedTuple
+from typing import Generic, NamedTuple
 
 import numpy as np
 
 from percell.physics.entries import DataError, read_entries
 from percell.physics.errors import NoSolution
 from percell.physics.meter import NOISE, rounded_up
-from percell.physics.types import Number
+from percell.physics.types import Quantity, as_given
 
 # one ohm.circular mil per foot: a circle of 1/1000 inch, over 0.3048 m
 OHM_CMIL_FT_OHMM = pi / 4.0 * 0.0254e-3**2 / 0.3048
@@ -116,26 +116,26 @@ def _read() -> dict[str, Alloy]:
 ALLOYS = _read()
 
 
-class Resistance(NamedTuple):
+class Resistance(NamedTuple, Generic[Quantity]):
     """A resistance and the ends of its likely range."""
 
-    nominal_ohm: Number
-    lowest_ohm: Number
-    highest_ohm: Number
+    nominal_ohm: Quantity
+    lowest_ohm: Quantity
+    highest_ohm: Quantity
 
 
-class Coil(NamedTuple):
+class Winding(NamedTuple, Generic[Quantity]):
     """What a winding comes to, all coils and strands together where it is not said otherwise."""
 
-    resistance: Resistance
-    strand_length_m: Number  # of one strand of one coil, legs included
-    surface_mm2: Number
-    mass_kg: Number
-    length_mm: Number  # of one winding, along the former
-    outer_diameter_mm: Number
+    resistance: Resistance[Quantity]
+    strand_length_m: Quantity  # of one strand of one coil, legs included
+    surface_mm2: Quantity
+    mass_kg: Quantity
+    length_mm: Quantity  # of one winding, along the former
+    outer_diameter_mm: Quantity
 
 
-def gauge_diameter_mm(*, gauge: Number) -> Number:
+def gauge_diameter_mm(*, gauge: Quantity) -> Quantity:
     """Return the diameter of a wire of an American wire gauge.
 
     ``0.127 mm · 92^((36 − n)/39)``: 0.005 inch at 36, 0.460 inch at 0000, 39 equal steps between.
@@ -153,12 +153,13 @@ def gauge_diameter_mm(*, gauge: Number) -> Number:
     >>> gauge_diameter_mm(gauge=36)
     0.127
     """
-    return 0.127 * 92.0 ** ((36.0 - gauge) / 39.0)
+    ratio: Quantity = 92.0 ** ((36.0 - gauge) / 39.0)
+    return 0.127 * ratio
 
 
 def resistance_per_metre(
-    *, resistivity_ohmm: Number, diameter_mm: Number, strands: Number
-) -> Number:
+    *, resistivity_ohmm: float, diameter_mm: Quantity, strands: Quantity
+) -> Quantity:
     """Return the resistance of a metre of straight wire.
 
     ``ρ/A`` with ``A = n·π·d²/4``.
@@ -181,8 +182,8 @@ def resistance_per_metre(
 
 
 def wire_resistance_ohm(
-    *, resistivity_ohmm: Number, diameter_mm: Number, strands: Number, length_m: Number
-) -> Number:
+    *, resistivity_ohmm: float, diameter_mm: Quantity, strands: Quantity, length_m: Quantity
+) -> Quantity:
     """Return the resistance of a length of straight wire, as a lead has it.
 
     ``ρ·L/A``. A pair of leads is twice its distance.
@@ -208,7 +209,7 @@ def wire_resistance_ohm(
     )
 
 
-def resistance_ratio(*, alloy: Alloy, temperature_c: Number) -> Number:
+def resistance_ratio(*, alloy: Alloy, temperature_c: Quantity) -> Quantity:
     """Return the resistance at a temperature as a ratio to that at 20 °C.
 
     Straight between the points that the alloy's source gives. Where it gives a coefficient only, a
@@ -228,7 +229,7 @@ def resistance_ratio(*, alloy: Alloy, temperature_c: Number) -> Number:
         The alloy's ``temperature_source``; bound of the straight line: OpenStax University Physics
         Vol. 2, module m58731.
 
-    >>> float(resistance_ratio(alloy=ALLOYS["nicr_80_20"], temperature_c=300.0))
+    >>> resistance_ratio(alloy=ALLOYS["nicr_80_20"], temperature_c=300.0)
     1.026
     """
     lowest_c, highest_c = alloy.temperatures_c[0], alloy.temperatures_c[-1]
@@ -239,12 +240,13 @@ def resistance_ratio(*, alloy: Alloy, temperature_c: Number) -> Number:
             lowest_c=lowest_c,
             highest_c=highest_c,
         )
-    return np.interp(temperature_c, alloy.temperatures_c, alloy.ratios)
+    ratio = np.interp(temperature_c, alloy.temperatures_c, alloy.ratios)
+    return as_given(ratio, temperature_c)
 
 
 def bundle_diameter_mm(
-    *, strand_diameter_mm: Number, strands: Number, twists_per_metre: Number
-) -> Number:
+    *, strand_diameter_mm: Quantity, strands: Quantity, twists_per_metre: Quantity
+) -> Quantity:
     """Return the thickness of the strands as they lie on the former.
 
     One strand's diameter where they are side by side. Twisted strands touch in a ring: its centres lie
@@ -261,15 +263,15 @@ def bundle_diameter_mm(
     Source:
         Geometry; the ring neglects that a slanting strand is cut to an ellipse.
 
-    >>> float(bundle_diameter_mm(strand_diameter_mm=0.4, strands=2, twists_per_metre=100.0))
+    >>> bundle_diameter_mm(strand_diameter_mm=0.4, strands=2, twists_per_metre=100.0)
     0.8
     """
     return strand_diameter_mm + _ring_mm(strand_diameter_mm, strands) * (twists_per_metre > 0)
 
 
 def twist_lengthening(
-    *, strand_diameter_mm: Number, strands: Number, twists_per_metre: Number
-) -> Number:
+    *, strand_diameter_mm: Quantity, strands: Quantity, twists_per_metre: Quantity
+) -> Quantity:
     """Return the length of a strand over that of its bundle.
 
     ``√(1 + (π·d_ring·twists)²)``: unrolled, a twisted strand is the hypotenuse of one turn around the
@@ -286,14 +288,16 @@ def twist_lengthening(
     Source:
         Geometry.
 
-    >>> float(twist_lengthening(strand_diameter_mm=0.4, strands=2, twists_per_metre=0.0))
+    >>> twist_lengthening(strand_diameter_mm=0.4, strands=2, twists_per_metre=0.0)
     1.0
     """
     slope = pi * _ring_mm(strand_diameter_mm, strands) * 1e-3 * twists_per_metre
-    return np.sqrt(1.0 + slope * slope)
+    return as_given(np.sqrt(1.0 + slope * slope), slope)
 
 
-def turn_length_mm(*, former_diameter_mm: Number, bundle_mm: Number, pitch_mm: Number) -> Number:
+def turn_length_mm(
+    *, former_diameter_mm: Quantity, bundle_mm: Quantity, pitch_mm: Quantity
+) -> Quantity:
     """Return the length of one turn of a helix.
 
     ``√((π·(D + d))² + pitch²)``: unrolled, a turn is the hypotenuse of its mean circumference and its
@@ -310,26 +314,26 @@ def turn_length_mm(*, former_diameter_mm: Number, bundle_mm: Number, pitch_mm: N
     Source:
         Geometry, exact for the centre line of a helix.
 
-    >>> round(float(turn_length_mm(former_diameter_mm=3.0 / pi - 0.5, bundle_mm=0.5, pitch_mm=4.0)), 9)
+    >>> round(turn_length_mm(former_diameter_mm=3.0 / pi - 0.5, bundle_mm=0.5, pitch_mm=4.0), 9)
     5.0
     """
     around_mm = pi * (former_diameter_mm + bundle_mm)
-    return np.sqrt(around_mm * around_mm + pitch_mm * pitch_mm)
+    return as_given(np.sqrt(around_mm * around_mm + pitch_mm * pitch_mm), around_mm)
 
 
 def coil(
     *,
     alloy: Alloy,
-    strand_diameter_mm: Number,
-    diameter_tolerance: Number,
-    strands: Number,
-    twists_per_metre: Number,
-    former_diameter_mm: Number,
-    turns: Number,
-    pitch_mm: Number,
-    legs_mm: Number,
-    coils: Number,
-) -> Coil:
+    strand_diameter_mm: Quantity,
+    diameter_tolerance: Quantity,
+    strands: Quantity,
+    twists_per_metre: Quantity,
+    former_diameter_mm: Quantity,
+    turns: Quantity,
+    pitch_mm: Quantity,
+    legs_mm: Quantity,
+    coils: Quantity,
+) -> Winding[Quantity]:
     """Return the resistance, surface and mass of equal coils in parallel.
 
     ``R = ρ·L/(A·n·c)``; the lowest likely one has the lowest resistivity and the thickest wire, the
@@ -348,7 +352,7 @@ def coil(
         coils: Coils in parallel, c. [1], >= 1
 
     Returns:
-        Coil. [ohm, m, mm2, kg, mm]
+        Winding. [ohm, m, mm2, kg, mm]
 
     Raises:
         NoSolution: The pitch is less than the strands are wide: turns would lie in each other.
@@ -359,7 +363,7 @@ def coil(
     >>> made = coil(alloy=ALLOYS["nicr_80_20"], strand_diameter_mm=0.4, diameter_tolerance=0.0,
     ...     strands=1, twists_per_metre=0.0, former_diameter_mm=3.0, turns=0, pitch_mm=0.4, legs_mm=100.0,
     ...     coils=1)
-    >>> round(float(made.strand_length_m), 6), round(float(made.resistance.nominal_ohm), 4)
+    >>> round(made.strand_length_m, 6), round(made.resistance.nominal_ohm, 4)
     (0.1, 0.8555)
     """
     bundle_mm = bundle_diameter_mm(
@@ -374,7 +378,7 @@ def coil(
     )
     strand_m = (turns * wound_mm + legs_mm) * longer * 1e-3
 
-    def resistance_ohm(resistivity_ohmm: float, diameter_mm: Number) -> Number:
+    def resistance_ohm(resistivity_ohmm: float, diameter_mm: Quantity) -> Quantity:
         return (
             wire_resistance_ohm(
                 resistivity_ohmm=resistivity_ohmm,
@@ -386,7 +390,7 @@ def coil(
         )
 
     section_m2 = pi / 4.0 * (strand_diameter_mm * 1e-3) ** 2
-    return Coil(
+    return Winding(
         resistance=Resistance(
             nominal_ohm=resistance_ohm(alloy.resistivity_ohmm, strand_diameter_mm),
             lowest_ohm=resistance_ohm(
@@ -407,15 +411,15 @@ def coil(
 def turns_for_resistance(
     *,
     alloy: Alloy,
-    strand_diameter_mm: Number,
-    strands: Number,
-    twists_per_metre: Number,
-    former_diameter_mm: Number,
-    pitch_mm: Number,
-    legs_mm: Number,
-    coils: Number,
-    wanted_ohm: Number,
-) -> Number:
+    strand_diameter_mm: Quantity,
+    strands: Quantity,
+    twists_per_metre: Quantity,
+    former_diameter_mm: Quantity,
+    pitch_mm: Quantity,
+    legs_mm: Quantity,
+    coils: Quantity,
+    wanted_ohm: Quantity,
+) -> Quantity:
     """Return the turns with which equal coils in parallel have a wanted resistance, not rounded.
 
     ``coil`` solved for the turns: the length of bundle that the resistance needs, less the legs, over
@@ -444,9 +448,9 @@ def turns_for_resistance(
 
     A metre of a square millimetre of 1.075e-6 ohm.m has 1.075 ohm, and here 8 turns of 5 mm in 40 mm.
 
-    >>> round(float(turns_for_resistance(alloy=ALLOYS["nicr_80_20"], strand_diameter_mm=2 / pi**0.5,
+    >>> round(turns_for_resistance(alloy=ALLOYS["nicr_80_20"], strand_diameter_mm=2 / pi**0.5,
     ...     strands=1, twists_per_metre=0.0, former_diameter_mm=3 / pi - 2 / pi**0.5, pitch_mm=4.0,
-    ...     legs_mm=0.0, coils=1, wanted_ohm=0.043)), 9)
+    ...     legs_mm=0.0, coils=1, wanted_ohm=0.043), 9)
     8.0
     """
     _width_mm(strand_diameter_mm, strands, twists_per_metre, pitch_mm)
@@ -506,7 +510,7 @@ def careful_turns(*, turns: float, step: float) -> float:
     return max(step, rounded_up(value=turns, step=step))
 
 
-def surface_load_wmm2(*, power_w: Number, surface_mm2: Number) -> Number:
+def surface_load_wmm2(*, power_w: Quantity, surface_mm2: Quantity) -> Quantity:
     """Return the power that a coil gives off on each square millimetre of wire.
 
     ``P/S``, where S is the whole surface of all strands, also where they touch.
@@ -528,8 +532,8 @@ def surface_load_wmm2(*, power_w: Number, surface_mm2: Number) -> Number:
 
 
 def warm_up_s(
-    *, mass_kg: Number, specific_heat_j_kgk: Number, rise_k: Number, power_w: Number
-) -> Number:
+    *, mass_kg: Quantity, specific_heat_j_kgk: Quantity, rise_k: Quantity, power_w: Quantity
+) -> Quantity:
     """Return the least time in which a bare coil gets warmer by a number of kelvin.
 
     ``m·c·ΔT/P``. Nothing is lost to air or liquid here, so that a real coil takes longer, and a wet
@@ -553,16 +557,17 @@ def warm_up_s(
     return mass_kg * specific_heat_j_kgk * rise_k / power_w
 
 
-def _ring_mm(strand_diameter_mm: Number, strands: Number) -> Number:
+def _ring_mm(strand_diameter_mm: Quantity, strands: Quantity) -> Quantity:
     """Diameter of the circle on which the centres of twisted strands lie; 0 for a single one."""
     # where, because a single strand has no ring and sin(π) is not quite zero
     single = np.asarray(strands) < 2
-    return np.where(single, 0.0, strand_diameter_mm / np.sin(pi / np.where(single, 2, strands)))
+    ring_mm = np.where(single, 0.0, strand_diameter_mm / np.sin(pi / np.where(single, 2, strands)))
+    return as_given(ring_mm, strands)
 
 
 def _width_mm(
-    strand_diameter_mm: Number, strands: Number, twists_per_metre: Number, pitch_mm: Number
-) -> Number:
+    strand_diameter_mm: Quantity, strands: Quantity, twists_per_metre: Quantity, pitch_mm: Quantity
+) -> Quantity:
     """Room that the strands take along the former, checked against the pitch."""
     # where, for twisted and untwisted may stand in one array
     width_mm = np.where(
@@ -577,4 +582,4 @@ def _width_mm(
             pitch_mm=float(np.min(pitch_mm)),
             width_mm=float(np.max(width_mm)),
         )
-    return width_mm
+    return as_given(width_mm, pitch_mm)

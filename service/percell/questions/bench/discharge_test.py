@@ -245,7 +245,7 @@ def bounds_of(column: str) -> tuple[float, float]:
     return meta.ge, meta.le  # type: ignore[return-value] # every quantity has both
 
 
-def faults_of(columns: LogColumns, limits: Limits) -> list[logs.Fault]:
+def faults_of(columns: LogColumns, limits: Limits) -> list[logs.LogFault]:
     """Return what is wrong with a log."""
     return logs.faults(**columns.measured, longest_gap_s=limits.longest_gap_s, most=MOST_FAULTS)
 
@@ -503,7 +503,7 @@ def explain(asked: DischargeTest) -> Explained[DischargeTestFigures]:
     return evaluate(measured, asked)
 
 
-def _pointer(log: int, fault: logs.Fault) -> str:
+def _pointer(log: int, fault: logs.LogFault) -> str:
     """Return where a fault is: the value in its list, the list, or the log."""
     parts = ["logs", str(log), fault.column, str(fault.row - 1) if fault.row else ""]
     return "/" + "/".join(part for part in parts if part)

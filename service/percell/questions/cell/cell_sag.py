@@ -7,7 +7,7 @@ from msgspec import Struct
 
 from percell.physics import direct
 from percell.physics.errors import NoSolution
-from percell.physics.types import certain
+from percell.physics.types import as_given, certain
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
@@ -52,7 +52,7 @@ def figures(asked: CellSag) -> CellSagFigures:
             resistance_ohm=ohm,
         )
     # in a table, what has no answer becomes NaN
-    held = np.where(left_v > 0, 1.0, np.nan) if np.ndim(left_v) else 1.0
+    held = as_given(np.where(left_v > 0, 1.0, np.nan), left_v)
     return CellSagFigures(
         sag_v=sag_v * held,
         loaded_voltage_v=left_v * held,

@@ -8,7 +8,7 @@ from msgspec import UNSET, Struct, UnsetType
 from percell.physics import direct, meter
 from percell.physics import pack as packs
 from percell.physics.errors import NoSolution
-from percell.physics.types import Number, certain
+from percell.physics.types import Number, as_given, certain
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering import steps
 from percell.questions.answering.envelope import WorkingStep
@@ -110,7 +110,7 @@ def figures(asked: DirectLoad) -> DirectLoadFigures:
             lowest_true_resistance_ohm=lowest_ohm,
         )
     if np.ndim(too_low):
-        lowest_ohm = np.where(too_low, np.nan, lowest_ohm)
+        lowest_ohm = as_given(np.where(too_low, np.nan, lowest_ohm), lowest_ohm)
     pack_a = direct.load_current_a(
         source_voltage_v=pack_v, source_resistance_ohm=0.0, load_resistance_ohm=lowest_ohm
     )

@@ -1,6 +1,6 @@
 """How long does a pack run under its load?"""
 
-from typing import Annotated
+from typing import Annotated, Any
 
 import numpy as np
 from msgspec import UNSET, Struct, UnsetType, structs
@@ -126,8 +126,8 @@ def figures(asked: RunningTime) -> RunningTimeFigures:
     return figures_of(asked, run_of(asked))
 
 
-def figures_of(asked: RunningTime, run: Run) -> RunningTimeFigures:
-    """Return the figures of a discharge."""
+def figures_of(asked: RunningTime, run: Any) -> RunningTimeFigures:
+    """Return the figures of a ``Run``: arrays, of which ``plain`` makes numbers for one question."""
     highest_a = np.maximum(run.start_current_a, run.end_current_a)
     return RunningTimeFigures(
         running_time_s=run.time_s,

@@ -46,7 +46,9 @@ class MatchedSets(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
 
     cells: Annotated[
         list[MeasuredCell],
-        Meta(min_length=2, max_length=matching.MOST_CELLS, description="The measured cells."),
+        Meta(
+            min_length=2, max_length=matching.MOST_MEASURED_CELLS, description="The measured cells."
+        ),
     ]
     cells_in_set: Annotated[float, whole(2, 20, "Cells of each set.")]
     set_count: (
@@ -54,7 +56,7 @@ class MatchedSets(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
             float,
             whole(
                 1,
-                matching.MOST_CELLS // 2,
+                matching.MOST_MEASURED_CELLS // 2,
                 "Sets wanted; as many as there are cells for unless given.",
             ),
         ]

@@ -8,7 +8,7 @@ import numpy as np
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.physics.curves import Curve, open_circuit_voltage_v, soc_at_rest
-from percell.physics.drift import Balancing, Cycle, balancing_charge, series_drift
+from percell.physics.drift import Balancing, StringCycle, balancing_charge, series_drift
 from percell.physics.meter import NOISE
 from percell.physics.types import Floats
 from percell.questions.answering.assumptions import assumptions
@@ -189,7 +189,7 @@ class Drift(NamedTuple):
 
     limits: Limits
     curve: Curve
-    story: list[Cycle]
+    story: list[StringCycle]
     balancing: Balancing
 
 
