@@ -9,8 +9,9 @@ Floats: TypeAlias = NDArray[np.float64]
 # What comes in goes out: a float of floats, an array where an array of a grid is among the arguments.
 # A checker follows the formula once for each, so that neither may be used where the other belongs.
 Quantity = TypeVar("Quantity", float, Floats)
-# for questions/, which are not held to Quantity yet
-Number: TypeAlias = Any
+# A number of a question. In a table an array stands in its place, and a checker is not shown that: what
+# it holds a question to as a float, Quantity lets pass as an array.
+Number: TypeAlias = float
 Truth: TypeAlias = bool | np.bool_ | NDArray[np.bool_]
 
 

@@ -1,7 +1,7 @@
 """How much of a cell is left, against what it was when new or what is printed on it?"""
 
 from enum import StrEnum
-from typing import Annotated
+from typing import Annotated, Any
 
 import numpy as np
 from msgspec import UNSET, Meta, Struct, UnsetType
@@ -72,8 +72,8 @@ class CellHealthDetails(Struct, frozen=True, kw_only=True):
     ] = UNSET
 
 
-def _marks(health: Number) -> Number:
-    """Return the mark of one state of health, or of an array of them as texts."""
+def _marks(health: Number) -> Any:
+    """Return the mark of one state of health; of an array of them, their texts."""
     word = np.where(
         health <= resistance.RETIRED_CAPACITY * (1 + NOISE),
         HealthMark.REACHED.value,

@@ -1,6 +1,6 @@
 """How long does a pack run under its load?"""
 
-from typing import Annotated, Any
+from typing import Annotated, Any, cast
 
 import numpy as np
 from msgspec import UNSET, Struct, UnsetType, structs
@@ -95,7 +95,7 @@ def run_of(asked: RunningTime) -> Run:
     wired = wiring(asked.layout)
     if is_direct(asked.coil_resistance_ohm, asked.output_power_w):
         return direct_run(
-            load_resistance_ohm=asked.coil_resistance_ohm,
+            load_resistance_ohm=cast(float, asked.coil_resistance_ohm),
             device_resistance_ohm=asked.device_resistance_ohm,
             series=wired.series,
             parallel=wired.parallel,
@@ -107,7 +107,7 @@ def run_of(asked: RunningTime) -> Run:
             curve=rest_curve(asked),
         )
     return converter_run(
-        output_power_w=asked.output_power_w,
+        output_power_w=cast(float, asked.output_power_w),
         efficiency=asked.efficiency,
         idle_power_w=asked.idle_power_w,
         series=wired.series,

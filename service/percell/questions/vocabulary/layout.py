@@ -6,7 +6,6 @@ from typing import Annotated, NamedTuple
 import numpy as np
 from msgspec import Meta, Struct
 
-from percell.physics.types import Number
 from percell.questions.vocabulary.fields import whole
 
 MOST = 20
@@ -42,12 +41,12 @@ Layout = Annotated[
 class Wiring(NamedTuple):
     """A layout read: cells in series and in parallel, and its text. In a table, arrays of them."""
 
-    series: Number
-    parallel: Number
+    series: int
+    parallel: int
     text: str
 
     @property
-    def cells(self) -> Number:
+    def cells(self) -> int:
         """Cells in all."""
         return self.series * self.parallel
 

@@ -1,10 +1,11 @@
 """The one place that says what "within the rating" means."""
 
 from enum import StrEnum
-from typing import Annotated
+from typing import Annotated, Any
 
 import numpy as np
 from msgspec import Meta
+from numpy.typing import NDArray
 
 from percell.physics.meter import NOISE
 from percell.physics.types import Number
@@ -37,7 +38,7 @@ def verdict(current_a: float, rating_a: float) -> Verdict:
     return Verdict.LITTLE if current_a > rating_a * (1 - HEADROOM) * (1 + NOISE) else Verdict.WITHIN
 
 
-def verdicts(current_a: Number, rating_a: Number) -> Number:
+def verdicts(current_a: Number, rating_a: Number) -> NDArray[Any]:
     """Return the verdicts on arrays of currents, as texts; None where there is no current to judge."""
     judged = np.where(
         current_a > rating_a * (1 + NOISE),
