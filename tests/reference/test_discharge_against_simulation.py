@@ -16,17 +16,24 @@ spec.loader.exec_module(deviation)
 CHARGES = json.loads((HERE / "charging_chen2020.json").read_text(encoding="utf-8"))
 
 
-def named(row):
-    source = deviation.simulated(row["chemistry"])["source"].split(",")[0]
-    return f"{source} by PyBaMM, {row['load']}, rate {row['rate']}, to {row['cutoff_v']} V"
+ROWS = [row for chemistry in deviation.CELLS for row in deviation.rows(chemistry)]
+
+
+def named(case):
+    chemistry, load = case
+    source = deviation.simulated(chemistry)["source"].split(",")[0]
+    return f"{source} by PyBaMM, constant {load}"
 
 
 @pytest.mark.parametrize(
-    "row", [row for chemistry in deviation.CELLS for row in deviation.rows(chemistry)], ids=named
+    "case", sorted({(row["chemistry"], row["load"]) for row in ROWS}), ids=named
 )
-def test_running_time(row):
+def test_running_time(case):
     """No time is promised that is more than 2 % above the simulated one, nor 5 % below it."""
-    assert -0.05 < row["deviation"] < 0.02
+    rows = [row for row in ROWS if (row["chemistry"], row["load"]) == case]
+    assert len(rows) > 20
+    off = [row for row in rows if not -0.05 < row["deviation"] < 0.02]
+    assert off == []
 
 
 @pytest.mark.parametrize("chemistry", deviation.CELLS)

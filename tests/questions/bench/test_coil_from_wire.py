@@ -159,7 +159,8 @@ def test_power_and_temperature(ask):
 
 
 @pytest.mark.parametrize(
-    ("alloy", "marked"), [("nickel_n02200", True), ("stainless_316l", False), ("fecral_al_5_6", False)]
+    ("alloy", "marked"),
+    [("nickel_n02200", True), ("stainless_316l", False), ("fecral_al_5_6", False)],
 )
 def test_a_value_from_memory_is_marked(ask, alloy, marked):
     """A material without a published resistivity says so in a finding and among the assumptions."""
