@@ -62,7 +62,6 @@ _IN_OTHER_WORDS = {
     "idle_power_w": "Power the converter uses itself",
     "sharing": "How the cells share the current",
     "cutoff_basis": "Where the cut-off holds",
-    "state_of_charge": "State of charge at the start",
     "draw_length_s": "Length of a draw",
     "pause_s": "Pause between draws",
     "draws": "Number of draws",
