@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import linear_sum_assignment
+from scipy.spatial.distance import cdist
 
 from percell.physics import matching
 from percell.physics.errors import NoSolution
@@ -267,6 +269,17 @@ def test_cells_in_clear_clusters_are_assigned_to_them(seed):
     centres = np.array([[0.0, 0.0, 0.0], [50.0, 9.0, 0.0], [9.0, -50.0, 0.0], [0.0, 9.0, 50.0]])
     got = matching._assigned(centres[heap] + draw.normal(size=(12, 3)), 3, 4)
     assert as_sets(got) == {tuple(np.flatnonzero(heap == one)) for one in range(4)}
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_assigned_cells_are_the_nearest_to_their_centres(seed):
+    """In the end no other choice of cells, with two to spare, lies nearer to the middles of the sets."""
+    table = 5.0 + np.random.default_rng(seed).normal(size=(14, 3))
+    got = matching._assigned(table, 3, 4)
+    distances = cdist(table[got].mean(axis=1), table, "sqeuclidean")
+    seats, cells = linear_sum_assignment(np.repeat(distances, 3, axis=0))
+    reached = sum(distances[at, cell] for at, group in enumerate(got) for cell in group)
+    assert reached == pytest.approx(np.repeat(distances, 3, axis=0)[seats, cells].sum())
 
 
 @pytest.mark.parametrize(("candidates", "solved"), [(6, True), (5, False), (3, False)])
