@@ -208,7 +208,7 @@ def _solve(asked: CurrentSharing, pack: _Pack) -> tuple[Shared, list[Step]]:
 
 
 def _working(pack: _Pack, got: Shared, load: list[Step]) -> list[Step]:
-    group, cell = got.hottest
+    group, cell = got.worst_cell
     groups_v = circuit.group_source_voltage_v(
         cell_source_voltage_v=pack.voltage_v, path_resistance_ohm=pack.path_ohm
     )
@@ -256,7 +256,7 @@ def _working(pack: _Pack, got: Shared, load: list[Step]) -> list[Step]:
             "I_i = I·R_g/r_i + (E_i − E_g)/r_i",
             f"{got.pack_current_a:.4g} A × {group_ohm:.4g}/{path_ohm:.4g} + ({cell_v:.4g} − "
             f"{group_v:.4g}) V / {path_ohm:.4g} Ω",
-            got.hottest_current_a,
+            got.worst_cell_current_a,
             "A",
         ),
     ]
@@ -265,8 +265,8 @@ def _working(pack: _Pack, got: Shared, load: list[Step]) -> list[Step]:
             Step(
                 "Its share of the pack's current",
                 "s = |I_i| / I",
-                f"{abs(got.hottest_current_a):.4g} A / {got.pack_current_a:.4g} A",
-                got.hottest_share,
+                f"{abs(got.worst_cell_current_a):.4g} A / {got.pack_current_a:.4g} A",
+                got.worst_cell_share,
                 "1",
             )
         )
@@ -307,11 +307,11 @@ def _findings(asked: CurrentSharing, got: Shared, allowed_a: float) -> list[Find
                 "cells. A discharge rating says nothing about that.",
             )
         )
-    if got.pack_current_a and abs(got.hottest_current_a) > allowed_a * (1 + NOISE):
+    if got.pack_current_a and abs(got.worst_cell_current_a) > allowed_a * (1 + NOISE):
         found.append(
             finding(
                 rules.SHARE_ABOVE_ALLOWANCE,
-                f"The hardest-worked cell carries {abs(got.hottest_current_a):.3g} A where the pack gives "
+                f"The hardest-worked cell carries {abs(got.worst_cell_current_a):.3g} A where the pack gives "
                 f"{got.pack_current_a:.3g} A: more than the {allowed_a:.3g} A that the allowance counts on.",
             )
         )
@@ -349,10 +349,10 @@ def answer(asked: CurrentSharing) -> CurrentSharingAnswer:
         load_power_w=got.pack_voltage_v * got.pack_current_a,
         cells_loss_w=float(got.cell_loss_w.sum()),
         contacts_loss_w=float(got.contact_loss_w.sum()),
-        hottest_group=got.hottest[0] + 1,
-        hottest_cell=got.hottest[1] + 1,
-        hottest_cell_current_a=got.hottest_current_a,
-        hottest_share=got.hottest_share if got.pack_current_a else UNSET,
+        hottest_group=got.worst_cell[0] + 1,
+        hottest_cell=got.worst_cell[1] + 1,
+        hottest_cell_current_a=got.worst_cell_current_a,
+        hottest_share=got.worst_cell_share if got.pack_current_a else UNSET,
         even_current_a=got.pack_current_a / parallel,
         allowance_current_a=allowed_a,
         headroom=headroom,

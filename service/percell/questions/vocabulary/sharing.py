@@ -88,7 +88,7 @@ def hottest(parallel: int, spread: float, percentile: float) -> Hottest:
 
 def drawn_hottest(parallel: int, spread: float, percentile: float) -> Hottest:
     """Draw the groups. With equal voltages neither the current nor the mean resistance matters."""
-    (got,) = spreads.hottest_share_spreads(
+    (got,) = spreads.worst_cell_share_spreads(
         parallel=parallel,
         group_current_a=1.0,
         cell_resistance_ohm=1.0,
