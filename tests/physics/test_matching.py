@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import linear_sum_assignment
+from scipy.spatial.distance import cdist
 
 from percell.physics import matching
 from percell.physics.errors import NoSolution
@@ -210,3 +212,136 @@ def test_just_enough_cells(sets, answered):
         with pytest.raises(NoSolution) as refused:
             chosen(bench(9, 1), 2, sets)
         assert refused.value.numbers == {"cells": 9.0, "cells_needed": 10.0}
+
+
+def line(*places):
+    """Cells that differ in one measurement only."""
+    return np.array([[place, 0.0, 0.0] for place in places])
+
+
+def as_sets(groups):
+    return {tuple(sorted(int(cell) for cell in group)) for group in groups}
+
+
+@pytest.mark.parametrize(
+    ("size", "candidates", "near", "kept"),
+    [(2, 2, 2, 4), (3, 12, 5, 4), (3, 15, 6, 5), (3, 30, 8, 10)],
+)
+@pytest.mark.parametrize("seed", range(3))
+def test_neighbours_are_the_tightest_groups_around_each_cell(
+    monkeypatch, size, candidates, near, kept, seed
+):
+    """Of each cell with so many of its nearest, by trying all, the tightest groups are candidates."""
+    monkeypatch.setattr(matching, "NEIGHBOUR_CANDIDATES", candidates)
+    table = np.random.default_rng(seed).normal(size=(12, 3))
+    expected = set()
+    for cell, place in enumerate(table):
+        nearest = np.argsort(np.linalg.norm(table - place, axis=1))[1 : near + 1]
+        groups = [(cell, *others) for others in combinations(nearest, size - 1)]
+        groups.sort(key=lambda group: np.linalg.norm(np.ptp(table[list(group)], axis=0)))
+        expected |= as_sets(groups[:kept])
+    got = matching._near_groups(table, size)
+    assert as_sets(got) == expected
+    assert got.tolist() == sorted(got.tolist())
+    assert len(got) == len(expected)
+
+
+def test_a_short_list_is_all_neighbours():
+    """Three cells make three pairs, though the first and the last are not nearest to each other."""
+    assert as_sets(matching._near_groups(line(0.0, 1.0, 3.0), 2)) == {(0, 1), (0, 2), (1, 2)}
+
+
+@pytest.mark.parametrize(
+    ("places", "expected"),
+    [((0.0, 0.5, 0.6), {(0, 1), (1, 2)}), ((0.0, 0.0, 0.0), {(0, 1), (0, 2)})],
+)
+def test_each_cell_is_in_its_own_neighbourhood(monkeypatch, places, expected):
+    """With one neighbour each, near cells and triplets too come with themselves first."""
+    monkeypatch.setattr(matching, "NEIGHBOUR_CANDIDATES", 1)
+    assert as_sets(matching._near_groups(line(*places), 2)) == expected
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_cells_in_clear_clusters_are_assigned_to_them(seed):
+    """Four heaps of three cells, in any order, are the four sets."""
+    draw = np.random.default_rng(seed)
+    heap = draw.permutation(np.repeat(np.arange(4), 3))
+    centres = np.array([[0.0, 0.0, 0.0], [50.0, 9.0, 0.0], [9.0, -50.0, 0.0], [0.0, 9.0, 50.0]])
+    got = matching._assigned(centres[heap] + draw.normal(size=(12, 3)), 3, 4)
+    assert as_sets(got) == {tuple(np.flatnonzero(heap == one)) for one in range(4)}
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_assigned_cells_are_the_nearest_to_their_centres(seed):
+    """In the end no other choice of cells, with two to spare, lies nearer to the middles of the sets."""
+    table = 5.0 + np.random.default_rng(seed).normal(size=(14, 3))
+    got = matching._assigned(table, 3, 4)
+    distances = cdist(table[got].mean(axis=1), table, "sqeuclidean")
+    seats, cells = linear_sum_assignment(np.repeat(distances, 3, axis=0))
+    reached = sum(distances[at, cell] for at, group in enumerate(got) for cell in group)
+    assert reached == pytest.approx(np.repeat(distances, 3, axis=0)[seats, cells].sum())
+
+
+@pytest.mark.parametrize(("candidates", "solved"), [(6, True), (5, False), (3, False)])
+@pytest.mark.parametrize("scale", [1.0, 0.1])
+def test_two_sets_that_should_swap(monkeypatch, candidates, solved, scale):
+    """Of 0, 2.9, 3 and 5.9 the pairs 3 apart become pairs 2.9 apart, where six pairs make a block."""
+    monkeypatch.setattr(matching, "BLOCK_CANDIDATES", candidates)
+    table = scale * line(0.0, 2.9, 3.0, 5.9, 2.9)
+    got = matching._neighbours_solved(table, np.array([[0, 2], [1, 3]]))
+    assert as_sets(got) == ({(0, 1), (2, 3)} if solved else {(0, 2), (1, 3)})
+
+
+def test_the_worst_set_is_solved_first(monkeypatch):
+    """With one block only, the sets 10 apart swap with their neighbour and the others stay."""
+    monkeypatch.setattr(matching, "BLOCK_CANDIDATES", 6)
+    monkeypatch.setattr(matching, "BLOCKS", 1)
+    table = line(0.0, 1.0, 10.0, 11.0, 100.0, 100.5, 101.0, 101.5, -50.0, -50.1)
+    got = matching._neighbours_solved(table, np.array([[4, 6], [0, 2], [8, 9], [1, 3], [5, 7]]))
+    assert as_sets(got) == {(0, 1), (2, 3), (4, 6), (5, 7), (8, 9)}
+    monkeypatch.setattr(matching, "BLOCKS", 40)
+    got = matching._neighbours_solved(table, np.array([[4, 6], [0, 2], [8, 9], [1, 3], [5, 7]]))
+    assert as_sets(got) == {(0, 1), (2, 3), (4, 5), (6, 7), (8, 9)}
+
+
+def test_the_nearest_spare_cell_is_tried(monkeypatch):
+    """A block of two sets has room for one spare cell: the nearest to the worst set, and it is taken."""
+    monkeypatch.setattr(matching, "BLOCK_CANDIDATES", 10)
+    monkeypatch.setattr(matching, "BLOCKS", 1)
+    table = line(0.0, 4.0, 20.0, 20.1, 0.1, -2.2)
+    got = matching._neighbours_solved(table, np.array([[0, 1], [2, 3]]))
+    assert as_sets(got) == {(0, 4), (2, 3)}
+
+
+def test_as_many_candidates_as_may_be_are_solved_exactly(monkeypatch):
+    """28 pairs of 8 cells are proven where 28 may be candidates, and not where 27 may."""
+    cells = bench(8, 1)
+    monkeypatch.setattr(matching, "EXACT_CANDIDATES", 28)
+    assert chosen(cells, 2, 3).proven_best
+    monkeypatch.setattr(matching, "EXACT_CANDIDATES", 27)
+    assert not chosen(cells, 2, 3).proven_best
+
+
+@pytest.mark.parametrize(
+    ("assigned", "packed"),
+    [
+        # 3² + 3² is less than 0.5² + 4.6², though 3 + 3 is more
+        ([[0, 3], [4, 7]], [[0, 1], [2, 6]]),
+        # 4² + 0² is less than 2.9² + 2.9², though 4³ is more than twice 2.9³
+        ([[0, 5], [8, 9]], [[0, 2], [8, 10]]),
+    ],
+)
+def test_the_start_of_least_squares_is_taken(monkeypatch, assigned, packed):
+    """Of the two ways to begin with a long list, the one with the smaller sum of squares goes on."""
+    volts = [0.0, 0.5, 2.9, 3.0, 3.1, 4.0, 7.5, 6.1, 20.0, 20.0, 22.9, 30.0]
+    cells = {
+        "capacity_ah": np.full(12, 3.0),
+        "resistance_ohm": np.full(12, 0.02),
+        "voltage_v": 3.0 + 0.01 * np.array(volts),
+    }
+    monkeypatch.setattr(matching, "EXACT_CANDIDATES", 0)
+    monkeypatch.setattr(matching, "_assigned", lambda *_: np.array(assigned))
+    monkeypatch.setattr(matching, "_packed", lambda *_: (np.array(packed), False))
+    monkeypatch.setattr(matching, "_neighbours_solved", lambda _, groups: groups)
+    got = chosen(cells, 2, 2)
+    assert {one.cells for one in got.sets} == as_sets(assigned)

@@ -80,17 +80,17 @@ def test_no_load(pack):
 
 
 @given(packs())
-def test_hottest_cell_carries_the_most(pack):
+def test_worst_case_cell_carries_the_most(pack):
     """No cell carries more, in either direction, than the one that is named."""
     got = sharing.shared_at_current(**pack, pack_current_a=10.0)
-    assert abs(got.hottest_current_a) == np.abs(got.cell_current_a).max()
-    assert got.cell_current_a[got.hottest] == got.hottest_current_a
-    assert got.hottest_share == pytest.approx(abs(got.hottest_current_a) / 10.0)
+    assert abs(got.worst_cell_current_a) == np.abs(got.cell_current_a).max()
+    assert got.cell_current_a[got.worst_cell] == got.worst_cell_current_a
+    assert got.worst_cell_share == pytest.approx(abs(got.worst_cell_current_a) / 10.0)
     # never below an even share
-    assert got.hottest_share >= (1 - 1e-9) / got.cell_current_a.shape[1]
+    assert got.worst_cell_share >= (1 - 1e-9) / got.cell_current_a.shape[1]
 
 
-def test_hottest_cell_may_be_one_that_is_charged():
+def test_worst_case_cell_may_be_one_that_is_charged():
     """An empty cell among full ones, at a small load, is the one worked hardest: by being charged."""
     got = sharing.shared_at_current(
         cell_source_voltage_v=np.array([[4.2, 4.2, 3.0]]),
@@ -100,9 +100,9 @@ def test_hottest_cell_may_be_one_that_is_charged():
     )
     # by hand: 1 A each, and 0.4 V, 0.4 V and −0.8 V over 20 mΩ
     np.testing.assert_allclose(got.cell_current_a, [[21.0, 21.0, -39.0]])
-    assert got.hottest == (0, 2)
-    assert got.hottest_current_a == pytest.approx(-39.0)
-    assert got.hottest_share == pytest.approx(13.0)
+    assert got.worst_cell == (0, 2)
+    assert got.worst_cell_current_a == pytest.approx(-39.0)
+    assert got.worst_cell_share == pytest.approx(13.0)
 
 
 def test_contacts_count_in_sharing_and_are_billed_apart():

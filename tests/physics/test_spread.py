@@ -8,10 +8,10 @@ from scipy.stats import norm
 from percell.physics.spread import (
     WIDEST,
     allowance_share,
-    hottest_share,
-    hottest_share_spreads,
     mismatch_at_allowance,
     mismatch_share,
+    worst_cell_share,
+    worst_cell_share_spreads,
 )
 
 DRAWS = 1_000_000
@@ -30,7 +30,7 @@ def several(parallel, deviations, **changed):
         "draws": 20_000,
         "seed": 1,
     }
-    return hottest_share_spreads(**asked | changed)
+    return worst_cell_share_spreads(**asked | changed)
 
 
 def spread(parallel, deviation, **changed):
@@ -67,12 +67,12 @@ def above_of_two(share, deviation):
 
 
 def above_of_many(parallel, share, deviation, nodes):
-    """Return the same for any group, by Gauss-Legendre quadrature over all cells but the hottest.
+    """Return the same for any group, by Gauss-Legendre quadrature over all cells but the worst-case cell.
 
-    Points with the probability beyond three deviations stand at the two ends. The hottest has the
+    Points with the probability beyond three deviations stand at the two ends. The worst-case cell has the
     least resistance, and its conductance is more than share/(1 − share) times the others' together:
     an upper limit to its resistance, of which the distribution function is taken. Each of the cells
-    may be the hottest; those that share the lower end share that place.
+    may be it; those that share the lower end share that place.
     """
     points, weights = np.polynomial.legendre.leggauss(nodes)
     resistances = 1.0 + LIMIT * deviation * np.concatenate(([-1.0], points, [1.0]))
@@ -276,9 +276,9 @@ def test_one_cell_carries_all():
     assert got.above_allowance == 0.0
 
 
-def test_hottest_of_many_groups_at_once():
+def test_worst_case_cell_of_many_groups_at_once():
     """Each row of an array is a group of its own."""
-    got = hottest_share(
+    got = worst_cell_share(
         group_current_a=1.0,
         cell_source_voltage_v=np.zeros((2, 2)),
         path_resistance_ohm=np.array([[1.0, 3.0], [1.0, 1.0]]),
@@ -299,7 +299,7 @@ def test_mismatch_at_the_allowance(parallel):
 def test_mismatch_share_is_the_circuit_s(mismatch):
     """The formula is what the circuit of one good cell and its weaker fellows gives."""
     paths = np.array([0.02, *[0.02 * (1 + mismatch)] * 3])
-    got = hottest_share(
+    got = worst_cell_share(
         group_current_a=20.0, cell_source_voltage_v=np.full(4, 3.7), path_resistance_ohm=paths
     )
     assert mismatch_share(parallel=4, mismatch=mismatch) == pytest.approx(float(got), rel=1e-12)

@@ -226,8 +226,8 @@ def test_one_degraded_cell(source):
         pack_current_a=30.0,
     )
     np.testing.assert_allclose(got.cell_current_a, [[15, 15], [10, 20], [15, 15]], rtol=1e-12)
-    assert got.hottest == (1, 1), source
-    assert got.hottest_share == pytest.approx(2 / 3)
+    assert got.worst_cell == (1, 1), source
+    assert got.worst_cell_share == pytest.approx(2 / 3)
 
 
 # current divider, answers by hand; the mismatches are those that Gogoana et al., J. Power Sources

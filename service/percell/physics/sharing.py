@@ -20,7 +20,7 @@ class Source(NamedTuple):
 
 
 class Shared(NamedTuple):
-    """A pack at one load current. The hottest cell carries the most current, in either direction."""
+    """A pack at one load current. The worst-case cell carries the most current, in either direction."""
 
     source: Source
     pack_current_a: float
@@ -30,13 +30,13 @@ class Shared(NamedTuple):
     cell_voltage_v: Floats  # (S, P), at the cell's own terminals; negative = driven into reversal
     cell_loss_w: Floats  # (S, P), heat inside the cell
     contact_loss_w: Floats  # (S, P), heat in its contacts
-    hottest: tuple[int, int]  # place of the hottest cell: group, cell in the group, from 0
-    hottest_current_a: float  # signed
+    worst_cell: tuple[int, int]  # place of the worst-case cell: group, cell in the group, from 0
+    worst_cell_current_a: float  # signed
 
     @property
-    def hottest_share(self) -> float:
-        """The hottest cell's part of the pack's current; only with a load is there one."""
-        return abs(self.hottest_current_a) / self.pack_current_a
+    def worst_cell_share(self) -> float:
+        """The worst-case cell's part of the pack's current; only with a load is there one."""
+        return abs(self.worst_cell_current_a) / self.pack_current_a
 
 
 def pack_source(*, cell_source_voltage_v: Floats, path_resistance_ohm: Floats) -> Source:
@@ -114,8 +114,8 @@ def shared_at_current(
         cell_voltage_v=cell_source_voltage_v - currents_a * cell_resistance_ohm,
         cell_loss_w=currents_a**2 * cell_resistance_ohm,
         contact_loss_w=currents_a**2 * contact_resistance_ohm,
-        hottest=(int(group), int(cell)),
-        hottest_current_a=float(currents_a[group, cell]),
+        worst_cell=(int(group), int(cell)),
+        worst_cell_current_a=float(currents_a[group, cell]),
     )
 
 

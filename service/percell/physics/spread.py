@@ -1,4 +1,4 @@
-"""How sure is current sharing: the hottest cell's share when cells and contacts scatter."""
+"""How sure is current sharing: the worst-case cell's share when cells and contacts scatter."""
 
 from collections.abc import Sequence
 from math import ceil
@@ -19,8 +19,8 @@ WIDEST = 0.3
 CHUNK = 16_384
 
 
-class Spread(NamedTuple):
-    """What the draws say of the hottest cell's share of its group's current."""
+class ShareSpread(NamedTuple):
+    """What the draws say of the worst-case cell's share of its group's current."""
 
     mean_share: float
     share_at: tuple[float, ...]  # one for each level asked
@@ -29,7 +29,7 @@ class Spread(NamedTuple):
 
 
 def allowance_share(*, parallel: int) -> float:
-    """Return the share of the hottest cell that the sharing allowance counts on.
+    """Return the share of the worst-case cell that the sharing allowance counts on.
 
     ``1/(P − ½)``, and 1 for a single cell.
 
@@ -90,10 +90,10 @@ def mismatch_at_allowance(*, parallel: Quantity) -> Quantity:
     return 1.0 / (2.0 * parallel - 3.0)
 
 
-def hottest_share(
+def worst_cell_share(
     *, group_current_a: float, cell_source_voltage_v: Floats, path_resistance_ohm: Floats
 ) -> Floats:
-    """Return the hottest cell's share of its group's current.
+    """Return the worst-case cell's share of its group's current.
 
     ``max|I_i|/I``; above 1 where the cells pass more among themselves than to the load.
 
@@ -108,7 +108,7 @@ def hottest_share(
     Source:
         Kirchhoff's rules, OpenStax University Physics Vol. 2, module m58455.
 
-    >>> float(hottest_share(group_current_a=3.0, cell_source_voltage_v=np.array([4.0, 4.0]),
+    >>> float(worst_cell_share(group_current_a=3.0, cell_source_voltage_v=np.array([4.0, 4.0]),
     ...     path_resistance_ohm=np.array([1.0, 3.0])))
     0.75
     """
@@ -121,7 +121,7 @@ def hottest_share(
     return shares
 
 
-def hottest_share_spreads(
+def worst_cell_share_spreads(
     *,
     parallel: int,
     group_current_a: float,
@@ -133,8 +133,8 @@ def hottest_share_spreads(
     levels: tuple[float, ...],
     draws: int,
     seed: int,
-) -> list[Spread]:
-    """Return the spread of the hottest cell's share of a parallel group, for each of some deviations.
+) -> list[ShareSpread]:
+    """Return the spread of the worst-case cell's share of a parallel group, for each of some deviations.
 
     Propagation of distributions by Monte Carlo: each draw makes one group of cells and solves it. The
     groups are drawn once and scaled to each deviation of the resistance, because drawing costs most.
@@ -168,10 +168,10 @@ def hottest_share_spreads(
         JCGM 101:2008, propagation of distributions using a Monte Carlo method; the method only, the
         spreads are the asker's.
 
-    >>> hottest_share_spreads(parallel=2, group_current_a=10.0, cell_resistance_ohm=0.02,
+    >>> worst_cell_share_spreads(parallel=2, group_current_a=10.0, cell_resistance_ohm=0.02,
     ...     resistance_deviations=[0.0], contact_resistance_ohm=0.0, contact_deviation=0.0,
     ...     source_voltage_deviation_v=0.0, levels=(0.5, 0.99), draws=100, seed=1)
-    [Spread(mean_share=0.5, share_at=(0.5, 0.5), above_allowance=0.0, above_allowance_error=0.0)]
+    [ShareSpread(mean_share=0.5, share_at=(0.5, 0.5), above_allowance=0.0, above_allowance_error=0.0)]
     """
     if not all(0.0 <= one <= WIDEST for one in (*resistance_deviations, contact_deviation)):
         raise ValueError(f"a relative deviation must be from 0 to {WIDEST}")
@@ -202,11 +202,11 @@ def hottest_share_spreads(
     return [_summed_up(found, levels, allowance_share(parallel=parallel)) for found in shares]
 
 
-def _summed_up(shares: Floats, levels: tuple[float, ...], allowed: float) -> Spread:
+def _summed_up(shares: Floats, levels: tuple[float, ...], allowed: float) -> ShareSpread:
     above = float(np.mean(shares > allowed))
     # the next higher draw: sorted only as far as that takes
     places = [ceil(level * (len(shares) - 1)) for level in levels]
-    return Spread(
+    return ShareSpread(
         mean_share=float(np.mean(shares)),
         share_at=tuple(np.partition(shares, places)[places].tolist()),
         above_allowance=above,
@@ -215,12 +215,12 @@ def _summed_up(shares: Floats, levels: tuple[float, ...], allowed: float) -> Spr
 
 
 def _shares(group_current_a: float, path_ohm: Floats, offset_v: Floats | None) -> Floats:
-    """Return the hottest cell's share of each group, from arrays of shape (P, groups) to be used up."""
+    """Return the worst-case cell's share of each group, from arrays of shape (P, groups) to be used up."""
     if offset_v is None:  # equal voltages share by conductance alone, at any current
         conductances = np.divide(1.0, path_ohm, out=path_ohm)
         shares: Floats = np.max(conductances, axis=0) / np.sum(conductances, axis=0)
         return shares
-    return hottest_share(
+    return worst_cell_share(
         group_current_a=group_current_a,
         cell_source_voltage_v=offset_v.T,
         path_resistance_ohm=path_ohm.T,

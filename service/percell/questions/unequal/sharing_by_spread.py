@@ -155,7 +155,7 @@ def _drawn(alike: Sequence[SharingBySpread | SimpleNamespace]) -> list[SharingBy
     one = alike[0]
     parallel = int(one.parallel)
     allowed = spreads.allowance_share(parallel=parallel)
-    got = spreads.hottest_share_spreads(
+    got = spreads.worst_cell_share_spreads(
         parallel=parallel,
         group_current_a=one.group_current_a,
         cell_resistance_ohm=one.cell_resistance_ohm,

@@ -210,7 +210,7 @@ def _solve(asked: UnequalCells, pack: _Pack) -> tuple[Shared, list[WorkingStep]]
 
 def _source_steps(pack: _Pack, got: Shared) -> list[WorkingStep]:
     """Show the pack as one source with one resistance."""
-    group = got.hottest[0]
+    group = got.worst_cell[0]
     groups_v = circuit.group_source_voltage_v(
         cell_source_voltage_v=pack.voltage_v, path_resistance_ohm=pack.path_ohm
     )
@@ -256,7 +256,7 @@ def _source_steps(pack: _Pack, got: Shared) -> list[WorkingStep]:
 
 def _cell_steps(pack: _Pack, got: Shared) -> list[WorkingStep]:
     """Show what the worst-case cell carries of the pack's current."""
-    group, cell = got.hottest
+    group, cell = got.worst_cell
     path_ohm = pack.path_ohm[group]
     group_ohm = float(circuit.group_resistance_ohm(path_resistance_ohm=path_ohm))
     group_v = float(
@@ -270,7 +270,7 @@ def _cell_steps(pack: _Pack, got: Shared) -> list[WorkingStep]:
             "I_i = I·R_g/r_i + (E_i − E_g)/r_i",
             f"{got.pack_current_a:.4g} A × {group_ohm:.4g}/{path_ohm[cell]:.4g} + "
             f"({pack.voltage_v[group, cell]:.4g} − {group_v:.4g}) V / {path_ohm[cell]:.4g} Ω",
-            got.hottest_current_a,
+            got.worst_cell_current_a,
             "A",
         ),
     ]
@@ -279,8 +279,8 @@ def _cell_steps(pack: _Pack, got: Shared) -> list[WorkingStep]:
             WorkingStep(
                 "Its share of the pack's current",
                 "s = |I_i| / I",
-                f"{abs(got.hottest_current_a):.4g} A / {got.pack_current_a:.4g} A",
-                got.hottest_share,
+                f"{abs(got.worst_cell_current_a):.4g} A / {got.pack_current_a:.4g} A",
+                got.worst_cell_share,
                 "1",
             )
         )
@@ -321,11 +321,11 @@ def _findings(asked: UnequalCells, got: Shared, allowed_a: float) -> list[Findin
                 "cells. A discharge rating says nothing about that.",
             )
         )
-    if got.pack_current_a and abs(got.hottest_current_a) > allowed_a * (1 + NOISE):
+    if got.pack_current_a and abs(got.worst_cell_current_a) > allowed_a * (1 + NOISE):
         found.append(
             finding(
                 rules.SHARE_ABOVE_ALLOWANCE,
-                f"The worst-case cell carries {abs(got.hottest_current_a):.3g} A where the pack gives "
+                f"The worst-case cell carries {abs(got.worst_cell_current_a):.3g} A where the pack gives "
                 f"{got.pack_current_a:.3g} A: more than the {allowed_a:.3g} A that the allowance counts on.",
             )
         )
@@ -363,10 +363,10 @@ def explain(asked: UnequalCells) -> Explained[UnequalCellsFigures]:
         load_power_w=got.pack_voltage_v * got.pack_current_a,
         cells_loss_w=float(got.cell_loss_w.sum()),
         contacts_loss_w=float(got.contact_loss_w.sum()),
-        worst_cell_group=got.hottest[0] + 1,
-        worst_cell_place=got.hottest[1] + 1,
-        worst_cell_current_a=got.hottest_current_a,
-        worst_cell_share=got.hottest_share if got.pack_current_a else UNSET,
+        worst_cell_group=got.worst_cell[0] + 1,
+        worst_cell_place=got.worst_cell[1] + 1,
+        worst_cell_current_a=got.worst_cell_current_a,
+        worst_cell_share=got.worst_cell_share if got.pack_current_a else UNSET,
         even_cell_current_a=got.pack_current_a / parallel,
         allowance_cell_current_a=allowed_a,
         headroom=headroom,

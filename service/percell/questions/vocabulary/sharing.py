@@ -88,7 +88,7 @@ def worst_cell(parallel: int, spread: float, percentile: float) -> WorstCell:
 
 def drawn_worst_cell(parallel: int, spread: float, percentile: float) -> WorstCell:
     """Draw the groups. With equal voltages neither the current nor the mean resistance matters."""
-    (got,) = spreads.hottest_share_spreads(
+    (got,) = spreads.worst_cell_share_spreads(
         parallel=parallel,
         group_current_a=1.0,
         cell_resistance_ohm=1.0,
