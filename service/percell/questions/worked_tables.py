@@ -176,11 +176,14 @@ def _check_axes(asked: OwnTableAsked, question: Question) -> None:
     """Hold every value of every axis to the bounds of its field: arrays are not checked later."""
     axes = {"rows": asked.rows} | {f"columns.{i}": axis for i, axis in enumerate(asked.columns)}
     if len({axis.field for axis in axes.values()}) < len(axes):
-        raise Refused("columns", "Each axis changes another field.")
+        raise Refused("columns", "Each axis must vary a different field.")
     known = question.asked.__struct_fields__
     for where, axis in axes.items():
         if axis.field not in known or axis.field in asked.fixed:
-            raise Refused(f"{where}.field", f"{axis.field!r} is no free field of the question.")
+            raise Refused(
+                f"{where}.field",
+                f"{axis.field!r} cannot be varied: it is unknown, or already fixed.",
+            )
         if axis.labels and len(axis.labels) != len(axis.values):
             raise Refused(f"{where}.labels", "There is a label for each value, or none at all.")
         if len(dict.fromkeys(type(value) for value in axis.values)) > 1:

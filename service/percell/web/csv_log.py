@@ -50,7 +50,7 @@ def read_log(parts: Iterable[bytes], limits: Limits) -> LogColumns:
 
     Raises:
         RefusedAll: There are faults. The pointer of each names the row and the column:
-            ``/rows/9000/voltage_v``. TableRow 0 is the row of names.
+            ``/rows/9000/voltage_v``. Row 0 is the row of names.
         NotUtf8: The log is not text in UTF-8.
     """
     reader = LogReader()
@@ -168,7 +168,7 @@ class LogReader:
                 what = f"There is no column {name[:40]!r}. There are: {', '.join(KNOWN)}."
                 self._fault("/rows/0", what)
             elif names.count(name) > 1:
-                self._fault("/rows/0", f"The column {name} stands twice.")
+                self._fault("/rows/0", f"The column {name} is given twice.")
         if self.faults:
             raise _Enough  # without names no value has a column
         self._names = names

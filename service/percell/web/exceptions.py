@@ -33,7 +33,7 @@ def on_http_exception(request: Request[Any, Any, Any], exception: HTTPException)
 
 
 def on_defect(request: Request[Any, Any, Any], exception: Exception) -> Response[bytes]:
-    """DischargeLog a defect, and return a problem document that says nothing about the inside."""
+    """Log a defect, and return a problem document that says nothing about the inside."""
     answer = _response(request, Failed("internal-error", "The service failed.").problem, {})
     log.error(
         "defect at %s, request %s",

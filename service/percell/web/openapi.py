@@ -29,8 +29,8 @@ _DESCRIPTION = (
     "What does each cell of a small lithium-ion pack carry, and is that within its rating? "
     "Stateless: every answer comes with its working, its assumptions, what was found and the cautions. "
     "Numbers are SI with the unit in the name (`cell_current_a`); ratios are 0 to 1. A dangerous answer "
-    "is still an answer and comes as 200 with its verdict. Where a name stands twice in one JSON object, "
-    "the last one counts. These are estimates for planning, not a permission: the manufacturer's "
+    "is still an answer and comes as 200 with its verdict. If a name appears twice in one JSON object, "
+    "the last value counts. These are estimates for planning, not a permission: the manufacturer's "
     "instructions, local rules and a qualified battery engineer come first."
 )
 

@@ -44,7 +44,7 @@ def read_query(query: bytes) -> dict[str, Any]:
 def refuse_query(query: bytes) -> None:
     """Refuse a query string where nothing reads it: a tolerance in it would be ignored silently."""
     if fields := read_query(query):
-        detail = "Nothing reads a query here: the fields of a POST stand in its body, and a table has none."
+        detail = "This path takes no query string: put the fields of a POST in its body."
         pointer = _pointer(next(iter(fields)))
         raise Failed("outside-contract", detail, errors=[FieldError(pointer, detail)])
 
@@ -57,7 +57,7 @@ def _unreadable() -> Failed:
 
 
 def _twice(name: str) -> Failed:
-    detail = "This field stands twice."
+    detail = "This field is given twice."
     pointer = _pointer(name)
     return Failed("outside-contract", f"{pointer}: {detail}", errors=[FieldError(pointer, detail)])
 

@@ -249,8 +249,8 @@ def test_a_log_broken_off_is_named(ask):
     (said,) = [
         f.sentence for f in ask("discharge-test", logs=logs).findings if f.rule == "test-broken-off"
     ]
-    assert "DischargeLog 2 (red)" in said
-    assert "DischargeLog 1" not in said
+    assert "Log 2 (red)" in said
+    assert "Log 1" not in said
     assert "3.9 V" in said
 
 
@@ -357,14 +357,14 @@ def test_logs_are_named_by_place_and_label(ask):
     logs = [flat([10] * 3, label="blue"), flat([5] * 3, temperature_c=[20, 30, 70])]
     got = ask("discharge-test", logs=logs)
     said = {f.rule: f.sentence for f in got.findings}
-    assert "DischargeLog 1 (blue)" in said["test-without-temperature"]
-    assert "DischargeLog 2 " in said["test-over-limit"]
+    assert "Log 1 (blue)" in said["test-without-temperature"]
+    assert "Log 2 " in said["test-over-limit"]
     assert "5 A" in said["test-over-limit"]
     assert "70 °C" in said["test-over-limit"]
-    assert "DischargeLog 1 (blue), DischargeLog 2" in said["test-without-step"]
-    assert [step.what.partition(":")[0] for step in got.working] == [
-        "DischargeLog 1 (blue)"
-    ] * 3 + ["DischargeLog 2"] * 3
+    assert "Log 1 (blue), Log 2" in said["test-without-step"]
+    assert [step.what.partition(":")[0] for step in got.working] == ["Log 1 (blue)"] * 3 + [
+        "Log 2"
+    ] * 3
     assert [step.result for step in got.working[3:]] == [
         got.logs[1].delivered_charge_ah,
         got.logs[1].delivered_energy_wh,

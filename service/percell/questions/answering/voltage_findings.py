@@ -41,8 +41,8 @@ def charged_below_chemistry(chemistry: Chemistry, charged_v: float | UnsetType) 
     return [
         finding(
             rules.CHARGED_BELOW_CHEMISTRY,
-            f"Reckoned with {given(charged_v)} V a cell; charged to {preset.charged_v:g} V, as a cell of "
-            f"{preset.name} usually is, it would carry {shown(preset.charged_v / charged_v)} times as much.",
+            f"Calculated for {given(charged_v)} V per cell. At {preset.charged_v:g} V, the usual full charge of "
+            f"{preset.name}, each cell would carry {shown(preset.charged_v / charged_v)} times as much.",
         )
     ]
 

@@ -306,7 +306,7 @@ def _one(columns: LogColumns, limits: Limits) -> DischargeLogFigures:
 
 
 def _named(number: int, log: DischargeLogFigures) -> str:
-    return f"DischargeLog {number}" + (f" ({log.label})" if log.label else "")
+    return f"Log {number}" + (f" ({log.label})" if log.label else "")
 
 
 def _is_broken_off(log: DischargeLogFigures) -> bool:
