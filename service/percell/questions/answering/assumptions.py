@@ -19,7 +19,7 @@ class _Default(NamedTuple):
 
 
 @lru_cache(maxsize=256)
-def _defaults(kind: type[Struct], chemistry: Chemistry) -> list[_Default]:
+def _defaults_of(kind: type[Struct], chemistry: Chemistry) -> list[_Default]:
     hints = get_type_hints(kind, include_extras=True)
     found = []
     for field in structs.fields(kind):
@@ -55,7 +55,7 @@ def _extra(hint: Any) -> dict[str, Any]:
     return {}
 
 
-class _Plan(NamedTuple):
+class _Defaults(NamedTuple):
     """Which fields to look at, what each holds by default, and what is then listed."""
 
     read: Reader
@@ -65,34 +65,36 @@ class _Plan(NamedTuple):
 
 
 @lru_cache(maxsize=1024)
-def _plan(kind: type[Struct], chemistry: Chemistry, among: frozenset[str] | None) -> _Plan:
-    used = [d for d in _defaults(kind, chemistry) if among is None or d.name in among]
-    return _Plan(
+def _defaults_among(
+    kind: type[Struct], chemistry: Chemistry, only: frozenset[str] | None
+) -> _Defaults:
+    used = [d for d in _defaults_of(kind, chemistry) if only is None or d.name in only]
+    return _Defaults(
         reader(tuple(d.name for d in used)),
         tuple(d.value for d in used),
         tuple(d.assumption for d in used),
-        tuple(n for n in _holding_objects(kind) if among is None or n in among),
+        tuple(n for n in _holding_objects(kind) if only is None or n in only),
     )
 
 
-def assumptions(question: Struct, among: frozenset[str] | None = None) -> list[Assumption]:
+def assumptions(question: Struct, only: frozenset[str] | None = None) -> list[Assumption]:
     """Return the defaults in use: each field, of all or of those named, that holds its default.
 
     A default inside an object has a dotted name; of a list of objects it is listed once.
     """
     chemistry: Chemistry = getattr(question, "chemistry", Chemistry.NMC)
-    plan = _plan(type(question), chemistry, among)
-    held = plan.read(question)
+    used = _defaults_among(type(question), chemistry, only)
+    held = used.read(question)
     found = (
-        [*plan.listed]
-        if held == plan.defaults  # as often
+        [*used.listed]
+        if held == used.defaults  # as often
         else [
             assumption
-            for value, default, assumption in zip(held, plan.defaults, plan.listed, strict=True)
+            for value, default, assumption in zip(held, used.defaults, used.listed, strict=True)
             if value == default
         ]
     )
-    for name in plan.holding_objects:
+    for name in used.holding_objects:
         part = getattr(question, name)
         if not isinstance(part, (Struct, list)):
             continue  # such a field may also be a word, or not be given

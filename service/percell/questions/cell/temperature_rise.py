@@ -166,11 +166,11 @@ class _Lump(NamedTuple):
     heat_transfer_w_m2k: Number
 
 
-def _each(values: Any, look_up: Any) -> Any:
+def _look_up(words: Any, value_of: Any) -> Any:
     """Look up a word, or each of an array of words."""
-    if isinstance(values, np.ndarray):
-        return np.reshape([look_up(word) for word in values.ravel()], values.shape)
-    return look_up(values)
+    if isinstance(words, np.ndarray):
+        return np.reshape([value_of(word) for word in words.ravel()], words.shape)
+    return value_of(words)
 
 
 def _specific_heat(chemistry: str) -> heat.Assumed:
@@ -193,12 +193,12 @@ def _lump(asked: TemperatureRise) -> _Lump:
     if size is UNSET and (mass_kg is UNSET or area_m2 is UNSET):
         raise Refused("cell_size", "Give cell_size, or both cell_mass_kg and cell_area_m2.")
     return _Lump(
-        _each(size, lambda s: SIZES[s].mass_kg) if mass_kg is UNSET else mass_kg,
-        _each(size, _area_m2) if area_m2 is UNSET else area_m2,
-        _each(asked.chemistry, lambda c: _specific_heat(c).value)
+        _look_up(size, lambda s: SIZES[s].mass_kg) if mass_kg is UNSET else mass_kg,
+        _look_up(size, _area_m2) if area_m2 is UNSET else area_m2,
+        _look_up(asked.chemistry, lambda c: _specific_heat(c).value)
         if asked.specific_heat_j_kgk is UNSET
         else asked.specific_heat_j_kgk,
-        _each(asked.surroundings, lambda s: heat.HEAT_TRANSFER_WM2K[s].value)
+        _look_up(asked.surroundings, lambda s: heat.HEAT_TRANSFER_WM2K[s].value)
         if asked.heat_transfer_w_m2k is UNSET
         else asked.heat_transfer_w_m2k,
     )

@@ -66,7 +66,7 @@ class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     coil_resistance_ohm: fields.CoilResistanceOhm | UnsetType = UNSET
     output_power_w: fields.OutputPowerW | UnsetType = UNSET
     cell_capacity_ah: fields.CellCapacityAh | UnsetType = UNSET
-    cell_health: fields.CellHealth = 1.0
+    cell_health: fields.StateOfHealth = 1.0
     chemistry: ChemistryField = Chemistry.NMC
     cell_charged_voltage_v: fields.CellChargedVoltageV | UnsetType = UNSET
     cell_charged_voltage_tolerance_v: fields.CellChargedVoltageToleranceV = 0.0
@@ -161,19 +161,19 @@ class _Parts(Struct):
     working: list[WorkingStep]
     findings: list[Finding]
     # the fields whose defaults the answer rests on, and what else was put in
-    among: frozenset[str]
+    rests_on: frozenset[str]
     assumed: list[Assumption]
 
     def also(
         self,
         part: Explained[Struct],
-        among: frozenset[str] = frozenset(),
+        rests_on: frozenset[str] = frozenset(),
         **shown: Struct,
     ) -> None:
         """Add what a part says."""
         self.working += part.working
         self.found(part.findings)
-        self.among |= among
+        self.rests_on |= rests_on
         self.shown |= shown
 
     def found(self, findings: list[Finding]) -> None:
@@ -363,7 +363,7 @@ def explain(asked: Assessment) -> Explained[AssessmentFigures]:
         figures=figures,
         working=parts.working,
         findings=parts.findings,
-        assumptions=assumptions(asked, parts.among) + parts.assumed,
+        assumptions=assumptions(asked, parts.rests_on) + parts.assumed,
         links=parts.links,
     )
 

@@ -59,7 +59,7 @@ class PackAndLoad(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     device_resistance_ohm: fields.DeviceResistanceOhm = 0.0
     efficiency: fields.Efficiency = fields.EFFICIENCY
     idle_power_w: fields.IdlePowerW = 0.0
-    cell_health: fields.CellHealth = 1.0
+    cell_health: fields.StateOfHealth = 1.0
     state_of_charge: fields.StateOfCharge = 1.0
     open_circuit_curve: OpenCircuitCurve | UnsetType = UNSET
     sharing: SharingField | UnsetType = UNSET

@@ -274,7 +274,7 @@ CellResistanceToleranceOhm = Annotated[
 ]
 
 # a discharge
-CellHealth = Annotated[
+StateOfHealth = Annotated[
     float,
     quantity(
         "1",
