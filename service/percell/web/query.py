@@ -15,7 +15,7 @@ def read_query(query: bytes) -> dict[str, Any]:
 
     A name that appears twice is refused, because nobody could say which value counts.
     """
-    if _BAD_PERCENT.search(query):  # the standard library would let it pass
+    if _BAD_PERCENT.search(query):  # the standard library would accept it
         raise _unreadable()
     try:
         pairs = parse_qsl(
@@ -42,7 +42,7 @@ def read_query(query: bytes) -> dict[str, Any]:
 
 
 def refuse_query(query: bytes) -> None:
-    """Refuse a query string where nothing reads it: a tolerance in it would be ignored silently."""
+    """Refuse a query string on a path without one, because its fields would be ignored silently."""
     if fields := read_query(query):
         detail = "This path takes no query string: put the fields of a POST in its body."
         pointer = _pointer(next(iter(fields)))

@@ -20,10 +20,10 @@ class Form(StrEnum):
     BBCODE = "bbcode"
 
 
-# words after which nobody looks for a warning
+# after these words nobody looks for a warning
 _MILD = (Verdict.WITHIN, Verdict.LITTLE)
 
-# a reply is read without its answer: these come with it, whatever was asked
+# people read a reply without its answer, so it always carries these
 _ALWAYS = [caution.sentence for caution in CAUTIONS if caution.id in ("rating", "precedence")]
 
 
@@ -33,7 +33,7 @@ def reply(
     """Return the text of a reply.
 
     Args:
-        title: What the question is called.
+        title: Title of the question.
         headline: The figure to lead with.
         asked: The fields as the caller gave them.
         answer: The answer.
@@ -59,7 +59,7 @@ def reply(
 
 
 def _judged(answer: Any) -> str:
-    """Return the word that the answer comes to, if it has one; a mild word points to a warning."""
+    """Return the verdict of the answer in words, if any; a mild one points to a warning."""
     for name, before in (
         ("verdict", ""),
         ("plausibility", "the label is "),
@@ -73,7 +73,7 @@ def _judged(answer: Any) -> str:
 
 
 def _said(answer: Any, mark: "_Markup") -> list[str]:
-    """Return what was found, gravest first; notes are left to the answer in full."""
+    """Return the findings, most severe first, without the notes."""
     return [
         f"{mark.strong(severity.value.capitalize())}: {found.sentence}"
         for severity in (Severity.WARNING, Severity.CAUTION)
@@ -88,9 +88,9 @@ def _working(step: WorkingStep) -> str:
 
 
 def _taken(answer: Any, asked: dict[str, Any]) -> list[str]:
-    """Return in one line the defaults that the answer rests on, but for those that were asked with.
+    """Return the defaults in use in one line.
 
-    Left to the answer in full are those that add nothing, and those of a model behind it.
+    It leaves out fields that the caller gave, values of zero, and constants of the model.
     """
     taken = [
         _given(
@@ -103,7 +103,7 @@ def _taken(answer: Any, asked: dict[str, Any]) -> list[str]:
 
 
 def _given(name: str, value: Any) -> str:
-    """Return a field in words: its name without the unit, and the unit after the value."""
+    """Return a field in words: its name without the unit, its value, and the unit."""
     for suffix, unit in _UNITS.items():
         if name.endswith(suffix):
             return f"{name.removesuffix(suffix).replace('_', ' ')} {value} {unit}"
@@ -121,12 +121,12 @@ _UNITS = {
     "_c": "°C",
     "_mm": "mm",
 }
-# units of the defaults that a reply names: those it knows, of a ratio, and of a word
+# units of the defaults that a reply names; "1" is a ratio, "" is a word
 _PLAIN = {*_UNITS.values(), "1", ""}
 
 
 def _last_steps(answer: Any, field: str) -> list[WorkingStep]:
-    """Return the step that ends in the figure, and before it the one whose result it takes up."""
+    """Return the step that gives the figure, after the step whose result it uses."""
     steps: list[WorkingStep] = answer.working
     figure = getattr(answer, field)
     at = next((i for i, step in enumerate(steps) if step.result == figure), len(steps) - 1)
@@ -135,7 +135,7 @@ def _last_steps(answer: Any, field: str) -> list[WorkingStep]:
 
 
 class _Markup(Struct, frozen=True):
-    """How a kind of markup says the few things that a reply needs."""
+    """How a markup writes the parts of a reply."""
 
     bold: tuple[str, str]
     soft: tuple[str, str]
@@ -154,7 +154,7 @@ class _Markup(Struct, frozen=True):
 
 _MARKUP = {
     Form.PLAIN: _Markup(("", ""), ("", ""), "\n", "{text}: {url}"),
-    # two spaces at the end of a line: a line break, not a new paragraph
+    # two spaces at the end of a line break it without a new paragraph
     Form.MARKDOWN: _Markup(("**", "**"), ("*", "*"), "  \n", "[{text}]({url})"),
     Form.BBCODE: _Markup(("[b]", "[/b]"), ("[i]", "[/i]"), "\n", "[url={url}]{text}[/url]"),
 }

@@ -1,4 +1,4 @@
-"""Rules that more than one subject finds: ratings, sharing, chemistry."""
+"""Rules that several subjects share: ratings, sharing, chemistry."""
 
 from percell.questions.vocabulary.fields import COMMON_PRACTICE
 from percell.questions.vocabulary.rules import Rule, Severity

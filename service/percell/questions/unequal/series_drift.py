@@ -29,7 +29,7 @@ from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.wording import given
 
-# voltages closer than this are the same: a millionth of a volt is what the search leaves open
+# voltages closer than this are equal: the search for an end is no finer
 _NOISE_V = 1e-6
 
 
@@ -169,7 +169,7 @@ class SeriesDriftFigures(Struct, frozen=True, kw_only=True):
 
 
 class EndVoltages(NamedTuple):
-    """The two ends of one cell."""
+    """The voltages at which one cell is empty and full."""
 
     cutoff_v: float
     charged_v: float
@@ -185,7 +185,7 @@ class String(NamedTuple):
 
 
 class Drift(NamedTuple):
-    """What becomes of a string."""
+    """A string over its cycles."""
 
     ends: EndVoltages
     curve: Curve
@@ -194,7 +194,7 @@ class Drift(NamedTuple):
 
 
 def follow(asked: InSeries, string: String) -> Drift:
-    """Work out what becomes of a string over its cycles."""
+    """Calculate a string over its cycles."""
     curve = curve_of(Chemistry(asked.chemistry))
     ends = _end_voltages(asked)
     story = series_drift(
@@ -213,7 +213,7 @@ def follow(asked: InSeries, string: String) -> Drift:
     full = soc_at_rest(curve=curve, open_circuit_voltage_v=ends.charged_v)
     balancing = balancing_charge(
         capacity_ah=string.capacity_ah,
-        # what stands above full is no charge to count on
+        # charge above full does not count as usable
         soc=np.clip(story[-1].soc_at_charged, 0.0, full),
         cutoff_v=ends.cutoff_v,
         charged_v=ends.charged_v,
@@ -239,13 +239,13 @@ def _end_voltages(asked: InSeries) -> EndVoltages:
 
 
 def weakest(asked: InSeries, string: String, drift: Drift) -> int:
-    """Return which cell is lowest at the first cut-off, counted from 0."""
+    """Return the cell that is lowest at the first cut-off, counted from 0."""
     rest_v = open_circuit_voltage_v(curve=drift.curve, soc=drift.story[0].soc_at_cutoff)
     return int(np.argmin(rest_v - asked.end_discharge_current_a * string.resistance_ohm))
 
 
 def drift_findings(asked: InSeries, string: String, drift: Drift, weak: int) -> list[Finding]:
-    """Return what to say about a string and what becomes of it."""
+    """Return the findings about a string and its cycles."""
     story, ends = drift.story, drift.ends
     found = []
     reversal = _first(cycle.reversed for cycle in story)
@@ -301,12 +301,12 @@ def drift_findings(asked: InSeries, string: String, drift: Drift, weak: int) -> 
 
 
 def _beyond(curve: Curve, volts: float) -> str:
-    """Say where a voltage is far above the curve, which is then only continued in a straight line."""
+    """Return a finding if a voltage is far above the curve, which continues there in a straight line."""
     return ", an extrapolation" if volts > curve.ocv_v[-1] + OVERCHARGE_V else ""
 
 
 def _first(flags: Iterable[bool]) -> int:
-    """Return the place of the first of some flags that is set, from 1; 0 if none is."""
+    """Return the place of the first flag that is set, counted from 1; 0 if none is."""
     return next((n for n, flag in enumerate(flags, 1) if flag), 0)
 
 
@@ -315,7 +315,7 @@ def _parts(charge_ah: float, capacity_ah: float) -> str:
 
 
 def drift_steps(asked: InSeries, string: String, drift: Drift, weak: int) -> list[WorkingStep]:
-    """Show how the string is followed."""
+    """Show the working of the cycles."""
     first, last, ends = drift.story[0], drift.story[-1], drift.ends
     size = len(string.capacity_ah)
     whole_pack = asked.watched == WatchedVoltage.PACK
@@ -388,10 +388,10 @@ def _start(cell: StringCell, place: int, curve: Curve) -> float:
 
 
 def refuse_loss(pointer: str, loss_ah: float, capacity_ah: float) -> None:
-    """Refuse a loss that is more than a cell holds.
+    """Refuse a loss of more than a cell holds.
 
     Raises:
-        Refused: It is.
+        Refused: The loss is larger than the capacity of a cell.
     """
     if loss_ah > capacity_ah:
         raise Refused(
@@ -401,7 +401,7 @@ def refuse_loss(pointer: str, loss_ah: float, capacity_ah: float) -> None:
 
 
 def _off_curve(asked: SeriesDrift, curve: Curve) -> list[Finding]:
-    """Return what to say about an open-circuit voltage that no cell of the chemistry has."""
+    """Return the findings about open-circuit voltages outside the curve."""
     low_v, high_v = float(curve.ocv_v[0]), float(curve.ocv_v[-1])
     off = [
         (place, cell.open_circuit_voltage_v)
@@ -475,7 +475,7 @@ def explain(asked: SeriesDrift) -> Explained[SeriesDriftFigures]:
 
 
 def assumed(asked: SeriesDrift) -> list[Assumption]:
-    """Return the defaults in use, and the charge that stands for one not given."""
+    """Return the defaults in use, and the charge assumed if none is given."""
     found = assumptions(asked)
     if any(c.state_of_charge is UNSET and c.open_circuit_voltage_v is UNSET for c in asked.cells):
         found.append(
