@@ -108,7 +108,7 @@ def test_more_capacity_allows_less_current(ask):
 def test_little_capacity_gives_little_current(
     ask, capacity_ah, rate_h, bound, within, beyond, rule
 ):
-    """A cell that is empty before it is warm still has a bound of current."""
+    """The rating of a cell that is empty before it is warm is bounded by its capacity."""
     most_a = rate_h * capacity_ah
     words = [
         claim(ask, cell_capacity_ah=capacity_ah, cell_rating_a=most_a * part)

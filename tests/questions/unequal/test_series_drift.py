@@ -352,7 +352,7 @@ def test_start_by_charge_or_by_voltage(ask):
     ],
 )
 def test_contradictions_are_refused(ask, body, pointer):
-    """Two starts, a chemistry without a curve and a cut-off above the charged voltage are refused."""
+    """Two starts, a chemistry without a curve and a cut-off not below the charged voltage are refused."""
     with pytest.raises(Refused) as refused:
         ask("series-drift", cycle_count=1, **body)
     assert refused.value.pointer == pointer

@@ -42,23 +42,23 @@ def reply(
     """
     mark = _MARKUP[form]
     figure = headline.text(getattr(answer, headline.field))
-    given = ", ".join(_given(name, value) for name, value in asked.items())
+    given = ", ".join(_in_words(name, value) for name, value in asked.items())
     row = answer.links.table_row
     where = answer.links.method if row is UNSET else row
     lines = [
         mark.strong(title),
         given,
-        f"{headline.says}: {mark.strong(figure)}{_judged(answer)}",
-        *_said(answer, mark),
+        f"{headline.says}: {mark.strong(figure)}{_in_a_word(answer)}",
+        *_warnings(answer, mark),
         *(_working(step) for step in _last_steps(answer, headline.field)),
-        *_taken(answer, asked),
+        *_defaults(answer, asked),
         mark.weak(" ".join(_ALWAYS)),
         mark.link("Table row" if row is not UNSET else "How it is worked out", site + where),
     ]
     return mark.between.join(lines) + "\n"
 
 
-def _judged(answer: Any) -> str:
+def _in_a_word(answer: Any) -> str:
     """Return the verdict of the answer in words, if any; a mild one points to a warning."""
     for name, before in (
         ("verdict", ""),
@@ -72,7 +72,7 @@ def _judged(answer: Any) -> str:
     return ""
 
 
-def _said(answer: Any, mark: "_Markup") -> list[str]:
+def _warnings(answer: Any, mark: "_Markup") -> list[str]:
     """Return the findings, most severe first, without the notes."""
     return [
         f"{mark.strong(severity.value.capitalize())}: {found.sentence}"
@@ -87,22 +87,22 @@ def _working(step: WorkingStep) -> str:
     return f"{step.relation}: {step.put_in} = {step.result:.4g}{unit}"
 
 
-def _taken(answer: Any, asked: dict[str, Any]) -> list[str]:
+def _defaults(answer: Any, asked: dict[str, Any]) -> list[str]:
     """Return the defaults in use in one line.
 
     It leaves out fields that the caller gave, values of zero, and constants of the model.
     """
     taken = [
-        _given(
+        _in_words(
             a.name, f"{a.value:g}" if not isinstance(a.value, str) else a.value.replace("_", " ")
         )
         for a in answer.assumptions
-        if a.value and a.unit in _PLAIN and "." not in a.name and a.name not in asked
+        if a.value and a.unit in _LISTED_UNITS and "." not in a.name and a.name not in asked
     ]
     return [f"Taken where nothing was given: {', '.join(taken)}."] if taken else []
 
 
-def _given(name: str, value: Any) -> str:
+def _in_words(name: str, value: Any) -> str:
     """Return a field in words: its name without the unit, its value, and the unit."""
     for suffix, unit in _UNITS.items():
         if name.endswith(suffix):
@@ -122,7 +122,7 @@ _UNITS = {
     "_mm": "mm",
 }
 # units of the defaults that a reply names; "1" is a ratio, "" is a word
-_PLAIN = {*_UNITS.values(), "1", ""}
+_LISTED_UNITS = {*_UNITS.values(), "1", ""}
 
 
 def _last_steps(answer: Any, field: str) -> list[WorkingStep]:

@@ -251,8 +251,8 @@ def faults_of(columns: LogColumns, limits: Limits) -> list[logs.LogFault]:
 
 
 def _threshold_a(limits: Limits, highest_a: float) -> float:
-    given = limits.step_current_a
-    return STEP_PART * highest_a if given is UNSET else given
+    given_a = limits.step_current_a
+    return STEP_PART * highest_a if given_a is UNSET else given_a
 
 
 def _test_current_a(current_a: Floats, highest_a: float) -> float:
@@ -449,7 +449,9 @@ def evaluate(measured: Iterable[LogColumns], limits: Limits) -> Explained[Discha
     rating, found = _rating(answers, limits)
     if silent := [_named(i, log) for i, log in enumerate(answers, 1) if not log.steps_found]:
         found.append(finding(rules.TEST_NO_STEP, f"No step of the current in {', '.join(silent)}."))
-    shown = [log.cell_resistance_ohm for log in answers if log.cell_resistance_ohm is not UNSET]
+    resistances_ohm = [
+        log.cell_resistance_ohm for log in answers if log.cell_resistance_ohm is not UNSET
+    ]
     return Explained(
         figures=DischargeTestFigures(
             logs=answers,
@@ -457,7 +459,7 @@ def evaluate(measured: Iterable[LogColumns], limits: Limits) -> Explained[Discha
             profile=CellProfile(
                 cell_rating_a=UNSET if rating is UNSET else rating.cell_rating_a,
                 cell_capacity_ah=min(log.delivered_charge_ah for log in answers),
-                cell_resistance_ohm=max(shown) if shown else UNSET,
+                cell_resistance_ohm=max(resistances_ohm) if resistances_ohm else UNSET,
             ),
         ),
         working=_working(answers),

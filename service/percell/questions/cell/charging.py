@@ -186,8 +186,8 @@ def _end_current_a(asked: Charging) -> float:
 
 
 def _charged_v(asked: Charging) -> float:
-    given = asked.cell_charged_voltage_v
-    return VOLTAGES[Chemistry(asked.chemistry)].charged_v if given is UNSET else given
+    given_v = asked.cell_charged_voltage_v
+    return VOLTAGES[Chemistry(asked.chemistry)].charged_v if given_v is UNSET else given_v
 
 
 def _start_soc(asked: Charging) -> float:

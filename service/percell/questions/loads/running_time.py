@@ -289,13 +289,13 @@ def _hardness(asked: PackAndLoad, got: RunningTimeFigures) -> list[Finding]:
 
 def assumed(asked: RunningTime) -> list[Assumption]:
     """Return the defaults in use."""
-    draws = asked.draw_length_s is not UNSET
+    has_draws = asked.draw_length_s is not UNSET
     found = defaults_in_use(
         asked,
         judged=asked.cell_rating_a is not UNSET,
-        without=frozenset() if draws else frozenset({"standby_current_a"}),
+        without=frozenset() if has_draws else frozenset({"standby_current_a"}),
     )
-    if draws and asked.pause_s is UNSET:
+    if has_draws and asked.pause_s is UNSET:
         found.append(Assumption("pause_s", fields.PAUSE_S, "s", fields.OUR_DEFAULT))
     return found
 
