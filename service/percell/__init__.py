@@ -5,6 +5,6 @@ from importlib.metadata import version
 
 VERSION = version("percell")
 
-# NumPy's linear algebra starts a thread for each processor as it loads, which spins for a while. No
-# relation here multiplies matrices that are worth it. Read as NumPy loads, so it is said before.
+# NumPy's linear algebra starts a thread per processor, which spins for a while. No formula here
+# multiplies matrices large enough to gain from it. NumPy reads this on import, so set it first.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

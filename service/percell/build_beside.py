@@ -33,7 +33,7 @@ def _stop(number: int, _: FrameType | None) -> None:
     # Ctrl-C reaches this process from the terminal and again from the server: the first is enough
     for stop_signal in _STOP_SIGNALS:
         signal.signal(stop_signal, signal.SIG_IGN)
-    # as an exception, so that the half-built site is removed
+    # as an exception, which removes the half-built site
     sys.exit(128 + number)
 
 

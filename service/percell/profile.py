@@ -73,6 +73,6 @@ def _read(path: Path) -> dict[str, Any]:
 
 
 def _at(path: Path, row: str = "", column: str = "") -> str:
-    """Return a place in a log as a reader finds it: file, row and column."""
+    """Return a place in a log in words: file, row and column."""
     named = "the row of names" if row == "0" else f"row {row}"
     return ", ".join([str(path), *([named] if row else []), *([column] if column else [])])

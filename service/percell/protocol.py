@@ -1,8 +1,8 @@
-"""uvicorn's HTTP protocol, with each response written as one piece at the end of a turn of the event loop.
+"""uvicorn's HTTP protocol, which writes each response as one piece at the end of a turn of the event loop.
 
-uvicorn itself writes the head and the body one after the other: two system calls, and the first wakes
-the reader for half a response. Here all that is written in one turn goes out together, so requests
-that arrive together are answered together. DEVELOPERS.md says what that saves.
+uvicorn itself writes the head and then the body. That takes two system calls, and the first wakes the
+reader for half a response. Here the writes of one turn go out together, so requests that arrive
+together are answered together. DEVELOPERS.md says what that saves.
 """
 
 import asyncio

@@ -26,7 +26,7 @@ SETTINGS: dict[str, Any] = {
     "log_level": "warning",
     "access_log": False,
     "server_header": False,
-    # seconds that a request may still take after a stop signal; without it, a client that sends half
+    # seconds that a request may still take after a stop signal; without this, a client that sends half
     # a request and no more would keep the server alive
     "timeout_graceful_shutdown": 5,
 }
@@ -89,7 +89,7 @@ def _build_beside(folder: Path, api: str, url: str) -> Iterator[None]:
     # a process of its own with low priority: answers of the API come first
     command = [sys.executable, "-m", "percell.build_beside", api, str(folder), url]
     build = subprocess.Popen(command, stdin=subprocess.DEVNULL)  # noqa: S603
-    # the build ends long before the server: until someone waits for it, it stays as a zombie
+    # the build ends long before the server, and would stay a zombie until the server waits for it
     waiting = threading.Thread(target=build.wait)
     waiting.start()
     try:

@@ -26,7 +26,7 @@ HERE = "http://127.0.0.1:8000/"
 
 
 def source() -> Path:
-    """Return the folder of the site's sources: that of the package, or else of the checkout."""
+    """Return the folder of the site's sources: in the package, or else in the checkout."""
     home = Path(percell_site.__file__).parent
     packaged = home / "site"
     return packaged if packaged.is_dir() else home.parents[1] / "site"
@@ -43,7 +43,7 @@ def site_url(served_at: str = HERE) -> str:
 
 
 def fingerprint(url: str) -> str:
-    """Return a text that changes whenever a build for an address would give another site."""
+    """Return a text that changes whenever a build for an address would make another site."""
     digest = blake2b(f"{VERSION} {url}".encode(), digest_size=16)
     roots = [source(), Path(percell_site.__file__).parent, Path(__file__).parent]
     for root in roots:
@@ -55,7 +55,7 @@ def fingerprint(url: str) -> str:
 
 
 def is_current(folder: Path, url: str) -> bool:
-    """Return whether a folder holds the site that a build for an address would give, with any cells."""
+    """Return whether a folder holds the site that a build for an address would make, with any cells."""
     return _stamp(folder)[:1] == [fingerprint(url)]
 
 
@@ -70,7 +70,7 @@ def _stamp(folder: Path) -> list[str]:
 
 
 def refuse_foreign(folder: Path) -> None:
-    """Refuse a folder that holds anything but a site of percell's: a build would delete it.
+    """Refuse a folder that holds anything but a site built by percell, because a build would delete it.
 
     Raises:
         click.ClickException: The folder is not empty and has no stamp of a build, or cannot be read.
@@ -110,11 +110,11 @@ def build_site(*, api: str | None, out: Path, url: str, cells: Path | None = Non
         _refuse_cache(out)
         os.listdir(cells)  # the build would take a missing folder for an empty one
     inside = Path.cwd().is_relative_to(out)
-    stamp = fingerprint(url)  # of the sources as they are now: they may change during the build
-    # warnings of the site engine end a strict build, so show them
+    stamp = fingerprint(url)  # taken now, because the sources may change during the build
+    # a warning of the site engine fails a strict build, so show it
     logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(message)s")
     out.parent.mkdir(parents=True, exist_ok=True)
-    # next to its place, because renaming a folder is one step only within a file system
+    # next to its place, because a rename is one step only within a file system
     with TemporaryDirectory(
         prefix=f".{out.name}-", dir=out.parent, ignore_cleanup_errors=True
     ) as scratch:

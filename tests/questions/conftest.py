@@ -1,4 +1,4 @@
-"""Questions asked and drawn from their own declarations, so that tests reach every bound."""
+"""Ask questions, and draw them from their own declarations, to reach every bound."""
 
 from functools import cache
 
@@ -13,7 +13,7 @@ from percell.questions.vocabulary.sharing import SPREAD, ResistanceSpread
 
 
 def bare(kind):
-    """Return a type without what is said about it."""
+    """Return a type without its annotations."""
     return bare(kind.type) if isinstance(kind, inspect.Metadata) else kind
 
 
@@ -45,7 +45,7 @@ def drawn_value(kind):
         case inspect.UnionType():
             return st.one_of([drawn_value(part) for part in kind.types])
         case inspect.StructType(cls=cls) if cls is ResistanceSpread:
-            # one of the kept spreads: others are drawn anew for each, which takes its time
+            # one of the stored spreads: others need slow draws
             return st.just({"spread": SPREAD})
         case inspect.StructType():
             return drawn_fields(kind)
@@ -69,7 +69,7 @@ def drawn_values(kind):
 
 
 def ends(kind):
-    """Return JSON values of a type at its ends: both bounds of a number, every word of a choice."""
+    """Return the extreme JSON values of a type: both bounds of a number, every word of a choice."""
     kind = bare(kind)
     match kind:
         case inspect.FloatType() | inspect.IntType():
@@ -135,8 +135,8 @@ def drawn():
 def cornered():
     """Return the function that lists bodies of a question at its corners.
 
-    All at the low end, all at the high end and the example; and each of these with each field moved
-    to each of its ends, or left out where it has a default.
+    They are all low, all high and the example, and each of these with each field moved to each of its
+    ends, or left out if it has a default.
     """
 
     def bodies(question_id):

@@ -1,4 +1,4 @@
-"""Limits are the inverses of loads, wherever in their bounds they are asked."""
+"""Limits are the inverses of loads, anywhere in their bounds."""
 
 import pytest
 from hypothesis import assume, given
@@ -28,7 +28,7 @@ def emptying(data, drawn, question_id, **fixed):
 
 
 def verdict(ask, question_id, body):
-    """Return the verdict; no physical answer is the gravest."""
+    """Return the verdict; no physical answer is the most severe."""
     got = answer_or_none(ask, question_id, body)
     return Verdict.OVER if got is None else got.verdict
 
@@ -57,7 +57,7 @@ def test_lowest_resistance_is_the_limit_of_a_direct_load(ask, drawn, data):
 
 @given(data=st.data())
 def test_lowest_reading_is_the_limit_of_what_a_meter_shows(ask, drawn, data):
-    """A meter that shows the lowest reading is sure of a cell within rating, one count less is not."""
+    """The lowest reading guarantees a cell within rating, one count less does not."""
     body = data.draw(drawn("lowest-resistance"))
     got = ask("lowest-resistance", **body)
     reading_ohm = got.lowest_reading_ohm
@@ -66,7 +66,7 @@ def test_lowest_reading_is_the_limit_of_what_a_meter_shows(ask, drawn, data):
     assume(got.lowest_resistance_ohm >= 0.001)
     assert reading_ohm / step_ohm == pytest.approx(round(reading_ohm / step_ohm), abs=1e-6)
     shown = ask("direct-load", **body, coil_resistance_ohm=reading_ohm)
-    # what is left after the errors holds the rounding error of the whole reading
+    # the difference keeps the rounding error of the whole reading
     slack = 1e-8 * reading_ohm / got.lowest_resistance_ohm
     assert shown.worst_cell_current_a <= body["cell_rating_a"] * (1 + slack)
     less_ohm = reading_ohm - step_ohm * (1 + FURTHER)
@@ -82,7 +82,7 @@ def test_highest_power_is_the_limit_of_a_converter(ask, drawn, basis, data):
     watts = ask("highest-power", **body).highest_power_w
     assume(0.1 <= watts <= 1990)
     got = ask("converter-load", **body, output_power_w=watts)
-    # next to the most that a resting pack can give, the current rises without bound with the power
+    # near the highest power of the pack, the current rises without bound
     collapse = got.pack_loaded_voltage_v < got.pack_lowest_voltage_v * 0.501
     rating_a = body["cell_rating_a"]
     assert got.worst_cell_current_a <= rating_a * (1 + (1e-6 if collapse else 1e-9))
@@ -135,6 +135,6 @@ def test_needed_rating_and_highest_power_undo_each_other(ask, drawn, data):
     rating_a = needed.needed_rating_a
     shared = {n: v for n, v in body.items() if not n.startswith("output_power")}
     got = ask("highest-power", **shared, cell_rating_a=rating_a)
-    # a large idle power leaves its rounding error in a small output
+    # a large idle power adds its rounding error to a small output
     within_w = 1e-9 * (got.input_power_w + body["output_power_w"])
     assert got.highest_power_w == pytest.approx(body["output_power_w"], abs=within_w)

@@ -1,4 +1,4 @@
-"""Laws that hold for the loads of a pack, wherever in their bounds they are asked."""
+"""Laws that hold for the loads of a pack, anywhere in their bounds."""
 
 from copy import deepcopy
 
@@ -115,7 +115,7 @@ DIRECTIONS = {
         "contact_resistance_ohm": 0,
     },
 }
-# where every field has its effect: nothing is at a bound, and the sag counts
+# every field has an effect here: nothing is at a bound, and sag counts
 MIDDLE = {
     "layout": {"series": 2, "parallel": 2},
     "cell_rating_a": 20,
@@ -173,13 +173,13 @@ def test_every_field_has_a_direction(question_id, output):
     ("question_id", "output", "name", "sign"), ROWS, ids=[" ".join(row[:3]) for row in ROWS]
 )
 def test_direction_in_the_middle(ask, question_id, output, name, sign):
-    """In the middle of its bounds each field moves the output the way that physics says."""
+    """In the middle of its bounds each field moves the output as physics says."""
     fields = QUESTIONS[question_id].asked.__struct_fields__
     body = {field: value for field, value in MIDDLE.items() if field in fields}
     low = body["layout"].get(name.removeprefix("layout."), body.get(name, 0))
     low_end, high_end, whole = bounds(question_id, name)
     small = max(low, low_end)
-    # by a part of the way to the next bound, which the output can follow with room to spare
+    # far enough to change the output, within the next bound
     large = small + 1 if whole else min(small + 0.02 * (1 + small), high_end)
     before = getattr(ask(question_id, **with_field(body, name, small)), output)
     after = getattr(ask(question_id, **with_field(body, name, large)), output)
@@ -218,7 +218,7 @@ def test_direction_anywhere(ask, drawn, question_id, output, name, sign, data):
 
 
 def in_order(body, name, moved, data):
-    """Give a pack voltages that do not contradict each other, with room for the one that moves."""
+    """Return consistent voltages of a pack, with room for the one that moves."""
     order = ["cell_cutoff_voltage_v", "cell_nominal_voltage_v", "cell_charged_voltage_v"]
     rising = sorted(data.draw(st.lists(st.floats(1, 5), min_size=4, max_size=4)))
     if name in order:
@@ -249,7 +249,7 @@ TOLERANCES["assessment"] = TOLERANCES["direct-load"] | TOLERANCES["converter-loa
 @pytest.mark.parametrize("question_id", TOLERANCES)
 @given(data=st.data())
 def test_tolerances_are_taken_at_the_worst_corner(ask, drawn, question_id, data):
-    """A verdict with tolerances is never milder than the same without, nor with any of them alone."""
+    """Tolerances never make a verdict milder, all together or any alone."""
     body = data.draw(drawn(question_id))
     if question_id == "assessment":
         load = data.draw(st.sampled_from(["coil_resistance_ohm", "output_power_w"]))
@@ -270,7 +270,7 @@ def test_tolerances_are_taken_at_the_worst_corner(ask, drawn, question_id, data)
 
 @given(data=st.data())
 def test_energy_of_the_sagging_point(ask, drawn, data):
-    """What the cells turn out, coil, device and the pack's own resistance take."""
+    """Coil, device and the pack's own resistance take what the cells give."""
     body = data.draw(drawn("direct-load"))
     got = or_none(ask, "direct-load", body)
     assume(got is not None)

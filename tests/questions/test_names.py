@@ -1,6 +1,6 @@
-"""One name a thing, one thing a name, with one pair of bounds and one default, over all questions.
+"""Each name means one thing, with one pair of bounds and one default, over all questions.
 
-What differs must have its reason in writing here; what is listed and no longer differs must go.
+This file gives the reason for every exception; an exception that no longer exists must go.
 """
 
 from collections import defaultdict
@@ -71,7 +71,7 @@ FIELDS = [
 
 
 def differing(part, fields=FIELDS):
-    """Return the names whose fields differ in something, each with what it has there."""
+    """Return the names whose fields differ in a property, each with its values."""
     found = defaultdict(set)
     for field in fields:
         if (value := part(field)) is not None:
@@ -95,7 +95,7 @@ DEFAULTS = {
     "sharing": "each kind of load has what the trade counts for it",
     "contact_resistance_ohm": "of cells drawn at random the spread stands for cell and contacts",
 }
-# what the one thing is that a name is said of in several words: of each, of all, as asked, as answered
+# the one meaning of a name with several descriptions: of each, of all, as asked, as answered
 ONE_THING = {
     "cell_capacity_ah": "capacity of a cell, as given or as a test delivered it",
     "cell_charge_limit_a": "highest charge current of a cell, as given or as assumed",
@@ -146,7 +146,7 @@ ONE_THING = {
     "worst_cell_current_a": "current of the worst-case cell",
     "worst_cell_share": "share of the worst-case cell",
 }
-# what several names have in common that their descriptions say alike
+# why several names share one description
 ALIKE = {
     "Charge that this cell loses by itself in each cycle, beyond what the load takes. [Ah]": "of each "
     "cell, or of the weak one alone",
@@ -161,25 +161,25 @@ def test_a_name_has_one_unit():
 
 
 def test_a_name_has_one_pair_of_bounds():
-    """A number is bounded alike wherever it is asked, or there is a reason."""
+    """A number has the same bounds in every question, or there is a reason."""
     found = differing(lambda field: field.bounds, [f for f in FIELDS if f.asked])
     assert found.keys() == BOUNDS.keys(), found
 
 
 def test_a_name_has_one_default():
-    """What is taken where nothing was given is the same in every question, or there is a reason."""
+    """A default is the same in every question, or there is a reason."""
     found = differing(lambda field: field.default, [f for f in FIELDS if f.asked])
     assert found.keys() == DEFAULTS.keys(), found
 
 
 def test_a_name_means_one_thing():
-    """Where a name is described in several ways, the one thing that all of them mean is written down."""
+    """If a name has several descriptions, their one meaning is written down."""
     found = differing(lambda field: field.meaning or None)
     assert found.keys() == ONE_THING.keys(), found
 
 
 def test_a_thing_has_one_name():
-    """No two names are described alike."""
+    """No two names have the same description."""
     found = defaultdict(set)
     for field in FIELDS:
         if field.meaning:
@@ -189,7 +189,7 @@ def test_a_thing_has_one_name():
 
 
 def test_a_name_has_a_label():
-    """Each label is short, starts with a capital letter, and is no name of the API."""
+    """Each label is short, starts with a capital letter, and differs from the name."""
     for name in {field.name for field in FIELDS}:
         label = label_of(name)
         assert 1 < len(label) <= 45, label
@@ -204,7 +204,7 @@ def test_no_label_is_left_over():
 
 
 def test_a_number_with_a_unit_says_its_quantity():
-    """A number that has a unit has it in its name, and so a quantity; a ratio has neither."""
+    """A number with a unit has it in its name, and so has a quantity; a ratio has neither."""
     for field in FIELDS:
         if field.unit and field.unit not in ("1", "1/h", "1/m", "1/year"):
             assert quantity_of(field.name) != "number", field.name

@@ -1,8 +1,7 @@
-"""A number moves the leading figure of an answer one way only, whichever question it stands in.
+"""A number moves the leading figure of an answer one way only, in every question.
 
-Nobody lists the questions: each that has a headline is held to this, in each of its numbers. What
-physics says the direction to be is checked for the loads in test_laws.py. A number that moves the
-figure both ways is named below with the reason.
+This holds for each number of each question with a headline. For the loads, test_laws.py checks that the
+direction is that of physics. A number that moves the figure both ways is named below with the reason.
 """
 
 import msgspec
@@ -56,7 +55,7 @@ BOTH_WAYS = {
 
 
 def number(kind):
-    """Return what a field's type says of a number, or None where it holds none."""
+    """Return the description of a number in a field's type, or None."""
     if isinstance(kind, inspect.UnionType):
         return next((found for part in kind.types if (found := number(part))), None)
     if isinstance(kind, inspect.Metadata):
@@ -74,7 +73,7 @@ CASES = [
 
 
 def leading(question, body):
-    """Return the figure that a reply leads with, or None where there is no answer."""
+    """Return the leading figure of a reply, or None without an answer."""
     try:
         answer = question.answer(msgspec.convert(body, question.asked))
     except (NoSolution, Refused):
@@ -86,7 +85,7 @@ def leading(question, body):
     ("question_id", "name", "bounds"), CASES, ids=[" ".join(c[:2]) for c in CASES]
 )
 def test_a_number_moves_the_leading_figure_one_way(question_id, name, bounds, drawn):
-    """Wherever in its bounds a question is asked, the figure never rises here and falls there."""
+    """Anywhere in its bounds, the figure of a question never rises here and falls there."""
     question, moved = QUESTIONS[question_id], {}
     values = (
         st.integers(int(bounds.ge), int(bounds.le))

@@ -15,7 +15,7 @@ every_question = pytest.mark.parametrize("question_id", QUESTIONS)
 
 
 def answered(question_id, body):
-    """Answer a body, and hold what comes out to the promise; None where it is refused."""
+    """Answer a body, and check the answer against the promise; None if it is refused."""
     question = QUESTIONS[question_id]
     asked = msgspec.json.decode(msgspec.json.encode(body), type=question.asked)
     try:
@@ -27,7 +27,7 @@ def answered(question_id, body):
         assert_names_a_field(refused, question)
         return None
     encoded = msgspec.json.encode(answer)
-    # infinity and NaN are written as null, which is no number to this decoder
+    # infinity and NaN are written as null, which this decoder refuses
     assert msgspec.json.decode(encoded, type=question.answered) == answer
     assert_finite(msgspec.to_builtins(answer))
     return answer
@@ -57,7 +57,7 @@ def assert_finite(value, where="$"):
 
 @every_question
 def test_answers_at_every_corner(question_id, cornered):
-    """At every corner of its bounds a question has an answer of finite numbers, or says why not."""
+    """At every corner of its bounds a question has an answer of finite numbers, or a reason."""
     answers = [answered(question_id, body) for body in cornered(question_id)]
     assert any(answers), "all refused: nothing was checked"
 
@@ -66,7 +66,7 @@ def test_answers_at_every_corner(question_id, cornered):
 @settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow])
 @given(data=st.data())
 def test_answers_within_bounds(question_id, drawn, data):
-    """Anywhere in its bounds a question has an answer of finite numbers, or says why not."""
+    """Anywhere in its bounds a question has an answer of finite numbers, or a reason."""
     answered(question_id, data.draw(drawn(question_id)))
 
 
@@ -78,7 +78,7 @@ def test_example(question_id):
 
 @every_question
 def test_every_number_is_bounded(question_id):
-    """Every number of a question has two closed bounds, wherever it stands."""
+    """Every number of a question has two closed bounds, however deep it is nested."""
     schema = msgspec.json.schema(QUESTIONS[question_id].asked)
     numbers = list(numbers_of(schema))
     assert numbers

@@ -1,8 +1,7 @@
-"""Every cell of every published table is asked again, and every table keeps its own promises.
+"""Every entry of every published table is asked again, and every table keeps its own promises.
 
-A printed figure goes back to the service over its batch, as the rating, resistance or power that it
-claims to be the limit of: at the printed value the worst-case cell is at or under its rating, and
-one printed step further it is over.
+The batch asks the service about a printed limit: at the printed value the worst-case cell is at or under
+its rating, and one printed step further it is over.
 """
 
 import json
@@ -91,7 +90,7 @@ def printed(table_id):
     return found
 
 
-# proofs: the question and body that put a printed figure, moved by a number of steps, to the test;
+# proofs: the question and body that test a printed figure, moved by a number of steps;
 # a figure that is careful for its reader is within at 0 and over at the step given
 
 
@@ -153,7 +152,7 @@ def of_needed_rating_allowance(it, steps):
 
 
 def of_lowest_reading(it, steps):
-    """A cell that the coil of that true resistance loads just to its rating, and the reading of the coil."""
+    """A cell at its rating with a coil of that true resistance, and the reading of the coil."""
     meter = {name: value for name, value in it.body.items() if name != "lowest_resistance_ohm"}
     return "direct-load", meter | {
         "layout": "1S1P",
@@ -191,12 +190,12 @@ SAME = {
     ("cell-sag", "sag_v"),
     ("coil-from-wire", "resistance_ohm_m"),
     ("coil-from-wire", "resistance_lowest_ohm_m"),
-    # test_coil.py winds half a turn less, and finds it below the wanted resistance
+    # test_coil_from_wire.py winds half a turn less, and finds it below the wanted resistance
     ("coil-from-wire", "turns"),
     ("coil-from-wire", "turns_at_lowest"),
     ("cell-health", "cell_health"),
     ("cell-health", "health_mark"),
-    # test_claim.py asks just below, at and just above each of these
+    # test_label_check.py asks just below, at and just above each of these
     ("label-check", "usual_capacity_ah"),
     ("label-check", "highest_capacity_ah"),
     ("label-check", "usual_rating_a"),
@@ -256,8 +255,8 @@ def test_every_cell_is_the_answer_rounded(table_id, batch):
 
 
 @every
-def test_grid_is_one_by_one(table_id):
-    """WorkedExample out over arrays, every figure of the answer is what one question alone gets."""
+def test_a_table_is_single_questions(table_id):
+    """Calculated over arrays, every figure equals that of a single question."""
     table, question = TABLES[table_id], QUESTIONS[TABLES[table_id].question]
     whole = printed_table(table_id)
     axes = {
@@ -281,16 +280,16 @@ def test_grid_is_one_by_one(table_id):
                 assert values[i, j] == same, name
 
 
-def test_grid_without_an_answer_is_empty():
-    """Where one question alone has no physical answer, a grid holds NaN, and not an error."""
+def test_an_entry_without_an_answer_is_empty():
+    """If a single question has no physical answer, a table has NaN, and no error."""
     question = QUESTIONS["converter-load"]
     fixed = {"layout": "1S1P", "cell_rating_a": 20, "cutoff_basis": "at_rest"}
     got = figures_over(question, fixed, {"output_power_w": np.array([50.0, 500.0])})
     assert np.isfinite(got.pack_current_a).tolist() == [True, False]
 
 
-def test_grid_worked_out_one_by_one_without_an_answer_is_empty():
-    """Where physics takes one question at a time, a cell without an answer is NaN too."""
+def test_an_entry_calculated_alone_without_an_answer_is_empty():
+    """If physics takes one question at a time, an entry without an answer is NaN too."""
     question = QUESTIONS["weak-cell-drift"]
     fixed = {"series": 2, "cell_capacity_ah": 3, "cycle_count": 1, "chemistry": "lfp"}
     got = figures_over(question, fixed, {"cell_charged_voltage_v": np.array([[3.6], [4.7]])})
@@ -301,13 +300,13 @@ def test_grid_worked_out_one_by_one_without_an_answer_is_empty():
     "shown", [{"round": "word"}, {"round": "up", "words": {"no": "no"}}], ids=lambda s: s["round"]
 )
 def test_a_print_is_a_number_or_has_words(shown):
-    """A word is printed in the page's own words, and a number has none."""
+    """A table has its own texts for words, and none for numbers."""
     with pytest.raises(msgspec.ValidationError, match="words"):
         msgspec.convert({"field": "x", "heading": "X"} | shown, TablePrint)
 
 
 def test_a_figure_in_another_unit_is_named_by_it():
-    """A time in minutes is not headed as one in seconds where no unit stands beside it."""
+    """The column name of a time in minutes does not end in seconds."""
     shown = TablePrint(
         field="charging_time_s", heading="Time", round=Rounding.UP, unit="min", per=60
     )
@@ -329,7 +328,7 @@ def test_worked_example_is_in_the_table(table_id):
 
 @every
 def test_anchors_are_unique(table_id):
-    """Each row has a name of its own, that stands in a link as it is."""
+    """Each row has a unique name, which needs no escaping in a link."""
     anchors = [row.anchor for row in printed_table(table_id).rows]
     assert [name for name, count in Counter(anchors).items() if count > 1] == []
     for name in anchors:
@@ -339,7 +338,7 @@ def test_anchors_are_unique(table_id):
 
 @every
 def test_rows_are_in_order(table_id):
-    """TableRowAxis of numbers rise, for the neighbouring row is looked up among them."""
+    """Rows of numbers rise, because the link looks up the nearest row among them."""
     values = TABLES[table_id].rows.values
     if not isinstance(values[0], str):
         assert values == sorted(set(values))
@@ -347,7 +346,7 @@ def test_rows_are_in_order(table_id):
 
 @every
 def test_labels_are_as_many_as_values(table_id):
-    """An axis with texts of its own has one for each value."""
+    """An axis with labels has one for each value."""
     table = TABLES[table_id]
     for axis in [table.rows, *table.columns]:
         assert len(axis.labels) in (0, len(axis.values))
@@ -396,8 +395,8 @@ def test_table_travels(table_id):
     )
 
 
-def test_a_default_that_varies_over_a_table_is_not_told_as_one():
-    """A table by alloy names no alloy's resistivity for all; one that is the same all over has its value."""
+def test_a_default_that_varies_over_a_table_is_listed_as_varying():
+    """A table by alloy lists the resistivity as varying; a constant default has its value."""
     listed = {a.name: a.value for a in printed_table("ohms-per-metre").assumptions}
     assert listed["alloy.resistivity"] == "varies over the table"
     assert listed["coils"] == 1.0
@@ -406,7 +405,7 @@ def test_a_default_that_varies_over_a_table_is_not_told_as_one():
 
 
 def test_a_table_lists_what_stands_in_for_what_was_not_given():
-    """The mass of a cell that is told by its size, and the current of a charge, are among the defaults."""
+    """The mass by cell size, and the current of a charge, are among the defaults."""
     listed = {a.name: a.value for a in printed_table("temperature-by-draw").assumptions}
     assert {"cell_mass_kg", "specific_heat_j_kgk"} <= listed.keys()
     listed = {a.name: a.value for a in printed_table("charging-time").assumptions}
@@ -414,7 +413,7 @@ def test_a_table_lists_what_stands_in_for_what_was_not_given():
     assert listed["state_of_charge"] == 0.0
 
 
-# questions that are known to have no answer somewhere, so that the check below is seen to check
+# questions known to lack an answer somewhere: the check below must find some
 SOMETIMES_UNANSWERED = {
     "direct-load",
     "converter-load",
@@ -428,7 +427,7 @@ FIELDS = {
 
 
 def outcome(question, body):
-    """Return the answer, None where there is no physical one, or False where what is asked is refused."""
+    """Return the answer, None if no physical one exists, or False if the question is refused."""
     try:
         return question.answer(msgspec.convert(body, question.asked))
     except NoSolution:
@@ -438,7 +437,7 @@ def outcome(question, body):
 
 
 def numbers(figures):
-    """Return the figures of a table that are numbers and not the same in all of its entries."""
+    """Return the number figures that differ between entries of a table."""
     for field in figures.__struct_fields__:
         value = np.asarray(getattr(figures, field))
         if value.ndim and value.dtype.kind == "f":
@@ -447,7 +446,7 @@ def numbers(figures):
 
 @pytest.mark.parametrize("question_id", [n for n, q in QUESTIONS.items() if q.table])
 def test_an_entry_without_an_answer_is_null_and_leaves_the_others(question_id, drawn, cornered):
-    """A table of two entries of which one has no answer is null there, and right beside it."""
+    """In a table of two entries, one without an answer is null, and the other is right."""
     question = QUESTIONS[question_id]
     usual = {n: v for n, v in question.example.items() if isinstance(v, float | int)}
     seen = []
@@ -470,7 +469,7 @@ def test_an_entry_without_an_answer_is_null_and_leaves_the_others(question_id, d
     @given(body=drawn(question_id))
     def anywhere(body):
         check(body)
-        # the example with its numbers as drawn, and with cells that sag where they can
+        # the example with drawn numbers, and with sag where possible
         sagging = {"cutoff_basis": "at_rest"} if "cutoff_basis" in FIELDS[question_id] else {}
         check(question.example | sagging | {n: body[n] for n in usual if n in body})
 

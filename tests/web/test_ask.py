@@ -148,8 +148,8 @@ def test_of_a_name_that_stands_twice_the_last_counts(
     first, last = f'"{name}": {other}', SMALL.strip("{}")
     assert post(PATH, f"{{{first}, {last}}}").content == post(PATH, SMALL).content
     assert post(PATH, f"{{{last}, {first}}}").content != post(PATH, SMALL).content
-    assert "stands twice" in document["info"]["description"]
-    assert "the last one counts" in document["info"]["description"]
+    assert "appears twice" in document["info"]["description"]
+    assert "the last value counts" in document["info"]["description"]
 
 
 @pytest.mark.parametrize(

@@ -119,7 +119,7 @@ def test_a_gap_is_a_fault(send: Any, is_problem: Any) -> None:
         ("\n", "time_s"),
         ("time_s;voltage_v;current_a\n0;4;1\n", "must name the column time_s"),
         ("time_s,voltage_v\n0,4\n", "must name the column current_a"),
-        (HEAD.replace("time_s", "time_s,time_s") + "0,0,4,1\n", "stands twice"),
+        (HEAD.replace("time_s", "time_s,time_s") + "0,0,4,1\n", "given twice"),
         (HEAD.replace("\n", ",power_w\n") + "0,4,1,4\n", "no column 'power_w'"),
         (HEAD + "0,4,1\n", "3 rows or more"),
     ],

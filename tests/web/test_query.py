@@ -82,7 +82,7 @@ def test_numbers_in_a_query(
 def test_unknown_and_repeated_names_are_refused(
     client: Any, is_problem: Any, question: Any
 ) -> None:
-    """A name that no question has, and a name that stands twice, are refused by name."""
+    """A name that no question has, and a name that is given twice, are refused by name."""
     pairs = flat(question.example)
     unknown = client.get(f"/v1/{question.id}", params=[*pairs, ("colour", "red")])
     is_problem(unknown, "outside-contract", 422, "/colour")

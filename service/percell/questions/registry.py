@@ -1,4 +1,4 @@
-"""Every question there is: the list of the modules that declare one, in the order of the document."""
+"""All questions, in the order of the document."""
 
 from importlib import import_module
 

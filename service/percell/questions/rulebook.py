@@ -1,4 +1,4 @@
-"""All rules, gravest first; the reference lists them in this order."""
+"""All rules, most severe first: the order of the reference."""
 
 from percell.questions.answering import rules as answering
 from percell.questions.bench import rules as bench

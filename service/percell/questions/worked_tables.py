@@ -1,4 +1,4 @@
-"""A whole table at once: the same figures as a single question, over arrays."""
+"""A whole table at once: the figures of single questions, calculated over arrays."""
 
 from functools import cache
 from typing import Annotated, Any, get_args, get_type_hints
@@ -99,7 +99,7 @@ class PrintedTable(OwnTable, frozen=True, kw_only=True):
 
 @cache
 def printed_table(table_id: str) -> PrintedTable:
-    """Work out one table. The tables do not change while the service runs, so each is kept."""
+    """Calculate one table. Each is stored, because no table changes while the service runs."""
     table = every_table()[table_id]
     return PrintedTable(
         **structs.asdict(_worked_out(table, QUESTIONS[table.question])),
@@ -119,7 +119,7 @@ def printed_table(table_id: str) -> PrintedTable:
 
 
 class InvalidAxisValue(Exception):
-    """A value of an axis, or of the fixed fields, is none that the question takes."""
+    """A value of an axis, or of the fixed fields, is outside what the question takes."""
 
     def __init__(
         self, error: ValidationError, asked: type[Struct], field: str, pointer: str
@@ -131,19 +131,19 @@ class InvalidAxisValue(Exception):
         self.pointer = pointer  # to the value of the axis that changes the field
 
 
-# a caller's own table is worked out while others wait
+# other requests wait while the service calculates a caller's own table
 MOST_ENTRIES = 2_000
 
 
 def own_table(asked: OwnTableAsked) -> OwnTable:
-    """Work out a caller's own table.
+    """Calculate a caller's own table.
 
     Raises:
         Refused: An axis or a print does not fit the question, or the table is too large.
-        InvalidAxisValue: A value is none that the question takes.
+        InvalidAxisValue: A value is outside what the question takes.
     """
     question = QUESTIONS.get(asked.question)
-    # one that takes long for each cell would keep others waiting
+    # a slow question would keep other requests waiting
     if not question or not question.table or question.heavy:
         able = ", ".join(n for n, q in QUESTIONS.items() if q.table and not q.heavy)
         raise Refused("question", f"A table can ask: {able}.")
@@ -161,7 +161,7 @@ def own_table(asked: OwnTableAsked) -> OwnTable:
 
 
 def _placed(refused: Refused, asked: OwnTableAsked) -> Refused:
-    """Point from a question's field, where that is what is refused, to where the table has it."""
+    """Return the error with pointers to where the table holds the refused fields."""
     field, *rest = refused.pointer.removeprefix("/").split("/")
     axes = {"rows": asked.rows} | {f"columns.{i}": axis for i, axis in enumerate(asked.columns)}
     for where, axis in axes.items():
@@ -173,21 +173,24 @@ def _placed(refused: Refused, asked: OwnTableAsked) -> Refused:
 
 
 def _check_axes(asked: OwnTableAsked, question: Question) -> None:
-    """Hold every value of every axis to the bounds of its field: arrays are not checked later."""
+    """Check every value of every axis against the bounds of its field: arrays are not checked later."""
     axes = {"rows": asked.rows} | {f"columns.{i}": axis for i, axis in enumerate(asked.columns)}
     if len({axis.field for axis in axes.values()}) < len(axes):
-        raise Refused("columns", "Each axis changes another field.")
+        raise Refused("columns", "Each axis must vary a different field.")
     known = question.asked.__struct_fields__
     for where, axis in axes.items():
         if axis.field not in known or axis.field in asked.fixed:
-            raise Refused(f"{where}.field", f"{axis.field!r} is no free field of the question.")
+            raise Refused(
+                f"{where}.field",
+                f"{axis.field!r} cannot be varied: it is unknown, or already fixed.",
+            )
         if axis.labels and len(axis.labels) != len(axis.values):
             raise Refused(f"{where}.labels", "There is a label for each value, or none at all.")
         if len(dict.fromkeys(type(value) for value in axis.values)) > 1:
             raise Refused(f"{where}.values", "An axis is all numbers or all words.")
         words = axis.field != "layout" and isinstance(axis.values[0], str)
         if words and question.table is not OverTable.CELL_BY_CELL:
-            # other words choose how a question is worked out, which arrays cannot
+            # other words choose the formula, which arrays cannot
             raise Refused(f"{where}.field", "Of the fields with words only the layout is an axis.")
     first = {axis.field: axis.values[0] for axis in axes.values()}
     for where, axis in axes.items():
@@ -201,7 +204,7 @@ def _check_axes(asked: OwnTableAsked, question: Question) -> None:
 
 @cache
 def _numbers(kind: type[Struct]) -> frozenset[str]:
-    """Return the fields of an answer that are numbers, and neither words nor lists."""
+    """Return the number fields of an answer."""
     hints = get_type_hints(kind)
     return frozenset(name for name, hint in hints.items() if {float, int} & {hint, *get_args(hint)})
 
@@ -249,7 +252,7 @@ def _worked_out(asked: OwnTableAsked, question: Question) -> OwnTable:
 
 
 def _assumptions(asked: OwnTableAsked, question: Question) -> list[Assumption]:
-    """Return the defaults that the table rests on; one that is not the same all over is said to vary."""
+    """Return the defaults in use; one that differs between entries is listed as varying."""
     all_axes: tuple[TableRowAxis | TableColumnAxis, ...] = (asked.rows, *asked.columns)
     first = {axis.field: axis.values[0] for axis in all_axes}
     found: dict[str, Assumption] = {}
@@ -269,7 +272,7 @@ def _figure(got: Any, shown: TablePrint) -> Any:
     try:
         return getattr(got, shown.field)
     except AttributeError:
-        # in the answer, but worked out for one question only
+        # in the answer to a single question, but not in a table
         raise Refused("prints", f"{shown.field!r} is no figure of a table.") from None
 
 

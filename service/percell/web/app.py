@@ -1,10 +1,9 @@
 """The ASGI application: resources, and around them Litestar's router, exception handlers and lifespan.
 
-Litestar's ``CORSConfig`` is not used. It answers the preflight of every path alike, also of a path that
-does not exist, and cannot say which methods a path takes. For a request with a cookie it replaces
-``Vary: Accept`` by ``Vary: Origin``, so a cache could give the CSV of a table to a client that asks for
-JSON. A resource sends its own headers for other origins instead. Pages of the site are for their own
-origin only.
+Litestar's ``CORSConfig`` is not used. It answers every preflight alike, even for a path that does not
+exist, and cannot say which methods a path takes. For a request with a cookie it replaces ``Vary: Accept``
+by ``Vary: Origin``, so a cache could give a table's CSV to a client that asks for JSON. A resource sends
+its own headers for other origins instead. Pages of the site serve their own origin only.
 """
 
 from collections.abc import Sequence
@@ -34,7 +33,7 @@ def _resources() -> list[Resource]:
         reply_resource(),
         *table_resources(),
         _constant("/v1/reference", encode(reference())),
-        # made when it is first asked for, in a thread: it holds a true answer to every question
+        # made on the first request, in a thread: it calculates an answer to every question
         Resource("/openapi.json", get=lambda _: Representation(openapi.as_bytes()), in_thread=True),
         _constant("/healthz", encode(health()), cached=False),
     ]
@@ -45,7 +44,7 @@ def _constant(path: str, body: bytes, *, cached: bool = True) -> Resource:
 
 
 def _route(resource: Resource) -> Any:
-    # nothing changes the scope, so the resource needs no copy of it
+    # nothing changes the scope, so the resource does not copy it
     return asgi(resource.path.decode(), copy_scope=False)(resource.__call__)
 
 
@@ -53,7 +52,7 @@ def create_app(site: Path | None = None, *, middleware: Sequence[Middleware] = (
     """Return the application.
 
     Args:
-        site: Folder in which the site is built. Without it there is only the API.
+        site: Folder of the built site. None serves the API alone.
         middleware: What every request passes through on its way to its resource or page.
     """
     return Litestar(

@@ -24,7 +24,7 @@ async def _from_csv(call: Call) -> Representation:
     return Representation(encode(await answer_csv(call)))
 
 
-# by question and media type: what reads the body as it arrives
+# by question and media type: the function that reads the body as it arrives
 STREAMS: dict[str, dict[bytes, Stream]] = {"discharge-test": {b"text/csv": _from_csv}}
 
 
@@ -62,7 +62,7 @@ def question_resource(question: Question) -> Resource:
 
 
 def json_error(body: bytes) -> Exception | None:
-    """Return why a body is not JSON, or None if it is. This comes before what the JSON says."""
+    """Return why a body is not JSON, or None if it is. This is checked before its content."""
     try:
         msgspec.json.decode(body)
     except ERRORS as error:
@@ -128,13 +128,13 @@ def _parameters(question: Question, schemas: dict[str, Any]) -> list[dict[str, A
     parameters = []
     for name, schema in asked["properties"].items():
         if schema.get("type") == "array":
-            continue  # a query cannot hold a list: use POST
+            continue  # a query cannot hold a list; POST can
         forms = schema.get("anyOf", [schema])
-        # in a query, a field that takes a word or an object takes the word
+        # where a body may give a word or an object, a query gives the word
         word = schema | forms[0]
         word.pop("anyOf", None)
         parameters.append(_parameter(name, word, question, required=name in required))
-        if name not in required:  # a required field has only the first of its forms in a query
+        if name not in required:  # in a query, a required field has only the first of its forms
             for form in forms[1:]:
                 parts = schemas[form["$ref"].rpartition("/")[2]]["properties"]
                 parameters += [
@@ -155,7 +155,7 @@ def _parameter(
     meaning = schema.get("description", "")
     if instead_of:
         meaning = f"Instead of the word `{instead_of}`, a part of its object. {meaning}"
-        # without its default: a client that sends every default would send both word and part
+        # no default: a client that sends every default would send both the word and the part
         schema = {key: value for key, value in schema.items() if key != "default"}
     parameter = {
         "name": name,

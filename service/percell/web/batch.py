@@ -18,7 +18,7 @@ from percell.web.translate import ERRORS, failed
 BATCH_LIMIT = 1000
 # a batch holds at most this many slow questions
 SLOW_LIMIT = 4
-# and at most this many heavy ones, which take many times as long as a plain one
+# and at most this many heavy ones, which take many times as long as the others
 HEAVY_LIMIT = 50
 
 
@@ -87,7 +87,7 @@ def _unknown_question(name: str, at: str) -> Failed:
 
 
 def _is_heavy(question: Question, asked: Any) -> bool:
-    # every question draws its groups of cells at random for a spread, except for the usual spread
+    # a spread makes any question draw groups of cells at random, unless it is the usual spread
     sharing = getattr(asked, "sharing", None)
     return question.heavy or (isinstance(sharing, ResistanceSpread) and not sharing.is_usual)
 
@@ -102,7 +102,7 @@ def _too_many(name: str, limit: int, at: str) -> Failed:
 def answer_batch(body: bytes) -> BatchAnswers:
     """Answer a batch. Only a body that is not a batch fails as a whole."""
     try:
-        body.decode()  # the decoder skips over the items, and so over bytes that are not UTF-8
+        body.decode()  # the decoder skips the items, even bytes in them that are not UTF-8
         batch = _decode_batch(body)
     except ERRORS as error:
         raise failed(json_error(body) or error) from None
@@ -136,9 +136,9 @@ def batch_operation() -> dict[str, Any]:
 
 
 def describe_items(schemas: dict[str, Any]) -> None:
-    """Add what msgspec does not see to the schemas of the document: the items of a batch.
+    """Add the items of a batch to the schemas of the document.
 
-    The items are raw to msgspec, which keeps the fault of one item from failing the whole batch.
+    msgspec keeps them raw, so the fault of one item does not fail the whole batch.
     """
     reference = {q.id: {"$ref": REF.format(name=_item_name(q))} for q in QUESTIONS.values()}
     schemas["Batch"]["properties"]["items"]["items"] = {

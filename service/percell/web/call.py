@@ -34,7 +34,7 @@ class Call:
         """Read the whole body."""
         self._refuse_announced()
         first = self._part_of(await self.receive())
-        if not self._more:  # nearly every body comes in one piece
+        if not self._more:  # nearly every body arrives in one piece
             return first
         return b"".join([first, *[part async for part in self.parts()]])
 

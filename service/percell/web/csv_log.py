@@ -25,9 +25,9 @@ from percell.questions.vocabulary.refusal import Fault, RefusedAll
 
 NEEDED = ("time_s", "voltage_v", "current_a")
 KNOWN = (*NEEDED, "temperature_c")
-# a line of numbers is shorter
+# a line of numbers is always shorter
 LONGEST_LINE = 1000
-# bytes of a part that are read at once: this bounds the memory, however large the parts are
+# bytes read at once: this bounds the memory, however large the parts are
 PIECE = 64 * 1024
 # only characters of plain numbers
 _PLAIN = re.compile(r"[0-9.,+\-eE ]*")
@@ -50,7 +50,7 @@ def read_log(parts: Iterable[bytes], limits: Limits) -> LogColumns:
 
     Raises:
         RefusedAll: There are faults. The pointer of each names the row and the column:
-            ``/rows/9000/voltage_v``. TableRow 0 is the row of names.
+            ``/rows/9000/voltage_v``. Row 0 is the row of names.
         NotUtf8: The log is not text in UTF-8.
     """
     reader = LogReader()
@@ -74,7 +74,7 @@ class LogReader:
         self._blank = 0  # blank lines that are faults if a row follows: a file may end in some
 
     def feed(self, part: bytes) -> None:
-        """Read a part of the log. Once there are faults enough, ignore what comes.
+        """Read a part of the log. Ignore it if there are enough faults already.
 
         Raises:
             NotUtf8: The part is not text in UTF-8.
@@ -83,7 +83,7 @@ class LogReader:
             self._feed(part[start : start + PIECE])
 
     def finish(self, limits: Limits) -> LogColumns:
-        """Read what is left, and return the whole log.
+        """Read the rest, and return the whole log.
 
         Raises:
             RefusedAll: There are faults: all of them, in the order of the rows.
@@ -118,7 +118,7 @@ class LogReader:
             raise NotUtf8(self._lines + error.object.count(b"\n", 0, error.start)) from None
 
     def _read_at_once(self, lines: list[str]) -> bool:
-        """Read lines together if nothing is wrong with them, several times as fast as one by one."""
+        """Read lines together if they have no fault: several times as fast as one by one."""
         width = len(self._columns)
         text = ",".join(lines)
         if (
@@ -168,9 +168,9 @@ class LogReader:
                 what = f"There is no column {name[:40]!r}. There are: {', '.join(KNOWN)}."
                 self._fault("/rows/0", what)
             elif names.count(name) > 1:
-                self._fault("/rows/0", f"The column {name} stands twice.")
+                self._fault("/rows/0", f"The column {name} is given twice.")
         if self.faults:
-            raise _Enough  # without names no value has a column
+            raise _Enough  # without the names, no value belongs to a column
         self._names = names
         self._columns = {name: array("d") for name in names}
 
@@ -191,7 +191,7 @@ class LogReader:
         low, high = bounds_of(name)
         at = f"{self._at()}/{name}"
         try:
-            # only Python takes 1_000 for a number
+            # only Python accepts 1_000 as a number
             value = float(text if text.isascii() and "_" not in text else "")
         except ValueError:
             what = "No value." if not text.strip() else f"{text.strip()[:40]!r} is no number."

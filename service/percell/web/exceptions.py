@@ -15,7 +15,7 @@ from percell.web.resource import FAILURE_HEADERS, encode, log, not_found, reques
 
 
 def on_http_exception(request: Request[Any, Any, Any], exception: HTTPException) -> Response[bytes]:
-    """Return what Litestar found wrong with a request as a problem document."""
+    """Return an error that Litestar raised as a problem document."""
     headers = exception.headers or {}
     if exception.status_code == HTTPStatus.NOT_FOUND:
         return _response(request, not_found().problem, headers)
@@ -33,7 +33,7 @@ def on_http_exception(request: Request[Any, Any, Any], exception: HTTPException)
 
 
 def on_defect(request: Request[Any, Any, Any], exception: Exception) -> Response[bytes]:
-    """DischargeLog a defect, and return a problem document that says nothing about the inside."""
+    """Log a defect, and return a problem document without any of its details."""
     answer = _response(request, Failed("internal-error", "The service failed.").problem, {})
     log.error(
         "defect at %s, request %s",

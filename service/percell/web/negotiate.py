@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from litestar.datastructures import Accept
 
-# "q=0" and its longer spellings
+# "q=0" and its longer forms
 _WEIGHT_ZERO = re.compile(r";\s*q=0(\.0*)?\s*(;|$)", re.IGNORECASE)
 
 

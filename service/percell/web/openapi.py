@@ -1,7 +1,7 @@
 """The OpenAPI 3.1 document, made from the list of questions and their Structs.
 
-Nothing about a field is said here: description, unit and bounds come from the Struct. Nor is anything
-said about an operation: the module of its resource describes it.
+This module describes no field: description, unit and bounds come from the Struct. It describes no
+operation either: the module of its resource does.
 """
 
 from collections.abc import Iterator
@@ -29,8 +29,8 @@ _DESCRIPTION = (
     "What does each cell of a small lithium-ion pack carry, and is that within its rating? "
     "Stateless: every answer comes with its working, its assumptions, what was found and the cautions. "
     "Numbers are SI with the unit in the name (`cell_current_a`); ratios are 0 to 1. A dangerous answer "
-    "is still an answer and comes as 200 with its verdict. Where a name stands twice in one JSON object, "
-    "the last one counts. These are estimates for planning, not a permission: the manufacturer's "
+    "is still an answer and comes as 200 with its verdict. If a name appears twice in one JSON object, "
+    "the last value counts. These are estimates for planning, not a permission: the manufacturer's "
     "instructions, local rules and a qualified battery engineer come first."
 )
 
@@ -97,11 +97,11 @@ def as_text() -> str:
 
 @cache
 def as_bytes() -> bytes:
-    """Return that text as it is sent."""
+    """Return that text in UTF-8."""
     return as_text().encode()
 
 
-# what every answer ends with is described once, and no form or page shows it as a field
+# the common end of every answer is described once, and no form or page shows it as a field
 NOT_LABELLED = frozenset({"working", "assumptions", "findings", "cautions", "links"})
 _STRUCTS: tuple[Any, ...] = (
     problems.Problem,
@@ -152,7 +152,7 @@ def _named_in(schema: Any) -> Iterator[str]:
 
 
 def _common(schema: Any) -> Any:
-    """Return a schema in the keywords that most tools know."""
+    """Return a schema in keywords that most tools know."""
     if isinstance(schema, list):
         return [_common(part) for part in schema]
     if not isinstance(schema, dict):

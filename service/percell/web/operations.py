@@ -13,7 +13,7 @@ _CACHE_HEADERS = {
     "ETag": {"$ref": "#/components/headers/ETag"},
     "Cache-Control": {"$ref": "#/components/headers/Cache-Control"},
 }
-# an operation that reads a body can fail in these ways, and one that reads a query in those
+# how an operation that reads a body can fail, and one that reads a query
 BODY_PROBLEMS = (400, 406, 413, 415, 422)
 QUERY_PROBLEMS = (400, 406, 422)
 
@@ -102,5 +102,5 @@ def text_content(media: str, example: str) -> dict[str, Any]:
 
 
 def builtins(answer: Any) -> Any:
-    """Return an answer as its reader sees it."""
+    """Return an answer as plain JSON values."""
     return json.loads(encode(answer))

@@ -24,8 +24,8 @@ KINDS: dict[str, ProblemKind] = {
             400,
             "The body cannot be read",
             "The body is not JSON in UTF-8, is nested too deeply, or holds a number that JSON has no form "
-            "for, such as NaN, Infinity or 1e400. Where a name stands twice in one object, JSON readers "
-            "take the last one; percell does so too.",
+            "for, such as NaN, Infinity or 1e400. If a name appears twice in one object, the last "
+            "value counts.",
         ),
         ProblemKind(
             "unreadable-query",

@@ -15,7 +15,7 @@ def read_query(query: bytes) -> dict[str, Any]:
 
     A name that appears twice is refused, because nobody could say which value counts.
     """
-    if _BAD_PERCENT.search(query):  # the standard library would let it pass
+    if _BAD_PERCENT.search(query):  # the standard library would accept it
         raise _unreadable()
     try:
         pairs = parse_qsl(
@@ -42,9 +42,9 @@ def read_query(query: bytes) -> dict[str, Any]:
 
 
 def refuse_query(query: bytes) -> None:
-    """Refuse a query string where nothing reads it: a tolerance in it would be ignored silently."""
+    """Refuse a query string on a path without one, because its fields would be ignored silently."""
     if fields := read_query(query):
-        detail = "Nothing reads a query here: the fields of a POST stand in its body, and a table has none."
+        detail = "This path takes no query string: put the fields of a POST in its body."
         pointer = _pointer(next(iter(fields)))
         raise Failed("outside-contract", detail, errors=[FieldError(pointer, detail)])
 
@@ -57,7 +57,7 @@ def _unreadable() -> Failed:
 
 
 def _twice(name: str) -> Failed:
-    detail = "This field stands twice."
+    detail = "This field is given twice."
     pointer = _pointer(name)
     return Failed("outside-contract", f"{pointer}: {detail}", errors=[FieldError(pointer, detail)])
 

@@ -30,7 +30,7 @@ class ReplyAsked(Struct, frozen=True):
 
 
 def questions_with_reply() -> dict[str, tuple[Question, Headline]]:
-    """Return the questions that have a reply, and what each reply leads with."""
+    """Return the questions that have a reply, each with its headline."""
     return {name: (q, q.headline) for name, q in QUESTIONS.items() if q.headline}
 
 
@@ -61,7 +61,7 @@ def _get(call: Call) -> Representation:
 
 
 def _flat(fields: dict[str, Any], before: str = "") -> dict[str, Any]:
-    """Return the fields under the names that they have in the query."""
+    """Return the fields under their names in the query."""
     flat: dict[str, Any] = {}
     for name, value in fields.items():
         if isinstance(value, dict):
@@ -72,7 +72,7 @@ def _flat(fields: dict[str, Any], before: str = "") -> dict[str, Any]:
 
 
 def _site(call: Call) -> str:
-    """Return the site's address: the configured one, or else the host of this request."""
+    """Return the site's address: the configured one, or the host of this request."""
     configured = os.environ.get("PERCELL_SITE_URL")
     if configured:
         return configured.rstrip("/")

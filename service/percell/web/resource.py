@@ -1,7 +1,7 @@
 """One path of the API: methods, media types, conditional requests, problems and headers.
 
 A resource is an ASGI application that Litestar's router calls as an ``@asgi`` route. Litestar's own
-handlers, written as strictly, take two to three times the processor time for a request, as
+handlers, if written as strictly, take two to three times the processor time for a request, as
 tests/benchmarks/over_http.py measures.
 """
 
@@ -31,14 +31,14 @@ Header = tuple[bytes, bytes]
 Headers = tuple[Header, ...]
 
 NO_SNIFF = (b"x-content-type-options", b"nosniff")
-# each header costs half a microsecond, so an answer has only those that it needs or that protect it
+# each header costs half a microsecond, so an answer has only those it needs
 _API: Headers = (
     NO_SNIFF,
     (b"content-security-policy", b"default-src 'none'; frame-ancestors 'none'"),
     (b"access-control-allow-origin", b"*"),
     (b"access-control-expose-headers", b"ETag, Link, X-Request-Id"),
 )
-# shows a client without an answer where to read on
+# tells a client without an answer where the documentation is
 _DOCUMENT_LINKS = (
     b"link",
     b'</openapi.json>; rel="service-desc", </docs/api/>; rel="service-doc"',
@@ -102,8 +102,8 @@ class Resource:
             streams: By media type, what answers POST while it reads the body as it arrives.
             limit: Bytes that a body may have.
             cached: Whether a client may keep an answer to GET.
-            in_thread: Whether to calculate the answer in a thread. It takes so long that other
-                requests must not wait for it.
+            in_thread: Whether to calculate the answer in a thread, because other requests would wait
+                too long for it.
             no_query_for: GET or POST, if the path takes no query string with that method.
         """
         self.path = path.encode()
@@ -115,7 +115,7 @@ class Resource:
         self.limit = limit
         self.in_thread = in_thread
         self.no_query_for = no_query_for
-        # values of Accept that most clients send, and that need no weighing
+        # values of Accept that most clients send; they need no parsing
         self._plain_accepts = (None, b"", b"*/*", *produces)
         varies = (_VARY_ACCEPT,) if len(produces) > 1 else ()
         self._get_headers = (*_API, _CACHED, *varies) if cached else _NOT_CACHED
@@ -140,7 +140,7 @@ class Resource:
     async def _answer(self, scope: Any, call: Call, send: Send, id_header: Header) -> None:
         method: str = scope["method"]
         path: bytes = scope["raw_path"]
-        # the router ignores doubled and trailing slashes; here a thing has exactly one path
+        # the router ignores doubled and trailing slashes; here each resource has exactly one path
         if path != self.path and path.partition(b"?")[0] != self.path:
             raise not_found()
         if method == "POST" and self.post:
@@ -162,7 +162,7 @@ class Resource:
             self._refuse_unread_query(call, "GET")
             get = self.get
             answer = await asyncio.to_thread(get, call) if self.in_thread else get(call)
-            # processors have instructions for SHA-256, so it costs least of the digests at hand
+            # processors have instructions for SHA-256, which makes it the fastest digest available
             tag = b'"%b"' % sha256(answer.body).hexdigest()[:24].encode()
             held = call.headers.get(b"if-none-match")
             headers = [*self._get_headers, id_header, (b"etag", tag)]
@@ -221,7 +221,7 @@ class Resource:
 
 
 def not_found() -> Failed:
-    """Return a new failure. An exception that is raised again would collect tracebacks."""
+    """Return a new failure, because an exception that is raised again collects tracebacks."""
     return Failed("not-found", "The path names no resource.")
 
 

@@ -1,9 +1,9 @@
 """The built site, served as files beside the API.
 
-Litestar's ``create_static_files_router`` keeps too few of the promises made here: it serves a page with
-and without its slash, so that relative links break in one of the two; it never answers 304; it refuses
-``HEAD /``; and it sends the head of a response before it opens the file, which breaks the response while
-a newer site takes the place of this one. So the handlers here read a file whole, and each time anew.
+Litestar's ``create_static_files_router`` would break promises made here. It serves a page with and without
+its slash, so relative links break in one of the two. It never answers 304, and refuses ``HEAD /``. It
+sends the head of a response before it opens the file, so the response breaks while a newer site replaces
+this one. The handlers here read the whole file for every request.
 """
 
 import asyncio
@@ -35,7 +35,7 @@ _HEADERS = {
     "cache-control": "public, max-age=300",
 }
 
-# shown in place of every page until the site is there: it asks again by itself
+# shown in place of every page until the site is there; it reloads by itself
 _AGAIN_S = 2
 _BUILDING = f"""<!doctype html>
 <html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">
@@ -67,7 +67,7 @@ def site_router(folder: Path) -> Router:
                 return on_http_exception(request, exception)
         except FileNotFoundError:
             pass
-        # not built yet, or a newer site is just taking its place
+        # not built yet, or a newer site is just replacing it
         return later(request, exception)
 
     def later(request: Request[Any, Any, Any], _: Exception) -> Response[Any]:
@@ -79,7 +79,7 @@ def site_router(folder: Path) -> Router:
         route_handlers=[page, no_page],
         exception_handlers={
             NotFoundException: missing,
-            # a newer site took the place of this one after the file was found
+            # a newer site replaced this one after the file was found
             FileNotFoundError: later,
         },
     )
@@ -109,7 +109,7 @@ def _response(
     *,
     headers: Mapping[str, str] = MappingProxyType({}),
 ) -> Response[Any]:
-    """Return a file as a response. Its name says of which type it is."""
+    """Return a file as a response. Its name determines its media type."""
     media = guess_type(name)[0] or "application/octet-stream"
     return Response(
         b"" if request.method == "HEAD" else body,

@@ -114,7 +114,7 @@ def answer_own(body: bytes) -> OwnTable:
 
 
 def _with_pointer(unfit: InvalidAxisValue) -> Failed:
-    """Return a question's problem with a pointer into the request: to an axis, or to the fixed fields."""
+    """Return a question's problem with a pointer to the axis or the fixed field in the request."""
     problem = failed(unfit.error, unfit.asked)
     (fault,) = problem.problem.errors or []
     own = f"/{unfit.field}"

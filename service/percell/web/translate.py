@@ -1,7 +1,7 @@
-"""What a question raises, in the words of a problem document.
+"""Turns what a question raises into a problem document.
 
-msgspec says what is wrong in English text only, and only the first fault. Its wording is read here, so
-a release of msgspec that words a message differently fails tests/web/test_translate.py.
+msgspec reports only the first fault, and only as English text. This module reads that text, so a release
+of msgspec that words a message differently fails tests/web/test_translate.py.
 """
 
 import re
@@ -15,7 +15,7 @@ from percell.physics.errors import NoSolution
 from percell.questions.vocabulary.refusal import Refused
 from percell.web.problems import Failed, FieldError
 
-# what a question may raise because of its input; anything else is a defect and ends in a 500
+# what bad input makes a question raise; anything else is a defect and gives a 500
 ERRORS = (NoSolution, Refused, msgspec.MsgspecError, UnicodeDecodeError, RecursionError)
 
 _TYPE_NAMES = {
@@ -27,7 +27,7 @@ _TYPE_NAMES = {
     "bool": "true or false",
     "null": "null",
 }
-# a message of msgspec ends with the place; before it, it may quote what was sent
+# a message of msgspec ends with the place, and may quote the input before it
 _PLACE = r"(?: - at `\$((?:\.\w+|\[\d+\]|\[\.\.\.\])*)`)?"
 _FIELD_MESSAGE = re.compile(
     rf"Object (missing required|contains unknown) field `(.*?)`{_PLACE}", re.DOTALL
@@ -118,7 +118,7 @@ def _outside(pointer: str, message: str) -> Failed:
 
 
 def _description(asked: Any, pointer: str) -> str:
-    """Return a field's own description. A pattern alone tells few readers anything."""
+    """Return a field's own description, because few readers can read its pattern."""
     hint = (
         get_type_hints(asked, include_extras=True).get(pointer.removeprefix("/")) if asked else None
     )

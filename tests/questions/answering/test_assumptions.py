@@ -1,4 +1,4 @@
-"""Every default that an answer rests on is listed, and nothing that was given."""
+"""Every default in use is listed, and no given value."""
 
 import pytest
 from msgspec import UNSET, structs
@@ -32,7 +32,7 @@ SAG = {"cell_resistance_ohm", "cell_resistance_tolerance_ohm", "contact_resistan
 
 @every_question
 def test_no_given_value_is_called_a_default(ask, question_id):
-    """What is listed as a default was left out, and has a unit or is a word, and an origin."""
+    """Each listed default was left out, has a unit or is a word, and has an origin."""
     question = QUESTIONS[question_id]
     for assumption in ask(question_id, **question.example).assumptions:
         assert assumption.name not in question.example
@@ -49,7 +49,7 @@ def test_no_given_value_is_called_a_default(ask, question_id):
     ],
 )
 def test_defaults_are_listed(ask, question_id, basis):
-    """Each field left out is listed, each given one is not; a voltage under load has its sag already."""
+    """Each field left out is listed, and no given one; a voltage under load includes its sag."""
     question = QUESTIONS[question_id]
     body = question.example | basis
     got = named(ask(question_id, **body))
@@ -113,7 +113,7 @@ def test_assessment_says_how_cells_were_counted(ask, load, expected):
     ids=lambda value: "+".join(value) if isinstance(value, list) else "",
 )
 def test_assessment_lists_what_its_parts_list(ask, load, parts):
-    """A full assessment rests on the defaults of its parts, no more and no fewer."""
+    """A full assessment lists the defaults of its parts, no more and no fewer."""
     body = CELL | load
     of_parts = set()
     for part in parts:

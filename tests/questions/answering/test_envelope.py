@@ -1,4 +1,4 @@
-"""What every answer ends with: the cautions, and where its method is written."""
+"""The common end of every answer: cautions, and a link to the method."""
 
 import pytest
 
@@ -10,7 +10,7 @@ every_question = pytest.mark.parametrize("question_id", QUESTIONS)
 
 @every_question
 def test_every_answer_carries_cautions_and_its_method(ask, question_id):
-    """Every answer carries the cautions, each with its source, and says where its method is written."""
+    """Every answer carries the cautions, each with its source, and links to its method."""
     got = ask(question_id, **QUESTIONS[question_id].example)
     assert got.cautions == CAUTIONS
     assert all(caution.sentence and caution.source for caution in CAUTIONS)

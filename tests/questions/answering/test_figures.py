@@ -26,7 +26,7 @@ class Some(msgspec.Struct):
     ids=["Python's", "NumPy's scalars", "arrays without a shape"],
 )
 def test_plain(numbers):
-    """Each number keeps its value and becomes what an answer can be encoded with."""
+    """Each number keeps its value and becomes a Python number."""
     got = plain(Some(*numbers, word="as it is"))
     assert got == Some(1.5, 2, True, "as it is")
     assert [type(value) for value in msgspec.structs.astuple(got)] == [float, int, bool, str]

@@ -1,4 +1,4 @@
-"""The one figure that stands for an answer is rounded to its careful side."""
+"""The leading figure of an answer is rounded toward caution."""
 
 import pytest
 
@@ -24,13 +24,13 @@ MINUTES = {"field": "time_s", "says": "It runs", "unit": "min", "decimals": 0, "
     ],
 )
 def test_text(said, rounding, value, text):
-    """By hand: never on the bold side, in the unit that is shown."""
+    """By hand: never too bold, in the shown unit."""
     assert Headline(**said, round=rounding).text(value) == text
 
 
 @pytest.mark.parametrize("question_id", [n for n, q in QUESTIONS.items() if q.headline])
 def test_the_headline_of_an_example(ask, question_id):
-    """Read again, the shown figure lies on the careful side of the answer's, by less than one step."""
+    """The shown figure differs from the exact one toward caution, by less than one step."""
     question = QUESTIONS[question_id]
     headline = question.headline
     exact = getattr(ask(question_id, **question.example), headline.field) / headline.per
@@ -39,5 +39,5 @@ def test_the_headline_of_an_example(ask, question_id):
     above = float(number) - exact
     assert -1e-9 <= (above if headline.round is Rounding.UP else -above) <= step * (1 + 1e-9)
     assert unit == headline.unit
-    # a figure of which the rounding leaves nothing would be no answer
+    # a figure rounded to zero would be no answer
     assert float(number) > 0 or exact == 0

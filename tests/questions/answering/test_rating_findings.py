@@ -1,4 +1,4 @@
-"""A load held against a rating: what is said of sharing, of voltages, and of cut-offs never reached."""
+"""A load against a rating: findings about sharing, voltages, and unreachable cut-offs."""
 
 import re
 
@@ -25,7 +25,7 @@ def sentences(answer):
     ],
 )
 def test_no_rounding_hides_a_limit(ask, coil_ohm, said):
-    """A current next to its rating is told with as many digits as tell the two apart."""
+    """A current next to its rating has enough digits to look different from it."""
     found = ask("direct-load", **CELL, coil_resistance_ohm=coil_ohm).findings
     assert said in found[0].sentence
 
@@ -92,7 +92,7 @@ def test_no_share_is_rounded_onto_the_rating(ask):
     ],
 )
 def test_a_table_with_one_such_cutoff_is_refused(cutoffs_v, refused):
-    """One cut-off that is never reached is enough: its cell would look like an answer."""
+    """One cut-off that is never reached is enough, because its entry would look like an answer."""
     fixed = CELL | {"output_power_w": 20}
     axes = {"cell_cutoff_voltage_v": np.array(cutoffs_v)}
     if refused:
@@ -112,7 +112,7 @@ def test_a_table_with_one_such_cutoff_is_refused(cutoffs_v, refused):
     [("direct-load", {"coil_resistance_ohm": 0.1}), ("lowest-resistance", {})],
 )
 def test_how_cells_were_taken_to_share_is_said(ask, question_id, load, sharing, word):
-    """The last clause names the way by which the answer was judged, and no other."""
+    """The last clause names the way of sharing behind the verdict, and no other."""
     asked = CELL | {"layout": "1S2P"} | load
     said = sentences(ask(question_id, **asked, sharing=sharing))["sharing-allowance"]
     clause = said.rpartition(";")[2]
@@ -120,7 +120,7 @@ def test_how_cells_were_taken_to_share_is_said(ask, question_id, load, sharing, 
 
 
 def test_a_judgement_by_spread_names_its_current(ask):
-    """By a spread the current that was judged is neither of the two that are told anyway."""
+    """With a spread the verdict uses a third current, so the finding names it."""
     asked = CELL | {"layout": "1S2P", "coil_resistance_ohm": 0.1}
     got = ask("direct-load", **asked, sharing={"spread": 0.2})
     clause = sentences(got)["sharing-allowance"].rpartition(";")[2]
@@ -130,13 +130,13 @@ def test_a_judgement_by_spread_names_its_current(ask):
 @pytest.mark.parametrize(
     ("parallel", "percent"),
     [
-        # in test_sharing_spread.py by quadrature for two cells, by its own draws for three
+        # in test_sharing_by_spread.py by quadrature for two cells, by its own draws for three
         (3, "3.8 %"),
         (20, "more than 99 %"),
     ],
 )
 def test_what_was_not_seen_to_fail_is_not_called_all(ask, parallel, percent):
-    """Where the allowance is passed in nearly all groups drawn, none is called certain."""
+    """If nearly all drawn groups exceed the allowance, the finding does not say all."""
     got = ask("direct-load", layout=f"1S{parallel}P", cell_rating_a=20, coil_resistance_ohm=0.1)
     assert f" {percent} of such" in sentences(got)["sharing-rule-not-careful"]
 
@@ -153,7 +153,7 @@ def test_what_was_not_seen_to_fail_is_not_called_all(ask, parallel, percent):
     ],
 )
 def test_sharing_is_spoken_of_where_there_is_some(ask, question_id, load, parallel, rules):
-    """One cell shares with none; two have an allowance; from three on the allowance is not careful."""
+    """One cell shares with none; two have an allowance; from three on the allowance is too low."""
     got = ask(question_id, **CELL | {"layout": f"1S{parallel}P"} | load)
     assert len({"sharing-allowance", "sharing-rule-not-careful"} & sentences(got).keys()) == rules
 
@@ -162,7 +162,7 @@ def test_sharing_is_spoken_of_where_there_is_some(ask, question_id, load, parall
     ("basis", "watts", "sags"), [("under_load", 20, False), ("at_rest", 54.001, True)]
 )
 def test_how_a_cell_comes_below_its_end(ask, basis, watts, sags):
-    """A cut-off below 2.7 V is told as it was set; a sag, by hand 20 A in 25 mΩ from 3.2 V, as one."""
+    """A cut-off below 2.7 V is named as set; a sag, by hand 20 A in 25 mΩ from 3.2 V, as a sag."""
     got = ask(
         "converter-load",
         **CELL,

@@ -1,4 +1,4 @@
-"""A reply: what was asked, the figure, the warnings, the working, the defaults, the caution, the link."""
+"""A reply: question, figure, warnings, working, defaults, caution, link."""
 
 import re
 
@@ -35,18 +35,18 @@ def lines(ask):
 @pytest.mark.parametrize("form", Form)
 @pytest.mark.parametrize("question_id", ["direct-load", "charging", "label-check"])
 def test_each_markup_says_the_same(lines, question_id, form):
-    """Without its marks, every form has the lines of the plain one."""
+    """Without markup, every form has the same lines."""
     asked = COIL if question_id == "direct-load" else QUESTIONS[question_id].example
     plain = lines(question_id, **asked)
     bare = [re.sub(r"\*+|\[/?[bi]\]|  $", "", line) for line in lines(question_id, form, **asked)]
     assert bare[:-1] == [line.replace("*", "") for line in plain[:-1]]
-    # the link is written in each form's own way
+    # each form writes the link differently
     address = plain[-1].partition(": ")[2]
     assert address.startswith(f"{SITE}/")
     assert address in bare[-1]
 
 
-def test_what_was_asked_is_told_with_units(lines):
+def test_what_was_asked_has_units(lines):
     """Each field as its name without the unit, its value, and the unit."""
     title, given, figure, *_ = lines("direct-load", **COIL)
     assert title == QUESTIONS["direct-load"].title
@@ -56,15 +56,15 @@ def test_what_was_asked_is_told_with_units(lines):
     assert "over limit" in figure
 
 
-def test_gravest_first_and_notes_not_at_all(lines):
-    """Warnings come before cautions, whatever their order in the answer, and notes stay away."""
+def test_most_severe_first_without_notes(lines):
+    """Warnings come before cautions, whatever their order in the answer; notes are left out."""
     said = [line.partition(":")[0] for line in lines("direct-load", **COIL)[3:]]
     grave = [word for word in said if word in ("Warning", "Caution", "Note")]
     assert grave == ["Warning", "Caution", "Caution"]
 
 
 def test_the_working_leads_to_the_figure(lines):
-    """The step that ends in the figure, and before it the one whose result it takes up."""
+    """The step that gives the figure, after the step whose result it uses."""
     steps = [line for line in lines("direct-load", **COIL) if " = " in line]
     assert [step.rpartition(" = ")[2] for step in steps] == ["42 A", "16.8 A"]
     assert "42 A / 2.5" in steps[1]
@@ -75,8 +75,8 @@ def test_the_working_leads_to_the_figure(lines):
     assert any(line.endswith(" = 0.21 Ω") for line in ohms)
 
 
-def test_what_was_taken_is_told_and_what_was_given_not(lines):
-    """A default that counts is named with its unit; one that is nought, or was given, is not."""
+def test_defaults_are_listed_and_given_values_are_not(lines):
+    """A default is named with its unit; one that is zero, or was given, is not."""
     asked = {"layout": "1S1P", "cell_rating_a": 20, "output_power_w": 40}
 
     def taken(**more):
@@ -89,13 +89,13 @@ def test_what_was_taken_is_told_and_what_was_given_not(lines):
     assert "cell cutoff voltage 2.8 V" in taken()
     assert "idle" not in taken()
     assert "efficiency" not in taken(efficiency=0.9)
-    # a bound of a model behind the answer is left to the answer in full
+    # a constant of the model is left out
     claim = lines("label-check", **QUESTIONS["label-check"].example)
     assert not any("density" in line for line in claim)
 
 
 def test_it_ends_with_the_rating_s_caution_and_a_link(lines):
-    """A reply is read without its answer: the two cautions that always hold come with it."""
+    """People read a reply without its answer, so it carries the two cautions that always hold."""
     always = [c.sentence for c in CAUTIONS if c.id in ("rating", "precedence")]
     assert len(always) == 2
     for body, path in [
@@ -118,7 +118,7 @@ def test_it_ends_with_the_rating_s_caution_and_a_link(lines):
     ],
 )
 def test_a_mild_word_points_to_its_warning(lines, asked, word, warned):
-    """After a mild word nobody looks for a warning: where there is one, the word says so."""
+    """After a mild verdict nobody looks for a warning, so the verdict points to it."""
     figure = lines("direct-load", layout="1S1P", cell_rating_a=20, **asked)[2]
     assert word in figure
     assert ("warning" in figure) is warned

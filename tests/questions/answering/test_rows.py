@@ -47,7 +47,7 @@ NEEDED = {"layout": "1S2P", "output_power_w": 80, "cell_cutoff_voltage_v": 3.2}
     ],
 )
 def test_row_on_the_careful_side(ask, question_id, body, row):
-    """Between two rows the link is to the careful one; beyond the last careful one there is none."""
+    """Between two rows the link is to the one toward caution; beyond the last such row there is none."""
     assert ask(question_id, **body).links.table_row == (f"/tables/{row}" if row else UNSET)
 
 
@@ -87,7 +87,7 @@ def test_row_on_the_careful_side(ask, question_id, body, row):
     ],
 )
 def test_row_only_where_it_is_careful(ask, question_id, body, same, other):
-    """A row is linked where it holds for the question, and not where its figures would be too mild."""
+    """A row is linked if it holds for the question, and not if its figures would be too bold."""
     assert ask(question_id, **body | same).links.table_row is not UNSET
     assert ask(question_id, **body | other).links.table_row is UNSET
 
@@ -110,7 +110,7 @@ CAREFUL = {
 @pytest.mark.parametrize("question_id", CAREFUL)
 @given(data=st.data())
 def test_linked_row_is_careful_everywhere(ask, drawn, question_id, data):
-    """Wherever a row is linked, its figure for the layout is on the careful side of the answer."""
+    """The figure of a linked row is never bolder than the answer."""
     table = next(t for t in every_table().values() if t.question == question_id)
     layout = data.draw(st.sampled_from(table.columns[0].values))
     body = data.draw(drawn(question_id, layout=layout))
@@ -151,7 +151,7 @@ def test_linked_row_is_careful_everywhere(ask, drawn, question_id, data):
 
 @pytest.mark.parametrize("table_id", [t for t in every_table() if every_table()[t].rows.careful])
 def test_linked_rows_exist(ask, table_id):
-    """The link of each row's own question is to that row, by the name it has in the table."""
+    """The question of each row links to that row, by its name in the table."""
     table = every_table()[table_id]
     columns = {axis.field: axis.values[0] for axis in table.columns}
     for row in printed_table(table_id).rows:

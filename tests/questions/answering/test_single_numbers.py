@@ -1,4 +1,4 @@
-"""A number of NumPy's is a single number: it has an answer or an error, and never silently none."""
+"""A NumPy number is a single number: it gets an answer or an error, never silence."""
 
 from typing import Any, NamedTuple
 
@@ -25,14 +25,14 @@ WEAK = {
 
 
 class TableRow(NamedTuple):
-    """A question, a field, a value of it that has an answer and one that has none."""
+    """A question, a field, a value with an answer and one without."""
 
     question: str
     asked: dict[str, Any]
     field: str
     answered: float
     none: float
-    figure: str  # which a table leaves empty there
+    figure: str  # a table leaves this empty there
     by: str
 
     def __str__(self) -> str:
@@ -81,7 +81,7 @@ rows = pytest.mark.parametrize("row", ROWS, ids=str)
 
 
 def asked(row, value):
-    """Return the question with a value as it is, which the decoder would make a plain one."""
+    """Return the question with the value unchanged; the decoder would convert it."""
     question = QUESTIONS[row.question]
     body = row.asked | {row.field: row.answered}
     return structs.replace(msgspec.convert(body, question.asked), **{row.field: value})
@@ -90,7 +90,7 @@ def asked(row, value):
 @rows
 @pytest.mark.parametrize("kind", [float, np.float64])
 def test_a_number_without_an_answer_is_an_error(row, kind):
-    """Whether Python's number or NumPy's, where there is no answer one question alone says so."""
+    """A single question without an answer is an error, for Python's numbers and NumPy's."""
     answer = QUESTIONS[row.question].answer
     assert np.isfinite(getattr(answer(asked(row, kind(row.answered))), row.figure))
     with pytest.raises(NoSolution):
@@ -100,7 +100,7 @@ def test_a_number_without_an_answer_is_an_error(row, kind):
 @rows
 @pytest.mark.parametrize("shape", [(2,), (2, 1), (1, 2)])
 def test_an_array_without_an_answer_is_empty_there(row, shape):
-    """Over an array there is no error: where there is no answer it holds NaN, and the others stay."""
+    """Over an array an entry without an answer is NaN, and the others stay."""
     values = np.array([row.answered, row.none]).reshape(shape)
     got = figures_over(QUESTIONS[row.question], row.asked, {row.field: values})
     assert np.isnan(getattr(got, row.figure)).ravel().tolist() == [False, True]

@@ -1,4 +1,4 @@
-"""What a printed table is made of: texts of its axes, names of its rows, units of its figures."""
+"""Parts of a printed table: labels of its axes, names of its rows, units of its figures."""
 
 import msgspec
 import pytest
@@ -28,7 +28,7 @@ def axis(kind=TableRowAxis, **more):
     ],
 )
 def test_label(kind, made, texts):
-    """A value with its unit, a word as it is, or the text that was given for it."""
+    """A value with its unit, a word unchanged, or the given label."""
     assert [label(axis(kind, **made), place) for place in range(2)] == texts
 
 
@@ -43,7 +43,7 @@ def test_label(kind, made, texts):
     ],
 )
 def test_anchor(made, names):
-    """A row's name in a link: its value and unit in small letters, no signs that a link would change."""
+    """A row's name in a link: value and unit in lower case, without characters to escape."""
     assert [anchor(axis(**made), place) for place in range(2)] == names
 
 
@@ -52,7 +52,7 @@ def test_anchor(made, names):
     [(0, True), (6, True), (2.0, True), (7, False), (-1, False), (1.5, False)],
 )
 def test_decimals_are_whole(decimals, accepted):
-    """From none to six, as an integer however it was written."""
+    """From 0 to 6, always as an integer."""
     body = {"field": "x_a", "heading": "X", "round": "up", "decimals": decimals}
     if accepted:
         shown = msgspec.convert(body, TablePrint)
@@ -64,7 +64,7 @@ def test_decimals_are_whole(decimals, accepted):
 
 
 def test_tables_are_in_the_order_of_the_site():
-    """By their own number, and by name where that is the same."""
+    """By number, then by name."""
     keys = [(table.order, table.id) for table in every_table().values()]
     assert keys == sorted(keys)
     assert list(every_table()) == [name for _, name in keys]

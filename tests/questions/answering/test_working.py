@@ -1,4 +1,4 @@
-"""The working of an answer ends, step by step, in the answer's own figures."""
+"""Each step of the working ends in a figure of the answer."""
 
 from typing import Any, NamedTuple
 
@@ -10,7 +10,7 @@ CHARGE = {"layout": "2S2P", "cell_capacity_ah": 3, "cell_resistance_ohm": 0.03}
 
 
 class TableRow(NamedTuple):
-    """A question and what its steps end in: fields of the answer, or numbers by hand."""
+    """A question and the results of its steps: fields of the answer, or numbers by hand."""
 
     question: str
     asked: dict[str, Any]
@@ -149,7 +149,7 @@ ROWS = [
 
 @pytest.mark.parametrize("row", ROWS, ids=[f"{n}: {row}" for n, row in enumerate(ROWS, 1)])
 def test_each_step_ends_in_its_figure(ask, row):
-    """No step is left out, none is another's, and none is there that was not needed."""
+    """No step is missing, wrong or superfluous."""
     got = ask(row.question, **row.asked)
     results = [step.result for step in got.working]
     expected = []

@@ -1,4 +1,4 @@
-"""State of health: the ratio, and just below, at and just above the marks."""
+"""State of health: the ratio, and each mark just below, at and just above."""
 
 import numpy as np
 import pytest
@@ -42,8 +42,8 @@ def test_mark(ask, capacity_ah, reference_ah, mark):
     assert got.capacity_at_mark_ah == pytest.approx(0.8 * reference_ah)
 
 
-def test_marks_over_a_grid():
-    """Over a table each cell has the mark that it has when asked alone, as a word."""
+def test_marks_over_a_table():
+    """Each entry of a table has the mark of the single question, as a word."""
     axes = {"measured_capacity_ah": np.array([[2.6, 2.5], [2.1, 2.0]])}
     got = figures_over(QUESTIONS["cell-health"], {"reference_capacity_ah": 2.5}, axes)
     assert got.health_mark.tolist() == [
@@ -54,7 +54,7 @@ def test_marks_over_a_grid():
 
 @pytest.mark.parametrize("measured", [{}, {"measured_resistance_ohm": 0.03}])
 def test_the_working_is_the_figures(ask, measured):
-    """Each step ends in the figure that the answer has; a ratio of resistances where both are given."""
+    """Each step ends in a figure of the answer; with both resistances there is a ratio."""
     both = measured and measured | {"reference_resistance_ohm": 0.02}
     got = ask("cell-health", measured_capacity_ah=2.4, reference_capacity_ah=3, **both)
     assert [step.result for step in got.working] == [
@@ -66,7 +66,7 @@ def test_the_working_is_the_figures(ask, measured):
 
 @pytest.mark.parametrize(("now", "rose"), [(0.0399, False), (0.04, True), (0.0401, True)])
 def test_resistance(ask, now, rose):
-    """A resistance twice the first is told."""
+    """A resistance of twice the first gets a finding."""
     got = ask(
         "cell-health", measured_capacity_ah=3, reference_capacity_ah=3, measured_resistance_ohm=now,
         reference_resistance_ohm=0.02,
@@ -85,7 +85,7 @@ def test_half_a_ratio_is_refused(ask, given):
 
 @pytest.mark.parametrize(("at_c", "found"), [(14.9, True), (15, False), (25, False), (25.1, True)])
 def test_temperature(ask, at_c, found):
-    """A capacity measured outside 20 ± 5 °C is told (IEC 61960-2011, 7.3.1, secondary copy)."""
+    """A capacity measured outside 20 ± 5 °C gets a finding (IEC 61960-2011, 7.3.1, secondary copy)."""
     got = ask(
         "cell-health", measured_capacity_ah=2.5, reference_capacity_ah=3, cell_temperature_c=at_c
     )

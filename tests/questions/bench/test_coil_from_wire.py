@@ -24,7 +24,7 @@ def rules(answer):
 
 
 def test_every_material_can_be_asked():
-    """The words of the question are the materials that there are."""
+    """The words of the question are the known materials."""
     assert {str(word) for word in Alloy} == ALLOYS.keys()
 
 
@@ -96,7 +96,7 @@ def test_likely_range_is_that_of_the_standard(ask, alloy, low_ohmm, high_ohmm):
     ],
 )
 def test_published_heater(ask, wanted_ohm, length_m):
-    """Our nickel-chromium is 1.075e-6 ohm.m, so that its length is the book's over 1.075."""
+    """Our nickel-chromium is 1.075e-6 ohm.m, so its length is that of the book over 1.075."""
     got = coil(
         ask, alloy="nicr_80_20", gauge=14, turns=None, wanted_resistance_ohm=wanted_ohm,
         former_diameter_mm=100, spacing_mm=1,
@@ -106,8 +106,8 @@ def test_published_heater(ask, wanted_ohm, length_m):
 
 @pytest.mark.parametrize("wanted", [0.1, 0.15, 0.333, 0.5, 1.0, 2.0])
 @pytest.mark.parametrize("strands", [1, 2, 3])
-def test_wanted_resistance_rounds_to_the_careful_side(ask, wanted, strands):
-    """With the turns found the coil has no less than wanted, and with half a turn less it would."""
+def test_wanted_resistance_rounds_toward_caution(ask, wanted, strands):
+    """The coil has at least the wanted resistance, and half a turn less would not."""
     more = {"strands": strands, "legs_length_mm": 8, "twist_rate": 300 if strands == 3 else 0}
     got = coil(ask, turns=None, wanted_resistance_ohm=wanted, **more)
     assert got.turns * 2 == int(got.turns * 2)
@@ -163,7 +163,7 @@ def test_power_and_temperature(ask):
     [("nickel_n02200", True), ("stainless_316l", False), ("fecral_al_5_6", False)],
 )
 def test_a_value_from_memory_is_marked(ask, alloy, marked):
-    """A material without a published resistivity says so in a finding and among the assumptions."""
+    """A material without a published resistivity has a finding and an assumption that say so."""
     got = coil(ask, alloy=alloy)
     assert ("wire-unconfirmed" in rules(got)) is marked
     origin = next(a.origin for a in got.assumptions if a.name == "alloy.resistivity")
@@ -171,7 +171,7 @@ def test_a_value_from_memory_is_marked(ask, alloy, marked):
 
 
 def test_the_lowest_is_what_counts(ask):
-    """The finding names the lowest likely resistance and where to hold it against a pack."""
+    """The finding names the lowest likely resistance and where to compare it with a pack."""
     got = coil(ask)
     assert rules(got)[0] == "coil-calculated"
     sentence = got.findings[0].sentence
@@ -191,14 +191,14 @@ def test_the_lowest_is_what_counts(ask):
     ],
 )
 def test_one_of_two_is_given(ask, changed, field):
-    """Gauge or diameter, turns or resistance: just one of each pair."""
+    """Gauge or diameter, turns or resistance: exactly one of each pair."""
     with pytest.raises(Refused) as refused:
         coil(ask, **changed)
     assert refused.value.pointer == field
 
 
 def test_what_cannot_be_wound(ask):
-    """Legs above the wanted resistance, and more turns than a coil has, have no answer."""
+    """Legs above the wanted resistance, and too many turns, have no answer."""
     with pytest.raises(NoSolution, match="legs alone"):
         coil(ask, turns=None, wanted_resistance_ohm=0.1, legs_length_mm=50)
     with pytest.raises(NoSolution, match="more turns") as none:

@@ -1,4 +1,4 @@
-"""Discharge logs as a question: SciPy's sums, a known resistance, and the marks of a rating."""
+"""Discharge logs as a question: SciPy's sums, a known resistance, and ratings."""
 
 import msgspec
 import numpy as np
@@ -44,10 +44,10 @@ def test_sums_by_trapezoid_and_simpson_of_scipy(ask):
 
 
 def test_known_resistance(ask):
-    """The step from rest shows the resistance that the log was made with, less the slope in it."""
+    """The step from rest shows the resistance of the log, less the slope in it."""
     got = ask("discharge-test", logs=[log()], settle_time_s=0)
     assert got.logs[0].steps_found == 1
-    # the open-circuit voltage falls by 3.3 mV in the one row between
+    # the open-circuit voltage falls by 3.3 mV between the two rows
     assert got.profile.cell_resistance_ohm == pytest.approx(OHM, abs=2e-4)
     assert got.logs[0].steps[0].before_a == 0
 
@@ -76,14 +76,14 @@ def test_rating_at_rising_current(ask, limit_c, rating, failed):
 
 
 def test_a_lower_current_that_fails_ends_it(ask):
-    """What passes above a current that failed does not count."""
+    """A higher current than one that failed does not count."""
     got = ask("discharge-test", logs=[log(10, 45), log(15, 70), log(20, 50)])
     assert got.rating.cell_rating_a == 10
 
 
 @pytest.mark.parametrize(("repeats", "repeated"), [(1, False), (2, True), (3, True)])
 def test_repeats(ask, repeats, repeated):
-    """Two tests at a current make it repeated, one does not; noise of the load is no other current."""
+    """Two tests repeat a current, one does not; noise of the load does not change the current."""
     got = ask("discharge-test", logs=[log(10 + 0.01 * n) for n in range(repeats)])
     assert got.rating.repeats == repeats
     assert got.rating.repeated is repeated
@@ -108,7 +108,7 @@ def test_without_temperature_no_rating(ask):
 
 
 def test_the_profile_is_careful(ask):
-    """Least charge and highest resistance of all logs stand in the profile."""
+    """The profile has the least charge and the highest resistance of all logs."""
     got = ask("discharge-test", logs=[log(10), log(5)])
     assert got.profile.cell_capacity_ah == min(one.delivered_charge_ah for one in got.logs)
     assert got.profile.cell_resistance_ohm == max(one.cell_resistance_ohm for one in got.logs)
@@ -152,7 +152,7 @@ def test_all_faults_at_once(ask):
 
 
 def test_faults_of_a_whole_log(ask):
-    """LogColumns of unequal length, and a log with its sign turned."""
+    """Columns of unequal length, and a log with the wrong sign."""
     short = log() | {"voltage_v": [4.0] * 5}
     with pytest.raises(Refused, match="5 rows") as refused:
         ask("discharge-test", logs=[short])
@@ -164,7 +164,7 @@ def test_faults_of_a_whole_log(ask):
 
 @pytest.mark.parametrize(("gap_s", "refused"), [(60, False), (60.1, True)])
 def test_gap(ask, gap_s, refused):
-    """A gap of just the limit is taken."""
+    """A gap equal to the limit is accepted."""
     made = {"time_s": [0, gap_s, gap_s + 1], "voltage_v": [4, 3.9, 3.9], "current_a": [1, 1, 1]}
     if refused:
         with pytest.raises(RefusedAll, match="Gap"):
@@ -174,7 +174,7 @@ def test_gap(ask, gap_s, refused):
 
 
 def test_least_numbers_have_finite_results(ask):
-    """The least current and shortest rows that are taken divide by no nothing."""
+    """The smallest accepted current and shortest rows never divide by zero."""
     made = {"time_s": [0, 1e-6, 2e-6], "voltage_v": [1e-300, 4, 4], "current_a": [0.001, 0, 0]}
     (got,) = ask("discharge-test", logs=[made]).logs
     assert 0 < got.delivered_charge_ah < 1e-9
@@ -194,7 +194,7 @@ def test_least_numbers_have_finite_results(ask):
     ],
 )
 def test_a_log_that_was_broken_off_proves_no_rating(ask, last_v, lowest_v, is_whole):
-    """The end of a discharge is where it is hottest: one without it passed no test."""
+    """A cell is hottest at the end of a discharge, so a log without its end proves no rating."""
     made = {
         "time_s": [0, 30, 60],
         "voltage_v": [4.1, 4.0, last_v],
@@ -207,14 +207,14 @@ def test_a_log_that_was_broken_off_proves_no_rating(ask, last_v, lowest_v, is_wh
     assert bool(got.rating) is is_whole
     assert bool(got.profile.cell_rating_a) is is_whole
     assert ("test-broken-off" in rules(got)) is not is_whole
-    # what passed a limit failed, however early it was broken off
+    # a log beyond a limit failed, however early it was broken off
     hot = ask("discharge-test", logs=[made | {"temperature_c": [22, 30, 61]}], **limit)
     assert "test-broken-off" not in rules(hot)
     assert "test-none-passed" in rules(hot)
 
 
-def test_no_rounding_hides_a_limit_that_was_passed(ask):
-    """60.0001 °C is not called 60 °C beside a limit of 60 °C."""
+def test_no_rounding_hides_a_limit_that_was_exceeded(ask):
+    """60.0001 °C is not rounded to a limit of 60 °C."""
     made = log(10, 60.0001)
     (said,) = (
         f.sentence
@@ -229,7 +229,7 @@ def test_no_rounding_hides_a_limit_that_was_passed(ask):
     [(3.0, 10, UNSET), (3.2, 10, UNSET), (3.25, 5, 10), (3.4, UNSET, UNSET)],
 )
 def test_a_rating_keeps_the_limit_of_voltage_too(ask, lowest_v, rating_a, failed_a):
-    """A log that is cool enough but goes below the lowest voltage passes no test of its current."""
+    """A log that is cool enough but below the lowest voltage proves no rating."""
     cool = {"temperature_c": [22, 25, 30]}
     logs = [flat([10] * 3, **cool), flat([5] * 3, (4.1, 4.0, 3.3), **cool)]
     got = ask("discharge-test", logs=logs, lowest_voltage_v=lowest_v)
@@ -243,14 +243,14 @@ def test_a_rating_keeps_the_limit_of_voltage_too(ask, lowest_v, rating_a, failed
 
 
 def test_a_log_broken_off_is_named(ask):
-    """By its place, counted from 1, with the lowest voltage that it came to."""
+    """By its place, counted from 1, with its lowest voltage."""
     made = flat([10] * 3, temperature_c=[22, 30, 40])
     logs = [made, made | {"voltage_v": [4.1, 4.0, 3.9], "label": "red"}]
     (said,) = [
         f.sentence for f in ask("discharge-test", logs=logs).findings if f.rule == "test-broken-off"
     ]
-    assert "DischargeLog 2 (red)" in said
-    assert "DischargeLog 1" not in said
+    assert "Log 2 (red)" in said
+    assert "Log 1" not in said
     assert "3.9 V" in said
 
 
@@ -271,7 +271,7 @@ def flat(amps, volts=(4.1, 4.0, 3.2), **more):
         ([2.0] * 3, 2.0),
         ([2.04] * 3, 2.0),
         ([1.964] * 3, 1.96),
-        # what is up to half of the highest is no part of the test
+        # currents up to half of the highest do not count
         ([0, 10, 10, 5, 4], 10.0),
         ([0, 10, 10, 5.2], 8.4),
     ],
@@ -293,7 +293,7 @@ def test_current_of_a_test_by_hand(ask, amps, test_a):
     ],
 )
 def test_limits_are_kept_up_to_the_limit(ask, limits, kept):
-    """A log that ends at 3.2 V and 45 °C keeps just those limits, and none closer."""
+    """A log that ends at 3.2 V and 45 °C keeps exactly those limits, and no stricter ones."""
     made = flat([10] * 3, temperature_c=[22, 40, 45])
     got = ask("discharge-test", logs=[made], **limits)
     assert got.logs[0].kept_limits is kept
@@ -316,7 +316,7 @@ def test_limits_are_kept_up_to_the_limit(ask, limits, kept):
     ],
 )
 def test_a_step_is_a_tenth_of_the_highest_unless_given(ask, fallen_a, given, found):
-    """Of 10 A a fall by more than 1 A shows a resistance, where nothing else was asked for."""
+    """By default a fall by more than 1 A of 10 A shows a resistance."""
     amps = [10.0] * 5 + [10 - fallen_a] * 5
     volts = [4 - 0.02 * a for a in amps]
     got = ask("discharge-test", logs=[flat(amps, volts)], settle_time_s=0, **given)
@@ -332,7 +332,7 @@ def test_a_step_is_a_tenth_of_the_highest_unless_given(ask, fallen_a, given, fou
 
 @pytest.mark.parametrize(("steps", "shown"), [(19, 19), (20, 20), (21, 20), (25, 20)])
 def test_twenty_steps_are_shown_and_all_are_counted(ask, steps, shown):
-    """Of many steps the first twenty are in the answer; the resistance is that of all."""
+    """The answer lists the first twenty steps; the resistance uses all."""
     amps = [10.0 * (n % 2) for n in range(steps + 1) for _ in range(4)]
     volts = [4 - 0.02 * a for a in amps]
     (got,) = ask("discharge-test", logs=[flat(amps, volts)], settle_time_s=0).logs
@@ -342,7 +342,7 @@ def test_twenty_steps_are_shown_and_all_are_counted(ask, steps, shown):
 
 
 def test_times_count_from_the_first_row(ask):
-    """A log that starts late has the duration, the steps and the peak of one that starts at nought."""
+    """A log that starts late has the same duration, steps and peak as one that starts at 0."""
     amps = [0.0] * 5 + [10.0] * 5
     made = flat(amps, [4 - 0.02 * a for a in amps], temperature_c=[20.0 + n for n in range(10)])
     late = made | {"time_s": [1000 + t for t in made["time_s"]]}
@@ -353,18 +353,18 @@ def test_times_count_from_the_first_row(ask):
 
 
 def test_logs_are_named_by_place_and_label(ask):
-    """Findings and working name a log by its place, counted from 1, and what it is called."""
+    """Findings and working name a log by its place, counted from 1, and its label."""
     logs = [flat([10] * 3, label="blue"), flat([5] * 3, temperature_c=[20, 30, 70])]
     got = ask("discharge-test", logs=logs)
     said = {f.rule: f.sentence for f in got.findings}
-    assert "DischargeLog 1 (blue)" in said["test-without-temperature"]
-    assert "DischargeLog 2 " in said["test-over-limit"]
+    assert "Log 1 (blue)" in said["test-without-temperature"]
+    assert "Log 2 " in said["test-over-limit"]
     assert "5 A" in said["test-over-limit"]
     assert "70 °C" in said["test-over-limit"]
-    assert "DischargeLog 1 (blue), DischargeLog 2" in said["test-without-step"]
-    assert [step.what.partition(":")[0] for step in got.working] == [
-        "DischargeLog 1 (blue)"
-    ] * 3 + ["DischargeLog 2"] * 3
+    assert "Log 1 (blue), Log 2" in said["test-without-step"]
+    assert [step.what.partition(":")[0] for step in got.working] == ["Log 1 (blue)"] * 3 + [
+        "Log 2"
+    ] * 3
     assert [step.result for step in got.working[3:]] == [
         got.logs[1].delivered_charge_ah,
         got.logs[1].delivered_energy_wh,
@@ -376,7 +376,7 @@ def test_logs_are_named_by_place_and_label(ask):
     ("repeats", "needed", "repeated"), [(2, 3, False), (3, 3, True), (1, 1, True)]
 )
 def test_as_many_repeats_as_asked_for(ask, repeats, needed, repeated):
-    """How many tests at a current are enough is the caller's to say."""
+    """The caller chooses how many tests at a current are enough."""
     got = ask("discharge-test", logs=[log(10)] * repeats, needed_repeats=needed)
     assert got.rating.repeated is repeated
     said = [f.sentence for f in got.findings if f.rule == "test-not-repeated"]

@@ -1,4 +1,4 @@
-"""Internal resistance from two loads: published problems, worst corner, marks of its findings."""
+"""Internal resistance from two loads: published problems, worst corner, thresholds of findings."""
 
 import re
 from itertools import product
@@ -58,7 +58,7 @@ def test_published_problems(ask, first, second, ohm):
 
 
 def test_bounds_are_the_worst_corner(ask):
-    """Of all sixteen corners of the readings none lies outside the bounds, and two lie on them."""
+    """No corner of the readings, of sixteen, lies outside the bounds, and two lie on them."""
     got = measured(ask, voltmeter_counts=5, ammeter_accuracy=0.01)
     corners = [
         (4.0 + s * 0.005 - 3.8 - t * 0.005) / (6.0 * (1 + u * 0.01) - 1.0 * (1 + v * 0.01))
@@ -70,7 +70,7 @@ def test_bounds_are_the_worst_corner(ask):
 
 
 def test_without_errors_all_are_one(ask):
-    """A perfect meter leaves nothing unsure."""
+    """A perfect meter gives an exact value."""
     got = measured(ask)
     assert got.cell_resistance_lowest_ohm == got.cell_resistance_highest_ohm
     assert got.cell_resistance_lowest_ohm == got.cell_resistance_ohm == pytest.approx(0.04)
@@ -79,13 +79,13 @@ def test_without_errors_all_are_one(ask):
 
 @pytest.mark.parametrize(("counts", "unsure"), [(19, False), (20, False), (21, True)])
 def test_unsure_above_a_fifth(ask, counts, unsure):
-    """0.2 V less and 20 counts of 1 mV either way are a fifth: at it there is no finding yet."""
+    """A step of 0.2 V with 20 counts of 1 mV either way is a fifth: no finding yet."""
     assert ("resistance-unsure" in rules(measured(ask, voltmeter_counts=counts))) is unsure
 
 
 @pytest.mark.parametrize(("at_c", "found"), [(14.9, True), (15, False), (25, False), (25.1, True)])
 def test_temperature_of_the_test(ask, at_c, found):
-    """Outside 20 ± 5 °C the answer says so (IEC 61960-2011, 7.3.1, secondary copy)."""
+    """Outside 20 ± 5 °C there is a finding (IEC 61960-2011, 7.3.1, secondary copy)."""
     assert ("measured-cold-or-warm" in rules(measured(ask, cell_temperature_c=at_c))) is found
 
 
@@ -98,7 +98,7 @@ def test_temperature_of_the_test(ask, at_c, found):
     ],
 )
 def test_standard_steps(ask, first, second):
-    """For 5 Ah the standard's loads are 1 A for 10 s and 5 A for 1 s; others are told."""
+    """For 5 Ah the standard's loads are 1 A for 10 s and 5 A for 1 s; others get a finding."""
     got = measured(ask, cell_capacity_ah=5, second_current_a=5, first_time_s=10, second_time_s=1)
     steps = got.standard_steps
     assert (steps.first_current_a, steps.first_time_s) == first
@@ -110,7 +110,7 @@ def test_standard_steps(ask, first, second):
 
 @pytest.mark.parametrize(("earlier", "rose"), [(0.0201, False), (0.02, True), (0.0199, True)])
 def test_doubled(ask, earlier, rose):
-    """At twice the first value the answer says so: 0.04 Ω against just above, at and below half."""
+    """Twice the first value gets a finding: 0.04 Ω against just above, at and below half."""
     got = measured(ask, reference_resistance_ohm=earlier, time_between_s=2 * 365.25 * 86400)
     assert ("resistance-rose" in rules(got)) is rose
     assert got.resistance_ratio == pytest.approx(0.04 / earlier)
@@ -130,7 +130,7 @@ def test_what_has_no_answer(ask):
 
 
 def test_the_working_can_be_worked_out(ask):
-    """What is put in comes to the result: sums, differences and quotients of readings."""
+    """The numbers put in give the result: sums, differences and quotients of readings."""
     got = ask("internal-resistance", **QUESTIONS["internal-resistance"].example)
     for step in got.working[:5]:
         sum_in_numbers = re.sub("[VAΩ]", "", step.put_in.replace("−", "-").replace("×", "*"))

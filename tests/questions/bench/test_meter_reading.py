@@ -1,4 +1,4 @@
-"""The reading that is sure of a resistance: by hand, and against the coil that gives it."""
+"""The reading that guarantees a resistance: by hand, and against its coil."""
 
 import pytest
 
@@ -37,7 +37,7 @@ LIMIT = {"lowest_resistance_ohm": 0.3}
     ],
 )
 def test_by_hand(ask, meter, reading_ohm, true_ohm):
-    """The reading is rounded up, and what it may stand for is not below the limit."""
+    """The reading is rounded up, and its lowest true resistance is not below the limit."""
     got = ask("meter-reading", **LIMIT, **meter)
     assert got.lowest_reading_ohm == reading_ohm
     assert got.lowest_true_resistance_ohm == pytest.approx(true_ohm)
@@ -47,7 +47,7 @@ def test_by_hand(ask, meter, reading_ohm, true_ohm):
 
 @pytest.mark.parametrize("meter", [{}, {"meter_accuracy": 0.01, "meter_counts": 2}])
 def test_a_coil_read_so_is_within(ask, meter):
-    """A direct load of that reading stands for at least the limit, and one count less does not."""
+    """A direct load of that reading has at least the limit, and one count less does not."""
     got = ask("meter-reading", **LIMIT, **meter)
     load = {"layout": "1S1P", "cell_rating_a": 20} | meter
     at, below = (
@@ -59,7 +59,7 @@ def test_a_coil_read_so_is_within(ask, meter):
 
 
 def test_the_working_is_the_figures(ask):
-    """The reading, and what it may stand for."""
+    """The reading, and its lowest true resistance."""
     got = ask("meter-reading", **LIMIT, meter_counts=2)
     assert [step.result for step in got.working] == [
         got.lowest_reading_ohm,

@@ -1,4 +1,4 @@
-"""CellSag of a cell: worked by head, kept energy, and a bound where there is no answer."""
+"""Sag of a cell: by hand, conserved energy, and a bound without an answer."""
 
 import pytest
 from hypothesis import assume, given
@@ -40,7 +40,7 @@ def test_relation_of_the_terminal_voltage(ask, current_a, source_v, source_ohm, 
 
 @given(data=st.data())
 def test_energy_is_kept(ask, drawn, data):
-    """What the cell gives is what the load takes and what is lost."""
+    """The cell gives what the load takes and what is lost."""
     body = data.draw(drawn("cell-sag"))
     try:
         got = ask("cell-sag", **body)
@@ -48,12 +48,12 @@ def test_energy_is_kept(ask, drawn, data):
         assume(False)
     whole_w = body["open_circuit_voltage_v"] * body["cell_current_a"]
     assert got.loaded_voltage_v * body["cell_current_a"] + got.heat_w == pytest.approx(whole_w)
-    # a current of nothing loses nothing of nothing
+    # no current loses nothing
     assert got.lost_power_ratio * whole_w == pytest.approx(got.heat_w)
 
 
 def test_short_circuit(ask):
-    """At the short-circuit current nothing is left; that and more has no answer, less has one."""
+    """The short-circuit current leaves no voltage: it has no answer, and a lower one has."""
     body = {"open_circuit_voltage_v": 4, "cell_resistance_ohm": 0.095}
     assert ask("cell-sag", **body, cell_current_a=39.99).loaded_voltage_v > 0
     for current_a in (40.01, 100):

@@ -26,7 +26,7 @@ def rules(answer):
 
 @given(st.floats(0.2, 10), st.floats(0.05, 1.5), st.floats(0, 1), st.floats(0.001, 0.1))
 def test_charge_and_energy_are_kept(ask, capacity_ah, rate, start, resistance_ohm):
-    """Charge is capacity times the change of state; energy at most the charged voltage times charge."""
+    """Charge is capacity times the change of state; energy is at most charged voltage times charge."""
     got = ask(
         "charging",
         layout="2S2P",
@@ -41,7 +41,7 @@ def test_charge_and_energy_are_kept(ask, capacity_ah, rate, start, resistance_oh
     assert 0 <= got.cell_loss_wh <= got.cell_input_energy_wh <= 4.2 * got.cell_charge_ah + 1e-9
     assert got.pack_input_energy_wh == pytest.approx(4 * got.cell_input_energy_wh)
     assert got.charging_time_s == pytest.approx(got.constant_current_s + got.constant_voltage_s)
-    # no charge is faster than its constant current all the way
+    # no charge is faster than at constant current throughout
     assert got.charging_time_s >= 3600 * got.cell_charge_ah / (rate * capacity_ah) * (1 - 1e-9)
 
 
@@ -81,7 +81,7 @@ def test_slow_charge_takes_capacity_over_current(ask, body, rule):
 
 
 def test_usual_values_are_listed(ask):
-    """Left out, the current is half the capacity an hour, its end a twentieth, the start empty."""
+    """By default the current is half the capacity per hour, its end a twentieth, the start empty."""
     got = ask("charging", **CELL)
     assumed = {a.name: a.value for a in got.assumptions}
     assert got.even_cell_charge_current_a == assumed["charge_current_a"] == 1.5
@@ -117,7 +117,7 @@ def test_current_below_the_usual_end(ask):
     ],
 )
 def test_by_layout(ask, layout, where, allowed):
-    """Common practice, no published source: a string is never charged without a look at each cell."""
+    """Common practice, no published source: a string is never charged without monitoring each cell."""
     got = ask("charging", **CELL | {"layout": layout}, charged_where=where)
     assert got.charging_allowed == allowed
     found = rules(got)
@@ -138,7 +138,7 @@ def test_charging_temperature(ask, celsius, spoken):
 
 @pytest.mark.parametrize(("chemistry", "end_v"), [("nmc", 2.5), ("nca", 2.7), ("lfp", 2.0)])
 def test_never_below_the_end_voltage(ask, chemistry, end_v):
-    """A cell found below its end voltage is not to be charged; at it, and just above, nothing is said."""
+    """A cell below its end voltage must not be charged; at it, and above, there is no finding."""
     for volts, spoken in [(end_v + ANY, False), (end_v, False), (end_v - ANY, True), (0, True)]:
         found = rules(ask("charging", **CELL, chemistry=chemistry, open_circuit_voltage_v=volts))
         assert ("charging-below-end" in found) is spoken
@@ -150,7 +150,7 @@ def test_never_below_the_end_voltage(ask, chemistry, end_v):
     [(4.2, 4.25, False), (4.2, 4.25 + ANY, True), (4.1, 4.15, False), (4.1, 4.16, True)],
 )
 def test_never_above_its_charged_voltage(ask, charged_v, rest_v, spoken):
-    """A cell that rests well above the voltage to which it would be charged is not charged."""
+    """A cell that rests well above its charged voltage must not be charged."""
     got = ask("charging", **CELL, cell_charged_voltage_v=charged_v, open_circuit_voltage_v=rest_v)
     assert ("charging-above-full" in rules(got)) is spoken
     assert (got.charging_allowed == "no") is spoken
@@ -161,13 +161,13 @@ def test_never_above_its_charged_voltage(ask, charged_v, rest_v, spoken):
     "harm",
     [{"cell_temperature_c": -1}, {"cell_temperature_c": 41}, {"open_circuit_voltage_v": 2.4}],
 )
-def test_what_is_not_to_be_charged_is_not_allowed(ask, where, harm):
+def test_what_must_not_be_charged_is_not_allowed(ask, where, harm):
     """No answer says "do not charge" in its findings and allows it in its figures."""
     assert ask("charging", **CELL, charged_where=where, **harm).charging_allowed == "no"
 
 
 def test_far_too_fast(ask):
-    """Above twice the capacity in an hour, and no limit given, it is a warning."""
+    """Without a limit, more than twice the capacity per hour gets a warning."""
     for rate, rule in [(2, "charging-fast"), (2 + ANY, "charging-far-too-fast")]:
         found = rules(ask("charging", **CELL, charge_rate=rate))
         assert {"charging-fast", "charging-far-too-fast"} & found.keys() == {rule}
@@ -182,8 +182,8 @@ def test_far_too_fast(ask):
         (4 + ANY * 10, Verdict.OVER),
     ],
 )
-def test_against_the_maker_s_limit(ask, current_a, verdict):
-    """The current is judged against the manufacturer's charge limit; equal is within."""
+def test_against_the_manufacturer_s_limit(ask, current_a, verdict):
+    """The verdict compares the current with the manufacturer's charge limit; equal is within."""
     got = ask("charging", **CELL, charge_current_a=current_a, cell_charge_limit_a=4)
     assert got.verdict == verdict
     assert ("charging-over-limit" in rules(got)) is (verdict is Verdict.OVER)
@@ -192,14 +192,14 @@ def test_against_the_maker_s_limit(ask, current_a, verdict):
 
 @pytest.mark.parametrize(("rate", "spoken"), [(1, False), (1 + ANY, True), (0.5, False)])
 def test_fast_without_a_limit(ask, rate, spoken):
-    """Without the manufacturer's limit there is no verdict; above the capacity an hour a caution is found."""
+    """Without the manufacturer's limit there is no verdict; a caution applies above the capacity per hour."""
     got = ask("charging", **CELL, charge_rate=rate)
     assert not got.verdict
     assert ("charging-fast" in rules(got)) is spoken
 
 
-def test_parallel_group_is_judged_by_its_hottest_cell(ask):
-    """In a group one cell takes more than its share, apart none does; the charger gives them all."""
+def test_parallel_group_is_judged_by_its_worst_case_cell(ask):
+    """In a group one cell takes more than its share; cells charged individually do not."""
     body = CELL | {"layout": "1S2P", "charge_current_a": 3, "cell_charge_limit_a": 3.9}
     inside = ask("charging", **body)
     assert inside.worst_cell_charge_current_a == pytest.approx(4)
@@ -222,7 +222,7 @@ def test_parallel_group_is_judged_by_its_hottest_cell(ask):
     ],
 )
 def test_contradictions_are_refused(ask, body, pointer):
-    """What is given twice, or cannot be, is refused at its field."""
+    """A value given twice, or an impossible one, is refused at its field."""
     with pytest.raises(Refused) as refused:
         ask("charging", **CELL, **body)
     assert refused.value.pointer == pointer
@@ -237,8 +237,8 @@ def test_row_on_the_careful_side(ask, capacity_ah, row):
     assert (got.links.table_row or None) == (row and f"/tables/charging-time/#{row}")
 
 
-def test_grid_holds_words_and_numbers(ask):
-    """Over layouts, each cell of a grid is what one question alone gets."""
+def test_a_table_holds_words_and_numbers(ask):
+    """Over layouts, each entry of a table equals the single question."""
     layouts = ["1S1P", "2S1P", "1S3P"]
     got = figures_over(
         QUESTIONS["charging"], {"cell_capacity_ah": 3}, {"layout": np.array(layouts)}
@@ -250,7 +250,7 @@ def test_grid_holds_words_and_numbers(ask):
 
 @pytest.mark.parametrize("layout", ["1S1P", "1S3P", "2S1P", "3S2P"])
 def test_assessment_says_where_cells_may_be_charged(ask, layout):
-    """A full assessment has the layout's charging rule, in the words of the charging question."""
+    """A full assessment has the layout's charging rule, as the charging question words it."""
     pack = {"layout": layout, "cell_rating_a": 20, "output_power_w": 30}
     whole = rules(ask("assessment", **pack))["charging-by-layout"]
     assert whole == rules(ask("charging", **CELL | {"layout": layout}))["charging-by-layout"]
@@ -266,8 +266,8 @@ def test_assessment_says_where_cells_may_be_charged(ask, layout):
         ("3S2P", ["3 groups in series"], ["parallel"]),
     ],
 )
-def test_the_layout_is_told_as_it_is(ask, layout, said, not_said):
-    """One cell, cells in parallel, cells in series and groups in series are called what they are."""
+def test_the_layout_is_named(ask, layout, said, not_said):
+    """One cell, cells in parallel, cells in series and groups in series each have their words."""
     sentence = rules(ask("charging", **CELL | {"layout": layout}))["charging-by-layout"].sentence
     assert layout in sentence
     assert [part for part in said if part not in sentence] == []
@@ -276,7 +276,7 @@ def test_the_layout_is_told_as_it_is(ask, layout, said, not_said):
 
 @pytest.mark.parametrize(("parallel", "most_a"), [(1, 3.0), (2, 4.0), (3, 3.6), (4, 24 / 7)])
 def test_the_worst_cell_of_a_group_by_hand(ask, parallel, most_a):
-    """P cells that are given 3 A each count as P − ½; the charger gives 3 A for each of them."""
+    """P cells at 3 A each count as P − ½; the charger gives P times 3 A."""
     got = ask("charging", **CELL | {"layout": f"2S{parallel}P"}, charge_current_a=3)
     assert got.worst_cell_charge_current_a == pytest.approx(most_a)
     assert got.charger_current_a == 3 * parallel
@@ -290,7 +290,7 @@ def test_the_worst_cell_of_a_group_by_hand(ask, parallel, most_a):
     [({}, 0.0), ({"state_of_charge": 0.4}, 0.4), ({"open_circuit_voltage_v": 4.2}, 1.0)],
 )
 def test_where_a_charge_starts(ask, rest, start):
-    """Empty unless a state of charge or a voltage at rest is given, and listed only then."""
+    """Empty, and listed, unless a state of charge or a voltage at rest is given."""
     got = ask("charging", **CELL, **rest)
     assert got.end_state_of_charge - got.cell_charge_ah / 3 == pytest.approx(start, abs=1e-9)
     assert ("state_of_charge" in {a.name for a in got.assumptions}) is (not rest)
@@ -301,14 +301,14 @@ def test_where_a_charge_starts(ask, rest, start):
     [({}, True), ({"charge_current_a": 2}, False), ({"charge_rate": 2 / 3}, False)],
 )
 def test_how_the_current_is_given(ask, current, listed):
-    """In amperes, by the capacity, or left to the usual one, which alone is listed."""
+    """In amperes, by capacity, or by default, and only the default is listed."""
     got = ask("charging", **CELL, **current)
     assert got.even_cell_charge_current_a == pytest.approx(2 if current else 1.5)
     assert ("charge_current_a" in {a.name for a in got.assumptions}) is listed
 
 
 def test_an_end_current_up_to_the_charge_current(ask):
-    """A charge that ends at the current with which it began has no time at constant voltage."""
+    """A charge whose end current is its charge current has no time at constant voltage."""
     got = ask("charging", **CELL, charge_current_a=1, end_charge_current_a=1)
     assert got.constant_voltage_s == 0
     assert got.cell_charge_ah > 0
@@ -326,7 +326,7 @@ def test_an_end_current_up_to_the_charge_current(ask):
     ],
 )
 def test_a_charged_voltage_lies_above_the_end(ask, chemistry, charged_v, refused):
-    """A cell is not charged to the voltage at which it is empty, nor to one that no such cell has."""
+    """The charged voltage must be above the empty one, and possible for the chemistry."""
     asked = CELL | {"chemistry": chemistry, "cell_charged_voltage_v": charged_v}
     if refused:
         with pytest.raises(Refused) as error:
@@ -345,12 +345,12 @@ def test_a_charged_voltage_lies_above_the_end(ask, chemistry, charged_v, refused
     ],
 )
 def test_a_charge_above_the_chemistry_is_said(ask, charged, rule):
-    """To charge a cell above its chemistry's voltage is a finding here as anywhere."""
+    """A charge above the voltage of the chemistry gets a finding."""
     assert ("charged-above-chemistry" in rules(ask("charging", **CELL, **charged))) is rule
 
 
 def test_too_fast_names_its_currents(ask):
-    """By hand: 3 Ah given 3.3 A where 3 A is the most by capacity and 1.5 A is usual; or 3 A is given."""
+    """By hand: 3.3 A into 3 Ah, of which 3 A is the most and 1.5 A is usual; or a given 3 A."""
     fast = rules(ask("charging", **CELL, charge_rate=1.1))["charging-fast"].sentence
     assert "3.3 A" in fast
     assert "1.5 A is usual" in fast
@@ -370,7 +370,7 @@ def test_too_fast_names_its_currents(ask):
     ],
 )
 def test_cells_that_go_back_together_are_charged_alike(ask, layout, where, said):
-    """From two cells on, cells charged apart must come to one voltage, and are told which."""
+    """Two or more cells charged individually must reach one voltage, and the finding names it."""
     found = rules(ask("charging", **CELL | {"layout": layout}, charged_where=where))
     assert ("charging-apart-alike" in found) is said
     if said:
@@ -378,12 +378,12 @@ def test_cells_that_go_back_together_are_charged_alike(ask, layout, where, said)
 
 
 def test_the_curve_is_another_cell_s(ask):
-    """Every answer says whose curve it rests on."""
+    """Every answer names the source of its curve."""
     assert "curve-borrowed" in rules(ask("charging", **CELL))
 
 
 def test_the_working_can_be_worked_out(ask):
-    """What is put in for the time at constant current comes to that time."""
+    """The numbers put in for the time at constant current give that time."""
     got = ask("charging", **CELL, charge_current_a=2)
     step = next(step for step in got.working if step.result == got.constant_current_s)
     factor, ah, amps = map(float, re.findall(r"[0-9.]+", step.put_in))

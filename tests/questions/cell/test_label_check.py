@@ -1,4 +1,4 @@
-"""Printed claims: the bounds against SciPy and geometry, and just below, at and above each."""
+"""Printed claims: bounds against SciPy and geometry, and each just below, at and above."""
 
 import re
 from math import pi
@@ -54,7 +54,7 @@ def test_usual_capacity(ask, size, usual_ah):
 
 @pytest.mark.parametrize("size", SIZES)
 def test_each_capacity_bound(ask, size):
-    """At a bound the claim is still on its better side, a thousandth above it no longer."""
+    """A claim at a bound is still within it, a thousandth above it is not."""
     got = claim(ask, cell_size=size)
     for bound, within, beyond, rule in (
         (got.usual_capacity_ah, "believable", "doubtful", "claim-capacity-doubtful"),
@@ -84,7 +84,7 @@ def test_each_rating_bound(ask, size):
 
 
 def test_the_worse_word_is_the_claim(ask):
-    """A label is as good as its worse half; one within both bounds is still not proven."""
+    """The worse of the two claims decides; one within both bounds is still not proven."""
     assert claim(ask).plausibility == "believable"
     assert rules(claim(ask)) == {"claim-not-proven"}
     assert claim(ask, cell_capacity_ah=9.9).plausibility == "not_believable"
@@ -108,7 +108,7 @@ def test_more_capacity_allows_less_current(ask):
 def test_little_capacity_gives_little_current(
     ask, capacity_ah, rate_h, bound, within, beyond, rule
 ):
-    """A cell that is empty before it is warm is not believed to give any current that is printed."""
+    """The rating of a cell that is empty before it is warm is bounded by its capacity."""
     most_a = rate_h * capacity_ah
     words = [
         claim(ask, cell_capacity_ah=capacity_ah, cell_rating_a=most_a * part)
@@ -123,7 +123,7 @@ def test_little_capacity_gives_little_current(
 
 
 def test_bounds_name_their_origin(ask):
-    """Each bound is listed with where it comes from, memory said as such."""
+    """Each bound is listed with its origin, and memory is named as such."""
     origins = {a.name: a.origin for a in claim(ask).assumptions}
     assert "memory" in origins["cell_size.highest_density"]
     assert "Chen" in origins["cell_size.usual_density"]
@@ -131,7 +131,7 @@ def test_bounds_name_their_origin(ask):
 
 
 def test_sentences_stand_alone(ask):
-    """Each names the claim, the bound, and where the bound comes from, told apart by their digits."""
+    """Each names claim, bound and origin, with enough digits to look different."""
     got = claim(ask, cell_capacity_ah=4.136, cell_rating_a=40)
     said = {f.rule: f.sentence for f in got.findings}
     assert "claimed 4.136 Ah" in said["claim-capacity"]
@@ -142,7 +142,7 @@ def test_sentences_stand_alone(ask):
 
 @pytest.mark.parametrize("volts", [1, 2.5, 4.2, 5])
 def test_a_nominal_voltage_that_no_such_cell_has_is_refused(ask, volts):
-    """With 1 V any capacity would be believable."""
+    """At 1 V any capacity would be plausible."""
     with pytest.raises(Refused) as refused:
         claim(ask, cell_nominal_voltage_v=volts)
     assert refused.value.pointer == "/cell_nominal_voltage_v"
@@ -151,7 +151,7 @@ def test_a_nominal_voltage_that_no_such_cell_has_is_refused(ask, volts):
 
 @pytest.mark.parametrize("rating_a", [10, 30, 50])
 def test_an_assessment_judges_the_label_too(ask, rating_a):
-    """With size and capacity an assessment says what the claim alone says, wherever the pack is used."""
+    """With size and capacity an assessment repeats the label check, at any ambient temperature."""
     label = CELL | {"cell_rating_a": rating_a}
     got = ask("assessment", layout="1S1P", output_power_w=20, ambient_temperature_c=40, **label)
     alone = claim(ask, cell_rating_a=rating_a)
@@ -185,7 +185,7 @@ def test_energy_density_by_hand(ask, size):
 
 
 def test_each_doubt_names_its_own_bound(ask):
-    """A doubtful capacity is told beside the usual bound, one not believable beside the highest."""
+    """A doubtful claim is shown with the usual bound, an implausible one with the highest."""
     got = claim(ask)
     for bound, rule in [
         (got.usual_capacity_ah, "claim-capacity-doubtful"),

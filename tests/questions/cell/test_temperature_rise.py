@@ -44,7 +44,7 @@ def rules(answer):
 )
 def test_published_rate(ask, watts, kelvin_a_minute):
     """40.0 W warm a battery of 20.0 kg and 0.300 kcal/(kg.°C) by 0.0956 °C a minute."""
-    # what a question takes at most is 5 kg: a quarter of the mass, and of the heat
+    # a question takes at most 5 kg: a quarter of the mass, and of the heat
     got = ask(
         "temperature-rise",
         cell_current_a=10,
@@ -61,7 +61,7 @@ def test_published_rate(ask, watts, kelvin_a_minute):
 
 
 def test_heavy_load_by_hand(ask):
-    """8 W in 47 g of 1000 J/(kg·K), 42 cm², h 10: 0.17 K in the first second, 190 K in the end."""
+    """8 W in 47 g of 1000 J/(kg·K), 42 cm², h 10: 0.17 K in the first second, 190 K finally."""
     got = ask(
         "temperature-rise",
         cell_current_a=20,
@@ -125,7 +125,7 @@ def test_order_of_temperatures(ask, current_a, draw_s, pause_s, size):
     ],
 )
 def test_harder_is_warmer(ask, harder, value):
-    """Each of these makes the cell warmer."""
+    """Each of these changes makes the cell warmer."""
     base = ask("temperature-rise", **CELL, surroundings="room")
     more = ask("temperature-rise", **CELL | {harder: value}, surroundings="room")
     assert more.peak_temperature_c > base.peak_temperature_c
@@ -133,7 +133,7 @@ def test_harder_is_warmer(ask, harder, value):
 
 
 def test_the_harder_surroundings_are_the_default(ask):
-    """Left out, the cell is in a closed tube, and longer pauses or open air cool it."""
+    """By default the cell is in a closed tube; longer pauses or open air cool it."""
     base = ask("temperature-rise", **CELL)
     assert base == ask("temperature-rise", **CELL, surroundings="pocket")
     assert (
@@ -144,7 +144,7 @@ def test_the_harder_surroundings_are_the_default(ask):
 
 
 def test_many_draws_are_draws_without_end(ask):
-    """A hundred thousand draws have settled; one is the single draw."""
+    """A hundred thousand draws equal endless draws; one equals the single draw."""
     endless = ask("temperature-rise", **CELL)
     assert ask("temperature-rise", **CELL, draws=100_000).peak_temperature_c == pytest.approx(
         endless.peak_temperature_c
@@ -155,18 +155,18 @@ def test_many_draws_are_draws_without_end(ask):
 
 
 def test_stop_from_the_threshold_on(ask):
-    """At the stop temperature and just below it the rule is silent, just above it speaks."""
+    """The rule applies just above the stop temperature, not at or below it."""
     peak_c = ask("temperature-rise", **CELL).peak_temperature_c
     for stop_c, spoken in [(peak_c + ANY, False), (peak_c, False), (peak_c - ANY, True)]:
         found = rules(ask("temperature-rise", **CELL, stop_temperature_c=stop_c))
         assert ("over-stop-temperature" in found) is spoken
-        # the pauses alone keep it below
+        # only the pauses keep it below
         assert ("continuous-too-hot" in found) is not spoken
 
 
 @pytest.mark.parametrize(("factor", "spoken"), [(1 - ANY, False), (1, False), (1 + ANY, True)])
 def test_continuous_from_the_threshold_on(ask, factor, spoken):
-    """At the current that comes to the stop temperature the rule is silent, just above it speaks."""
+    """The rule applies just above the current that reaches the stop temperature, not at it."""
     current_a = ask("temperature-rise", **CELL).continuous_current_a * factor
     got = ask("temperature-rise", **CELL | {"cell_current_a": current_a})
     assert ("continuous-too-hot" in rules(got)) is spoken
@@ -174,7 +174,7 @@ def test_continuous_from_the_threshold_on(ask, factor, spoken):
 
 
 def test_times_are_the_inverses(ask):
-    """After the time found without a pause, and with the pause found, the cell is at the stop."""
+    """After the calculated time, and with the calculated pause, the cell is at the stop."""
     got = ask("temperature-rise", **CELL | {"cell_current_a": 20})
     held = ask(
         "temperature-rise", **CELL | {"cell_current_a": 20}, draw_length_s=got.time_to_stop_s
@@ -194,8 +194,8 @@ def test_times_are_the_inverses(ask):
     assert got.pause_needed_s == pytest.approx(brentq(above_c, 1, 3600, xtol=1e-9))
 
 
-def test_what_never_is_is_left_out(ask):
-    """Without a current no time leads to the stop; where one draw passes it no pause is enough."""
+def test_times_that_do_not_exist_are_left_out(ask):
+    """Without a current the stop is never reached; if one draw exceeds it, no pause is enough."""
     cold = ask("temperature-rise", **CELL | {"cell_current_a": 0})
     assert cold.time_to_stop_s is UNSET
     assert cold.pause_needed_s == 0
@@ -206,7 +206,7 @@ def test_what_never_is_is_left_out(ask):
 
 @pytest.mark.parametrize("size", CellSize)
 def test_properties_that_stand_in_are_listed(ask, size):
-    """Mass, area, specific heat and heat transfer are named with value and origin, until given."""
+    """Mass, area, specific heat and heat transfer are listed with their origin unless given."""
     got = ask("temperature-rise", cell_current_a=10, cell_size=size.value)
     assumed = {a.name: a for a in got.assumptions}
     assert assumed["cell_mass_kg"].value == SIZES[size].mass_kg
@@ -219,7 +219,7 @@ def test_properties_that_stand_in_are_listed(ask, size):
 
 
 def test_every_size_can_be_named():
-    """The sizes that can be asked about are those with known properties."""
+    """Questions take exactly the sizes with known properties."""
     assert {size.value for size in CellSize} == SIZES.keys()
 
 
@@ -244,8 +244,8 @@ def test_it_is_called_an_estimate(ask):
 
 
 @pytest.mark.parametrize("body", [{}, {"cell_mass_kg": 0.05}, {"cell_area_m2": 0.004}])
-def test_a_cell_without_a_body_is_refused(ask, body):
-    """Without a size, and without both mass and area, there is nothing to warm."""
+def test_a_cell_without_mass_and_area_is_refused(ask, body):
+    """A question without a size needs both mass and area."""
     with pytest.raises(Refused) as refused:
         ask("temperature-rise", cell_current_a=10, **body)
     assert refused.value.pointer == "/cell_size"
@@ -261,20 +261,20 @@ def test_row_on_the_careful_side(ask, current_a, row):
 
 
 def steady(ask, ambient_c, **more):
-    """Return the answer to 10 A in 20 mΩ, which come to 50 K above the air where there is no pause."""
+    """Return the answer to 10 A in 20 mΩ, which reach 50 K above the air without a pause."""
     return ask(
         "temperature-rise", cell_current_a=10, **LUMP, ambient_temperature_c=ambient_c, **more
     )
 
 
 @pytest.mark.parametrize(("air_c", "spoken"), [(40 - ANY, False), (40, False), (40 + ANY, True)])
-def test_beyond_ninety_degrees_no_cell_lives(ask, air_c, spoken):
+def test_a_cell_fails_above_ninety_degrees(ask, air_c, spoken):
     """By hand: 2 W over 0.04 W/K are 50 K; above 40 °C of air that is more than 90 °C."""
     got = steady(ask, air_c, pause_s=0)
     assert got.peak_temperature_c == got.continuous_temperature_c == pytest.approx(90)
     assert ("temperature-beyond-estimate" in rules(got)) is spoken
     assert "over-stop-temperature" in rules(got)
-    # with a pause the draws stay below, and what is said of draws without one names it
+    # with a pause the draws stay below, and the finding about no pause names it
     rested = rules(steady(ask, air_c, pause_s=3600, draw_length_s=1))
     assert "temperature-beyond-estimate" not in rested
     assert ("would fail" in rested["continuous-too-hot"].sentence) is spoken
@@ -283,8 +283,8 @@ def test_beyond_ninety_degrees_no_cell_lives(ask, air_c, spoken):
 @pytest.mark.parametrize(
     ("air_c", "said"), [(25, "75 °C"), (25.01, "76 °C"), (24.99, "75 °C"), (24, "74 °C")]
 )
-def test_a_temperature_is_told_rounded_up(ask, air_c, said):
-    """50 K above the air, in whole degrees that are not below it."""
+def test_a_temperature_is_rounded_up(ask, air_c, said):
+    """50 K above the air, rounded up to whole degrees."""
     found = rules(steady(ask, air_c, pause_s=0))
     assert said in found["over-stop-temperature"].sentence
     assert "60 °C" in found["over-stop-temperature"].sentence
@@ -295,7 +295,7 @@ def test_a_temperature_is_told_rounded_up(ask, air_c, said):
     [(0.02, 0, 8.3666), (0.01, 0.01, 8.3666), (0, 0, 118.32), (0.00005, 0, 118.32)],
 )
 def test_current_without_end_by_hand(ask, ohm, tolerance_ohm, current_a):
-    """35 K times 0.04 W/K are 1.4 W: √(1.4 W / 20 mΩ); no cell is taken to have less than 0.1 mΩ."""
+    """35 K times 0.04 W/K are 1.4 W: √(1.4 W / 20 mΩ); every cell has at least 0.1 mΩ."""
     got = ask(
         "temperature-rise",
         cell_current_a=10,
@@ -307,7 +307,7 @@ def test_current_without_end_by_hand(ask, ohm, tolerance_ohm, current_a):
 
 
 def test_how_many_draws_is_said(ask):
-    """A number of draws stands in the sentence and the working, and draws without end where it is none."""
+    """Sentence and working give the number of draws, or say that they are endless."""
     many = steady(ask, 25, pause_s=0, draws=10_000)
     assert many.peak_temperature_c == pytest.approx(75)
     assert "10000 draws" in rules(many)["over-stop-temperature"].sentence
@@ -319,7 +319,7 @@ LOAD = {"layout": "1S2P", "cell_rating_a": 25, "output_power_w": 60}
 
 
 @pytest.mark.parametrize("more", [{}, {"draw_length_s": 8, "pause_s": 20, "surroundings": "room"}])
-def test_assessment_holds_the_hottest_cell_s_temperature(ask, more):
+def test_assessment_holds_the_worst_case_cell_s_temperature(ask, more):
     """With a size, a full assessment has the figures of the question about its worst-case cell."""
     got = ask("assessment", **LOAD, cell_size="21700", **more)
     alone = ask(
@@ -344,18 +344,18 @@ def test_assessment_without_a_size_has_no_temperature(ask):
 
 @pytest.mark.usefixtures("untraced")
 def test_full_assessment_is_quick():
-    """An assessment with everything in it takes about a millisecond."""
+    """An assessment with all parts takes about a millisecond."""
     question = QUESTIONS["assessment"]
     body = LOAD | {"cell_size": "18650", "cell_capacity_ah": 3}
     asked = msgspec.convert(body, question.asked)
     fastest_s = min(timeit.repeat(lambda: question.answer(asked), number=10, repeat=20)) / 10
-    # a millisecond on a machine of its own; others may be at work on this one
+    # a millisecond on an idle machine; this one may be busy
     assert fastest_s < 2e-3
 
 
 @pytest.mark.parametrize(("air_c", "spoken"), [(60, True), (-20, False)])
-def test_what_no_cell_lives_to_see_is_said(ask, air_c, spoken):
-    """Above about 90 °C the figure is no temperature of a cell, and a finding says so."""
+def test_a_figure_beyond_failure_is_marked(ask, air_c, spoken):
+    """A finding says that a cell fails above about 90 °C."""
     draws = {"cell_size": "18650", "cell_current_a": 10, "cell_resistance_ohm": 0.025}
     got = ask("temperature-rise", **draws, ambient_temperature_c=air_c, draw_length_s=5, pause_s=30)
     assert (got.peak_temperature_c > 90) is spoken
@@ -384,6 +384,6 @@ def test_defaults(ask):
     ],
 )
 def test_only_what_stands_in_is_listed(ask, given, listed):
-    """Beside a size, mass and area may be given; what is left out stands in and is listed."""
+    """A size and a mass or area may be given together; only assumed properties are listed."""
     got = ask("temperature-rise", **CELL, **given)
     assert {"cell_mass_kg", "cell_area_m2"} & {a.name for a in got.assumptions} == listed

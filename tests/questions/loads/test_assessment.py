@@ -1,4 +1,4 @@
-"""The full assessment is its parts put together."""
+"""The full assessment combines its parts."""
 
 import pytest
 from hypothesis import assume, given
@@ -16,7 +16,7 @@ LOADS = {
 
 
 def part(ask, question_id, body):
-    """Ask a part with those fields of the assessment that it takes."""
+    """Ask a part with the fields that it shares with the assessment."""
     fields = QUESTIONS[question_id].asked.__struct_fields__
     return ask(question_id, **{name: value for name, value in body.items() if name in fields})
 
@@ -24,7 +24,7 @@ def part(ask, question_id, body):
 @pytest.mark.parametrize("load", LOADS)
 @given(data=st.data())
 def test_parts_are_the_questions_own_answers(ask, drawn, load, data):
-    """Verdict, current, headroom and every figure are what the single questions say."""
+    """Verdict, current, headroom and every figure equal those of the single questions."""
     other = next(name for name in LOADS if name != load)
     body = data.draw(drawn("assessment"))
     low_high = {"coil_resistance_ohm": st.floats(0.01, 100), "output_power_w": st.floats(0.1, 500)}
@@ -79,7 +79,7 @@ def test_parts_are_the_questions_own_answers(ask, drawn, load, data):
 )
 @pytest.mark.parametrize("chemistry", ["nmc", "nca", "lfp"])
 def test_running_time_is_assessed(ask, load, harder, chemistry):
-    """With the capacity given, the running time is that of its question with each tolerance at its worst."""
+    """With a capacity, the running time is that of its question with each tolerance at its worst."""
     cells = {"layout": "2S2P", "cell_capacity_ah": 3, "cell_health": 0.8, "chemistry": chemistry}
     got = ask("assessment", **cells, **load, cell_rating_a=20)
     alone = part(ask, "running-time", cells | load | harder)
@@ -109,7 +109,7 @@ def test_one_load_is_needed(ask, load):
 
 
 def test_transport_is_assessed(ask):
-    """With the capacity given, a pack of more than 100 Wh has its finding, and one of 100 Wh has not."""
+    """With a capacity, a pack of more than 100 Wh gets a finding, and one of 100 Wh does not."""
     body = {
         "layout": "2S2P",
         "cell_rating_a": 20,
@@ -121,8 +121,8 @@ def test_transport_is_assessed(ask):
         assert ("transport-limit" in {f.rule for f in got.findings}) is expected
 
 
-def test_a_warning_about_the_limit_alone_is_told(ask):
-    """A light load on cells resting at their cut-off: the highest power would sag them, and it says so."""
+def test_a_warning_about_the_limit_alone_is_found(ask):
+    """A light load on cells at their cut-off: a finding says that the highest power would sag them."""
     body = {"layout": "1S1P", "cell_rating_a": 30, "cutoff_basis": "at_rest"}
     light = ask("assessment", **body, output_power_w=2)
     alone = ask("converter-load", **body, output_power_w=2)

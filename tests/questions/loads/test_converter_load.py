@@ -1,12 +1,12 @@
-"""A converter on an emptying pack: by hand, at its worst corner, and at the most the pack can give."""
+"""A converter on a nearly empty pack: by hand, at its worst corner, and at the highest power."""
 
 import pytest
 
 from percell.physics.errors import NoSolution
 
-# 3.2 V, four fifths of the power drawn arrive
+# 3.2 V, and an efficiency of 0.8
 CELL = {"layout": "1S1P", "cell_rating_a": 20, "cell_cutoff_voltage_v": 3.2, "efficiency": 0.8}
-# at rest at 4 V behind 0.1 ohm: 40 W at the most, U²/4R
+# at rest at 4 V behind 0.1 ohm: at most 40 W, U²/4R
 WEAK = {
     "layout": "1S1P",
     "cell_rating_a": 20,
@@ -93,14 +93,14 @@ POWER = "P = U·I by hand"
     ],
 )
 def test_by_hand(ask, changed, expected):
-    """What the converter draws, and what of it each cell carries."""
+    """What the converter draws, and what each cell carries."""
     got = ask("converter-load", **CELL | {"output_power_w": 32} | changed)
     assert {name: getattr(got, name) for name in expected} == pytest.approx(expected)
 
 
 @pytest.mark.parametrize(("chemistry", "cutoff_v"), [("nmc", 2.8), ("lfp", 2.5)])
 def test_cutoff_by_chemistry(ask, chemistry, cutoff_v):
-    """Without a cut-off the chemistry's is taken, and listed with its origin."""
+    """By default the cut-off is the chemistry's, listed with its origin."""
     body = {"layout": "2S1P", "cell_rating_a": 20, "output_power_w": 20, "chemistry": chemistry}
     got = ask("converter-load", **body)
     assert got.pack_lowest_voltage_v == 2 * cutoff_v
@@ -119,7 +119,7 @@ def test_up_to_the_most_a_resting_pack_gives(ask, watts):
 
 
 def test_more_than_a_pack_gives_has_no_answer(ask):
-    """A little more than U²/4R has no answer, and the numbers say how much there is."""
+    """A little more than U²/4R has no answer, and the error gives the highest power."""
     with pytest.raises(NoSolution) as none:
         ask("converter-load", **WEAK, output_power_w=40 * (1 + 1e-6))
     assert none.value.numbers["available_power_w"] == pytest.approx(40)
@@ -129,7 +129,7 @@ def test_more_than_a_pack_gives_has_no_answer(ask):
     ("watts", "spoken"), [(28.8 * (1 - 1e-9), False), (28.8, True), (31, True), (32, True)]
 )
 def test_near_collapse_from_nine_tenths_of_the_most(ask, watts, spoken):
-    """By hand: 4 V behind 0.125 Ω give at the most 32 W, of which nine tenths are 28.8 W."""
+    """By hand: 4 V behind 0.125 Ω gives at most 32 W, of which nine tenths is 28.8 W."""
     body = WEAK | {"cell_resistance_ohm": 0.125, "contact_resistance_ohm": 0}
     found = {
         f.rule: f.sentence for f in ask("converter-load", **body, output_power_w=watts).findings
@@ -141,7 +141,7 @@ def test_near_collapse_from_nine_tenths_of_the_most(ask, watts, spoken):
 
 @pytest.mark.parametrize("watts", [31, 32])
 def test_near_collapse_names_both_powers(ask, watts):
-    """By hand: what is drawn, the 32 W that there are, and at them half of the voltage."""
+    """By hand: the power drawn, the highest power of 32 W, and half of the voltage there."""
     body = WEAK | {"cell_resistance_ohm": 0.125, "contact_resistance_ohm": 0}
     found = {
         f.rule: f.sentence for f in ask("converter-load", **body, output_power_w=watts).findings
@@ -169,7 +169,7 @@ def test_near_collapse_names_both_powers(ask, watts):
 )
 @pytest.mark.parametrize("layout", ["1S1P", "2S3P"])
 def test_verdict(ask, layout, current_a, verdict):
-    """Each cell is judged by its even share, just below, at and just above a tenth left and 20 A."""
+    """The verdict on the even share just below, at and just above a tenth left and 20 A."""
     cells = int(layout[0]) * int(layout[2])
     asked = CELL | {"layout": layout, "output_power_w": 0.8 * cells * 3.2 * current_a}
     got = ask("converter-load", **asked)
@@ -181,7 +181,7 @@ def test_verdict(ask, layout, current_a, verdict):
 @pytest.mark.parametrize("asked", [CELL | {"output_power_w": 32}, WEAK | {"output_power_w": 30}])
 @pytest.mark.parametrize("sharing", ["even", "allowance", {"spread": 0.1}])
 def test_the_working_is_the_figures(ask, asked, sharing):
-    """Each step ends in the figure that the answer has; a spread shows as how many cells it counts."""
+    """Each step ends in a figure of the answer; a spread shows how many cells it counts as."""
     got = ask("converter-load", **asked | {"layout": "2S3P", "sharing": sharing})
     counted = got.pack_current_a / got.worst_cell_current_a
     assert [step.result for step in got.working] == pytest.approx(

@@ -1,4 +1,4 @@
-"""A coil straight on a pack: by hand, at its limits, and where a reading means nothing."""
+"""A coil straight on a pack: by hand, at its limits, and with a meaningless reading."""
 
 import numpy as np
 import pytest
@@ -8,7 +8,7 @@ from percell.questions.answering.over_table import figures_over
 from percell.questions.registry import QUESTIONS
 
 CELL = {"layout": "1S1P", "cell_rating_a": 20}
-# 25 milliohm a cell with its contacts
+# 25 milliohm per cell with its contacts
 SAG = {"cell_resistance_ohm": 0.02, "contact_resistance_ohm": 0.005}
 
 
@@ -70,14 +70,14 @@ SAG = {"cell_resistance_ohm": 0.02, "contact_resistance_ohm": 0.005}
     ],
 )
 def test_by_hand(ask, layout, coil_ohm, expected):
-    """Voltage, currents, power and what is left of 20 A."""
+    """Voltage, currents, power and headroom below 20 A."""
     got = ask("direct-load", layout=layout, cell_rating_a=20, coil_resistance_ohm=coil_ohm)
     assert {name: getattr(got, name) for name in expected} == pytest.approx(expected)
     assert got.layout == layout
 
 
 def test_an_even_share_is_by_choice(ask):
-    """Shared evenly the worst-case cell carries what each cell does: 24 A / 2."""
+    """With an even share every cell carries the same: 24 A / 2."""
     got = ask("direct-load", **CELL | {"layout": "1S2P"}, coil_resistance_ohm=0.175, sharing="even")
     assert got.worst_cell_current_a == got.even_cell_current_a == pytest.approx(12)
 
@@ -94,7 +94,7 @@ def test_sag_by_hand(ask):
     assert got.sagging_pack_current_a == pytest.approx(14)
     assert got.sagging_pack_voltage_v == pytest.approx(7.7)
     assert got.sagging_coil_power_w == pytest.approx(98)
-    # and no sag in what the verdict is about
+    # the verdict ignores sag
     assert got.pack_current_a == pytest.approx(16.8)
 
 
@@ -135,7 +135,7 @@ def test_leads_are_no_part_of_the_coil(ask):
     ids=lambda value: "+".join(value) if isinstance(value, dict) else f"{value} ohm",
 )
 def test_what_a_reading_may_stand_for(ask, meter, lowest_ohm):
-    """By hand from 0.5 Ω: 2 % are 0.01, two counts of 0.02 are 0.04, leads 0.05, tolerance 0.03."""
+    """By hand from 0.5 Ω: 2 % is 0.01, two counts of 0.02 are 0.04, leads 0.05, tolerance 0.03."""
     got = ask("direct-load", **CELL, coil_resistance_ohm=0.5, **meter)
     assert got.lowest_true_resistance_ohm == pytest.approx(lowest_ohm)
     assert got.pack_current_a == pytest.approx(4.2 / lowest_ohm)
@@ -153,7 +153,7 @@ def test_what_a_reading_may_stand_for(ask, meter, lowest_ohm):
     ids=lambda value: "+".join(value) or "default" if isinstance(value, dict) else f"{value} V",
 )
 def test_highest_voltage(ask, given, charged_v):
-    """The voltage is the one given, else the chemistry's, and its tolerance comes on top."""
+    """The voltage is the given one, or else the chemistry's, plus its tolerance."""
     got = ask("direct-load", **CELL | {"layout": "3S1P"}, coil_resistance_ohm=1, **given)
     assert got.pack_highest_voltage_v == pytest.approx(3 * charged_v)
 
@@ -163,7 +163,7 @@ ERRORS = {"coil_resistance_ohm": 0.001}
 
 @pytest.mark.parametrize("tolerance_ohm", [0, 0.0005 - 1e-9, 0.0005])
 def test_half_a_milliohm_is_still_answered(ask, tolerance_ohm):
-    """From half a milliohm on what is left of a reading is a resistance: 4.2 V drive 8,400 A."""
+    """Half a milliohm above its errors, a reading still counts: 4.2 V drives 8,400 A."""
     got = ask("direct-load", **CELL, **ERRORS, coil_resistance_tolerance_ohm=tolerance_ohm)
     assert got.lowest_true_resistance_ohm == pytest.approx(0.001 - tolerance_ohm)
     assert got.verdict == "over_limit"
@@ -171,7 +171,7 @@ def test_half_a_milliohm_is_still_answered(ask, tolerance_ohm):
 
 @pytest.mark.parametrize("tolerance_ohm", [0.0005 + 1e-9, 0.001, 0.5])
 def test_a_reading_within_its_errors_has_no_answer(ask, tolerance_ohm):
-    """Below half a milliohm the coil may be a short circuit: no answer, and the numbers say why."""
+    """Below half a milliohm the coil may be a short circuit: no answer, with numbers."""
     with pytest.raises(NoSolution) as none:
         ask("direct-load", **CELL, **ERRORS, coil_resistance_tolerance_ohm=tolerance_ohm)
     assert none.value.code == "reading_within_error"
@@ -182,7 +182,7 @@ def test_a_reading_within_its_errors_has_no_answer(ask, tolerance_ohm):
 
 
 def test_a_table_leaves_such_readings_empty():
-    """Over a grid a reading within its errors is NaN in all that hangs on it, and the others stay."""
+    """In a table a reading within its errors makes its figures NaN, and the others stay."""
     readings = np.array([0.2, 0.1, 0.05])
     got = figures_over(
         QUESTIONS["direct-load"],
@@ -208,7 +208,7 @@ def test_a_table_leaves_such_readings_empty():
 )
 @pytest.mark.parametrize(("layout", "counted"), [("1S1P", 1), ("3S1P", 1), ("2S3P", 2.5)])
 def test_verdict(ask, layout, counted, current_a, verdict):
-    """The worst-case cell is judged, just below, at and just above a tenth left and 20 A."""
+    """The verdict on the worst-case cell just below, at and just above a tenth left and 20 A."""
     coil_ohm = int(layout[0]) * 4.2 / (counted * current_a)
     got = ask("direct-load", layout=layout, cell_rating_a=20, coil_resistance_ohm=coil_ohm)
     assert got.verdict == verdict
@@ -217,7 +217,7 @@ def test_verdict(ask, layout, counted, current_a, verdict):
 
 @pytest.mark.parametrize("layout", ["2S1P", "2S3P"])
 def test_the_working_is_the_figures(ask, layout):
-    """Each step ends in the figure that the answer has."""
+    """Each step ends in a figure of the answer."""
     got = ask("direct-load", layout=layout, cell_rating_a=20, coil_resistance_ohm=0.5)
     assert [step.result for step in got.working] == [
         got.pack_highest_voltage_v,

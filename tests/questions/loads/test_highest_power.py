@@ -3,7 +3,7 @@
 import pytest
 
 CELL = {"layout": "1S1P", "cell_rating_a": 20, "cell_cutoff_voltage_v": 3.2, "efficiency": 0.8}
-# at rest at 4 V behind 0.1 ohm: 40 W at the most, U²/4R
+# at rest at 4 V behind 0.1 ohm: at most 40 W, U²/4R
 WEAK = {
     "layout": "1S1P",
     "cell_cutoff_voltage_v": 4.0,
@@ -82,8 +82,8 @@ def test_by_hand(ask, asked, expected):
 
 
 @pytest.mark.parametrize(("layout", "shared"), [("1S1P", False), ("1S3P", True)])
-def test_each_way_of_sharing_is_told_where_there_is_power(ask, layout, shared):
-    """Where nothing is left for the output, that is said, and no limit by this or that sharing."""
+def test_each_way_of_sharing_is_named_if_power_is_left(ask, layout, shared):
+    """If no power is left, a finding says so, and no limit by sharing is named."""
     asked = CELL | {"layout": layout, "cell_rating_a": 0.1}
     some = {f.rule for f in ask("highest-power", **asked).findings}
     assert ("sharing-allowance" in some) is shared
@@ -105,7 +105,7 @@ def test_the_limits_by_each_way_of_sharing(ask):
 
 @pytest.mark.parametrize("sharing", ["even", {"spread": 0.1}])
 def test_the_working_is_the_figures(ask, sharing):
-    """Each step ends in the figure that the answer has; a spread shows as how many cells it counts."""
+    """Each step ends in a figure of the answer; a spread shows how many cells it counts as."""
     got = ask("highest-power", **CELL | {"layout": "2S3P", "sharing": sharing})
     assert [step.result for step in got.working] == pytest.approx(
         [

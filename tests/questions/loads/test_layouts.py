@@ -1,4 +1,4 @@
-"""The options are what a search by hand, one question at a time, would find."""
+"""The options are those of a search by single questions."""
 
 from collections import Counter
 from itertools import pairwise
@@ -16,7 +16,7 @@ LAMP = QUESTIONS["layouts"].example
 
 
 def by_force(ask, body):
-    """Return what the single questions say of every layout: what fits, and why others fall out."""
+    """Return by single questions which layouts fit, and why others do not."""
     cells = {n: v for n, v in body.items() if n not in ("most_cells", "needed_time_s")}
     of_assessment = {
         n: v for n, v in cells.items() if n in QUESTIONS["assessment"].asked.__struct_fields__
@@ -40,7 +40,7 @@ def by_force(ask, body):
 
 @st.composite
 def searches(draw):
-    """Draw loads and cells among which some layouts fit and others do not."""
+    """Draw loads and cells for which only some layouts fit."""
     load = draw(st.sampled_from(["coil", "power"]))
     body = {
         "most_cells": draw(st.integers(1, 8)),
@@ -64,7 +64,7 @@ def searches(draw):
 @settings(max_examples=40)
 @given(body=searches())
 def test_by_force(ask, body):
-    """Layouts, figures, verdicts and counts are those of every layout asked one by one."""
+    """Layouts, figures, verdicts and counts equal those of single questions."""
     fits, rejected = by_force(ask, body)
     got = ask("layouts", **body)
     assert {option.layout for option in got.layouts} == fits.keys()
@@ -110,7 +110,7 @@ def test_pack_figures_are_those_of_the_pack(ask):
 
 
 def test_more_cells_lose_no_option(ask):
-    """What fits among few cells fits among more, and up to twenty all layouts are looked at."""
+    """More cells never lose an option, and up to twenty all layouts are searched."""
     before: set[str] = set()
     for most in range(1, 21):
         got = ask("layouts", **LAMP | {"most_cells": most})
@@ -136,7 +136,7 @@ def rules(got):
 
 
 def test_findings_of_a_search(ask):
-    """Nothing that fits, cells in parallel and heavy packs are each said where they are found."""
+    """No fit, cells in parallel and heavy packs each have their finding."""
     assert "no-layout-fits" not in rules(ask("layouts", **LAMP))
     none = ask("layouts", **LAMP | {"output_power_w": 2000})
     assert none.layouts == []
@@ -151,7 +151,7 @@ def test_findings_of_a_search(ask):
 
 
 def test_defaults(ask):
-    """Only the defaults of the load asked about are listed, with the curve and the way of sharing."""
+    """Only the defaults of the given load are listed, with the curve and the way of sharing."""
     shared = {
         "chemistry",
         "cell_resistance_ohm",
@@ -202,14 +202,14 @@ def test_finite_at_its_corners(ask, load):
 
 
 def test_without_a_time_every_run_counts(ask):
-    """Without a time needed, whatever runs at all within rating fits."""
+    """Without a needed time, every layout fits that runs at all within rating."""
     got = ask("layouts", **{n: v for n, v in LAMP.items() if n != "needed_time_s"})
     assert got.rejected.too_short_count == 0
     assert got.layouts[0].cell_count < ask("layouts", **LAMP).layouts[0].cell_count
 
 
 def test_a_layout_within_rating_by_an_even_share_only_is_named(ask):
-    """By hand: 90 W at 85 % from 2.8 V are 37.8 A: of 1S3P 12.6 A each, or 15.13 A over 2.5."""
+    """By hand: 90 W at 85 % from 2.8 V is 37.8 A: in 1S3P 12.6 A each, or 15.13 A over 2.5."""
     asked = {"most_cells": 4, "cell_capacity_ah": 2.5, "output_power_w": 90}
     for rating_a, named in ((15.13, False), (15.12, True)):
         got = ask("layouts", **asked, cell_rating_a=rating_a)
@@ -226,7 +226,7 @@ def test_a_layout_within_rating_by_an_even_share_only_is_named(ask):
 
 @pytest.mark.parametrize("most", [1, 3, 4, 20])
 def test_the_working_can_be_worked_out(ask, most):
-    """The layouts considered are a sum over the cells in series; those that fit, what did not fall out."""
+    """The layouts considered are a sum over the cells in series; those that fit are the rest."""
     got = ask("layouts", **LAMP | {"most_cells": most})
     considered, fitting, *_ = got.working
     terms = [int(term) for term in considered.put_in.split(" + ")]
@@ -239,9 +239,9 @@ def test_the_working_can_be_worked_out(ask, most):
 
 
 def test_each_reason_is_counted_by_hand(ask):
-    """60 W at 85 % from 2.8 V are 25.2 A over the cells; a coil of 0.1 Ω on one cell gives 42 A."""
+    """60 W at 85 % from 2.8 V is 25.2 A over the cells; a coil of 0.1 Ω on one cell gives 42 A."""
     cells = {"most_cells": 2, "cell_capacity_ah": 2.5}
-    # 25.2 A in one cell are too much for 15 A, 12.6 A in each of two are not
+    # 25.2 A in one cell is too much for 15 A, 12.6 A in each of two is not
     over = ask("layouts", **cells, cell_rating_a=15, output_power_w=60)
     assert (over.rejected.over_limit_count, over.layout_count) == (1, 2)
     # no cell rests above 4.2 V, so at that cut-off none runs
@@ -255,7 +255,7 @@ def test_each_reason_is_counted_by_hand(ask):
 
 
 def test_wide_layouts_are_named_where_there_are_some(ask):
-    """Up to two cells there is none with three in parallel; among four, the first such one is named."""
+    """Two cells make no layout with three in parallel; of four cells, the first such one is named."""
     asked = {"cell_rating_a": 30, "cell_capacity_ah": 2.5, "output_power_w": 10}
     assert "sharing-rule-not-careful" not in rules(ask("layouts", **asked, most_cells=2))
     got = ask("layouts", **asked, most_cells=4)

@@ -1,4 +1,4 @@
-"""The lowest coil resistance and the reading that is sure of it, by hand."""
+"""The lowest coil resistance and the reading that guarantees it, by hand."""
 
 import pytest
 
@@ -69,11 +69,11 @@ def test_by_hand(ask, changed, expected):
     ids=lambda value: "+".join(value) or "no error" if isinstance(value, dict) else f"{value} ohm",
 )
 def test_reading_by_hand(ask, meter, reading_ohm):
-    """0.21 Ω and the errors that are added, over 1 − accuracy, rounded up to the last digit."""
+    """0.21 Ω plus the errors, over 1 − accuracy, rounded up to the last digit."""
     assert ask("lowest-resistance", **CELL, **meter).lowest_reading_ohm == reading_ohm
 
 
-def test_each_way_of_sharing_is_told(ask):
+def test_each_way_of_sharing_is_named(ask):
     """By hand: 4.2 V over 3, 2.5 and 1 / 0.4157 cells of 10 A, rounded up to a milliohm."""
     found = {
         f.rule: f.sentence
@@ -86,7 +86,7 @@ def test_each_way_of_sharing_is_told(ask):
 
 @pytest.mark.parametrize("sharing", ["allowance", {"spread": 0.1}])
 def test_the_working_is_the_figures(ask, sharing):
-    """Each step ends in the figure that the answer has; a spread shows as how many cells it counts."""
+    """Each step ends in a figure of the answer; a spread shows how many cells it counts as."""
     got = ask("lowest-resistance", layout="2S3P", cell_rating_a=20, sharing=sharing)
     assert [step.result for step in got.working] == pytest.approx(
         [

@@ -59,21 +59,21 @@ POWER = "P = U·I by hand"
     ],
 )
 def test_by_hand(ask, asked, expected):
-    """The current of the worst-case cell is the rating that it needs."""
+    """The needed rating is the current of the worst-case cell."""
     got = ask("needed-rating", **asked)
     assert {name: getattr(got, name) for name in expected} == pytest.approx(expected)
 
 
 def test_no_rating_is_enough_for_more_than_the_pack_gives(ask):
-    """Above U²/4R = 40 W there is no answer, and the numbers say how much there is."""
+    """Above U²/4R = 40 W there is no answer, and the error gives the highest power."""
     assert ask("needed-rating", **WEAK, output_power_w=40).needed_rating_a == pytest.approx(20)
     with pytest.raises(NoSolution) as none:
         ask("needed-rating", **WEAK, output_power_w=40 * (1 + 1e-6))
     assert none.value.numbers["available_power_w"] == pytest.approx(40)
 
 
-def test_each_way_of_sharing_is_told(ask):
-    """By hand: 60 W at 85 % from 3 V are 23.53 A; over 3, 2.5 and 1 / 0.4157 cells, rounded up."""
+def test_each_way_of_sharing_is_named(ask):
+    """By hand: 60 W at 85 % from 3 V is 23.53 A; over 3, 2.5 and 1 / 0.4157 cells, rounded up."""
     asked = {"layout": "1S3P", "output_power_w": 60, "cell_cutoff_voltage_v": 3}
     found = {f.rule: f.sentence for f in ask("needed-rating", **asked).findings}
     assert "7.9 A" in found["sharing-allowance"]
@@ -83,7 +83,7 @@ def test_each_way_of_sharing_is_told(ask):
 
 @pytest.mark.parametrize("sharing", ["even", {"spread": 0.1}])
 def test_the_working_is_the_figures(ask, sharing):
-    """Each step ends in the figure that the answer has; a spread shows as how many cells it counts."""
+    """Each step ends in a figure of the answer; a spread shows how many cells it counts as."""
     got = ask("needed-rating", **CELL | {"layout": "2S3P", "sharing": sharing})
     assert [step.result for step in got.working] == pytest.approx(
         [

@@ -1,4 +1,4 @@
-"""The figures of a pack keep to their laws and refuse what contradicts itself."""
+"""The figures of a pack obey their laws, and contradictions are refused."""
 
 import pytest
 from hypothesis import assume, given
@@ -11,7 +11,7 @@ BODY = {"layout": "2S2P", "cell_rating_a": 20, "cell_capacity_ah": 3}
 
 @given(data=st.data())
 def test_energy_is_capacity_times_voltage(ask, drawn, data):
-    """The energy is the pack's capacity at its nominal voltage, and that of all its cells."""
+    """The energy is capacity times nominal voltage of the pack, and the sum over its cells."""
     try:
         got = ask("pack", **data.draw(drawn("pack")))
     except Refused:
@@ -36,7 +36,7 @@ def test_energy_is_capacity_times_voltage(ask, drawn, data):
     ],
 )
 def test_voltages_in_order(ask, voltages, accepted):
-    """The nominal voltage lies between cut-off and charged voltage, at either of them at the most."""
+    """The nominal voltage lies between cut-off and charged voltage, or equals one of them."""
     if accepted:
         assert ask("pack", **BODY, **voltages).cell_count == 4
     else:
@@ -45,7 +45,7 @@ def test_voltages_in_order(ask, voltages, accepted):
 
 
 def test_capacity_by_hand(ask):
-    """A 2S2P pack of 3 Ah cells, every figure worked out by head."""
+    """A 2S2P pack of 3 Ah cells, every figure by hand."""
     got = ask("pack", **BODY, cell_resistance_ohm=0.03, contact_resistance_ohm=0.01)
     assert (got.cell_count, got.layout) == (4, "2S2P")
     assert got.pack_capacity_ah == 6
@@ -88,13 +88,13 @@ def test_voltages_given_or_by_chemistry(ask, given, charged_v, nominal_v, cutoff
     ],
 )
 def test_a_voltage_at_fault_is_one_that_was_given(ask, voltages, field):
-    """What the chemistry gave cannot be at fault."""
+    """The refusal names a voltage that the caller gave."""
     with pytest.raises(Refused) as refused:
         ask("pack", **BODY, **voltages)
     assert refused.value.pointer == f"/{field}"
 
 
-def test_each_way_of_sharing_is_told(ask):
+def test_each_way_of_sharing_is_named(ask):
     """By hand: 20 A for 3, 2.5 and 1 / 0.4157 cells, the last rounded down to a tenth of an ampere."""
     got = ask("pack", **BODY | {"layout": "1S3P"})
     found = {f.rule: f.sentence for f in got.findings}
@@ -103,8 +103,8 @@ def test_each_way_of_sharing_is_told(ask):
     assert "48.1 A" in found["sharing-rule-not-careful"]
 
 
-def test_a_heavy_pack_is_told_beside_its_cells(ask):
-    """By hand: ten cells of 3 Ah and 3.6 V hold 108 Wh built in, and 10.8 Wh each apart."""
+def test_a_heavy_pack_is_compared_with_its_cells(ask):
+    """By hand: ten cells of 3 Ah and 3.6 V hold 108 Wh built in, and 10.8 Wh individually."""
     got = ask("pack", **BODY | {"layout": "5S2P"})
     (said,) = [f.sentence for f in got.findings if f.rule == "transport-limit"]
     assert "108 Wh" in said

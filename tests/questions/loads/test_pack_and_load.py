@@ -19,7 +19,7 @@ def rules(got):
 
 
 def up_to(full_v):
-    """Return a curve of one's own in a straight line from 3 V."""
+    """Return a caller's own curve, a straight line from 3 V."""
     return [
         {"state_of_charge": 0, "open_circuit_voltage_v": 3},
         {"state_of_charge": 1, "open_circuit_voltage_v": full_v},
@@ -28,7 +28,7 @@ def up_to(full_v):
 
 @pytest.mark.parametrize("chemistry", ["lco", "lmo", "lco_high_voltage"])
 def test_chemistry_without_a_curve(ask, chemistry):
-    """A chemistry without a published curve is refused, until the caller gives the points."""
+    """A chemistry without a published curve is refused unless the caller gives points."""
     with pytest.raises(Refused) as refused:
         ask("running-time", **CONVERTER, chemistry=chemistry)
     assert refused.value.pointer == "/chemistry"
@@ -39,7 +39,7 @@ def test_chemistry_without_a_curve(ask, chemistry):
     ]
     own = ask("running-time", **CONVERTER, chemistry=chemistry, open_circuit_curve=points)
     assert "sag-borrowed" in rules(own)
-    # the sag that is borrowed is the one that shortens the run
+    # the borrowed sag is the one that shortens the run
     least = ask("running-time", **CONVERTER, chemistry=HARSHEST, open_circuit_curve=points)
     other = ask("running-time", **CONVERTER, chemistry="nmc", open_circuit_curve=points)
     assert own.running_time_s == least.running_time_s < other.running_time_s
@@ -50,7 +50,7 @@ def test_chemistry_without_a_curve(ask, chemistry):
     "points",
     [[(0, 3), (0.9, 4)], [(0.1, 3), (1, 4)], [(0, 3), (1, 3)], [(0, 3), (0.5, 2.9), (1, 4)]],
 )
-def test_own_curve_that_is_none(ask, points):
+def test_own_curve_that_is_wrong(ask, points):
     """Points that do not rise from empty to full are refused by name."""
     curve = [{"state_of_charge": z, "open_circuit_voltage_v": v} for z, v in points]
     with pytest.raises(Refused) as refused:
@@ -72,7 +72,7 @@ def test_one_load_is_needed(ask, question, load):
 
 @pytest.mark.parametrize(("full_v", "spoken"), [(4.2, False), (4.21, True), (5, True)])
 def test_a_curve_above_the_chemistry_is_said(ask, full_v, spoken):
-    """A full end that the chemistry does not take is a warning, as a charged voltage is."""
+    """A full end above the chemistry is a warning, like a charged voltage."""
     points = [
         {"state_of_charge": 0, "open_circuit_voltage_v": 3},
         {"state_of_charge": 1, "open_circuit_voltage_v": full_v},
@@ -92,7 +92,7 @@ def test_a_curve_above_the_chemistry_is_said(ask, full_v, spoken):
     ],
 )
 def test_a_cutoff_above_the_own_curve_is_refused(ask, full_v, cutoff_v, refused):
-    """A cell is charged to the chemistry's voltage or its own curve's, whichever is higher."""
+    """A cell is charged to the chemistry's voltage, or to that of its own curve if higher."""
     asked = {"layout": "1S1P", "cell_capacity_ah": 3, "output_power_w": 5}
     asked |= {"open_circuit_curve": up_to(full_v), "cell_cutoff_voltage_v": cutoff_v}
     if refused:
@@ -112,7 +112,7 @@ def test_a_cutoff_above_the_own_curve_is_refused(ask, full_v, cutoff_v, refused)
     ],
 )
 def test_a_coil_is_judged_at_the_highest_voltage(ask, curve, current_a):
-    """1 Ω on one cell: an own curve that ends above the chemistry's voltage counts, one below not."""
+    """1 Ω on one cell: an own curve counts only if it ends above the chemistry's voltage."""
     got = ask(
         "running-time",
         layout="1S1P",
@@ -136,7 +136,7 @@ def test_a_coil_is_judged_at_the_highest_voltage(ask, curve, current_a):
     ids=["coil of 0.7 ohm on 4.2 V", "16.8 W from 2.8 V"],
 )
 def test_the_kind_of_load_decides_how_cells_share(ask, load, usual, even_a, allowance_a):
-    """By hand: 6 A on two cells are 3 A each, or 4 A by the allowance, which only a coil has by itself."""
+    """By hand: 6 A on two cells is 3 A each, or 4 A by the allowance, the default for a coil only."""
     asked = {"layout": "1S2P", "cell_capacity_ah": 3, "cell_rating_a": 20} | load
     got = {way: ask("running-time", **asked, sharing=way) for way in ("even", "allowance")}
     assert got["even"].worst_cell_current_a == pytest.approx(even_a)
@@ -145,6 +145,6 @@ def test_the_kind_of_load_decides_how_cells_share(ask, load, usual, even_a, allo
     assert left_out.worst_cell_current_a == got[usual].worst_cell_current_a
     assert {a.name: a.value for a in left_out.assumptions}["sharing"] == usual
     assert "sharing" not in {a.name for a in got[usual].assumptions}
-    # without a rating nothing is judged, and no way of sharing is taken
+    # without a rating there is no verdict, and no way of sharing
     unrated = ask("running-time", **{n: v for n, v in asked.items() if n != "cell_rating_a"})
     assert not {"sharing", "cell_charged_voltage_v"} & {a.name for a in unrated.assumptions}

@@ -1,6 +1,6 @@
 """Running time: outside values, conservation, thresholds, and answers at every corner.
 
-The simulated cells and how they were made are named in tests/reference/running_time_*.json.
+tests/reference/running_time_*.json describes the simulated cells and their origin.
 """
 
 import json
@@ -47,7 +47,7 @@ def simulated():
 
 @pytest.mark.parametrize(("chemistry", "whole", "rows"), list(simulated()))
 def test_against_a_simulated_cell(ask, chemistry, whole, rows):
-    """A cell of published parameters runs within the part that the answer itself names."""
+    """A cell of published parameters runs within the deviation that the answer gives."""
     name = f"{chemistry}_{SIMULATED[chemistry]}_under_load.json"
     cell = json.loads((DATA / name).read_text("utf-8"))
     ends = widest(chemistry)
@@ -73,7 +73,7 @@ def test_against_a_simulated_cell(ask, chemistry, whole, rows):
         off = got.running_time_s / row["simulated_s"] - 1
         assert ends.lowest <= off <= ends.highest, row
     below, above = map(float, re.findall(r"([0-9.]+) %", sentence(got, "running-time-estimate")))
-    # told no smaller than they are
+    # rounded up
     assert -ends.lowest * 100 <= below < -ends.lowest * 100 + 0.1
     assert ends.highest * 100 <= above < ends.highest * 100 + 0.1
 
@@ -94,7 +94,7 @@ def or_none(ask, body):
 
 
 def one_load(body, load):
-    """Return a body with only one of the two loads, and no curve of its own."""
+    """Return a body with one of the two loads, and no curve of its own."""
     other = {"coil_resistance_ohm", "output_power_w"} - {load}
     return {
         name: value for name, value in body.items() if name not in other | {"open_circuit_curve"}
@@ -107,7 +107,7 @@ LOADS = {"coil_resistance_ohm": st.floats(0.001, 100), "output_power_w": st.floa
 @pytest.mark.parametrize("load", LOADS)
 @given(data=st.data())
 def test_energy_and_charge_balance(ask, drawn, load, data):
-    """Cells give what load, device and heat take; charge is mean current times time; all is finite."""
+    """Cells give what load, device and heat take; charge is mean current times time."""
     body = one_load(data.draw(drawn("running-time")), load) | {load: data.draw(LOADS[load])}
     got = or_none(ask, body)
     assume(got is not None)
@@ -139,7 +139,7 @@ CORNERS = {
     "cell_cutoff_voltage_v": [
         0.5,
         3.65,
-    ],  # above 3.65 V no charged cell of iron phosphate reaches it
+    ],  # no charged cell of iron phosphate reaches more than 3.65 V
     "cell_resistance_ohm": [0, 1],
     "cell_health": [0.05, 1],
     "state_of_charge": [0.01, 1],
@@ -163,7 +163,7 @@ CORNERS = {
     ids=lambda load: next(iter(load.items())),
 )
 def test_finite_at_every_corner(ask, load):
-    """With every field at either bound, all numbers are finite, none below nothing, and JSON."""
+    """With every field at either bound, all numbers are finite, not negative, and JSON."""
     draws = {"draw_length_s": 0.1, "pause_s": 86400, "standby_current_a": 1, "cell_rating_a": 0.1}
     for values in product(*CORNERS.values()):
         body = dict(zip(CORNERS, values, strict=True)) | load | draws
@@ -192,7 +192,7 @@ def test_each_hardship_shortens(ask, body):
 
 @loads
 def test_health_is_capacity(ask, body):
-    """Cells with nine tenths of their capacity run like new ones that have that printed on them."""
+    """Cells with nine tenths of their capacity run like new ones of that capacity."""
     aged = ask("running-time", **body | {"cell_health": 0.9})
     small = ask("running-time", **body | {"cell_capacity_ah": 2.7})
     assert aged.running_time_s == pytest.approx(small.running_time_s, rel=1e-12)
@@ -201,7 +201,7 @@ def test_health_is_capacity(ask, body):
 
 @pytest.mark.parametrize("power_w", [5, 20, 60])
 def test_half_the_capacity_runs_half_as_long(ask, power_w):
-    """What the table says: at the same resistance half as long, with a higher one for less."""
+    """As the table says: half as long at the same resistance, shorter at a higher one."""
     body = CONVERTER | {"output_power_w": power_w}
     half_s = ask("running-time", **body).running_time_s / 2
     small = body | {"cell_capacity_ah": 1.5}
@@ -220,7 +220,7 @@ def test_wiring_makes_no_difference_to_a_converter(ask, layout):
 
 @pytest.mark.parametrize("chemistry", SIMULATED)
 def test_little_power_gives_all(ask, chemistry):
-    """At next to no power the cells give capacity times the mean of the published rest curve."""
+    """At almost no power the cells give capacity times the mean of the published rest curve."""
     got = ask(
         "running-time",
         **CELL | {"chemistry": chemistry, "output_power_w": 0.1, "efficiency": 1},
@@ -233,7 +233,7 @@ def test_little_power_gives_all(ask, chemistry):
     assert got.used_capacity == pytest.approx(1)
 
 
-def test_own_curve_by_head(ask):
+def test_own_curve_by_hand(ask):
     """A watt from 3 Ah between 4 V and 3 V, without resistance: 3 Ah × 3.5 V / 1 W = 10.5 h."""
     points = [(0, 3.0), (1, 4.0)]
     got = ask(
@@ -250,7 +250,7 @@ def test_own_curve_by_head(ask):
     assert "open_circuit_curve" not in {assumption.name for assumption in got.assumptions}
 
 
-def test_draws_by_head(ask):
+def test_draws_by_hand(ask):
     """About 1 A for 3 h, 10 s on and 50 s off: 1080 draws; drawing 0.2 A while off, half as many."""
     body = {
         "layout": "1S1P",
@@ -273,7 +273,7 @@ def test_draws_by_head(ask):
 @loads
 @pytest.mark.parametrize("rating_a", [5, 8, 11, 20])
 def test_verdict_is_that_of_the_load(ask, body, rating_a):
-    """With a rating given, the verdict is the load question's own, and no current is above its figure."""
+    """With a rating, the verdict is that of the load question, and no current exceeds its figure."""
     got = ask("running-time", **body, cell_rating_a=rating_a)
     question = "direct-load" if "coil_resistance_ohm" in body else "converter-load"
     names = QUESTIONS[question].asked.__struct_fields__
@@ -288,7 +288,7 @@ def test_verdict_is_that_of_the_load(ask, body, rating_a):
 
 
 def test_cutoff_at_once_and_power_that_is_not_there(ask):
-    """A pack that does not run says whether its cut-off or its power is the reason, from there on."""
+    """A pack that does not run names its cut-off or the power as the reason."""
     assert not {"cutoff-at-once", "power-gives-out"} & rules(ask("running-time", **CONVERTER))
     at_once = ask("running-time", **CONVERTER | {"cell_cutoff_voltage_v": 4.15})
     assert at_once.running_time_s == 0
@@ -300,7 +300,7 @@ def test_cutoff_at_once_and_power_that_is_not_there(ask):
 
 
 def test_charge_left_from_half_on(ask):
-    """That much charge stays is said where less than half of it is used, and not above."""
+    """A finding says that much charge stays if less than half of it is used."""
     for power_w in np.linspace(40, 120, 30).tolist():
         got = ask("running-time", **CONVERTER | {"output_power_w": power_w})
         assert ("charge-left" in rules(got)) is (got.used_capacity < 0.5)
@@ -308,7 +308,7 @@ def test_charge_left_from_half_on(ask):
 
 @pytest.mark.parametrize("chemistry", SIMULATED)
 def test_beyond_compared(ask, chemistry):
-    """The caution speaks where current times resistance passes what was compared, and not below."""
+    """The caution applies if current times resistance exceeds what was compared."""
     compared_v = widest(chemistry).highest_sag_v
     said = []
     for power_w in np.linspace(1, 150, 60).tolist():
@@ -320,7 +320,7 @@ def test_beyond_compared(ask, chemistry):
 
 
 def test_table_of_times_by_the_options(ask):
-    """Of each printed time: asked for it, the options have that layout; a step longer, they have not."""
+    """The layouts question finds the layout for each printed time, and not one step longer."""
     table, whole = every_table()["running-time"], printed_table("running-time")
     checked = 0
     for row in whole.rows:
@@ -377,7 +377,7 @@ def test_linked_row_is_careful(ask, power_w, cutoff_v, layout):
     ],
 )
 def test_row_only_where_it_holds(ask, other):
-    """A row is linked for what the table asks, whatever rating and draws, and for nothing else."""
+    """A row is linked for what the table covers, whatever rating and draws, and for nothing else."""
     body = CELL | {"output_power_w": 40}
     beside = {"cell_rating_a": 20, "draw_length_s": 3, "pause_s": 9}
     assert ask("running-time", **body, **beside).links.table_row is not UNSET
@@ -386,18 +386,18 @@ def test_row_only_where_it_holds(ask, other):
 
 @pytest.mark.usefixtures("untraced")
 def test_fast_enough():
-    """A full assessment with a running time takes a few milliseconds at the very most."""
+    """A full assessment with a running time takes at most a few milliseconds."""
     question = QUESTIONS["assessment"]
     body = {"layout": "2S2P", "cell_rating_a": 20, "output_power_w": 80, "cell_capacity_ah": 2.5}
     asked = msgspec.convert(body, question.asked)
     fastest_s = min(timeit.repeat(lambda: question.answer(asked), number=10, repeat=20)) / 10
-    # a millisecond on a machine of its own; others may be at work on this one
+    # a millisecond on an idle machine; this one may be busy
     assert fastest_s < 2e-3
 
 
 @pytest.mark.parametrize("field", ["pause_s", "standby_current_a"])
 def test_a_pause_needs_draws(ask, field):
-    """What would not count is refused, not passed over."""
+    """A pause without draws is refused, not ignored."""
     with pytest.raises(Refused) as refused:
         ask("running-time", **CONVERTER | {field: 0.5})
     assert refused.value.pointer == f"/{field}"
@@ -408,7 +408,7 @@ def test_a_pause_needs_draws(ask, field):
     [(1, 3.49, False), (1, 3.51, True), (0.5, 3.24, False), (0.5, 3.26, True)],
 )
 def test_half_of_what_there_was_at_the_start(ask, start, cutoff_v, spoken):
-    """Without resistance, 3 V empty to 4 V full: what is used is what lies above the cut-off."""
+    """Without resistance, from 4 V full to 3 V empty: the part above the cut-off is used."""
     points = [{"state_of_charge": z, "open_circuit_voltage_v": 3 + z} for z in (0, 1)]
     got = ask(
         "running-time",
@@ -427,13 +427,13 @@ def test_half_of_what_there_was_at_the_start(ask, start, cutoff_v, spoken):
 
 @pytest.mark.parametrize(("ohm", "assumed"), [(0.019, False), (0.02, True), (0.021, False)])
 def test_a_resistance_that_is_the_default_is_said(ask, ohm, assumed):
-    """The sag of a cell whose resistance nobody gave is told as one."""
+    """A finding says if the sag uses the default resistance."""
     got = ask("running-time", **CONVERTER, cell_resistance_ohm=ohm)
     assert ("resistance-assumed" in rules(got)) is assumed
 
 
-def test_when_the_power_gives_out_is_told_in_minutes(ask):
-    """The minutes in the sentence are the seconds of the answer over sixty, beside the last current."""
+def test_when_the_power_gives_out_is_given_in_minutes(ask):
+    """The sentence gives the seconds of the answer in minutes, with the last current."""
     weak = CONVERTER | {"cell_resistance_ohm": 0.1, "cell_cutoff_voltage_v": 1.5}
     got = ask("running-time", **weak | {"output_power_w": 40})
     said = sentence(got, "power-gives-out")
@@ -460,6 +460,6 @@ def test_the_highest_current_is_at_one_end(ask, load, first_is_highest):
     ],
 )
 def test_pauses_are_defaults_of_draws_alone(ask, draws, listed):
-    """Without draws there are no pauses, and no default of them is listed."""
+    """Without draws there are no pauses, and their default is not listed."""
     got = ask("running-time", **CONVERTER, **draws)
     assert {"pause_s", "standby_current_a"} & {a.name for a in got.assumptions} == listed

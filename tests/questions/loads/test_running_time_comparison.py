@@ -50,7 +50,7 @@ def test_one_that_fails_leaves_the_others(ask):
 
 
 def test_none_that_answers(ask):
-    """Where no setup has an answer, that is the answer."""
+    """If no setup has an answer, the answer says so."""
     got = ask("running-time-comparison", setups=named(*[ONE | {"chemistry": "lco"}] * 2))
     assert all(one.rank is UNSET for one in got.setups)
     assert got.working[0].result == 0
@@ -88,20 +88,20 @@ def test_defaults_are_those_of_the_setups(ask):
         ({}, {}, True),
         # the same cut-off, so that it decides nothing
         ({"cell_cutoff_voltage_v": 3.5}, {}, False),
-        # hardly any load: the cut-off takes less than a tenth more
+        # almost no load: the lower cut-off uses less than a tenth more
         ({"output_power_w": 1}, {"output_power_w": 1, "cell_cutoff_voltage_v": 3.2}, False),
         # the same number of cells
         ({}, {"layout": "1S1P"}, False),
     ],
 )
 def test_cutoff_decides(ask, one, two, speaks):
-    """That the cut-off decides is said of fewer cells run down further, and only there."""
+    """The finding about the cut-off applies only to fewer cells discharged further."""
     got = ask("running-time-comparison", setups=[ONE | one, TWO | two])
     assert ("cutoff-decides" in rules(got)) is speaks
 
 
 def test_one_cell_nearly_as_long_as_two(ask):
-    """The example's sentence holds of its own numbers."""
+    """The example's sentence agrees with its numbers."""
     got = ask("running-time-comparison", **EXAMPLE)
     few, many = (one.figures for one in got.setups)
     (said,) = (f.sentence for f in got.findings if f.rule == "cutoff-decides")

@@ -1,4 +1,4 @@
-"""The comparison of running times with simulated ones: it covers every curve, and is as the physics is."""
+"""The comparison of running times with simulated ones covers every curve, and is up to date."""
 
 from importlib.util import module_from_spec, spec_from_file_location
 from pathlib import Path
@@ -14,14 +14,14 @@ SIMULATED = ("nmc", "nca", "lfp")
 
 
 def test_a_curve_that_was_never_compared_is_named(monkeypatch):
-    """No running time is given on a curve for which nobody knows how far it is off."""
+    """A curve without a comparison gives no running time."""
     published = running_time_deviations.PUBLISHED | {"lmo": "lmo_someone2030"}
     monkeypatch.setattr(running_time_deviations, "PUBLISHED", published)
     with pytest.raises(DataError, match=r"^running_time_deviation\.json: nothing .* for lmo; make"):
         running_time_deviations.deviations.__wrapped__()
 
 
-def test_a_curve_that_stands_for_two_chemistries_was_compared_once(monkeypatch):
+def test_a_curve_of_two_chemistries_was_compared_once(monkeypatch):
     """The comparison is that of the cell simulated."""
     published = running_time_deviations.PUBLISHED | {"lmo": "nmc_chen2020"}
     monkeypatch.setattr(running_time_deviations, "PUBLISHED", published)
@@ -29,7 +29,7 @@ def test_a_curve_that_stands_for_two_chemistries_was_compared_once(monkeypatch):
 
 
 def test_deviations_are_those_of_the_physics():
-    """The deviations that the answers name are what the physics gives now; else make them again."""
+    """The stored deviations are what the physics gives now; if not, make them again."""
     path = REFERENCE / "running_time_deviation.py"
     spec = spec_from_file_location("running_time_deviation", path)
     module = module_from_spec(spec)

@@ -1,4 +1,4 @@
-"""Joining cells as a question: what a circuit simulator finds, the laws, and the limits."""
+"""Joining cells as a question: against a circuit simulator, the laws, and the limits."""
 
 import json
 import re
@@ -54,7 +54,7 @@ def test_simulated_rush(ask, packs):
 
 @pytest.mark.parametrize("chemistry", ["nmc", "nca", "lfp"])
 def test_rest_by_a_brent_root_of_scipy(ask, chemistry):
-    """The cells rest where SciPy finds that what some give is what the others take."""
+    """The cells rest where SciPy finds that given and taken charge are equal."""
     volts, capacities = (3.35, 3.2, 3.3), (3.0, 2.0, 2.5)
     curve = published_curve(chemistry=chemistry)
     charge_at = make_interp_spline(curve.ocv_v, curve.soc, k=1)
@@ -122,7 +122,7 @@ def test_the_worst_cell_is_the_one_furthest_above_its_limit(ask, small, place):
     cells = [*SMALL[:2]]
     cells.insert(small, SMALL[2])
     answer = ask("joining", cells=cells)
-    # the most current goes into another cell, which takes it
+    # the highest current goes into another cell, within its limit
     assert answer.highest_charge_current_a == pytest.approx(1.0)
     (found,) = [f for f in answer.findings if f.rule == "joining-rush"]
     assert re.search(rf"Cell {place} .*0\.5 A.* 0\.25 A", found.sentence)
@@ -135,7 +135,7 @@ def test_the_worst_cell_is_the_one_furthest_above_its_limit(ask, small, place):
 @pytest.mark.parametrize(
     ("apart_v", "said"), [(0.2, "within 0.05 V"), (0.002, None), (0.06, "within 0.05 V")]
 )
-def test_the_advice_is_told_to_a_millivolt(ask, apart_v, said):
+def test_the_advice_is_given_to_a_millivolt(ask, apart_v, said):
     """By hand: 1 A, the usual for 2 Ah, through 50 mΩ are 50 mV."""
     answer = ask("joining", cells=[cell(4.0), cell(4.0 - apart_v, capacity=2)])
     found = [f.sentence for f in answer.findings if f.rule == "joining-rush"]
@@ -160,7 +160,7 @@ def test_an_advice_finer_than_a_voltmeter(ask, ohm, said):
     ("limit", "by_capacity"), [({}, True), ({"cell_charge_limit_a": 1.5}, False)]
 )
 def test_a_usual_limit_is_called_so(ask, limit, by_capacity):
-    """A rush above what was given is not told as one above what is usual, nor the other way."""
+    """The sentence says whether the limit is the given or the usual one."""
     answer = ask("joining", cells=[cell(4.0), cell(3.5)], **limit)
     (found,) = [f.sentence for f in answer.findings if f.rule == "joining-rush"]
     assert "1.5 A" in found
@@ -168,7 +168,7 @@ def test_a_usual_limit_is_called_so(ask, limit, by_capacity):
 
 
 def test_a_rush_comes_before_what_is_left_out(ask):
-    """The warning is the first finding, before the note on a curve that there is not."""
+    """The warning is the first finding, before the note on a missing curve."""
     answer = ask("joining", cells=[cell(3.9), cell(3.5)], chemistry="lmo")
     assert [f.rule for f in answer.findings] == ["joining-rush", "no-curve"]
 
@@ -209,7 +209,7 @@ def test_verdict_at_the_charge_limit(ask, limit, verdict):
 
 
 def test_without_a_limit_advice_by_capacity(ask):
-    """No limit, no verdict: the advice is the difference at half the capacity in an hour."""
+    """Without a limit there is no verdict; the advice is the difference at half the capacity per hour."""
     answer = ask("joining", cells=[cell(4.0, capacity=4), cell(4.0, capacity=2)])
     assert not answer.verdict
     # by hand: 1 A through 50 milliohm
@@ -236,7 +236,7 @@ def test_equal_cells_have_no_rush(ask):
 
 
 def test_off_the_curve_the_rush_is_still_answered(ask):
-    """An overdischarged cell has a rush, but no charge that a curve could tell."""
+    """An overdischarged cell has a rush, but no state of charge on the curve."""
     answer = ask("joining", cells=[cell(4.0), cell(1.0)])
     assert answer.pair_current_a == pytest.approx(60)
     assert b"settled" not in msgspec.json.encode(answer)

@@ -1,4 +1,4 @@
-"""Two like cells joined: by hand, against the question about any cells, and over a grid."""
+"""Two like cells joined: by hand, against the question about any cells, and over a table."""
 
 import numpy as np
 import pytest
@@ -55,7 +55,7 @@ def test_rush(ask, apart_v, cell_ohm, contact_ohm, expected_a):
     ],
 )
 def test_verdict_at_the_charge_limit(ask, limit_a, verdict):
-    """0.5 V over 50 mΩ are 10 A: just above, at and just below the charge limit, and its tenth."""
+    """0.5 V over 50 mΩ is 10 A: just above, at and just below the charge limit and its headroom."""
     got = ask("joining-pair", **LIMITED, cell_charge_limit_a=limit_a)
     assert got.verdict == verdict
     assert ("joining-rush" in [f.rule for f in got.findings]) is (verdict == "over_limit")
@@ -78,7 +78,7 @@ def test_the_usual_limit_is_half_the_capacity_an_hour(ask):
 
 @pytest.mark.parametrize("limit", [{}, {"cell_charge_limit_a": 4}])
 def test_the_working_is_the_figures(ask, limit):
-    """The rush, the usual limit where none was given, and the difference, in this order."""
+    """The rush, the usual limit if none is given, and the difference, in this order."""
     got = ask("joining-pair", **LIMITED, **limit)
     assert [step.result for step in got.working] == [
         got.rush_current_a,
@@ -90,7 +90,7 @@ def test_the_working_is_the_figures(ask, limit):
 @pytest.mark.parametrize("limit", [{}, {"cell_charge_limit_a": 4}])
 @pytest.mark.parametrize("apart_v", [0.05, 0.1999, 0.2001, 1.0])
 def test_as_two_of_any_cells(ask, apart_v, limit):
-    """The question about any cells says the same of two that are alike."""
+    """The question about any cells gives the same answer for two equal cells."""
     pair, two = both(ask, apart_v, **limit)
     assert pair.rush_current_a == pytest.approx(two.pair_current_a)
     assert pair.rush_current_a == pytest.approx(two.highest_charge_current_a)
@@ -101,8 +101,8 @@ def test_as_two_of_any_cells(ask, apart_v, limit):
         assert pair.verdict == two.verdict
 
 
-def test_over_a_grid(ask):
-    """A whole grid of pairs has the figures of each pair asked by itself."""
+def test_over_a_table(ask):
+    """A table of pairs has the figures of each pair asked alone."""
     apart, ohms = np.array([[0.05], [0.2]]), np.array([[0.01, 0.03]])
     got = figures_over(
         QUESTIONS["joining-pair"],

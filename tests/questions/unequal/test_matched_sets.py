@@ -1,4 +1,4 @@
-"""Matched sets against brute force, by their laws, and what they say of themselves."""
+"""Matched sets against brute force, by their laws, and their findings."""
 
 from itertools import combinations
 
@@ -22,7 +22,7 @@ def cells(seed, count):
 
 
 def squared(group, scale):
-    """ResistanceSpread as the method page has it, worked out anew."""
+    """The spread of the method page, calculated independently."""
     return sum(
         ((max(c[f] for c in group) - min(c[f] for c in group)) / s) ** 2 for f, s in scale.items()
     )
@@ -53,7 +53,7 @@ def partitions(left, size, sets):
 @pytest.mark.parametrize("seed", range(4))
 @pytest.mark.parametrize(("count", "size", "sets"), [(6, 2, 3), (7, 2, 3), (8, 4, 2), (8, 3, 2)])
 def test_brute_force(ask, seed, count, size, sets):
-    """No choice of all that there are has a smaller sum of squared spreads."""
+    """No other choice of sets has a smaller sum of squared spreads."""
     body = cells(seed, count)
     weights = (1, 0.5, 2)
     scale = scale_of(body, weights)
@@ -102,7 +102,7 @@ def test_each_cell_stands_once(ask, count, size):
 
 @pytest.mark.parametrize(("count", "proven"), [(29, True), (60, False)])
 def test_what_is_not_proven_is_said(ask, count, proven):
-    """Threes from a short list are proven the best, from a long one not, and that is a finding."""
+    """Sets of three from a short list are proven the best; for a long one a finding says they are not."""
     got = ask("matched-sets", cells=cells(6, count), cells_in_set=3, set_count=2)
     assert got.proven_best is proven
     assert any(f.rule == "sets-not-proven" for f in got.findings) is not proven
@@ -124,7 +124,7 @@ def test_a_weight_of_nothing_leaves_a_measurement_out(ask):
 
 
 def test_labels_may_be_left_out(ask):
-    """Cells without labels are told by their place."""
+    """Cells without labels are named by their place."""
     body = [{k: v for k, v in cell.items() if k != "label"} for cell in cells(8, 5)]
     got = ask("matched-sets", cells=body, cells_in_set=2)
     assert all(one.labels == ["", ""] for one in got.sets)
@@ -142,7 +142,7 @@ def test_labels_may_be_left_out(ask):
     ],
 )
 def test_what_cannot_be_made(ask, changed, field):
-    """Larger or more sets than there are cells for, and no weight at all, are refused."""
+    """More or larger sets than the cells allow, and no weight at all, are refused."""
     with pytest.raises(Refused) as refused:
         ask("matched-sets", **({"cells": cells(9, 5), "cells_in_set": 2} | changed))
     assert refused.value.pointer == field

@@ -13,7 +13,7 @@ from percell.questions.unequal.series_drift import OVERCHARGE_V
 from percell.questions.vocabulary.refusal import Refused
 
 NMC = published_curve(chemistry="nmc")
-ANY = 1e-4  # Ah or V: larger than what the search for an end leaves open
+ANY = 1e-4  # Ah or V: coarser than the search for an end
 
 
 def cells(*capacity_ah, **more):
@@ -29,7 +29,7 @@ capacities = st.lists(st.floats(0.5, 5), min_size=2, max_size=4)
 
 @given(capacities, st.floats(0, 0.05), st.integers(1, 4))
 def test_one_charge_through_all(ask, capacity_ah, loss_ah, cycles):
-    """What leaves each cell, as part of its capacity, is one charge; the losses are all that differs."""
+    """The same charge leaves each cell; only the losses differ."""
     got = ask(
         "series-drift",
         cells=cells(*capacity_ah, loss_ah=loss_ah),
@@ -65,14 +65,14 @@ def test_ends_against_scipy_root(ask, weak_ah):
     ends_v = open_circuit_voltage_v(curve=NMC, soc=1 - given_ah / capacity_ah) - 0.1
     assert first.lowest_at_cutoff_v == pytest.approx(ends_v.min(), abs=1e-4)
     assert first.highest_at_cutoff_v == pytest.approx(ends_v.max(), abs=1e-4)
-    # nothing is lost, so the charge puts back what was taken
+    # without a loss, the charge restores what was taken
     assert first.string_charge_ah == pytest.approx(given_ah, abs=1e-6)
     assert got.weakest_cell == 3
 
 
 @given(capacities)
 def test_order_of_cells_is_no_matter(ask, capacity_ah):
-    """A string read from its other end has the same voltages, and its cells in the other order."""
+    """A string in reverse has the same voltages, and its cells in reverse."""
     one = ask("series-drift", cells=cells(*capacity_ah), cycle_count=2)
     other = ask("series-drift", cells=cells(*capacity_ah[::-1]), cycle_count=2)
     assert one.lowest_at_cutoff_v == pytest.approx(other.lowest_at_cutoff_v, abs=1e-5)
@@ -88,7 +88,7 @@ def test_order_of_cells_is_no_matter(ask, capacity_ah):
 )
 @pytest.mark.parametrize("current_a", [0, 10])
 def test_like_cells_never_drift(ask, chemistry, size, cutoff_v, charged_v, current_a, watched):
-    """Equal cells are at the limits together, but for noise, and nothing but the notes is found."""
+    """Equal cells reach the limits together, except for noise, and get only notes."""
     got = ask(
         "series-drift",
         cells=cells(*[size] * 5),
@@ -127,7 +127,7 @@ def test_limits_given_or_by_chemistry(ask, limits, cutoff_v, charged_v):
 )
 @pytest.mark.parametrize("question_id", ["series-drift", "weak-cell-drift"])
 def test_limits_beyond_the_chemistry_are_said(ask, question_id, limit, rule):
-    """A charged voltage above the chemistry's, and a cut-off below its end, are found as anywhere."""
+    """A charged voltage above the chemistry's, and a cut-off below its end, get their findings."""
     asked = {
         "series-drift": {"cells": cells(3, 3)},
         "weak-cell-drift": {"series": 2, "cell_capacity_ah": 3, "weak_cell_capacity_ratio": 1},
@@ -146,17 +146,17 @@ def test_the_weakest_is_the_lowest_under_load(ask, turned):
     asked = {"cells": string[::-1] if turned else string, "cycle_count": 1}
     got = ask("series-drift", **asked, end_discharge_current_a=10)
     assert got.weakest_cell == (2 if turned else 1)
-    # the lowest one is that cell with its sag: by hand from what it and its fellow show
+    # the lowest is that cell with its sag: by hand from both cells
     low_v, high_v = got.cycles[0].lowest_at_cutoff_v, got.cycles[0].highest_at_cutoff_v
     assert low_v + high_v == pytest.approx(5.6, abs=1e-5)
     assert 0.5 < high_v - low_v < 0.9
     assert got.working[1].result == pytest.approx(got.cycles[0].string_discharge_ah / 3)
-    # without a load it is the smaller one
+    # without a load the smaller cell is lowest
     assert ask("series-drift", **asked).weakest_cell == (1 if turned else 2)
 
 
-def test_the_ends_told_are_those_of_all_cycles(ask):
-    """The worst of every cycle stands in the figures and in the sentence, whichever cycle it was."""
+def test_the_ends_are_the_worst_of_all_cycles(ask):
+    """Figures and sentence give the worst of all cycles, whichever cycle it was."""
     string = [*cells(3), *cells(2.8, loss_ah=0.02)]
     got = ask("series-drift", cells=string, cycle_count=6)
     lows = [cycle.lowest_at_cutoff_v for cycle in got.cycles]
@@ -191,7 +191,7 @@ def test_the_first_cycle_that_goes_wrong_is_named(ask):
 def test_a_voltage_far_above_the_curve_is_called_extrapolated(
     ask, loss_ah, highest_v, extrapolated
 ):
-    """FullPack to 4.1 V, a cell at 4.2 V is overcharged but on its curve; past 4.25 V it is not on it."""
+    """Charged to 4.1 V, a cell at 4.2 V is overcharged but on its curve; past 4.25 V it is not on it."""
     string = [*cells(3), *cells(3, loss_ah=loss_ah)]
     got = ask("series-drift", cells=string, cycle_count=1, cell_charged_voltage_v=4.1)
     assert got.highest_at_charged_v == pytest.approx(highest_v, abs=0.001)
@@ -202,7 +202,7 @@ def test_a_voltage_far_above_the_curve_is_called_extrapolated(
 
 @pytest.mark.parametrize("watched", ["pack", "each_cell"])
 def test_the_working_is_the_figures(ask, watched):
-    """Each step ends in the figure that the answer has, and says what ends a discharge."""
+    """Each step ends in a figure of the answer, and says what ends a discharge."""
     got = ask("series-drift", cells=cells(3, 2.5), cycle_count=3, watched=watched)
     first, last = got.cycles[0], got.cycles[-1]
     assert [step.result for step in got.working] == [
@@ -222,7 +222,7 @@ def test_the_working_is_the_figures(ask, watched):
 
 
 def test_a_cell_loses_up_to_all_that_it_holds(ask):
-    """A loss of the whole capacity in a cycle can be; any more cannot."""
+    """A cell can lose its whole capacity in a cycle, and no more."""
     assert ask("series-drift", cells=[*cells(3), *cells(3, loss_ah=3)], cycle_count=1)
     with pytest.raises(Refused, match="cannot lose"):
         ask("series-drift", cells=[*cells(3), *cells(3, loss_ah=3 * (1 + 1e-9))], cycle_count=1)
@@ -238,7 +238,7 @@ def test_a_cell_loses_up_to_all_that_it_holds(ask):
     ],
 )
 def test_a_start_that_is_not_given_is_full(ask, first, second, listed):
-    """If only one cell is taken as full, that is listed, as one."""
+    """If only one cell is assumed full, that is listed once."""
     got = ask("series-drift", cells=[*cells(3, **first), *cells(3, **second)], cycle_count=1)
     assumed = {a.name: a.value for a in got.assumptions}
     assert assumed.get("cells.state_of_charge") == (1.0 if listed else None)
@@ -258,7 +258,7 @@ def test_it_is_said_that_the_weak_cell_is_given_no_more(ask):
 
 @pytest.mark.parametrize(("part", "spoken"), [(1.0, False), (1 - ANY, True), (0.8, True)])
 def test_apart_from_the_first_difference_on(ask, part, spoken):
-    """Like cells are not called apart; with any difference one passes a limit of its own."""
+    """Equal cells get no finding; with any difference one exceeds its own limit."""
     got = ask("series-drift", cells=cells(3, 3 * part), cycle_count=1)
     assert ("string-apart" in rules(got)) is spoken
 
@@ -300,7 +300,7 @@ def test_overcharge_from_the_threshold_on(ask):
 
 
 def test_watching_each_cell_keeps_each_within(ask):
-    """Where the first cell to reach its limit ends it, none passes one."""
+    """If the first cell to reach its limit ends the discharge, none exceeds its limit."""
     got = ask("series-drift", cells=cells(3, 2, loss_ah=0.01), cycle_count=5, watched="each_cell")
     assert got.lowest_at_cutoff_v >= 2.8 - 1e-5
     assert got.highest_at_charged_v <= 4.2 + 1e-5
@@ -308,7 +308,7 @@ def test_watching_each_cell_keeps_each_within(ask):
 
 
 def test_balancing_restores_what_the_weakest_holds(ask):
-    """After balancing a string gives what its smallest cell holds, whatever was lost before."""
+    """After balancing a string gives what its smallest cell holds, whatever the losses were."""
     string = [*cells(3), *cells(2.5, loss_ah=0.02)]
     got = ask("series-drift", cells=string, cycle_count=10)
     fresh = ask("series-drift", cells=cells(2.5, 2.5), cycle_count=1)
@@ -321,7 +321,7 @@ def test_balancing_restores_what_the_weakest_holds(ask):
 
 
 def test_start_by_charge_or_by_voltage(ask):
-    """An open-circuit voltage read on the curve starts like the state of charge that it stands for."""
+    """An open-circuit voltage starts like its state of charge on the curve."""
     half_v = float(open_circuit_voltage_v(curve=NMC, soc=0.5))
     by_charge = ask("series-drift", cells=cells(3, 3, state_of_charge=0.5), cycle_count=1)
     by_voltage = ask(
@@ -352,7 +352,7 @@ def test_start_by_charge_or_by_voltage(ask):
     ],
 )
 def test_contradictions_are_refused(ask, body, pointer):
-    """A start given twice, a chemistry without a curve and a cut-off that is no lower end are refused."""
+    """Two starts, a chemistry without a curve and a cut-off not below the charged voltage are refused."""
     with pytest.raises(Refused) as refused:
         ask("series-drift", cycle_count=1, **body)
     assert refused.value.pointer == pointer
@@ -363,7 +363,7 @@ def test_contradictions_are_refused(ask, body, pointer):
     [(2.5, ""), (4.2, ""), (2.49, "was taken as empty"), (4.21, "was taken as full")],
 )
 def test_an_open_circuit_voltage_off_the_curve_is_said(ask, volts, said):
-    """What stands for no state of charge is not taken for empty or full without a word."""
+    """A voltage outside the curve is not silently assumed to be empty or full."""
     string = [*cells(3), {"cell_capacity_ah": 3, "open_circuit_voltage_v": volts}]
     found = rules(ask("series-drift", cells=string, cycle_count=1))
     assert ("voltage-off-curve" in found) is bool(said)

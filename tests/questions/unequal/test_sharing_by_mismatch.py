@@ -36,7 +36,7 @@ def test_published_share(ask, parallel, mismatch, share):
 
 @pytest.mark.parametrize(("parallel", "mismatch"), [(2, 1.0), (3, 1 / 3), (4, 1 / 5), (20, 1 / 37)])
 def test_mismatch_at_the_allowance(ask, parallel, mismatch):
-    """By hand: (1 + m) / (P + m) is 1 / (P − ½) at m = 1 / (2·P − 3); at it nothing is found."""
+    """By hand: (1 + m) / (P + m) is 1 / (P − ½) at m = 1 / (2·P − 3); at it there is no finding."""
     got = ask("sharing-by-mismatch", parallel=parallel, mismatch=mismatch, group_current_a=50)
     assert got.mismatch_at_allowance == pytest.approx(mismatch)
     assert got.worst_cell_share == pytest.approx(got.allowance_share)
@@ -54,7 +54,7 @@ def test_mismatch_at_the_allowance(ask, parallel, mismatch):
     ],
 )
 def test_verdict_on_the_good_cell(ask, rating_a, verdict):
-    """By hand: with r and 1.5 r the better of two carries three fifths of 30 A, which are 18 A."""
+    """By hand: with r and 1.5 r the better of two carries three fifths of 30 A, which is 18 A."""
     asked = {"parallel": 2, "mismatch": 0.5, "group_current_a": 30}
     got = ask("sharing-by-mismatch", **asked, cell_rating_a=rating_a)
     assert got.worst_cell_current_a == pytest.approx(18)
@@ -67,7 +67,7 @@ def test_verdict_on_the_good_cell(ask, rating_a, verdict):
 
 
 def test_what_is_said_of_a_share_above_the_allowance(ask):
-    """By hand: r and two of 2 r share 40 A as 20 A, 10 A and 10 A, where 40 A / 2.5 are 16 A."""
+    """By hand: r and two of 2 r share 40 A as 20 A, 10 A and 10 A, where 40 A / 2.5 is 16 A."""
     got = ask("sharing-by-mismatch", parallel=3, mismatch=1, group_current_a=40)
     (found,) = got.findings
     assert "20 A of 40 A" in found.sentence
@@ -75,7 +75,7 @@ def test_what_is_said_of_a_share_above_the_allowance(ask):
 
 
 def test_the_working_is_the_figures(ask):
-    """Each step ends in the figure that the answer has."""
+    """Each step ends in a figure of the answer."""
     got = ask("sharing-by-mismatch", parallel=3, mismatch=0.2, group_current_a=40)
     results = [step.result for step in got.working]
     for name in (
@@ -88,8 +88,8 @@ def test_the_working_is_the_figures(ask):
         assert getattr(got, name) in results, name
 
 
-def test_over_a_grid(ask):
-    """A whole grid has the figures of each group asked by itself."""
+def test_over_a_table(ask):
+    """A table has the figures of each group asked alone."""
     sizes, parts = np.array([[2.0], [5.0]]), np.array([[0.1, 0.7]])
     axes = {"parallel": sizes, "mismatch": parts}
     got = figures_over(QUESTIONS["sharing-by-mismatch"], {"group_current_a": 30}, axes)

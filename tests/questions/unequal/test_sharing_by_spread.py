@@ -1,4 +1,4 @@
-"""The spread of sharing as a question: against quadrature, by its laws, and over a grid."""
+"""The spread of sharing as a question: against quadrature, by its laws, and over a table."""
 
 import numpy as np
 import pytest
@@ -9,7 +9,7 @@ from percell.questions.answering.over_table import figures_over
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.refusal import Refused
 
-BEYOND = norm.sf(3)  # of the probability stands at each end, three deviations out
+BEYOND = norm.sf(3)  # the probability at each end, three deviations out
 
 
 def spread(ask, **changed):
@@ -77,13 +77,13 @@ def test_standard_error_shrinks_with_draws(ask):
 
 
 def test_same_seed_same_answer(ask):
-    """Asked again the answer is the same; another seed moves it a little."""
+    """The same question gets the same answer; another seed changes it a little."""
     assert spread(ask, seed=7) == spread(ask, seed=7)
     assert spread(ask, seed=7) != spread(ask, seed=8)
 
 
 @pytest.mark.parametrize("field", ["resistance_spread", "voltage_spread_v"])
-def test_more_spread_more_in_the_hottest_cell(ask, field):
+def test_more_spread_more_in_the_worst_case_cell(ask, field):
     """The wider cells scatter, the more the worst-case one carries."""
     shares = [
         spread(ask, **{field: x, "random_groups": 20_000}).worst_cell_share for x in (0, 0.1, 0.2)
@@ -101,7 +101,7 @@ def test_without_spread_all_is_even(ask):
 
 @pytest.mark.parametrize(("parallel", "most"), [(20, 200_000), (8, 500_000), (4, 1_000_000)])
 def test_work_is_bounded(ask, parallel, most):
-    """So many cells are drawn for one answer, and one draw more is refused with the limit."""
+    """One draw more than the limit is refused, with the limit."""
     assert spread(ask, parallel=parallel, random_groups=most)
     if most < 1_000_000:
         with pytest.raises(Refused, match=f"{most:,}") as refused:
@@ -113,15 +113,15 @@ def test_work_is_bounded(ask, parallel, most):
     ("rating", "verdict"), [(12.4, "over_limit"), (12.5, "little_headroom"), (20, "within_limit")]
 )
 def test_verdict_at_the_percentile(ask, rating, verdict):
-    """The share at the percentile, 0.4157 of 30 A, is what is held against the rating."""
+    """The verdict compares the share at the percentile, 0.4157 of 30 A, with the rating."""
     got = spread(ask, cell_rating_a=rating)
     assert got.verdict == verdict
     assert spread(ask).verdict != verdict
 
 
 @pytest.mark.parametrize("rows_first", [True, False])
-def test_grid_is_each_cell_by_itself(ask, rows_first):
-    """Over a grid each figure is the answer to its own question, whichever axis the spread is."""
+def test_a_table_is_each_entry_by_itself(ask, rows_first):
+    """Each figure of a table is the answer to its own question, whichever axis the spread is."""
     fixed = {"group_current_a": 30, "random_groups": 5000, "contact_resistance_ohm": 0.01}
     fixed["contact_spread"] = 0.1
     parallel, spreads = [2.0, 5.0], [0.0, 0.2, 0.3]

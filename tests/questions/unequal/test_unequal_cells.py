@@ -1,4 +1,4 @@
-"""Current sharing as a question: what is published, what a circuit simulator finds, and the laws."""
+"""Current sharing as a question: published examples, a circuit simulator, and the laws."""
 
 import json
 import subprocess
@@ -155,7 +155,7 @@ def test_order_of_cells_does_not_matter(ask):
 
 
 def test_equal_cells_share_evenly(ask):
-    """Cells that are alike carry an even share, below the allowance, and nothing is found."""
+    """Equal cells carry an even share, below the allowance, without a finding."""
     answer = ask("unequal-cells", groups=[[cell(4.2, 0.02)] * 4] * 2, coil_resistance_ohm=0.4)
     assert answer.worst_cell_share == pytest.approx(0.25)
     assert answer.worst_cell_current_a == pytest.approx(answer.even_cell_current_a)
@@ -165,8 +165,8 @@ def test_equal_cells_share_evenly(ask):
 
 @pytest.mark.parametrize("group", [0, 1, 2])
 @pytest.mark.parametrize("place", [0, 1])
-def test_hottest_is_counted_from_one(ask, group, place):
-    """By hand: of r and 3 r the better carries three quarters; it is named as a reader counts."""
+def test_worst_case_cell_is_counted_from_one(ask, group, place):
+    """By hand: of r and 3 r the better carries three quarters. Groups and cells count from 1."""
     groups = [[cell(4.0, 0.02)] * 2 for _ in range(3)]
     groups[group] = [cell(4.0, 0.03)] * 2
     groups[group][place] = cell(4.0, 0.01)
@@ -185,7 +185,7 @@ def test_what_is_over_comes_before_what_else_is_found(ask):
 
 
 def test_without_a_load_there_is_no_share(ask):
-    """Cells at rest charge one another; a share of no current is left out."""
+    """Cells at rest charge one another; without a current no share is given."""
     answer = ask("unequal-cells", groups=[[cell(4.0, 0.02), cell(3.9, 0.02, 0.01)]])
     assert currents(answer)[0] == pytest.approx([2.0, -2.0])
     assert answer.pack_current_a == 0
@@ -197,7 +197,7 @@ def test_without_a_load_there_is_no_share(ask):
     [(9.999, "over_limit"), (10, "little_headroom"), (11.12, "within_limit")],
 )
 def test_verdict_by_each_cell_s_own_rating(ask, rating, verdict):
-    """A cell is judged by its own rating before the one for all: 10 A against it."""
+    """A cell's own rating takes precedence over the common one: 10 A against it."""
     cells = [cell(4.2, 0.02, cell_rating_a=rating), cell(4.2, 0.02)]
     answer = ask("unequal-cells", groups=[cells], cell_rating_a=50, coil_resistance_ohm=0.21 - 0.01)
     assert answer.verdict == verdict
@@ -218,7 +218,7 @@ def test_verdict_by_each_cell_s_own_rating(ask, rating, verdict):
 def test_the_cell_that_is_judged_is_the_one_nearest_to_its_rating(
     ask, ratings_a, verdict, headroom
 ):
-    """By hand: r and 2 r share 15 A as 10 A and 5 A; which of them is worst hangs on their ratings."""
+    """By hand: r and 2 r share 15 A as 10 A and 5 A; their ratings decide which is worst."""
     pair = [
         cell(4.2, 0.03, cell_rating_a=ratings_a[0]),
         cell(4.2, 0.06, cell_rating_a=ratings_a[1]),
@@ -246,7 +246,7 @@ def test_a_cell_that_takes_in_is_named(ask, place):
 
 
 def test_a_reversed_cell_is_named(ask):
-    """By hand: 4 + 4 + 1 V over 0.3 + 0.3 + 0.9 Ω and no coil to speak of give 6 A: 1 V − 5.4 V."""
+    """By hand: 4 + 4 + 1 V over 0.3 + 0.3 + 0.9 Ω and a coil of almost 0 give 6 A: 1 V − 5.4 V."""
     groups = [[cell(4, 0.3)], [cell(4, 0.3)], [cell(1, 0.9)]]
     answer = ask("unequal-cells", groups=groups, coil_resistance_ohm=0.001)
     (found,) = [f.sentence for f in answer.findings if f.rule == "cell-reversed"]
@@ -266,7 +266,7 @@ def test_power_in_load_cells_and_contacts(ask):
 
 
 def test_no_rating_no_verdict(ask):
-    """Without a rating there is nothing to judge by."""
+    """Without a rating there is no verdict."""
     asked = {"groups": [[cell(4.2, 0.02)]], "coil_resistance_ohm": 1}
     assert not ask("unequal-cells", **asked).verdict
     assert ask("unequal-cells", **asked, cell_rating_a=20).verdict == "within_limit"
@@ -288,7 +288,7 @@ def test_no_rating_no_verdict(ask):
     ],
 )
 def test_contradictions_are_refused(ask, changed, pointer):
-    """Groups of unlike size, ratings of some cells only, and two loads are refused by name."""
+    """Unequal groups, ratings of some cells only, and two loads are refused by name."""
     asked = {"groups": [[cell(4, 0.02)]], "coil_resistance_ohm": 1}
     with pytest.raises(Refused) as refused:
         ask("unequal-cells", **asked | changed)
@@ -306,7 +306,7 @@ def test_power_up_to_the_limit(ask, power):
 
 
 def test_defaults_in_use_are_listed(ask):
-    """A contact's default is listed once for all cells; a converter's only where there is one."""
+    """A contact's default is listed once for all cells; a converter's only if there is one."""
     bare = {"open_circuit_voltage_v": 4, "cell_resistance_ohm": 0.02}
     asked = {"groups": [[bare] * 3] * 2}
     assert [a.name for a in ask("unequal-cells", **asked).assumptions] == [

@@ -1,4 +1,4 @@
-"""One weak cell among like ones: the same as the string given cell by cell."""
+"""One weak cell among equal ones: the same as the string given cell by cell."""
 
 import pytest
 from hypothesis import given
@@ -24,8 +24,8 @@ def rules(answer):
 
 
 @given(st.integers(2, 5), st.floats(0.3, 1), st.floats(0, 0.05), st.integers(1, 5))
-def test_weak_cell_is_the_string_it_stands_for(ask, series, part, loss_ah, cycles):
-    """The flat question gets what the string with the same cells, given one by one, gets."""
+def test_weak_cell_is_the_string_cell_by_cell(ask, series, part, loss_ah, cycles):
+    """The question gets the figures of the same string given cell by cell."""
     flat = ask(
         "weak-cell-drift",
         series=series,
@@ -44,7 +44,7 @@ def test_weak_cell_is_the_string_it_stands_for(ask, series, part, loss_ah, cycle
 
 
 def test_weaker_and_longer_is_deeper(ask):
-    """The weak cell goes deeper the less it holds, the more cells drive it and the longer it goes on."""
+    """The weak cell goes deeper with less capacity, more other cells and more cycles."""
     base = ask("weak-cell-drift", **BODY)
     for worse in [{"series": 3}, {"weak_cell_capacity_ratio": 0.8}, {"cycle_count": 20}]:
         assert ask("weak-cell-drift", **BODY | worse).lowest_at_cutoff_v < base.lowest_at_cutoff_v

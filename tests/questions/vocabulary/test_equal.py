@@ -1,12 +1,12 @@
-"""Equal to a billionth is equal: no rule is decided by what floating-point arithmetic leaves."""
+"""Numbers equal to a billionth are equal: floating-point noise decides no rule."""
 
 from math import inf, nextafter
 from typing import Any, NamedTuple
 
 import pytest
 
-NOISE = 1e-10  # of a figure, what arithmetic may leave; a billionth is still equal
-MORE = 1e-8  # what it cannot leave
+NOISE = 1e-10  # the noise of a figure; a billionth is still equal
+MORE = 1e-8  # more than noise
 CELL = {"layout": "1S1P", "cell_rating_a": 20}
 CONVERTER = CELL | {"output_power_w": 20, "cell_cutoff_voltage_v": 3.2, "efficiency": 1}
 PAIR = {"cell_capacity_ah": 3, "cell_resistance_ohm": 0.02, "contact_resistance_ohm": 0.005}
@@ -42,29 +42,29 @@ UP, DOWN = 1, -1
 
 
 def two(**of_the_second):
-    """Return two cells, the second of them otherwise than the first."""
+    """Return two cells, the second different from the first."""
     one = {"open_circuit_voltage_v": 4.0, "cell_resistance_ohm": 0.025, "contact_resistance_ohm": 0}
     return [one, one | of_the_second]
 
 
 def sets(**of_the_last):
-    """Return three measured cells, the last of them otherwise than the others."""
+    """Return three measured cells, the last different from the others."""
     one = {"cell_capacity_ah": 2.5, "cell_resistance_ohm": 0.02, "open_circuit_voltage_v": 3.6}
     return {"cells": [one, one, one | of_the_last], "cells_in_set": 3}
 
 
 class TableRow(NamedTuple):
-    """A rule that speaks beyond a limit, or at it too, when a field goes up or down past it."""
+    """A rule that applies beyond a limit, or at it too, when a field moves up or down."""
 
     rule: str
     question: str
     asked: dict[str, Any]
     field: str
     limit: float
-    speaks: int  # in which direction of the field the rule speaks
-    at: bool = False  # whether it speaks at the limit
+    speaks: int  # direction of the field in which the rule applies
+    at: bool = False  # whether it applies at the limit
     scale: float | None = None  # the figure whose noise it is, where that is not the limit's own
-    by: str = ""  # how the limit comes about, by hand
+    by: str = ""  # the limit, by hand
 
     def __str__(self) -> str:
         at = "from" if self.at else "above" if self.speaks == UP else "below"
@@ -352,7 +352,7 @@ def changed(body, path, value):
 
 @pytest.mark.parametrize("row", ROWS, ids=str)
 def test_rule_around_its_limit(ask, row):
-    """Beyond the limit the rule speaks, before it not; a billionth either way it does as at the limit."""
+    """The rule applies beyond the limit and not before it; a billionth changes nothing."""
     scale = row.limit if row.scale is None else row.scale
     for beyond, expected in [
         (-MORE, False),
@@ -366,7 +366,7 @@ def test_rule_around_its_limit(ask, row):
         assert (row.rule in found) is expected, (beyond, value)
 
 
-# where the rule looks at the field as it was given, a whole billionth is still equal
+# if the rule uses the field as given, a whole billionth is still equal
 ITSELF = {
     "charged-below-chemistry",
     "cutoff-below-end",

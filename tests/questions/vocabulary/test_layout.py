@@ -1,4 +1,4 @@
-"""A layout reads alike in every form that it has."""
+"""A layout means the same in every form."""
 
 import msgspec
 import numpy as np
@@ -61,7 +61,7 @@ def test_anything_else_is_refused(layout):
 
 
 def test_an_array_of_layouts():
-    """A grid's axis of texts reads as arrays of the same shape."""
+    """A table's axis of texts becomes arrays of the same shape."""
     got = wiring(np.array([["1S1P", "2S3P"]]))
     assert got.series.tolist() == [[1, 2]]
     assert got.parallel.tolist() == [[1, 3]]

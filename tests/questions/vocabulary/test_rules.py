@@ -31,7 +31,7 @@ def cell(volt, ohm, **more):
 
 
 def pair(volt=0, ohm=0.25, own_ohm=0.25):
-    """Return one group of two cells: the first by so much higher in voltage than the other."""
+    """Return a group of two cells, the first at a voltage higher by that much."""
     return [[cell(4 if volt == 0 else volt, own_ohm), cell(4 if volt == 0 else 0, ohm)]]
 
 
@@ -46,7 +46,7 @@ def joined(*volts):
 
 
 class TableRow(NamedTuple):
-    """A rule, a question, and a field with values at which the rule is silent and at which it speaks."""
+    """A rule, a question, and a field with values without and with a finding."""
 
     rule: str
     question: str
@@ -416,7 +416,7 @@ def findings(ask, row, value):
 
 @pytest.mark.parametrize("row", ROWS, ids=str)
 def test_rule_at_its_threshold(ask, row):
-    """The rule is silent on the one side of its threshold, speaks on the other, and once only."""
+    """The rule applies on one side of its threshold only, and gives one finding."""
     for value in row.silent:
         assert row.rule not in findings(ask, row, value), value
     for value in row.speaks:
@@ -428,7 +428,7 @@ def test_rule_at_its_threshold(ask, row):
 
 
 def elsewhere():
-    """Return the text of the tests of the questions that have rules of their own."""
+    """Return the text of the tests of questions with their own rules."""
     here = Path(__file__)
     questions = here.parents[1].rglob("test_*.py")
     return "".join(path.read_text("utf-8") for path in questions if path != here)
@@ -436,12 +436,12 @@ def elsewhere():
 
 def modules():
     """Return the modules of all questions."""
-    assert registry.QUESTIONS  # with it, every module of a question is read
+    assert registry.QUESTIONS  # it imports every module of a question
     return [m for name, m in sys.modules.items() if name.startswith("percell.questions.")]
 
 
 def written():
-    """Return all rules that the subjects have, by the names that the code uses."""
+    """Return all rules of the subjects, by their names in the code."""
     return {
         name: value
         for module in modules()
@@ -452,7 +452,7 @@ def written():
 
 
 def test_every_rule_is_tested():
-    """Every rule that there is is applied, and has a row here or is named in the tests of its question."""
+    """Every rule has a row here, or is named in the tests of its question."""
     code = "".join(inspect.getsource(module) for module in modules())
     applied = {rule.id for name, rule in written().items() if re.search(rf"rules\.{name}\b", code)}
     assert {rule.id for rule in RULES} == applied
@@ -468,8 +468,8 @@ def test_every_rule_is_listed_once():
     assert {id(rule) for rule in RULES} == {id(rule) for rule in written().values()}
 
 
-def test_gravest_first():
-    """Rules are listed gravest first, and each says what to do and where it comes from."""
+def test_most_severe_first():
+    """Rules are listed most severe first, each with advice and source."""
     order = [Severity.WARNING, Severity.CAUTION, Severity.NOTE]
     assert [rule.severity for rule in RULES] == sorted(
         (rule.severity for rule in RULES), key=order.index

@@ -24,7 +24,7 @@ ASKED = {
     "needed-rating": {"layout": "1S3P", "output_power_w": 100},
     "assessment": CELL | {"coil_resistance_ohm": 0.1},
 }
-# the figure that the sharing decides, and the power of the counted cells with which it goes
+# the figure that depends on sharing, and its exponent of the counted cells
 DECIDED = {
     "direct-load": ("worst_cell_current_a", -1),
     "converter-load": ("worst_cell_current_a", -1),
@@ -37,20 +37,20 @@ DECIDED = {
 
 @pytest.mark.parametrize("parallel", usual_spread.KEPT)
 def test_kept_figures_are_the_drawn_ones(parallel):
-    """What is kept for the usual spread comes out when the groups are drawn again."""
+    """Drawing the groups again gives the stored figures of the usual spread."""
     drawn = drawn_worst_cell(parallel, SPREAD, PERCENTILE)
     assert usual_spread.KEPT[parallel] == pytest.approx(tuple(drawn), rel=1e-9)
 
 
 def test_every_layout_has_kept_figures():
-    """No answer about the usual spread has to wait for a draw."""
+    """No answer about the usual spread needs a draw."""
     assert list(usual_spread.KEPT) == list(range(1, 21))
 
 
 @pytest.mark.parametrize("question_id", ASKED)
 @pytest.mark.parametrize("parallel", [1, 2, 3, 20])
 def test_spread_counts_cells_by_its_share(ask, question_id, parallel):
-    """The figure follows from the share that sharing-spread names for the same group."""
+    """The figure follows from the share of sharing-by-spread for the same group."""
     name, power = DECIDED[question_id]
     asked = ASKED[question_id] | {"layout": f"1S{parallel}P"}
     even = getattr(ask(question_id, **asked, sharing="even"), name)
@@ -69,7 +69,7 @@ def test_spread_counts_cells_by_its_share(ask, question_id, parallel):
 
 
 def test_no_spread_is_even():
-    """Cells that do not scatter count as many as they are."""
+    """Cells without spread count in full."""
     for parallel in range(1, 21):
         assert counted_cells(ResistanceSpread(spread=0.0), parallel) == pytest.approx(parallel)
 
@@ -84,7 +84,7 @@ def test_counted_cells_lie_between_one_and_even(spread):
 
 
 def test_a_higher_percentile_is_more_careful():
-    """The surer it is to be, the fewer cells are counted."""
+    """A higher percentile counts fewer cells."""
     counted = [
         counted_cells(ResistanceSpread(spread=0.1, percentile=p), 4)
         for p in (0.5, 0.9, 0.99, 0.9999)
@@ -94,14 +94,14 @@ def test_a_higher_percentile_is_more_careful():
 
 @pytest.mark.parametrize("sharing", [Sharing.ALLOWANCE, Sharing.EVEN, ResistanceSpread(spread=0.1)])
 def test_arrays_count_like_single_groups(sharing):
-    """An array of groups has what each group has by itself."""
+    """An array of groups has the figures of each group alone."""
     sizes = np.array([[1, 2, 3], [4, 8, 20]])
     counted = counted_cells(sharing, sizes)
     assert counted.shape == sizes.shape
     assert counted.ravel().tolist() == [counted_cells(sharing, int(p)) for p in sizes.ravel()]
 
 
-def test_a_grid_takes_a_spread(ask):
+def test_a_table_takes_a_spread(ask):
     """A table may fix the sharing as an object."""
     fixed = {"sharing": {"spread": 0.1}, "coil_resistance_ohm": 0.1, "cell_rating_a": 20}
     layouts = np.array([["1S1P", "1S3P", "2S4P"]])
@@ -124,7 +124,7 @@ def test_defaults_and_draws_are_said(ask, question_id):
 
 @pytest.mark.parametrize("question_id", ["direct-load", "converter-load", "assessment"])
 def test_three_cells_by_the_allowance_carry_the_computed_figures(ask, question_id):
-    """The finding names the chance, the share and its current, as sharing-spread computes them."""
+    """The finding names the chance, the share and its current, as sharing-by-spread computes them."""
     answer = ask(question_id, **ASKED[question_id], sharing="allowance")
     (found,) = [f for f in answer.findings if f.rule == "sharing-rule-not-careful"]
     spread = ask("sharing-by-spread", parallel=3, group_current_a=42, cell_rating_a=20)

@@ -6,8 +6,8 @@ import pytest
 from percell.questions.vocabulary.verdict import HEADROOM, Verdict, verdict, verdicts
 
 RATING_A = 20.0
-NOISE = 1e-12  # what floating-point arithmetic leaves
-LITTLE = 1e-6  # what a caller could mean
+NOISE = 1e-12  # floating-point noise
+LITTLE = 1e-6  # a difference that a caller could mean
 ROWS = [
     ("far below", 10.0, Verdict.WITHIN),
     ("just below the headroom mark", 18.0 * (1 - LITTLE), Verdict.WITHIN),
@@ -32,7 +32,7 @@ rows = pytest.mark.parametrize(
 
 
 def test_headroom_is_a_tenth():
-    """The mark lies a tenth of the rating below it, which the rows here count on."""
+    """Little headroom starts at a tenth of the rating, as the rows here assume."""
     assert HEADROOM == 0.1
 
 
@@ -43,7 +43,7 @@ def test_verdict(current_a, expected):
 
 
 def test_verdicts_over_arrays():
-    """Over arrays the verdicts are the same, and where there is no current there is none."""
+    """Over arrays the verdicts are the same, and None without a current."""
     got = verdicts(np.array([*(row[1] for row in ROWS), np.nan]), RATING_A)
     assert got.tolist() == [*(row[2].value for row in ROWS), None]
 
@@ -58,7 +58,7 @@ VERDICT_ORDER = [Verdict.WITHIN, Verdict.LITTLE, Verdict.OVER]
     ids=["coil-from-wire", "converter"],
 )
 def test_allowance_is_never_milder(ask, layout, load):
-    """The verdict with the sharing allowance is at least as grave as with an even share."""
+    """The verdict with the sharing allowance is at least as severe as with an even share."""
     by = {
         sharing: ask("assessment", layout=layout, cell_rating_a=20, sharing=sharing, **load)
         for sharing in ("even", "allowance")

@@ -17,13 +17,13 @@ def read(text):
 
 @given(NUMBERS)
 def test_three_digits(value):
-    """A number is told to three digits, whole ones in full."""
+    """A number has three digits; whole numbers are given in full."""
     assert abs(read(wording.shown(value)) - value) <= max(0.005 * value, 0)
 
 
 @given(NUMBERS, st.floats(-1e-3, 1e-3))
 def test_beside_a_limit(limit, part):
-    """What is above a limit reads as above it, what is below as below."""
+    """A number above a limit looks above it, one below looks below."""
     value = limit * (1 + part)
     assume(abs(part) > 1e-8)
     told = read(wording.beside(value, limit))
@@ -38,6 +38,6 @@ def test_at_least_is_never_more(value):
 
 @given(NUMBERS, st.floats(1e-6, 10))
 def test_apart(bound, part):
-    """Two numbers that differ are told apart, in their order."""
+    """Two different numbers look different, in their order."""
     value, told_bound = wording.apart(bound * (1 + part), bound)
     assert read(value) > read(told_bound)

@@ -1,1 +1,1 @@
-"""What turns the figures of a question into its answer."""
+"""Turns the figures of a question into its answer."""

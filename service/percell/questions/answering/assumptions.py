@@ -1,4 +1,4 @@
-"""The defaults that an answer rests on, each with its origin."""
+"""The defaults in use in an answer, each with its origin."""
 
 from collections.abc import Iterator
 from functools import lru_cache
@@ -19,7 +19,7 @@ class _Default(NamedTuple):
 
 
 @lru_cache(maxsize=256)
-def _defaults(kind: type[Struct], chemistry: Chemistry) -> list[_Default]:
+def _defaults_of(kind: type[Struct], chemistry: Chemistry) -> list[_Default]:
     hints = get_type_hints(kind, include_extras=True)
     found = []
     for field in structs.fields(kind):
@@ -29,7 +29,7 @@ def _defaults(kind: type[Struct], chemistry: Chemistry) -> list[_Default]:
         default = field.default
         if default is UNSET:
             if extra.get("default_from") != FROM_CHEMISTRY:
-                continue  # nothing is put in its place
+                continue  # it has no default
             value, origin = preset(field.name, chemistry)
             assumption = Assumption(field.name, value, "V", origin)
         else:
@@ -42,7 +42,7 @@ def _defaults(kind: type[Struct], chemistry: Chemistry) -> list[_Default]:
 
 
 def _as_written(value: float, whole: bool) -> float:
-    """Return a number as the document has it: a whole one without a decimal point."""
+    """Return a number as in the document: whole numbers without a decimal point."""
     return int(value) if whole else value
 
 
@@ -55,8 +55,8 @@ def _extra(hint: Any) -> dict[str, Any]:
     return {}
 
 
-class _Plan(NamedTuple):
-    """Which fields to look at, what each holds by default, and what is then listed."""
+class _Defaults(NamedTuple):
+    """The fields with a default, the defaults, and the assumptions to list for them."""
 
     read: Reader
     defaults: tuple[Any, ...]
@@ -65,37 +65,39 @@ class _Plan(NamedTuple):
 
 
 @lru_cache(maxsize=1024)
-def _plan(kind: type[Struct], chemistry: Chemistry, among: frozenset[str] | None) -> _Plan:
-    used = [d for d in _defaults(kind, chemistry) if among is None or d.name in among]
-    return _Plan(
+def _defaults_among(
+    kind: type[Struct], chemistry: Chemistry, only: frozenset[str] | None
+) -> _Defaults:
+    used = [d for d in _defaults_of(kind, chemistry) if only is None or d.name in only]
+    return _Defaults(
         reader(tuple(d.name for d in used)),
         tuple(d.value for d in used),
         tuple(d.assumption for d in used),
-        tuple(n for n in _holding_objects(kind) if among is None or n in among),
+        tuple(n for n in _holding_objects(kind) if only is None or n in only),
     )
 
 
-def assumptions(question: Struct, among: frozenset[str] | None = None) -> list[Assumption]:
-    """Return the defaults in use: each field, of all or of those named, that holds its default.
+def assumptions(question: Struct, only: frozenset[str] | None = None) -> list[Assumption]:
+    """Return the defaults in use: every field that holds its default, or only those named.
 
-    A default inside an object has a dotted name; of a list of objects it is listed once.
+    A default inside an object has a dotted name. For a list of objects it is listed once.
     """
     chemistry: Chemistry = getattr(question, "chemistry", Chemistry.NMC)
-    plan = _plan(type(question), chemistry, among)
-    held = plan.read(question)
+    used = _defaults_among(type(question), chemistry, only)
+    held = used.read(question)
     found = (
-        [*plan.listed]
-        if held == plan.defaults  # as often
+        [*used.listed]
+        if held == used.defaults  # the usual case
         else [
             assumption
-            for value, default, assumption in zip(held, plan.defaults, plan.listed, strict=True)
+            for value, default, assumption in zip(held, used.defaults, used.listed, strict=True)
             if value == default
         ]
     )
-    for name in plan.holding_objects:
+    for name in used.holding_objects:
         part = getattr(question, name)
         if not isinstance(part, (Struct, list)):
-            continue  # such a field may also be a word, or not be given
+            continue  # the field may also be a word, or left out
         inner = dict.fromkeys(a for one in _objects(part) for a in assumptions(one))
         found += [structs.replace(a, name=f"{name}.{a.name}") for a in inner]
     return found

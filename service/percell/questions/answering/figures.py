@@ -11,8 +11,8 @@ Figures = TypeVar("Figures", bound=Struct)
 def plain(figures: Figures) -> Figures:
     """Return the figures of one question with Python's numbers in place of NumPy's.
 
-    Figures over arrays hold NumPy's numbers, and so do those of a single question where a relation
-    is worked out by NumPy. An answer is not encoded while one of those is left in it.
+    Figures over arrays hold NumPy's numbers. So do those of a single question if a formula uses NumPy. An
+    answer with such a number in it cannot be encoded.
     """
     changed = {
         name: value.item()

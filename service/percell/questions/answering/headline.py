@@ -1,4 +1,4 @@
-"""The one figure of an answer that stands for it, and how a figure is rounded for print."""
+"""The leading figure of an answer, and how to round a figure for print."""
 
 from enum import StrEnum
 
@@ -13,7 +13,7 @@ class Rounding(StrEnum):
     UP = "up"
     DOWN = "down"
     NEAREST = "nearest"
-    WORD = "word"  # a word of the answer, which is not rounded
+    WORD = "word"  # a word, which is not rounded
 
 
 class Headline(Struct, frozen=True, kw_only=True):
@@ -24,11 +24,11 @@ class Headline(Struct, frozen=True, kw_only=True):
     unit: str
     decimals: int
     round: Rounding
-    # how many of the figure's unit make one of the shown unit: 60 for minutes of a time in seconds
+    # the figure's units per shown unit: 60 to show seconds as minutes
     per: float = 1.0
 
     def text(self, value: float) -> str:
-        """Return the figure rounded to the careful side, with its unit."""
+        """Return the figure rounded toward caution, with its unit."""
         step = 10.0**-self.decimals
         how = rounded_up if self.round is Rounding.UP else rounded_down
         text = f"{how(value=value / self.per, step=step):.{self.decimals}f}"

@@ -1,4 +1,4 @@
-"""The figures of a question over the cells of a table: the same figures as a single question has."""
+"""The figures of a question over a table: the same as those of single questions."""
 
 from types import SimpleNamespace
 from typing import Any
@@ -11,15 +11,15 @@ from percell.questions.answering.question import OverTable, Question
 
 
 def asked_over(one: Struct, axes: dict[str, Any]) -> Any:
-    """Return a question in which arrays stand for some of its fields, as figures read it."""
+    """Return a question with arrays in some of its fields."""
     return SimpleNamespace(**structs.asdict(one) | axes)
 
 
 def figures_over(question: Question, fixed: dict[str, Any], axes: dict[str, Any]) -> Any:
-    """Work out the figures of a question over axes that broadcast against each other.
+    """Calculate the figures of a question over axes that broadcast against each other.
 
-    Each axis is an array; ``fixed`` holds the other fields. Where there is no physical answer the
-    arrays hold NaN.
+    Each axis is an array; ``fixed`` holds the other fields. The result is NaN where no physical answer
+    exists.
     """
     if question.figures is None or question.table is None:
         raise TypeError(f"{question.id} is not a question that a table can ask")

@@ -1,4 +1,4 @@
-"""What a question is: declared once, at the end of its own module, and answered in one way."""
+"""What a question is. Each is declared once, at the end of its own module."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -22,9 +22,9 @@ Figures = TypeVar("Figures", bound=Struct, covariant=True)
 
 
 class Explained(Struct, Generic[Figures], frozen=True, kw_only=True):
-    """What a question comes to: its figures, how they were worked out, and what was found.
+    """The result of a question: figures, working and findings.
 
-    ``assumptions`` and ``links`` are left out where what was asked is enough to tell them.
+    Without ``assumptions`` and ``links``, the question derives them from its fields.
     """
 
     figures: Figures
@@ -37,7 +37,7 @@ class Explained(Struct, Generic[Figures], frozen=True, kw_only=True):
 
 
 class Judged(Explained[Figures], Generic[Figures], frozen=True, kw_only=True):
-    """The same for a question that always has a verdict."""
+    """The result of a question that always has a verdict."""
 
     verdict: Verdict
 
@@ -55,7 +55,7 @@ class Subject(StrEnum):
 
     @property
     def meaning(self) -> str:
-        """Say what is asked under the subject."""
+        """Describe the questions of the subject."""
         return _MEANINGS[self]
 
 
@@ -71,15 +71,15 @@ _MEANINGS = {
 
 
 class OverTable(Enum):
-    """How the figures of a question are worked out over the cells of a table."""
+    """How to calculate the figures of a question over a table."""
 
-    # all at once: the figures take arrays, and hold NaN where there is no answer
+    # all at once: the fields are arrays, and figures are NaN where no answer exists
     ARRAYS = auto()
-    # one after the other, for relations with a search or a story of cycles in them
+    # one by one, for formulas that search or follow cycles
     CELL_BY_CELL = auto()
 
 
-# what every answer ends with
+# the common end of every answer
 _ENVELOPE: list[tuple[str, Any] | tuple[str, Any, Any]] = [
     ("working", Annotated[list[WorkingStep], Meta(description="The working, in order.")]),
     (
@@ -98,28 +98,28 @@ _ENVELOPE: list[tuple[str, Any] | tuple[str, Any, Any]] = [
 
 @dataclass(frozen=True, kw_only=True)
 class Question:
-    """A question, and how it is asked and answered.
+    """A question, and how to ask and answer it.
 
     Attributes:
         id: Name in the paths of the API.
         subject: Subject under which it is listed.
-        title: What the question is called.
-        description: What is asked and what is answered, in one sentence.
+        title: Title.
+        description: The question and its answer, in one sentence.
         asked: The fields of the question.
         shows: The figures of the answer.
         also: Further figures, which only the answer to a single question has.
-        verdict: Type of the verdict, if there is one; ``UnsetType`` in it where it may be left out.
+        verdict: Type of the verdict, if any; a union with ``UnsetType`` if it may be left out.
         explain: Answers one question: figures, working, findings, verdict.
-        assumed: The defaults that an answer rests on.
-        figures: The figures alone, for a table.
-        table: How those go over the cells of a table; None where a table cannot ask the question.
-        no_effect: The fields on which no printed figure of this question depends.
-        has_query: Whether the question can be asked by a query; one with lists cannot.
-        slow: Whether an answer may take longer than others are to wait for.
-        heavy: Whether an answer takes many times what a plain one takes, though nobody waits for it.
-        body_limit: Bytes that a body may have, where lists are longer than in other questions.
-        headline: What a reply leads with; a question without a query form has no reply.
-        example: The example of the document, as it is asked.
+        assumed: Returns the defaults in use.
+        figures: Returns the figures alone, for a table.
+        table: How to calculate them over a table; None if no table can ask the question.
+        no_effect: The fields that change no printed figure of this question.
+        has_query: Whether a query can ask the question. A query cannot hold a list.
+        slow: Whether other requests would wait too long for an answer.
+        heavy: Whether an answer takes many times as long as usual, but is not slow.
+        body_limit: Bytes that a body may have; more for questions with long lists.
+        headline: The leading figure of a reply; a question without a query has no reply.
+        example: The example of the document, as a body.
     """
 
     id: str
@@ -152,7 +152,7 @@ class Question:
         return self.assemble(asked, self.explain(asked))
 
     def assemble(self, asked: Any, got: Explained[Any]) -> Struct:
-        """Return the answer made of what the question comes to."""
+        """Return the answer made from a result."""
         more: dict[str, Any] = {}
         if self._names_layout:
             more["layout"] = wiring(asked.layout).text
@@ -170,13 +170,13 @@ class Question:
         )
 
     def links(self, asked: Struct) -> Links:
-        """Return where to read on. What asks may have more fields than the question."""
+        """Return the links. ``asked`` may have more fields than the question."""
         row = row_link(self.id, asked, self.asked, self.no_effect)
         return Links(f"/method/#{self.id}", row or UNSET)
 
     @cached_property
     def answered(self) -> type[Struct]:
-        """The answer: the figures, then layout, further figures, verdict and what all answers have."""
+        """The type of the answer: figures, layout, further figures, verdict, then the common end."""
         parts: list[Any] = []
         if self._names_layout:
             parts.append(("layout", Annotated[str, fields.text("The layout, as read.")]))

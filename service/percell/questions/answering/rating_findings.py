@@ -1,4 +1,4 @@
-"""What to say about a current held against a rating, for every kind of load."""
+"""Findings about a current compared with a rating, for every kind of load."""
 
 from collections.abc import Callable
 
@@ -26,7 +26,7 @@ def against_rating(
     parallel: int,
     pack_a: float,
 ) -> tuple[Verdict, list[Finding]]:
-    """Return the verdict on the worst-case cell of a pack, and what to say about it."""
+    """Return the verdict on the worst-case cell of a pack, and its findings."""
     judged, found = cell_against_rating(worst_cell_a=worst_cell_a, rating_a=rating_a)
     if parallel > 1:
         allowed_a = pack_a / (parallel - 0.5)
@@ -56,10 +56,10 @@ def _how(sharing: Sharing | ResistanceSpread) -> str:
 def limit_by_sharing(
     sharing: Sharing | ResistanceSpread, parallel: int, *, even: str, allowance: str, spread: str
 ) -> list[Finding]:
-    """Return what to say about a limit of a pack whose cells do not share evenly.
+    """Return the findings about a limit of a pack whose cells do not share evenly.
 
     Args:
-        sharing: How the cells were taken to share.
+        sharing: The way of sharing in the answer.
         parallel: Cells in parallel.
         even: The limit in words, if they share evenly.
         allowance: The same with the sharing allowance.
@@ -88,7 +88,7 @@ def limit_by_sharing(
 def limit_by_counted(
     sharing: Sharing | ResistanceSpread, parallel: int, limit: Callable[[Number], str]
 ) -> list[Finding]:
-    """Return the same for a limit that is told, in words, by how many cells a group counts as."""
+    """Return the same for a limit that depends on how many cells a group counts as."""
     if parallel == 1:
         return []
     return limit_by_sharing(
@@ -101,7 +101,7 @@ def limit_by_counted(
 
 
 def cell_against_rating(*, worst_cell_a: float, rating_a: float) -> tuple[Verdict, list[Finding]]:
-    """Return the verdict on a cell's current, and what to say about it."""
+    """Return the verdict on a cell's current, and its findings."""
     found = []
     judged = verdict(worst_cell_a, rating_a)
     if judged is Verdict.OVER:
@@ -136,5 +136,5 @@ def _rule_not_careful(parallel: int, pack_a: float, rating_a: float) -> Finding:
 
 
 def _percent(part: float) -> str:
-    """Return a part of all groups in percent; what was only not seen to fail is not called all."""
+    """Return a part of all groups in percent: never 100 %, because draws cannot prove that."""
     return "more than 99 %" if part > 0.99 else f"{100 * part:.2g} %"

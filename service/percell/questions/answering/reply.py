@@ -20,10 +20,10 @@ class Form(StrEnum):
     BBCODE = "bbcode"
 
 
-# words after which nobody looks for a warning
+# after these words nobody looks for a warning
 _MILD = (Verdict.WITHIN, Verdict.LITTLE)
 
-# a reply is read without its answer: these come with it, whatever was asked
+# people read a reply without its answer, so it always carries these
 _ALWAYS = [caution.sentence for caution in CAUTIONS if caution.id in ("rating", "precedence")]
 
 
@@ -33,7 +33,7 @@ def reply(
     """Return the text of a reply.
 
     Args:
-        title: What the question is called.
+        title: Title of the question.
         headline: The figure to lead with.
         asked: The fields as the caller gave them.
         answer: The answer.
@@ -42,24 +42,24 @@ def reply(
     """
     mark = _MARKUP[form]
     figure = headline.text(getattr(answer, headline.field))
-    given = ", ".join(_given(name, value) for name, value in asked.items())
+    given = ", ".join(_in_words(name, value) for name, value in asked.items())
     row = answer.links.table_row
     where = answer.links.method if row is UNSET else row
     lines = [
         mark.strong(title),
         given,
-        f"{headline.says}: {mark.strong(figure)}{_judged(answer)}",
-        *_said(answer, mark),
+        f"{headline.says}: {mark.strong(figure)}{_in_a_word(answer)}",
+        *_warnings(answer, mark),
         *(_working(step) for step in _last_steps(answer, headline.field)),
-        *_taken(answer, asked),
+        *_defaults(answer, asked),
         mark.weak(" ".join(_ALWAYS)),
         mark.link("Table row" if row is not UNSET else "How it is worked out", site + where),
     ]
     return mark.between.join(lines) + "\n"
 
 
-def _judged(answer: Any) -> str:
-    """Return the word that the answer comes to, if it has one; a mild word points to a warning."""
+def _in_a_word(answer: Any) -> str:
+    """Return the verdict of the answer in words, if any; a mild one points to a warning."""
     for name, before in (
         ("verdict", ""),
         ("plausibility", "the label is "),
@@ -72,8 +72,8 @@ def _judged(answer: Any) -> str:
     return ""
 
 
-def _said(answer: Any, mark: "_Markup") -> list[str]:
-    """Return what was found, gravest first; notes are left to the answer in full."""
+def _warnings(answer: Any, mark: "_Markup") -> list[str]:
+    """Return the findings, most severe first, without the notes."""
     return [
         f"{mark.strong(severity.value.capitalize())}: {found.sentence}"
         for severity in (Severity.WARNING, Severity.CAUTION)
@@ -87,23 +87,23 @@ def _working(step: WorkingStep) -> str:
     return f"{step.relation}: {step.put_in} = {step.result:.4g}{unit}"
 
 
-def _taken(answer: Any, asked: dict[str, Any]) -> list[str]:
-    """Return in one line the defaults that the answer rests on, but for those that were asked with.
+def _defaults(answer: Any, asked: dict[str, Any]) -> list[str]:
+    """Return the defaults in use in one line.
 
-    Left to the answer in full are those that add nothing, and those of a model behind it.
+    It leaves out fields that the caller gave, values of zero, and constants of the model.
     """
     taken = [
-        _given(
+        _in_words(
             a.name, f"{a.value:g}" if not isinstance(a.value, str) else a.value.replace("_", " ")
         )
         for a in answer.assumptions
-        if a.value and a.unit in _PLAIN and "." not in a.name and a.name not in asked
+        if a.value and a.unit in _LISTED_UNITS and "." not in a.name and a.name not in asked
     ]
     return [f"Taken where nothing was given: {', '.join(taken)}."] if taken else []
 
 
-def _given(name: str, value: Any) -> str:
-    """Return a field in words: its name without the unit, and the unit after the value."""
+def _in_words(name: str, value: Any) -> str:
+    """Return a field in words: its name without the unit, its value, and the unit."""
     for suffix, unit in _UNITS.items():
         if name.endswith(suffix):
             return f"{name.removesuffix(suffix).replace('_', ' ')} {value} {unit}"
@@ -121,12 +121,12 @@ _UNITS = {
     "_c": "°C",
     "_mm": "mm",
 }
-# units of the defaults that a reply names: those it knows, of a ratio, and of a word
-_PLAIN = {*_UNITS.values(), "1", ""}
+# units of the defaults that a reply names; "1" is a ratio, "" is a word
+_LISTED_UNITS = {*_UNITS.values(), "1", ""}
 
 
 def _last_steps(answer: Any, field: str) -> list[WorkingStep]:
-    """Return the step that ends in the figure, and before it the one whose result it takes up."""
+    """Return the step that gives the figure, after the step whose result it uses."""
     steps: list[WorkingStep] = answer.working
     figure = getattr(answer, field)
     at = next((i for i, step in enumerate(steps) if step.result == figure), len(steps) - 1)
@@ -135,7 +135,7 @@ def _last_steps(answer: Any, field: str) -> list[WorkingStep]:
 
 
 class _Markup(Struct, frozen=True):
-    """How a kind of markup says the few things that a reply needs."""
+    """How a markup writes the parts of a reply."""
 
     bold: tuple[str, str]
     soft: tuple[str, str]
@@ -154,7 +154,7 @@ class _Markup(Struct, frozen=True):
 
 _MARKUP = {
     Form.PLAIN: _Markup(("", ""), ("", ""), "\n", "{text}: {url}"),
-    # two spaces at the end of a line: a line break, not a new paragraph
+    # two spaces at the end of a line break it without a new paragraph
     Form.MARKDOWN: _Markup(("**", "**"), ("*", "*"), "  \n", "[{text}]({url})"),
     Form.BBCODE: _Markup(("[b]", "[/b]"), ("[i]", "[/i]"), "\n", "[url={url}]{text}[/url]"),
 }

@@ -1,4 +1,4 @@
-"""The rest curve that stands for a chemistry."""
+"""The rest curve of a chemistry."""
 
 from percell.physics.curves import PUBLISHED, Curve, published_curve
 from percell.questions.answering import rules
@@ -8,7 +8,7 @@ from percell.questions.vocabulary.rules import Finding, finding
 
 
 def curve_of(chemistry: Chemistry) -> Curve:
-    """Return the published curve of a chemistry; one that has none cannot be asked about."""
+    """Return the published curve of a chemistry. Refuse a chemistry without one."""
     if chemistry.value not in PUBLISHED:
         raise Refused(
             "chemistry",
@@ -19,7 +19,7 @@ def curve_of(chemistry: Chemistry) -> Curve:
 
 
 def borrowed(curve: Curve) -> Finding:
-    """Return that the curve is another cell's."""
+    """Return the finding that the curve is another cell's."""
     rough = f" {curve.note}" if curve.rough else ""
     return finding(
         rules.CURVE_BORROWED,

@@ -1,4 +1,4 @@
-"""The printed row that is nearest to a question on the careful side, for the links of answers."""
+"""The printed row nearest to a question, rounded toward caution, for the links of answers."""
 
 from bisect import bisect_left, bisect_right
 from functools import cache
@@ -16,7 +16,7 @@ class _PrintedRow(Struct, frozen=True):
     values: list[float]
     careful: CarefulSide | None
     links: list[str]
-    # the fields in which a question must hold one certain value, and those with more than one to hold
+    # fields in which a question must hold one certain value, or one of several
     read: Reader
     values_read: tuple[Any, ...]
     among: dict[str, tuple[Any, ...]]
@@ -24,7 +24,7 @@ class _PrintedRow(Struct, frozen=True):
     between: dict[str, tuple[float, float]]
 
     def link(self, question: Struct) -> str | None:
-        """Return the link of the row nearest on the careful side."""
+        """Return the link of the nearest row toward caution."""
         if not self._speaks_for(question):
             return None
         value = getattr(question, self.field)
@@ -46,7 +46,7 @@ class _PrintedRow(Struct, frozen=True):
                 return False
         for name, (low, high) in self.between.items():
             value = getattr(question, name)
-            # left to the chemistry it is among the columns, for the chemistry is the same
+            # if it is left to the chemistry, it is among the columns, because the chemistry is the same
             if value is not UNSET and not low <= value <= high:
                 return False
         return True
@@ -62,10 +62,10 @@ def _rows(question_id: str, kind: type[Struct], no_effect: frozenset[str]) -> li
 
 
 def _row(table: Table, kind: type[Struct], no_effect: frozenset[str]) -> _PrintedRow:
-    apart = {table.rows.field, *(axis.field for axis in table.columns)}
-    # a printed mark is careful for every rating from the one it was judged by
+    varied = {table.rows.field, *(axis.field for axis in table.columns)}
+    # a printed mark is careful for every rating at or above the one of the table
     least = {name: table.fixed[name] for name in {"cell_rating_a"} & table.fixed.keys()}
-    free = apart | least.keys() | no_effect
+    free = varied | least.keys() | no_effect
     spoken_for = {
         field.name: _spoken_for(table, field)
         for field in structs.fields(kind)
@@ -90,7 +90,7 @@ def _row(table: Table, kind: type[Struct], no_effect: frozenset[str]) -> _Printe
 
 
 def _spoken_for(table: Table, field: structs.FieldInfo) -> tuple[Any, ...]:
-    """Return the values of a field with which a question is one that the table asks."""
+    """Return the values of a field that the table covers."""
     if field.name in table.fixed:
         return (table.fixed[field.name],)
     if field.name in BY_CHEMISTRY:
@@ -101,14 +101,14 @@ def _spoken_for(table: Table, field: structs.FieldInfo) -> tuple[Any, ...]:
 def row_link(
     question_id: str, asked: Struct, kind: type[Struct], no_effect: frozenset[str]
 ) -> str | None:
-    """Return the link of the printed row nearest to what was asked on the careful side.
+    """Return the link of the printed row nearest to a question, toward caution.
 
     Args:
-        question_id: The question whose tables are looked at.
-        asked: What was asked; it has the fields of the question, and may have more.
+        question_id: The question whose tables to search.
+        asked: The fields as asked. There may be more than the question has.
         kind: The question's own Struct.
-        no_effect: The fields on which no printed figure of the question depends: a table speaks for
-            what was asked if it agrees with it in all others.
+        no_effect: The fields that change no printed figure of the question. A table covers what was
+            asked if all other fields agree.
     """
     for row in _rows(question_id, kind, no_effect):
         if link := row.link(asked):

@@ -1,4 +1,4 @@
-"""Rules that more than one subject finds: ratings, sharing, chemistry."""
+"""Rules that several subjects share: ratings, sharing, chemistry."""
 
 from percell.questions.vocabulary.fields import COMMON_PRACTICE
 from percell.questions.vocabulary.rules import Rule, Severity
@@ -39,7 +39,7 @@ SHARING_RULE_NOT_CAREFUL = Rule(
     severity=Severity.CAUTION,
     title="For three or more cells in parallel the usual allowance is not the careful side",
     explanation=(
-        "Counting P cells as P − ½ leaves each cell the smaller a margin the more there are: one cell "
+        "Counting P cells as P − ½ leaves less margin per cell the more cells there are: one cell "
         "carries more as soon as the others' resistances are higher than its own by 1/(2P − 3), which is "
         "100 % for two cells, 33 % for three and 20 % for four. Match the cells by measured resistance, "
         "measure the spread and ask with it, or keep more headroom."
@@ -100,10 +100,10 @@ CHARGED_ABOVE_CHEMISTRY = Rule(
 CHARGED_BELOW_CHEMISTRY = Rule(
     id="charged-below-chemistry",
     severity=Severity.CAUTION,
-    title="Reckoned with less than a full charge",
+    title="Calculated for a partial charge",
     explanation=(
         "A coil draws most from a full pack. The charged voltage that was given is below the one to which this "
-        "chemistry is charged, as the nominal voltage is: fully charged cells would carry more than is told "
+        "chemistry is charged, as the nominal voltage is: fully charged cells would carry more than stated "
         "here. Leave the field out unless your charger is known to end there."
     ),
     source="Ohm's law; charged voltages by chemistry, see the method page",

@@ -8,7 +8,7 @@ from percell.questions.vocabulary.sharing import DRAWS, SEED, ResistanceSpread, 
 def counted_cells(
     sharing: Sharing | ResistanceSpread, wired: Wiring, *, counted: float
 ) -> list[WorkingStep]:
-    """Show as how many cells a group counts, where that is computed."""
+    """Show how many cells a group counts as, if that is calculated."""
     if not isinstance(sharing, ResistanceSpread) or wired.parallel == 1:
         return []
     return [
@@ -32,7 +32,7 @@ def worst_cell(
     pack_a: float,
     worst_cell_a: float,
 ) -> list[WorkingStep]:
-    """Show how the pack's current falls on the worst-case cell."""
+    """Show which part of the pack's current the worst-case cell carries."""
     if wired.parallel == 1:
         what = "Current of each cell: in a series string all carry the same"
         return [WorkingStep(what, "I_cell = I", f"{pack_a:.4g} A", worst_cell_a, "A")]
@@ -50,7 +50,7 @@ def worst_cell(
 
 
 def headroom(*, worst_cell_a: float, rating_a: float) -> WorkingStep:
-    """Show what is left of the rating."""
+    """Show the unused part of the rating."""
     return WorkingStep(
         "Headroom: what is left of the rating, negative when it is passed",
         "h = 1 − I_cell / I_r",

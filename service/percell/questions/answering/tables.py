@@ -1,4 +1,4 @@
-"""The printed tables: which question is asked over which values. One TOML file a table."""
+"""The printed tables: which question they ask over which values. Each is one TOML file."""
 
 import tomllib
 from enum import StrEnum
@@ -14,7 +14,7 @@ PACKAGED = Path(__file__).parents[2] / "tables"
 CHECKED_OUT = Path(__file__).parents[4] / "site" / "tables"
 
 
-# a caller may ask for a table of its own, so all of its parts have bounds
+# callers ask for their own tables, so every part has bounds
 Text = Annotated[str, Meta(max_length=200)]
 Values = Annotated[
     list[float | Text],
@@ -67,7 +67,7 @@ class TablePrint(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     heading: Heading
     round: Annotated[Rounding, Meta(description="How the figure is rounded.")]
     unit: Unit = ""
-    # taken as a float, so that 2.0 is the integer 2 as JSON Schema has it; held as an integer
+    # a float, because 2.0 is an integer in JSON Schema; stored as an integer
     decimals: Annotated[
         float, Meta(ge=0, le=6, multiple_of=1, description="Decimals of the printed figure.")
     ] = 0
@@ -91,11 +91,11 @@ class TablePrint(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     @property
     def column(self) -> str:
-        """Name of the figure in its printed unit, as a file without units beside it needs it."""
+        """Name of the figure with its printed unit, for files that show no unit."""
         if self.per == 1:
             return self.field
         if self.unit == "%":
-            return f"{self.field}_percent"  # a ratio's name has no unit to take off
+            return f"{self.field}_percent"  # the name of a ratio ends in no unit
         return f"{self.field.rpartition('_')[0]}_{self.unit}"
 
 
@@ -112,7 +112,7 @@ class TableChart(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     print: str
     columns: list[list[float | str]]
     says: str
-    # equal steps up are equal factors: for lines that fall over several powers of ten
+    # a logarithmic scale, for lines that fall over several powers of ten
     logarithmic: bool = False
 
 
@@ -144,23 +144,23 @@ class Table(OwnTableAsked, frozen=True, kw_only=True, forbid_unknown_fields=True
 
     id: str
     title: str
-    # the topic under which the site lists it
+    # the topic on the site
     group: str
     sentence: str
     reading: str
-    # what several figures of a cell have in common, for the caption; one figure names itself
+    # the common name of several figures per cell, for the caption
     quantity: str = ""
     worked: WorkedExample
     sources: list[str]
     description: str
     chart: TableChart | None = None
-    # of several figures in a cell, the one on this side is the more careful, and stands out
+    # of several figures per cell, the one on this side is more careful, and is highlighted
     stronger: CarefulSide | None = None
     order: int = 100
 
 
 def label(axis: TableRowAxis | TableColumnAxis, index: int) -> str:
-    """Return the text of a value of an axis."""
+    """Return the text of an axis value."""
     if axis.labels:
         return axis.labels[index]
     value = axis.values[index]
@@ -178,7 +178,7 @@ def anchor(rows: TableRowAxis, index: int) -> str:
 
 @cache
 def every_table() -> dict[str, Table]:
-    """Read all tables, in the order in which the site lists them."""
+    """Read all tables, in the order of the site."""
     folder = PACKAGED if PACKAGED.is_dir() else CHECKED_OUT
     read = [
         convert(tomllib.loads(path.read_text("utf-8")) | {"id": path.stem}, Table)

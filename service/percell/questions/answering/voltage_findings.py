@@ -1,4 +1,4 @@
-"""What to say about voltages that a chemistry does not take."""
+"""Findings about voltages outside the range of a chemistry."""
 
 import numpy as np
 from msgspec import UNSET, UnsetType
@@ -11,14 +11,14 @@ from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.wording import apart, given, shown
 
-# above the charged voltage by more than this a cell is overcharged, not only out of balance
+# a cell further above its charged voltage is overcharged, not only out of balance
 OVERCHARGE_V = 0.05
 
 
 def charged_above_chemistry(
     chemistry: Chemistry, charged_v: float | UnsetType, tolerance_v: float = 0.0
 ) -> list[Finding]:
-    """Return what to say about a charged voltage that the chemistry does not take."""
+    """Return the findings about a charged voltage above that of the chemistry."""
     preset = VOLTAGES[chemistry]
     given_v = preset.charged_v if charged_v is UNSET else charged_v
     highest_v = given_v + tolerance_v
@@ -34,24 +34,24 @@ def charged_above_chemistry(
 
 
 def charged_below_chemistry(chemistry: Chemistry, charged_v: float | UnsetType) -> list[Finding]:
-    """Return what to say about a charged voltage that is none of a full cell."""
+    """Return the findings about a charged voltage below that of a full cell."""
     preset = VOLTAGES[chemistry]
     if charged_v is UNSET or charged_v >= preset.charged_v * (1 - NOISE):
         return []
     return [
         finding(
             rules.CHARGED_BELOW_CHEMISTRY,
-            f"Reckoned with {given(charged_v)} V a cell; charged to {preset.charged_v:g} V, as a cell of "
-            f"{preset.name} usually is, it would carry {shown(preset.charged_v / charged_v)} times as much.",
+            f"Calculated for {given(charged_v)} V per cell. At {preset.charged_v:g} V, the usual full charge of "
+            f"{preset.name}, each cell would carry {shown(preset.charged_v / charged_v)} times as much.",
         )
     ]
 
 
 def refuse_cutoff(cutoff_v: Number, charged_v: float) -> None:
-    """Refuse a cut-off that a charged cell does not reach: the pack would never run.
+    """Refuse a cut-off above the charged voltage: the pack would never run.
 
     Raises:
-        Refused: The cut-off voltage, or one of an array of them, is above the charged voltage.
+        Refused: The cut-off voltage, or any in an array, is above the charged voltage.
     """
     if np.any(cutoff_v > charged_v):
         raise Refused(
@@ -64,7 +64,7 @@ def refuse_cutoff(cutoff_v: Number, charged_v: float) -> None:
 def cutoff_below_end(
     chemistry: Chemistry, lowest_v: float, *, sagging: bool = False
 ) -> list[Finding]:
-    """Return what to say about a lowest voltage below the end of discharge, as set or with its sag."""
+    """Return the findings about a voltage below the end of discharge, as set or because of sag."""
     preset = VOLTAGES[chemistry]
     if lowest_v >= preset.end_v * (1 - NOISE):
         return []

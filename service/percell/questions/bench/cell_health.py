@@ -1,4 +1,4 @@
-"""How much of a cell is left, against what it was when new or what is printed on it?"""
+"""How much of a cell is left, compared with when it was new or with its label?"""
 
 from enum import StrEnum
 from typing import Annotated, Any
@@ -73,7 +73,7 @@ class CellHealthDetails(Struct, frozen=True, kw_only=True):
 
 
 def _marks(health: Number) -> Any:
-    """Return the mark of one state of health; of an array of them, their texts."""
+    """Return the mark of a state of health; for an array, an array of texts."""
     word = np.where(
         health <= resistance.RETIRED_CAPACITY * (1 + NOISE),
         HealthMark.REACHED.value,
@@ -83,7 +83,7 @@ def _marks(health: Number) -> Any:
 
 
 def figures(asked: CellHealth) -> CellHealthFigures:
-    """Work out the numbers of one question, or of a whole table of them."""
+    """Calculate the figures of one question, or of a whole table."""
     health = resistance.health(
         measured=asked.measured_capacity_ah, reference=asked.reference_capacity_ah
     )
@@ -123,7 +123,7 @@ def _findings(asked: CellHealth, got: CellHealthFigures, ratio: float | UnsetTyp
 
 
 def _resistance_ratio(asked: CellHealth) -> float | UnsetType:
-    """Return the resistance over that of the reference, where both were given."""
+    """Return the ratio of the resistances, if both are given."""
     now_ohm, new_ohm = asked.measured_resistance_ohm, asked.reference_resistance_ohm
     if now_ohm is not UNSET and new_ohm is not UNSET:
         return float(resistance.health(measured=now_ohm, reference=new_ohm))

@@ -1,4 +1,4 @@
-"""What resistance has a coil of this wire, and how many turns make a wanted one?"""
+"""What resistance does a coil of this wire have, and how many turns give a wanted one?"""
 
 from enum import StrEnum
 from typing import Annotated, Any
@@ -18,7 +18,7 @@ from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.wording import at_least, shown
 
-# a former takes a turn more or half a turn, by the side on which the leg leaves
+# a coil on a former has whole or half turns, depending on where the leg leaves
 STEP_TURNS = 0.5
 MOST_TURNS = 500
 
@@ -180,7 +180,7 @@ def _diameter_mm(asked: CoilFromWire) -> float:
 
 
 def _pitch_mm(asked: CoilFromWire, diameter_mm: float) -> float:
-    """Return the advance of one turn: the room that the strands take, and the gap."""
+    """Return the advance per turn: the width of the strands, and the gap."""
     width_mm = diameter_mm * asked.strands
     if asked.twist_rate > 0:
         width_mm = wire.bundle_diameter_mm(
@@ -192,7 +192,7 @@ def _pitch_mm(asked: CoilFromWire, diameter_mm: float) -> float:
 
 
 def figures(asked: CoilFromWire) -> CoilFromWireFigures:
-    """Work out the numbers of one coil, or of a whole table of them."""
+    """Calculate the figures of one coil, or of a whole table."""
     alloy, diameter_mm = wire.ALLOYS[asked.alloy], _diameter_mm(asked)
     winding: dict[str, Any] = {
         "alloy": alloy,
@@ -234,7 +234,7 @@ def figures(asked: CoilFromWire) -> CoilFromWireFigures:
         coil_resistance_ohm=float(made.resistance.nominal_ohm),
         coil_resistance_lowest_ohm=float(made.resistance.lowest_ohm),
         coil_resistance_highest_ohm=float(made.resistance.highest_ohm),
-        # the lowest is the same part of the nominal one for any length of wire
+        # lowest over nominal resistance is the same for any length of wire
         turns_at_lowest=turns_for(
             float(least_ohm * made.resistance.nominal_ohm / made.resistance.lowest_ohm)
         ),
@@ -257,7 +257,7 @@ def _working(asked: CoilFromWire, got: CoilFromWireFigures) -> list[WorkingStep]
 
 
 def _winding_steps(asked: CoilFromWire, got: CoilFromWireFigures) -> list[WorkingStep]:
-    """Show how the turns and the length of the wire come about."""
+    """Show the working of the turns and the length of wire."""
     alloy = wire.ALLOYS[asked.alloy]
     strands, coils = asked.strands, asked.coils
     pitch_mm = _pitch_mm(asked, got.wire_diameter_mm)
@@ -307,7 +307,7 @@ def _winding_steps(asked: CoilFromWire, got: CoilFromWireFigures) -> list[Workin
 
 
 def _resistance_steps(asked: CoilFromWire, got: CoilFromWireFigures) -> list[WorkingStep]:
-    """Show the resistance of that wire, its bounds and its surface."""
+    """Show the working of the resistance, its bounds and the surface."""
     alloy = wire.ALLOYS[asked.alloy]
     strands, coils = asked.strands, asked.coils
     return [

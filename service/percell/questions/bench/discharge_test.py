@@ -1,4 +1,4 @@
-"""What do logs of whole discharges say of a cell: charge, energy, resistance, and the current it bears?"""
+"""What do logs of whole discharges show: charge, energy, resistance and rating of a cell?"""
 
 from collections.abc import Iterable
 from functools import cache
@@ -31,15 +31,15 @@ from percell.questions.vocabulary.wording import beside, given, shown
 
 MOST_ROWS = 100_000
 MOST_LOGS = 20
-# so many faults, and steps of one log, are told
+# most faults, and most steps per log, that an answer lists
 MOST_FAULTS = 20
 MOST_STEPS = 20
-# where it is not given, a change of current by this part of the highest is a step
+# default: a change of current by this part of the highest is a step
 STEP_PART = 0.1
-# no limit of voltage
+# the same as no limit
 NO_LIMIT_V = 0.0
-# A discharge that stays above this, and above the limit by more than the margin, was broken off: what
-# ends a whole one at high current, heat and a steep fall of the voltage, is still to come.
+# A discharge that stays above this, and above the limit by the margin, was broken off. Heat and a steep
+# fall of the voltage, which end a whole discharge at high current, would have come later.
 WHOLE_V = 3.2
 WHOLE_MARGIN_V = 0.1
 
@@ -231,7 +231,7 @@ class LogColumns(NamedTuple):
 
     @property
     def measured(self) -> dict[str, Any]:
-        """Return the columns by name, as formulas take them."""
+        """Return the columns by name, as the formulas take them."""
         return {name: getattr(self, name) for name in self._fields if name != "label"}
 
 
@@ -246,13 +246,13 @@ def bounds_of(column: str) -> tuple[float, float]:
 
 
 def faults_of(columns: LogColumns, limits: Limits) -> list[logs.LogFault]:
-    """Return what is wrong with a log."""
+    """Return the faults of a log."""
     return logs.faults(**columns.measured, longest_gap_s=limits.longest_gap_s, most=MOST_FAULTS)
 
 
 def _threshold_a(limits: Limits, highest_a: float) -> float:
-    given = limits.step_current_a
-    return STEP_PART * highest_a if given is UNSET else given
+    given_a = limits.step_current_a
+    return STEP_PART * highest_a if given_a is UNSET else given_a
 
 
 def _test_current_a(current_a: Floats, highest_a: float) -> float:
@@ -306,16 +306,16 @@ def _one(columns: LogColumns, limits: Limits) -> DischargeLogFigures:
 
 
 def _named(number: int, log: DischargeLogFigures) -> str:
-    return f"DischargeLog {number}" + (f" ({log.label})" if log.label else "")
+    return f"Log {number}" + (f" ({log.label})" if log.label else "")
 
 
 def _is_broken_off(log: DischargeLogFigures) -> bool:
-    """Return whether a log kept the limits for no better reason than that it ended early."""
+    """Return whether a log kept the limits only because it ended early."""
     return log.kept_limits is True and not log.whole_discharge
 
 
 def _against_limits(log: DischargeLogFigures, limits: Limits) -> str:
-    """Return in words how far a log with a temperature went, beside its limits."""
+    """Return in words how far a log with a temperature went, compared with its limits."""
     peak_c, limit_c = log.peak_temperature_c, limits.stop_temperature_c
     said = f"peaked at {beside(float(peak_c or 0), limit_c)} °C, where the limit is {given(limit_c)} °C"
     limit_v = limits.lowest_voltage_v
@@ -326,7 +326,7 @@ def _against_limits(log: DischargeLogFigures, limits: Limits) -> str:
 
 
 def _limit_findings(answers: list[DischargeLogFigures], limits: Limits) -> list[Finding]:
-    """Return what to say about logs that prove no rating."""
+    """Return the findings about logs that prove no rating."""
     found = [
         finding(
             rules.TEST_OVER_LIMIT,
@@ -372,7 +372,7 @@ def _trials(answers: list[DischargeLogFigures]) -> list[logs.Trial]:
 def _rating(
     answers: list[DischargeLogFigures], limits: Limits
 ) -> tuple[TestedRating | UnsetType, list[Finding]]:
-    """Return the highest current that passed, and what there is to say about it."""
+    """Return the highest current that kept the limits, and its findings."""
     found, trials = _limit_findings(answers, limits), _trials(answers)
     if not trials:
         return UNSET, found
@@ -444,12 +444,14 @@ def _working(answers: list[DischargeLogFigures]) -> list[WorkingStep]:
 
 
 def evaluate(measured: Iterable[LogColumns], limits: Limits) -> Explained[DischargeTestFigures]:
-    """Answer for logs that have no fault."""
+    """Return the result for logs without a fault."""
     answers = [_one(columns, limits) for columns in measured]
     rating, found = _rating(answers, limits)
     if silent := [_named(i, log) for i, log in enumerate(answers, 1) if not log.steps_found]:
         found.append(finding(rules.TEST_NO_STEP, f"No step of the current in {', '.join(silent)}."))
-    shown = [log.cell_resistance_ohm for log in answers if log.cell_resistance_ohm is not UNSET]
+    resistances_ohm = [
+        log.cell_resistance_ohm for log in answers if log.cell_resistance_ohm is not UNSET
+    ]
     return Explained(
         figures=DischargeTestFigures(
             logs=answers,
@@ -457,7 +459,7 @@ def evaluate(measured: Iterable[LogColumns], limits: Limits) -> Explained[Discha
             profile=CellProfile(
                 cell_rating_a=UNSET if rating is UNSET else rating.cell_rating_a,
                 cell_capacity_ah=min(log.delivered_charge_ah for log in answers),
-                cell_resistance_ohm=max(shown) if shown else UNSET,
+                cell_resistance_ohm=max(resistances_ohm) if resistances_ohm else UNSET,
             ),
         ),
         working=_working(answers),
@@ -466,7 +468,7 @@ def evaluate(measured: Iterable[LogColumns], limits: Limits) -> Explained[Discha
 
 
 def assumed(limits: Limits) -> list[Assumption]:
-    """Return the defaults in use, and what stands for limits that were not given."""
+    """Return the defaults in use, with those of the limits."""
     found = assumptions(limits)
     if limits.lowest_voltage_v is UNSET:
         found.append(Assumption("lowest_voltage_v", "no limit", "", NOTHING_GIVEN))
@@ -504,13 +506,13 @@ def explain(asked: DischargeTest) -> Explained[DischargeTestFigures]:
 
 
 def _pointer(log: int, fault: logs.LogFault) -> str:
-    """Return where a fault is: the value in its list, the list, or the log."""
+    """Return the pointer of a fault: to a value, a list, or the log."""
     parts = ["logs", str(log), fault.column, str(fault.row - 1) if fault.row else ""]
     return "/" + "/".join(part for part in parts if part)
 
 
 def answer_logs(measured: Iterable[LogColumns], limits: Limits) -> Struct:
-    """Answer for logs that were read in another way than as lists; they have no fault."""
+    """Answer for logs without a fault that were not given as lists."""
     return QUESTION.assemble(limits, evaluate(measured, limits))
 
 

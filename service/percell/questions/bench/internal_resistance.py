@@ -21,11 +21,11 @@ from percell.questions.vocabulary.fields import (
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
 
-# below this the difference of two readings means nothing, and the answer would have no bound
+# below this the difference of two readings means nothing, and the resistance would have no bound
 LEAST_STEP_A = 0.001
-# bounds further from the value than this part of it are unsure: our own choice
+# bounds further from the value make it unsure; part of the value, our own choice
 UNSURE = 0.2
-# other currents and times than the standard's, by more than this part of them: our own choice
+# larger differences from the standard's currents and times get a finding: our own choice
 OTHERWISE = 0.1
 YEAR_S = 365.25 * 86400
 
@@ -181,7 +181,7 @@ def _meters(asked: InternalResistance) -> tuple[resistance.Meter, resistance.Met
 
 
 def figures(asked: InternalResistance) -> InternalResistanceFigures:
-    """Work out the numbers of one measurement."""
+    """Calculate the figures of one measurement."""
     if abs(asked.second_current_a - asked.first_current_a) < LEAST_STEP_A:
         raise Refused(
             "second_current_a",
@@ -214,7 +214,7 @@ def _standard(asked: InternalResistance) -> StandardSteps | UnsetType:
 
 
 def _otherwise(asked: InternalResistance, standard: StandardSteps | UnsetType) -> list[str]:
-    """Say in what the measurement was another than the standard's."""
+    """Return in words where the measurement differs from the standard's."""
     pairs: list[tuple[str, float | UnsetType, float, str]] = [
         ("first time", asked.first_time_s, resistance.FIRST_STEP_S, "s"),
         ("second time", asked.second_time_s, resistance.SECOND_STEP_S, "s"),
@@ -232,7 +232,7 @@ def _otherwise(asked: InternalResistance, standard: StandardSteps | UnsetType) -
 
 
 def measured_cold_or_warm(at_c: float | UnsetType) -> list[Finding]:
-    """Return what to say about a cell that was measured at another temperature than tests are made at."""
+    """Return the findings about a cell measured outside the temperatures of tests."""
     low_c, high_c = resistance.LOWEST_TEST_C, resistance.HIGHEST_TEST_C
     if at_c is UNSET or low_c <= at_c <= high_c:
         return []
@@ -250,7 +250,7 @@ def findings_of(
     standard: StandardSteps | UnsetType,
     ratio: float | UnsetType,
 ) -> list[Finding]:
-    """Return what there is to say about one measurement."""
+    """Return the findings about one measurement."""
     found = []
     if ratio is not UNSET and ratio >= resistance.RETIRED_RESISTANCE * (1 - NOISE):
         found.append(

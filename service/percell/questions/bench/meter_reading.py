@@ -1,4 +1,4 @@
-"""What must a meter show for a coil to be sure to have at least a given resistance?"""
+"""Which meter reading guarantees that a coil has at least a given resistance?"""
 
 from typing import Annotated
 
@@ -39,7 +39,7 @@ class MeterReadingFigures(Struct, frozen=True, gc=False):
 
 
 def figures(asked: MeterReading) -> MeterReadingFigures:
-    """Work out the numbers of one question, or of a whole table of them."""
+    """Calculate the figures of one question, or of a whole table."""
     errors = {
         "tolerance_ohm": 0.0,
         "accuracy": asked.meter_accuracy,

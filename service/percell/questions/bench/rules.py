@@ -19,7 +19,7 @@ WIRE_UNCONFIRMED = Rule(
     severity=Severity.CAUTION,
     title="A value of this wire comes from memory",
     explanation=(
-        "For this material we know no published source of the resistivity or of its range that we could "
+        "For this material we found no published source of the resistivity or of its range that we could "
         "read. Take the calculated resistance as a rough guess."
     ),
     source="From memory, unconfirmed",
@@ -110,7 +110,7 @@ TEST_BROKEN_OFF = Rule(
     title="A discharge was broken off, and proves no rating",
     explanation=(
         "A rating is that of a whole discharge: the cell is hottest, and its voltage falls fastest, at the end "
-        "of it. A log that ended before kept its limits only so far, and is not counted. DischargeLog down to the "
+        "of it. A log that ended before kept its limits only so far, and is not counted. Log down to the "
         "manufacturer's end of discharge, or until a limit is met."
     ),
     source=("The method is " + COMMON_PRACTICE + "; 3.2 V as the mark is percell's own choice"),
@@ -157,7 +157,7 @@ TEST_NO_STEP = Rule(
     severity=Severity.NOTE,
     title="The log shows no resistance",
     explanation=(
-        "The internal resistance is read where the current steps. DischargeLog a few seconds of rest before and after "
+        "The internal resistance is read where the current steps. Log a few seconds of rest before and after "
         "the load, or pause it now and then."
     ),
     source="Two-load method within one log, as in IEC 61960-3 (secondary copy)",

@@ -39,7 +39,7 @@ class CellSagFigures(Struct, frozen=True, gc=False):
 
 
 def figures(asked: CellSag) -> CellSagFigures:
-    """Work out the numbers of one question, or of a whole table of them."""
+    """Calculate the figures of one question, or of a whole table."""
     ohm = asked.cell_resistance_ohm + asked.contact_resistance_ohm
     sag_v = direct.sag_v(current_a=asked.cell_current_a, source_resistance_ohm=ohm)
     left_v = asked.open_circuit_voltage_v - sag_v
@@ -51,7 +51,7 @@ def figures(asked: CellSag) -> CellSagFigures:
             open_circuit_voltage_v=asked.open_circuit_voltage_v,
             resistance_ohm=ohm,
         )
-    # in a table, what has no answer becomes NaN
+    # a table has NaN where no answer exists
     held = as_given(np.where(left_v > 0, 1.0, np.nan), left_v)
     return CellSagFigures(
         sag_v=sag_v * held,

@@ -29,7 +29,7 @@ from percell.questions.vocabulary.wording import beside, given, shown
 
 # public advice, see the rule
 LOWEST_C, HIGHEST_C = 0.0, 40.0
-# charge current over capacity, per hour, above which few cells are made to be charged: our own choice
+# charge current over capacity, per hour, above which few cells may be charged: our own choice
 FAR_TOO_FAST_RATE = 2.0
 # current at which a charge ends, over capacity, per hour
 END_RATE = 0.05
@@ -143,7 +143,7 @@ class ChargingFigures(Struct, frozen=True, gc=False):
 
 
 def allowed(charged: ChargedWhere, *, series: int) -> ChargingAllowed:
-    """Return whether cells may be charged where asked. Common practice, no published source."""
+    """Return whether cells may be charged in that place. Common practice, no published source."""
     if charged == ChargedWhere.INDIVIDUALLY:
         return ChargingAllowed.EACH_CELL_ALONE
     if charged == ChargedWhere.IN_DEVICE and series > 1:
@@ -180,14 +180,14 @@ def _current_a(asked: Charging) -> float:
 
 
 def _end_current_a(asked: Charging) -> float:
-    # a charge that never flows faster than its end is over when the voltage is reached
+    # a current at or below the end current ends the charge when the voltage is reached
     usual_a = min(END_RATE * asked.cell_capacity_ah, _current_a(asked))
     return usual_a if asked.end_charge_current_a is UNSET else asked.end_charge_current_a
 
 
 def _charged_v(asked: Charging) -> float:
-    given = asked.cell_charged_voltage_v
-    return VOLTAGES[Chemistry(asked.chemistry)].charged_v if given is UNSET else given
+    given_v = asked.cell_charged_voltage_v
+    return VOLTAGES[Chemistry(asked.chemistry)].charged_v if given_v is UNSET else given_v
 
 
 def _start_soc(asked: Charging) -> float:
@@ -198,7 +198,7 @@ def _start_soc(asked: Charging) -> float:
 
 
 def figures(asked: Charging) -> ChargingFigures:
-    """Work out the figures of one charge."""
+    """Calculate the figures of one charge."""
     wired = wiring(asked.layout)
     cell_a = _current_a(asked)
     alone = asked.charged_where == ChargedWhere.INDIVIDUALLY
@@ -242,7 +242,7 @@ def figures(asked: Charging) -> ChargingFigures:
 
 @lru_cache(maxsize=LAYOUTS)
 def by_layout(wired: Wiring) -> Finding:
-    """Return what a layout says about where its cells may be charged."""
+    """Return the finding about where the cells of a layout may be charged."""
     if wired.series == 1:
         what = "the cell" if wired.parallel == 1 else f"the {wired.parallel} cells in parallel"
         sentence = (
@@ -292,7 +292,7 @@ def _findings(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[Find
 
 
 def _voltage_findings(asked: Charging) -> list[Finding]:
-    """Return what to say about a voltage at rest at which no cell may be charged."""
+    """Return the findings about a voltage at rest at which no cell may be charged."""
     found, rest_v, preset = [], asked.open_circuit_voltage_v, VOLTAGES[asked.chemistry]
     if rest_v is not UNSET and _is_too_low(asked):
         found.append(
@@ -315,7 +315,7 @@ def _voltage_findings(asked: Charging) -> list[Finding]:
 
 
 def _current_findings(asked: Charging, got: ChargingFigures) -> list[Finding]:
-    """Return what to say about a charge current above what the cell takes."""
+    """Return the findings about a charge current above the limit of the cell."""
     most_a, limit_a = got.worst_cell_charge_current_a, got.cell_charge_limit_a
     if most_a <= limit_a * (1 + NOISE):
         return []
@@ -468,7 +468,7 @@ def explain(asked: Charging) -> Explained[ChargingFigures]:
 
 
 def assumed(asked: Charging) -> list[Assumption]:
-    """Return the defaults in use, and what stands for a current or a charge that was not given."""
+    """Return the defaults in use, with the current and charge assumed if none are given."""
     found = assumptions(asked)
     if asked.charge_current_a is UNSET and asked.charge_rate is UNSET:
         found.append(Assumption("charge_current_a", _current_a(asked), "A", USUAL_CHARGE_FROM))

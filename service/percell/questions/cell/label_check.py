@@ -103,7 +103,7 @@ def _specific_heat(chemistry: str) -> heat.Assumed:
 
 
 def _body(asked: LabelCheck) -> dict[str, float]:
-    """Return the cell as a lump, kindly: lowest resistance, all of its surface in open air."""
+    """Return the cell as a lump in the label's favour: lowest resistance, whole surface in open air."""
     size = SIZES[asked.cell_size]
     area_m2 = heat.total_area_m2(diameter_mm=size.diameter_mm, height_mm=size.height_mm)
     return {
@@ -119,7 +119,7 @@ def _nominal_v(asked: LabelCheck) -> float:
     given_v, preset = asked.cell_nominal_voltage_v, VOLTAGES[Chemistry(asked.chemistry)]
     if given_v is UNSET:
         return preset.nominal_v
-    # a voltage too low would make any capacity fit
+    # any capacity would be plausible at a voltage that is too low
     if not preset.end_v < given_v < preset.charged_v:
         raise Refused(
             "cell_nominal_voltage_v",
@@ -130,7 +130,7 @@ def _nominal_v(asked: LabelCheck) -> float:
 
 
 class _Bound(NamedTuple):
-    """What bounds a rating: the end of a whole discharge, and a number of times the capacity."""
+    """The bounds of a rating: temperature after a full discharge, and current over capacity."""
 
     end_c: float
     rate_h: float
@@ -143,7 +143,7 @@ class _Bound(NamedTuple):
 
 
 def _rating_bounds(asked: LabelCheck) -> tuple[_Bound, _Bound]:
-    """Return the usual bound of a rating and the highest."""
+    """Return the usual and the highest bound of a rating."""
     body = _body(asked)
     usual, highest = (
         _Bound(
@@ -167,7 +167,7 @@ def _word(value: float, usual: float, highest: float) -> Plausibility:
 
 
 def figures(asked: LabelCheck) -> LabelCheckFigures:
-    """Work out the numbers of one claim, or of a whole table of them."""
+    """Calculate the figures of one claim, or of a whole table."""
     size, nominal_v = SIZES[asked.cell_size], _nominal_v(asked)
     cylinder = {"diameter_mm": size.diameter_mm, "height_mm": size.height_mm}
     usual_ah, highest_ah = (
@@ -262,7 +262,7 @@ def _working(asked: LabelCheck, got: LabelCheckFigures) -> list[WorkingStep]:
 
 
 def _findings(asked: LabelCheck, got: LabelCheckFigures) -> list[Finding]:
-    """Return what there is to say about one claim."""
+    """Return the findings about one claim."""
     found = []
     if got.capacity_plausibility is not Plausibility.BELIEVABLE:
         beyond = got.capacity_plausibility is Plausibility.NOT_BELIEVABLE
@@ -339,7 +339,7 @@ def stand_ins(asked: LabelCheck) -> list[Assumption]:
 
 
 def assumed(asked: LabelCheck) -> list[Assumption]:
-    """Return all that the answer rests on."""
+    """Return the defaults in use, and the bounds."""
     return assumptions(asked) + stand_ins(asked)
 
 

@@ -57,10 +57,10 @@ StopTemperatureC = Annotated[
     ),
 ]
 
-# from here on a cell gives heat of its own, see the rule
+# above this a cell makes heat of its own, see the rule
 FAILS_C = 90.0
 
-# defaults that the assessment gives too
+# defaults that the assessment has too
 AMBIENT_C = 25.0
 STOP_C = 60.0
 
@@ -158,7 +158,7 @@ class TemperatureRiseDetails(Struct, frozen=True, kw_only=True):
 
 
 class _Lump(NamedTuple):
-    """The cell as a lump, and where its properties come from."""
+    """The cell as a lump."""
 
     mass_kg: Number
     area_m2: Number
@@ -166,11 +166,11 @@ class _Lump(NamedTuple):
     heat_transfer_w_m2k: Number
 
 
-def _each(values: Any, look_up: Any) -> Any:
+def _look_up(words: Any, value_of: Any) -> Any:
     """Look up a word, or each of an array of words."""
-    if isinstance(values, np.ndarray):
-        return np.reshape([look_up(word) for word in values.ravel()], values.shape)
-    return look_up(values)
+    if isinstance(words, np.ndarray):
+        return np.reshape([value_of(word) for word in words.ravel()], words.shape)
+    return value_of(words)
 
 
 def _specific_heat(chemistry: str) -> heat.Assumed:
@@ -193,12 +193,12 @@ def _lump(asked: TemperatureRise) -> _Lump:
     if size is UNSET and (mass_kg is UNSET or area_m2 is UNSET):
         raise Refused("cell_size", "Give cell_size, or both cell_mass_kg and cell_area_m2.")
     return _Lump(
-        _each(size, lambda s: SIZES[s].mass_kg) if mass_kg is UNSET else mass_kg,
-        _each(size, _area_m2) if area_m2 is UNSET else area_m2,
-        _each(asked.chemistry, lambda c: _specific_heat(c).value)
+        _look_up(size, lambda s: SIZES[s].mass_kg) if mass_kg is UNSET else mass_kg,
+        _look_up(size, _area_m2) if area_m2 is UNSET else area_m2,
+        _look_up(asked.chemistry, lambda c: _specific_heat(c).value)
         if asked.specific_heat_j_kgk is UNSET
         else asked.specific_heat_j_kgk,
-        _each(asked.surroundings, lambda s: heat.HEAT_TRANSFER_WM2K[s].value)
+        _look_up(asked.surroundings, lambda s: heat.HEAT_TRANSFER_WM2K[s].value)
         if asked.heat_transfer_w_m2k is UNSET
         else asked.heat_transfer_w_m2k,
     )
@@ -209,7 +209,7 @@ def _highest_ohm(asked: TemperatureRise) -> Number:
 
 
 def figures(asked: TemperatureRise) -> TemperatureRiseFigures:
-    """Work out the numbers of one question, or of a whole table of them."""
+    """Calculate the figures of one question, or of a whole table."""
     lump = _lump(asked)
     ambient_c = asked.ambient_temperature_c
     loss_w = heat.cell_loss_w(current_a=asked.cell_current_a, resistance_ohm=_highest_ohm(asked))
@@ -249,7 +249,7 @@ def figures(asked: TemperatureRise) -> TemperatureRiseFigures:
         continuous_current_a=heat.continuous_current_a(
             ambient_c=ambient_c,
             stop_c=asked.stop_temperature_c,
-            # a reading of nought would allow any current: no cell is below a tenth of a milliohm
+            # a resistance of 0 would allow any current; no cell has less than a tenth of a milliohm
             resistance_ohm=np.maximum(_highest_ohm(asked), 1e-4),
             conductance_wk=body["conductance_wk"],
         ),
@@ -257,7 +257,7 @@ def figures(asked: TemperatureRise) -> TemperatureRiseFigures:
 
 
 def _stop_times(asked: TemperatureRise, got: TemperatureRiseFigures) -> TemperatureRiseDetails:
-    """Return the time until the stop without a pause, and the pause needed, where there are such."""
+    """Return the time until the stop without a pause, and the pause needed, if they exist."""
     lump = {
         "ambient_c": asked.ambient_temperature_c,
         "loss_w": got.cell_loss_w,
@@ -369,7 +369,7 @@ def _findings(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[Findi
 
 
 def _too_hot(asked: TemperatureRise, got: TemperatureRiseFigures, pattern: str) -> list[Finding]:
-    """Return what to say about temperatures at which to stop, or which no cell lives to see."""
+    """Return the findings about the stop temperature, and temperatures at which a cell fails."""
     stop_c = asked.stop_temperature_c
     found = []
     if got.peak_temperature_c > FAILS_C:
@@ -410,7 +410,7 @@ def _up(temperature_c: float) -> str:
 
 
 def stand_ins(asked: TemperatureRise) -> list[Assumption]:
-    """Return the properties that stand in for ones not given, with their origin."""
+    """Return the assumed properties of the cell, with their origin."""
     found = []
     lump = _lump(asked)
     if asked.cell_size is not UNSET:
@@ -433,7 +433,7 @@ def stand_ins(asked: TemperatureRise) -> list[Assumption]:
 
 
 def assumed(asked: TemperatureRise) -> list[Assumption]:
-    """Return the defaults in use, and the properties that stand in for ones not given."""
+    """Return the defaults in use, and the assumed properties of the cell."""
     return assumptions(asked) + stand_ins(asked)
 
 

@@ -66,7 +66,7 @@ class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     coil_resistance_ohm: fields.CoilResistanceOhm | UnsetType = UNSET
     output_power_w: fields.OutputPowerW | UnsetType = UNSET
     cell_capacity_ah: fields.CellCapacityAh | UnsetType = UNSET
-    cell_health: fields.CellHealth = 1.0
+    cell_health: fields.StateOfHealth = 1.0
     chemistry: ChemistryField = Chemistry.NMC
     cell_charged_voltage_v: fields.CellChargedVoltageV | UnsetType = UNSET
     cell_charged_voltage_tolerance_v: fields.CellChargedVoltageToleranceV = 0.0
@@ -153,27 +153,27 @@ class AssessmentFigures(Struct, frozen=True, kw_only=True):
 
 
 class _Parts(Struct):
-    """What the parts have said so far; the load comes first, and its verdict is the answer's."""
+    """The results of the parts so far. The load comes first, and gives the verdict."""
 
     links: Links
     load: Judged[DirectLoadFigures] | Judged[ConverterLoadFigures]
     shown: dict[str, Any]
     working: list[WorkingStep]
     findings: list[Finding]
-    # the fields whose defaults the answer rests on, and what else was put in
-    among: frozenset[str]
+    # the fields whose defaults count, and further assumptions
+    rests_on: frozenset[str]
     assumed: list[Assumption]
 
     def also(
         self,
         part: Explained[Struct],
-        among: frozenset[str] = frozenset(),
+        rests_on: frozenset[str] = frozenset(),
         **shown: Struct,
     ) -> None:
-        """Add what a part says."""
+        """Add the result of a part."""
         self.working += part.working
         self.found(part.findings)
-        self.among |= among
+        self.rests_on |= rests_on
         self.shown |= shown
 
     def found(self, findings: list[Finding]) -> None:
@@ -185,7 +185,7 @@ Part = TypeVar("Part", bound=Struct)
 
 
 def _part(kind: type[Part], asked: Assessment, **own: Any) -> Part:
-    """Return the question of a part: the fields it shares with the assessment, and its own."""
+    """Return the question of a part, with the fields that it shares with the assessment."""
     names, read = _shared(kind, tuple(own))
     return kind(**dict(zip(names, read(asked), strict=True)), **own)
 
@@ -200,15 +200,15 @@ _DIRECT = frozenset(DirectLoad.__struct_fields__)
 _CONVERTER_AT_REST = frozenset(ConverterLoad.__struct_fields__)
 _CONVERTER = converter_load.without_sag(ConverterLoad)
 _PACK = frozenset(pack.Pack.__struct_fields__)
-# besides what the load and the pack have too
+# beyond the fields of the load and the pack
 _RUNNING = frozenset({"cell_health", "cell_resistance_tolerance_ohm"})
 _WARMTH = frozenset(TemperatureRise.__struct_fields__)
 
 
-# of what an assessment and a load both have, only this has another default: an assessment that knows
-# how the cells share has all that its load asks for, by the same names, and need not be copied
+# Sharing is the only field whose default differs between an assessment and a load. With it set, an
+# assessment has every field of its load by the same name, so no copy is needed.
 def _shared_by(asked: Assessment, usual: Sharing) -> Assessment:
-    """Return the assessment with the way of sharing that its kind of load has unless it was given."""
+    """Return the assessment with the usual way of sharing, unless the caller gave one."""
     return structs.replace(asked, sharing=usual) if asked.sharing is UNSET else asked
 
 
@@ -223,7 +223,7 @@ def _direct(asked: Assessment, wired: Wiring) -> _Parts:
         load,
         {"direct_load": load.figures, "lowest_resistance": limit},
         load.working + lowest_resistance.working_of(question, wired, lowest, reading),
-        # what there is to say about the limit is said of the load already
+        # the findings about the load cover the limit
         load.findings,
         _DIRECT,
         [sharing_in_use(Sharing.ALLOWANCE)] if asked.sharing is UNSET else [],
@@ -249,10 +249,10 @@ def _converter(asked: Assessment, wired: Wiring) -> _Parts:
 def _about_the_limit(
     asked: ConverterLoad, wired: Wiring, at: Corner, highest: HighestPowerFigures
 ) -> list[Finding]:
-    """Return what to say about the highest power alone: a load far below it may be harmless."""
+    """Return the findings about the highest power alone: they need not hold for a lower load."""
     found = highest_power.nothing_left(asked, highest)
     if asked.cutoff_basis is CutoffBasis.UNDER_LOAD:
-        return found  # nothing else depends on how much power there is
+        return found  # no other finding depends on the power
     for one in converter_load.wiring_findings(
         asked, wired, at, input_power_w=highest.input_power_w
     ):
@@ -263,11 +263,11 @@ def _about_the_limit(
 
 
 def _running(asked: Assessment, loaded: Struct) -> RunningTime:
-    """Return the question of the running time: all that shortens it is taken at its worst."""
+    """Return the question of the running time, with every tolerance at its worst."""
     shared = {
         name: getattr(asked, name)
         for name in RunningTime.__struct_fields__
-        # the running time is told in all, not in draws
+        # the assessment gives the running time as a whole, not in draws
         if name in Assessment.__struct_fields__ and name not in ("draw_length_s", "pause_s")
     }
     shared["cell_resistance_ohm"] += asked.cell_resistance_tolerance_ohm
@@ -311,7 +311,7 @@ def _add_temperature_rise(parts: _Parts, asked: Assessment) -> None:
 
 
 def _add_label_check(parts: _Parts, asked: Assessment) -> None:
-    # what is printed is judged where it was printed for, and not where the pack is used
+    # a label is checked at the usual temperature, not at the pack's
     printed = _part(LabelCheck, asked, ambient_temperature_c=temperature_rise.AMBIENT_C)
     got = label_check.explain(printed)
     parts.also(got, label_check=got.figures)
@@ -319,7 +319,7 @@ def _add_label_check(parts: _Parts, asked: Assessment) -> None:
 
 
 def _refuse_contradictions(asked: Assessment) -> None:
-    """Hold the voltages against each other, also where this load does not use both of them."""
+    """Refuse voltages that contradict each other, even if this load does not use both."""
     preset = VOLTAGES[asked.chemistry]
     lowest_v, highest_v = asked.cell_cutoff_voltage_v, asked.cell_charged_voltage_v
     refuse_cutoff(
@@ -329,7 +329,7 @@ def _refuse_contradictions(asked: Assessment) -> None:
 
 
 def _voltage_findings(asked: Assessment) -> list[Finding]:
-    """Return what to say about a voltage that was given, also where this load does not use it."""
+    """Return the findings about the given voltages, even if this load does not use them."""
     found = charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
     if asked.cell_cutoff_voltage_v is not UNSET:
         found += cutoff_below_end(asked.chemistry, asked.cell_cutoff_voltage_v)
@@ -363,7 +363,7 @@ def explain(asked: Assessment) -> Explained[AssessmentFigures]:
         figures=figures,
         working=parts.working,
         findings=parts.findings,
-        assumptions=assumptions(asked, parts.among) + parts.assumed,
+        assumptions=assumptions(asked, parts.rests_on) + parts.assumed,
         links=parts.links,
     )
 

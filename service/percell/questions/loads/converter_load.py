@@ -95,12 +95,12 @@ class ConverterLoadFigures(Struct, frozen=True, gc=False):
     ]
 
 
-# of the most power that the pack can give: above it little more sag would bring it down
+# part of the highest power of the pack; above it a little more sag makes the voltage collapse
 NEAR_MOST_POWER = 0.9
 
 
 def assumed(asked: Emptying) -> list[Assumption]:
-    """Return the defaults in use: a cut-off that holds under load has the sag in it already."""
+    """Return the defaults in use, without those of the sag if the cut-off is one under load."""
     if asked.cutoff_basis is CutoffBasis.AT_REST:
         return assumptions(asked)
     return assumptions(asked, without_sag(type(asked)))
@@ -108,18 +108,18 @@ def assumed(asked: Emptying) -> list[Assumption]:
 
 @cache
 def without_sag(kind: type[Struct]) -> frozenset[str]:
-    """Return the fields of a question but for those that only a cut-off at rest makes use of."""
+    """Return the fields of a question without those that only a cut-off at rest uses."""
     return frozenset(kind.__struct_fields__) - fields.SAG
 
 
 class Corner(Struct, frozen=True, gc=False):
-    """The pack where it is hardest on the cells."""
+    """The pack in the worst case for its cells."""
 
     cell_v: Number
     pack_v: Number
     pack_ohm: Number
     efficiency: Number
-    counted: Number  # as how many cells a group of them counts
+    counted: Number  # how many cells a parallel group counts as
 
 
 def corner(asked: Emptying, wired: Wiring) -> Corner:
@@ -132,7 +132,7 @@ def corner(asked: Emptying, wired: Wiring) -> Corner:
     return Corner(
         cell_v=cell_v,
         pack_v=packs.pack_voltage_v(cell_voltage_v=cell_v, series=wired.series),
-        # a voltage that holds under load already has the sag in it
+        # a voltage under load includes the sag already
         pack_ohm=0.0
         if asked.cutoff_basis is CutoffBasis.UNDER_LOAD
         else packs.pack_resistance_ohm(
@@ -170,7 +170,7 @@ def draw(asked: Emptying, at: Corner, *, output_power_w: Number) -> Draw:
 
 
 def figures(asked: ConverterLoad) -> ConverterLoadFigures:
-    """Work out the numbers of one question, or of a whole table of them."""
+    """Calculate the figures of one question, or of a whole table."""
     wired = wiring(asked.layout)
     return _figures_at(asked, wired, corner(asked, wired))
 
@@ -192,7 +192,7 @@ def _figures_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> ConverterLoa
 def draw_steps(
     asked: Emptying, wired: Wiring, at: Corner, drawn: Draw, *, output_power_w: float
 ) -> list[WorkingStep]:
-    """Show what the converter draws."""
+    """Show the working of what the converter draws."""
     at_rest = asked.cutoff_basis is CutoffBasis.AT_REST
     return [
         WorkingStep(
@@ -231,7 +231,7 @@ def draw_steps(
 def wiring_findings(
     asked: Emptying, wired: Wiring, at: Corner, *, input_power_w: float
 ) -> list[Finding]:
-    """Return what to say about the pack behind a converter that draws so much of it."""
+    """Return the findings about a pack that gives a power to a converter."""
     at_rest = asked.cutoff_basis is CutoffBasis.AT_REST
     if at_rest:
         found = _sag_findings(asked, wired, at, input_power_w)
@@ -261,13 +261,13 @@ def _any_wiring(wired: Wiring) -> Finding:
 def _sag_findings(
     asked: Emptying, wired: Wiring, at: Corner, input_power_w: float
 ) -> list[Finding]:
-    """Return what to say about cells that rest at the cut-off and sag below it."""
+    """Return the findings about cells that rest at the cut-off and sag below it."""
     pack_a = converter.current_from_rest_a(
         input_power_w=input_power_w, source_voltage_v=at.pack_v, source_resistance_ohm=at.pack_ohm
     )
     loaded_v = (at.pack_v - pack_a * at.pack_ohm) / wired.series
     found = cutoff_below_end(asked.chemistry, loaded_v, sagging=True)
-    # the pack's most is U²/4R, written without the division, for it may have no resistance
+    # the pack gives at most U²/4R; multiplied out, because R may be 0
     if 4 * at.pack_ohm * input_power_w >= NEAR_MOST_POWER * at.pack_v**2:
         most_w = at.pack_v**2 / (4 * at.pack_ohm)
         drawn, most = apart(input_power_w, most_w)
@@ -289,7 +289,7 @@ def explain(asked: ConverterLoad) -> Judged[ConverterLoadFigures]:
 
 
 def explain_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> Judged[ConverterLoadFigures]:
-    """Return the same for a caller that knows the corner."""
+    """Answer for a caller that already has the corner."""
     got = _figures_at(asked, wired, at)
     rating_a, worst_cell_a = asked.cell_rating_a, got.worst_cell_current_a
     verdict, findings = against_rating(
@@ -333,7 +333,7 @@ QUESTION = Question(
     assumed=assumed,
     figures=figures,
     table=OverTable.ARRAYS,
-    # with the cut-off under load, the sag is in the voltage already
+    # a cut-off under load includes the sag already
     no_effect=fields.SAG,
     headline=Headline(
         field="worst_cell_current_a",

@@ -83,14 +83,14 @@ class DirectLoadFigures(Struct, frozen=True, gc=False):
 
 
 def charged_voltage_v(asked: FullPack) -> Number:
-    """Return the highest voltage one cell may have."""
+    """Return the highest voltage that one cell may have."""
     given = asked.cell_charged_voltage_v
     charged_v = VOLTAGES[asked.chemistry].charged_v if given is UNSET else given
     return charged_v + asked.cell_charged_voltage_tolerance_v
 
 
 def figures(asked: DirectLoad) -> DirectLoadFigures:
-    """Work out the numbers of one question, or of a whole table of them."""
+    """Calculate the figures of one question, or of a whole table."""
     wired = wiring(asked.layout)
     pack_v = packs.pack_voltage_v(cell_voltage_v=charged_voltage_v(asked), series=wired.series)
     lowest_ohm = meter.least_resistance_ohm(
@@ -143,7 +143,7 @@ def figures(asked: DirectLoad) -> DirectLoadFigures:
 
 
 def charged_findings(asked: FullPack) -> list[Finding]:
-    """Return what to say about the voltage that a full cell was taken to have."""
+    """Return the findings about the assumed voltage of a full cell."""
     return [
         *charged_above_chemistry(
             asked.chemistry, asked.cell_charged_voltage_v, asked.cell_charged_voltage_tolerance_v
@@ -152,7 +152,7 @@ def charged_findings(asked: FullPack) -> list[Finding]:
     ]
 
 
-# below this no reading of a coil means anything, and the answer would have no bound
+# below this a reading means nothing, and the current would have no bound
 LEAST_OHM = 0.0005
 
 

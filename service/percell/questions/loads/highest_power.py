@@ -46,13 +46,13 @@ class HighestPowerFigures(Struct, frozen=True, gc=False):
 
 
 def figures(asked: HighestPower) -> HighestPowerFigures:
-    """Work out the numbers of one question, or of a whole table of them."""
+    """Calculate the figures of one question, or of a whole table."""
     wired = wiring(asked.layout)
     return figures_at(asked, wired, corner(asked, wired))
 
 
 def figures_at(asked: Rated, wired: Wiring, at: Corner) -> HighestPowerFigures:
-    """Work out the same for a caller that knows the corner."""
+    """Calculate the same for a caller that already has the corner."""
     pack_a, input_w, output_w = _limit(asked, at, at.counted)
     allowed = counted_cells(Sharing.ALLOWANCE, wired.parallel)
     return HighestPowerFigures(
@@ -116,7 +116,7 @@ def working_of(
 
 
 def nothing_left(asked: Rated, got: HighestPowerFigures) -> list[Finding]:
-    """Return what to say where the converter needs all that the pack may give."""
+    """Return the finding if the converter itself needs all the power that the pack may give."""
     if got.highest_power_w > 0:
         return []
     return [

@@ -78,7 +78,7 @@ class LayoutsFigures(Struct, frozen=True, kw_only=True):
 
 
 def explain(asked: Layouts) -> Explained[LayoutsFigures]:
-    """Search all layouts, with the figures that a single question has."""
+    """Search all layouts, with the figures of single questions."""
     most = int(asked.most_cells)
     pairs = [(s, p) for s in range(1, most + 1) for p in range(1, most // s + 1)]
     every = {"layout": np.array([f"{s}S{p}P" for s, p in pairs])}
@@ -117,7 +117,7 @@ def explain(asked: Layouts) -> Explained[LayoutsFigures]:
                     used[i],
                 )
             )
-    # rounded, so that the noise of arithmetic does not order what is alike
+    # rounded, because floating-point noise must not order equal layouts
     found.sort(key=lambda one: (one.cell_count, -round(one.headroom, 9), _parallel(one)))
     rejected = RejectedLayouts(
         over_limit_count=over, cutoff_at_once_count=at_once, too_short_count=short
@@ -132,7 +132,7 @@ def explain(asked: Layouts) -> Explained[LayoutsFigures]:
 
 
 def assumed(asked: Layouts) -> list[Assumption]:
-    """Return the defaults that the answer rests on."""
+    """Return the defaults in use."""
     return defaults_in_use(asked, judged=True)
 
 
@@ -210,7 +210,7 @@ def _over_with_allowance(asked: Layouts, one: LayoutOption) -> bool:
     if asked.sharing is Sharing.ALLOWANCE or isinstance(asked.sharing, ResistanceSpread):
         return False
     if asked.sharing is UNSET and asked.output_power_w is UNSET:
-        return False  # a direct load is judged with the allowance
+        return False  # the verdict on a direct load uses the allowance
     parallel = _parallel(one)
     worst_cell_a = (
         one.worst_cell_current_a * parallel / float(packs.counted_cells(parallel=parallel))

@@ -65,7 +65,7 @@ class LowestResistanceDetails(Struct, frozen=True, kw_only=True):
 
 
 def figures(asked: FullPack) -> LowestResistanceFigures:
-    """Work out the numbers of one question, or of a whole table of them."""
+    """Calculate the figures of one question, or of a whole table."""
     wired = wiring(asked.layout)
     pack_v = packs.pack_voltage_v(cell_voltage_v=charged_voltage_v(asked), series=wired.series)
     group_a = packs.group_rating_a(

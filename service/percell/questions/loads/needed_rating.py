@@ -52,7 +52,7 @@ class NeededRatingFigures(Struct, frozen=True, gc=False):
 
 
 def figures(asked: NeededRating) -> NeededRatingFigures:
-    """Work out the numbers of one question, or of a whole table of them."""
+    """Calculate the figures of one question, or of a whole table."""
     wired = wiring(asked.layout)
     return _figures_at(asked, wired, corner(asked, wired))
 

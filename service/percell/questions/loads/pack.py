@@ -63,7 +63,7 @@ class PackFigures(Struct, frozen=True, gc=False):
 
 
 def voltages(asked: Pack) -> tuple[Number, Number, Number]:
-    """Return charged, nominal and cut-off voltage of one cell: the caller's own, else by chemistry."""
+    """Return charged, nominal and cut-off voltage of one cell: as given, or else by chemistry."""
     preset = VOLTAGES[asked.chemistry]
     charged, nominal, cutoff = (
         asked.cell_charged_voltage_v,
@@ -78,7 +78,7 @@ def voltages(asked: Pack) -> tuple[Number, Number, Number]:
 
 
 def figures(asked: Pack) -> PackFigures:
-    """Work out the numbers of one question, or of a whole table of them."""
+    """Calculate the figures of one question, or of a whole table."""
     wired = wiring(asked.layout)
     charged_v, nominal_v, cutoff_v = voltages(asked)
     series, parallel = wired.series, wired.parallel
@@ -191,7 +191,7 @@ def _working(asked: Pack, wired: Wiring, got: PackFigures) -> list[WorkingStep]:
 
 
 def _given_among(asked: Pack) -> str:
-    """Return the first of the three voltages that was given: the others cannot be at fault."""
+    """Return the first voltage that the caller gave: only a given one can be wrong."""
     names = ("cell_nominal_voltage_v", "cell_cutoff_voltage_v", "cell_charged_voltage_v")
     return next(name for name in names if getattr(asked, name) is not UNSET)
 

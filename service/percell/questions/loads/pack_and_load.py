@@ -1,4 +1,4 @@
-"""A pack with a coil on it or behind a converter: what questions about its discharge have in common."""
+"""A pack with a coil or a converter: the common part of questions about its discharge."""
 
 from collections.abc import Callable
 from functools import cache
@@ -23,8 +23,8 @@ from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.sharing import Sharing, SharingField
 
-# whose sag under load a chemistry without one borrows: of those simulated the one that sags most, so
-# that a borrowed time is too short rather than too long
+# A chemistry without its own sag under load borrows this one. It sags most of those simulated, so a
+# borrowed time is too short rather than too long.
 HARSHEST = Chemistry.NCA
 
 
@@ -59,7 +59,7 @@ class PackAndLoad(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     device_resistance_ohm: fields.DeviceResistanceOhm = 0.0
     efficiency: fields.Efficiency = fields.EFFICIENCY
     idle_power_w: fields.IdlePowerW = 0.0
-    cell_health: fields.CellHealth = 1.0
+    cell_health: fields.StateOfHealth = 1.0
     state_of_charge: fields.StateOfCharge = 1.0
     open_circuit_curve: OpenCircuitCurve | UnsetType = UNSET
     sharing: SharingField | UnsetType = UNSET
@@ -95,7 +95,7 @@ def _sag_of(chemistry: Chemistry) -> str:
 
 
 def cutoff_v(asked: PackAndLoad) -> float:
-    """Return the voltage of a cell under load at which the run ends."""
+    """Return the voltage per cell under load at which the run ends."""
     given, usual = asked.cell_cutoff_voltage_v, VOLTAGES[asked.chemistry]
     if given is UNSET:
         return usual.cutoff_v
@@ -105,7 +105,7 @@ def cutoff_v(asked: PackAndLoad) -> float:
 
 
 class Load(NamedTuple):
-    """The question whose verdict holds for a load, at its worst corner, and its ways to be answered."""
+    """The question that gives the verdict on a load, and the functions that answer it."""
 
     question: DirectLoad | ConverterLoad
     figures: Callable[..., DirectLoadFigures | ConverterLoadFigures]
@@ -113,7 +113,7 @@ class Load(NamedTuple):
 
 
 def load_of(asked: PackAndLoad, *, layout: str, cell_rating_a: float) -> Load:
-    """Return the load to judge. Its verdict counts on no sag and on no charge that is gone already."""
+    """Return the load for the verdict. Neither sag nor charge already used makes the verdict milder."""
     shared: dict[str, Any] = {
         "layout": layout,
         "cell_rating_a": cell_rating_a,
@@ -140,7 +140,7 @@ def load_of(asked: PackAndLoad, *, layout: str, cell_rating_a: float) -> Load:
 
 
 def _charged_v(asked: PackAndLoad) -> float | UnsetType:
-    """Return the full end of the caller's own curve where that is above the chemistry's."""
+    """Return the full end of the caller's own curve if it is above that of the chemistry."""
     if asked.open_circuit_curve is UNSET:
         return UNSET
     full_v = asked.open_circuit_curve[-1].open_circuit_voltage_v
@@ -154,7 +154,7 @@ _OF_A_CONVERTER = frozenset({"efficiency", "idle_power_w"})
 def defaults_in_use(
     asked: PackAndLoad, *, judged: bool, without: frozenset[str] = frozenset()
 ) -> list[Assumption]:
-    """Return the defaults that the answer rests on: those of the load asked about, and the curve."""
+    """Return the defaults in use: those of the load, and the curve."""
     direct = is_direct(asked.coil_resistance_ohm, asked.output_power_w)
     unused = without | (_OF_A_CONVERTER if direct else _OF_A_COIL)
     found = assumptions(asked, frozenset(asked.__struct_fields__) - unused)
@@ -164,7 +164,7 @@ def defaults_in_use(
             Assumption("open_circuit_curve", curve.name, "", f"by chemistry: {curve.source}")
         )
     if judged and direct and asked.open_circuit_curve is UNSET:
-        # the verdict counts on full cells, whatever the state of charge
+        # the verdict assumes full cells, whatever the state of charge
         charged_v, origin = preset("cell_charged_voltage_v", asked.chemistry)
         found.append(Assumption("cell_charged_voltage_v", charged_v, "V", origin))
     if judged and asked.sharing is UNSET:
@@ -174,12 +174,12 @@ def defaults_in_use(
 
 @cache
 def sharing_in_use(sharing: Sharing) -> Assumption:
-    """Return the way of sharing that a kind of load has unless another is given."""
+    """Return the usual way of sharing of a load, as an assumption."""
     return Assumption("sharing", sharing.value, "", f"by the kind of load, {COMMON_PRACTICE}")
 
 
 def curve_findings(asked: PackAndLoad) -> list[Finding]:
-    """Return what to say about a curve or a sag under load that is another cell's."""
+    """Return the findings about a curve or a sag under load from another cell."""
     found = []
     if asked.open_circuit_curve is not UNSET:
         full_v = asked.open_circuit_curve[-1].open_circuit_voltage_v

@@ -10,7 +10,7 @@ RUNNING_TIME_ESTIMATE = Rule(
     explanation=(
         "It rests on the curve and sag of one simulated cell of the chemistry, at 25 °C. Cells of another "
         "design, cold cells and aged ones whose health was not given differ by more than the comparison "
-        "with the simulation says. Nothing is to depend on the pack lasting that long."
+        "with the simulation says. Do not rely on the pack lasting that long."
     ),
     source=SIMULATED_FROM,
 )
@@ -23,7 +23,7 @@ RUN_ENDS_UNDER_LOAD = Rule(
         "running time is too short rather than too long; the currents that the verdict rests on are those of "
         "the cut-off at rest."
     ),
-    source="Ohm's rule",
+    source="Ohm's law",
 )
 BEYOND_COMPARED = Rule(
     id="beyond-compared",

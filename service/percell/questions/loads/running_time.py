@@ -33,7 +33,7 @@ from percell.questions.vocabulary.rules import Finding, each_once, finding
 from percell.questions.vocabulary.verdict import Verdict, VerdictField
 from percell.questions.vocabulary.wording import given, shown
 
-# below this part of the charge at the start, much is left in the cells
+# if less than this part of the charge is used, a finding says that much is left
 LITTLE_USED = 0.5
 
 
@@ -91,7 +91,7 @@ class RunningTimeDetails(Struct, frozen=True, kw_only=True):
 
 
 def run_of(asked: RunningTime) -> Run:
-    """Follow the discharge of one question, or of a whole table of them."""
+    """Simulate the discharge of one question, or of a whole table."""
     wired = wiring(asked.layout)
     if is_direct(asked.coil_resistance_ohm, asked.output_power_w):
         return direct_run(
@@ -122,12 +122,12 @@ def run_of(asked: RunningTime) -> Run:
 
 
 def figures(asked: RunningTime) -> RunningTimeFigures:
-    """Work out the numbers of one question, or of a whole table of them."""
+    """Calculate the figures of one question, or of a whole table."""
     return figures_of(asked, run_of(asked))
 
 
 def figures_of(asked: RunningTime, run: Any) -> RunningTimeFigures:
-    """Return the figures of a ``Run``: arrays, of which ``plain`` makes numbers for one question."""
+    """Return the figures of a ``Run`` as arrays; ``plain`` turns them into numbers."""
     highest_a = np.maximum(run.start_current_a, run.end_current_a)
     return RunningTimeFigures(
         running_time_s=run.time_s,
@@ -242,7 +242,7 @@ def _findings(asked: PackAndLoad, got: RunningTimeFigures, run: Run) -> list[Fin
 
 
 def sureness(asked: PackAndLoad) -> list[Finding]:
-    """Return how sure a running time is, and whose sag it rests on."""
+    """Return the findings about how exact a running time is, and whose sag it uses."""
     curve = rest_curve(asked)
     compared = _compared(curve)
     rough = f" {curve.note}" if curve.rough else ""
@@ -264,12 +264,12 @@ def _called(asked: PackAndLoad, curve: Curve) -> str:
 
 
 def _percent(part: float) -> str:
-    """Return a deviation rounded up, so that it is not called smaller than it is."""
+    """Return a deviation in percent, rounded up: it must not look smaller than it is."""
     return f"{rounded_up(value=part * 100, step=0.1):.1f}"
 
 
 def _compared(curve: Curve) -> Widest:
-    """Return how the times were compared that rest on the sag in use."""
+    """Return the comparison with simulated times for the sag in use."""
     return widest(curve.under_load.partition("_")[0])
 
 
@@ -288,14 +288,14 @@ def _hardness(asked: PackAndLoad, got: RunningTimeFigures) -> list[Finding]:
 
 
 def assumed(asked: RunningTime) -> list[Assumption]:
-    """Return the defaults that the answer rests on."""
-    draws = asked.draw_length_s is not UNSET
+    """Return the defaults in use."""
+    has_draws = asked.draw_length_s is not UNSET
     found = defaults_in_use(
         asked,
         judged=asked.cell_rating_a is not UNSET,
-        without=frozenset() if draws else frozenset({"standby_current_a"}),
+        without=frozenset() if has_draws else frozenset({"standby_current_a"}),
     )
-    if draws and asked.pause_s is UNSET:
+    if has_draws and asked.pause_s is UNSET:
         found.append(Assumption("pause_s", fields.PAUSE_S, "s", fields.OUR_DEFAULT))
     return found
 
@@ -305,7 +305,7 @@ def _pause_s(asked: RunningTime) -> float:
 
 
 def _refuse_contradictions(asked: RunningTime) -> None:
-    """Refuse pauses between draws whose length was not given: they would not count."""
+    """Refuse pauses without a length of draws: they would have no effect."""
     if asked.draw_length_s is UNSET:
         for name in ("pause_s", "standby_current_a"):
             if getattr(asked, name):
@@ -313,7 +313,7 @@ def _refuse_contradictions(asked: RunningTime) -> None:
 
 
 def explain_run(asked: RunningTime) -> Explained[RunningTimeFigures]:
-    """Answer for the discharge alone, without draws and without a verdict."""
+    """Answer for the discharge alone, without draws or verdict."""
     return _explained(asked, run_of(asked))
 
 
@@ -378,7 +378,7 @@ QUESTION = Question(
     assumed=assumed,
     figures=figures,
     table=OverTable.ARRAYS,
-    # what is judged or counted beside the run; a converter has no use for the device's resistance
+    # fields of the verdict and the draws; a converter ignores the device's resistance
     no_effect=frozenset(
         {
             "cell_rating_a",

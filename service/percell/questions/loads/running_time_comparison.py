@@ -18,7 +18,7 @@ from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.verdict import VerdictField
 
-# a cell is used that much further, as a part of its capacity, before the comparison says so
+# difference in the used part of the capacity from which the comparison mentions it
 FURTHER = 0.1
 
 
@@ -63,7 +63,7 @@ class RunningTimeComparisonFigures(Struct, frozen=True, kw_only=True):
 
 
 class _Ran(NamedTuple):
-    """A setup that has an answer."""
+    """A setup with an answer."""
 
     setup: ComparisonSetup
     got: Explained[RunningTimeFigures]
@@ -82,7 +82,7 @@ class _Ran(NamedTuple):
 
 
 def explain(asked: RunningTimeComparison) -> Explained[RunningTimeComparisonFigures]:
-    """Answer for all setups, each on its own."""
+    """Answer for all setups, each separately."""
     names = [setup.label for setup in asked.setups]
     if len(set(names)) < len(names):
         raise Refused("setups", "Two setups have the same name.")
@@ -103,7 +103,7 @@ def explain(asked: RunningTimeComparison) -> Explained[RunningTimeComparisonFigu
 
 
 def _assumptions(ran: list[_Ran]) -> list[Assumption]:
-    """Return the defaults of all setups, each once: what each of them rests on stands with it."""
+    """Return the defaults of all setups, each once."""
     every = (assumption for one in ran for assumption in one.assumptions)
     return [structs.replace(one, name=f"setups.{one.name}") for one in dict.fromkeys(every)]
 
@@ -118,7 +118,7 @@ def _compared(
         if longer_s is None or one.figures.running_time_s < longer_s * (1 - NOISE):
             rank = place
         details = one.got.also
-        assert isinstance(details, RunningTimeDetails)  # noqa: S101 # as running_time.QUESTION has it
+        assert isinstance(details, RunningTimeDetails)  # noqa: S101 # as running_time.QUESTION declares it
         found[one.setup.label] = ComparedSetup(
             label=one.setup.label,
             rank=rank,
@@ -150,7 +150,7 @@ def _none(asked: int) -> WorkingStep:
 
 
 def _findings(ranked: list[_Ran]) -> list[Finding]:
-    """Return the pair in which the cut-off decides most, if there is one."""
+    """Return the finding about the pair in which the cut-off matters most, if any."""
     pairs = [
         (few, many)
         for few in ranked
@@ -183,7 +183,7 @@ def _minutes(one: _Ran) -> str:
 
 
 def _ratio(few: _Ran, many: _Ran) -> str:
-    """Return the running times as a ratio to the longer pack's cells."""
+    """Return the ratio of the running times, scaled for comparison with the numbers of cells."""
     many_s = many.figures.running_time_s
     if many_s == 0:
         return "all to nothing"

@@ -1,4 +1,4 @@
-"""How far our running times differ from those of simulated cells: made once, kept as data."""
+"""How far our running times differ from those of simulated cells: calculated once, stored as data."""
 
 import json
 from functools import cache
@@ -48,7 +48,7 @@ def deviations() -> RunningTimeDeviations:
     """Return the comparison.
 
     Raises:
-        DataError: A chemistry has a published curve, and its running times were never compared.
+        DataError: A chemistry has a published curve, but no comparison.
     """
     content = (DATA / "running_time_deviation.json").read_text(encoding="utf-8")
     found = convert(json.loads(content), RunningTimeDeviations)
@@ -63,7 +63,7 @@ def deviations() -> RunningTimeDeviations:
 
 
 class Widest(NamedTuple):
-    """The ends of all deviations of a chemistry, and how hard a load was compared."""
+    """The lowest and the highest deviation of a chemistry, and the highest load compared."""
 
     lowest: float
     highest: float

@@ -24,7 +24,7 @@ from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.verdict import Verdict, verdict
 from percell.questions.vocabulary.wording import beside, given
 
-# what a cell takes where its charge limit is not given, as part of its capacity in an hour
+# charge limit over capacity, per hour, if no limit is given
 USUAL_CHARGE_PER_H = 0.5
 USUAL_CHARGE_FROM = f"half the capacity in an hour, the usual charge current, {COMMON_PRACTICE}"
 
@@ -110,7 +110,7 @@ class JoiningFigures(Struct, frozen=True, kw_only=True):
 
 
 class Rest(NamedTuple):
-    """The cells when they have come to rest."""
+    """The cells at rest."""
 
     curve: Curve
     charge: Floats
@@ -123,19 +123,19 @@ class Rest(NamedTuple):
         return float(np.sum(np.maximum(self.given_ah, 0.0)))
 
 
-# no usual voltmeter shows less
+# the last digit of a usual voltmeter
 LEAST_APART_V = 0.001
 
 
 def charge_limits_a(limit_a: float | UnsetType, capacity_ah: Floats) -> Floats:
-    """Return the charge current that each cell takes: what was given, else the usual one."""
+    """Return the charge limit of each cell: the given one, or else the usual one."""
     return (
         USUAL_CHARGE_PER_H * capacity_ah if limit_a is UNSET else np.full_like(capacity_ah, limit_a)
     )
 
 
 def within_text(apart_v: float) -> str:
-    """Return a highest difference of voltages in words, rounded down to a millivolt."""
+    """Return the highest allowed voltage difference in words, rounded down to a millivolt."""
     if apart_v < LEAST_APART_V:
         return f"less than {LEAST_APART_V:g} V"
     return f"{rounded_down(value=apart_v, step=LEAST_APART_V):g} V"
@@ -148,7 +148,7 @@ def _usual(limit_a: float | UnsetType) -> str:
 def at_rest(
     chemistry: Chemistry, voltage_v: Floats, capacity_ah: Floats
 ) -> tuple[Rest | None, list[Finding]]:
-    """Return where cells of a chemistry come to rest, or why that cannot be said."""
+    """Return the cells at rest, or why the curve cannot tell."""
     if chemistry.value not in curves.PUBLISHED:
         name = VOLTAGES[chemistry].name
         return None, [
@@ -191,11 +191,11 @@ class _Cells(NamedTuple):
 
 
 class _Rush(NamedTuple):
-    """The currents at the moment of joining, in whatever order the cells are joined."""
+    """The currents at the moment of joining, for any order of joining."""
 
     into_each_a: Floats
     limits_a: Floats
-    # the cell that is nearest to its limit, or most above it, counted from 0
+    # the cell closest to its limit, or furthest above it, counted from 0
     worst: int
     giver: int
     taker: int
@@ -221,14 +221,14 @@ def _cells(asked: Joining) -> _Cells:
 
 
 def _rush(asked: Joining, cells: _Cells) -> _Rush:
-    """Return the currents of the first moment, each cell held against its own limit."""
+    """Return the currents of the first moment, each compared with the limit of its cell."""
     pairs_a = formulas.rush_current_a(
         voltage_apart_v=cells.voltage_v[:, None] - cells.voltage_v,
         path_resistance_ohm=cells.path_ohm[:, None],
         other_path_resistance_ohm=cells.path_ohm,
     )
     giver, taker = (int(place) for place in np.unravel_index(np.argmax(pairs_a), pairs_a.shape))
-    if giver == taker:  # all at one voltage: any two stand for all
+    if giver == taker:  # all at one voltage: any two cells are as good as any other
         taker = 1
     into_each_a = formulas.highest_charge_current_a(
         cell_source_voltage_v=cells.voltage_v, path_resistance_ohm=cells.path_ohm
@@ -237,7 +237,7 @@ def _rush(asked: Joining, cells: _Cells) -> _Rush:
     return _Rush(
         into_each_a,
         limits_a,
-        # a small current can be too much for a small cell
+        # as a ratio, because a small current can be too much for a small cell
         int(np.argmax(into_each_a / limits_a)),
         giver,
         taker,
@@ -346,7 +346,7 @@ def _rush_steps(cells: _Cells, rush: _Rush, *, joined_v: float) -> list[WorkingS
 
 
 def assumed(asked: Joining) -> list[Assumption]:
-    """Return the defaults in use, and the charge limit that stands for one not given."""
+    """Return the defaults in use, and the charge limit assumed if none is given."""
     found = assumptions(asked)
     if asked.cell_charge_limit_a is UNSET:
         found.append(

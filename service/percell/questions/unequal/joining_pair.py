@@ -49,7 +49,7 @@ class JoiningPairFigures(Struct, frozen=True, gc=False):
 
 
 def figures(asked: JoiningPair) -> JoiningPairFigures:
-    """Work out the numbers of one question, or of a whole table of them."""
+    """Calculate the figures of one question, or of a whole table."""
     path_ohm = asked.cell_resistance_ohm + asked.contact_resistance_ohm
     given_a = asked.cell_charge_limit_a
     limit_a = USUAL_CHARGE_PER_H * asked.cell_capacity_ah if given_a is UNSET else given_a
@@ -110,7 +110,7 @@ def explain(asked: JoiningPair) -> Judged[JoiningPairFigures]:
 
 
 def assumed(asked: JoiningPair) -> list[Assumption]:
-    """Return the defaults in use, and the charge limit that stands for one not given."""
+    """Return the defaults in use, and the charge limit assumed if none is given."""
     found = assumptions(asked)
     if asked.cell_charge_limit_a is UNSET:
         limit_a = USUAL_CHARGE_PER_H * asked.cell_capacity_ah

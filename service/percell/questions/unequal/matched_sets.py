@@ -16,7 +16,7 @@ from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.wording import shown
 
-# Cells of a set that differ by more are not alike, parts of the median and volts. Of resistance a
+# Cells that differ by more do not match; parts of the median, and volts. The limit of resistance is a
 # published effect, see the rule; the others are our own choice.
 FAR_CAPACITY, FAR_RESISTANCE, FAR_VOLTAGE_V = 0.05, 0.2, 0.05
 
@@ -151,7 +151,7 @@ def _left_out(asked: MatchedSets, chosen: matching.Matched, wanted: int) -> list
 
 
 def _medians(asked: MatchedSets) -> tuple[float, float]:
-    """Return the middle capacity and the middle resistance of the cells."""
+    """Return the median capacity and resistance of the cells."""
     return (
         float(np.median([cell.cell_capacity_ah for cell in asked.cells])),
         float(np.median([cell.cell_resistance_ohm for cell in asked.cells])),
@@ -159,7 +159,7 @@ def _medians(asked: MatchedSets) -> tuple[float, float]:
 
 
 def _far_apart(asked: MatchedSets, chosen: matching.Matched) -> list[Finding]:
-    """Return the first set whose cells are not alike, though none closer could be made of these."""
+    """Return the first set whose cells do not match, although no closer set is possible."""
     median_ah, median_ohm = _medians(asked)
     far = [
         number

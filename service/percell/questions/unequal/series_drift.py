@@ -29,7 +29,7 @@ from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.wording import given
 
-# voltages closer than this are the same: a millionth of a volt is what the search leaves open
+# voltages closer than this are equal: the search for an end is no finer
 _NOISE_V = 1e-6
 
 
@@ -168,8 +168,8 @@ class SeriesDriftFigures(Struct, frozen=True, kw_only=True):
     cells: Annotated[list[DriftedCell], Meta(description="Each cell, in the order given.")]
 
 
-class Limits(NamedTuple):
-    """The two ends of one cell."""
+class EndVoltages(NamedTuple):
+    """The voltages at which one cell is empty and full."""
 
     cutoff_v: float
     charged_v: float
@@ -185,18 +185,18 @@ class String(NamedTuple):
 
 
 class Drift(NamedTuple):
-    """What becomes of a string."""
+    """A string over its cycles."""
 
-    limits: Limits
+    ends: EndVoltages
     curve: Curve
     story: list[StringCycle]
     balancing: Balancing
 
 
 def follow(asked: InSeries, string: String) -> Drift:
-    """Work out what becomes of a string over its cycles."""
+    """Calculate a string over its cycles."""
     curve = curve_of(Chemistry(asked.chemistry))
-    limits = _limits(asked)
+    ends = _end_voltages(asked)
     story = series_drift(
         capacity_ah=string.capacity_ah,
         start_soc=string.start_soc,
@@ -204,53 +204,53 @@ def follow(asked: InSeries, string: String) -> Drift:
         loss_ah=string.loss_ah,
         end_discharge_current_a=asked.end_discharge_current_a,
         end_charge_current_a=asked.end_charge_current_a,
-        cutoff_v=limits.cutoff_v,
-        charged_v=limits.charged_v,
+        cutoff_v=ends.cutoff_v,
+        charged_v=ends.charged_v,
         each_cell=asked.watched == WatchedVoltage.EACH_CELL,
         cycles=int(asked.cycle_count),
         curve=curve,
     )
-    full = soc_at_rest(curve=curve, open_circuit_voltage_v=limits.charged_v)
+    full = soc_at_rest(curve=curve, open_circuit_voltage_v=ends.charged_v)
     balancing = balancing_charge(
         capacity_ah=string.capacity_ah,
-        # what stands above full is no charge to count on
+        # charge above full does not count as usable
         soc=np.clip(story[-1].soc_at_charged, 0.0, full),
-        cutoff_v=limits.cutoff_v,
-        charged_v=limits.charged_v,
+        cutoff_v=ends.cutoff_v,
+        charged_v=ends.charged_v,
         curve=curve,
     )
-    return Drift(limits, curve, story, balancing)
+    return Drift(ends, curve, story, balancing)
 
 
-def _limits(asked: InSeries) -> Limits:
+def _end_voltages(asked: InSeries) -> EndVoltages:
     preset = VOLTAGES[Chemistry(asked.chemistry)]
     cutoff_v, charged_v = asked.cell_cutoff_voltage_v, asked.cell_charged_voltage_v
-    limits = Limits(
+    ends = EndVoltages(
         preset.cutoff_v if cutoff_v is UNSET else cutoff_v,
         preset.charged_v if charged_v is UNSET else charged_v,
     )
-    if limits.cutoff_v >= limits.charged_v:
+    if ends.cutoff_v >= ends.charged_v:
         raise Refused(
             "cell_cutoff_voltage_v",
-            f"The cut-off of {limits.cutoff_v:g} V is not below the charged voltage of "
-            f"{limits.charged_v:g} V.",
+            f"The cut-off of {ends.cutoff_v:g} V is not below the charged voltage of "
+            f"{ends.charged_v:g} V.",
         )
-    return limits
+    return ends
 
 
 def weakest(asked: InSeries, string: String, drift: Drift) -> int:
-    """Return which cell is lowest at the first cut-off, counted from 0."""
+    """Return the cell that is lowest at the first cut-off, counted from 0."""
     rest_v = open_circuit_voltage_v(curve=drift.curve, soc=drift.story[0].soc_at_cutoff)
     return int(np.argmin(rest_v - asked.end_discharge_current_a * string.resistance_ohm))
 
 
 def drift_findings(asked: InSeries, string: String, drift: Drift, weak: int) -> list[Finding]:
-    """Return what to say about a string and what becomes of it."""
-    story, limits = drift.story, drift.limits
+    """Return the findings about a string and its cycles."""
+    story, ends = drift.story, drift.ends
     found = []
     reversal = _first(cycle.reversed for cycle in story)
     deep = _first(cycle.over_discharged for cycle in story)
-    over = _first(c.highest_at_charged_v > limits.charged_v + OVERCHARGE_V for c in story)
+    over = _first(c.highest_at_charged_v > ends.charged_v + OVERCHARGE_V for c in story)
     low_v = min(cycle.lowest_at_cutoff_v for cycle in story)
     high_v = max(cycle.highest_at_charged_v for cycle in story)
     if reversal:
@@ -272,16 +272,16 @@ def drift_findings(asked: InSeries, string: String, drift: Drift, weak: int) -> 
         found.append(
             finding(
                 rules.DRIFT_OVERCHARGED,
-                f"At the end of charge {over} a cell is above {limits.charged_v + OVERCHARGE_V:.4g} V; "
+                f"At the end of charge {over} a cell is above {ends.charged_v + OVERCHARGE_V:.4g} V; "
                 f"the highest of all is at {high_v:.3f} V{_beyond(drift.curve, high_v)}.",
             )
         )
-    if low_v < limits.cutoff_v - _NOISE_V or high_v > limits.charged_v + _NOISE_V:
+    if low_v < ends.cutoff_v - _NOISE_V or high_v > ends.charged_v + _NOISE_V:
         found.append(
             finding(
                 rules.STRING_APART,
                 f"The cells lie between {low_v:.3f} V at cut-off and {high_v:.3f} V when charged; the "
-                f"limits are {limits.cutoff_v:g} V and {limits.charged_v:g} V.",
+                f"limits are {ends.cutoff_v:g} V and {ends.charged_v:g} V.",
             )
         )
     first = story[0]
@@ -296,17 +296,17 @@ def drift_findings(asked: InSeries, string: String, drift: Drift, weak: int) -> 
         )
     )
     found += charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
-    found += cutoff_below_end(asked.chemistry, limits.cutoff_v)
+    found += cutoff_below_end(asked.chemistry, ends.cutoff_v)
     return [*found, borrowed(drift.curve)]
 
 
 def _beyond(curve: Curve, volts: float) -> str:
-    """Say where a voltage is far above the curve, which is then only continued in a straight line."""
+    """Return a finding if a voltage is far above the curve, which continues there in a straight line."""
     return ", an extrapolation" if volts > curve.ocv_v[-1] + OVERCHARGE_V else ""
 
 
 def _first(flags: Iterable[bool]) -> int:
-    """Return the place of the first of some flags that is set, from 1; 0 if none is."""
+    """Return the place of the first flag that is set, counted from 1; 0 if none is."""
     return next((n for n, flag in enumerate(flags, 1) if flag), 0)
 
 
@@ -315,8 +315,8 @@ def _parts(charge_ah: float, capacity_ah: float) -> str:
 
 
 def drift_steps(asked: InSeries, string: String, drift: Drift, weak: int) -> list[WorkingStep]:
-    """Show how the string is followed."""
-    first, last, limits = drift.story[0], drift.story[-1], drift.limits
+    """Show the working of the cycles."""
+    first, last, ends = drift.story[0], drift.story[-1], drift.ends
     size = len(string.capacity_ah)
     whole_pack = asked.watched == WatchedVoltage.PACK
     weak_ah = string.capacity_ah[weak]
@@ -325,9 +325,9 @@ def drift_steps(asked: InSeries, string: String, drift: Drift, weak: int) -> lis
         WorkingStep(
             "Charge that the first discharge takes out of each cell, the same current through all",
             f"z_i → z_i − q / Q_i, until {until}_cut-off",
-            f"{size} cells to {size * limits.cutoff_v:.4g} V together"
+            f"{size} cells to {size * ends.cutoff_v:.4g} V together"
             if whole_pack
-            else f"{size} cells, the first to {limits.cutoff_v:.4g} V",
+            else f"{size} cells, the first to {ends.cutoff_v:.4g} V",
             first.discharge_ah,
             "Ah",
         ),
@@ -362,14 +362,14 @@ def drift_steps(asked: InSeries, string: String, drift: Drift, weak: int) -> lis
         WorkingStep(
             "Charge until the first cell is at its cut-off, as the string is left",
             "q = min (z_i − z_cut-off) · Q_i",
-            f"{size} cells down to {limits.cutoff_v:.4g} V each",
+            f"{size} cells down to {ends.cutoff_v:.4g} V each",
             drift.balancing.before_ah,
             "Ah",
         ),
         WorkingStep(
             "The same after a balancing charge, which fills each cell and makes none larger",
             "q = min (z_full − z_cut-off) · Q_i",
-            f"{size} cells from {limits.charged_v:.4g} V down to {limits.cutoff_v:.4g} V each",
+            f"{size} cells from {ends.charged_v:.4g} V down to {ends.cutoff_v:.4g} V each",
             drift.balancing.after_ah,
             "Ah",
         ),
@@ -388,10 +388,10 @@ def _start(cell: StringCell, place: int, curve: Curve) -> float:
 
 
 def refuse_loss(pointer: str, loss_ah: float, capacity_ah: float) -> None:
-    """Refuse a loss that is more than a cell holds.
+    """Refuse a loss of more than a cell holds.
 
     Raises:
-        Refused: It is.
+        Refused: The loss is larger than the capacity of a cell.
     """
     if loss_ah > capacity_ah:
         raise Refused(
@@ -401,7 +401,7 @@ def refuse_loss(pointer: str, loss_ah: float, capacity_ah: float) -> None:
 
 
 def _off_curve(asked: SeriesDrift, curve: Curve) -> list[Finding]:
-    """Return what to say about an open-circuit voltage that no cell of the chemistry has."""
+    """Return the findings about open-circuit voltages outside the curve."""
     low_v, high_v = float(curve.ocv_v[0]), float(curve.ocv_v[-1])
     off = [
         (place, cell.open_circuit_voltage_v)
@@ -475,7 +475,7 @@ def explain(asked: SeriesDrift) -> Explained[SeriesDriftFigures]:
 
 
 def assumed(asked: SeriesDrift) -> list[Assumption]:
-    """Return the defaults in use, and the charge that stands for one not given."""
+    """Return the defaults in use, and the charge assumed if none is given."""
     found = assumptions(asked)
     if any(c.state_of_charge is UNSET and c.open_circuit_voltage_v is UNSET for c in asked.cells):
         found.append(

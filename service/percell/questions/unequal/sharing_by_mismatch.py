@@ -1,4 +1,4 @@
-"""What share does a cell carry whose fellows all have a higher resistance?"""
+"""What share does a cell carry if all others have a higher resistance?"""
 
 from typing import Annotated
 
@@ -53,7 +53,7 @@ class SharingByMismatchFigures(Struct, frozen=True, gc=False):
 
 
 def figures(asked: SharingByMismatch) -> SharingByMismatchFigures:
-    """Work out the numbers of one question, or of a whole table of them."""
+    """Calculate the figures of one question, or of a whole table."""
     share = spreads.mismatch_share(parallel=asked.parallel, mismatch=asked.mismatch)
     worst_cell_a = share * asked.group_current_a
     return SharingByMismatchFigures(

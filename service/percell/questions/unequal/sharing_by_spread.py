@@ -1,4 +1,4 @@
-"""How sure is it that no cell of a parallel group carries more than is counted on?"""
+"""How likely does a cell of a parallel group carry more than the allowance?"""
 
 from collections.abc import Sequence
 from itertools import groupby
@@ -23,7 +23,7 @@ from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.sharing import DRAWS, PERCENTILE, SEED, SPREAD, Percentile
 from percell.questions.vocabulary.verdict import Verdict, VerdictField
 
-# cells drawn in one answer: what bounds its time, to some tenths of a second
+# bounds the time of an answer to some tenths of a second
 MOST_DRAWN_CELLS = DRAWS * MOST
 
 Parallel = Annotated[float, whole(2, MOST, "Cells in parallel.")]
@@ -130,7 +130,7 @@ class SharingBySpreadFigures(Struct, frozen=True, gc=False):
 
 
 def figures(asked: SharingBySpread) -> SharingBySpreadFigures:
-    """Work out the numbers of one question, or of a table: each of its entries is drawn by itself."""
+    """Calculate the figures of one question, or of a table: each entry is drawn separately."""
     names = SharingBySpread.__struct_fields__
     values = [getattr(asked, name) for name in names]
     if all(np.ndim(value) == 0 for value in values):
@@ -144,14 +144,14 @@ def figures(asked: SharingBySpread) -> SharingBySpreadFigures:
 
 
 def _groups(asked: SimpleNamespace) -> list[Any]:
-    """Return what decides which groups are drawn: all but how widely their cells scatter."""
+    """Return what decides which groups are drawn: everything but the size of the spread."""
     return [
         value if name != "resistance_spread" else value > 0 for name, value in vars(asked).items()
     ]
 
 
 def _drawn(alike: Sequence[SharingBySpread | SimpleNamespace]) -> list[SharingBySpreadFigures]:
-    """Work out questions that differ in nothing but the spread of the cells' resistance."""
+    """Calculate questions that differ only in the spread of the cells' resistance."""
     one = alike[0]
     parallel = int(one.parallel)
     allowed = spreads.allowance_share(parallel=parallel)
@@ -288,7 +288,7 @@ QUESTION = Question(
     explain=explain,
     figures=figures,
     table=OverTable.ARRAYS,
-    # with the voltages alike, only the resistances' spread counts
+    # if the voltages are equal, only the spread of the resistances counts
     no_effect=frozenset(
         {
             "group_current_a",

@@ -24,7 +24,7 @@ from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.verdict import Verdict, VerdictField, verdict
 
-# a cell that takes in less is not said to be charged: open-circuit voltages are not known that well
+# below this no finding says that a cell is being charged: open-circuit voltages are not that exact
 CHARGED_A = 0.001
 
 
@@ -255,7 +255,7 @@ def _source_steps(pack: _Pack, got: Shared) -> list[WorkingStep]:
 
 
 def _cell_steps(pack: _Pack, got: Shared) -> list[WorkingStep]:
-    """Show what the worst-case cell carries of the pack's current."""
+    """Show which part of the pack's current the worst-case cell carries."""
     group, cell = got.worst_cell
     path_ohm = pack.path_ohm[group]
     group_ohm = float(circuit.group_resistance_ohm(path_resistance_ohm=path_ohm))
@@ -399,7 +399,7 @@ def _groups(pack: _Pack, got: Shared) -> list[UnequalGroupState]:
 
 
 def assumed(asked: UnequalCells) -> list[Assumption]:
-    """Return the defaults in use: a converter's, only where there is one."""
+    """Return the defaults in use; those of a converter only if there is one."""
     converter_only = {"efficiency", "idle_power_w"} if asked.output_power_w is UNSET else set()
     return assumptions(asked, frozenset(UnequalCells.__struct_fields__) - converter_only)
 

@@ -92,7 +92,7 @@ def _figures(drift: Drift) -> WeakCellDriftFigures:
 
 
 def figures(asked: WeakCellDrift) -> WeakCellDriftFigures:
-    """Work out the figures of one string."""
+    """Calculate the figures of one string."""
     return _figures(follow(asked, _string(asked)))
 
 
@@ -120,7 +120,7 @@ QUESTION = Question(
     explain=explain,
     figures=figures,
     table=OverTable.CELL_BY_CELL,
-    # without a current, which is the default, there is no sag
+    # by default there is no current, and so no sag
     no_effect=frozenset({"cell_resistance_ohm"}),
     heavy=True,
     headline=Headline(

@@ -1,6 +1,6 @@
 """The chemistries that questions take, and their voltages with their origins.
 
-All of it comes from ``physics/data/chemistries.toml``. A caller's own value always comes first.
+All data come from ``physics/data/chemistries.toml``. A caller's own value takes precedence.
 """
 
 from enum import StrEnum
@@ -16,7 +16,7 @@ class Chemistry(StrEnum):
     """Positive electrode of the cell."""
 
     vars().update({key.upper(): key for key in CHEMISTRIES})
-    # the members that code names: the type checker cannot see the data file
+    # the members that code uses: the type checker cannot see the data file
     NMC: "Chemistry"
     NCA: "Chemistry"
 
@@ -65,17 +65,17 @@ VOLTAGES = {
 
 
 _SIMULATED = [entry.curve_from for entry in CHEMISTRIES.values() if entry.curve_from]
-# where curves and sags come from, as rules cite it
+# the source of curves and sags, as rules cite it
 SIMULATED_FROM = (
     f"Simulated cells of {', '.join(_SIMULATED[:-1])} and {_SIMULATED[-1]}, see the method page"
 )
 
-# the fields that take the chemistry's voltage where none is given
+# the fields whose default is the chemistry's voltage
 BY_CHEMISTRY = frozenset(f"cell_{name}_voltage_v" for name in ("charged", "nominal", "cutoff"))
 
 
 def preset(field: str, chemistry: Chemistry) -> tuple[float, str]:
-    """Return the value, and its origin, that a voltage field takes where none is given."""
+    """Return the default of a voltage field, and its origin."""
     voltages = VOLTAGES[chemistry]
     quantity = field.removeprefix("cell_").removesuffix("_voltage_v")
     return getattr(voltages, f"{quantity}_v"), getattr(voltages, f"{quantity}_from")

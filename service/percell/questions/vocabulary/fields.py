@@ -1,6 +1,6 @@
-"""The quantities that questions take, each said once: meaning, unit, bounds and default's origin.
+"""The quantities that questions take, each declared once: meaning, unit, bounds, default's origin.
 
-Every number has two closed physical bounds, so that every answer is finite.
+Every number has two closed physical bounds, which keep every answer finite.
 """
 
 from typing import Annotated
@@ -20,7 +20,7 @@ def _with_unit(meaning: str, unit: str) -> str:
 def quantity(
     unit: str, low: float, high: float, meaning: str, *, default_from: str = OUR_DEFAULT
 ) -> Meta:
-    """Describe a number: ``default_from`` says where a default that a question gives it comes from."""
+    """Describe a number. ``default_from`` is the origin of the default that a question gives it."""
     return Meta(
         ge=low,
         le=high,
@@ -31,7 +31,7 @@ def quantity(
 
 
 def whole(low: int, high: int, meaning: str, *, default_from: str = OUR_DEFAULT) -> Meta:
-    """Describe a whole number. Declared on a float, so that 2.0 is the integer 2 as JSON Schema has it."""
+    """Describe a whole number. Its type is a float, because 2.0 is an integer in JSON Schema."""
     return Meta(
         ge=low,
         le=high,
@@ -43,7 +43,7 @@ def whole(low: int, high: int, meaning: str, *, default_from: str = OUR_DEFAULT)
 
 
 def choice(meaning: str, *, default_from: str = OUR_DEFAULT) -> Meta:
-    """Describe a value out of a fixed set."""
+    """Describe a value from a fixed set."""
     return Meta(
         description=meaning, extra={"unit": "", "whole": False, "default_from": default_from}
     )
@@ -274,7 +274,7 @@ CellResistanceToleranceOhm = Annotated[
 ]
 
 # a discharge
-CellHealth = Annotated[
+StateOfHealth = Annotated[
     float,
     quantity(
         "1",
@@ -307,10 +307,10 @@ StandbyCurrentA = Annotated[
     ),
 ]
 
-# the fields that a pack's sag hangs on
+# the fields that determine a pack's sag
 SAG = frozenset({"cell_resistance_ohm", "cell_resistance_tolerance_ohm", "contact_resistance_ohm"})
 
-# defaults that more than one question gives
+# defaults that several questions share
 CELL_RESISTANCE_OHM = 0.02
 CONTACT_RESISTANCE_OHM = 0.005
 METER_RESOLUTION_OHM = 0.01
@@ -325,5 +325,5 @@ def figure(unit: str, meaning: str) -> Meta:
 
 
 def text(meaning: str) -> Meta:
-    """Describe a word of an answer."""
+    """Describe a text of an answer."""
     return Meta(description=meaning)

@@ -1,12 +1,12 @@
-"""A short label for people, and the quantity, of each field: what forms and pages show for a name.
+"""A short label and the quantity of each field: forms and pages show them in place of its name.
 
-Both follow from the name, which is place, quantity and unit. A label that would read badly when made
-from the name is given here in other words.
+Both follow from the name, which is place, quantity and unit. Names that would make a bad label have one
+here.
 """
 
 from functools import cache
 
-# the quantity behind the unit that a name ends in; longer endings first
+# the quantity by the unit at the end of a name; longer endings first
 _QUANTITIES = {
     "j_kgk": "specific heat",
     "w_m2k": "heat transfer coefficient",
@@ -36,7 +36,7 @@ _WORDS = {
     "warm up": "warm-up",
 }
 _IN_OTHER_WORDS = {
-    # what is asked
+    # fields of questions
     "cell_rating_a": "Continuous rating per cell",
     "cell_capacity_ah": "Capacity per cell",
     "cell_health": "State of health",
@@ -120,7 +120,7 @@ _IN_OTHER_WORDS = {
     "step_current_a": "Change of current that is a step",
     "settle_time_s": "Time to settle after a step",
     "needed_repeats": "Repeats needed",
-    # what is answered
+    # fields of answers
     "worst_cell_place": "Place of the worst-case cell in its group",
     "worst_cell_group": "Group of the worst-case cell",
     "worst_cell_mean_share": "Mean share of the worst-case cell",
@@ -268,7 +268,7 @@ def label_of(name: str) -> str:
 
 @cache
 def quantity_of(name: str) -> str:
-    """Return the kind of quantity that a number is, by the unit in its name; a ratio has none there.
+    """Return the quantity of a number, by the unit in its name. A ratio has no unit there.
 
     >>> quantity_of("cell_rating_a"), quantity_of("wire_mass_kg"), quantity_of("efficiency")
     ('current', 'mass', 'number')

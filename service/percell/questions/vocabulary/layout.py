@@ -1,4 +1,4 @@
-"""How cells are wired: ``2S3P`` is two in series of groups of three in parallel."""
+"""How cells are wired: ``2S3P`` is two groups in series, each of three cells in parallel."""
 
 from functools import lru_cache
 from typing import Annotated, NamedTuple
@@ -39,7 +39,7 @@ Layout = Annotated[
 
 
 class Wiring(NamedTuple):
-    """A layout read: cells in series and in parallel, and its text. In a table, arrays of them."""
+    """A parsed layout: cells in series and in parallel, and its text. A table has arrays of each."""
 
     series: int
     parallel: int
@@ -47,12 +47,12 @@ class Wiring(NamedTuple):
 
     @property
     def cells(self) -> int:
-        """Cells in all."""
+        """The number of cells."""
         return self.series * self.parallel
 
 
 def wiring(layout: Layout) -> Wiring:
-    """Read a layout. An array of texts, which only a table holds, gives arrays."""
+    """Parse a layout. A table passes an array of texts, and gets arrays."""
     if isinstance(layout, str):
         return _read(layout)
     if isinstance(layout, LayoutParts):

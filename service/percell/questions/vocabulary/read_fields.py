@@ -1,4 +1,4 @@
-"""Read several fields of a question at once: quicker than one by one, and every answer needs many."""
+"""Read several fields of a question at once: every answer needs many, and this is faster than one by one."""
 
 from collections.abc import Callable
 from operator import attrgetter
@@ -8,8 +8,8 @@ Reader = Callable[[Any], tuple[Any, ...]]
 
 
 def reader(names: tuple[str, ...]) -> Reader:
-    """Return what reads the fields of these names, in their order."""
+    """Return a function that reads these fields, in their order."""
     if len(names) > 1:
         return attrgetter(*names)
-    # of a single name the quick way would make no tuple
+    # of a single name attrgetter returns no tuple
     return lambda question: tuple(getattr(question, name) for name in names)

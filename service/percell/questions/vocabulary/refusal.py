@@ -11,7 +11,7 @@ class Fault(NamedTuple):
 
 
 class Refused(ValueError):
-    """Names the field, as a JSON pointer, and says what is wrong with it."""
+    """Names the faulty field, as a JSON pointer, and the fault."""
 
     def __init__(self, field: str, detail: str) -> None:
         super().__init__(detail)
@@ -24,13 +24,13 @@ class Refused(ValueError):
 
     @property
     def detail(self) -> str:
-        """Return what is wrong first of all."""
+        """Return the first fault in words."""
         more = len(self.faults) - 1
         return self.faults[0].detail + (f" And {more} more faults." if more else "")
 
 
 class RefusedAll(Refused):
-    """Names several fields at once, in the order in which they stand."""
+    """Names several faulty fields, in their order in the body."""
 
     def __init__(self, faults: list[Fault]) -> None:
         super().__init__(faults[0].pointer.removeprefix("/"), faults[0].detail)

@@ -35,11 +35,11 @@ class Finding(Struct, frozen=True, gc=False):
 
 
 def finding(rule: Rule, sentence: str) -> Finding:
-    """Return what was found by a rule."""
+    """Return the finding of a rule."""
     return Finding(rule.id, rule.severity, sentence, rule.source, f"/rules/#{rule.id}")
 
 
 def each_once(found: list[Finding], more: list[Finding]) -> list[Finding]:
-    """Return what was found, each rule once: the first to apply it knows most of its numbers."""
+    """Return the findings, each rule once: the first finding knows most of the numbers."""
     known = [one.rule for one in found] if more else []
     return found + [one for one in more if one.rule not in known]

@@ -1,4 +1,4 @@
-"""How the cells of a parallel group are taken to share its current."""
+"""How the cells of a parallel group share its current."""
 
 from enum import StrEnum
 from functools import lru_cache
@@ -13,7 +13,7 @@ from percell.physics.types import Number
 from percell.questions.vocabulary import usual_spread
 from percell.questions.vocabulary.fields import COMMON_PRACTICE, choice, quantity
 
-# enough that the printed digits of the usual figures hold; 20 cells then take a tenth of a second
+# enough to fix the printed digits of the usual figures; 20 cells then take a tenth of a second
 DRAWS = 200_000
 SEED = 1
 SPREAD = 0.1
@@ -57,7 +57,7 @@ class ResistanceSpread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=
 
     @property
     def is_usual(self) -> bool:
-        """Whether its figures are kept, and need not be drawn."""
+        """Whether its figures are stored, and need no draw."""
         return self.spread == SPREAD and self.percentile == PERCENTILE
 
 
@@ -75,12 +75,12 @@ class WorstCell(NamedTuple):
     """The worst-case cell of groups drawn at random."""
 
     share: float  # at the percentile
-    above_allowance: float  # part of the groups in which it carries more than the allowance
+    above_allowance: float  # part of the groups above the allowance
 
 
 @lru_cache(maxsize=4096)
 def worst_cell(parallel: int, spread: float, percentile: float) -> WorstCell:
-    """Return what the worst-case cell carries. The same question has the same answer."""
+    """Return what the worst-case cell carries: equal questions get equal answers."""
     if spread == SPREAD and percentile == PERCENTILE and parallel in usual_spread.KEPT:
         return WorstCell(*usual_spread.KEPT[parallel])
     return drawn_worst_cell(parallel, spread, percentile)

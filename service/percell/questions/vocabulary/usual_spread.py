@@ -1,4 +1,4 @@
-"""The worst-case cell at the spread that is assumed when none is given, calculated beforehand.
+"""The worst-case cell at the usual spread, calculated in advance.
 
 Drawing the groups takes some hundredths of a second, too long for every answer that mentions it. The
 script ``tests/reference/make_usual_spread.py`` writes the figures, and a test draws them again.

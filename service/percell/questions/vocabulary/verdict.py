@@ -32,14 +32,14 @@ VerdictField = Annotated[
 
 
 def verdict(current_a: float, rating_a: float) -> Verdict:
-    """Return the verdict on one current. Equal to a billionth is equal: that is floating-point noise."""
+    """Return the verdict on one current. A difference of a billionth is floating-point noise."""
     if current_a > rating_a * (1 + NOISE):
         return Verdict.OVER
     return Verdict.LITTLE if current_a > rating_a * (1 - HEADROOM) * (1 + NOISE) else Verdict.WITHIN
 
 
 def verdicts(current_a: Number, rating_a: Number) -> NDArray[Any]:
-    """Return the verdicts on arrays of currents, as texts; None where there is no current to judge."""
+    """Return the verdicts on an array of currents, as texts; None where a current is NaN."""
     judged = np.where(
         current_a > rating_a * (1 + NOISE),
         Verdict.OVER.value,
@@ -49,5 +49,5 @@ def verdicts(current_a: Number, rating_a: Number) -> NDArray[Any]:
             Verdict.WITHIN.value,
         ),
     )
-    # a comparison with NaN is false, which is no verdict, and least of all the mildest
+    # comparisons with NaN are false, and would give the mildest verdict
     return np.where(np.isnan(current_a), np.array(None), judged)

@@ -1,4 +1,4 @@
-"""Numbers as sentences show them: no powers of ten, and never rounded onto or across a limit."""
+"""Numbers in sentences: no powers of ten, and never rounded onto or across a limit."""
 
 from math import floor, log10
 
@@ -9,7 +9,7 @@ _MOST_DIGITS = 12
 
 
 def shown(value: float, digits: int = _DIGITS) -> str:
-    """Return a number with that many significant digits, whole ones in full.
+    """Return a number with that many significant digits; whole numbers in full.
 
     >>> shown(0.0714285), shown(28.0), shown(100_000.0), shown(-0.0)
     ('0.0714', '28', '100,000', '0')
@@ -18,7 +18,7 @@ def shown(value: float, digits: int = _DIGITS) -> str:
         return "0"
     if abs(value) < 10_000:
         text = f"{value:.{digits}g}"
-        if "e" not in text:  # nearly always, and several times as quick
+        if "e" not in text:  # the usual case, and several times as fast
             return text
     decimals = max(0, digits - 1 - floor(log10(abs(value))))
     text = f"{value:,.{decimals}f}" if abs(value) >= 10_000 else f"{value:.{decimals}f}"
@@ -26,7 +26,7 @@ def shown(value: float, digits: int = _DIGITS) -> str:
 
 
 def at_least(value: float) -> str:
-    """Return a positive number rounded down: what it is told to be, it is at the least.
+    """Return a positive number rounded down: the true value is at least the printed one.
 
     >>> at_least(0.5056), at_least(0.14), at_least(12.39)
     ('0.505', '0.14', '12.3')
@@ -36,7 +36,7 @@ def at_least(value: float) -> str:
 
 
 def given(value: float) -> str:
-    """Return a number that the caller gave, as it was given.
+    """Return a number exactly as the caller gave it.
 
     >>> given(20.0), given(19.99999)
     ('20', '19.99999')
@@ -45,7 +45,7 @@ def given(value: float) -> str:
 
 
 def beside(value: float, limit: float) -> str:
-    """Return a number with as many digits as it takes to stay on its side of a limit.
+    """Return a number with enough digits to stay on its side of a limit.
 
     >>> beside(19.999, 20), beside(20.0009, 20), beside(18.6667, 20), beside(20.00000000000001, 20)
     ('19.999', '20.001', '18.7', '20')
@@ -61,7 +61,7 @@ def beside(value: float, limit: float) -> str:
 
 
 def apart(value: float, bound: float) -> tuple[str, str]:
-    """Return a number and a computed bound, both with as many digits as it takes to tell them apart.
+    """Return a number and a computed bound with enough digits to look different.
 
     >>> apart(4.136, 4.135121), apart(9.9, 4.135121), apart(4.2, 4.2)
     (('4.136', '4.135'), ('9.9', '4.14'), ('4.2', '4.2'))

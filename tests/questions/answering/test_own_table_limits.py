@@ -1,4 +1,4 @@
-"""A table of one's own has so many cells and no more, and each of its parts has its own bound."""
+"""A caller's own table has a limit of entries, and each of its parts has one."""
 
 import pytest
 from litestar.testing import TestClient
@@ -46,7 +46,7 @@ def asked():
     [(200, 10, 1), (200, 1, 10), (40, 50, 1), (20, 10, 10), (1, 10, 200)],
 )
 def test_two_thousand_cells_are_answered(asked, rows, first, second):
-    """At the limit each cell is there, however it falls into rows and columns."""
+    """At the limit every entry is there, for any number of rows and columns."""
     assert rows * first * second == LIMIT
     reply = asked(rows, first, second)
     assert reply.status_code == 200, reply.text
