@@ -1,9 +1,9 @@
 """What the prose says about chemistries, from the API's catalogue."""
 
-from collections.abc import Iterable
 from typing import Any
 
 from percell_site.api import ApiError
+from percell_site.words import listed
 
 Chemistries = dict[str, dict[str, Any]]
 _VOLTAGES = {
@@ -22,7 +22,7 @@ def text(reference: dict[str, Any], name: str) -> str:
     """
     chemistries: Chemistries = reference["chemistries"]
     if name == "with-curve":
-        return _listed(
+        return listed(
             f"{one['short_name']} (`{key}`)"
             for key, one in chemistries.items()
             if one["curve_from"] is not None
@@ -30,12 +30,6 @@ def text(reference: dict[str, Any], name: str) -> str:
     if name == "tables":
         return _tables(chemistries)
     raise ApiError(f"nothing called {name!r} is known about chemistries")
-
-
-def _listed(words: Iterable[str]) -> str:
-    """Return words as a sentence lists them: a, b and c."""
-    *first, last = words
-    return " and ".join(filter(None, [", ".join(first), last]))
 
 
 def _tables(chemistries: Chemistries) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from percell_site import charts
+from percell_site.words import listed
 
 _JINJA = Environment(
     loader=PackageLoader("percell_site"),
@@ -215,18 +216,13 @@ def _kept_together(label: str) -> str:
 def _caption(table: dict[str, Any]) -> str:
     """Return what the figures are, their units, and what they vary with."""
     # a user's own grid has no name for all of its figures together
-    what = table.get("quantity") or _listed(
+    what = table.get("quantity") or listed(
         [with_unit(shown["heading"].lower(), shown, " in ") for shown in table["prints"]]
     )
     columns = table["columns_by"] if len(table["columns"]) > 1 else []
     axes = [table["rows_by"], *columns]
-    text = f"{what}, by {_listed([axis['heading'].lower() for axis in axes])}"
+    text = f"{what}, by {listed([axis['heading'].lower() for axis in axes])}"
     return text[0].upper() + text[1:]
-
-
-def _listed(words: list[str]) -> str:
-    """Return words as a sentence lists them: a, b and c."""
-    return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]]))
 
 
 def _worked(table: dict[str, Any]) -> str:

@@ -119,10 +119,18 @@ def faults(
             LogFault(int(row) + 1, name, f"{_word(name)} is not a finite number")
             for row in np.flatnonzero(~np.isfinite(values))[:most]
         ]
-    if found:
-        return sorted(found)[:most]  # nothing else can be compared
+    if not found:  # else nothing can be compared
+        found = [
+            *_time_faults(time_s, longest_gap_s, most),
+            *_voltage_faults(voltage_v, most),
+            *_current_faults(current_a, most),
+        ]
+    return sorted(found)[:most]
+
+
+def _time_faults(time_s: Floats, longest_gap_s: float, most: int) -> list[LogFault]:
     steps_s = np.diff(time_s)
-    found += [
+    standing = [
         LogFault(
             int(row) + 2,
             "time_s",
@@ -130,33 +138,33 @@ def faults(
         )
         for row in np.flatnonzero(steps_s < LEAST_RISE_S)[:most]
     ]
-    found += [
+    gaps = [
         LogFault(
             int(row) + 2, "time_s", f"gap of {steps_s[row]:g} s, longer than {longest_gap_s:g} s"
         )
         for row in np.flatnonzero(steps_s > longest_gap_s)[:most]
     ]
-    found += [
+    return standing + gaps
+
+
+def _voltage_faults(voltage_v: Floats, most: int) -> list[LogFault]:
+    return [
         LogFault(int(row) + 1, "voltage_v", f"voltage of {voltage_v[row]:g} V is not above zero")
         for row in np.flatnonzero(voltage_v <= 0.0)[:most]
     ]
+
+
+def _current_faults(current_a: Floats, most: int) -> list[LogFault]:
     against = np.flatnonzero(current_a < 0.0)
-    if not np.any(current_a >= LEAST_CURRENT_A):
-        found.append(
-            LogFault(
-                int(against[0]) + 1 if against.size else 0,
-                "current_a",
-                "all currents are negative: turn the sign, positive is discharging"
-                if against.size
-                else "no current flows",
-            )
-        )
-    else:
-        found += [
+    if np.any(current_a >= LEAST_CURRENT_A):
+        return [
             LogFault(int(row) + 1, "current_a", f"current of {current_a[row]:g} A charges the cell")
             for row in against[:most]
         ]
-    return sorted(found)[:most]
+    if against.size:
+        turned = "all currents are negative: turn the sign, positive is discharging"
+        return [LogFault(int(against[0]) + 1, "current_a", turned)]
+    return [LogFault(0, "current_a", "no current flows")]
 
 
 def summary(

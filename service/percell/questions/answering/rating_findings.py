@@ -1,9 +1,14 @@
 """Findings about a current compared with a rating, for every kind of load."""
 
 from collections.abc import Callable
+from typing import TypeVar
+
+from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics.types import Number
-from percell.questions.answering import rules
+from percell.questions.answering import rules, steps
+from percell.questions.answering.envelope import WorkingStep
+from percell.questions.answering.question import Explained
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.sharing import (
     PERCENTILE,
@@ -16,6 +21,8 @@ from percell.questions.vocabulary.sharing import (
 )
 from percell.questions.vocabulary.verdict import HEADROOM, Verdict, verdict
 from percell.questions.vocabulary.wording import beside, given, shown
+
+Figures = TypeVar("Figures", bound=Struct)
 
 
 def against_rating(
@@ -138,3 +145,24 @@ def _rule_not_careful(parallel: int, pack_a: float, rating_a: float) -> Finding:
 def _percent(part: float) -> str:
     """Return a part of all groups in percent: never 100 %, because draws cannot prove that."""
     return "more than 99 %" if part > 0.99 else f"{100 * part:.2g} %"
+
+
+def explained_with_rating(
+    figures: Figures,
+    *,
+    worst_cell_a: float,
+    rating_a: float | UnsetType,
+    working: list[WorkingStep],
+    findings: list[Finding],
+) -> Explained[Figures]:
+    """Return what a question comes to; with verdict and headroom if a rating was given."""
+    if rating_a is UNSET:
+        return Explained(figures=figures, working=working, findings=findings)
+    judged, found = cell_against_rating(worst_cell_a=worst_cell_a, rating_a=rating_a)
+    headroom = steps.headroom(worst_cell_a=worst_cell_a, rating_a=rating_a)
+    return Explained(
+        figures=figures,
+        verdict=judged,
+        working=[*working, headroom],
+        findings=found + findings,
+    )

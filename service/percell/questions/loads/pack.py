@@ -5,7 +5,7 @@ from typing import Annotated
 from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import pack as formulas
-from percell.physics.meter import rounded_down
+from percell.physics.meter import NOISE, rounded_down
 from percell.physics.types import Number
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
@@ -207,7 +207,7 @@ def _findings(asked: Pack, wired: Wiring, got: PackFigures) -> list[Finding]:
     )
     found += charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
     found += cutoff_below_end(asked.chemistry, voltages(asked)[2])
-    if got.pack_energy_wh > TRANSPORT_WH:
+    if got.pack_energy_wh > TRANSPORT_WH * (1 + NOISE):
         found.append(
             finding(
                 rules.TRANSPORT_LIMIT,

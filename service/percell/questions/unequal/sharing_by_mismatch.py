@@ -7,17 +7,16 @@ from msgspec import UNSET, Struct, UnsetType
 from percell.physics import spread as spreads
 from percell.physics.meter import NOISE
 from percell.physics.pack import counted_cells
-from percell.questions.answering import steps
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.rating_findings import cell_against_rating
+from percell.questions.answering.rating_findings import explained_with_rating
 from percell.questions.unequal import rules
 from percell.questions.unequal.sharing_by_spread import GroupCurrentA, Parallel
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity
 from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.verdict import Verdict, VerdictField
+from percell.questions.vocabulary.verdict import VerdictField
 
 
 class SharingByMismatch(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -116,13 +115,13 @@ def explain(asked: SharingByMismatch) -> Explained[SharingByMismatchFigures]:
                 f"{got.allowance_share * amps:.3g} A that the allowance counts on.",
             )
         )
-    verdict: Verdict | UnsetType = UNSET
-    if asked.cell_rating_a is not UNSET:
-        against = {"worst_cell_a": got.worst_cell_current_a, "rating_a": asked.cell_rating_a}
-        verdict, found = cell_against_rating(**against)
-        working.append(steps.headroom(**against))
-        findings = found + findings
-    return Explained(figures=got, verdict=verdict, working=working, findings=findings)
+    return explained_with_rating(
+        got,
+        worst_cell_a=got.worst_cell_current_a,
+        rating_a=asked.cell_rating_a,
+        working=working,
+        findings=findings,
+    )
 
 
 QUESTION = Question(

@@ -9,11 +9,10 @@ import numpy as np
 from msgspec import UNSET, Struct, UnsetType, structs
 
 from percell.physics import spread as spreads
-from percell.questions.answering import steps
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.rating_findings import cell_against_rating
+from percell.questions.answering.rating_findings import explained_with_rating
 from percell.questions.unequal import rules
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity, whole
@@ -21,7 +20,7 @@ from percell.questions.vocabulary.layout import MOST
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.sharing import DRAWS, PERCENTILE, SEED, SPREAD, Percentile
-from percell.questions.vocabulary.verdict import Verdict, VerdictField
+from percell.questions.vocabulary.verdict import VerdictField
 
 # bounds the time of an answer to some tenths of a second
 MOST_DRAWN_CELLS = DRAWS * MOST
@@ -267,13 +266,13 @@ def explain(asked: SharingBySpread) -> Explained[SharingBySpreadFigures]:
         )
     got = figures(asked)
     working, findings = _working(asked, got), _findings(asked, got)
-    verdict: Verdict | UnsetType = UNSET
-    if asked.cell_rating_a is not UNSET:
-        judged = {"worst_cell_a": got.worst_cell_current_a, "rating_a": asked.cell_rating_a}
-        verdict, found = cell_against_rating(**judged)
-        working.append(steps.headroom(**judged))
-        findings = found + findings
-    return Explained(figures=got, verdict=verdict, working=working, findings=findings)
+    return explained_with_rating(
+        got,
+        worst_cell_a=got.worst_cell_current_a,
+        rating_a=asked.cell_rating_a,
+        working=working,
+        findings=findings,
+    )
 
 
 QUESTION = Question(
