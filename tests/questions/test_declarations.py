@@ -123,3 +123,11 @@ def test_numbers_of_a_kind_are_made_by_name(struct):
     kinds = {parameter.kind for parameter in inspect.signature(struct).parameters.values()}
     by_name = kinds == {inspect.Parameter.KEYWORD_ONLY}
     assert by_name == (struct.__name__ not in WITH_LISTS | GROWS and struct.__struct_config__.gc)
+
+
+@pytest.mark.parametrize("question_id", QUESTIONS)
+def test_no_base_takes_a_field_that_it_does_not_know(question_id):
+    """A misspelled field is refused, and never passed over: its default might be bolder."""
+    bases = [base for base in QUESTIONS[question_id].asked.__mro__ if base in structs()]
+    assert bases
+    assert all(base.__struct_config__.forbid_unknown_fields for base in bases)
