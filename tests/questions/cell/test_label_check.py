@@ -195,3 +195,16 @@ def test_each_doubt_names_its_own_bound(ask):
         said = {f.rule: f.sentence for f in beyond.findings}[rule]
         assert re.search(r" ([0-9.]+) Ah\.$", said)[1] == f"{bound:.3g}"
         assert ("known" in said) is (rule == "claim-capacity-doubtful")
+
+
+def test_a_claim_within_the_bounds_is_told_beside_them(ask):
+    """What is claimed comes first, and then how much a cell of the size can be thought to have."""
+    got = ask("label-check", **CELL)
+    (said,) = [f.sentence for f in got.findings if f.rule == "claim-not-proven"]
+    assert said == (
+        "The claimed 2.5 Ah and 10 A lie within what a cell of the size 18650 can be thought to hold "
+        f"and give, {got.usual_capacity_ah:.3g} Ah and {got.usual_rating_a:.3g} A; that does not "
+        "prove them."
+    )
+    assert got.usual_capacity_ah > 2.6
+    assert got.usual_rating_a > 11

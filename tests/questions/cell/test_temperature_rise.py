@@ -387,3 +387,50 @@ def test_only_what_stands_in_is_listed(ask, given, listed):
     """Beside a size, mass and area may be given; what is left out stands in and is listed."""
     got = ask("temperature-rise", **CELL, **given)
     assert {"cell_mass_kg", "cell_area_m2"} & {a.name for a in got.assumptions} == listed
+
+
+# 55.5 g × 1000 J/(kg·K) over 10 W/(m²·K) × 0.00555 m²: 1000 s; 2 W would warm it by 36 K
+BY_HAND = {
+    "cell_mass_kg": 0.0555,
+    "cell_area_m2": 0.00555,
+    "specific_heat_j_kgk": 1000,
+    "heat_transfer_w_m2k": 10,
+    "cell_current_a": 10,
+    "cell_resistance_ohm": 0.02,
+    "ambient_temperature_c": 25,
+    "draw_length_s": 10,
+    "pause_s": 30,
+}
+
+
+@pytest.mark.parametrize(
+    ("draws", "relation", "put_in"),
+    [
+        ({}, "T = T_air + ΔT_1 / (1 − q)", "q = e^(−40 s / 1000 s)"),
+        ({"draws": 5}, "T = T_air + ΔT_1 · (1 − qⁿ)/(1 − q)", "q = e^(−40 s / 1000 s), n = 5"),
+    ],
+)
+def test_the_working_of_a_peak(ask, draws, relation, put_in):
+    """By hand: one draw warms the cell by 2 W / 0.0555 W/K · (1 − e^−0.01), which is 0.3586 K."""
+    steps = ask("temperature-rise", **BY_HAND, **draws).working
+    (step,) = [one for one in steps if one.what.startswith("Peak of ")]
+    assert step.relation == f"{relation}, q = e^(−(t + t_pause)·G/C)"
+    assert step.put_in == f"25 °C + 0.3586 K, {put_in}"
+
+
+def test_an_estimate_tells_the_lump(ask):
+    """The mass is told in grams, beside the air and the resistance that were taken."""
+    found = {f.rule: f.sentence for f in ask("temperature-rise", **BY_HAND).findings}
+    assert found["temperature-estimate"] == (
+        "The cell was taken as one lump of 55.5 g in air of 25 °C, with a resistance of 0.02 Ω."
+    )
+
+
+def test_the_draws_that_are_too_hot_are_named(ask):
+    """By hand: 0.3586 K / (1 − e^−0.04) are 9.145 K above 25 °C."""
+    got = ask("temperature-rise", **BY_HAND, stop_temperature_c=30)
+    found = {f.rule: f.sentence for f in got.findings}
+    assert found["over-stop-temperature"] == (
+        "Draws without end of 10 s with pauses of 30 s bring the cell above 30 °C, by this estimate "
+        "to 35 °C."
+    )
