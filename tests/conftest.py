@@ -2,8 +2,7 @@
 
 import os
 import shutil
-import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 
 import pytest
 from hypothesis import settings
@@ -29,12 +28,3 @@ def tool() -> Callable[[str], str]:
         return path
 
     return find
-
-
-@pytest.fixture
-def untraced() -> Iterator[None]:
-    """Measure times as without coverage: a tracer costs Python code several times its own time."""
-    tracer = sys.gettrace()
-    sys.settrace(None)
-    yield
-    sys.settrace(tracer)

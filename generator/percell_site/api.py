@@ -34,8 +34,10 @@ def connect(where: str) -> "Api":
     module, _, attribute = where.partition(":")
     try:
         app = getattr(import_module(module), attribute)
-    except (ImportError, ValueError, AttributeError) as error:
-        raise ApiError(f"{where!r} is not a URL that starts with http:// or https://") from error
+    except (ImportError, ValueError, AttributeError):
+        app = None
+    if not callable(app):
+        raise ApiError(f"{where!r} is not a URL that starts with http:// or https://")
     transport = httpx.ASGITransport(app)
     return Api(httpx.AsyncClient(transport=transport, base_url="http://percell.invalid"), where)
 

@@ -136,7 +136,7 @@ def _starts_of_groups(table: dict[str, Any]) -> list[bool]:
 def _cells(table: dict[str, Any], cell: dict[str, Any], *, first: bool) -> list[dict[str, str]]:
     prints = table["prints"]
     numbers = [value for value in cell["values"] if isinstance(value, float | int)]
-    # bold marks a figure only where the figures differ; a user's own grid never does
+    # bold marks a figure only where the figures differ; a table that a user asks for never does
     side = table.get("stronger") if len(set(numbers)) > 1 else None
     strong = {"higher": max, "lower": min}[side](numbers) if side else None
     verdict = cell["verdict"]
@@ -215,7 +215,7 @@ def _kept_together(label: str) -> str:
 
 def _caption(table: dict[str, Any]) -> str:
     """Return what the figures are, their units, and what they vary with."""
-    # a user's own grid has no name for all of its figures together
+    # a table that a user asks for has no name for all of its figures together
     what = table.get("quantity") or listed(
         [with_unit(shown["heading"].lower(), shown, " in ") for shown in table["prints"]]
     )

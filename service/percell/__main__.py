@@ -123,10 +123,8 @@ def build(api: str | None, out: Path, cells: Path | None) -> None:
     "--chemistry", default="nmc", show_default=True, help="Chemistry of the cell, such as nmc."
 )
 @click.option("--size", default="", help="Size of the cell, such as 18650.")
-@click.option(
-    "--highest-temperature", "highest_c", type=float, help="Highest temperature allowed, °C."
-)
-@click.option("--lowest-voltage", "lowest_v", type=float, help="Lowest voltage allowed, V.")
+@click.option("--stop-temperature", "stop_c", type=float, help="Highest temperature allowed, °C.")
+@click.option("--stop-voltage", "stop_v", type=float, help="Lowest voltage allowed, V.")
 @click.option("--repeats", type=int, help="Logs at one current that count as repeated.")
 @click.option("--api", metavar="URL", help="Ask the API at this URL. [default: in this process]")
 @click.option(
@@ -140,8 +138,8 @@ def profile(
     name: str,
     chemistry: str,
     size: str,
-    highest_c: float | None,
-    lowest_v: float | None,
+    stop_c: float | None,
+    stop_v: float | None,
     repeats: int | None,
     api: str | None,
     out: Path,
@@ -158,8 +156,8 @@ def profile(
     from percell.profile import write_profile
 
     limits = {
-        "stop_temperature_c": highest_c,
-        "lowest_voltage_v": lowest_v,
+        "stop_temperature_c": stop_c,
+        "stop_voltage_v": stop_v,
         "needed_repeats": repeats,
     }
     write_profile(

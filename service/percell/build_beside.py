@@ -13,6 +13,8 @@ import httpx
 from percell.site_build import build_site
 
 _WAIT_S = 30.0
+# somewhat longer than a stopping server takes to end what it has begun
+_GRACE_S = 6.0
 _STOP_SIGNALS = (signal.SIGTERM, signal.SIGINT)
 
 
@@ -45,5 +47,7 @@ if __name__ == "__main__":
         _wait_for(sys.argv[1])
         build_site(api=sys.argv[1], out=Path(sys.argv[2]), url=sys.argv[3])
     except click.ClickException as error:
+        # a server that is stopping no longer answers: then its signal ends this process here, silently
+        time.sleep(_GRACE_S)
         error.show()
         sys.exit(error.exit_code)

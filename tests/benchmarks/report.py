@@ -20,7 +20,7 @@ class Target(NamedTuple):
 
 
 def rows_and_verdict(rows: list[str], targets: list[Target]) -> int:
-    """TablePrint rows and targets; return the exit code, 1 where a target is missed."""
+    """Print rows and targets; return the exit code, 1 where a target is missed."""
     print("\n".join(rows))
     print("\n| target | bound | measured | reached |\n|---|---|---|---|")
     for target in targets:

@@ -7,6 +7,7 @@ from collections import defaultdict
 from typing import Any, NamedTuple
 
 import msgspec
+import pytest
 from msgspec import inspect
 
 from percell.questions.registry import QUESTIONS
@@ -55,8 +56,7 @@ def fields_of(kind, where, *, asked):
         if field.name in ENVELOPE:
             continue
         meaning, unit, bounds, inside = told(field.type)
-        none = (msgspec.NODEFAULT, msgspec.UNSET)
-        default = None if field.default in none else field.default
+        default = None if field.default is msgspec.NODEFAULT else field.default
         yield Field(field.name, where, asked, meaning, unit, bounds, default)
         for one in inside:
             yield from fields_of(one, f"{where}.{field.name}", asked=asked)
@@ -87,7 +87,7 @@ BOUNDS = {
     "worked out by it, zero would give no number",
     "end_charge_current_a": "a charge that ends at no current never ends; a string that is followed to "
     "its end may be",
-    "open_circuit_voltage_v": "a measured curve begins above half a volt",
+    "open_circuit_voltage_v": "a measured curve begins above half a volt, and a cell below that belongs in no set",
     "state_of_charge": "an empty pack does not run",
 }
 # why a name has more than one default
@@ -126,7 +126,6 @@ ONE_THING = {
     "lowest_at_cutoff_v": "lowest cell at the cut-off",
     "lowest_reading_ohm": "reading of the meter to stay at or above",
     "lowest_true_resistance_ohm": "lowest true resistance that a reading may stand for",
-    "lowest_voltage_v": "lowest voltage of a test, as allowed or as found",
     "open_circuit_voltage_v": "voltage of a cell at rest",
     "pack_current_a": "current out of the pack",
     "parallel": "cells in parallel",
@@ -196,6 +195,15 @@ def test_a_name_has_a_label():
         assert label[0].isupper(), label
         assert "_" not in label
         assert quantity_of(name), name
+
+
+@pytest.mark.parametrize("question_id", QUESTIONS)
+def test_no_two_fields_of_a_question_have_one_label(question_id):
+    """Beside each other, what is allowed and what is drawn, power and energy, are told apart."""
+    question = QUESTIONS[question_id]
+    for kind in (question.asked, question.answered):
+        labels = [label_of(name) for name in kind.__struct_fields__]
+        assert len(labels) == len(set(labels)), sorted(labels)
 
 
 def test_no_label_is_left_over():

@@ -2,7 +2,7 @@
 
 import json
 
-from percell.questions.vocabulary.sharing import PERCENTILE, SPREAD, drawn_hottest
+from percell.questions.vocabulary.sharing import PERCENTILE, SPREAD, drawn_worst_cell
 from percell.questions.vocabulary.usual_spread import FILE
 
 NOTE = (
@@ -14,7 +14,7 @@ NOTE = (
 
 
 def main():
-    found = {parallel: drawn_hottest(parallel, SPREAD, PERCENTILE) for parallel in range(1, 21)}
+    found = {parallel: drawn_worst_cell(parallel, SPREAD, PERCENTILE) for parallel in range(1, 21)}
     rows = [
         {"parallel": parallel, "share": got.share, "above_allowance": got.above_allowance}
         for parallel, got in found.items()

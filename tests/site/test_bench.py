@@ -56,7 +56,7 @@ def test_two_commands_lead_from_logs_to_a_published_page(logs, tmp_path):
     profile = tmp_path / "cells" / "lantern.toml"
     result, said = run(
         "profile", *logs, "--name", "Lantern cell", "--size", "18650",
-        "--highest-temperature", "75", "--lowest-voltage", "2.5", "--out", str(profile),
+        "--stop-temperature", "75", "--stop-voltage", "2.5", "--out", str(profile),
     )  # fmt: skip
     assert result.exit_code == 0, said
     written = tomllib.loads(profile.read_text("utf-8"))
@@ -178,7 +178,7 @@ def foreign():
 
 
 WRONG = ["127.0.0.1:8000", "ftp://127.0.0.1/", "percell.web.asgi:no_such", "http://127.0.0.1:x"]
-WRONG += ["http://127.0.0.1:65536"]
+WRONG += ["http://127.0.0.1:65536", "os:path"]
 
 
 @pytest.mark.parametrize("where", ["dead", "foreign", *WRONG])

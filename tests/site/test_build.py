@@ -272,6 +272,7 @@ def test_every_finding_and_problem_type_has_its_place(site):
     method = (site / "method" / "index.html").read_text("utf-8")
     for question in reference["questions"]:
         heading = re.search(rf'<h3 id="{question["id"]}">(.*?)<a', method)
+        assert heading, f"site/docs/method.md has no heading for {question['id']}"
         assert html.unescape(heading[1]) == question["title"]
 
 

@@ -37,8 +37,8 @@ def as_json(text: str) -> dict[str, Any]:
 def test_csv_is_answered_as_json_is(send: Any, post: Any) -> None:
     """The same log has the same answer in either form, limits in the query or in the body."""
     body = as_json(EXAMPLE)
-    limits = {"stop_temperature_c": 25, "lowest_voltage_v": 3}
-    query = "?stop_temperature_c=25&lowest_voltage_v=3"
+    limits = {"stop_temperature_c": 25, "stop_voltage_v": 3}
+    query = "?stop_temperature_c=25&stop_voltage_v=3"
     by_csv = send(EXAMPLE, query)
     assert by_csv.status_code == 200, by_csv.text
     assert by_csv.json()["logs"][0]["kept_limits"] is False
@@ -99,7 +99,7 @@ GOOD = ["0,4.1,1", "1,4.0,1", "2,3.9,1", "3,3.8,1"]
 def test_a_fault_names_its_row(
     send: Any, is_problem: Any, line: str, pointer: str, says: str
 ) -> None:
-    """TableRowAxis are counted from 1 after the names, and the column stands behind the row."""
+    """Rows are counted from 1 after the names, and the column stands behind the row."""
     answer = send(HEAD + "\n".join([GOOD[0], line, *GOOD[2:]]))
     problem = is_problem(answer, "outside-contract", 422, pointer)
     assert says in problem["errors"][0]["detail"]

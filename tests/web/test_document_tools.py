@@ -167,7 +167,7 @@ def test_typescript_types_hold_a_question_and_its_answer(
         type Query = paths["/v1/direct-load"]["get"]["parameters"]["query"];
         export const body: Body = {json.dumps(ASKED)};
         export const query: Query = {json.dumps(ASKED)};
-        export function hottest(answer: Answer): number {{ return answer.worst_cell_current_a; }}
+        export function worst(answer: Answer): number {{ return answer.worst_cell_current_a; }}
         export function said(answer: Answer): string[] {{
             return answer.findings.map((finding) => `${{finding.severity}} ${{answer.verdict}}`);
         }}

@@ -1,14 +1,17 @@
 """The document: committed as served, complete, with true examples."""
 
 import json
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
 
 from percell.questions.registry import QUESTIONS
 from percell.web import openapi
+from percell.web.reference import reference
 
 COMMITTED = Path(__file__).parents[2] / "openapi" / "openapi.json"
 DOCUMENT = openapi.document()
@@ -196,3 +199,13 @@ def _compound(name: str, unit: str) -> bool:
 def test_the_document_is_json_that_any_reader_takes() -> None:
     """No number in it is one that JSON has no form for."""
     json.dumps(DOCUMENT, allow_nan=False)
+
+
+def test_no_name_of_a_schema_is_read_as_prose() -> None:
+    """Sentences that people read use words, and no names that only the document knows."""
+    names = {name for name in SCHEMAS if len(re.findall("[A-Z]", name)) > 1}
+    examples = [q.answer(msgspec.convert(q.example, q.asked)) for q in QUESTIONS.values()]
+    told = msgspec.json.encode([reference(), examples]).decode()
+    for _, schema in schemas(DOCUMENT):
+        told += f" {schema.get('description', '')} {schema.get('summary', '')}"
+    assert names & set(re.findall(r"\w+", told)) == set()

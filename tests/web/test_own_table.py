@@ -1,4 +1,4 @@
-"""A table of one's own is the same answers, asked over a grid, or a problem that names the fault."""
+"""A table of one's own is the same answers, asked over two quantities, or a problem that names the fault."""
 
 import copy
 
@@ -19,11 +19,11 @@ ASKED = {
 
 
 def test_every_cell_is_the_answer_to_its_question(client):
-    """Cell by cell the grid says what the question says, rounded as asked."""
-    grid = client.post("/v1/tables", json=ASKED).json()
-    assert [row["anchor"] for row in grid["rows"]] == ["10-a", "20.5-a"]
-    for row in grid["rows"]:
-        for column, cell in zip(grid["columns"], row["cells"], strict=True):
+    """Cell by cell the table says what the question says, rounded as asked."""
+    table = client.post("/v1/tables", json=ASKED).json()
+    assert [row["anchor"] for row in table["rows"]] == ["10-a", "20.5-a"]
+    for row in table["rows"]:
+        for column, cell in zip(table["columns"], row["cells"], strict=True):
             layout, efficiency = column["values"]
             one = client.post(
                 "/v1/highest-power",
@@ -68,7 +68,7 @@ def changed(path, value):
         (["rows", "values"], [float(i) for i in range(1, 201)], None),
     ],
 )
-def test_a_grid_that_cannot_be_asked_names_the_fault(client, path, value, pointer):
+def test_a_table_that_cannot_be_asked_names_the_fault(client, path, value, pointer):
     """Every part is held to its bounds before anything is worked out."""
     answer = client.post("/v1/tables", json=changed(path, value))
     if pointer is None:
@@ -78,7 +78,7 @@ def test_a_grid_that_cannot_be_asked_names_the_fault(client, path, value, pointe
         assert answer.json()["errors"][0]["pointer"] == pointer
 
 
-def test_a_grid_is_bounded(client):
+def test_a_table_is_bounded(client):
     """Two hundred by fifty cells are too many for one request."""
     asked = changed(["columns", 1, "values"], [0.5 + i / 1000 for i in range(50)])
     asked["rows"]["values"] = [float(i) for i in range(1, 201)]
@@ -100,7 +100,7 @@ def test_no_detail_speaks_python(client):
 
 
 def test_what_has_no_answer_has_no_figure_and_no_verdict(client):
-    """A tolerance above the reading leaves no current, and no verdict, in a grid as in a question."""
+    """A tolerance above the reading leaves no current, and no verdict, in a table as in a question."""
     asked = {
         "question": "direct-load",
         "fixed": {"layout": "1S1P", "coil_resistance_tolerance_ohm": 0.15},
@@ -114,7 +114,7 @@ def test_what_has_no_answer_has_no_figure_and_no_verdict(client):
     assert rows[1]["cells"] == [{"values": [12.0], "verdict": "within_limit"}]
 
 
-def test_a_cutoff_that_is_never_reached_is_refused_in_a_grid_too(client):
+def test_a_cutoff_that_is_never_reached_is_refused_in_a_table_too(client):
     """One value of an axis is enough."""
     rows = {"field": "cell_cutoff_voltage_v", "heading": "U", "values": [3.2, 4.3]}
     asked = changed(["rows"], rows) | {"fixed": {"cell_rating_a": 20}}

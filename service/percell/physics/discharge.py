@@ -382,8 +382,7 @@ def _summed(
 
     def rows_of(values: Any) -> Any:
         """One row for each discharge."""
-        wide = values if values.shape == shape else np.broadcast_to(values, shape)
-        return wide.reshape(-1, shape[-1])
+        return np.broadcast_to(values, shape).reshape(-1, shape[-1])
 
     def grid_of(values: Any) -> Floats:
         """One value for each discharge, in the shape of the arguments."""

@@ -134,5 +134,5 @@ def _allowed_words(asked: Any, pointer: str) -> str:
     hint = get_type_hints(asked).get(pointer.removeprefix("/")) if asked else None
     for part in (hint, *getattr(hint, "__args__", ())):
         if isinstance(part, type) and issubclass(part, Enum):
-            return f" ChargingAllowed: {', '.join(str(word) for word in part)}."
+            return f" Allowed: {', '.join(str(word) for word in part)}."
     return ""

@@ -132,6 +132,8 @@ def test_a_judgement_by_spread_names_its_current(ask):
     [
         # in test_sharing_by_spread.py by quadrature for two cells, by its own draws for three
         (3, "3.8 %"),
+        (5, "53 %"),
+        (8, "97 %"),
         (20, "more than 99 %"),
     ],
 )
@@ -177,3 +179,55 @@ def test_how_a_cell_comes_below_its_end(ask, basis, watts, sags):
     # as set, or with as many digits as tell the two apart
     assert re.search(r" 2\.699[0-9]{0,2} V, " if sags else r" 2\.6123 V, ", said)
     assert "2.7 V" in said
+
+
+@pytest.mark.parametrize(
+    ("coil_ohm", "computed"),
+    [(0.1, "17.5 A."), (0.0873, "19.9996 A."), (0.0872, "20.02 A, above the rating.")],
+)
+def test_the_computed_current_beside_the_allowance(ask, coil_ohm, computed):
+    """By hand: 0.4157 of 4.2 V over the coil, which 99 % of such groups of three stay within."""
+    got = ask("direct-load", layout="1S3P", cell_rating_a=20, coil_resistance_ohm=coil_ohm)
+    said = sentences(got)["sharing-rule-not-careful"]
+    assert "scatter by an assumed 10 %, " in said
+    assert said.endswith(f"; 99 % of them stay within a share of 0.416, which is {computed}")
+
+
+def test_a_limit_for_scattered_cells(ask):
+    """By hand: 4.2 V over 20 A, times 0.4157, rounded up to a thousandth: 0.088 ohm."""
+    got = ask("lowest-resistance", layout="1S3P", cell_rating_a=20)
+    said = sentences(got)["sharing-rule-not-careful"]
+    assert "scatter by an assumed 10 %: 0.088 Ω or more; in 99 % of such groups" in said
+
+
+def test_little_headroom_names_its_bound(ask):
+    """By hand: 4.2 V over 0.22 ohm is 19.1 A, more than nine tenths of 20 A."""
+    got = ask("direct-load", **CELL, coil_resistance_ohm=0.22)
+    assert sentences(got)["little-headroom"] == (
+        "The worst-case cell carries 19.1 A of its continuous rating of 20 A, so that less than "
+        "10 % of the rating is left."
+    )
+
+
+@pytest.mark.parametrize(
+    ("question_id", "asked"),
+    [
+        ("pack", CELL | {"cell_capacity_ah": 3, "cell_charged_voltage_v": 4.26}),
+        (
+            "direct-load",
+            CELL
+            | {"coil_resistance_ohm": 1}
+            | {"cell_charged_voltage_v": 4.2, "cell_charged_voltage_tolerance_v": 0.06},
+        ),
+    ],
+)
+def test_a_charged_voltage_above_is_named_with_its_tolerance(ask, question_id, asked):
+    """The voltage named is the highest that a cell may have: as given, and what is allowed for on top."""
+    said = sentences(ask(question_id, **asked))["charged-above-chemistry"]
+    assert said.startswith("A charged voltage of 4.26 V is above the 4.2 V ")
+
+
+def test_a_charged_voltage_below_says_how_much_more_it_would_carry(ask):
+    """By hand: 4.2 V instead of 4 V is 1.05 times as much current in the same coil."""
+    got = ask("direct-load", **CELL, coil_resistance_ohm=1, cell_charged_voltage_v=4)
+    assert "each cell would carry 1.05 times as much" in sentences(got)["charged-below-chemistry"]

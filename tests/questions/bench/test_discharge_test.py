@@ -93,7 +93,7 @@ def test_repeats(ask, repeats, repeated):
 @pytest.mark.parametrize(("lowest_v", "kept"), [(3.0, True), (3.05, False)])
 def test_limit_of_voltage(ask, lowest_v, kept):
     """The log goes down to 4.2 − 590/600 − 0.18 = 3.04 V."""
-    got = ask("discharge-test", logs=[log()], lowest_voltage_v=lowest_v)
+    got = ask("discharge-test", logs=[log()], stop_voltage_v=lowest_v)
     assert got.logs[0].kept_limits is kept
     assert ask("discharge-test", logs=[log()]).logs[0].kept_limits is True
 
@@ -201,7 +201,7 @@ def test_a_log_that_was_broken_off_proves_no_rating(ask, last_v, lowest_v, is_wh
         "current_a": [10, 10, 10],
         "temperature_c": [22, 30, 40],
     }
-    limit = {} if lowest_v is None else {"lowest_voltage_v": lowest_v}
+    limit = {} if lowest_v is None else {"stop_voltage_v": lowest_v}
     got = ask("discharge-test", logs=[made], **limit)
     assert got.logs[0].whole_discharge is is_whole
     assert bool(got.rating) is is_whole
@@ -232,7 +232,7 @@ def test_a_rating_keeps_the_limit_of_voltage_too(ask, lowest_v, rating_a, failed
     """A log that is cool enough but below the lowest voltage proves no rating."""
     cool = {"temperature_c": [22, 25, 30]}
     logs = [flat([10] * 3, **cool), flat([5] * 3, (4.1, 4.0, 3.3), **cool)]
-    got = ask("discharge-test", logs=logs, lowest_voltage_v=lowest_v)
+    got = ask("discharge-test", logs=logs, stop_voltage_v=lowest_v)
     assert got.profile.cell_rating_a == rating_a
     if rating_a is UNSET:
         assert got.rating is UNSET
@@ -288,8 +288,8 @@ def test_current_of_a_test_by_hand(ask, amps, test_a):
         ({}, True),
         ({"stop_temperature_c": 45}, True),
         ({"stop_temperature_c": 45 - 1e-6}, False),
-        ({"lowest_voltage_v": 3.2}, True),
-        ({"lowest_voltage_v": 3.2 + 1e-6}, False),
+        ({"stop_voltage_v": 3.2}, True),
+        ({"stop_voltage_v": 3.2 + 1e-6}, False),
     ],
 )
 def test_limits_are_kept_up_to_the_limit(ask, limits, kept):
@@ -299,7 +299,7 @@ def test_limits_are_kept_up_to_the_limit(ask, limits, kept):
     assert got.logs[0].kept_limits is kept
     over = [f.sentence for f in got.findings if f.rule == "test-over-limit"]
     assert bool(over) is not kept
-    if over and "lowest_voltage_v" in limits:
+    if over and "stop_voltage_v" in limits:
         assert "3.2 V" in over[0]
     without = ask("discharge-test", logs=[flat([10] * 3)], **limits)
     assert not without.logs[0].kept_limits
@@ -322,7 +322,7 @@ def test_a_step_is_a_tenth_of_the_highest_unless_given(ask, fallen_a, given, fou
     got = ask("discharge-test", logs=[flat(amps, volts)], settle_time_s=0, **given)
     assert got.logs[0].steps_found == found
     assert ("step_current_a" in {a.name for a in got.assumptions}) is (not given)
-    assert "lowest_voltage_v" in {a.name for a in got.assumptions}
+    assert "stop_voltage_v" in {a.name for a in got.assumptions}
     if found:
         (step,) = got.logs[0].steps
         assert (step.before_a, step.after_a) == (10, pytest.approx(10 - fallen_a))

@@ -382,9 +382,22 @@ def test_the_curve_is_another_cell_s(ask):
     assert "curve-borrowed" in rules(ask("charging", **CELL))
 
 
-def test_the_working_can_be_worked_out(ask):
-    """The numbers put in for the time at constant current give that time."""
-    got = ask("charging", **CELL, charge_current_a=2)
+@pytest.mark.parametrize("current_a", [0.7, 1.1, 1.3, 1.6, 2, 2.5, 2.9, 3])
+def test_the_working_can_be_worked_out(ask, current_a):
+    """What is put in for the time at constant current comes to that time."""
+    got = ask("charging", **CELL, charge_current_a=current_a)
     step = next(step for step in got.working if step.result == got.constant_current_s)
     factor, ah, amps = map(float, re.findall(r"[0-9.]+", step.put_in))
     assert factor * ah / amps == pytest.approx(step.result, rel=1e-3)
+    # to the last digit that is shown
+    assert ah == float(f"{current_a * got.constant_current_s / 60 / 60:.4g}")
+
+
+def test_the_energy_given_is_what_is_stored_and_what_is_lost(ask):
+    """The two parts of the step add up to the energy, each with four digits."""
+    got = ask("charging", **CELL, charge_current_a=3, cell_resistance_ohm=0.03)
+    (step,) = [one for one in got.working if one.what == "Energy that the cell is given"]
+    stored, lost = (float(part) for part in re.findall(r"[0-9.]+", step.put_in))
+    assert lost == pytest.approx(got.cell_loss_wh, rel=1e-3)
+    assert stored + lost == pytest.approx(step.result, rel=1e-3)
+    assert 0 < lost < stored

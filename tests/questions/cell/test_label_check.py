@@ -57,8 +57,8 @@ def test_each_capacity_bound(ask, size):
     """A claim at a bound is still within it, a thousandth above it is not."""
     got = claim(ask, cell_size=size)
     for bound, within, beyond, rule in (
-        (got.usual_capacity_ah, "believable", "doubtful", "claim-capacity-doubtful"),
-        (got.highest_capacity_ah, "doubtful", "not_believable", "claim-capacity"),
+        (got.usual_capacity_ah, "believable", "doubtful", "label-capacity-doubtful"),
+        (got.highest_capacity_ah, "doubtful", "not_believable", "label-capacity"),
     ):
         words = [
             claim(ask, cell_size=size, cell_capacity_ah=bound * part) for part in (0.999, 1, 1.001)
@@ -74,8 +74,8 @@ def test_each_rating_bound(ask, size):
     full = {"cell_size": size, "cell_capacity_ah": claim(ask, cell_size=size).usual_capacity_ah}
     got = claim(ask, **full)
     for bound, end_c, within, beyond, rule in (
-        (got.usual_rating_a, 60, "believable", "doubtful", "claim-rating-doubtful"),
-        (got.highest_rating_a, 80, "doubtful", "not_believable", "claim-rating"),
+        (got.usual_rating_a, 60, "believable", "doubtful", "label-rating-doubtful"),
+        (got.highest_rating_a, 80, "doubtful", "not_believable", "label-rating"),
     ):
         words = [claim(ask, **full, cell_rating_a=bound * part) for part in (0.999, 1, 1.001)]
         assert words[1].end_temperature_c == pytest.approx(end_c, abs=1e-3)
@@ -86,7 +86,7 @@ def test_each_rating_bound(ask, size):
 def test_the_worse_word_is_the_claim(ask):
     """The worse of the two claims decides; one within both bounds is still not proven."""
     assert claim(ask).plausibility == "believable"
-    assert rules(claim(ask)) == {"claim-not-proven"}
+    assert rules(claim(ask)) == {"label-not-proven"}
     assert claim(ask, cell_capacity_ah=9.9).plausibility == "not_believable"
     assert claim(ask, cell_rating_a=30).plausibility == "doubtful"
 
@@ -100,8 +100,8 @@ def test_more_capacity_allows_less_current(ask):
 @pytest.mark.parametrize(
     ("rate_h", "bound", "within", "beyond", "rule"),
     [
-        (30, "usual_rating_a", "believable", "doubtful", "claim-rating-doubtful"),
-        (40, "highest_rating_a", "doubtful", "not_believable", "claim-rating"),
+        (30, "usual_rating_a", "believable", "doubtful", "label-rating-doubtful"),
+        (40, "highest_rating_a", "doubtful", "not_believable", "label-rating"),
     ],
 )
 @pytest.mark.parametrize("capacity_ah", [0.01, 0.1, 0.5, 1])
@@ -119,7 +119,7 @@ def test_little_capacity_gives_little_current(
     said = {f.rule: f.sentence for f in words[2].findings}
     assert f"more than {rate_h} times the claimed {capacity_ah:g} Ah" in said[rule]
     assert "end at" not in said[rule]
-    assert ("are not known to give" in said[rule]) is (rule == "claim-rating")
+    assert ("are not known to give" in said[rule]) is (rule == "label-rating")
 
 
 def test_bounds_name_their_origin(ask):
@@ -134,10 +134,10 @@ def test_sentences_stand_alone(ask):
     """Each names claim, bound and origin, with enough digits to look different."""
     got = claim(ask, cell_capacity_ah=4.136, cell_rating_a=40)
     said = {f.rule: f.sentence for f in got.findings}
-    assert "claimed 4.136 Ah" in said["claim-capacity"]
-    assert "most thought possible in that size, 4.135 Ah" in said["claim-capacity"]
-    assert "claimed 40 A" in said["claim-rating"]
-    assert "A it would end at 80 °C" in said["claim-rating"]
+    assert "claimed 4.136 Ah" in said["label-capacity"]
+    assert "most thought possible in that size, 4.135 Ah" in said["label-capacity"]
+    assert "claimed 40 A" in said["label-rating"]
+    assert "A it would end at 80 °C" in said["label-rating"]
 
 
 @pytest.mark.parametrize("volts", [1, 2.5, 4.2, 5])
@@ -188,10 +188,23 @@ def test_each_doubt_names_its_own_bound(ask):
     """A doubtful claim is shown with the usual bound, an implausible one with the highest."""
     got = claim(ask)
     for bound, rule in [
-        (got.usual_capacity_ah, "claim-capacity-doubtful"),
-        (got.highest_capacity_ah, "claim-capacity"),
+        (got.usual_capacity_ah, "label-capacity-doubtful"),
+        (got.highest_capacity_ah, "label-capacity"),
     ]:
         beyond = claim(ask, cell_capacity_ah=bound * 1.02)
         said = {f.rule: f.sentence for f in beyond.findings}[rule]
         assert re.search(r" ([0-9.]+) Ah\.$", said)[1] == f"{bound:.3g}"
-        assert ("known" in said) is (rule == "claim-capacity-doubtful")
+        assert ("known" in said) is (rule == "label-capacity-doubtful")
+
+
+def test_a_claim_within_the_bounds_is_told_beside_them(ask):
+    """What is claimed comes first, and then how much a cell of the size can be thought to have."""
+    got = ask("label-check", **CELL)
+    (said,) = [f.sentence for f in got.findings if f.rule == "label-not-proven"]
+    assert said == (
+        "The claimed 2.5 Ah and 10 A lie within what a cell of the size 18650 can be thought to hold "
+        f"and give, {got.usual_capacity_ah:.3g} Ah and {got.usual_rating_a:.3g} A; that does not "
+        "prove them."
+    )
+    assert got.usual_capacity_ah > 2.6
+    assert got.usual_rating_a > 11

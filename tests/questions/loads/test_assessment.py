@@ -132,3 +132,24 @@ def test_a_warning_about_the_limit_alone_is_found(ask):
     heavy = ask("assessment", **body, output_power_w=40)
     (said,) = (f.sentence for f in heavy.findings if f.rule == "cutoff-below-end")
     assert said.startswith("A cell may sag")
+
+
+@pytest.mark.parametrize(
+    ("load", "usual"),
+    [({"coil_resistance_ohm": 0.5}, "allowance"), ({"output_power_w": 20}, "even")],
+)
+@pytest.mark.parametrize("sharing", [{}, {"sharing": "even"}, {"sharing": "allowance"}])
+def test_a_way_of_sharing_is_assumed_unless_given(ask, load, usual, sharing):
+    """What was taken by the kind of load is listed as taken; what was given is not."""
+    got = ask("assessment", layout="1S2P", cell_rating_a=20, **load, **sharing)
+    listed = [one.value for one in got.assumptions if one.name == "sharing"]
+    assert listed == ([] if sharing else [usual])
+
+
+@pytest.mark.parametrize("basis", ["under_load", "at_rest"])
+def test_a_resistance_is_assumed_for_a_converter_that_sags(ask, basis):
+    """Only a pack that sags from its cut-off rests on the resistance of its cells."""
+    asked = {"layout": "1S2P", "cell_rating_a": 20, "output_power_w": 20}
+    got = ask("assessment", **asked, cutoff_basis=basis)
+    listed = {one.name for one in got.assumptions}
+    assert ("cell_resistance_ohm" in listed) is (basis == "at_rest")

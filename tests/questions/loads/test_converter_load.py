@@ -203,3 +203,20 @@ def test_the_working_names_what_was_put_in(ask):
     assert got.working[1].put_in.startswith("40 W / 0.64 + 2 W")
     assert "√" not in got.working[2].relation
     assert "√" in ask("converter-load", **WEAK, output_power_w=30).working[2].relation
+
+
+@pytest.mark.parametrize(
+    ("asked", "how"),
+    [(CELL | {"output_power_w": 20}, "under load"), (WEAK | {"output_power_w": 20}, "at rest")],
+)
+def test_the_working_says_where_the_cutoff_holds(ask, asked, how):
+    """A voltage under load is never taken for one at rest, from which the cells still sag."""
+    assert ask("converter-load", **asked).working[0].what == f"Lowest pack voltage, {how}"
+
+
+@pytest.mark.parametrize("basis", ["under_load", "at_rest"])
+def test_a_resistance_is_assumed_where_it_counts(ask, basis):
+    """Only a pack that sags from its cut-off rests on the resistance of its cells."""
+    got = ask("converter-load", **CELL, output_power_w=20, cutoff_basis=basis)
+    assumed = {one.name for one in got.assumptions}
+    assert ("cell_resistance_ohm" in assumed) is (basis == "at_rest")

@@ -228,3 +228,10 @@ def test_the_working_is_the_figures(ask, layout):
         got.headroom,
         got.sagging_pack_current_a,
     ]
+
+
+def test_the_current_to_expect_is_without_the_leads(ask):
+    """The leads are in the reading and not in the circuit: 0.3 ohm read are a coil of 0.25 ohm."""
+    got = ask("direct-load", **CELL, **SAG, coil_resistance_ohm=0.3, lead_resistance_ohm=0.05)
+    assert got.working[-1].put_in == "4.2 V / (0.25 + 0.025 + 0) Ω"
+    assert got.sagging_pack_current_a == pytest.approx(4.2 / 0.275)

@@ -116,3 +116,13 @@ def test_the_working_is_the_figures(ask, sharing):
             got.highest_power_w,
         ]
     )
+
+
+def test_limits_are_told_of_what_arrives(ask):
+    """By hand: 3.2 V × 20 A × 3 × 0.8 is 153.6 W, by 2½ cells 128 W, and by 1/0.4157 cells 123.1 W."""
+    got = ask("highest-power", **CELL | {"layout": "1S3P"})
+    said = {finding.rule: finding.sentence for finding in got.findings}
+    assert said["sharing-allowance"].startswith(
+        "For 3 cells in parallel: 153.6 W or less if they share evenly, 128 W or less with the"
+    )
+    assert ": 123.1 W or less; " in said["sharing-rule-not-careful"]

@@ -267,3 +267,46 @@ def test_wide_layouts_are_named_where_there_are_some(ask):
     assert first in said
     assert said.startswith("2 of the layouts")
     assert "running-time-estimate" in rules(got)
+
+
+def test_those_at_their_cutoff_are_taken_off(ask):
+    """Three layouts of two cells, and none runs: three are considered and three fell out."""
+    asked = {"most_cells": 2, "cell_capacity_ah": 2.5, "cell_rating_a": 100, "output_power_w": 60}
+    got = ask("layouts", **asked, cell_cutoff_voltage_v=4.2)
+    assert [step.put_in for step in got.working] == ["2 + 1", "3 − 3"]
+
+
+@pytest.mark.parametrize(("sharing", "fits"), [({}, False), ({"sharing": "even"}, True)])
+def test_a_coil_is_judged_with_the_allowance_unless_another_is_asked(ask, sharing, fits):
+    """By hand: 42 A of 1S3P are 14 A each, but 16.8 A over 2.5; 1S4P is within 15 A either way."""
+    asked = {"most_cells": 4, "cell_capacity_ah": 2.5, "cell_rating_a": 15}
+    got = ask("layouts", **asked, coil_resistance_ohm=0.1, **sharing)
+    assert [one.layout for one in got.layouts] == ["1S3P", "1S4P"][not fits :]
+    said = [f.sentence for f in got.findings if f.rule == "sharing-allowance"]
+    assert [s.partition(" are ")[0] for s in said] == ["1 of the layouts, 1S3P first,"] * fits
+
+
+def test_the_first_with_an_even_share_only_is_named(ask):
+    """By hand: 37.8 A over four cells are 9.45 A; 2S2P would have 12.6 A in one cell, 1S4P 10.8 A."""
+    asked = {"most_cells": 4, "cell_capacity_ah": 2.5, "cell_rating_a": 10, "output_power_w": 90}
+    (said,) = [
+        f.sentence for f in ask("layouts", **asked).findings if f.rule == "sharing-allowance"
+    ]
+    assert said.startswith("2 of the layouts, 2S2P first, ")
+
+
+def test_the_first_heavy_pack_is_named_with_its_energy(ask):
+    """By hand: 12 cells of 2.5 Ah and 3.6 V hold 108 Wh, in six wirings, and 13 hold 117 Wh in two."""
+    asked = {"most_cells": 13, "cell_capacity_ah": 2.5, "cell_rating_a": 30, "output_power_w": 10}
+    (said,) = [f.sentence for f in ask("layouts", **asked).findings if f.rule == "transport-limit"]
+    assert said == (
+        "8 of the layouts, 12S1P first, hold more than 100 Wh as built in; 12S1P holds 108 Wh."
+    )
+
+
+def test_a_run_of_less_than_a_second_is_one(ask):
+    """By hand: 36 As at more than 100 A are gone in a third of a second; without a time needed they count."""
+    asked = {"most_cells": 1, "cell_capacity_ah": 0.01, "cell_rating_a": 200, "output_power_w": 400}
+    got = ask("layouts", **asked, cell_resistance_ohm=0, contact_resistance_ohm=0)
+    (option,) = got.layouts
+    assert 0 < option.running_time_s < 0.36

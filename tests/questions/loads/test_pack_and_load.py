@@ -148,3 +148,29 @@ def test_the_kind_of_load_decides_how_cells_share(ask, load, usual, even_a, allo
     # without a rating there is no verdict, and no way of sharing
     unrated = ask("running-time", **{n: v for n, v in asked.items() if n != "cell_rating_a"})
     assert not {"sharing", "cell_charged_voltage_v"} & {a.name for a in unrated.assumptions}
+
+
+def test_the_full_end_of_a_curve_is_its_last_point(ask):
+    """By hand: 4.3 V over 1 ohm, and not the 3.7 V of the point between."""
+    points = [
+        {"state_of_charge": soc, "open_circuit_voltage_v": volt}
+        for soc, volt in [(0, 3.0), (0.5, 3.7), (1, 4.3)]
+    ]
+    asked = {"layout": "1S1P", "cell_capacity_ah": 3, "cell_rating_a": 20}
+    got = ask("running-time", **asked, coil_resistance_ohm=1, open_circuit_curve=points)
+    assert got.worst_cell_current_a == pytest.approx(4.3)
+    assert "4.3 V is above the 4.2 V" in sentence(got, "charged-above-chemistry")
+
+
+@pytest.mark.parametrize(
+    ("load", "rests_on"),
+    [
+        ({"coil_resistance_ohm": 1}, {"device_resistance_ohm"}),
+        ({"output_power_w": 10}, {"efficiency", "idle_power_w"}),
+    ],
+)
+def test_only_defaults_of_the_load_are_listed(ask, load, rests_on):
+    """An answer about a coil rests on no efficiency, and one about a converter on no leads."""
+    got = ask("running-time", layout="1S1P", cell_capacity_ah=3, **load)
+    listed = {one.name for one in got.assumptions}
+    assert listed & {"device_resistance_ohm", "efficiency", "idle_power_w"} == rests_on

@@ -314,3 +314,12 @@ def test_defaults_in_use_are_listed(ask):
     ]
     names = [a.name for a in ask("unequal-cells", **asked, output_power_w=20).assumptions]
     assert names == ["efficiency", "idle_power_w", "groups.contact_resistance_ohm"]
+
+
+def test_a_cell_that_is_charged_with_more_than_the_allowance_is_told(ask):
+    """Two full cells push into an empty one: its current is negative, and above what the allowance counts."""
+    volts = (4.2, 4.2, 2.5)
+    cells = [{"open_circuit_voltage_v": volt, "cell_resistance_ohm": 0.02} for volt in volts]
+    got = ask("unequal-cells", groups=[cells], coil_resistance_ohm=0.5)
+    assert got.worst_cell_current_a < -got.allowance_cell_current_a
+    assert "share-above-allowance" in {finding.rule for finding in got.findings}

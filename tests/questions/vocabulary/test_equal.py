@@ -187,9 +187,9 @@ ROWS = [
         by="25 °C + 2 W / 0.04 W/K",
     ),
     TableRow(
-        "claim-rating-doubtful", "label-check", LABEL, "cell_rating_a", 3, UP, by="30 times 0.1 Ah"
+        "label-rating-doubtful", "label-check", LABEL, "cell_rating_a", 3, UP, by="30 times 0.1 Ah"
     ),
-    TableRow("claim-rating", "label-check", LABEL, "cell_rating_a", 4, UP, by="40 times 0.1 Ah"),
+    TableRow("label-rating", "label-check", LABEL, "cell_rating_a", 4, UP, by="40 times 0.1 Ah"),
     TableRow(
         "capacity-fell",
         "cell-health",

@@ -89,7 +89,17 @@ def test_a_higher_percentile_is_more_careful():
         counted_cells(ResistanceSpread(spread=0.1, percentile=p), 4)
         for p in (0.5, 0.9, 0.99, 0.9999)
     ]
-    assert counted == sorted(counted, reverse=True)
+    assert counted == sorted(set(counted), reverse=True)
+    assert len(counted) == 4
+
+
+@pytest.mark.parametrize(
+    ("spread", "percentile", "usual"),
+    [(0.1, 0.99, True), (0.1, 0.9, False), (0.2, 0.99, False), (0.2, 0.9, False)],
+)
+def test_only_the_usual_spread_is_kept(spread, percentile, usual):
+    """The figures of one spread at one level are kept; those of any other are drawn."""
+    assert ResistanceSpread(spread=spread, percentile=percentile).is_usual is usual
 
 
 @pytest.mark.parametrize("sharing", [Sharing.ALLOWANCE, Sharing.EVEN, ResistanceSpread(spread=0.1)])

@@ -18,7 +18,12 @@ class WorkingStep(Struct, frozen=True, gc=False):
 class Assumption(Struct, frozen=True, gc=False):
     """A default that the answer rests on."""
 
-    name: Annotated[str, Meta(description="The field of the question.")]
+    name: Annotated[
+        str,
+        Meta(
+            description="The field of the question; after a dot, a property that was looked up for it."
+        ),
+    ]
     value: Annotated[float | str, Meta(description="The value in use.")]
     unit: Annotated[str, Meta(description="Its unit; empty for a word.")]
     origin: Annotated[str, Meta(description="Where the default comes from.")]

@@ -134,7 +134,7 @@ def _last_steps(answer: Any, field: str) -> list[WorkingStep]:
     return [*taken[-1:], steps[at]]
 
 
-class _Markup(Struct, frozen=True):
+class _Markup(Struct, frozen=True, kw_only=True):
     """How a markup writes the parts of a reply."""
 
     bold: tuple[str, str]
@@ -153,8 +153,15 @@ class _Markup(Struct, frozen=True):
 
 
 _MARKUP = {
-    Form.PLAIN: _Markup(("", ""), ("", ""), "\n", "{text}: {url}"),
+    Form.PLAIN: _Markup(bold=("", ""), soft=("", ""), between="\n", link_form="{text}: {url}"),
     # two spaces at the end of a line break it without a new paragraph
-    Form.MARKDOWN: _Markup(("**", "**"), ("*", "*"), "  \n", "[{text}]({url})"),
-    Form.BBCODE: _Markup(("[b]", "[/b]"), ("[i]", "[/i]"), "\n", "[url={url}]{text}[/url]"),
+    Form.MARKDOWN: _Markup(
+        bold=("**", "**"), soft=("*", "*"), between="  \n", link_form="[{text}]({url})"
+    ),
+    Form.BBCODE: _Markup(
+        bold=("[b]", "[/b]"),
+        soft=("[i]", "[/i]"),
+        between="\n",
+        link_form="[url={url}]{text}[/url]",
+    ),
 }

@@ -24,7 +24,7 @@ MOST_TURNS = 500
 
 
 class Alloy(StrEnum):
-    """Material of the wire by its generic name; each is a key of ``wire.ALLOYS``."""
+    """Material of the wire, by composition or by the designation of a standard."""
 
     vars().update({key.upper(): key for key in wire.ALLOYS})
 
@@ -424,7 +424,9 @@ def assumed(asked: CoilFromWire) -> list[Assumption]:
         ("highest_resistivity", alloy.highest_ohmm, "Ω·m", alloy.spread_source),
     ]
     if asked.wire_temperature_c is not UNSET:
-        values.append(("hottest_known", alloy.temperatures_c[-1], "°C", alloy.temperature_source))
+        values.append(
+            ("highest_known_temperature", alloy.temperatures_c[-1], "°C", alloy.temperature_source)
+        )
         if asked.coil_power_w is not UNSET:
             values += [
                 ("density", alloy.density_kgm3, "kg/m³", alloy.density_source),

@@ -69,7 +69,7 @@ class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What a discharge must keep to count as passed, and how a log is read."""
 
     stop_temperature_c: StopTemperatureC = STOP_C
-    lowest_voltage_v: (
+    stop_voltage_v: (
         Annotated[
             float, quantity("V", 0.5, 5, "Lowest voltage allowed; unless given, any is allowed.")
         ]
@@ -270,7 +270,7 @@ def _one(columns: LogColumns, limits: Limits) -> DischargeLogFigures:
         settle_s=limits.settle_time_s,
     )
     peak_c, peak_s = whole_log.peak_temperature_c, whole_log.peak_time_s
-    lowest_v = NO_LIMIT_V if limits.lowest_voltage_v is UNSET else limits.lowest_voltage_v
+    lowest_v = NO_LIMIT_V if limits.stop_voltage_v is UNSET else limits.stop_voltage_v
     return DischargeLogFigures(
         label=columns.label,
         rows=whole_log.rows,
@@ -318,7 +318,7 @@ def _against_limits(log: DischargeLogFigures, limits: Limits) -> str:
     """Return in words how far a log with a temperature went, compared with its limits."""
     peak_c, limit_c = log.peak_temperature_c, limits.stop_temperature_c
     said = f"peaked at {beside(float(peak_c or 0), limit_c)} °C, where the limit is {given(limit_c)} °C"
-    limit_v = limits.lowest_voltage_v
+    limit_v = limits.stop_voltage_v
     if limit_v is UNSET:
         return said
     lowest = beside(log.lowest_voltage_v, limit_v)
@@ -376,7 +376,7 @@ def _rating(
     found, trials = _limit_findings(answers, limits), _trials(answers)
     if not trials:
         return UNSET, found
-    lowest_v = NO_LIMIT_V if limits.lowest_voltage_v is UNSET else limits.lowest_voltage_v
+    lowest_v = NO_LIMIT_V if limits.stop_voltage_v is UNSET else limits.stop_voltage_v
     try:
         got = logs.rating_from_trials(
             trials=trials,
@@ -470,8 +470,8 @@ def evaluate(measured: Iterable[LogColumns], limits: Limits) -> Explained[Discha
 def assumed(limits: Limits) -> list[Assumption]:
     """Return the defaults in use, with those of the limits."""
     found = assumptions(limits)
-    if limits.lowest_voltage_v is UNSET:
-        found.append(Assumption("lowest_voltage_v", "no limit", "", NOTHING_GIVEN))
+    if limits.stop_voltage_v is UNSET:
+        found.append(Assumption("stop_voltage_v", "no limit", "", NOTHING_GIVEN))
     if limits.step_current_a is UNSET:
         found.append(
             Assumption(
@@ -556,6 +556,6 @@ QUESTION = Question(
                 "temperature_c": [22, 22, 22.1, 25, 29, 33, 37, 41, 45, 49, 53, 56, 56.2, 55.5],
             }
         ],
-        "lowest_voltage_v": 2.8,
+        "stop_voltage_v": 2.8,
     },
 )

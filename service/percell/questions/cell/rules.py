@@ -16,7 +16,7 @@ SAG_GROWS = Rule(
     source=SIMULATED_FROM,
 )
 CLAIM_CAPACITY = Rule(
-    id="claim-capacity",
+    id="label-capacity",
     severity=Severity.WARNING,
     title="The printed capacity does not fit into this size",
     explanation=(
@@ -26,7 +26,7 @@ CLAIM_CAPACITY = Rule(
     source="Bounds by size, each with its origin on the method page",
 )
 CLAIM_RATING = Rule(
-    id="claim-rating",
+    id="label-rating",
     severity=Severity.WARNING,
     title="The printed rating is not believable for this size and capacity",
     explanation=(
@@ -191,7 +191,7 @@ TEMPERATURE_ESTIMATE = Rule(
     source="Lumped heat balance, see the method page",
 )
 CLAIM_CAPACITY_DOUBTFUL = Rule(
-    id="claim-capacity-doubtful",
+    id="label-capacity-doubtful",
     severity=Severity.CAUTION,
     title="The printed capacity is more than usual for this size",
     explanation=(
@@ -201,7 +201,7 @@ CLAIM_CAPACITY_DOUBTFUL = Rule(
     source="Bounds by size, each with its origin on the method page",
 )
 CLAIM_RATING_DOUBTFUL = Rule(
-    id="claim-rating-doubtful",
+    id="label-rating-doubtful",
     severity=Severity.CAUTION,
     title="The printed rating is more than usual for this size and capacity",
     explanation=(
@@ -212,7 +212,7 @@ CLAIM_RATING_DOUBTFUL = Rule(
     source="Bounds by size, each with its origin on the method page",
 )
 CLAIM_NOT_PROVEN = Rule(
-    id="claim-not-proven",
+    id="label-not-proven",
     severity=Severity.NOTE,
     title="Believable is not proven",
     explanation=(

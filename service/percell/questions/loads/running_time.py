@@ -75,7 +75,10 @@ class RunningTimeDetails(Struct, frozen=True, kw_only=True):
     ] = UNSET
     drawing_time_s: Annotated[
         float | UnsetType,
-        figure("s", "From the start of the first draw to the end of the last, pauses included."),
+        figure(
+            "s",
+            "From the start of the first draw to the end of the last, pauses included; with pause_s only.",
+        ),
     ] = UNSET
     worst_cell_current_a: Annotated[
         float | UnsetType,
@@ -289,19 +292,16 @@ def _hardness(asked: PackAndLoad, got: RunningTimeFigures) -> list[Finding]:
 
 def assumed(asked: RunningTime) -> list[Assumption]:
     """Return the defaults in use."""
-    has_draws = asked.draw_length_s is not UNSET
-    found = defaults_in_use(
+    has_pauses = asked.pause_s is not UNSET
+    return defaults_in_use(
         asked,
         judged=asked.cell_rating_a is not UNSET,
-        without=frozenset() if has_draws else frozenset({"standby_current_a"}),
+        without=frozenset() if has_pauses else frozenset({"standby_current_a"}),
     )
-    if has_draws and asked.pause_s is UNSET:
-        found.append(Assumption("pause_s", fields.PAUSE_S, "s", fields.OUR_DEFAULT))
-    return found
 
 
 def _pause_s(asked: RunningTime) -> float:
-    return fields.PAUSE_S if asked.pause_s is UNSET else asked.pause_s
+    return 0.0 if asked.pause_s is UNSET else asked.pause_s
 
 
 def _refuse_contradictions(asked: RunningTime) -> None:
@@ -310,6 +310,10 @@ def _refuse_contradictions(asked: RunningTime) -> None:
         for name in ("pause_s", "standby_current_a"):
             if getattr(asked, name):
                 raise Refused(name, "A pause needs draw_length_s, the length of the draws, too.")
+    if asked.standby_current_a and asked.pause_s is UNSET:
+        raise Refused(
+            "standby_current_a", "A current in the pauses needs pause_s, their length, too."
+        )
 
 
 def explain_run(asked: RunningTime) -> Explained[RunningTimeFigures]:
@@ -337,7 +341,9 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
             pause_time_s=_pause_s(asked),
             pause_current_a=asked.standby_current_a,
         )
-        also = structs.replace(also, draws=float(cut.draws), drawing_time_s=float(cut.time_s))
+        # pauses decide how long a pack lasts with them, so none is assumed
+        lasts_s = UNSET if asked.pause_s is UNSET else float(cut.time_s)
+        also = structs.replace(also, draws=float(cut.draws), drawing_time_s=lasts_s)
         working.append(_draws_step(asked, float(cut.draws)))
     if asked.cell_rating_a is not UNSET:
         load = load_of(asked, layout=wiring(asked.layout).text, cell_rating_a=asked.cell_rating_a)

@@ -38,7 +38,12 @@ class MeasuredCell(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     label: fields.Label | UnsetType = UNSET
     cell_capacity_ah: fields.CellCapacityAh
     cell_resistance_ohm: fields.UnequalCellResistanceOhm
-    open_circuit_voltage_v: fields.CellOpenCircuitVoltageV
+    open_circuit_voltage_v: Annotated[
+        float,
+        quantity(
+            "V", 0.5, 5, "Open-circuit voltage of this cell, a day or more after a full charge."
+        ),
+    ]
 
 
 class MatchedSets(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -87,7 +87,7 @@ _IN_OTHER_WORDS = {
     "random_groups": "Groups drawn at random",
     "seed": "Seed of the random numbers",
     "cells_in_set": "Cells per set",
-    "sets": "Number of sets",
+    "set_count": "Number of sets",
     "gauge": "Wire gauge (AWG)",
     "diameter_tolerance": "Wire diameter may differ by",
     "strands": "Strands of the wire",
@@ -116,6 +116,7 @@ _IN_OTHER_WORDS = {
     "measured_capacity_ah": "Capacity now",
     "voltage_difference_v": "Difference between the voltages",
     "lowest_voltage_v": "Lowest voltage",
+    "stop_voltage_v": "Voltage at which to stop",
     "longest_gap_s": "Longest gap between rows",
     "step_current_a": "Change of current that is a step",
     "settle_time_s": "Time to settle after a step",
@@ -136,9 +137,9 @@ _IN_OTHER_WORDS = {
     "other_cell_current_a": "Current of each of the others",
     "cell_current_a": "Current of the cell",
     "pack_current_a": "Current of the pack",
-    "pack_current_limit_a": "Highest current of the pack",
-    "pack_current_limit_even_a": "Highest current if shared evenly",
-    "pack_current_limit_allowance_a": "Highest current by the sharing allowance",
+    "pack_current_limit_a": "Highest allowed current of the pack",
+    "pack_current_limit_even_a": "Highest allowed current if shared evenly",
+    "pack_current_limit_allowance_a": "Highest allowed current by the allowance",
     "pack_highest_voltage_v": "Highest voltage of the pack",
     "pack_lowest_voltage_v": "Lowest voltage of the pack",
     "pack_resistance_ohm": "Internal resistance of the pack",
@@ -165,11 +166,11 @@ _IN_OTHER_WORDS = {
     "sag_v": "Sag",
     "lost_power_ratio": "Part of the power lost as heat",
     "heat_w": "Heat in cell and contacts",
-    "cell_loss_w": "Heat in the cell",
+    "cell_loss_w": "Heating power in the cell",
     "cells_loss_w": "Heat in all cells",
     "contact_loss_w": "Heat in the contacts",
     "contacts_loss_w": "Heat in all contacts",
-    "cell_loss_wh": "Heat in the cell",
+    "cell_loss_wh": "Heat lost in the cell",
     "single_draw_temperature_c": "Temperature after one draw",
     "settled_peak_temperature_c": "Peak temperature, draw after draw",
     "settled_trough_temperature_c": "Lowest temperature, draw after draw",
@@ -185,7 +186,7 @@ _IN_OTHER_WORDS = {
     "pack_first_current_a": "Current of the pack at the start",
     "pack_last_current_a": "Current of the pack at the end",
     "pack_mean_current_a": "Mean current of the pack",
-    "pack_highest_current_a": "Highest current of the pack",
+    "pack_highest_current_a": "Highest current drawn from the pack",
     "drawing_time_s": "Time of all draws and pauses",
     "layout_count": "Layouts that meet the load",
     "considered_count": "Layouts considered",
@@ -273,4 +274,6 @@ def quantity_of(name: str) -> str:
     >>> quantity_of("cell_rating_a"), quantity_of("wire_mass_kg"), quantity_of("efficiency")
     ('current', 'mass', 'number')
     """
+    if name.endswith("_rate"):
+        return "rate"
     return _QUANTITIES.get(_ending(name), "number")

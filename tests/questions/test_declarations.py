@@ -1,0 +1,133 @@
+"""What the questions declare: what an app may ask, the examples, and what a reply leads with."""
+
+import inspect
+import json
+import sys
+from pathlib import Path
+
+import msgspec
+import pytest
+
+from percell.questions.registry import QUESTIONS
+
+DOCUMENT = json.loads(
+    (Path(__file__).resolve().parents[2] / "openapi/openapi.json").read_text("utf-8")
+)
+LIMITS = {
+    *("minimum", "maximum", "minItems", "maxItems", "minLength", "maxLength"),
+    *("default", "enum", "required", "additionalProperties"),
+}
+
+# what each reply leads with for the example: the answer's figure, rounded by hand to its careful side
+LEADS = {
+    "assessment": "16.9 A",
+    "pack": "30.0 A",
+    "direct-load": "18.7 A",
+    "converter-load": "16.9 A",
+    "lowest-resistance": "0.170 Ω",
+    "highest-power": "108.8 W",
+    "needed-rating": "18.4 A",
+    "joining-pair": "2.0 A",
+    "sharing-by-spread": "0.038",
+    "sharing-by-mismatch": "0.566",
+    "running-time": "20.6 min",
+    "layouts": "5",
+    "cell-sag": "0.50 V",
+    "weak-cell-drift": "2.16 V",
+    "charging": "114 min",
+    "temperature-rise": "88 °C",
+    "coil-from-wire": "0.505 Ω or more",
+    "meter-reading": "0.1700 Ω",
+    "internal-resistance": "0.0332 Ω",
+    "cell-health": "0.84",
+    "label-check": "30.8 A",
+}
+
+# gathers what the parts of an assessment say, while they say it
+GROWS = {"_Parts"}
+# many of these go into one answer, but they hold lists
+WITH_LISTS = {"UnequalGroupState", "_PrintedRow"}
+
+
+def structs():
+    """Return every struct that a module of the questions declares."""
+    return {
+        found
+        for name, module in list(sys.modules.items())
+        if name.startswith("percell.questions.")
+        for found in vars(module).values()
+        if isinstance(found, type) and issubclass(found, msgspec.Struct)
+        if found.__module__ == name
+    }
+
+
+every_struct = pytest.mark.parametrize("struct", sorted(structs(), key=lambda s: s.__qualname__))
+
+
+def limits(schema, at=""):
+    """Yield what a schema says of numbers, lengths, defaults and names, with its place."""
+    parts = enumerate(schema) if isinstance(schema, list) else schema.items()
+    for key, part in parts:
+        if key in LIMITS:
+            yield f"{at}/{key}", part
+        elif isinstance(part, dict | list):
+            yield from limits(part, f"{at}/{key}")
+
+
+@pytest.mark.parametrize("question_id", QUESTIONS)
+def test_asked_as_the_document_says(question_id):
+    """Bounds, defaults and what else may be asked are those that apps were told."""
+    asked = QUESTIONS[question_id].asked
+    _, schemas = msgspec.json.schema_components([asked], ref_template="#/components/schemas/{name}")
+    told = DOCUMENT["components"]["schemas"]
+    assert asked.__name__ in schemas
+    for name, schema in schemas.items():
+        assert dict(limits(schema)) == dict(limits(told[name]))
+
+
+@pytest.mark.parametrize("question_id", QUESTIONS)
+def test_the_example_is_the_documents(question_id):
+    """The example of a question is the one that the document shows, and a query has it too."""
+    path = DOCUMENT["paths"][f"/v1/{question_id}"]
+    question = QUESTIONS[question_id]
+    body = path["post"]["requestBody"]["content"]["application/json"]
+    assert question.example == body["example"]
+    assert question.has_query == ("get" in path)
+
+
+@pytest.mark.parametrize("question_id", LEADS)
+def test_what_a_reply_leads_with(ask, question_id):
+    """The figure of an example as a reply shows it, with the decimals that its reader can use."""
+    question = QUESTIONS[question_id]
+    figure = getattr(ask(question_id, **question.example), question.headline.field)
+    assert question.headline.text(figure) == LEADS[question_id]
+
+
+def test_every_headline_is_tried():
+    """No reply is left out above."""
+    assert LEADS.keys() == {name for name, question in QUESTIONS.items() if question.headline}
+
+
+@every_struct
+def test_no_struct_changes(struct):
+    """What was asked or found cannot be changed by a later step, so no step can make it bolder."""
+    assert struct.__struct_config__.frozen == (struct.__name__ not in GROWS)
+
+
+@every_struct
+def test_numbers_of_a_kind_are_made_by_name(struct):
+    """Two numbers cannot change places unseen, but in the small structs of which many are made.
+
+    Those are also left out of the search for cycles, which they cannot be part of.
+    """
+    kinds = {parameter.kind for parameter in inspect.signature(struct).parameters.values()}
+    by_name = kinds == {inspect.Parameter.KEYWORD_ONLY}
+    assert by_name == (struct.__name__ not in WITH_LISTS | GROWS and struct.__struct_config__.gc)
+
+
+@pytest.mark.parametrize("question_id", QUESTIONS)
+def test_no_base_takes_a_field_that_it_does_not_know(question_id):
+    """A misspelled field is refused, and never passed over: its default might be bolder."""
+    bases = [base for base in QUESTIONS[question_id].asked.__mro__ if base in structs()]
+    assert bases
+    assert all(base.__struct_config__.forbid_unknown_fields for base in bases)
