@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats: TypeAlias = NDArray[np.float64]
-# What comes in goes out: a float of floats, an array where an array of a grid is among the arguments.
+# What comes in goes out: a float of floats, an array where an array is among the arguments.
 # A checker follows the formula once for each, so that neither may be used where the other belongs.
 Quantity = TypeVar("Quantity", float, Floats)
 # A number of a question. In a table an array stands in its place, and a checker is not shown that: what
