@@ -430,3 +430,12 @@ def test_the_first_voltage_off_the_curve_is_named(ask):
     assert said.startswith(
         "Cell 2 rests at 4.21 V, outside 2.5 to 4.2 V, and was taken as full; 2 of"
     )
+
+
+def test_a_balancing_charge_is_no_more_than_a_cell_holds(ask):
+    """What a cell is short of below empty is no charge to count on: 3 Ah fill the cell."""
+    string = [*cells(3, 3, 3), *cells(3, loss_ah=3)]
+    got = ask("series-drift", cells=string, cycle_count=2)
+    assert got.cells[-1].state_of_charge_at_charged < 0
+    assert got.cells[-1].balancing_charge_ah == pytest.approx(3)
+    assert got.usable_charge_before_ah == 0
