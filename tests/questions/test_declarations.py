@@ -131,3 +131,17 @@ def test_no_base_takes_a_field_that_it_does_not_know(question_id):
     bases = [base for base in QUESTIONS[question_id].asked.__mro__ if base in structs()]
     assert bases
     assert all(base.__struct_config__.forbid_unknown_fields for base in bases)
+
+
+def test_which_questions_take_their_time():
+    """A server makes room for these: searches and draws, stories of cycles, and long logs."""
+    assert {name for name, one in QUESTIONS.items() if one.slow} == {
+        *("discharge-test", "matched-sets")
+    }
+    assert {name for name, one in QUESTIONS.items() if one.heavy} == {
+        *("sharing-by-spread", "series-drift", "weak-cell-drift")
+    }
+    # ten megabytes of log
+    assert {name: one.body_limit for name, one in QUESTIONS.items() if one.body_limit} == {
+        "discharge-test": 10 * 1024 * 1024
+    }

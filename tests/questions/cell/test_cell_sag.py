@@ -1,11 +1,14 @@
 """Sag of a cell: by hand, conserved energy, and a bound without an answer."""
 
+import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from msgspec import UNSET
 
 from percell.physics.errors import NoSolution
+from percell.questions.answering.over_table import figures_over
+from percell.questions.registry import QUESTIONS
 
 
 def test_by_head(ask):
@@ -68,3 +71,20 @@ def test_row(ask):
     assert got.links.table_row == "/tables/cell-sag/#20-a"
     got = ask("cell-sag", cell_current_a=19, open_circuit_voltage_v=4, contact_resistance_ohm=0.01)
     assert got.links.table_row is UNSET
+
+
+def test_a_table_is_empty_where_a_short_circuit_gives_less():
+    """By hand: 4 V over 0.1 ohm are 40 A; from there on nothing is left, and no figure stands."""
+    fixed = {"open_circuit_voltage_v": 4, "cell_resistance_ohm": 0.095}
+    got = figures_over(
+        QUESTIONS["cell-sag"], fixed, {"cell_current_a": np.array([20.0, 41.0, 45.0, 60.0])}
+    )
+    assert got.loaded_voltage_v[0] == pytest.approx(2)
+    for name in got.__struct_fields__:
+        assert np.isnan(getattr(got, name)[1:]).all()
+
+
+def test_contacts_are_put_in(ask):
+    """By hand: 0.02 and 0.005 ohm."""
+    got = ask("cell-sag", cell_current_a=20, open_circuit_voltage_v=3.7)
+    assert got.working[0].put_in == "20 A × 0.025 Ω"

@@ -174,3 +174,14 @@ def test_only_defaults_of_the_load_are_listed(ask, load, rests_on):
     got = ask("running-time", layout="1S1P", cell_capacity_ah=3, **load)
     listed = {one.name for one in got.assumptions}
     assert listed & {"device_resistance_ohm", "efficiency", "idle_power_w"} == rests_on
+
+
+def test_a_longer_curve_is_held_to_its_end(ask):
+    """Of four points the last is the full end, and not the second."""
+    points = [
+        {"state_of_charge": soc, "open_circuit_voltage_v": volt}
+        for soc, volt in [(0, 3.0), (0.3, 3.5), (0.6, 3.8), (1, 4.3)]
+    ]
+    got = ask("layouts", most_cells=2, cell_rating_a=20, cell_capacity_ah=3, output_power_w=10,
+              open_circuit_curve=points)  # fmt: skip
+    assert "4.3 V is above the 4.2 V" in sentence(got, "charged-above-chemistry")

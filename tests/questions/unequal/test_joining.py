@@ -241,3 +241,13 @@ def test_off_the_curve_the_rush_is_still_answered(ask):
     assert answer.pair_current_a == pytest.approx(60)
     assert b"settled" not in msgspec.json.encode(answer)
     assert {f.rule for f in answer.findings} == {"joining-rush", "voltage-off-curve"}
+
+
+@pytest.mark.parametrize(
+    ("volts", "giver", "taker"), [([3.8, 4.0, 3.9], 2, 1), ([4.0, 3.9, 3.7], 1, 3)]
+)
+def test_the_working_names_the_pair(ask, volts, giver, taker):
+    """From the fullest into the emptiest, counted from one, as the answer counts them."""
+    got = ask("joining", cells=[cell(volt) for volt in volts])
+    assert (got.pair_from_cell, got.pair_into_cell) == (giver, taker)
+    assert got.working[0].what.endswith(f": from cell {giver} into cell {taker}")

@@ -370,3 +370,72 @@ def test_an_open_circuit_voltage_off_the_curve_is_said(ask, volts, said):
     if said:
         assert said in found["voltage-off-curve"].sentence
         assert "Cell 2" in found["voltage-off-curve"].sentence
+
+
+def test_the_weakest_is_named_by_the_first_discharge(ask):
+    """The smaller cell is lowest at first; later it is the one that loses 20 mAh a cycle."""
+    string = [*cells(2.95), *cells(3, loss_ah=0.02)]
+    got = ask("series-drift", cells=string, cycle_count=20, watched="each_cell")
+    first, last = got.cycles[0], got.cycles[-1]
+    assert first.string_discharge_ah > last.string_discharge_ah + 0.2
+    assert got.weakest_cell == 1
+    at_end = [one.state_of_charge_at_cutoff for one in got.cells]
+    assert at_end[1] < at_end[0]
+    said = rules(got)["one-current-in-series"].sentence
+    assert (
+        f"takes {first.string_discharge_ah:.3g} Ah out of each cell alike: of cell 1 that" in said
+    )
+    assert got.working[0].result == first.string_discharge_ah
+    assert got.working[1].what.endswith(" to cell 1, the weakest")
+    assert got.working[3].result == last.lowest_at_cutoff_v
+    assert got.working[3].put_in.startswith(f"OCV({at_end[1]:.4g}), ")
+    assert got.cells[0].discharged_part == pytest.approx(first.string_discharge_ah / 2.95)
+
+
+def test_where_cells_stand_in_the_end_by_counting_charge(ask):
+    """By hand: full, less all discharges and losses, and all charges on top, over 3 Ah."""
+    string = [*cells(2.95), *cells(3, loss_ah=0.02)]
+    got = ask("series-drift", cells=string, cycle_count=20)
+    out_ah = sum(one.string_discharge_ah for one in got.cycles)
+    in_ah = sum(one.string_charge_ah for one in got.cycles)
+    last = got.cells[1]
+    assert last.state_of_charge_at_charged == pytest.approx(1 + (in_ah - out_ah - 20 * 0.02) / 3)
+    before_ah = in_ah - got.cycles[-1].string_charge_ah
+    assert last.state_of_charge_at_cutoff == pytest.approx(1 + (before_ah - out_ah - 19 * 0.02) / 3)
+
+
+def test_what_is_left_to_use_is_the_next_discharge(ask):
+    """Without a load and with each cell watched, it is what the string gives in the cycle after."""
+    string = [*cells(2.95), *cells(3, loss_ah=0.02)]
+    asked = {"cells": string, "watched": "each_cell"}
+    left_ah = ask("series-drift", **asked, cycle_count=20).usable_charge_before_ah
+    after = ask("series-drift", **asked, cycle_count=21).cycles[-1]
+    assert left_ah == pytest.approx(after.string_discharge_ah, abs=ANY)
+
+
+def test_past_empty_is_below_the_curve(ask):
+    """The curve of the cell begins at 2.5 V, and a third of its fellows' capacity goes past that."""
+    got = ask("series-drift", cells=cells(3, 3, 1), cycle_count=1)
+    assert rules(got)["drift-over-discharge"].sentence == (
+        "A cell is past empty, below 2.5 V at rest, when discharge 1 ends."
+    )
+    assert "of cell 3 that is" in rules(got)["one-current-in-series"].sentence
+
+
+def test_the_first_voltage_off_the_curve_is_named(ask):
+    """Of two such cells the first is told, and both are counted."""
+    volts = (4, 4.21, 2.49)
+    string = [{"cell_capacity_ah": 3, "open_circuit_voltage_v": volt} for volt in volts]
+    said = rules(ask("series-drift", cells=string, cycle_count=1))["voltage-off-curve"].sentence
+    assert said.startswith(
+        "Cell 2 rests at 4.21 V, outside 2.5 to 4.2 V, and was taken as full; 2 of"
+    )
+
+
+def test_a_balancing_charge_is_no_more_than_a_cell_holds(ask):
+    """What a cell is short of below empty is no charge to count on: 3 Ah fill the cell."""
+    string = [*cells(3, 3, 3), *cells(3, loss_ah=3)]
+    got = ask("series-drift", cells=string, cycle_count=2)
+    assert got.cells[-1].state_of_charge_at_charged < 0
+    assert got.cells[-1].balancing_charge_ah == pytest.approx(3)
+    assert got.usable_charge_before_ah == 0

@@ -101,3 +101,11 @@ def test_over_a_table(ask):
             mismatch=float(parts[0, j]),
         )
         assert got.worst_cell_share[i, j] == one.worst_cell_share
+
+
+@pytest.mark.parametrize(("parallel", "even"), [(2, 0.5), (4, 0.25), (5, 0.2)])
+def test_an_even_share_by_hand(ask, parallel, even):
+    """Each of so many cells alike carries its part of the whole."""
+    got = ask("sharing-by-mismatch", parallel=parallel, group_current_a=30, mismatch=0.1)
+    assert got.even_share == pytest.approx(even)
+    assert got.even_share < got.worst_cell_share

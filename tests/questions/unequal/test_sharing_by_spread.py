@@ -141,3 +141,14 @@ def test_a_table_is_each_entry_by_itself(ask, rows_first):
         at = (i, j) if rows_first else (j, i)
         assert got.chance_above_allowance[at] == one.chance_above_allowance
         assert got.worst_cell_share[at] == one.worst_cell_share
+
+
+def test_currents_and_counts_by_hand(ask):
+    """40 A over four cells are 10 A each, and 11.43 A over 3.5; the groups are counted in whole ones."""
+    got = ask("sharing-by-spread", parallel=4, group_current_a=40, random_groups=1000)
+    assert got.even_cell_current_a == pytest.approx(10)
+    assert got.allowance_cell_current_a == pytest.approx(40 / 3.5)
+    count = round(got.chance_above_allowance * 1000)
+    (step,) = [one for one in got.working if one.what == "Part of the groups above the allowance"]
+    assert count > 1
+    assert step.put_in == f"{count} / 1000"

@@ -323,3 +323,41 @@ def test_a_cell_that_is_charged_with_more_than_the_allowance_is_told(ask):
     got = ask("unequal-cells", groups=[cells], coil_resistance_ohm=0.5)
     assert got.worst_cell_current_a < -got.allowance_cell_current_a
     assert "share-above-allowance" in {finding.rule for finding in got.findings}
+
+
+def test_the_working_names_the_worst_cell_and_its_group(ask):
+    """Both are counted from one, as the answer counts them."""
+    got = ask(
+        "unequal-cells",
+        groups=[[cell(4, 0.1), cell(4, 0.1)], [cell(4, 0.2), cell(4, 0.05)]],
+        coil_resistance_ohm=1,
+    )
+    assert (got.worst_cell_group, got.worst_cell_place) == (2, 2)
+    said = [step.what for step in got.working]
+    assert "Resistance of group 2, that of the worst-case cell, with contacts" in said
+    assert "Voltage of group 2 with nothing connected" in said
+    assert "Current of the worst-case cell, cell 2 of group 2" in said
+
+
+@pytest.mark.parametrize(
+    ("cells", "coil_ohm", "said"),
+    [
+        # 10 V over 1 ohm are 10 A: 3 V, −0.5 V and 0.2 V are left
+        ([(4, 0.1), (3, 0.35), (3, 0.28)], 0.27, "Cell 1 of group 2 has −0.5 V"),
+        # 7 V over 0.875 ohm are 8 A: 2 V, 0 V and −1 V are left
+        ([(4, 0.25), (2, 0.25), (1, 0.25)], 0.125, "Cell 1 of group 3 has −1 V"),
+    ],
+)
+def test_only_cells_below_nought_are_counted_as_reversed(ask, cells, coil_ohm, said):
+    """By hand: one of the three is reversed, and those that are merely low, or at 0 V, are not."""
+    groups = [[cell(*one)] for one in cells]
+    got = ask("unequal-cells", groups=groups, coil_resistance_ohm=coil_ohm)
+    (found,) = [f.sentence for f in got.findings if f.rule == "cell-reversed"]
+    assert found == f"{said} at its terminals; below 0 V: 1 of 3 cells."
+
+
+def test_what_a_cell_takes_in_is_told_without_its_sign(ask):
+    """By hand: 0.5 V over 0.2 ohm are 2.5 A, out of the fuller cell and into the other."""
+    got = ask("unequal-cells", groups=[[cell(4, 0.1), cell(3.5, 0.1)]])
+    (found,) = [f.sentence for f in got.findings if f.rule == "charged-by-neighbours"]
+    assert found.startswith("Cell 2 of group 1 takes in 2.5 A from the cells beside it; ")
