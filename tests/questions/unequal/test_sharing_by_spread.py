@@ -152,3 +152,21 @@ def test_currents_and_counts_by_hand(ask):
     (step,) = [one for one in got.working if one.what == "Part of the groups above the allowance"]
     assert count > 1
     assert step.put_in == f"{count} / 1000"
+
+
+@pytest.mark.parametrize(("amps", "said"), [(1, True), (1000, False)])
+def test_a_cell_that_carries_more_than_the_load(ask, amps, said):
+    """At a small current differing voltages drive one cell into the other; at a large one they do not."""
+    got = ask(
+        "sharing-by-spread",
+        parallel=2,
+        group_current_a=amps,
+        voltage_spread_v=0.01,
+        resistance_spread=0,
+        random_groups=10000,
+        percentile=0.99,
+    )
+    # 99 of 100 pairs are at most 2.576 · √2 · 0.01 V apart, over two paths of 20 mΩ
+    if said:
+        assert got.worst_cell_share == pytest.approx(0.5 + 2.576 * 2**0.5 * 0.01 / 0.04, rel=0.02)
+    assert ("charged-by-neighbours" in {one.rule for one in got.findings}) is said
