@@ -341,6 +341,30 @@ def test_twenty_steps_are_shown_and_all_are_counted(ask, steps, shown):
     assert [step.time_s for step in got.steps] == [8.0 * n + 6 for n in range(shown)]
 
 
+def test_the_working_shows_the_first_step(ask):
+    """By hand: from 0 to 10 A after 6 s, and from 10 to 5 A after 14 s."""
+    amps = [a for a in (0.0, 10.0, 5.0) for _ in range(4)]
+    got = ask("discharge-test", logs=[flat(amps, [4 - 0.02 * a for a in amps])], settle_time_s=0)
+    (shown,) = [step.put_in for step in got.working if "resistance" in step.what]
+    assert shown == "2 steps, the first from 0 to 10 A at 6 s"
+
+
+def test_without_a_limit_of_voltage_none_is_kept_or_missed(ask):
+    """A log that falls below 1 V keeps every limit, if none of voltage was given."""
+    made = flat([10] * 3, [4, 2, 0.5], temperature_c=[22, 40, 45])
+    got = ask("discharge-test", logs=[made])
+    assert got.logs[0].kept_limits is True
+    assert got.profile.cell_rating_a == 10
+
+
+def test_a_log_at_freezing_point_is_told_as_it_is(ask):
+    """A peak of 0 °C is a temperature, and not one that is missing."""
+    made = flat([10] * 3, [4, 3, 2.5], temperature_c=[-5, -3, 0])
+    got = ask("discharge-test", logs=[made], stop_voltage_v=2.8)
+    (found,) = [f.sentence for f in got.findings if f.rule == "test-over-limit"]
+    assert "peaked at 0 °C" in found
+
+
 def test_times_count_from_the_first_row(ask):
     """A log that starts late has the same duration, steps and peak as one that starts at 0."""
     amps = [0.0] * 5 + [10.0] * 5
