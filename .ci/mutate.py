@@ -102,7 +102,10 @@ def mutants_of(module: str) -> Iterator[Mutant]:
                 continue
             if any((a, b) <= start < (c, d) for a, b, c, d in silent):
                 continue
-            code = mutate_code(source, operator, occurrence)
+            try:
+                code = mutate_code(source, operator, occurrence)
+            except AttributeError:  # Cosmic Ray replaces no exception with a dotted name
+                continue
             if code is None or code == source:
                 continue
             changed = code.splitlines()
