@@ -204,3 +204,22 @@ def test_what_cannot_be_wound(ask):
     with pytest.raises(NoSolution, match="more turns") as none:
         coil(ask, alloy="copper", turns=None, wanted_resistance_ohm=100)
     assert none.value.numbers["turns"] > none.value.numbers["most_turns"]
+
+
+def test_a_coil_has_up_to_five_hundred_turns(ask):
+    """Exactly 500 turns are wound, given or found; a resistance that takes half a turn more is not."""
+    got = coil(ask, turns=500)
+    assert got.turns == 500
+    found = {"turns": None, "wanted_resistance_ohm": got.coil_resistance_ohm}
+    assert coil(ask, **found).turns == 500
+    with pytest.raises(NoSolution, match="more turns") as none:
+        coil(ask, **found | {"wanted_resistance_ohm": got.coil_resistance_ohm * 1.0005})
+    assert none.value.numbers["turns"] == 500.5
+
+
+def test_the_lowest_of_a_metre_is_that_of_the_coil(ask):
+    """Whatever makes the coil's lowest resistance lower than its likely one does so to each metre."""
+    got = coil(ask, diameter_tolerance=0.02)
+    of_coil = got.coil_resistance_lowest_ohm / got.coil_resistance_ohm
+    assert got.resistance_lowest_ohm_m / got.resistance_ohm_m == pytest.approx(of_coil)
+    assert of_coil < 1

@@ -108,6 +108,14 @@ def test_standard_steps(ask, first, second):
     assert "measured-otherwise" in rules(measured(ask, second_time_s=1.2))
 
 
+@pytest.mark.parametrize(
+    ("first_time_s", "told"), [(9, False), (11, False), (8.9, True), (11.1, True)]
+)
+def test_a_tenth_beside_the_standard_is_still_its(ask, first_time_s, told):
+    """The standard's 10 s may be 1 s longer or shorter before it is another method."""
+    assert ("measured-otherwise" in rules(measured(ask, first_time_s=first_time_s))) is told
+
+
 @pytest.mark.parametrize(("earlier", "rose"), [(0.0201, False), (0.02, True), (0.0199, True)])
 def test_doubled(ask, earlier, rose):
     """Twice the first value gets a finding: 0.04 Ω against just above, at and below half."""
