@@ -21,13 +21,13 @@ import subprocess
 import sys
 import time
 from contextlib import ExitStack, contextmanager, suppress
+from dataclasses import replace
 from pathlib import Path
 from statistics import median
 from typing import Any, NamedTuple
 from urllib.parse import urlencode
 
 import httpx
-from msgspec import structs
 from report import Target, rows_and_verdict
 
 from percell.questions.answering.question import Question
@@ -177,7 +177,7 @@ def run(
     ``asked`` is asked in place of its example: an assessment without a capacity has no running time,
     which costs many times what HTTP does and hides it.
     """
-    question = structs.replace(question, example=asked or question.example)
+    question = replace(question, example=asked or question.example)
     path = f"/v1/{question.id}?{urlencode(question.example)}"
     ways = {
         "POST": (f"/v1/{question.id}", json.dumps(question.example)),
