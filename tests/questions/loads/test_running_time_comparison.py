@@ -67,6 +67,31 @@ def test_ranks(ask):
     assert times == sorted(times, reverse=True)
 
 
+def test_two_equal_ones_are_both_first(ask):
+    """The second of two equal setups is not second."""
+    got = ask("running-time-comparison", setups=named(ONE, ONE, TWO))
+    assert [one.rank for one in got.setups] == [2, 2, 1]
+    assert [one.rank for one in ask("running-time-comparison", setups=named(ONE, ONE)).setups] == [
+        1,
+        1,
+    ]
+
+
+def test_the_pair_in_which_the_cutoff_matters_most_is_named(ask):
+    """Of two packs that stop early, the sentence is about the one that leaves more, and its numbers are theirs."""
+    early = [TWO | {"label": f"{volts} V", "cell_cutoff_voltage_v": volts} for volts in (3.3, 3.4)]
+    got = ask("running-time-comparison", setups=[ONE | {"label": "low"}, *early])
+    (said,) = [f.sentence for f in got.findings if f.rule == "cutoff-decides"]
+    low, _, high = (one.figures for one in got.setups)
+    ratio = low.running_time_s / high.running_time_s * 2
+    assert said == (
+        f"“low” runs 1 cell down to {ONE['cell_cutoff_voltage_v']:g} V and uses {low.used_capacity:.0%} of the "
+        f"capacity; “3.4 V” stops 2 cells at 3.4 V and uses {high.used_capacity:.0%}. So they last "
+        f"{low.running_time_s / 60:.3g} min and {high.running_time_s / 60:.3g} min, as {ratio:.2g} to 2, "
+        "and not as 1 to 2."
+    ).replace("%", " %")
+
+
 def test_two_of_one_name(ask):
     """Two setups of one name could not be told apart."""
     with pytest.raises(Refused) as refused:

@@ -163,3 +163,35 @@ def test_the_closest_of_bad_cells_is_no_matched_set(ask, field, alike, apart):
         cells = [cell | {field: value} for value in values]
         got = ask("matched-sets", cells=cells, cells_in_set=2)
         assert ("sets-far-apart" in {f.rule for f in got.findings}) is spoken
+
+
+# two like pairs, and one cell that is far from both
+FIVE = [
+    {"cell_capacity_ah": ah, "cell_resistance_ohm": ohm, "open_circuit_voltage_v": volts}
+    for ah, ohm, volts in (
+        (2.40, 0.040, 4.10),
+        (2.46, 0.044, 4.13),
+        (3.00, 0.020, 4.20),
+        (3.03, 0.021, 4.205),
+        (1.00, 0.090, 4.00),
+    )
+]
+
+
+def test_the_working_shows_the_closest_set(ask):
+    """By hand: the medians are 2.46 Ah and 0.04 Ω; the closer pair differs by 0.03 Ah, 1 mΩ and 5 mV."""
+    weights = {"resistance_weight": 2, "open_circuit_voltage_weight": 0.5}
+    got = ask("matched-sets", cells=FIVE, cells_in_set=2, set_count=2, **weights)
+    alike_ah, alike_ohm, spread, *_ = got.working
+    assert (alike_ah.result, alike_ohm.result) == pytest.approx((0.0246, 0.002))
+    assert spread.put_in == "√((1 × 0.03/0.0246)² + (2 × 0.001/0.002)² + (0.5 × 0.005/0.01)²)"
+    assert spread.result == pytest.approx(np.hypot(np.hypot(0.03 / 0.0246, 1), 0.25))
+
+
+def test_the_nearest_set_of_a_cell_left_out_is_named_as_it_is_counted(ask):
+    """The sentence and the number beside it mean the same set, counted from one."""
+    got = ask("matched-sets", cells=FIVE, cells_in_set=2, set_count=2)
+    (left,) = got.left_out
+    assert left.cell_number == 5
+    assert left.nearest_set == 2
+    assert "Nearest is set 2, whose spread" in left.reason

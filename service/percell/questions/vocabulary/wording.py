@@ -11,8 +11,8 @@ _MOST_DIGITS = 12
 def shown(value: float, digits: int = _DIGITS) -> str:
     """Return a number with that many significant digits; whole numbers in full.
 
-    >>> shown(0.0714285), shown(28.0), shown(100_000.0), shown(-0.0)
-    ('0.0714', '28', '100,000', '0')
+    >>> shown(0.0714285), shown(28.0), shown(123_456.7), shown(-0.0)
+    ('0.0714', '28', '123,457', '0')
     """
     if not value:
         return "0"
