@@ -6,6 +6,7 @@ import pytest
 from msgspec import UNSET
 from scipy.integrate import simpson, trapezoid
 
+from percell.questions.bench.discharge_test import QUESTION
 from percell.questions.vocabulary.refusal import Refused, RefusedAll
 
 OHM = 0.018
@@ -339,6 +340,16 @@ def test_twenty_steps_are_shown_and_all_are_counted(ask, steps, shown):
     assert got.steps_found == steps
     assert len(got.steps) == shown
     assert [step.time_s for step in got.steps] == [8.0 * n + 6 for n in range(shown)]
+
+
+@pytest.mark.parametrize("limits", [{"stop_temperature_c": 44.9}, {"stop_voltage_v": 3.21}])
+def test_a_limit_that_numpy_made_is_one(limits):
+    """A limit of NumPy's kind is missed as a float is, and said so."""
+    asked = msgspec.convert({"logs": [flat([10] * 3, temperature_c=[22, 40, 45])]}, QUESTION.asked)
+    numpys = {name: np.float64(limit) for name, limit in limits.items()}
+    got = QUESTION.answer(msgspec.structs.replace(asked, **numpys))
+    assert got.logs[0].kept_limits is False
+    assert "test-over-limit" in rules(got)
 
 
 def test_the_working_shows_the_first_step(ask):

@@ -301,7 +301,8 @@ def _one(columns: LogColumns, limits: Limits) -> DischargeLogFigures:
         ],
         kept_limits=UNSET
         if peak_c is None
-        else peak_c <= limits.stop_temperature_c and whole_log.lowest_voltage_v >= lowest_v,
+        # a comparison of NumPy's numbers is none of Python's two truths, which are looked for below
+        else bool(peak_c <= limits.stop_temperature_c and whole_log.lowest_voltage_v >= lowest_v),
     )
 
 
