@@ -27,6 +27,7 @@ _bad = st.sampled_from(
         "{time},3.9,1,1",
         "{time},x,1",
         "{time},,1",
+        "{time},3.9.1,1",
         "{time},nan,1",
         "{time},1_0,1",
         '{time},"3.9",1',
@@ -57,6 +58,8 @@ def outcome(parts: list[bytes]) -> Any:
     last=st.sampled_from(["", "\n", "\n\n"]),
 )
 @example(rows=["{time},4,1", "{time},4," + "0" * LONGEST_LINE] * 3, size=30, end="\n", last="")
+@example(rows=[*["{time},4,1"] * 9, "{time},3.9.1,1", "{time},4,1"] * 3, size=60, end="\n", last="")
+@example(rows=[*["{time},4,1"] * 9, "{time},,1", "{time},4,1"] * 3, size=60, end="\n", last="")
 @example(rows=[*["{time},4,1"] * 4, "", *["{time},4,1"] * 4], size=8, end="\n", last="")
 @settings(deadline=None)
 def test_a_log_in_parts_is_the_log_as_a_whole(
@@ -108,6 +111,31 @@ def test_values_on_their_bounds_are_no_fault_at_any_row() -> None:
         log = read_log([body[at : at + size] for at in range(0, len(body), size)], Limits())
         assert log.temperature_c is not None
         assert log.temperature_c.tolist() == [-60, 300, 300, 300]
+
+
+@pytest.mark.parametrize("before", [3, 7])
+@pytest.mark.parametrize("blank", [0, 2])
+@pytest.mark.parametrize(("length", "kept"), [(1000, True), (1001, False)])
+def test_a_line_has_up_to_a_thousand_characters(
+    before: int, blank: int, length: int, kept: bool
+) -> None:
+    """One more is a fault of its row, and the last that is told, because what follows may be endless."""
+    rows = [f"{time},4,1" for time in range(before)] + [""] * blank
+    long = "9,3." + "0" * (length - 6) + ",1"
+    assert len(long) == length
+    body = "\n".join([HEAD.strip(), *rows, long, *([long] if not kept else [])]).encode()
+    for size in (len(HEAD), 3000, len(body)):
+        got = outcome([body[at : at + size] for at in range(0, len(body), size)])
+        if kept and not blank:
+            assert got[1] == [4] * before + [3]
+        told = [fault.pointer for fault in got] if not kept else []
+        assert told == ([f"/rows/{before + blank + 1}"] if not kept else [])
+
+
+def test_names_have_up_to_a_thousand_characters() -> None:
+    """The line of the names is row 0."""
+    (fault,) = outcome([HEAD.strip().encode() + b" " * 1000 + b"\n0,4,1"])
+    assert fault.pointer == "/rows/0"
 
 
 def test_where_a_log_is_not_utf_8_is_told() -> None:

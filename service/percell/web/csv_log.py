@@ -143,9 +143,9 @@ class LogReader:
         return True
 
     def _line(self, line: str) -> None:
-        at = self._at()
         if len(line) > LONGEST_LINE:
-            self._fault(at, f"A line has at most {LONGEST_LINE} characters.")
+            row = 0 if self._names is None else self._rows + self._blank + 1
+            self._fault(f"/rows/{row}", f"A line has at most {LONGEST_LINE} characters.")
             raise _Enough
         if self._names is None:
             self._head(line)
