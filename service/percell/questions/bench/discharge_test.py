@@ -301,7 +301,7 @@ def _one(columns: LogColumns, limits: Limits) -> DischargeLogFigures:
         ],
         kept_limits=UNSET
         if peak_c is None
-        # a comparison of NumPy's numbers is none of Python's two truths, which are looked for below
+        # NumPy's numbers compare to a truth of NumPy's, which `is True` and `is False` do not find
         else bool(peak_c <= limits.stop_temperature_c and whole_log.lowest_voltage_v >= lowest_v),
     )
 
