@@ -189,22 +189,21 @@ class LogReader:
 
     def _number(self, name: str, text: str) -> float:
         low, high = bounds_of(name)
-        at = f"{self._at()}/{name}"
         try:
             # only Python accepts 1_000 as a number
             value = float(text if text.isascii() and "_" not in text else "")
         except ValueError:
             what = "No value." if not text.strip() else f"{text.strip()[:40]!r} is no number."
-            self._fault(at, what)
+            self._fault(self._at(name), what)
             return 0.0
         if not isfinite(value):
-            self._fault(at, f"{text.strip()[:40]!r} is no finite number.")
+            self._fault(self._at(name), f"{text.strip()[:40]!r} is no finite number.")
         elif not low <= value <= high:
-            self._fault(at, f"{value:g} is outside {low:g} to {high:g}.")
+            self._fault(self._at(name), f"{value:g} is outside {low:g} to {high:g}.")
         return value
 
-    def _at(self) -> str:
-        return f"/rows/{self._rows}"
+    def _at(self, column: str = "") -> str:
+        return f"/rows/{self._rows}" + (f"/{column}" if column else "")
 
     def _fault(self, pointer: str, detail: str) -> None:
         self.faults.append(Fault(pointer, detail))

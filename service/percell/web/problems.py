@@ -146,3 +146,14 @@ class Failed(Exception):
             detail=detail,
             **members,
         )
+
+
+def failed_field(pointer: str, detail: str, kind: str = "outside-contract") -> Failed:
+    """Return the problem of one field; without a pointer it is the body's."""
+    place = pointer or "The body"
+    return Failed(kind, f"{place}: {detail}", errors=[FieldError(pointer, detail)])
+
+
+def escaped(name: str) -> str:
+    """Return a name as a JSON Pointer writes it (RFC 6901)."""
+    return name.replace("~", "~0").replace("/", "~1")

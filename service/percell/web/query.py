@@ -4,7 +4,7 @@ import re
 from typing import Any
 from urllib.parse import parse_qsl
 
-from percell.web.problems import Failed, FieldError
+from percell.web.problems import Failed, FieldError, escaped, failed_field
 
 MOST_FIELDS = 100
 _BAD_PERCENT = re.compile(rb"%(?![0-9A-Fa-f]{2})")
@@ -57,10 +57,8 @@ def _unreadable() -> Failed:
 
 
 def _twice(name: str) -> Failed:
-    detail = "This field is given twice."
-    pointer = _pointer(name)
-    return Failed("outside-contract", f"{pointer}: {detail}", errors=[FieldError(pointer, detail)])
+    return failed_field(_pointer(name), "This field is given twice.")
 
 
 def _pointer(name: str) -> str:
-    return "/" + name.replace("~", "~0").replace("/", "~1").replace(".", "/")
+    return "/" + escaped(name).replace(".", "/")

@@ -2,6 +2,7 @@
 
 import os
 import re
+from functools import cache
 from typing import Any
 
 import msgspec
@@ -29,6 +30,7 @@ class ReplyAsked(Struct, frozen=True):
     format: Form = Form.PLAIN
 
 
+@cache
 def questions_with_reply() -> dict[str, tuple[Question, Headline]]:
     """Return the questions that have a reply, each with its headline."""
     return {name: (q, q.headline) for name, q in QUESTIONS.items() if q.headline}

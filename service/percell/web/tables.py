@@ -27,7 +27,7 @@ from percell.web.operations import (
     operation,
     text_content,
 )
-from percell.web.problems import Failed, FieldError
+from percell.web.problems import Failed, failed_field
 from percell.web.resource import JSON, Representation, Resource, encode
 from percell.web.translate import ERRORS, failed
 
@@ -120,11 +120,7 @@ def _with_pointer(unfit: InvalidAxisValue) -> Failed:
     own = f"/{unfit.field}"
     of_axis = fault.pointer == own or fault.pointer.startswith(own + "/")
     pointer = unfit.pointer if of_axis else f"/fixed{fault.pointer}"
-    return Failed(
-        problem.kind,
-        f"{pointer}: {fault.detail}",
-        errors=[FieldError(pointer, fault.detail)],
-    )
+    return failed_field(pointer, fault.detail, problem.kind)
 
 
 def table_resources() -> list[Resource]:

@@ -13,7 +13,7 @@ from msgspec import Meta
 
 from percell.physics.errors import NoSolution
 from percell.questions.vocabulary.refusal import Refused
-from percell.web.problems import Failed, FieldError
+from percell.web.problems import Failed, FieldError, escaped, failed_field
 
 # what bad input makes a question raise; anything else is a defect and gives a 500
 ERRORS = (NoSolution, Refused, msgspec.MsgspecError, UnicodeDecodeError, RecursionError)
@@ -72,49 +72,33 @@ def failed(
 
 def _invalid(text: str, asked: Any, at: str) -> Failed:
     if named := _FIELD_MESSAGE.fullmatch(text):
-        pointer = f"{at}{_pointer(named[3])}/{_escaped(named[2])}"
+        pointer = f"{at}{_pointer(named[3])}/{escaped(named[2])}"
         required = named[1] == "missing required"
-        return _outside(
+        return failed_field(
             pointer, "This field is required." if required else "There is no such field."
         )
     message, place = _MESSAGE.fullmatch(text).groups()  # type: ignore[union-attr] # it matches any text
     within = _pointer(place)
     pointer = at + within
     if message.startswith("Invalid enum value"):
-        return _outside(pointer, f"{message}.{_allowed_words(asked, within)}")
+        return failed_field(pointer, f"{message}.{_allowed_words(asked, within)}")
     if "matching regex" in message:
-        return _outside(
+        return failed_field(
             pointer,
             f"The text has another form than this field takes.{_description(asked, within)}",
         )
     plain = _TYPE.sub(lambda types: _in_words(types[1]), message) + "."
     if _WRONG_TYPE.match(message):
-        return Failed(
-            "wrong-type",
-            f"{pointer or 'The body'}: {plain}",
-            errors=[FieldError(pointer, plain)],
-        )
-    return _outside(pointer, plain)
+        return failed_field(pointer, plain, "wrong-type")
+    return failed_field(pointer, plain)
 
 
 def _pointer(place: str | None) -> str:
     return "".join(f"/{name or index or '-'}" for name, index in _STEP.findall(place or ""))
 
 
-def _escaped(name: str) -> str:
-    return name.replace("~", "~0").replace("/", "~1")
-
-
 def _in_words(types: str) -> str:
     return " or ".join(_TYPE_NAMES.get(name, name) for name in types.split(" | "))
-
-
-def _outside(pointer: str, message: str) -> Failed:
-    return Failed(
-        "outside-contract",
-        f"{pointer or 'The body'}: {message}",
-        errors=[FieldError(pointer, message)],
-    )
 
 
 def _description(asked: Any, pointer: str) -> str:
