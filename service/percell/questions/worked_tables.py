@@ -7,9 +7,8 @@ import numpy as np
 from msgspec import Meta, Struct, ValidationError, convert, structs
 
 from percell import VERSION
-from percell.physics.meter import rounded_down, rounded_up
 from percell.questions.answering.envelope import Assumption
-from percell.questions.answering.headline import Rounding
+from percell.questions.answering.headline import Rounding, rounded
 from percell.questions.answering.over_table import figures_over
 from percell.questions.answering.question import OverTable, Question
 from percell.questions.answering.tables import (
@@ -291,18 +290,12 @@ def _rounded(values: Any, shown: TablePrint) -> list[list[float | str | None]]:
     if shown.round is Rounding.WORD:
         return [[str(word) for word in row] for row in values.tolist()]
     return [
-        [_round(v / shown.per, shown) if np.isfinite(v) else None for v in row]
+        [
+            rounded(v / shown.per, shown.round, int(shown.decimals)) if np.isfinite(v) else None
+            for v in row
+        ]
         for row in values.tolist()
     ]
-
-
-def _round(value: float, shown: TablePrint) -> float:
-    step = 10.0**-shown.decimals
-    if shown.round is Rounding.UP:
-        return rounded_up(value=value, step=step)
-    if shown.round is Rounding.DOWN:
-        return rounded_down(value=value, step=step)
-    return round(value, int(shown.decimals))
 
 
 def _marks(asked: OwnTableAsked, got: Any, axes: dict[str, Any], shape: tuple[int, int]) -> Any:

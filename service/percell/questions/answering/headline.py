@@ -16,6 +16,16 @@ class Rounding(StrEnum):
     WORD = "word"  # a word, which is not rounded
 
 
+def rounded(value: float, how: Rounding, decimals: int) -> float:
+    """Return a figure with so many decimals, rounded to its careful side."""
+    step = 10.0**-decimals
+    if how is Rounding.UP:
+        return rounded_up(value=value, step=step)
+    if how is Rounding.DOWN:
+        return rounded_down(value=value, step=step)
+    return round(value, decimals)
+
+
 class Headline(Struct, frozen=True, kw_only=True):
     """The one figure of an answer that a reply leads with, and how it is rounded to be careful."""
 
@@ -29,7 +39,5 @@ class Headline(Struct, frozen=True, kw_only=True):
 
     def text(self, value: float) -> str:
         """Return the figure rounded toward caution, with its unit."""
-        step = 10.0**-self.decimals
-        how = rounded_up if self.round is Rounding.UP else rounded_down
-        text = f"{how(value=value / self.per, step=step):.{self.decimals}f}"
+        text = f"{rounded(value / self.per, self.round, self.decimals):.{self.decimals}f}"
         return f"{text} {self.unit}" if self.unit else text

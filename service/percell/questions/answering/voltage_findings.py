@@ -1,4 +1,4 @@
-"""Findings about voltages outside the range of a chemistry."""
+"""Findings about voltages outside the range of a chemistry, and about the sag."""
 
 import numpy as np
 from msgspec import UNSET, UnsetType
@@ -6,6 +6,7 @@ from msgspec import UNSET, UnsetType
 from percell.physics.meter import NOISE
 from percell.physics.types import Number
 from percell.questions.answering import rules
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
@@ -59,6 +60,18 @@ def refuse_cutoff(cutoff_v: Number, charged_v: float) -> None:
             f"The cut-off voltage of a cell, {given(float(np.max(cutoff_v)))} V, is above its charged "
             f"voltage, {given(charged_v)} V.",
         )
+
+
+def resistance_assumed(cell_resistance_ohm: float) -> list[Finding]:
+    """Return the finding about a sag that was worked out with the default resistance of a cell."""
+    if cell_resistance_ohm != fields.CELL_RESISTANCE_OHM:
+        return []
+    return [
+        finding(
+            rules.RESISTANCE_ASSUMED,
+            f"The sag was worked out with {cell_resistance_ohm:g} Ω a cell, the default.",
+        )
+    ]
 
 
 def cutoff_below_end(

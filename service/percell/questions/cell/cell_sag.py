@@ -8,10 +8,10 @@ from msgspec import Struct
 from percell.physics import direct
 from percell.physics.errors import NoSolution
 from percell.physics.types import as_given, certain
-from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
+from percell.questions.answering.voltage_findings import resistance_assumed
 from percell.questions.cell import rules
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
@@ -105,14 +105,7 @@ def _findings(asked: CellSag, got: CellSagFigures) -> list[Finding]:
             f"{got.sag_v:.3g} V are lost at once; after minutes at {asked.cell_current_a:g} A it is more.",
         )
     ]
-    if asked.cell_resistance_ohm == fields.CELL_RESISTANCE_OHM:
-        found.append(
-            finding(
-                shared_rules.RESISTANCE_ASSUMED,
-                f"The sag was worked out with {asked.cell_resistance_ohm:g} Ω a cell, the default.",
-            )
-        )
-    return found
+    return found + resistance_assumed(asked.cell_resistance_ohm)
 
 
 QUESTION = Question(

@@ -14,7 +14,12 @@ from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.cell import rules
-from percell.questions.cell.temperature_rise import AMBIENT_C, STOP_C, AmbientTemperatureC
+from percell.questions.cell.temperature_rise import (
+    AMBIENT_C,
+    STOP_C,
+    AmbientTemperatureC,
+    specific_heat,
+)
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
@@ -92,16 +97,6 @@ class LabelCheckFigures(Struct, frozen=True, gc=False):
     ]
 
 
-def _specific_heat(chemistry: str) -> heat.Assumed:
-    known = heat.SPECIFIC_HEAT_J_KGK
-    if chemistry in known:
-        return known[chemistry]
-    highest = max(known.values())
-    return heat.Assumed(
-        highest.value, f"highest of the published ones, for want of its own: {highest.source}"
-    )
-
-
 def _body(asked: LabelCheck) -> dict[str, float]:
     """Return the cell as a lump in the label's favour: lowest resistance, whole surface in open air."""
     size = SIZES[asked.cell_size]
@@ -110,7 +105,7 @@ def _body(asked: LabelCheck) -> dict[str, float]:
         "ambient_c": asked.ambient_temperature_c,
         "capacity_ah": asked.cell_capacity_ah,
         "resistance_ohm": size.lowest_resistance_ohm,
-        "heat_capacity_jk": size.mass_kg * _specific_heat(asked.chemistry).value,
+        "heat_capacity_jk": size.mass_kg * specific_heat(asked.chemistry, highest=True).value,
         "conductance_wk": float(_OPEN_AIR.value * area_m2),
     }
 
@@ -319,7 +314,7 @@ def _why_not(asked: LabelCheck, got: LabelCheckFigures, by: _Bound, *, beyond: b
 
 def stand_ins(asked: LabelCheck) -> list[Assumption]:
     """Return the bounds with their origins."""
-    size, specific = SIZES[asked.cell_size], _specific_heat(asked.chemistry)
+    size, specific = SIZES[asked.cell_size], specific_heat(asked.chemistry, highest=True)
     usual, highest = bounds.USUAL_DENSITY_WHL, bounds.HIGHEST_DENSITY_WHL
     values = [
         ("usual_density", usual.value, "Wh/L", usual.source),

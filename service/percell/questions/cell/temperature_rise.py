@@ -173,13 +173,15 @@ def _look_up(words: Any, value_of: Any) -> Any:
     return value_of(words)
 
 
-def _specific_heat(chemistry: str) -> heat.Assumed:
+def specific_heat(chemistry: str, *, highest: bool = False) -> heat.Assumed:
+    """Return a chemistry's specific heat, or the lowest or highest of all if it has none."""
     known = heat.SPECIFIC_HEAT_J_KGK
     if chemistry in known:
         return known[chemistry]
-    lowest = min(known.values())
+    word, choose = ("highest", max) if highest else ("lowest", min)
+    taken = choose(known.values())
     return heat.Assumed(
-        lowest.value, f"lowest of the published ones, for want of its own: {lowest.source}"
+        taken.value, f"{word} of the published ones, for want of its own: {taken.source}"
     )
 
 
@@ -195,7 +197,7 @@ def _lump(asked: TemperatureRise) -> _Lump:
     return _Lump(
         _look_up(size, lambda s: SIZES[s].mass_kg) if mass_kg is UNSET else mass_kg,
         _look_up(size, _area_m2) if area_m2 is UNSET else area_m2,
-        _look_up(asked.chemistry, lambda c: _specific_heat(c).value)
+        _look_up(asked.chemistry, lambda c: specific_heat(c).value)
         if asked.specific_heat_j_kgk is UNSET
         else asked.specific_heat_j_kgk,
         _look_up(asked.surroundings, lambda s: heat.HEAT_TRANSFER_WM2K[s].value)
@@ -424,7 +426,7 @@ def stand_ins(asked: TemperatureRise) -> list[Assumption]:
             )
             found.append(Assumption("cell_area_m2", float(lump.area_m2), "m²", origin))
     if asked.specific_heat_j_kgk is UNSET:
-        taken = _specific_heat(asked.chemistry)
+        taken = specific_heat(asked.chemistry)
         found.append(Assumption("specific_heat_j_kgk", taken.value, "J/(kg·K)", taken.source))
     if asked.heat_transfer_w_m2k is UNSET:
         taken = heat.HEAT_TRANSFER_WM2K[asked.surroundings]

@@ -192,7 +192,11 @@ def _part(kind: type[Part], asked: Assessment, **own: Any) -> Part:
 
 @cache
 def _shared(kind: type[Struct], own: tuple[str, ...]) -> tuple[tuple[str, ...], Reader]:
-    names = tuple(name for name in kind.__struct_fields__ if name not in own)
+    names = tuple(
+        name
+        for name in kind.__struct_fields__
+        if name in Assessment.__struct_fields__ and name not in own
+    )
     return names, reader(names)
 
 
@@ -264,19 +268,16 @@ def _about_the_limit(
 
 def _running(asked: Assessment, loaded: Struct) -> RunningTime:
     """Return the question of the running time, with every tolerance at its worst."""
-    shared = {
-        name: getattr(asked, name)
-        for name in RunningTime.__struct_fields__
-        # the assessment gives the running time as a whole, not in draws
-        if name in Assessment.__struct_fields__ and name not in ("draw_length_s", "pause_s")
-    }
-    shared["cell_resistance_ohm"] += asked.cell_resistance_tolerance_ohm
+    resistance_ohm = asked.cell_resistance_ohm + asked.cell_resistance_tolerance_ohm
+    # the assessment gives the running time as a whole, not in draws
+    own: dict[str, Any] = {"draw_length_s": UNSET, "pause_s": UNSET}
+    own["cell_resistance_ohm"] = resistance_ohm
     if isinstance(loaded, DirectLoadFigures):
-        shared["coil_resistance_ohm"] = loaded.lowest_true_resistance_ohm
+        own["coil_resistance_ohm"] = loaded.lowest_true_resistance_ohm
     else:
-        shared["output_power_w"] += asked.output_power_tolerance_w
-        shared["efficiency"] -= asked.efficiency_tolerance
-    return RunningTime(**shared)
+        own["output_power_w"] = cast(float, asked.output_power_w) + asked.output_power_tolerance_w
+        own["efficiency"] = asked.efficiency - asked.efficiency_tolerance
+    return _part(RunningTime, asked, **own)
 
 
 def _add_pack(parts: _Parts, asked: Assessment) -> None:
@@ -300,11 +301,8 @@ def _add_running_time(parts: _Parts, asked: Assessment) -> None:
 
 def _add_temperature_rise(parts: _Parts, asked: Assessment) -> None:
     """Add how warm the worst-case cell gets."""
-    shared = {
-        name: getattr(asked, name) for name in _WARMTH if name in Assessment.__struct_fields__
-    }
     worst_cell_a = parts.load.figures.worst_cell_current_a
-    warmth = TemperatureRise(cell_current_a=worst_cell_a, **shared)
+    warmth = _part(TemperatureRise, asked, cell_current_a=worst_cell_a)
     got = temperature_rise.explain(warmth)
     parts.also(got, _WARMTH, temperature_rise=got.figures)
     parts.assumed += temperature_rise.stand_ins(warmth)

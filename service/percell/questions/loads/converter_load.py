@@ -9,14 +9,17 @@ from msgspec import UNSET, Struct, UnsetType
 from percell.physics import converter
 from percell.physics import pack as packs
 from percell.physics.types import Number
-from percell.questions.answering import rules as shared_rules
 from percell.questions.answering import steps
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Judged, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import against_rating
-from percell.questions.answering.voltage_findings import cutoff_below_end, refuse_cutoff
+from percell.questions.answering.voltage_findings import (
+    cutoff_below_end,
+    refuse_cutoff,
+    resistance_assumed,
+)
 from percell.questions.loads import rules
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
@@ -190,7 +193,13 @@ def _figures_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> ConverterLoa
 
 
 def draw_steps(
-    asked: Emptying, wired: Wiring, at: Corner, drawn: Draw, *, output_power_w: float
+    asked: Emptying,
+    wired: Wiring,
+    at: Corner,
+    *,
+    output_power_w: float,
+    input_power_w: float,
+    pack_a: float,
 ) -> list[WorkingStep]:
     """Show the working of what the converter draws."""
     at_rest = asked.cutoff_basis is CutoffBasis.AT_REST
@@ -206,23 +215,23 @@ def draw_steps(
             "Highest power the converter draws",
             "P_in = P / η + P_idle",
             f"{output_power_w:.4g} W / {at.efficiency:.4g} + {asked.idle_power_w:.4g} W",
-            drawn.input_w,
+            input_power_w,
             "W",
         ),
         WorkingStep(
             "Highest current out of the pack, with its sag",
             "I = 2·P_in / (U + √(U² − 4·R·P_in))",
-            f"2 × {drawn.input_w:.4g} W / ({at.pack_v:.4g} V + √(({at.pack_v:.4g} V)² − "
-            f"4 × {at.pack_ohm:.4g} Ω × {drawn.input_w:.4g} W))",
-            drawn.pack_a,
+            f"2 × {input_power_w:.4g} W / ({at.pack_v:.4g} V + √(({at.pack_v:.4g} V)² − "
+            f"4 × {at.pack_ohm:.4g} Ω × {input_power_w:.4g} W))",
+            pack_a,
             "A",
         )
         if at_rest
         else WorkingStep(
             "Highest current out of the pack",
             "I = P_in / U",
-            f"{drawn.input_w:.4g} W / {at.pack_v:.4g} V",
-            drawn.pack_a,
+            f"{input_power_w:.4g} W / {at.pack_v:.4g} V",
+            pack_a,
             "A",
         ),
     ]
@@ -239,13 +248,8 @@ def wiring_findings(
         found = cutoff_below_end(asked.chemistry, at.cell_v)
     if wired.cells > 1:
         found.append(_any_wiring(wired))
-    if at_rest and asked.cell_resistance_ohm == fields.CELL_RESISTANCE_OHM:
-        found.append(
-            finding(
-                shared_rules.RESISTANCE_ASSUMED,
-                f"The sag was worked out with {asked.cell_resistance_ohm:g} Ω a cell, the default.",
-            )
-        )
+    if at_rest:
+        found += resistance_assumed(asked.cell_resistance_ohm)
     return found
 
 
@@ -305,8 +309,9 @@ def explain_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> Judged[Conver
             asked,
             wired,
             at,
-            Draw(got.input_power_w, got.pack_current_a, got.pack_loaded_voltage_v),
             output_power_w=asked.output_power_w + asked.output_power_tolerance_w,
+            input_power_w=got.input_power_w,
+            pack_a=got.pack_current_a,
         ),
         *steps.worst_cell(
             asked.sharing,

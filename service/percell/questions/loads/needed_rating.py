@@ -12,7 +12,6 @@ from percell.questions.answering.question import Explained, OverTable, Question,
 from percell.questions.answering.rating_findings import limit_by_counted
 from percell.questions.loads.converter_load import (
     Corner,
-    Draw,
     Emptying,
     assumed,
     corner,
@@ -86,8 +85,9 @@ def explain(asked: NeededRating) -> Explained[NeededRatingFigures]:
             asked,
             wired,
             at,
-            Draw(got.input_power_w, got.pack_current_a, at.pack_v),
             output_power_w=asked.output_power_w + asked.output_power_tolerance_w,
+            input_power_w=got.input_power_w,
+            pack_a=got.pack_current_a,
         ),
         *steps.worst_cell(
             asked.sharing,

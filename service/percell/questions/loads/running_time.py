@@ -8,12 +8,11 @@ from msgspec import UNSET, Struct, UnsetType, structs
 from percell.physics.curves import Curve
 from percell.physics.discharge import Run, converter_run, direct_run, draws
 from percell.physics.meter import NOISE, rounded_up
-from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.figures import plain
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.voltage_findings import cutoff_below_end
+from percell.questions.answering.voltage_findings import cutoff_below_end, resistance_assumed
 from percell.questions.loads import rules
 from percell.questions.loads.pack_and_load import (
     PackAndLoad,
@@ -234,13 +233,7 @@ def _findings(asked: PackAndLoad, got: RunningTimeFigures, run: Run) -> list[Fin
                 f"hold {(asked.state_of_charge - run.used) * 100:.0f} % of what they can.",
             )
         )
-    if asked.cell_resistance_ohm == fields.CELL_RESISTANCE_OHM:
-        found.append(
-            finding(
-                shared_rules.RESISTANCE_ASSUMED,
-                f"The sag was worked out with {asked.cell_resistance_ohm:g} Ω a cell, the default.",
-            )
-        )
+    found += resistance_assumed(asked.cell_resistance_ohm)
     return [*found, *_hardness(asked, got), *sureness(asked)]
 
 

@@ -67,6 +67,7 @@ class _Ran(NamedTuple):
 
     setup: ComparisonSetup
     got: Explained[RunningTimeFigures]
+    assumptions: list[Assumption]
 
     @property
     def cells(self) -> int:
@@ -75,10 +76,6 @@ class _Ran(NamedTuple):
     @property
     def figures(self) -> RunningTimeFigures:
         return self.got.figures
-
-    @property
-    def assumptions(self) -> list[Assumption]:
-        return running_time.assumed(self.setup)
 
 
 def explain(asked: RunningTimeComparison) -> Explained[RunningTimeComparisonFigures]:
@@ -90,7 +87,7 @@ def explain(asked: RunningTimeComparison) -> Explained[RunningTimeComparisonFigu
     problems: dict[str, str] = {}
     for setup in asked.setups:
         try:
-            ran.append(_Ran(setup, running_time.explain(setup)))
+            ran.append(_Ran(setup, running_time.explain(setup), running_time.assumed(setup)))
         except (NoSolution, Refused) as none:
             problems[setup.label] = str(none)
     ranked = sorted(ran, key=lambda one: -one.figures.running_time_s)

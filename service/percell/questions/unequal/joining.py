@@ -7,6 +7,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.physics import circuit, curves
 from percell.physics import joining as formulas
+from percell.physics.charging import USUAL_RATE, usual_charge_current_a
 from percell.physics.curves import Curve
 from percell.physics.errors import NoSolution
 from percell.physics.meter import NOISE, rounded_down
@@ -24,8 +25,6 @@ from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.verdict import Verdict, verdict
 from percell.questions.vocabulary.wording import beside, given
 
-# charge limit over capacity, per hour, if no limit is given
-USUAL_CHARGE_PER_H = 0.5
 USUAL_CHARGE_FROM = f"half the capacity in an hour, the usual charge current, {COMMON_PRACTICE}"
 
 CellChargeLimitA = Annotated[
@@ -130,7 +129,9 @@ LEAST_APART_V = 0.001
 def charge_limits_a(limit_a: float | UnsetType, capacity_ah: Floats) -> Floats:
     """Return the charge limit of each cell: the given one, or else the usual one."""
     return (
-        USUAL_CHARGE_PER_H * capacity_ah if limit_a is UNSET else np.full_like(capacity_ah, limit_a)
+        usual_charge_current_a(capacity_ah=capacity_ah)
+        if limit_a is UNSET
+        else np.full_like(capacity_ah, limit_a)
     )
 
 
@@ -349,9 +350,7 @@ def assumed(asked: Joining) -> list[Assumption]:
     """Return the defaults in use, and the charge limit assumed if none is given."""
     found = assumptions(asked)
     if asked.cell_charge_limit_a is UNSET:
-        found.append(
-            Assumption("cell_charge_limit_a", f"{USUAL_CHARGE_PER_H:g} C", "", USUAL_CHARGE_FROM)
-        )
+        found.append(Assumption("cell_charge_limit_a", f"{USUAL_RATE:g} C", "", USUAL_CHARGE_FROM))
     return found
 
 

@@ -5,6 +5,7 @@ from typing import Annotated
 from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import joining as formulas
+from percell.physics.charging import USUAL_RATE, usual_charge_current_a
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
@@ -12,7 +13,6 @@ from percell.questions.answering.question import Judged, OverTable, Question, Su
 from percell.questions.unequal import rules
 from percell.questions.unequal.joining import (
     USUAL_CHARGE_FROM,
-    USUAL_CHARGE_PER_H,
     CellChargeLimitA,
     ChargeVerdict,
     within_text,
@@ -52,7 +52,9 @@ def figures(asked: JoiningPair) -> JoiningPairFigures:
     """Calculate the figures of one question, or of a whole table."""
     path_ohm = asked.cell_resistance_ohm + asked.contact_resistance_ohm
     given_a = asked.cell_charge_limit_a
-    limit_a = USUAL_CHARGE_PER_H * asked.cell_capacity_ah if given_a is UNSET else given_a
+    limit_a = (
+        usual_charge_current_a(capacity_ah=asked.cell_capacity_ah) if given_a is UNSET else given_a
+    )
     return JoiningPairFigures(
         rush_current_a=formulas.rush_current_a(
             voltage_apart_v=asked.voltage_difference_v,
@@ -91,7 +93,7 @@ def explain(asked: JoiningPair) -> Judged[JoiningPairFigures]:
             WorkingStep(
                 "Charge current that the cell takes, usually",
                 "I_limit = q · 0.5 / h",
-                f"{asked.cell_capacity_ah:.4g} Ah × {USUAL_CHARGE_PER_H:g} / h",
+                f"{asked.cell_capacity_ah:.4g} Ah × {USUAL_RATE:g} / h",
                 got.cell_charge_limit_a,
                 "A",
             ),
@@ -113,7 +115,7 @@ def assumed(asked: JoiningPair) -> list[Assumption]:
     """Return the defaults in use, and the charge limit assumed if none is given."""
     found = assumptions(asked)
     if asked.cell_charge_limit_a is UNSET:
-        limit_a = USUAL_CHARGE_PER_H * asked.cell_capacity_ah
+        limit_a = usual_charge_current_a(capacity_ah=asked.cell_capacity_ah)
         found.append(Assumption("cell_charge_limit_a", limit_a, "A", USUAL_CHARGE_FROM))
     return found
 
