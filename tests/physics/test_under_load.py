@@ -5,7 +5,7 @@ import json
 import numpy as np
 import pytest
 
-from percell.physics.curves import DATA
+from percell.physics.entries import DATA
 from percell.physics.under_load import COLLAPSE, SagTable
 
 # rows 0.1 V apart that reach 1, 1/2 and 1/4 deep; columns at 0, 1/2 and all of the way

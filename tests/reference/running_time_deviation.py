@@ -9,9 +9,9 @@ import numpy as np
 
 from percell.physics.curves import PUBLISHED, own_curve, published_curve
 from percell.physics.discharge import converter_run, direct_run
+from percell.physics.entries import DATA
 
 HERE = Path(__file__).parent
-DATA = HERE.parents[1] / "service/percell/physics/data"
 # chemistry, and the simulated cell that stands for it
 CELLS = {chemistry: curve.partition("_")[2] for chemistry, curve in PUBLISHED.items()}
 

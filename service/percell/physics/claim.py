@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from percell.physics.entries import UNCONFIRMED
 from percell.physics.errors import NoSolution
 from percell.physics.heat import cell_loss_w, temperature_after_c
 from percell.physics.types import Quantity
@@ -28,7 +29,7 @@ USUAL_DENSITY_WHL = Bound(
     "computed: 5.0 Ah at 3.6 V in 24.2 cm3, the 21700 cell of Chen et al., J. Electrochem. Soc. 167 "
     "(2020) 080534, is 743 Wh/L",
 )
-HIGHEST_DENSITY_WHL = Bound(900.0, "from memory, unconfirmed")
+HIGHEST_DENSITY_WHL = Bound(900.0, UNCONFIRMED)
 # surface temperature at the end of a discharge: above it a rating is not believable
 HIGHEST_END_C = Bound(
     80.0, "common practice, no published source; cells are usually rated to 60 °C"
@@ -38,10 +39,10 @@ HIGHEST_END_C = Bound(
 # capacity give any current, because it is over before the cell is warm
 USUAL_RATE_H = Bound(
     30.0,
-    "from memory, unconfirmed: round cells for high drain are rated for up to some 28 times their "
+    f"{UNCONFIRMED}: round cells for high drain are rated for up to some 28 times their "
     "capacity in an hour",
 )
-HIGHEST_RATE_H = Bound(40.0, "from memory, unconfirmed")
+HIGHEST_RATE_H = Bound(40.0, UNCONFIRMED)
 
 
 def cell_volume_litre(*, diameter_mm: Quantity, height_mm: Quantity) -> Quantity:

@@ -1,14 +1,13 @@
 """Open-circuit voltage of a cell at rest against its state of charge."""
 
-import json
 from functools import cache
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from percell.physics.chemistries import CHEMISTRIES
-from percell.physics.entries import DATA
+from percell.physics.entries import read_data
 from percell.physics.errors import NoSolution
 from percell.physics.types import Floats, Quantity, as_given
 
@@ -35,13 +34,6 @@ class Curve(NamedTuple):
     rough: bool
     note: str
     under_load: str
-
-
-@cache
-def read_data(name: str) -> dict[str, Any]:
-    """Read one of the data files, once."""
-    content: dict[str, Any] = json.loads((DATA / f"{name}.json").read_text(encoding="utf-8"))
-    return content
 
 
 @cache

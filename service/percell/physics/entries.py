@@ -3,7 +3,9 @@
 Scripts write the other data files, the JSON beside them.
 """
 
+import json
 import tomllib
+from functools import cache
 from math import isfinite
 from pathlib import Path
 from types import UnionType
@@ -13,8 +15,19 @@ DATA = Path(__file__).with_name("data")
 Entry = TypeVar("Entry", bound=NamedTuple)
 
 
+# how the source of a value says that nobody has confirmed it
+UNCONFIRMED = "from memory, unconfirmed"
+
+
 class DataError(ValueError):
     """A data file is wrong. The text is one line: the file, the entry, the field and the fault."""
+
+
+@cache
+def read_data(name: str) -> dict[str, Any]:
+    """Read one of the data files that scripts write, once."""
+    content: dict[str, Any] = json.loads((DATA / f"{name}.json").read_text(encoding="utf-8"))
+    return content
 
 
 def read_entries(*, name: str, kind: type[Entry]) -> dict[str, Entry]:

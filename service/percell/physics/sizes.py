@@ -4,8 +4,6 @@ from typing import NamedTuple
 
 from percell.physics.entries import DataError, read_entries
 
-MEMORY = "from memory, unconfirmed"
-
 
 class Size(NamedTuple):
     """One size of cylindrical cell."""

@@ -10,7 +10,7 @@ from typing import NamedTuple, Self
 
 import numpy as np
 
-from percell.physics.curves import read_data
+from percell.physics.entries import read_data
 from percell.physics.types import Floats
 
 # A curve that is still above the cut-off where the simulated cell had collapsed must not promise more: the

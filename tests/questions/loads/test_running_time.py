@@ -16,7 +16,8 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from msgspec import UNSET
 
-from percell.physics.curves import mean_open_circuit_voltage_v, published_curve
+from percell.physics.curves import PUBLISHED, mean_open_circuit_voltage_v, published_curve
+from percell.physics.entries import DATA
 from percell.physics.errors import NoSolution
 from percell.questions.answering.tables import every_table
 from percell.questions.loads.running_time_deviations import widest
@@ -25,8 +26,7 @@ from percell.questions.vocabulary.refusal import Refused
 from percell.questions.worked_tables import printed_table
 
 REFERENCE = Path(__file__).parents[2] / "reference"
-DATA = Path(__file__).parents[3] / "service/percell/physics/data"
-SIMULATED = {"nmc": "chen2020", "nca": "kim2011", "lfp": "prada2013"}
+SIMULATED = {chemistry: curve.partition("_")[2] for chemistry, curve in PUBLISHED.items()}
 CELL = {"layout": "2S1P", "cell_capacity_ah": 3}
 CONVERTER = CELL | {"output_power_w": 40, "cell_cutoff_voltage_v": 3}
 COIL = CELL | {"coil_resistance_ohm": 0.8, "cell_cutoff_voltage_v": 3}

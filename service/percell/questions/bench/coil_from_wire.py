@@ -6,8 +6,8 @@ from typing import Annotated, Any
 from msgspec import UNSET, Struct, UnsetType, structs
 
 from percell.physics import wire
+from percell.physics.entries import UNCONFIRMED
 from percell.physics.errors import NoSolution
-from percell.physics.sizes import MEMORY
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
@@ -397,7 +397,7 @@ def _findings(
             "before use.",
         )
     ]
-    if MEMORY in alloy.resistivity_source + alloy.spread_source:
+    if UNCONFIRMED in alloy.resistivity_source + alloy.spread_source:
         found.append(
             finding(
                 rules.WIRE_UNCONFIRMED,

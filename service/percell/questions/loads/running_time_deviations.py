@@ -1,13 +1,12 @@
 """How far our running times differ from those of simulated cells: calculated once, stored as data."""
 
-import json
 from functools import cache
 from typing import Annotated, NamedTuple
 
 from msgspec import Struct, convert
 
 from percell.physics.curves import PUBLISHED
-from percell.physics.entries import DATA, DataError
+from percell.physics.entries import DataError, read_data
 from percell.questions.vocabulary.chemistry import Chemistry
 from percell.questions.vocabulary.fields import figure, text
 
@@ -50,8 +49,7 @@ def deviations() -> RunningTimeDeviations:
     Raises:
         DataError: A chemistry has a published curve, but no comparison.
     """
-    content = (DATA / "running_time_deviation.json").read_text(encoding="utf-8")
-    found = convert(json.loads(content), RunningTimeDeviations)
+    found = convert(read_data("running_time_deviation"), RunningTimeDeviations)
     simulated = {curve.partition("_")[0] for curve in PUBLISHED.values()}
     missing = sorted(simulated - {one.chemistry for one in found.reach})
     if missing:

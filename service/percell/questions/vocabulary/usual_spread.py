@@ -4,13 +4,11 @@ Drawing the groups takes some hundredths of a second, too long for every answer 
 script ``tests/reference/make_usual_spread.py`` writes the figures, and a test draws them again.
 """
 
-import json
+from percell.physics.entries import DATA, read_data
 
-from percell.physics.entries import DATA
-
-FILE = DATA / "usual_spread.json"
+NAME = "usual_spread"
+FILE = DATA / f"{NAME}.json"
 # cells in parallel: share at the percentile, part of the groups above the sharing allowance
 KEPT: dict[int, tuple[float, float]] = {
-    row["parallel"]: (row["share"], row["above_allowance"])
-    for row in json.loads(FILE.read_text(encoding="utf-8"))["rows"]
+    row["parallel"]: (row["share"], row["above_allowance"]) for row in read_data(NAME)["rows"]
 }
