@@ -3,6 +3,7 @@
 import os
 import shutil
 from collections.abc import Callable
+from typing import NoReturn
 
 import pytest
 from hypothesis import settings
@@ -13,18 +14,27 @@ settings.load_profile("gate")
 
 
 @pytest.fixture(scope="session")
-def tool() -> Callable[[str], str]:
-    """Return the finder of a program that a check against the outside needs.
+def missing() -> Callable[[str], NoReturn]:
+    """Skip what needs something that this machine does not have.
 
-    It returns the program's path. Where the program is missing the test skips, or fails when
-    ``PERCELL_NOTHING_SKIPPED=1``, so that a full run cannot pass by leaving checks out.
+    It fails when ``PERCELL_NOTHING_SKIPPED=1``, so that a full run cannot pass by leaving checks out.
     """
+
+    def step_aside(what: str) -> NoReturn:
+        strict = os.environ.get("PERCELL_NOTHING_SKIPPED") == "1"
+        (pytest.fail if strict else pytest.skip)(f"{what} is not installed")
+
+    return step_aside
+
+
+@pytest.fixture(scope="session")
+def tool(missing: Callable[[str], NoReturn]) -> Callable[[str], str]:
+    """Return the finder of a program that a check against the outside needs, by its path."""
 
     def find(name: str) -> str:
         path = shutil.which(name)
         if path is None:
-            strict = os.environ.get("PERCELL_NOTHING_SKIPPED") == "1"
-            (pytest.fail if strict else pytest.skip)(f"{name} is not installed")
+            missing(name)
         return path
 
     return find

@@ -1,6 +1,5 @@
 """The site, built once for all tests of this folder."""
 
-import os
 from pathlib import Path
 
 import pytest
@@ -18,14 +17,3 @@ def site(tmp_path_factory):
         patch.setenv("SOURCE_DATE_EPOCH", "1790000000")
         build(source=SOURCE, out=out, api=None)
     return out
-
-
-@pytest.fixture(scope="session")
-def missing():
-    """Skip what needs something that this machine does not have, or fail where nothing may be skipped."""
-
-    def step_aside(what):
-        strict = os.environ.get("PERCELL_NOTHING_SKIPPED") == "1"
-        (pytest.fail if strict else pytest.skip)(f"{what} is not installed")
-
-    return step_aside

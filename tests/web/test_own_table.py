@@ -1,7 +1,5 @@
 """A table of one's own is the same answers, asked over two quantities, or a problem that names the fault."""
 
-import copy
-
 import pytest
 
 ASKED = {
@@ -33,16 +31,6 @@ def test_every_cell_is_the_answer_to_its_question(client):
             assert cell["values"][0] <= one < cell["values"][0] + 0.1
 
 
-def changed(path, value):
-    asked = copy.deepcopy(ASKED)
-    *parents, last = path
-    target = asked
-    for step in parents:
-        target = target[step]
-    target[last] = value
-    return asked
-
-
 @pytest.mark.parametrize(
     ("path", "value", "pointer"),
     [
@@ -67,38 +55,38 @@ def changed(path, value):
         (["marked"], True, "/marked"),
     ],
 )
-def test_a_table_that_cannot_be_asked_names_the_fault(client, path, value, pointer):
+def test_a_table_that_cannot_be_asked_names_the_fault(client, changed, path, value, pointer):
     """Every part is held to its bounds before anything is worked out."""
-    answer = client.post("/v1/tables", json=changed(path, value))
+    answer = client.post("/v1/tables", json=changed(ASKED, path, value))
     assert answer.status_code == 422, answer.text
     assert answer.json()["errors"][0]["pointer"] == pointer
 
 
-def test_the_questions_that_a_table_can_ask_are_named(client):
+def test_the_questions_that_a_table_can_ask_are_named(client, changed):
     """Those that work a number out for each entry quickly enough, and no others."""
-    answer = client.post("/v1/tables", json=changed(["question"], "matched-sets")).json()
+    answer = client.post("/v1/tables", json=changed(ASKED, ["question"], "matched-sets")).json()
     named = answer["errors"][0]["detail"].removeprefix("A table can ask: ").rstrip(".").split(", ")
     assert {"converter-load", "charging", "cell-health"} <= set(named)
     assert not {"matched-sets", "discharge-test", "sharing-by-spread", "series-drift"} & set(named)
 
 
-def test_a_table_is_bounded(client):
+def test_a_table_is_bounded(client, changed):
     """Two hundred by fifty cells are too many for one request."""
-    asked = changed(["columns", 1, "values"], [0.5 + i / 1000 for i in range(50)])
+    asked = changed(ASKED, ["columns", 1, "values"], [0.5 + i / 1000 for i in range(50)])
     asked["rows"]["values"] = [float(i) for i in range(1, 201)]
     answer = client.post("/v1/tables", json=asked)
     assert answer.status_code == 422
     assert answer.json()["errors"][0]["pointer"] == "/rows/values"
 
 
-def test_no_detail_speaks_python(client):
+def test_no_detail_speaks_python(client, changed):
     """A value that does not fit is told as it is for a single question, in words."""
     for path, value in [
         (["rows", "values"], [10, 0]),
         (["columns", 0, "values"], ["1S1P", "9X"]),
         (["fixed"], {"cell_cutoff_voltage_v": "high"}),
     ]:
-        answer = client.post("/v1/tables", json=changed(path, value)).json()
+        answer = client.post("/v1/tables", json=changed(ASKED, path, value)).json()
         said = answer["detail"] + answer["errors"][0]["detail"]
         assert not {"`", "$", "float", "regex"} & {*said.split(), *said}, said
 
@@ -118,15 +106,15 @@ def test_what_has_no_answer_has_no_figure_and_no_verdict(client):
     assert rows[1]["cells"] == [{"values": [12.0], "verdict": "within_limit"}]
 
 
-def test_a_cutoff_that_is_never_reached_is_refused_in_a_table_too(client):
+def test_a_cutoff_that_is_never_reached_is_refused_in_a_table_too(client, changed):
     """One value of an axis is enough."""
     rows = {"field": "cell_cutoff_voltage_v", "heading": "U", "values": [3.2, 4.3]}
-    asked = changed(["rows"], rows) | {"fixed": {"cell_rating_a": 20}}
+    asked = changed(ASKED, ["rows"], rows) | {"fixed": {"cell_rating_a": 20}}
     answer = client.post("/v1/tables", json=asked)
     assert answer.status_code == 422
     assert "4.3 V, is above its charged voltage, 4.2 V" in answer.json()["detail"]
     assert answer.json()["errors"][0]["pointer"] == "/rows/values"
-    fixed = changed(["fixed"], {"cell_cutoff_voltage_v": 4.3})
+    fixed = changed(ASKED, ["fixed"], {"cell_cutoff_voltage_v": 4.3})
     answer = client.post("/v1/tables", json=fixed)
     assert answer.json()["errors"][0]["pointer"] == "/fixed/cell_cutoff_voltage_v"
 
