@@ -29,7 +29,7 @@ def missing() -> Callable[[str], NoReturn]:
 
 @pytest.fixture(scope="session")
 def tool(missing: Callable[[str], NoReturn]) -> Callable[[str], str]:
-    """Return the finder of a program that a check against the outside needs, by its path."""
+    """Return a function that finds the path of a program, which a check against the outside needs."""
 
     def find(name: str) -> str:
         path = shutil.which(name)

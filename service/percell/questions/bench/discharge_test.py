@@ -301,7 +301,7 @@ def _one(columns: LogColumns, limits: Limits) -> DischargeLogFigures:
         ],
         kept_limits=UNSET
         if peak_c is None
-        # NumPy's numbers compare to a truth of NumPy's, which `is True` and `is False` do not find
+        # comparing NumPy's numbers gives a NumPy bool, which `is True` and `is False` below would miss
         else bool(peak_c <= limits.stop_temperature_c and whole_log.lowest_voltage_v >= lowest_v),
     )
 

@@ -261,8 +261,8 @@ def explain(asked: SharingBySpread) -> Explained[SharingBySpreadFigures]:
     if asked.random_groups * asked.parallel > MOST_DRAWN_CELLS:
         raise Refused(
             "random_groups",
-            f"Draws times cells in parallel must not be above {MOST_DRAWN_CELLS:,}: at most "
-            f"{int(MOST_DRAWN_CELLS // asked.parallel):,} draws for {int(asked.parallel)} cells.",
+            f"Random groups times cells in parallel must not be above {MOST_DRAWN_CELLS:,}: at most "
+            f"{int(MOST_DRAWN_CELLS // asked.parallel):,} groups for {int(asked.parallel)} cells each.",
         )
     got = figures(asked)
     working, findings = _working(asked, got), _findings(asked, got)
