@@ -176,6 +176,13 @@ def test_specific_heat_by_chemistry(ask, chemistry, specific_heat):
     assert taken["cell_size.specific_heat"] == specific_heat
 
 
+def test_what_favours_the_label_is_also_what_is_calculated_with(ask):
+    """Of the published values that of lfp is the highest, so a cell of lmo warms as little as one of lfp."""
+    without, highest, lowest = (claim(ask, chemistry=name) for name in ("lmo", "lfp", "nca"))
+    assert without.end_temperature_c == highest.end_temperature_c < lowest.end_temperature_c
+    assert without.highest_rating_a == highest.highest_rating_a > lowest.highest_rating_a
+
+
 @pytest.mark.parametrize("size", SIZES)
 def test_energy_density_by_hand(ask, size):
     """2.5 Ah at 3.6 V are 9 Wh, over the litres of the cylinder."""
