@@ -1,10 +1,18 @@
-"""The leading figure of an answer, and how to round a figure for print."""
+"""The headline of an answer: its condition, its leading figure, its verdict and its gravest finding."""
 
+from collections.abc import Sequence
 from enum import StrEnum
+from functools import cache
+from typing import Any
 
-from msgspec import Struct
+from msgspec import UNSET, Struct, structs
 
 from percell.physics.meter import rounded_down, rounded_up
+from percell.questions.answering.envelope import Assumption
+from percell.questions.vocabulary.limits import Limit
+from percell.questions.vocabulary.phrases import in_words
+from percell.questions.vocabulary.rules import Finding, Severity
+from percell.questions.vocabulary.verdict import Verdict
 
 
 class Rounding(StrEnum):
@@ -27,7 +35,7 @@ def rounded(value: float, how: Rounding, decimals: int) -> float:
 
 
 class Headline(Struct, frozen=True, kw_only=True):
-    """The one figure of an answer that a reply leads with, and how it is rounded to be careful."""
+    """The one figure of an answer that its headline leads with, and how it is rounded to be careful."""
 
     field: str
     says: str
@@ -37,7 +45,102 @@ class Headline(Struct, frozen=True, kw_only=True):
     # the figure's units per shown unit: 60 to show seconds as minutes
     per: float = 1.0
 
-    def text(self, value: float) -> str:
-        """Return the figure rounded toward caution, with its unit."""
+    def text(self, value: float | str) -> str:
+        """Return the figure rounded toward caution, with its unit; a word in plain letters."""
+        if isinstance(value, str):
+            return value.replace("_", " ")
         text = f"{rounded(value / self.per, self.round, self.decimals):.{self.decimals}f}"
         return f"{text} {self.unit}" if self.unit else text
+
+    def leads(self, value: float | str) -> str:
+        """Return the figure as the clause that a headline leads with."""
+        return f"{self.says[:1].lower()}{self.says[1:]} {self.text(value)}"
+
+
+# the defaults that decide what an answer is about, and so belong to its condition
+_CONDITIONS = (
+    "chemistry",
+    "cell_charged_voltage_v",
+    "cell_cutoff_voltage_v",
+    "cell_charge_limit_a",
+    "ambient_temperature_c",
+    "surroundings",
+)
+
+
+def sentence(
+    *,
+    condition: str,
+    assumed: Sequence[Assumption],
+    leads: str,
+    limits: Sequence[Limit],
+    verdict: Verdict,
+    worst: Finding | None,
+) -> str:
+    """Return the headline of an answer.
+
+    Args:
+        condition: What the answer holds for, as asked.
+        assumed: The defaults in use; those that belong to the condition are named.
+        leads: The clause with the leading figure.
+        limits: The limits of the answer, if it has any.
+        verdict: Their verdict.
+        worst: The gravest finding, if any; named from a caution up.
+    """
+    taken = [in_words(a.name, a.value) for a in assumed if a.name in _CONDITIONS]
+    if taken:
+        condition += f"; assumed: {', '.join(taken)}"
+    parts = [f"{condition}: {leads}."]
+    if limits:
+        parts.append(_judged(limits, verdict))
+    if worst and worst.severity is not Severity.NOTE:
+        parts.append(f"{worst.severity.value.capitalize()}: {worst.sentence}")
+    return " ".join(parts)
+
+
+def _judged(limits: Sequence[Limit], verdict: Verdict) -> str:
+    """Return the verdict, and what was not looked at, as sentences."""
+    counted = [one for place, one in enumerate(limits) if not place or one.missing is UNSET]
+    those = _named([one for one in counted if one.verdict is verdict])
+    if verdict is Verdict.OVER:
+        said = f"Over the limit: {those}."
+    elif verdict is Verdict.LITTLE:
+        said = f"Within the limits, but with little headroom: {those}."
+    elif verdict is Verdict.NOT_JUDGED:
+        whys = "; ".join(
+            f"{one.name.words}, because {one.reason}"
+            for one in counted
+            if one.verdict is Verdict.NOT_JUDGED and one.reason is not UNSET
+        )
+        said = f"Not judged: {whys}."
+    else:
+        said = f"Within {'these limits' if ', ' in those else 'the limit'}: {those}."
+    skipped = [one for one in limits[1:] if one.missing is not UNSET]
+    if skipped:
+        said += f" Not looked at: {_named(skipped)}."
+    return said
+
+
+def _named(limits: Sequence[Limit]) -> str:
+    return ", ".join(one.name.words for one in limits)
+
+
+# what a reader must know before all else
+_FIRST = {name: place for place, name in enumerate(("layout", "cell_rating_a", "cell_capacity_ah"))}
+
+
+@cache
+def _fields(kind: type[Struct]) -> tuple[tuple[str, Any], ...]:
+    told = [(field.name, field.default) for field in structs.fields(kind)]
+    return tuple(sorted(told, key=lambda one: _FIRST.get(one[0], len(_FIRST))))
+
+
+def condition_of(asked: Struct) -> str:
+    """Return what was asked in words: every field that is not its default."""
+    told = [
+        in_words(name, value)
+        for name, default in _fields(type(asked))
+        if (value := getattr(asked, name)) != default
+    ]
+    text = ", ".join(told)
+    return text[:1].upper() + text[1:]

@@ -26,7 +26,7 @@ from percell.questions.vocabulary.fields import (
     whole,
 )
 from percell.questions.vocabulary.refusal import Fault, RefusedAll
-from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.wording import beside, given, shown
 
 MOST_ROWS = 100_000
@@ -465,6 +465,9 @@ def evaluate(measured: Iterable[LogColumns], limits: Limits) -> Explained[Discha
         ),
         working=_working(answers),
         findings=found,
+        leads="the logs prove no rating"
+        if rating is UNSET
+        else f"the logs prove {rating.cell_rating_a:g} A",
     )
 
 
@@ -526,6 +529,7 @@ QUESTION = Question(
     "rising current the highest that kept the limits.",
     asked=DischargeTest,
     shows=DischargeTestFigures,
+    limits=(LimitName.STOP_TEMPERATURE,),
     explain=explain,
     assumed=assumed,
     has_query=False,

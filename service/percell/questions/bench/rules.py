@@ -1,7 +1,7 @@
 """Rules of measurements: coils, resistance, discharge tests, health."""
 
 from percell.questions.vocabulary.fields import COMMON_PRACTICE
-from percell.questions.vocabulary.rules import Rule, Severity
+from percell.questions.vocabulary.rules import LimitName, Rule, Severity
 
 COIL_CALCULATED = Rule(
     id="coil-calculated",
@@ -96,6 +96,7 @@ ABOVE_REFERENCE = Rule(
 )
 TEST_OVER_LIMIT = Rule(
     id="test-over-limit",
+    limit=LimitName.STOP_TEMPERATURE,
     severity=Severity.WARNING,
     title="A discharge did not keep the limits",
     explanation=(

@@ -15,16 +15,16 @@ from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rest_curve import borrowed, curve_of
-from percell.questions.answering.voltage_findings import OVERCHARGE_V, charged_above_chemistry
+from percell.questions.answering.voltage_findings import OVERCHARGE_V, charged_voltage
 from percell.questions.cell import rules
-from percell.questions.unequal.joining import USUAL_CHARGE_FROM, CellChargeLimitA, ChargeVerdict
+from percell.questions.unequal.joining import USUAL_CHARGE_FROM, CellChargeLimitA
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import COMMON_PRACTICE, choice, figure, quantity
 from percell.questions.vocabulary.layout import LAYOUTS, Layout, Wiring, wiring
+from percell.questions.vocabulary.limits import Limit, judged, missing
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.verdict import Verdict, verdict
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.wording import beside, given, shown
 
 # public advice, see the rule
@@ -278,7 +278,7 @@ def _findings(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[Find
                 "them.",
             )
         )
-    found += charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
+    found += charged_voltage(asked.chemistry, asked.cell_charged_voltage_v).findings
     found.append(by_layout(wired))
     if asked.charged_where is ChargedWhere.INDIVIDUALLY and wired.cells > 1:
         found.append(
@@ -451,17 +451,21 @@ def _refuse_contradictions(asked: Charging) -> None:
         )
 
 
+def _charge_current(asked: Charging, got: ChargingFigures) -> Limit:
+    if asked.cell_charge_limit_a is UNSET:
+        return missing(LimitName.CHARGE_CURRENT, "cell_charge_limit_a")
+    held_a = got.worst_cell_charge_current_a
+    return judged(LimitName.CHARGE_CURRENT, held_a, asked.cell_charge_limit_a, "A")
+
+
 def explain(asked: Charging) -> Explained[ChargingFigures]:
     """Answer for one pack."""
     _refuse_contradictions(asked)
     wired = wiring(asked.layout)
     got = figures(asked)
-    judged: Verdict | UnsetType = UNSET
-    if asked.cell_charge_limit_a is not UNSET:
-        judged = verdict(got.worst_cell_charge_current_a, asked.cell_charge_limit_a)
     return Explained(
         figures=got,
-        verdict=judged,
+        limits=[_charge_current(asked, got)],
         working=_steps(asked, wired, got),
         findings=_findings(asked, wired, got),
     )
@@ -487,7 +491,7 @@ QUESTION = Question(
     "the manufacturer's limit; and whether a layout may be charged in the device or needs each cell individually.",
     asked=Charging,
     shows=ChargingFigures,
-    verdict=ChargeVerdict | UnsetType,
+    limits=(LimitName.CHARGE_CURRENT,),
     explain=explain,
     figures=figures,
     assumed=assumed,

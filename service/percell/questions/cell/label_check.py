@@ -23,8 +23,9 @@ from percell.questions.cell.temperature_rise import (
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
+from percell.questions.vocabulary.limits import Limit, judged
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sizes import CellSizeField
 from percell.questions.vocabulary.wording import apart, beside, given, shown
 
@@ -341,7 +342,27 @@ def assumed(asked: LabelCheck) -> list[Assumption]:
 def explain(asked: LabelCheck) -> Explained[LabelCheckFigures]:
     """Answer for one cell."""
     got = figures(asked)
-    return Explained(figures=got, working=_working(asked, got), findings=_findings(asked, got))
+    return Explained(
+        figures=got,
+        working=_working(asked, got),
+        limits=_limits(asked, got),
+        findings=_findings(asked, got),
+    )
+
+
+def _limits(asked: LabelCheck, got: LabelCheckFigures) -> list[Limit]:
+    return [
+        judged(
+            LimitName.BELIEVABLE_RATING, asked.cell_rating_a, got.highest_rating_a, "A", near=False
+        ),
+        judged(
+            LimitName.BELIEVABLE_CAPACITY,
+            asked.cell_capacity_ah,
+            got.highest_capacity_ah,
+            "Ah",
+            near=False,
+        ),
+    ]
 
 
 QUESTION = Question(
@@ -352,6 +373,7 @@ QUESTION = Question(
     "what would overheat it: believable, doubtful or not believable, with the bounds and their origins.",
     asked=LabelCheck,
     shows=LabelCheckFigures,
+    limits=(LimitName.BELIEVABLE_RATING, LimitName.BELIEVABLE_CAPACITY),
     explain=explain,
     assumed=assumed,
     figures=figures,

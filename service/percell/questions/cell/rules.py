@@ -2,7 +2,7 @@
 
 from percell.questions.vocabulary.chemistry import SIMULATED_FROM
 from percell.questions.vocabulary.fields import COMMON_PRACTICE
-from percell.questions.vocabulary.rules import Rule, Severity
+from percell.questions.vocabulary.rules import LimitName, Rule, Severity
 
 SAG_GROWS = Rule(
     id="sag-grows",
@@ -17,6 +17,7 @@ SAG_GROWS = Rule(
 )
 CLAIM_CAPACITY = Rule(
     id="label-capacity",
+    limit=LimitName.BELIEVABLE_CAPACITY,
     severity=Severity.WARNING,
     title="The printed capacity does not fit into this size",
     explanation=(
@@ -27,6 +28,7 @@ CLAIM_CAPACITY = Rule(
 )
 CLAIM_RATING = Rule(
     id="label-rating",
+    limit=LimitName.BELIEVABLE_RATING,
     severity=Severity.WARNING,
     title="The printed rating is not believable for this size and capacity",
     explanation=(
@@ -38,7 +40,7 @@ CLAIM_RATING = Rule(
 )
 CHARGE_BY_LAYOUT = Rule(
     id="charging-by-layout",
-    severity=Severity.CAUTION,
+    severity=Severity.NOTE,
     title="Where cells may be charged depends on the layout",
     explanation=(
         "One cell, or a group of like cells in parallel, may be charged in the device only if the device's "
@@ -54,7 +56,7 @@ CHARGE_BY_LAYOUT = Rule(
 )
 CHARGE_SERIES_UNWATCHED = Rule(
     id="charging-series-unbalanced",
-    severity=Severity.WARNING,
+    severity=Severity.CAUTION,
     title="Cells in series charged without a look at each",
     explanation=(
         "A charger that sees only the sum of a string overcharges the fullest cell as soon as the cells "
@@ -77,6 +79,7 @@ CHARGE_ALIKE = Rule(
 )
 CHARGE_TEMPERATURE = Rule(
     id="charging-temperature",
+    limit=LimitName.CHARGE_TEMPERATURE,
     severity=Severity.WARNING,
     title="Too cold or too warm to charge",
     explanation=(
@@ -87,6 +90,7 @@ CHARGE_TEMPERATURE = Rule(
 )
 CHARGE_BELOW_END = Rule(
     id="charging-below-end",
+    limit=LimitName.END_VOLTAGE,
     severity=Severity.WARNING,
     title="A cell found below its end voltage is not charged",
     explanation=(
@@ -97,6 +101,7 @@ CHARGE_BELOW_END = Rule(
 )
 CHARGE_ABOVE_FULL = Rule(
     id="charging-above-full",
+    limit=LimitName.CHARGED_VOLTAGE,
     severity=Severity.WARNING,
     title="The cell is above its charged voltage already",
     explanation=(
@@ -110,6 +115,7 @@ CHARGE_ABOVE_FULL = Rule(
 )
 CHARGE_OVER_LIMIT = Rule(
     id="charging-over-limit",
+    limit=LimitName.CHARGE_CURRENT,
     severity=Severity.WARNING,
     title="The charge current is above the cell's limit",
     explanation=(
@@ -120,6 +126,7 @@ CHARGE_OVER_LIMIT = Rule(
 )
 CHARGE_FAST = Rule(
     id="charging-fast",
+    limit=LimitName.CHARGE_CURRENT,
     severity=Severity.CAUTION,
     title="The charge current is high for this capacity",
     explanation=(
@@ -130,6 +137,7 @@ CHARGE_FAST = Rule(
 )
 CHARGE_FAR_TOO_FAST = Rule(
     id="charging-far-too-fast",
+    limit=LimitName.CHARGE_CURRENT,
     severity=Severity.WARNING,
     title="The charge current is far above the usual for this capacity",
     explanation=(
@@ -144,6 +152,7 @@ CHARGE_FAR_TOO_FAST = Rule(
 )
 STOP_TEMPERATURE = Rule(
     id="over-stop-temperature",
+    limit=LimitName.STOP_TEMPERATURE,
     severity=Severity.WARNING,
     title="The cell would get too hot",
     explanation=(
@@ -157,6 +166,7 @@ STOP_TEMPERATURE = Rule(
 )
 BEYOND_ESTIMATE = Rule(
     id="temperature-beyond-estimate",
+    limit=LimitName.STOP_TEMPERATURE,
     severity=Severity.WARNING,
     title="A cell fails before it is as hot as that",
     explanation=(
@@ -171,6 +181,7 @@ BEYOND_ESTIMATE = Rule(
 )
 CONTINUOUS_TOO_HOT = Rule(
     id="continuous-too-hot",
+    limit=LimitName.STOP_TEMPERATURE,
     severity=Severity.CAUTION,
     title="Without pauses the cell would get too hot",
     explanation=(
@@ -192,6 +203,7 @@ TEMPERATURE_ESTIMATE = Rule(
 )
 CLAIM_CAPACITY_DOUBTFUL = Rule(
     id="label-capacity-doubtful",
+    limit=LimitName.BELIEVABLE_CAPACITY,
     severity=Severity.CAUTION,
     title="The printed capacity is more than usual for this size",
     explanation=(
@@ -202,6 +214,7 @@ CLAIM_CAPACITY_DOUBTFUL = Rule(
 )
 CLAIM_RATING_DOUBTFUL = Rule(
     id="label-rating-doubtful",
+    limit=LimitName.BELIEVABLE_RATING,
     severity=Severity.CAUTION,
     title="The printed rating is more than usual for this size and capacity",
     explanation=(

@@ -22,8 +22,9 @@ from percell.questions.cell import rules
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure, quantity, whole
+from percell.questions.vocabulary.limits import Limit, judged
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sizes import CellSizeField
 from percell.questions.vocabulary.wording import given
 
@@ -283,7 +284,18 @@ def explain(asked: TemperatureRise) -> Explained[TemperatureRiseFigures]:
         figures=got,
         also=_stop_times(asked, got),
         working=_working(asked, got),
+        limits=[_stop_temperature(asked, got)],
         findings=_findings(asked, got),
+    )
+
+
+def _stop_temperature(asked: TemperatureRise, got: TemperatureRiseFigures) -> Limit:
+    return judged(
+        LimitName.STOP_TEMPERATURE,
+        got.peak_temperature_c,
+        asked.stop_temperature_c,
+        "°C",
+        origin=asked.ambient_temperature_c,
     )
 
 
@@ -448,6 +460,7 @@ QUESTION = Question(
     asked=TemperatureRise,
     shows=TemperatureRiseFigures,
     also=TemperatureRiseDetails,
+    limits=(LimitName.STOP_TEMPERATURE,),
     explain=explain,
     figures=figures,
     assumed=assumed,

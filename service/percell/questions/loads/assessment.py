@@ -10,10 +10,10 @@ from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, Links, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Explained, Judged, Question, Subject
+from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.answering.voltage_findings import (
-    charged_above_chemistry,
-    cutoff_below_end,
+    charged_voltage,
+    end_voltage,
     refuse_cutoff,
 )
 from percell.questions.cell import charging, label_check, temperature_rise
@@ -36,7 +36,6 @@ from percell.questions.loads import (
 from percell.questions.loads.converter_load import (
     ConverterLoad,
     ConverterLoadFigures,
-    Corner,
     CutoffBasis,
     CutoffBasisField,
 )
@@ -44,18 +43,19 @@ from percell.questions.loads.direct_load import DirectLoad, DirectLoadFigures
 from percell.questions.loads.highest_power import HighestPowerFigures
 from percell.questions.loads.lowest_resistance import LowestResistanceFigures
 from percell.questions.loads.pack import PackFigures
-from percell.questions.loads.pack_and_load import cutoff_v, is_direct, sharing_in_use
+from percell.questions.loads.pack_and_load import cutoff_v, is_direct
 from percell.questions.loads.running_time import RunningTime, RunningTimeFigures
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Layout, Wiring, wiring
+from percell.questions.vocabulary.limits import Held, Limit, missing, not_judged, together
 from percell.questions.vocabulary.read_fields import Reader, reader
-from percell.questions.vocabulary.rules import Finding, each_once, finding
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import Sharing, SharingField
 from percell.questions.vocabulary.sizes import CellSizeField
-from percell.questions.vocabulary.verdict import VerdictField
-from percell.questions.vocabulary.wording import given, shown
+from percell.questions.vocabulary.verdict import Verdict
+from percell.questions.vocabulary.wording import given
 
 
 class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -87,7 +87,7 @@ class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     efficiency: fields.Efficiency = fields.EFFICIENCY
     efficiency_tolerance: fields.EfficiencyTolerance = 0.0
     idle_power_w: fields.IdlePowerW = 0.0
-    sharing: SharingField | UnsetType = UNSET
+    sharing: SharingField = Sharing.CAREFUL
     cell_size: CellSizeField | UnsetType = UNSET
     draw_length_s: fields.DrawLengthS = fields.DRAW_LENGTH_S
     pause_s: fields.PauseS = fields.PAUSE_S
@@ -103,9 +103,8 @@ class LowestResistanceLimit(LowestResistanceFigures, frozen=True, kw_only=True):
 
 
 class AssessmentFigures(Struct, frozen=True, kw_only=True):
-    """One verdict, the parts that it rests on, and what was found."""
+    """The parts of the assessment, each with its figures."""
 
-    verdict: VerdictField
     worst_cell_current_a: Annotated[
         float, figure("A", "Current of the worst-case cell, by the chosen sharing.")
     ]
@@ -153,13 +152,13 @@ class AssessmentFigures(Struct, frozen=True, kw_only=True):
 
 
 class _Parts(Struct):
-    """The results of the parts so far. The load comes first, and gives the verdict."""
+    """The results of the parts so far. The load comes first."""
 
     links: Links
-    load: Judged[DirectLoadFigures] | Judged[ConverterLoadFigures]
+    load: Explained[DirectLoadFigures] | Explained[ConverterLoadFigures]
     shown: dict[str, Any]
     working: list[WorkingStep]
-    findings: list[Finding]
+    held: Held
     # the fields whose defaults count, and further assumptions
     rests_on: frozenset[str]
     assumed: list[Assumption]
@@ -172,13 +171,13 @@ class _Parts(Struct):
     ) -> None:
         """Add the result of a part."""
         self.working += part.working
-        self.found(part.findings)
+        self.holds(part.limits, part.findings)
         self.rests_on |= rests_on
         self.shown |= shown
 
-    def found(self, findings: list[Finding]) -> None:
-        """Add findings, each rule once."""
-        self.findings = each_once(self.findings, findings)
+    def holds(self, limits: list[Limit], findings: list[Finding]) -> None:
+        """Add limits and findings, each once."""
+        self.held = together(self.held, Held(limits, findings))
 
 
 Part = TypeVar("Part", bound=Struct)
@@ -201,23 +200,16 @@ def _shared(kind: type[Struct], own: tuple[str, ...]) -> tuple[tuple[str, ...], 
 
 
 _DIRECT = frozenset(DirectLoad.__struct_fields__)
-_CONVERTER_AT_REST = frozenset(ConverterLoad.__struct_fields__)
-_CONVERTER = converter_load.without_sag(ConverterLoad)
+_CONVERTER = frozenset(ConverterLoad.__struct_fields__)
 _PACK = frozenset(pack.Pack.__struct_fields__)
 # beyond the fields of the load and the pack
 _RUNNING = frozenset({"cell_health", "cell_resistance_tolerance_ohm"})
 _WARMTH = frozenset(TemperatureRise.__struct_fields__)
 
 
-# Sharing is the only field whose default differs between an assessment and a load. With it set, an
-# assessment has every field of its load by the same name, so no copy is needed.
-def _shared_by(asked: Assessment, usual: Sharing) -> Assessment:
-    """Return the assessment with the usual way of sharing, unless the caller gave one."""
-    return structs.replace(asked, sharing=usual) if asked.sharing is UNSET else asked
-
-
+# An assessment has every field of its load by the same name, so the load's functions take it as it is.
 def _direct(asked: Assessment, wired: Wiring) -> _Parts:
-    question = cast(DirectLoad, _shared_by(asked, Sharing.ALLOWANCE))
+    question = cast(DirectLoad, asked)
     load = direct_load.explain(question)
     lowest = lowest_resistance.figures(question)
     reading = lowest_resistance.reading_ohm(question, lowest.lowest_resistance_ohm)
@@ -227,43 +219,28 @@ def _direct(asked: Assessment, wired: Wiring) -> _Parts:
         load,
         {"direct_load": load.figures, "lowest_resistance": limit},
         load.working + lowest_resistance.working_of(question, wired, lowest, reading),
-        # the findings about the load cover the limit
-        load.findings,
+        # what holds for the load holds for the limit
+        Held(load.limits, load.findings),
         _DIRECT,
-        [sharing_in_use(Sharing.ALLOWANCE)] if asked.sharing is UNSET else [],
+        [],
     )
 
 
 def _converter(asked: Assessment, wired: Wiring) -> _Parts:
-    question = cast(ConverterLoad, _shared_by(asked, Sharing.EVEN))
+    question = cast(ConverterLoad, asked)
     at = converter_load.corner(question, wired)
     load = converter_load.explain_at(question, wired, at)
-    highest = highest_power.figures_at(question, wired, at)
+    highest = highest_power.figures_at(question, at)
+    about_the_limit = highest_power.nothing_left(question, highest)
     return _Parts(
         converter_load.QUESTION.links(question),
         load,
         {"converter_load": load.figures, "highest_power": highest},
         load.working + highest_power.working_of(question, wired, at, highest),
-        each_once(load.findings, _about_the_limit(question, wired, at, highest)),
-        _CONVERTER_AT_REST if asked.cutoff_basis is CutoffBasis.AT_REST else _CONVERTER,
-        [sharing_in_use(Sharing.EVEN)] if asked.sharing is UNSET else [],
+        together(Held(load.limits, load.findings), Held([], about_the_limit)),
+        _CONVERTER,
+        [],
     )
-
-
-def _about_the_limit(
-    asked: ConverterLoad, wired: Wiring, at: Corner, highest: HighestPowerFigures
-) -> list[Finding]:
-    """Return the findings about the highest power alone: they need not hold for a lower load."""
-    found = highest_power.nothing_left(asked, highest)
-    if asked.cutoff_basis is CutoffBasis.UNDER_LOAD:
-        return found  # no other finding depends on the power
-    for one in converter_load.wiring_findings(
-        asked, wired, at, input_power_w=highest.input_power_w
-    ):
-        limit_w = shown(highest.highest_power_w)
-        sentence = f"At the highest power within the rating, {limit_w} W: {one.sentence}"
-        found.append(structs.replace(one, sentence=sentence))
-    return found
 
 
 def _running(asked: Assessment, loaded: Struct) -> RunningTime:
@@ -289,14 +266,14 @@ def _add_running_time(parts: _Parts, asked: Assessment) -> None:
     if asked.chemistry.value not in PUBLISHED:
         name = VOLTAGES[asked.chemistry].name
         sentence = f"No curve stands for {name}: the running time is left out."
-        parts.found([finding(shared_rules.NO_CURVE, sentence)])
+        parts.holds([], [finding(shared_rules.NO_CURVE, sentence)])
         return
     running = _running(asked, parts.load.figures)
     got = running_time.explain_run(running)
     parts.also(got, _RUNNING, running_time=got.figures)
     if asked.output_power_w is not UNSET and asked.cutoff_basis is CutoffBasis.AT_REST:
         sentence = f"The running time takes the cut-off of {given(cutoff_v(running))} V as one under load, not at rest."
-        parts.found([finding(rules.RUN_ENDS_UNDER_LOAD, sentence)])
+        parts.holds([], [finding(rules.RUN_ENDS_UNDER_LOAD, sentence)])
 
 
 def _add_temperature_rise(parts: _Parts, asked: Assessment) -> None:
@@ -326,12 +303,43 @@ def _refuse_contradictions(asked: Assessment) -> None:
     )
 
 
-def _voltage_findings(asked: Assessment) -> list[Finding]:
-    """Return the findings about the given voltages, even if this load does not use them."""
-    found = charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
-    if asked.cell_cutoff_voltage_v is not UNSET:
-        found += cutoff_below_end(asked.chemistry, asked.cell_cutoff_voltage_v)
-    return found
+def _voltages(asked: Assessment) -> Held:
+    """Hold the voltages against their limits, even if this load does not use both."""
+    lowest_v = asked.cell_cutoff_voltage_v
+    return together(
+        end_voltage(
+            asked.chemistry, VOLTAGES[asked.chemistry].cutoff_v if lowest_v is UNSET else lowest_v
+        ),
+        charged_voltage(asked.chemistry, asked.cell_charged_voltage_v),
+    )
+
+
+def _not_looked_at(asked: Assessment) -> list[Limit]:
+    """Return the limits that need more than was given."""
+    needed = "cell_size" if asked.cell_size is UNSET else "cell_capacity_ah"
+    known = {LimitName.BELIEVABLE_RATING, LimitName.BELIEVABLE_CAPACITY}
+    if asked.cell_size is UNSET:
+        known |= {LimitName.STOP_TEMPERATURE}
+    elif asked.cell_capacity_ah is not UNSET:
+        known = set()
+    return [missing(name, needed) for name in LIMITS if name in known]
+
+
+def _if_believable(limits: list[Limit]) -> list[Limit]:
+    """Return the limits; where the label is not believable, its rating judges nothing as within."""
+    doubted = any(
+        one.name in (LimitName.BELIEVABLE_RATING, LimitName.BELIEVABLE_CAPACITY)
+        and one.verdict is Verdict.OVER
+        for one in limits
+    )
+    if not doubted:
+        return limits
+    return [
+        not_judged(one, "the label is not believable")
+        if one.name is LimitName.CONTINUOUS_RATING
+        else one
+        for one in limits
+    ]
 
 
 def explain(asked: Assessment) -> Explained[AssessmentFigures]:
@@ -348,10 +356,9 @@ def explain(asked: Assessment) -> Explained[AssessmentFigures]:
         _add_temperature_rise(parts, asked)
         if has_capacity:
             _add_label_check(parts, asked)
-    parts.findings.append(charging.by_layout(wired))
-    parts.found(_voltage_findings(asked))
+    parts.holds(*_voltages(asked))
+    parts.holds(_not_looked_at(asked), [charging.by_layout(wired)])
     figures = AssessmentFigures(
-        verdict=parts.load.verdict,
         worst_cell_current_a=parts.load.figures.worst_cell_current_a,
         headroom=parts.load.figures.headroom,
         layout=wired.text,
@@ -360,20 +367,32 @@ def explain(asked: Assessment) -> Explained[AssessmentFigures]:
     return Explained(
         figures=figures,
         working=parts.working,
-        findings=parts.findings,
+        limits=_if_believable(parts.held.limits),
+        findings=parts.held.findings,
         assumptions=assumptions(asked, parts.rests_on) + parts.assumed,
         links=parts.links,
     )
 
 
+LIMITS = (
+    LimitName.CONTINUOUS_RATING,
+    LimitName.AVAILABLE_POWER,
+    LimitName.END_VOLTAGE,
+    LimitName.CHARGED_VOLTAGE,
+    LimitName.STOP_TEMPERATURE,
+    LimitName.BELIEVABLE_RATING,
+    LimitName.BELIEVABLE_CAPACITY,
+)
+
 QUESTION = Question(
     id="assessment",
     subject=Subject.LOADS,
     title="Full assessment of a pack and its load",
-    description="One verdict for a pack with a coil or behind a converter, with everything that the "
-    "other questions say about it.",
+    description="A pack with a coil or behind a converter, held against every limit, with everything that "
+    "the other questions say about it.",
     asked=Assessment,
     shows=AssessmentFigures,
+    limits=LIMITS,
     explain=explain,
     headline=Headline(
         field="worst_cell_current_a",

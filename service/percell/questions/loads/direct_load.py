@@ -3,7 +3,7 @@
 from typing import Annotated
 
 import numpy as np
-from msgspec import UNSET, Struct, UnsetType
+from msgspec import UNSET, Struct, UnsetType, structs
 
 from percell.physics import direct, meter
 from percell.physics import pack as packs
@@ -13,19 +13,21 @@ from percell.questions.answering import rules as shared_rules
 from percell.questions.answering import steps
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Judged, OverTable, Question, Subject
+from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import against_rating
 from percell.questions.answering.voltage_findings import (
-    charged_above_chemistry,
     charged_below_chemistry,
+    charged_voltage,
+    touch_voltage,
 )
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Layout, Wiring, wiring
-from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.sharing import Sharing, SharingField, counted_cells
-from percell.questions.vocabulary.verdict import VerdictField
+from percell.questions.vocabulary.limits import Bound, Held, judged, together
+from percell.questions.vocabulary.rules import LimitName, finding
+from percell.questions.vocabulary.sharing import Feeds, Sharing, SharingField, counted_cells
+from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import shown
 
 
@@ -42,15 +44,15 @@ class FullPack(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     meter_counts: fields.MeterCounts = 0.0
     meter_resolution_ohm: fields.MeterResolutionOhm = fields.METER_RESOLUTION_OHM
     lead_resistance_ohm: fields.LeadResistanceOhm = 0.0
-    sharing: SharingField = Sharing.ALLOWANCE
+    cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
+    sharing: SharingField = Sharing.CAREFUL
 
 
 class DirectLoad(FullPack, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A coil wired straight to a full pack."""
 
     coil_resistance_ohm: fields.CoilResistanceOhm
-    cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
-    contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
     device_resistance_ohm: fields.DeviceResistanceOhm = 0.0
 
 
@@ -89,6 +91,16 @@ def charged_voltage_v(asked: FullPack) -> Number:
     return charged_v + asked.cell_charged_voltage_tolerance_v
 
 
+def pack_resistance_ohm(asked: FullPack, wired: Wiring) -> Number:
+    """Return the internal resistance of the pack with its contacts."""
+    return packs.pack_resistance_ohm(
+        cell_resistance_ohm=asked.cell_resistance_ohm,
+        contact_resistance_ohm=asked.contact_resistance_ohm,
+        series=wired.series,
+        parallel=wired.parallel,
+    )
+
+
 def figures(asked: DirectLoad) -> DirectLoadFigures:
     """Calculate the figures of one question, or of a whole table."""
     wired = wiring(asked.layout)
@@ -116,12 +128,7 @@ def figures(asked: DirectLoad) -> DirectLoadFigures:
     )
     worst_cell_a = pack_a / counted_cells(asked.sharing, wired.parallel)
     coil_ohm = asked.coil_resistance_ohm - asked.lead_resistance_ohm
-    inner_ohm = packs.pack_resistance_ohm(
-        cell_resistance_ohm=asked.cell_resistance_ohm,
-        contact_resistance_ohm=asked.contact_resistance_ohm,
-        series=wired.series,
-        parallel=wired.parallel,
-    )
+    inner_ohm = pack_resistance_ohm(asked, wired)
     sagging_a = direct.load_current_a(
         source_voltage_v=pack_v,
         source_resistance_ohm=inner_ohm + asked.device_resistance_ohm,
@@ -142,43 +149,67 @@ def figures(asked: DirectLoad) -> DirectLoadFigures:
     )
 
 
-def charged_findings(asked: FullPack) -> list[Finding]:
-    """Return the findings about the assumed voltage of a full cell."""
-    return [
-        *charged_above_chemistry(
-            asked.chemistry, asked.cell_charged_voltage_v, asked.cell_charged_voltage_tolerance_v
-        ),
-        *charged_below_chemistry(asked.chemistry, asked.cell_charged_voltage_v),
-    ]
+def full_pack(asked: FullPack, wired: Wiring, *, lowest_ohm: float, inner_ohm: float) -> Held:
+    """Hold a full pack under a coil against the limits besides the rating."""
+    charged = charged_voltage(
+        asked.chemistry, asked.cell_charged_voltage_v, asked.cell_charged_voltage_tolerance_v
+    )
+    return together(
+        _available_power(lowest_ohm, inner_ohm),
+        charged,
+        Held([], charged_below_chemistry(asked.chemistry, asked.cell_charged_voltage_v)),
+        Held([], touch_voltage(wired.series * charged_voltage_v(asked))),
+    )
+
+
+def _available_power(lowest_ohm: float, inner_ohm: float) -> Held:
+    """Hold a coil against the pack's resistance: a lower one gets less power, at a higher current."""
+    limit = judged(
+        LimitName.AVAILABLE_POWER, lowest_ohm, inner_ohm, "Ω", bound=Bound.AT_LEAST, near=False
+    )
+    if lowest_ohm > inner_ohm:
+        return Held([limit], [])
+    return Held(
+        [structs.replace(limit, verdict=Verdict.OVER)],
+        [
+            finding(
+                shared_rules.SHORT_CIRCUIT,
+                f"The coil may be as low as {shown(lowest_ohm)} Ω, which is no more than the "
+                f"{shown(inner_ohm)} Ω of the pack itself: at least half of the power would heat the cells.",
+            )
+        ],
+    )
 
 
 # below this a reading means nothing, and the current would have no bound
 LEAST_OHM = 0.0005
 
 
-def explain(asked: DirectLoad) -> Judged[DirectLoadFigures]:
+def explain(asked: DirectLoad) -> Explained[DirectLoadFigures]:
     """Answer for one coil."""
     wired = wiring(asked.layout)
     got = figures(asked)
-    inner_ohm, lowest_ohm = got.pack_resistance_ohm, got.lowest_true_resistance_ohm
-    verdict, findings = against_rating(
-        worst_cell_a=got.worst_cell_current_a,
-        rating_a=asked.cell_rating_a,
-        sharing=asked.sharing,
-        parallel=wired.parallel,
-        pack_a=got.pack_current_a,
+    held = together(
+        against_rating(
+            worst_cell_a=got.worst_cell_current_a,
+            rating_a=asked.cell_rating_a,
+            sharing=asked.sharing,
+            parallel=wired.parallel,
+            pack_a=got.pack_current_a,
+            feeds=Feeds.COIL,
+        ),
+        full_pack(
+            asked,
+            wired,
+            lowest_ohm=got.lowest_true_resistance_ohm,
+            inner_ohm=got.pack_resistance_ohm,
+        ),
     )
-    if lowest_ohm <= inner_ohm:
-        findings.append(
-            finding(
-                shared_rules.SHORT_CIRCUIT,
-                f"The coil may be as low as {shown(lowest_ohm)} Ω, which is no more than the "
-                f"{shown(inner_ohm)} Ω of the pack itself: at least half of the power would heat the cells.",
-            )
-        )
-    findings += charged_findings(asked)
-    return Judged(
-        figures=got, verdict=verdict, working=_working(asked, wired, got), findings=findings
+    return Explained(
+        figures=got,
+        working=_working(asked, wired, got),
+        limits=held.limits,
+        findings=held.findings,
     )
 
 
@@ -219,6 +250,7 @@ def _working(asked: DirectLoad, wired: Wiring, got: DirectLoadFigures) -> list[W
         *steps.worst_cell(
             asked.sharing,
             wired,
+            Feeds.COIL,
             counted=counted_cells(asked.sharing, wired.parallel),
             pack_a=pack_a,
             worst_cell_a=got.worst_cell_current_a,
@@ -235,6 +267,8 @@ def _working(asked: DirectLoad, wired: Wiring, got: DirectLoadFigures) -> list[W
     ]
 
 
+LIMITS = (LimitName.CONTINUOUS_RATING, LimitName.AVAILABLE_POWER, LimitName.CHARGED_VOLTAGE)
+
 QUESTION = Question(
     id="direct-load",
     subject=Subject.LOADS,
@@ -243,7 +277,7 @@ QUESTION = Question(
     "hardest on the cells, and the current to expect with sag.",
     asked=DirectLoad,
     shows=DirectLoadFigures,
-    verdict=VerdictField,
+    limits=LIMITS,
     explain=explain,
     figures=figures,
     table=OverTable.ARRAYS,

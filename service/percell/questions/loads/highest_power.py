@@ -12,14 +12,20 @@ from percell.questions.answering import steps
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.rating_findings import limit_by_counted
+from percell.questions.answering.rating_findings import shared_findings
 from percell.questions.loads import rules
-from percell.questions.loads.converter_load import Corner, Rated, assumed, corner, wiring_findings
+from percell.questions.loads.converter_load import (
+    OTHER_LIMITS,
+    Corner,
+    Rated,
+    corner,
+    emptying_pack,
+)
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Wiring, wiring
 from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.sharing import Sharing, counted_cells
+from percell.questions.vocabulary.sharing import Feeds
 from percell.questions.vocabulary.wording import given, shown
 
 
@@ -28,16 +34,16 @@ class HighestPower(Rated, frozen=True, kw_only=True, forbid_unknown_fields=True)
 
 
 class HighestPowerFigures(Struct, frozen=True, gc=False):
-    """The limit, by the chosen sharing and with the sharing allowance."""
+    """The limit, and what flows there."""
 
     highest_power_w: Annotated[
         float, figure("W", "Highest output power, by the chosen sharing; 0 where there is none.")
     ]
-    highest_power_allowance_w: Annotated[
-        float, figure("W", "Highest output power with the sharing allowance.")
-    ]
     pack_current_limit_a: Annotated[
         float, figure("A", "Current at which the worst-case cell is at its rating.")
+    ]
+    pack_current_a: Annotated[
+        float, figure("A", "Current that flows at the highest power: at most the limit.")
     ]
     pack_lowest_voltage_v: Annotated[
         float, figure("V", "Lowest pack voltage: cut-off, less its tolerance.")
@@ -48,17 +54,18 @@ class HighestPowerFigures(Struct, frozen=True, gc=False):
 def figures(asked: HighestPower) -> HighestPowerFigures:
     """Calculate the figures of one question, or of a whole table."""
     wired = wiring(asked.layout)
-    return figures_at(asked, wired, corner(asked, wired))
+    return figures_at(asked, corner(asked, wired))
 
 
-def figures_at(asked: Rated, wired: Wiring, at: Corner) -> HighestPowerFigures:
+def figures_at(asked: Rated, at: Corner) -> HighestPowerFigures:
     """Calculate the same for a caller that already has the corner."""
     pack_a, input_w, output_w = _limit(asked, at, at.counted)
-    allowed = counted_cells(Sharing.ALLOWANCE, wired.parallel)
     return HighestPowerFigures(
         highest_power_w=output_w,
-        highest_power_allowance_w=_limit(asked, at, allowed)[2],
         pack_current_limit_a=pack_a,
+        pack_current_a=converter.current_from_rest_a(
+            input_power_w=input_w, source_voltage_v=at.pack_v, source_resistance_ohm=at.pack_ohm
+        ),
         pack_lowest_voltage_v=at.pack_v,
         input_power_w=input_w,
     )
@@ -83,7 +90,7 @@ def working_of(
 ) -> list[WorkingStep]:
     """Return the working of one pack."""
     return [
-        *steps.counted_cells(asked.sharing, wired, counted=at.counted),
+        *steps.counted_cells(asked.sharing, wired, Feeds.CONVERTER, counted=at.counted),
         WorkingStep(
             "Current of the pack at which the worst-case cell is at its rating",
             "I = n · I_r, n cells counted",
@@ -133,19 +140,22 @@ def _sharing(asked: HighestPower, wired: Wiring, at: Corner) -> list[Finding]:
         output_w = float(_limit(asked, at, counted)[2])
         return f"{given(rounded_down(value=output_w, step=0.1))} W or less"
 
-    return limit_by_counted(asked.sharing, wired.parallel, limit)
+    says = f"For {wired.parallel} cells in parallel the converter must be set to"
+    return shared_findings(asked.sharing, wired.parallel, Feeds.CONVERTER, says, limit)
 
 
 def explain(asked: HighestPower) -> Explained[HighestPowerFigures]:
     """Answer for one pack."""
     wired = wiring(asked.layout)
     at = corner(asked, wired)
-    got = figures_at(asked, wired, at)
+    got = figures_at(asked, at)
     findings = nothing_left(asked, got) or _sharing(asked, wired, at)
+    held = emptying_pack(asked, wired, at, input_power_w=got.input_power_w)
     return Explained(
         figures=got,
         working=working_of(asked, wired, at, got),
-        findings=findings + wiring_findings(asked, wired, at, input_power_w=got.input_power_w),
+        limits=held.limits,
+        findings=findings + held.findings,
     )
 
 
@@ -157,8 +167,9 @@ QUESTION = Question(
     "cut-off voltage.",
     asked=HighestPower,
     shows=HighestPowerFigures,
+    # those at the highest power; the rating is what was asked for
+    limits=OTHER_LIMITS,
     explain=explain,
-    assumed=assumed,
     figures=figures,
     table=OverTable.ARRAYS,
     no_effect=fields.SAG,

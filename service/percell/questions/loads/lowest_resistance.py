@@ -11,17 +11,18 @@ from percell.questions.answering import steps
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.rating_findings import limit_by_counted
-from percell.questions.loads.direct_load import FullPack, charged_findings, charged_voltage_v
+from percell.questions.answering.rating_findings import shared_findings
+from percell.questions.loads.direct_load import (
+    FullPack,
+    charged_voltage_v,
+    full_pack,
+    pack_resistance_ohm,
+)
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Wiring, wiring
-from percell.questions.vocabulary.rules import Finding
-from percell.questions.vocabulary.sharing import (
-    PERCENTILE,
-    SPREAD,
-    counted_by_spread,
-    counted_cells,
-)
+from percell.questions.vocabulary.rules import Finding, LimitName
+from percell.questions.vocabulary.sharing import Feeds, counted_cells
 from percell.questions.vocabulary.wording import given
 
 
@@ -34,14 +35,6 @@ class LowestResistanceFigures(Struct, frozen=True, gc=False):
 
     lowest_resistance_ohm: Annotated[
         float, figure("Ω", "The coil's true resistance must not be below this.")
-    ]
-    lowest_resistance_spread_ohm: Annotated[
-        float,
-        figure(
-            "Ω",
-            f"The same if the cells' resistances scatter by {SPREAD:g}, computed at the level "
-            f"{PERCENTILE:g}, whatever sharing was chosen.",
-        ),
     ]
     pack_highest_voltage_v: Annotated[
         float, figure("V", "Highest voltage of the pack, without sag.")
@@ -74,19 +67,9 @@ def figures(asked: FullPack) -> LowestResistanceFigures:
     lowest_ohm = direct.lowest_resistance_ohm(source_voltage_v=pack_v, current_a=group_a)
     return LowestResistanceFigures(
         lowest_resistance_ohm=lowest_ohm,
-        lowest_resistance_spread_ohm=direct.lowest_resistance_ohm(
-            source_voltage_v=pack_v, current_a=_spread_rating_a(asked, wired)
-        ),
         pack_highest_voltage_v=pack_v,
         pack_current_limit_a=group_a,
         coil_power_w=direct.load_power_w(current_a=group_a, load_resistance_ohm=lowest_ohm),
-    )
-
-
-def _spread_rating_a(asked: FullPack, wired: Wiring) -> Number:
-    return packs.group_rating_a(
-        cell_rating_a=asked.cell_rating_a,
-        counted=counted_by_spread(SPREAD, PERCENTILE, wired.parallel),
     )
 
 
@@ -105,16 +88,11 @@ def reading_ohm(asked: FullPack, lowest_resistance_ohm: float) -> float:
     )
 
 
-_IF_SCATTERED = f"Lowest resistance if the cells' resistances scatter by {SPREAD:g}"
-_AT_LEVEL = f"R = U / (n · I_r), n at the level {PERCENTILE:g}"
-
-
 def working_of(
     asked: FullPack, wired: Wiring, got: LowestResistanceFigures, reading: float
 ) -> list[WorkingStep]:
     """Return the working of one pack and meter."""
     counted = counted_cells(asked.sharing, wired.parallel)
-    spread_counted = counted_by_spread(SPREAD, PERCENTILE, wired.parallel)
     return [
         WorkingStep(
             "Highest pack voltage: charged, no sag",
@@ -123,7 +101,7 @@ def working_of(
             got.pack_highest_voltage_v,
             "V",
         ),
-        *steps.counted_cells(asked.sharing, wired, counted=counted),
+        *steps.counted_cells(asked.sharing, wired, Feeds.COIL, counted=counted),
         WorkingStep(
             "Current at which the worst-case cell is at its rating",
             "I = n · I_r, n cells counted",
@@ -136,13 +114,6 @@ def working_of(
             "R = U / I",
             f"{got.pack_highest_voltage_v:.4g} V / {got.pack_current_limit_a:.4g} A",
             got.lowest_resistance_ohm,
-            "Ω",
-        ),
-        WorkingStep(
-            _IF_SCATTERED,
-            _AT_LEVEL,
-            f"{got.pack_highest_voltage_v:.4g} V / ({spread_counted:.4g} × {asked.cell_rating_a:.4g} A)",
-            got.lowest_resistance_spread_ohm,
             "Ω",
         ),
         WorkingStep(
@@ -162,18 +133,26 @@ def _sharing(asked: LowestResistance, wired: Wiring, got: LowestResistanceFigure
         least_ohm = got.pack_highest_voltage_v / (counted * asked.cell_rating_a)
         return f"{given(meter.rounded_up(value=float(least_ohm), step=0.001))} Ω or more"
 
-    return limit_by_counted(asked.sharing, wired.parallel, limit)
+    says = f"For {wired.parallel} cells in parallel the coil must have"
+    return shared_findings(asked.sharing, wired.parallel, Feeds.COIL, says, limit)
 
 
 def explain(asked: LowestResistance) -> Explained[LowestResistanceFigures]:
     """Answer for one pack and meter."""
     wired, got = wiring(asked.layout), figures(asked)
     reading = reading_ohm(asked, got.lowest_resistance_ohm)
+    held = full_pack(
+        asked,
+        wired,
+        lowest_ohm=got.lowest_resistance_ohm,
+        inner_ohm=pack_resistance_ohm(asked, wired),
+    )
     return Explained(
         figures=got,
         also=LowestResistanceDetails(lowest_reading_ohm=reading),
         working=working_of(asked, wired, got, reading),
-        findings=_sharing(asked, wired, got) + charged_findings(asked),
+        limits=held.limits,
+        findings=_sharing(asked, wired, got) + held.findings,
     )
 
 
@@ -186,10 +165,13 @@ QUESTION = Question(
     asked=LowestResistance,
     shows=LowestResistanceFigures,
     also=LowestResistanceDetails,
+    # those of the coil with that lowest resistance; the rating is what was asked for
+    limits=(LimitName.AVAILABLE_POWER, LimitName.CHARGED_VOLTAGE),
     explain=explain,
     figures=figures,
     table=OverTable.ARRAYS,
-    no_effect=frozenset(
+    no_effect=fields.SAG
+    | frozenset(
         {
             "coil_resistance_tolerance_ohm",
             "meter_accuracy",

@@ -9,21 +9,21 @@ from percell.physics.types import Number
 from percell.questions.answering import steps
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.rating_findings import limit_by_counted
+from percell.questions.answering.rating_findings import shared_findings
 from percell.questions.loads.converter_load import (
+    OTHER_LIMITS,
     Corner,
     Emptying,
-    assumed,
     corner,
     draw,
     draw_steps,
-    wiring_findings,
+    emptying_pack,
 )
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Wiring, wiring
 from percell.questions.vocabulary.rules import Finding
-from percell.questions.vocabulary.sharing import Sharing, counted_cells
+from percell.questions.vocabulary.sharing import Feeds
 from percell.questions.vocabulary.wording import given
 
 
@@ -40,9 +40,6 @@ class NeededRatingFigures(Struct, frozen=True, gc=False):
     needed_rating_a: Annotated[
         float, figure("A", "Continuous rating each cell needs, by the chosen sharing.")
     ]
-    needed_rating_allowance_a: Annotated[
-        float, figure("A", "Continuous rating each cell needs with the sharing allowance.")
-    ]
     pack_current_a: Annotated[float, figure("A", "Highest current out of the pack.")]
     pack_lowest_voltage_v: Annotated[
         float, figure("V", "Lowest pack voltage: cut-off, less its tolerance.")
@@ -53,14 +50,13 @@ class NeededRatingFigures(Struct, frozen=True, gc=False):
 def figures(asked: NeededRating) -> NeededRatingFigures:
     """Calculate the figures of one question, or of a whole table."""
     wired = wiring(asked.layout)
-    return _figures_at(asked, wired, corner(asked, wired))
+    return _figures_at(asked, corner(asked, wired))
 
 
-def _figures_at(asked: NeededRating, wired: Wiring, at: Corner) -> NeededRatingFigures:
+def _figures_at(asked: NeededRating, at: Corner) -> NeededRatingFigures:
     drawn = draw(asked, at, output_power_w=asked.output_power_w + asked.output_power_tolerance_w)
     return NeededRatingFigures(
         needed_rating_a=drawn.pack_a / at.counted,
-        needed_rating_allowance_a=drawn.pack_a / counted_cells(Sharing.ALLOWANCE, wired.parallel),
         pack_current_a=drawn.pack_a,
         pack_lowest_voltage_v=at.pack_v,
         input_power_w=drawn.input_w,
@@ -72,14 +68,15 @@ def _sharing(asked: NeededRating, wired: Wiring, got: NeededRatingFigures) -> li
         rating_a = rounded_up(value=float(got.pack_current_a / counted), step=0.1)
         return f"{given(rating_a)} A or more"
 
-    return limit_by_counted(asked.sharing, wired.parallel, limit)
+    says = f"For {wired.parallel} cells in parallel the rating must be"
+    return shared_findings(asked.sharing, wired.parallel, Feeds.CONVERTER, says, limit)
 
 
 def explain(asked: NeededRating) -> Explained[NeededRatingFigures]:
     """Answer for one power."""
     wired = wiring(asked.layout)
     at = corner(asked, wired)
-    got = _figures_at(asked, wired, at)
+    got = _figures_at(asked, at)
     working = [
         *draw_steps(
             asked,
@@ -92,14 +89,19 @@ def explain(asked: NeededRating) -> Explained[NeededRatingFigures]:
         *steps.worst_cell(
             asked.sharing,
             wired,
+            Feeds.CONVERTER,
             counted=at.counted,
             pack_a=got.pack_current_a,
             worst_cell_a=got.needed_rating_a,
         ),
     ]
-    findings = _sharing(asked, wired, got)
-    findings += wiring_findings(asked, wired, at, input_power_w=got.input_power_w)
-    return Explained(figures=got, working=working, findings=findings)
+    held = emptying_pack(asked, wired, at, input_power_w=got.input_power_w)
+    return Explained(
+        figures=got,
+        working=working,
+        limits=held.limits,
+        findings=_sharing(asked, wired, got) + held.findings,
+    )
 
 
 QUESTION = Question(
@@ -109,8 +111,9 @@ QUESTION = Question(
     description="The continuous discharge rating that each cell needs for a given output power.",
     asked=NeededRating,
     shows=NeededRatingFigures,
+    # the rating is what was asked for
+    limits=OTHER_LIMITS,
     explain=explain,
-    assumed=assumed,
     figures=figures,
     table=OverTable.ARRAYS,
     no_effect=fields.SAG,

@@ -12,13 +12,14 @@ from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.figures import plain
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.voltage_findings import cutoff_below_end, resistance_assumed
+from percell.questions.answering.voltage_findings import end_voltage, resistance_assumed
 from percell.questions.loads import rules
 from percell.questions.loads.pack_and_load import (
     PackAndLoad,
     curve_findings,
     cutoff_v,
     defaults_in_use,
+    full_voltage,
     is_direct,
     load_of,
     rest_curve,
@@ -27,9 +28,16 @@ from percell.questions.loads.running_time_deviations import Widest, widest
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Layout, wiring
+from percell.questions.vocabulary.limits import (
+    Held,
+    Limit,
+    missing,
+    over,
+    together,
+    unbounded,
+)
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, each_once, finding
-from percell.questions.vocabulary.verdict import Verdict, VerdictField
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.wording import given, shown
 
 # if less than this part of the charge is used, a finding says that much is left
@@ -40,6 +48,7 @@ class RunningTime(PackAndLoad, frozen=True, kw_only=True, forbid_unknown_fields=
     """A pack that is run down by its load."""
 
     layout: Layout
+    cell_capacity_ah: fields.CellCapacityAh
     cell_rating_a: fields.CellRatingA | UnsetType = UNSET
     draw_length_s: fields.DrawLengthS | UnsetType = UNSET
     pause_s: fields.PauseS | UnsetType = UNSET
@@ -209,7 +218,7 @@ def _load_text(asked: PackAndLoad) -> str:
 
 def _findings(asked: PackAndLoad, got: RunningTimeFigures, run: Run) -> list[Finding]:
     minutes = got.running_time_s / 60
-    found = cutoff_below_end(asked.chemistry, cutoff_v(asked))
+    found: list[Finding] = []
     if run.collapsed:
         found.append(
             finding(
@@ -310,13 +319,30 @@ def _refuse_contradictions(asked: RunningTime) -> None:
 
 
 def explain_run(asked: RunningTime) -> Explained[RunningTimeFigures]:
-    """Answer for the discharge alone, without draws or verdict."""
+    """Answer for the discharge alone, without draws or rating."""
     return _explained(asked, run_of(asked))
 
 
 def _explained(asked: RunningTime, run: Run) -> Explained[RunningTimeFigures]:
     got = plain(figures_of(asked, run))
-    return Explained(figures=got, working=_working(asked, got), findings=_findings(asked, got, run))
+    held = together(
+        end_voltage(asked.chemistry, cutoff_v(asked)),
+        full_voltage(asked),
+        Held([_available_power(run)], _findings(asked, got, run)),
+    )
+    return Explained(
+        figures=got,
+        working=_working(asked, got),
+        limits=held.limits,
+        findings=held.findings,
+    )
+
+
+def _available_power(run: Run) -> Limit:
+    """Return whether the pack can give the power all the way to its cut-off."""
+    if run.collapsed:
+        return over(LimitName.AVAILABLE_POWER)
+    return unbounded(LimitName.AVAILABLE_POWER)
 
 
 def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
@@ -324,9 +350,10 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
     _refuse_contradictions(asked)
     run = run_of(asked)
     alone = _explained(asked, run)
-    got, working, findings = alone.figures, alone.working, alone.findings
+    got, working = alone.figures, alone.working
+    held = Held(alone.limits, alone.findings)
+    rated = Held([missing(LimitName.CONTINUOUS_RATING, "cell_rating_a")], [])
     also = RunningTimeDetails()
-    verdict: Verdict | UnsetType = UNSET
     if asked.draw_length_s is not UNSET:
         cut = draws(
             run=run,
@@ -346,10 +373,16 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
             worst_cell_current_a=judged.figures.worst_cell_current_a,
             headroom=judged.figures.headroom,
         )
-        verdict = judged.verdict
+        rated = Held(judged.limits, judged.findings)
         working = judged.working + working
-        findings = each_once(judged.findings, findings)
-    return Explained(figures=got, also=also, verdict=verdict, working=working, findings=findings)
+    held = together(rated, held)
+    return Explained(
+        figures=got,
+        also=also,
+        working=working,
+        limits=held.limits,
+        findings=held.findings,
+    )
 
 
 def _draws_step(asked: RunningTime, whole_draws: float) -> WorkingStep:
@@ -363,6 +396,13 @@ def _draws_step(asked: RunningTime, whole_draws: float) -> WorkingStep:
     )
 
 
+LIMITS = (
+    LimitName.CONTINUOUS_RATING,
+    LimitName.AVAILABLE_POWER,
+    LimitName.END_VOLTAGE,
+    LimitName.CHARGED_VOLTAGE,
+)
+
 QUESTION = Question(
     id="running-time",
     subject=Subject.TIME_AND_HEAT,
@@ -372,7 +412,7 @@ QUESTION = Question(
     asked=RunningTime,
     shows=RunningTimeFigures,
     also=RunningTimeDetails,
-    verdict=VerdictField | UnsetType,
+    limits=LIMITS,
     explain=explain,
     assumed=assumed,
     figures=figures,

@@ -14,9 +14,15 @@ from percell.questions.loads.running_time import RunningTime, RunningTimeDetails
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import wiring
+from percell.questions.vocabulary.limits import (
+    Limit,
+    LimitsField,
+    verdict_of,
+    worst_of_each,
+)
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.verdict import VerdictField
+from percell.questions.vocabulary.verdict import Verdict
 
 # difference in the used part of the capacity from which the comparison mentions it
 FURTHER = 0.1
@@ -51,7 +57,8 @@ class ComparedSetup(Struct, frozen=True, kw_only=True):
     headroom: Annotated[
         float | UnsetType, figure("1", "What is left of the rating; negative when it is passed.")
     ] = UNSET
-    verdict: VerdictField | UnsetType = UNSET
+    limits: LimitsField = []
+    verdict: Verdict | UnsetType = UNSET
     assumptions: list[Assumption] = []
     findings: list[Finding] = []
 
@@ -74,6 +81,10 @@ class _Ran(NamedTuple):
         return int(wiring(self.setup.layout).cells)
 
     @property
+    def limits(self) -> list[Limit]:
+        return running_time.QUESTION.limits_of(self.got)
+
+    @property
     def figures(self) -> RunningTimeFigures:
         return self.got.figures
 
@@ -93,10 +104,30 @@ def explain(asked: RunningTimeComparison) -> Explained[RunningTimeComparisonFigu
     ranked = sorted(ran, key=lambda one: -one.figures.running_time_s)
     return Explained(
         figures=RunningTimeComparisonFigures(setups=_compared(names, ranked, problems)),
+        limits=_limits(ranked),
+        parts=[found for one in ranked for found in one.got.findings],
+        leads=_leads(ranked),
+        condition=f"{len(names)} setups, " + ", ".join(f"“{name}”" for name in names),
         working=[_step(one, len(ran)) for one in ranked] or [_none(len(names))],
         findings=_findings(ranked),
         assumptions=_assumptions(ran),
     )
+
+
+def _limits(ranked: list[_Ran]) -> list[Limit]:
+    """Return the worst of each limit; without any answer nothing was looked at."""
+    if not ranked:
+        return [
+            Limit(name=name, verdict=Verdict.NOT_JUDGED, reason="no setup has an answer")
+            for name in running_time.LIMITS
+        ]
+    return worst_of_each([limit for one in ranked for limit in one.limits])
+
+
+def _leads(ranked: list[_Ran]) -> str:
+    if not ranked:
+        return "none of them has an answer"
+    return f"“{ranked[0].setup.label}” runs longest, for about {_minutes(ranked[0])}"
 
 
 def _assumptions(ran: list[_Ran]) -> list[Assumption]:
@@ -124,7 +155,8 @@ def _compared(
             draws=details.draws,
             worst_cell_current_a=details.worst_cell_current_a,
             headroom=details.headroom,
-            verdict=one.got.verdict,
+            limits=one.limits,
+            verdict=verdict_of(one.limits),
             assumptions=one.assumptions,
             findings=one.got.findings,
         )
@@ -195,6 +227,8 @@ QUESTION = Question(
     "running time, with what their difference comes from.",
     asked=RunningTimeComparison,
     shows=RunningTimeComparisonFigures,
+    # the worst of all setups
+    limits=running_time.LIMITS,
     explain=explain,
     has_query=False,
     # two devices lent by the Lantern Street Bench, invented: one stops early, the other late

@@ -21,8 +21,8 @@ from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import COMMON_PRACTICE, figure, quantity
 from percell.questions.vocabulary.layout import MOST
-from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.verdict import Verdict, verdict
+from percell.questions.vocabulary.limits import judged
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.wording import beside, given
 
 USUAL_CHARGE_FROM = f"half the capacity in an hour, the usual charge current, {COMMON_PRACTICE}"
@@ -30,13 +30,6 @@ USUAL_CHARGE_FROM = f"half the capacity in an hour, the usual charge current, {C
 CellChargeLimitA = Annotated[
     float,
     quantity("A", 0.01, 200, "Highest charge current of one cell, as the manufacturer gives it."),
-]
-ChargeVerdict = Annotated[
-    Verdict,
-    Meta(
-        description="The highest charge current against the charge limit: equal is within; "
-        "little_headroom is within, by less than a tenth."
-    ),
 ]
 
 
@@ -104,7 +97,6 @@ class JoiningFigures(Struct, frozen=True, kw_only=True):
     moved_charge_ah: Annotated[
         float | UnsetType, figure("Ah", "Charge that changes places until then.")
     ] = UNSET
-    verdict: ChargeVerdict | UnsetType = UNSET
     cells: Annotated[list[JoinedCell], Meta(description="Each cell, in the order given.")]
 
 
@@ -258,7 +250,14 @@ def explain(asked: Joining) -> Explained[JoiningFigures]:
     working = _rush_steps(cells, rush, joined_v=got.joined_voltage_v)
     if rest:
         working += _rest_steps(rest, cells.voltage_v, cells.capacity_ah)
-    return Explained(figures=got, working=working, findings=_findings(asked, cells, rush) + unknown)
+    limit = judged(LimitName.CHARGE_CURRENT, rush.worst_a, rush.limit_a, "A")
+    return Explained(
+        figures=got,
+        working=working,
+        limits=[limit],
+        leads=f"the first rush into a cell is {got.highest_charge_current_a:.3g} A",
+        findings=_findings(asked, cells, rush) + unknown,
+    )
 
 
 def _figures(asked: Joining, cells: _Cells, rush: _Rush, rest: Rest | None) -> JoiningFigures:
@@ -278,9 +277,6 @@ def _figures(asked: Joining, cells: _Cells, rush: _Rush, rest: Rest | None) -> J
         settled_voltage_v=rest.settled_v if rest else UNSET,
         settled_state_of_charge=rest.settled_charge if rest else UNSET,
         moved_charge_ah=rest.moved_ah if rest else UNSET,
-        verdict=UNSET
-        if asked.cell_charge_limit_a is UNSET
-        else verdict(rush.worst_a, rush.limit_a),
         cells=[
             JoinedCell(
                 float(currents_a[i]),
@@ -394,6 +390,7 @@ QUESTION = Question(
     "of voltages that keeps it within what the cells take, and where they come to rest.",
     asked=Joining,
     shows=JoiningFigures,
+    limits=(LimitName.CHARGE_CURRENT,),
     explain=explain,
     assumed=assumed,
     has_query=False,

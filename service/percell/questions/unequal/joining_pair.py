@@ -9,18 +9,18 @@ from percell.physics.charging import USUAL_RATE, usual_charge_current_a
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Judged, OverTable, Question, Subject
+from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.unequal import rules
 from percell.questions.unequal.joining import (
     USUAL_CHARGE_FROM,
     CellChargeLimitA,
-    ChargeVerdict,
     within_text,
 )
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity
-from percell.questions.vocabulary.rules import finding
-from percell.questions.vocabulary.verdict import Verdict, verdict
+from percell.questions.vocabulary.limits import judged
+from percell.questions.vocabulary.rules import LimitName, finding
+from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import beside, given
 
 
@@ -31,7 +31,7 @@ class JoiningPair(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
         float, quantity("V", 0, 4, "Difference of the two open-circuit voltages.")
     ]
     cell_capacity_ah: fields.CellCapacityAh
-    cell_resistance_ohm: fields.UnequalCellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    cell_resistance_ohm: fields.LowCellResistanceOhm = fields.LOW_CELL_RESISTANCE_OHM
     contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
     cell_charge_limit_a: CellChargeLimitA | UnsetType = UNSET
 
@@ -66,11 +66,11 @@ def figures(asked: JoiningPair) -> JoiningPairFigures:
     )
 
 
-def explain(asked: JoiningPair) -> Judged[JoiningPairFigures]:
+def explain(asked: JoiningPair) -> Explained[JoiningPairFigures]:
     """Answer for one pair."""
     got = figures(asked)
     path = f"({asked.cell_resistance_ohm:.4g} + {asked.contact_resistance_ohm:.4g}) Ω"
-    judged = verdict(got.rush_current_a, got.cell_charge_limit_a)
+    limit = judged(LimitName.CHARGE_CURRENT, got.rush_current_a, got.cell_charge_limit_a, "A")
     working = [
         WorkingStep(
             "Current at the moment of joining",
@@ -99,7 +99,7 @@ def explain(asked: JoiningPair) -> Judged[JoiningPairFigures]:
             ),
         )
     findings = []
-    if judged is Verdict.OVER:
+    if limit.verdict is Verdict.OVER:
         findings.append(
             finding(
                 rules.JOINING_RUSH,
@@ -108,7 +108,7 @@ def explain(asked: JoiningPair) -> Judged[JoiningPairFigures]:
                 f"{within_text(got.highest_voltage_difference_v)} of each other neither is charged too fast.",
             )
         )
-    return Judged(figures=got, verdict=judged, working=working, findings=findings)
+    return Explained(figures=got, limits=[limit], working=working, findings=findings)
 
 
 def assumed(asked: JoiningPair) -> list[Assumption]:
@@ -128,7 +128,7 @@ QUESTION = Question(
     "moment, and the difference that keeps it within what a cell takes.",
     asked=JoiningPair,
     shows=JoiningPairFigures,
-    verdict=ChargeVerdict,
+    limits=(LimitName.CHARGE_CURRENT,),
     explain=explain,
     assumed=assumed,
     figures=figures,

@@ -279,7 +279,12 @@ def explain(asked: MatchedSets) -> Explained[MatchedSetsFigures]:
         squared_spread=total,
         proven_best=chosen.proven_best,
     )
-    return Explained(figures=figures, working=_working(asked, chosen, total), findings=findings)
+    return Explained(
+        figures=figures,
+        working=_working(asked, chosen, total),
+        findings=findings,
+        leads=f"{len(figures.sets)} matched sets",
+    )
 
 
 QUESTION = Question(

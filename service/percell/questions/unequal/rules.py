@@ -1,7 +1,7 @@
 """Rules of cells that differ: sharing, joining, drift, matched sets."""
 
 from percell.questions.vocabulary.fields import COMMON_PRACTICE
-from percell.questions.vocabulary.rules import Rule, Severity
+from percell.questions.vocabulary.rules import LimitName, Rule, Severity
 
 SHARE_ABOVE_ALLOWANCE = Rule(
     id="share-above-allowance",
@@ -15,6 +15,7 @@ SHARE_ABOVE_ALLOWANCE = Rule(
 )
 CHARGED_BY_NEIGHBOURS = Rule(
     id="charged-by-neighbours",
+    limit=LimitName.CHARGE_CURRENT,
     severity=Severity.CAUTION,
     title="A cell is being charged by its neighbours",
     explanation=(
@@ -29,6 +30,7 @@ CHARGED_BY_NEIGHBOURS = Rule(
 )
 CELL_REVERSED = Rule(
     id="cell-reversed",
+    limit=LimitName.REVERSAL,
     severity=Severity.WARNING,
     title="A cell is driven into reversal",
     explanation=(
@@ -39,6 +41,7 @@ CELL_REVERSED = Rule(
 )
 JOINING_RUSH = Rule(
     id="joining-rush",
+    limit=LimitName.CHARGE_CURRENT,
     severity=Severity.WARNING,
     title="Joining these cells charges one of them too fast",
     explanation=(
@@ -92,6 +95,7 @@ STRING_APART = Rule(
 )
 DRIFT_DEEP = Rule(
     id="drift-over-discharge",
+    limit=LimitName.END_VOLTAGE,
     severity=Severity.WARNING,
     title="The string drives a cell below its end of discharge",
     explanation=(
@@ -105,6 +109,7 @@ DRIFT_DEEP = Rule(
 )
 DRIFT_REVERSED = Rule(
     id="drift-reversal",
+    limit=LimitName.REVERSAL,
     severity=Severity.WARNING,
     title="The string drives a cell below zero",
     explanation=(
@@ -119,6 +124,7 @@ DRIFT_REVERSED = Rule(
 )
 DRIFT_OVERCHARGED = Rule(
     id="drift-overcharge",
+    limit=LimitName.CHARGED_VOLTAGE,
     severity=Severity.WARNING,
     title="A charger for the whole string charges a cell too far",
     explanation=(

@@ -17,8 +17,8 @@ from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.answering.rest_curve import borrowed, curve_of
 from percell.questions.answering.voltage_findings import (
     OVERCHARGE_V,
-    charged_above_chemistry,
-    cutoff_below_end,
+    charged_voltage,
+    end_voltage,
 )
 from percell.questions.unequal import rules
 from percell.questions.vocabulary import fields
@@ -26,7 +26,7 @@ from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, Chemistr
 from percell.questions.vocabulary.fields import choice, figure, quantity, whole
 from percell.questions.vocabulary.layout import MOST
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.wording import given
 
 # voltages closer than this are equal: the search for an end is no finer
@@ -295,8 +295,8 @@ def drift_findings(asked: InSeries, string: String, drift: Drift, weak: int) -> 
             "Ah. The weak cell is not given more to do; it has less to do it with.",
         )
     )
-    found += charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
-    found += cutoff_below_end(asked.chemistry, ends.cutoff_v)
+    found += charged_voltage(asked.chemistry, asked.cell_charged_voltage_v).findings
+    found += end_voltage(asked.chemistry, ends.cutoff_v).findings
     return [*found, borrowed(drift.curve)]
 
 
@@ -470,6 +470,7 @@ def explain(asked: SeriesDrift) -> Explained[SeriesDriftFigures]:
     return Explained(
         figures=figures,
         working=drift_steps(asked, string, drift, weak),
+        leads=f"the lowest cell is at {figures.lowest_at_cutoff_v:.2f} V at its lowest cut-off",
         findings=_off_curve(asked, curve) + drift_findings(asked, string, drift, weak),
     )
 
@@ -486,6 +487,8 @@ def assumed(asked: SeriesDrift) -> list[Assumption]:
     return found
 
 
+DRIFT_LIMITS = (LimitName.END_VOLTAGE, LimitName.REVERSAL, LimitName.CHARGED_VOLTAGE)
+
 QUESTION = Question(
     id="series-drift",
     subject=Subject.UNEQUAL_CELLS,
@@ -494,6 +497,7 @@ QUESTION = Question(
     "cell, cycle by cycle, reversal and overcharge, and what a balancing charge restores.",
     asked=SeriesDrift,
     shows=SeriesDriftFigures,
+    limits=DRIFT_LIMITS,
     explain=explain,
     assumed=assumed,
     has_query=False,

@@ -10,13 +10,12 @@ from percell.physics.pack import counted_cells
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.rating_findings import explained_with_rating
+from percell.questions.answering.rating_findings import if_rated
 from percell.questions.unequal import rules
 from percell.questions.unequal.sharing_by_spread import GroupCurrentA, Parallel
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity
-from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.verdict import VerdictField
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
 
 
 class SharingByMismatch(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -115,12 +114,12 @@ def explain(asked: SharingByMismatch) -> Explained[SharingByMismatchFigures]:
                 f"{got.allowance_share * amps:.3g} A that the allowance counts on.",
             )
         )
-    return explained_with_rating(
-        got,
-        worst_cell_a=got.worst_cell_current_a,
-        rating_a=asked.cell_rating_a,
-        working=working,
-        findings=findings,
+    held, step = if_rated(worst_cell_a=got.worst_cell_current_a, rating_a=asked.cell_rating_a)
+    return Explained(
+        figures=got,
+        working=working + step,
+        limits=held.limits,
+        findings=held.findings + findings,
     )
 
 
@@ -132,7 +131,7 @@ QUESTION = Question(
     "carries, and the mismatch at which that is more than the sharing allowance.",
     asked=SharingByMismatch,
     shows=SharingByMismatchFigures,
-    verdict=VerdictField | UnsetType,
+    limits=(LimitName.CONTINUOUS_RATING,),
     explain=explain,
     figures=figures,
     table=OverTable.ARRAYS,

@@ -12,15 +12,14 @@ from percell.physics import spread as spreads
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.rating_findings import explained_with_rating
+from percell.questions.answering.rating_findings import if_rated
 from percell.questions.unequal import rules
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity, whole
 from percell.questions.vocabulary.layout import MOST
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import DRAWS, PERCENTILE, SEED, SPREAD, Percentile
-from percell.questions.vocabulary.verdict import VerdictField
 
 # bounds the time of an answer to some tenths of a second
 MOST_DRAWN_CELLS = DRAWS * MOST
@@ -35,7 +34,7 @@ class SharingBySpread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     parallel: Parallel
     group_current_a: GroupCurrentA
     cell_rating_a: fields.CellRatingA | UnsetType = UNSET
-    cell_resistance_ohm: fields.UnequalCellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    cell_resistance_ohm: fields.LowCellResistanceOhm = fields.LOW_CELL_RESISTANCE_OHM
     resistance_spread: Annotated[
         float,
         quantity(
@@ -266,12 +265,12 @@ def explain(asked: SharingBySpread) -> Explained[SharingBySpreadFigures]:
         )
     got = figures(asked)
     working, findings = _working(asked, got), _findings(asked, got)
-    return explained_with_rating(
-        got,
-        worst_cell_a=got.worst_cell_current_a,
-        rating_a=asked.cell_rating_a,
-        working=working,
-        findings=findings,
+    held, step = if_rated(worst_cell_a=got.worst_cell_current_a, rating_a=asked.cell_rating_a)
+    return Explained(
+        figures=got,
+        working=working + step,
+        limits=held.limits,
+        findings=held.findings + findings,
     )
 
 
@@ -283,7 +282,7 @@ QUESTION = Question(
     "worst-case one carries at a percentile, and how often that is more than the sharing allowance.",
     asked=SharingBySpread,
     shows=SharingBySpreadFigures,
-    verdict=VerdictField | UnsetType,
+    limits=(LimitName.CONTINUOUS_RATING,),
     explain=explain,
     figures=figures,
     table=OverTable.ARRAYS,

@@ -20,9 +20,10 @@ from percell.questions.unequal import rules
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import MOST
+from percell.questions.vocabulary.limits import missing
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.verdict import Verdict, VerdictField, verdict
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
+from percell.questions.vocabulary.verdict import Verdict, verdict
 
 # below this no finding says that a cell is being charged: open-circuit voltages are not that exact
 CHARGED_A = 0.001
@@ -72,7 +73,7 @@ class UnequalCellState(Struct, frozen=True, gc=False, omit_defaults=True):
     ]
     cell_loss_w: Annotated[float, figure("W", "Heat inside the cell.")]
     contact_loss_w: Annotated[float, figure("W", "Heat in its contacts.")]
-    verdict: VerdictField | UnsetType = UNSET
+    verdict: Verdict | UnsetType = UNSET
 
 
 class UnequalGroupState(Struct, frozen=True):
@@ -110,7 +111,6 @@ class UnequalCellsFigures(Struct, frozen=True, kw_only=True):
         float | UnsetType,
         figure("1", "What is left of the rating in the cell where least is left."),
     ] = UNSET
-    verdict: VerdictField | UnsetType = UNSET
     groups: Annotated[list[UnequalGroupState], Meta(description="Each group, in the order given.")]
 
 
@@ -345,14 +345,14 @@ def explain(asked: UnequalCells) -> Explained[UnequalCellsFigures]:
     allowed_a = got.pack_current_a / float(counted_cells(parallel=parallel))
     working = _source_steps(pack, got) + load + _cell_steps(pack, got)
     findings = _findings(asked, got, allowed_a)
-    judged: Verdict | UnsetType = UNSET
     headroom: float | UnsetType = UNSET
+    limits = [missing(LimitName.CONTINUOUS_RATING, "cell_rating_a")]
     carried_a = np.abs(got.cell_current_a)
     if pack.rating_a is not None:
         worst = np.unravel_index(np.argmax(carried_a / pack.rating_a), carried_a.shape)
         against = {"worst_cell_a": float(carried_a[worst]), "rating_a": float(pack.rating_a[worst])}
-        judged, found = cell_against_rating(**against)
-        findings = found + findings
+        held = cell_against_rating(**against)
+        limits, findings = held.limits, held.findings + findings
         working.append(steps.headroom(**against))
         headroom = working[-1].result
     figures = UnequalCellsFigures(
@@ -370,10 +370,15 @@ def explain(asked: UnequalCells) -> Explained[UnequalCellsFigures]:
         even_cell_current_a=got.pack_current_a / parallel,
         allowance_cell_current_a=allowed_a,
         headroom=headroom,
-        verdict=judged,
         groups=_groups(pack, got),
     )
-    return Explained(figures=figures, working=working, findings=findings)
+    return Explained(
+        figures=figures,
+        working=working,
+        limits=limits,
+        findings=findings,
+        leads=f"cell {got.worst_cell[1] + 1} of group {got.worst_cell[0] + 1} carries the most, {got.worst_cell_current_a:.3g} A",
+    )
 
 
 def _groups(pack: _Pack, got: Shared) -> list[UnequalGroupState]:
@@ -412,6 +417,7 @@ QUESTION = Question(
     "converter or nothing: what each carries at this moment, as the measured cells really share.",
     asked=UnequalCells,
     shows=UnequalCellsFigures,
+    limits=(LimitName.CONTINUOUS_RATING,),
     explain=explain,
     assumed=assumed,
     has_query=False,

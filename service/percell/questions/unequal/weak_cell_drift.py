@@ -8,6 +8,7 @@ from msgspec import Struct
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.unequal.series_drift import (
+    DRIFT_LIMITS,
     Drift,
     InSeries,
     LossAh,
@@ -117,6 +118,7 @@ QUESTION = Question(
     "cell after a number of cycles, and what a balancing charge restores.",
     asked=WeakCellDrift,
     shows=WeakCellDriftFigures,
+    limits=DRIFT_LIMITS,
     explain=explain,
     figures=figures,
     table=OverTable.CELL_BY_CELL,

@@ -1,5 +1,6 @@
-"""The one place that says what "within the rating" means."""
+"""The verdicts on a limit, mildest first, and the one place that says what "within" means."""
 
+from collections.abc import Iterable
 from enum import StrEnum
 from typing import Annotated, Any
 
@@ -14,19 +15,23 @@ HEADROOM = 0.1
 
 
 class Verdict(StrEnum):
-    """A current against a rating."""
+    """A figure against a limit, mildest first."""
 
     WITHIN = "within_limit"
     LITTLE = "little_headroom"
+    NOT_JUDGED = "not_judged"
     OVER = "over_limit"
 
 
+_GRAVITY = {verdict: place for place, verdict in enumerate(Verdict)}
+
+_ORDER = " < ".join(f"`{verdict.value}`" for verdict in Verdict)
 VerdictField = Annotated[
     Verdict,
     Meta(
-        description="The worst-case cell's current against its rating, and nothing else: equal is "
-        "within; little_headroom is within, by less than a tenth of the rating. A finding may still warn of "
-        "a voltage, a temperature or a reversed cell."
+        description=f"The worst verdict of the limits, in the order {_ORDER}. `little_headroom` is within "
+        "the limit by less than a tenth of it. A limit that was not looked at because a field is missing "
+        "does not count, unless it is the first of the list."
     ),
 ]
 
@@ -36,6 +41,11 @@ def verdict(current_a: float, rating_a: float) -> Verdict:
     if current_a > rating_a * (1 + NOISE):
         return Verdict.OVER
     return Verdict.LITTLE if current_a > rating_a * (1 - HEADROOM) * (1 + NOISE) else Verdict.WITHIN
+
+
+def gravest(verdicts: Iterable[Verdict]) -> Verdict:
+    """Return the gravest of some verdicts; within the limit where there are none."""
+    return max(verdicts, key=_GRAVITY.__getitem__, default=Verdict.WITHIN)
 
 
 def verdicts(current_a: Number, rating_a: Number) -> NDArray[Any]:

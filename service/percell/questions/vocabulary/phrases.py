@@ -1,0 +1,94 @@
+"""Fields with their values as headlines, replies and copied rows say them."""
+
+from enum import Enum
+from functools import cache
+from typing import Any
+
+from msgspec import Struct, structs
+
+from percell.questions.vocabulary.chemistry import VOLTAGES
+from percell.questions.vocabulary.labels import label_of
+from percell.questions.vocabulary.layout import LayoutParts, wiring
+from percell.questions.vocabulary.sharing import ResistanceSpread
+from percell.questions.vocabulary.wording import given
+
+_UNITS = {
+    "_w_m2k": "W/(m²·K)",
+    "_j_kgk": "J/(kg·K)",
+    "_ohm_m": "Ω/m",
+    "_ohm": "Ω",
+    "_mm": "mm",
+    "_m2": "m²",
+    "_kg": "kg",
+    "_wh": "Wh",
+    "_ah": "Ah",
+    "_a": "A",
+    "_v": "V",
+    "_w": "W",
+    "_s": "s",
+    "_c": "°C",
+    "_m": "m",
+}
+_PHRASES = {
+    "layout": "{}",
+    "cell_rating_a": "cells rated {}",
+    "cell_capacity_ah": "cells of {}",
+    "cell_size": "size {}",
+    "chemistry": "{} cells",
+    "cell_charged_voltage_v": "charged to {} per cell",
+    "cell_cutoff_voltage_v": "cut-off at {} per cell",
+    "cell_charge_limit_a": "charge limit {} per cell",
+    "output_power_w": "{} at the output",
+    "ambient_temperature_c": "air of {}",
+    "surroundings": "{}",
+}
+# what a choice means, where its own word would not tell
+_CHOICES = {
+    ("sharing", "careful"): "careful share of a parallel group",
+    ("sharing", "even"): "an even share assumed",
+    ("sharing", "allowance"): "P cells in parallel counted as P − ½",
+}
+
+
+@cache
+def unit_of(name: str) -> str:
+    """Return the unit at the end of a field's name; nothing for a ratio or a word.
+
+    >>> unit_of("cell_capacity_ah"), unit_of("efficiency")
+    ('Ah', '')
+    """
+    return next((unit for ending, unit in _UNITS.items() if name.endswith(ending)), "")
+
+
+def in_words(name: str, value: Any) -> str:
+    """Return a field with its value.
+
+    >>> in_words("cell_rating_a", 20.0), in_words("efficiency", 0.9), in_words("layout", "2s1p")
+    ('cells rated 20 A', 'efficiency 0.9', '2S1P')
+    """
+    text = _value(name, value)
+    choice = _CHOICES.get((name, text))
+    if choice:
+        return choice
+    phrase = _PHRASES.get(name)
+    if phrase:
+        return phrase.format(text)
+    label = label_of(name)
+    return f"{label[:1].lower()}{label[1:]} {text}"
+
+
+def _value(name: str, value: Any) -> str:
+    if name == "layout" and isinstance(value, str | LayoutParts):
+        return wiring(value).text
+    if name == "chemistry":
+        return next(v.short_name for key, v in VOLTAGES.items() if key.value == value)
+    if isinstance(value, list):
+        return str(len(value))
+    if isinstance(value, ResistanceSpread):
+        return f"computed for a resistance spread of {given(value.spread * 100)} %"
+    if isinstance(value, Struct):
+        return ", ".join(in_words(n, v) for n, v in structs.asdict(value).items())
+    if isinstance(value, float | int):
+        unit = unit_of(name)
+        return f"{given(value)} {unit}" if unit else given(value)
+    return str(value.value if isinstance(value, Enum) else value).replace("_", " ")
