@@ -18,8 +18,8 @@ class MeterReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     lowest_resistance_ohm: Annotated[
         float, quantity("Ω", 0.001, 100, "The coil's true resistance must not be below this.")
     ]
-    meter_accuracy: fields.MeterAccuracy = 0.0
-    meter_counts: fields.MeterCounts = 0.0
+    meter_accuracy: fields.MeterAccuracy = fields.METER_ACCURACY
+    meter_counts: fields.MeterCounts = fields.METER_COUNTS
     meter_resolution_ohm: fields.MeterResolutionOhm = fields.METER_RESOLUTION_OHM
     lead_resistance_ohm: fields.LeadResistanceOhm = 0.0
 
@@ -67,16 +67,16 @@ def explain(asked: MeterReading) -> Explained[MeterReadingFigures]:
     working = [
         WorkingStep(
             "Reading to stay at or above, rounded up to the meter's last digit",
-            "(R + R_leads + n·d) / (1 − a)",
-            f"({asked.lowest_resistance_ohm:.4g} + {leads_ohm:.4g} + {counts:.4g} × {step_ohm:.4g}) Ω / "
+            "(R + R_leads + (n + ½)·d) / (1 − a)",
+            f"({asked.lowest_resistance_ohm:.4g} + {leads_ohm:.4g} + ({counts:.4g} + ½) × {step_ohm:.4g}) Ω / "
             f"(1 − {accuracy:.4g})",
             got.lowest_reading_ohm,
             "Ω",
         ),
         WorkingStep(
             "Lowest resistance that this reading may stand for",
-            "R_min = R·(1 − a) − n·d − R_leads",
-            f"{got.lowest_reading_ohm:.4g} Ω × (1 − {accuracy:.4g}) − {counts:.4g} × {step_ohm:.4g} Ω − "
+            "R_min = R·(1 − a) − (n + ½)·d − R_leads",
+            f"{got.lowest_reading_ohm:.4g} Ω × (1 − {accuracy:.4g}) − ({counts:.4g} + ½) × {step_ohm:.4g} Ω − "
             f"{leads_ohm:.4g} Ω",
             got.lowest_true_resistance_ohm,
             "Ω",

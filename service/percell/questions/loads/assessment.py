@@ -3,7 +3,7 @@
 from functools import cache
 from typing import Annotated, Any, TypeVar, cast
 
-from msgspec import UNSET, Meta, Struct, UnsetType, structs
+from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.physics.curves import PUBLISHED
 from percell.questions.answering import rules as shared_rules
@@ -25,6 +25,7 @@ from percell.questions.cell.temperature_rise import (
     TemperatureRiseFigures,
 )
 from percell.questions.loads import (
+    coil,
     converter_load,
     direct_load,
     highest_power,
@@ -43,7 +44,7 @@ from percell.questions.loads.direct_load import DirectLoad, DirectLoadFigures
 from percell.questions.loads.highest_power import HighestPowerFigures
 from percell.questions.loads.lowest_resistance import LowestResistanceFigures
 from percell.questions.loads.pack import PackFigures
-from percell.questions.loads.pack_and_load import cutoff_v, is_direct
+from percell.questions.loads.pack_and_load import cutoff_v
 from percell.questions.loads.running_time import RunningTime, RunningTimeFigures
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
@@ -63,6 +64,7 @@ class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     layout: Layout
     cell_rating_a: fields.CellRatingA
+    coil_reading_ohm: fields.CoilReadingOhm | UnsetType = UNSET
     coil_resistance_ohm: fields.CoilResistanceOhm | UnsetType = UNSET
     output_power_w: fields.OutputPowerW | UnsetType = UNSET
     cell_capacity_ah: fields.CellCapacityAh | UnsetType = UNSET
@@ -79,8 +81,8 @@ class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
     device_resistance_ohm: fields.DeviceResistanceOhm = 0.0
     coil_resistance_tolerance_ohm: fields.CoilResistanceToleranceOhm = 0.0
-    meter_accuracy: fields.MeterAccuracy = 0.0
-    meter_counts: fields.MeterCounts = 0.0
+    meter_accuracy: fields.MeterAccuracy = fields.METER_ACCURACY
+    meter_counts: fields.MeterCounts = fields.METER_COUNTS
     meter_resolution_ohm: fields.MeterResolutionOhm = fields.METER_RESOLUTION_OHM
     lead_resistance_ohm: fields.LeadResistanceOhm = 0.0
     output_power_tolerance_w: fields.OutputPowerToleranceW = 0.0
@@ -94,12 +96,6 @@ class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     ambient_temperature_c: temperature_rise.AmbientTemperatureC = temperature_rise.AMBIENT_C
     surroundings: SurroundingsField = Surroundings.POCKET
     stop_temperature_c: temperature_rise.StopTemperatureC = temperature_rise.STOP_C
-
-
-class LowestResistanceLimit(LowestResistanceFigures, frozen=True, kw_only=True):
-    """The limit for a direct load."""
-
-    lowest_reading_ohm: Annotated[float, figure("Ω", "The meter must show at least this.")]
 
 
 class AssessmentFigures(Struct, frozen=True, kw_only=True):
@@ -116,7 +112,7 @@ class AssessmentFigures(Struct, frozen=True, kw_only=True):
         DirectLoadFigures | UnsetType, Meta(description="With a coil on the pack.")
     ] = UNSET
     lowest_resistance: Annotated[
-        LowestResistanceLimit | UnsetType, Meta(description="The limit for a coil on the pack.")
+        LowestResistanceFigures | UnsetType, Meta(description="The limit for a coil on the pack.")
     ] = UNSET
     converter_load: Annotated[
         ConverterLoadFigures | UnsetType, Meta(description="Behind a converter.")
@@ -212,16 +208,14 @@ def _direct(asked: Assessment, wired: Wiring) -> _Parts:
     question = cast(DirectLoad, asked)
     load = direct_load.explain(question)
     lowest = lowest_resistance.figures(question)
-    reading = lowest_resistance.reading_ohm(question, lowest.lowest_resistance_ohm)
-    limit = LowestResistanceLimit(**structs.asdict(lowest), lowest_reading_ohm=reading)
     return _Parts(
         direct_load.QUESTION.links(question),
         load,
-        {"direct_load": load.figures, "lowest_resistance": limit},
-        load.working + lowest_resistance.working_of(question, wired, lowest, reading),
+        {"direct_load": load.figures, "lowest_resistance": lowest},
+        load.working + lowest_resistance.working_of(question, wired, lowest),
         # what holds for the load holds for the limit
         Held(load.limits, load.findings),
-        _DIRECT,
+        _DIRECT - (frozenset(coil.METER) if asked.coil_reading_ohm is UNSET else frozenset()),
         [],
     )
 
@@ -250,7 +244,11 @@ def _running(asked: Assessment, loaded: Struct) -> RunningTime:
     own: dict[str, Any] = {"draw_length_s": UNSET, "pause_s": UNSET}
     own["cell_resistance_ohm"] = resistance_ohm
     if isinstance(loaded, DirectLoadFigures):
-        own["coil_resistance_ohm"] = loaded.lowest_true_resistance_ohm
+        own |= coil.METER | {
+            "coil_reading_ohm": UNSET,
+            "coil_resistance_ohm": loaded.lowest_true_resistance_ohm,
+            "coil_resistance_tolerance_ohm": 0.0,
+        }
     else:
         own["output_power_w"] = cast(float, asked.output_power_w) + asked.output_power_tolerance_w
         own["efficiency"] = asked.efficiency - asked.efficiency_tolerance
@@ -345,7 +343,7 @@ def _if_believable(limits: list[Limit]) -> list[Limit]:
 def explain(asked: Assessment) -> Explained[AssessmentFigures]:
     """Answer for one pack and load."""
     wired = wiring(asked.layout)
-    direct = is_direct(asked.coil_resistance_ohm, asked.output_power_w)
+    direct = coil.is_direct(asked)
     _refuse_contradictions(asked)
     parts = _direct(asked, wired) if direct else _converter(asked, wired)
     has_capacity = asked.cell_capacity_ah is not UNSET

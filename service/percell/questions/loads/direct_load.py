@@ -2,16 +2,15 @@
 
 from typing import Annotated
 
-import numpy as np
 from msgspec import UNSET, Struct, UnsetType, structs
 
-from percell.physics import direct, meter
+from percell.physics import direct
 from percell.physics import pack as packs
-from percell.physics.errors import NoSolution
-from percell.physics.types import Number, as_given, certain
+from percell.physics.types import Number
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering import steps
-from percell.questions.answering.envelope import WorkingStep
+from percell.questions.answering.assumptions import assumptions
+from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import against_rating
@@ -20,6 +19,7 @@ from percell.questions.answering.voltage_findings import (
     charged_voltage,
     touch_voltage,
 )
+from percell.questions.loads import coil
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
@@ -35,13 +35,12 @@ class FullPack(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A full pack, as hard on its cells as it gets, and the meter that reads the coil."""
 
     layout: Layout
-    cell_rating_a: fields.CellRatingA
     chemistry: ChemistryField = Chemistry.NMC
     cell_charged_voltage_v: fields.CellChargedVoltageV | UnsetType = UNSET
     cell_charged_voltage_tolerance_v: fields.CellChargedVoltageToleranceV = 0.0
     coil_resistance_tolerance_ohm: fields.CoilResistanceToleranceOhm = 0.0
-    meter_accuracy: fields.MeterAccuracy = 0.0
-    meter_counts: fields.MeterCounts = 0.0
+    meter_accuracy: fields.MeterAccuracy = fields.METER_ACCURACY
+    meter_counts: fields.MeterCounts = fields.METER_COUNTS
     meter_resolution_ohm: fields.MeterResolutionOhm = fields.METER_RESOLUTION_OHM
     lead_resistance_ohm: fields.LeadResistanceOhm = 0.0
     cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
@@ -49,10 +48,17 @@ class FullPack(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     sharing: SharingField = Sharing.CAREFUL
 
 
-class DirectLoad(FullPack, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class CoilOnPack(FullPack, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A coil wired straight to a full pack."""
 
-    coil_resistance_ohm: fields.CoilResistanceOhm
+    coil_reading_ohm: fields.CoilReadingOhm | UnsetType = UNSET
+    coil_resistance_ohm: fields.CoilResistanceOhm | UnsetType = UNSET
+
+
+class DirectLoad(CoilOnPack, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The same, and what each of its cells may carry."""
+
+    cell_rating_a: fields.CellRatingA
     device_resistance_ohm: fields.DeviceResistanceOhm = 0.0
 
 
@@ -63,7 +69,7 @@ class DirectLoadFigures(Struct, frozen=True, gc=False):
         float, figure("V", "Highest voltage of the pack, without sag.")
     ]
     lowest_true_resistance_ohm: Annotated[
-        float, figure("Ω", "The lowest resistance that the reading may stand for.")
+        float, figure("Ω", "Lowest true resistance consistent with what was given.")
     ]
     pack_current_a: Annotated[
         float, figure("A", "Highest current out of the pack: charged, no sag, lowest resistance.")
@@ -101,33 +107,32 @@ def pack_resistance_ohm(asked: FullPack, wired: Wiring) -> Number:
     )
 
 
-def figures(asked: DirectLoad) -> DirectLoadFigures:
-    """Calculate the figures of one question, or of a whole table."""
-    wired = wiring(asked.layout)
+class Corner(Struct, frozen=True, gc=False):
+    """The pack and its coil in the worst case for the cells."""
+
+    pack_v: Number
+    lowest_ohm: Number
+    pack_a: Number
+    worst_cell_a: Number
+
+
+def corner(asked: CoilOnPack, wired: Wiring) -> Corner:
+    """Return the pack at its highest voltage and the coil at its lowest resistance."""
+    coil.refuse_contradictions(asked)
     pack_v = packs.pack_voltage_v(cell_voltage_v=charged_voltage_v(asked), series=wired.series)
-    lowest_ohm = meter.least_resistance_ohm(
-        reading_ohm=asked.coil_resistance_ohm,
-        tolerance_ohm=asked.coil_resistance_tolerance_ohm,
-        accuracy=asked.meter_accuracy,
-        counts=asked.meter_counts,
-        resolution_ohm=asked.meter_resolution_ohm,
-        lead_resistance_ohm=asked.lead_resistance_ohm,
-    )
-    too_low = lowest_ohm < LEAST_OHM
-    if certain(too_low):
-        raise NoSolution(
-            "reading_within_error",
-            "The errors of the reading are as large as the reading: the coil may be a short circuit.",
-            coil_resistance_ohm=asked.coil_resistance_ohm,
-            lowest_true_resistance_ohm=lowest_ohm,
-        )
-    if np.ndim(too_low):
-        lowest_ohm = as_given(np.where(too_low, np.nan, lowest_ohm), lowest_ohm)
+    lowest_ohm = coil.lowest_ohm(asked)
     pack_a = direct.load_current_a(
         source_voltage_v=pack_v, source_resistance_ohm=0.0, load_resistance_ohm=lowest_ohm
     )
-    worst_cell_a = pack_a / counted_cells(asked.sharing, wired.parallel)
-    coil_ohm = asked.coil_resistance_ohm - asked.lead_resistance_ohm
+    return Corner(pack_v, lowest_ohm, pack_a, pack_a / counted_cells(asked.sharing, wired.parallel))
+
+
+def figures(asked: DirectLoad) -> DirectLoadFigures:
+    """Calculate the figures of one question, or of a whole table."""
+    wired = wiring(asked.layout)
+    at = corner(asked, wired)
+    pack_v, lowest_ohm, pack_a = at.pack_v, at.lowest_ohm, at.pack_a
+    coil_ohm = coil.expected_ohm(asked)
     inner_ohm = pack_resistance_ohm(asked, wired)
     sagging_a = direct.load_current_a(
         source_voltage_v=pack_v,
@@ -141,8 +146,8 @@ def figures(asked: DirectLoad) -> DirectLoadFigures:
         coil_power_w=direct.load_power_w(current_a=pack_a, load_resistance_ohm=lowest_ohm),
         pack_resistance_ohm=inner_ohm,
         even_cell_current_a=pack_a / wired.parallel,
-        worst_cell_current_a=worst_cell_a,
-        headroom=1 - worst_cell_a / asked.cell_rating_a,
+        worst_cell_current_a=at.worst_cell_a,
+        headroom=1 - at.worst_cell_a / asked.cell_rating_a,
         sagging_pack_current_a=sagging_a,
         sagging_pack_voltage_v=pack_v - sagging_a * inner_ohm,
         sagging_coil_power_w=direct.load_power_w(current_a=sagging_a, load_resistance_ohm=coil_ohm),
@@ -181,10 +186,6 @@ def _available_power(lowest_ohm: float, inner_ohm: float) -> Held:
     )
 
 
-# below this a reading means nothing, and the current would have no bound
-LEAST_OHM = 0.0005
-
-
 def explain(asked: DirectLoad) -> Explained[DirectLoadFigures]:
     """Answer for one coil."""
     wired = wiring(asked.layout)
@@ -213,58 +214,62 @@ def explain(asked: DirectLoad) -> Explained[DirectLoadFigures]:
     )
 
 
-def _working(asked: DirectLoad, wired: Wiring, got: DirectLoadFigures) -> list[WorkingStep]:
-    pack_v, inner_ohm = got.pack_highest_voltage_v, got.pack_resistance_ohm
-    lowest_ohm, pack_a = got.lowest_true_resistance_ohm, got.pack_current_a
+def corner_steps(asked: CoilOnPack, wired: Wiring, at: Corner) -> list[WorkingStep]:
+    """Show the working of the worst-case cell's current."""
     return [
         WorkingStep(
             "Highest pack voltage: charged, no sag",
             "U = S · u",
             f"{wired.series} × {charged_voltage_v(asked):.4g} V",
-            pack_v,
+            at.pack_v,
             "V",
         ),
-        WorkingStep(
-            "Lowest resistance the reading may stand for",
-            "R_min = R·(1 − a) − n·d − R_leads − t",
-            f"{asked.coil_resistance_ohm:.4g} Ω × (1 − {asked.meter_accuracy:.4g}) − "
-            f"{asked.meter_counts:.4g} × {asked.meter_resolution_ohm:.4g} Ω − "
-            f"{asked.lead_resistance_ohm:.4g} Ω − {asked.coil_resistance_tolerance_ohm:.4g} Ω",
-            lowest_ohm,
-            "Ω",
-        ),
+        coil.lowest_step(asked, at.lowest_ohm),
         WorkingStep(
             "Highest current out of the pack",
             "I = U / R_min",
-            f"{pack_v:.4g} V / {lowest_ohm:.4g} Ω",
-            pack_a,
+            f"{at.pack_v:.4g} V / {at.lowest_ohm:.4g} Ω",
+            at.pack_a,
             "A",
-        ),
-        WorkingStep(
-            "Power in the coil at that current",
-            "P = I² · R_min",
-            f"({pack_a:.4g} A)² × {lowest_ohm:.4g} Ω",
-            got.coil_power_w,
-            "W",
         ),
         *steps.worst_cell(
             asked.sharing,
             wired,
             Feeds.COIL,
             counted=counted_cells(asked.sharing, wired.parallel),
-            pack_a=pack_a,
-            worst_cell_a=got.worst_cell_current_a,
+            pack_a=at.pack_a,
+            worst_cell_a=at.worst_cell_a,
         ),
+    ]
+
+
+def _working(asked: DirectLoad, wired: Wiring, got: DirectLoadFigures) -> list[WorkingStep]:
+    pack_a, lowest_ohm = got.pack_current_a, got.lowest_true_resistance_ohm
+    return [
+        *corner_steps(asked, wired, corner(asked, wired)),
         steps.headroom(worst_cell_a=got.worst_cell_current_a, rating_a=asked.cell_rating_a),
+        WorkingStep(
+            "Power in the coil at the highest current",
+            "P = I² · R_min",
+            f"({pack_a:.4g} A)² × {lowest_ohm:.4g} Ω",
+            got.coil_power_w,
+            "W",
+        ),
         WorkingStep(
             "Current to expect, with sag",
             "I = U / (R_coil + S·(r + r_contact)/P + R_device)",
-            f"{pack_v:.4g} V / ({asked.coil_resistance_ohm - asked.lead_resistance_ohm:.4g} + "
-            f"{inner_ohm:.4g} + {asked.device_resistance_ohm:.4g}) Ω",
+            f"{got.pack_highest_voltage_v:.4g} V / ({coil.expected_ohm(asked):.4g} + "
+            f"{got.pack_resistance_ohm:.4g} + {asked.device_resistance_ohm:.4g}) Ω",
             got.sagging_pack_current_a,
             "A",
         ),
     ]
+
+
+def assumed(asked: CoilOnPack) -> list[Assumption]:
+    """Return the defaults in use; those of a meter only with a reading."""
+    unused = frozenset(coil.METER) if asked.coil_reading_ohm is UNSET else frozenset()
+    return assumptions(asked, frozenset(asked.__struct_fields__) - unused)
 
 
 LIMITS = (LimitName.CONTINUOUS_RATING, LimitName.AVAILABLE_POWER, LimitName.CHARGED_VOLTAGE)
@@ -279,9 +284,10 @@ QUESTION = Question(
     shows=DirectLoadFigures,
     limits=LIMITS,
     explain=explain,
+    assumed=assumed,
     figures=figures,
     table=OverTable.ARRAYS,
-    no_effect=fields.SAG | {"device_resistance_ohm", "meter_resolution_ohm"},
+    no_effect=fields.SAG | {"device_resistance_ohm"},
     headline=Headline(
         field="worst_cell_current_a",
         says="The worst-case cell carries up to",
@@ -289,5 +295,5 @@ QUESTION = Question(
         decimals=1,
         round=Rounding.UP,
     ),
-    example={"layout": "1S2P", "cell_rating_a": 20, "coil_resistance_ohm": 0.15},
+    example={"layout": "1S2P", "cell_rating_a": 20, "coil_reading_ohm": 0.25},
 )

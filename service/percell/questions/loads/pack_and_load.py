@@ -12,7 +12,7 @@ from percell.questions.answering.envelope import Assumption
 from percell.questions.answering.question import Explained
 from percell.questions.answering.rest_curve import curve_of
 from percell.questions.answering.voltage_findings import charged_voltage, refuse_cutoff
-from percell.questions.loads import converter_load, direct_load, rules
+from percell.questions.loads import coil, converter_load, direct_load, rules
 from percell.questions.loads.converter_load import ConverterLoad, ConverterLoadFigures
 from percell.questions.loads.direct_load import DirectLoad, DirectLoadFigures
 from percell.questions.vocabulary import fields
@@ -49,7 +49,13 @@ OpenCircuitCurve = Annotated[
 class PackAndLoad(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Cells and their load: a coil resistance for a direct load, or an output power for a converter."""
 
+    coil_reading_ohm: fields.CoilReadingOhm | UnsetType = UNSET
     coil_resistance_ohm: fields.CoilResistanceOhm | UnsetType = UNSET
+    coil_resistance_tolerance_ohm: fields.CoilResistanceToleranceOhm = 0.0
+    meter_accuracy: fields.MeterAccuracy = fields.METER_ACCURACY
+    meter_counts: fields.MeterCounts = fields.METER_COUNTS
+    meter_resolution_ohm: fields.MeterResolutionOhm = fields.METER_RESOLUTION_OHM
+    lead_resistance_ohm: fields.LeadResistanceOhm = 0.0
     output_power_w: fields.OutputPowerW | UnsetType = UNSET
     chemistry: ChemistryField = Chemistry.NMC
     cell_cutoff_voltage_v: fields.CellCutoffVoltageV | UnsetType = UNSET
@@ -62,16 +68,6 @@ class PackAndLoad(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     state_of_charge: fields.StateOfCharge = 1.0
     open_circuit_curve: OpenCircuitCurve | UnsetType = UNSET
     sharing: SharingField = Sharing.CAREFUL
-
-
-def is_direct(coil_resistance_ohm: object, output_power_w: object) -> bool:
-    """Return whether the load is a coil; a question with both loads, or neither, is refused."""
-    if (coil_resistance_ohm is UNSET) is (output_power_w is UNSET):
-        raise Refused(
-            "coil_resistance_ohm",
-            "Give either coil_resistance_ohm, for a direct load, or output_power_w, for a converter.",
-        )
-    return output_power_w is UNSET
 
 
 def rest_curve(asked: PackAndLoad) -> Curve:
@@ -124,9 +120,12 @@ def load_of(asked: PackAndLoad, *, layout: str, cell_rating_a: float) -> Load:
         "contact_resistance_ohm": asked.contact_resistance_ohm,
         "sharing": asked.sharing,
     }
-    if is_direct(asked.coil_resistance_ohm, asked.output_power_w):
+    if coil.is_direct(asked):
         shared |= {
+            "coil_reading_ohm": asked.coil_reading_ohm,
             "coil_resistance_ohm": asked.coil_resistance_ohm,
+            "coil_resistance_tolerance_ohm": asked.coil_resistance_tolerance_ohm,
+            **{name: getattr(asked, name) for name in coil.METER},
             "device_resistance_ohm": asked.device_resistance_ohm,
             "cell_charged_voltage_v": _charged_v(asked),
         }
@@ -149,7 +148,7 @@ def _charged_v(asked: PackAndLoad) -> float | UnsetType:
 
 
 _STOPS_EARLY = "for the time: devices that stop early, which gives a shorter time; common practice, no published source"
-_OF_A_COIL = frozenset({"device_resistance_ohm"})
+_OF_A_COIL = frozenset({"device_resistance_ohm", "coil_resistance_tolerance_ohm", *coil.METER})
 _OF_A_CONVERTER = frozenset({"efficiency", "idle_power_w"})
 
 
@@ -161,8 +160,10 @@ def defaults_in_use(
     without: frozenset[str] = frozenset(),
 ) -> list[Assumption]:
     """Return the defaults in use: those of the load, and the curve."""
-    direct = is_direct(asked.coil_resistance_ohm, asked.output_power_w)
+    direct = coil.is_direct(asked)
     unused = without | (_OF_A_CONVERTER if direct else _OF_A_COIL)
+    if asked.coil_reading_ohm is UNSET:
+        unused |= frozenset(coil.METER)
     if not judged:
         unused |= {"sharing"}
     if asked.cell_cutoff_voltage_v is UNSET:

@@ -13,14 +13,13 @@ from percell.questions.answering.figures import plain
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.voltage_findings import end_voltage, resistance_assumed
-from percell.questions.loads import rules
+from percell.questions.loads import coil, rules
 from percell.questions.loads.pack_and_load import (
     PackAndLoad,
     curve_findings,
     cutoff_v,
     defaults_in_use,
     full_voltage,
-    is_direct,
     load_of,
     rest_curve,
 )
@@ -104,9 +103,9 @@ class RunningTimeDetails(Struct, frozen=True, kw_only=True):
 def run_of(asked: RunningTime) -> Run:
     """Simulate the discharge of one question, or of a whole table."""
     wired = wiring(asked.layout)
-    if is_direct(asked.coil_resistance_ohm, asked.output_power_w):
+    if coil.is_direct(asked):
         return direct_run(
-            load_resistance_ohm=cast(float, asked.coil_resistance_ohm),
+            load_resistance_ohm=coil.lowest_ohm(asked),
             device_resistance_ohm=asked.device_resistance_ohm,
             series=wired.series,
             parallel=wired.parallel,
@@ -157,7 +156,7 @@ def figures_of(asked: RunningTime, run: Any) -> RunningTimeFigures:
 
 def _working(asked: RunningTime, got: RunningTimeFigures) -> list[WorkingStep]:
     full_ah = asked.cell_capacity_ah * asked.cell_health * asked.state_of_charge
-    if is_direct(asked.coil_resistance_ohm, asked.output_power_w):
+    if coil.is_direct(asked):
         follows = "U(z) / (R_coil + R_device), U with the sag"
     else:
         follows = "P_in / U(z), U with the sag, P_in = P / η + P_idle"
@@ -209,8 +208,8 @@ def _working(asked: RunningTime, got: RunningTimeFigures) -> list[WorkingStep]:
 
 
 def _load_text(asked: PackAndLoad) -> str:
-    if is_direct(asked.coil_resistance_ohm, asked.output_power_w):
-        return f"R = {asked.coil_resistance_ohm:.4g} Ω + {asked.device_resistance_ohm:.4g} Ω"
+    if coil.is_direct(asked):
+        return f"R = {coil.lowest_ohm(asked):.4g} Ω + {asked.device_resistance_ohm:.4g} Ω"
     return (
         f"P_in = {asked.output_power_w:.4g} W / {asked.efficiency:.4g} + {asked.idle_power_w:.4g} W"
     )

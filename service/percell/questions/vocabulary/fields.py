@@ -184,8 +184,22 @@ ReferenceResistanceOhm = Annotated[
 Label = Annotated[str, Meta(min_length=1, max_length=60, description="What to call it.")]
 
 # the coil, and the meter that measured it
+_ORDINARY_METER = "an ordinary meter, ±1 % and 3 counts, " + COMMON_PRACTICE
+METER_ACCURACY = 0.01
+METER_COUNTS = 3.0
+CoilReadingOhm = Annotated[
+    float,
+    quantity(
+        "Ω",
+        0.001,
+        100,
+        "Coil resistance that a meter shows. The meter's errors count: describe it, or an ordinary one is "
+        "assumed.",
+    ),
+]
 CoilResistanceOhm = Annotated[
-    float, quantity("Ω", 0.001, 100, "Coil resistance, as the meter shows it.")
+    float,
+    quantity("Ω", 0.001, 100, "True coil resistance, as from wire; a reading is not one."),
 ]
 CoilResistanceToleranceOhm = Annotated[
     float,
@@ -200,12 +214,21 @@ CoilResistanceToleranceOhm = Annotated[
 MeterAccuracy = Annotated[
     float,
     quantity(
-        "1", 0, 0.2, "Accuracy of the meter, part of the reading.", default_from=NOTHING_GIVEN
+        "1",
+        0,
+        0.2,
+        "Accuracy of the meter, part of the reading.",
+        default_from=_ORDINARY_METER,
     ),
 ]
 MeterCounts = Annotated[
     float,
-    whole(0, 100, "Accuracy of the meter, counts of the last digit.", default_from=NOTHING_GIVEN),
+    whole(
+        0,
+        100,
+        "Accuracy of the meter, counts of the last digit. Half a digit more is always counted.",
+        default_from=_ORDINARY_METER,
+    ),
 ]
 MeterResolutionOhm = Annotated[
     float,
