@@ -69,6 +69,7 @@ RULES: tuple[Rule, ...] = (
     loads.CHARGE_LEFT,
     loads.CUTOFF_DECIDES,
     cell.SAG_GROWS,
+    answering.CHEMISTRY_ASSUMED,
     answering.UNEVEN_SHARE,
     answering.RESISTANCE_ASSUMED,
     loads.SAME_POWER_ANY_WIRING,

@@ -56,6 +56,16 @@ SHARING_CHOSEN = Rule(
         "as P − ½: " + COMMON_PRACTICE
     ),
 )
+CHEMISTRY_ASSUMED = Rule(
+    id="chemistry-assumed",
+    severity=Severity.NOTE,
+    title="The chemistry was assumed",
+    explanation=(
+        "Nothing was said about the chemistry, so the usual one of high-drain round cells is taken. Some cells "
+        "are charged to a higher voltage, and a coil then draws more. Look up the charged voltage of yours."
+    ),
+    source="Ohm's law; charged voltages by chemistry, see the method page",
+)
 NO_CURVE = Rule(
     id="no-curve",
     severity=Severity.NOTE,

@@ -42,7 +42,7 @@ from percell.questions.loads.converter_load import (
 )
 from percell.questions.loads.direct_load import DirectLoad, DirectLoadFigures
 from percell.questions.loads.highest_power import HighestPowerFigures
-from percell.questions.loads.lowest_resistance import LowestResistanceFigures
+from percell.questions.loads.lowest_resistance import LowestResistance, LowestResistanceFigures
 from percell.questions.loads.pack import PackFigures
 from percell.questions.loads.pack_and_load import cutoff_v
 from percell.questions.loads.running_time import RunningTime, RunningTimeFigures
@@ -207,12 +207,13 @@ _WARMTH = frozenset(TemperatureRise.__struct_fields__)
 def _direct(asked: Assessment, wired: Wiring) -> _Parts:
     question = cast(DirectLoad, asked)
     load = direct_load.explain(question)
-    lowest = lowest_resistance.figures(question)
+    limited = cast(LowestResistance, asked)
+    lowest = lowest_resistance.figures(limited)
     return _Parts(
         direct_load.QUESTION.links(question),
         load,
         {"direct_load": load.figures, "lowest_resistance": lowest},
-        load.working + lowest_resistance.working_of(question, wired, lowest),
+        load.working + lowest_resistance.working_of(limited, wired, lowest),
         # what holds for the load holds for the limit
         Held(load.limits, load.findings),
         _DIRECT - (frozenset(coil.METER) if asked.coil_reading_ohm is UNSET else frozenset()),

@@ -1,5 +1,6 @@
 """What does each cell carry when a coil is wired straight to the pack?"""
 
+from collections.abc import Callable
 from typing import Annotated
 
 from msgspec import UNSET, Struct, UnsetType, structs
@@ -25,10 +26,10 @@ from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, Chemistr
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Layout, Wiring, wiring
 from percell.questions.vocabulary.limits import Bound, Held, judged, together
-from percell.questions.vocabulary.rules import LimitName, finding
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import Feeds, Sharing, SharingField, counted_cells
 from percell.questions.vocabulary.verdict import Verdict
-from percell.questions.vocabulary.wording import shown
+from percell.questions.vocabulary.wording import beside, shown
 
 
 class FullPack(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -154,8 +155,23 @@ def figures(asked: DirectLoad) -> DirectLoadFigures:
     )
 
 
-def full_pack(asked: FullPack, wired: Wiring, *, lowest_ohm: float, inner_ohm: float) -> Held:
-    """Hold a full pack under a coil against the limits besides the rating."""
+def full_pack(
+    asked: FullPack,
+    wired: Wiring,
+    *,
+    lowest_ohm: float,
+    inner_ohm: float,
+    at_ratio: Callable[[float], str],
+) -> Held:
+    """Hold a full pack under a coil against the limits besides the rating.
+
+    Args:
+        asked: The pack.
+        wired: Its layout.
+        lowest_ohm: Lowest resistance of the coil. [ohm]
+        inner_ohm: Resistance of the pack. [ohm]
+        at_ratio: The answer's figure as a clause, for a charged voltage that is higher by a ratio.
+    """
     charged = charged_voltage(
         asked.chemistry, asked.cell_charged_voltage_v, asked.cell_charged_voltage_tolerance_v
     )
@@ -163,8 +179,24 @@ def full_pack(asked: FullPack, wired: Wiring, *, lowest_ohm: float, inner_ohm: f
         _available_power(lowest_ohm, inner_ohm),
         charged,
         Held([], charged_below_chemistry(asked.chemistry, asked.cell_charged_voltage_v)),
+        Held([], _chemistry_assumed(asked, at_ratio)),
         Held([], touch_voltage(wired.series * charged_voltage_v(asked))),
     )
+
+
+def _chemistry_assumed(asked: FullPack, at_ratio: Callable[[float], str]) -> list[Finding]:
+    """Return the finding about a chemistry that was assumed, and what another one would change."""
+    if asked.chemistry is not Chemistry.NMC or asked.cell_charged_voltage_v is not UNSET:
+        return []
+    usual_v = VOLTAGES[asked.chemistry].charged_v
+    highest_v = max(known.charged_v for known in VOLTAGES.values())
+    return [
+        finding(
+            shared_rules.CHEMISTRY_ASSUMED,
+            f"Calculated for cells that are charged to {usual_v:g} V. With cells that are charged to "
+            f"{highest_v:g} V {at_ratio(highest_v / usual_v)}.",
+        )
+    ]
 
 
 def _available_power(lowest_ohm: float, inner_ohm: float) -> Held:
@@ -204,6 +236,9 @@ def explain(asked: DirectLoad) -> Explained[DirectLoadFigures]:
             wired,
             lowest_ohm=got.lowest_true_resistance_ohm,
             inner_ohm=got.pack_resistance_ohm,
+            at_ratio=lambda ratio: (
+                f"the worst-case cell carries {beside(got.worst_cell_current_a * ratio, asked.cell_rating_a)} A"
+            ),
         ),
     )
     return Explained(

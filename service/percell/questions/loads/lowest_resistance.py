@@ -144,6 +144,10 @@ def explain(asked: LowestResistance) -> Explained[LowestResistanceFigures]:
         wired,
         lowest_ohm=got.lowest_resistance_ohm,
         inner_ohm=pack_resistance_ohm(asked, wired),
+        at_ratio=lambda ratio: (
+            "the coil must have "
+            f"{given(meter.rounded_up(value=got.lowest_resistance_ohm * ratio, step=0.001))} Ω or more"
+        ),
     )
     return Explained(
         figures=got,

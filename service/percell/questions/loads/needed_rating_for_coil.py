@@ -76,6 +76,10 @@ def explain(asked: NeededRatingForCoil) -> Explained[NeededRatingForCoilFigures]
         wired,
         lowest_ohm=got.lowest_true_resistance_ohm,
         inner_ohm=pack_resistance_ohm(asked, wired),
+        at_ratio=lambda ratio: (
+            f"each cell needs a rating of {given(rounded_up(value=got.needed_rating_a * ratio, step=0.1))} A "
+            "or more"
+        ),
     )
     return Explained(
         figures=got,
