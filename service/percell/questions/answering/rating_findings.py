@@ -19,7 +19,7 @@ from percell.questions.vocabulary.sharing import (
     counted_cells,
 )
 from percell.questions.vocabulary.verdict import HEADROOM, Verdict, verdict
-from percell.questions.vocabulary.wording import beside, given, shown
+from percell.questions.vocabulary.wording import given, shown, worst
 
 
 def against_rating(
@@ -36,7 +36,7 @@ def against_rating(
 
     def carried(counted: Number) -> str:
         over = " (above the rating)" if verdict(pack_a / counted, rating_a) is Verdict.OVER else ""
-        return f"{beside(pack_a / counted, rating_a)} A{over}"
+        return f"{worst(pack_a / counted, rating_a)} A{over}"
 
     says = f"{parallel} cells in parallel share {shown(pack_a)} A. The worst-case cell carries"
     shared = shared_findings(sharing, parallel, feeds, says, carried)
@@ -94,7 +94,7 @@ def cell_against_rating(*, worst_cell_a: float, rating_a: float) -> Held:
         found = [
             finding(
                 rules.OVER_RATING,
-                f"The worst-case cell would carry {beside(worst_cell_a, rating_a)} A, above its continuous "
+                f"The worst-case cell would carry {worst(worst_cell_a, rating_a)} A, above its continuous "
                 f"rating of {given(rating_a)} A.",
             )
         ]
@@ -102,7 +102,7 @@ def cell_against_rating(*, worst_cell_a: float, rating_a: float) -> Held:
         found = [
             finding(
                 rules.LITTLE_HEADROOM,
-                f"The worst-case cell carries {beside(worst_cell_a, rating_a)} A of its continuous rating of "
+                f"The worst-case cell carries {worst(worst_cell_a, rating_a)} A of its continuous rating of "
                 f"{given(rating_a)} A, so less than {HEADROOM * 100:g} % of the rating is left.",
             )
         ]

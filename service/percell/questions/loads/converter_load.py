@@ -1,5 +1,6 @@
 """What does each cell carry when a converter holds the load's power constant?"""
 
+from collections.abc import Callable
 from enum import StrEnum
 from functools import lru_cache
 from typing import Annotated
@@ -38,7 +39,7 @@ from percell.questions.vocabulary.sharing import (
     worst_cell,
 )
 from percell.questions.vocabulary.verdict import Verdict
-from percell.questions.vocabulary.wording import apart, given, shown
+from percell.questions.vocabulary.wording import apart, given, shown, worst
 
 
 class CutoffBasis(StrEnum):
@@ -237,8 +238,23 @@ def draw_steps(
     ]
 
 
-def emptying_pack(asked: Emptying, wired: Wiring, at: Corner, *, input_power_w: float) -> Held:
-    """Hold a pack that gives a power to a converter against the limits besides the rating."""
+def emptying_pack(
+    asked: Emptying,
+    wired: Wiring,
+    at: Corner,
+    *,
+    input_power_w: float,
+    at_ratio: Callable[[float], str],
+) -> Held:
+    """Hold a pack that gives a power to a converter against the limits besides the rating.
+
+    Args:
+        asked: The pack.
+        wired: Its layout.
+        at: Its worst corner.
+        input_power_w: Power that the converter draws. [W]
+        at_ratio: The answer's figure as a clause, for a current that is higher by a ratio.
+    """
     at_rest = asked.cutoff_basis is CutoffBasis.AT_REST
     charged_v = VOLTAGES[asked.chemistry].charged_v
     full = _full_pack_power(asked, wired, charged_v, input_power_w)
@@ -247,7 +263,8 @@ def emptying_pack(asked: Emptying, wired: Wiring, at: Corner, *, input_power_w: 
     if at_rest:
         found.append(finding(rules.REST_CUTOFF_IN_SECONDS, _REST_CUTOFF.format(given(at.cell_v))))
         found += resistance_assumed(asked.cell_resistance_ohm)
-    found += _at_end_voltage(asked, at)
+    else:
+        found += _cutoff_assumed(asked, at, at_ratio)
     found += touch_voltage(wired.series * charged_v)
     return together(lowest, full, Held([], found))
 
@@ -262,17 +279,17 @@ def _stopping(asked: Emptying, at: Corner) -> Held:
     return end_voltage(asked.chemistry, at.cell_v)
 
 
-def _at_end_voltage(asked: Emptying, at: Corner) -> list[Finding]:
-    """Return the finding about a device that runs the cells down further than was assumed."""
+def _cutoff_assumed(asked: Emptying, at: Corner, at_ratio: Callable[[float], str]) -> list[Finding]:
+    """Return the finding about a device that may run the cells down further than was assumed."""
     preset = VOLTAGES[asked.chemistry]
     if asked.cell_cutoff_voltage_v is not UNSET or at.cell_v <= preset.end_v * (1 + NOISE):
         return []
     return [
         finding(
             rules.CUTOFF_ASSUMED,
-            f"The cut-off is not known, and {given(at.cell_v)} V per cell was assumed. A device that runs the cells "
-            f"down to {preset.end_v:g} V, the end of discharge of {preset.name}, draws "
-            f"{shown(at.cell_v / preset.end_v)} times the current there.",
+            f"Calculated for a device that stops at {given(at.cell_v)} V per cell. With one that runs the cells "
+            f"down to {preset.end_v:g} V, the end of discharge of {preset.name}, "
+            f"{at_ratio(at.cell_v / preset.end_v)}.",
         )
     ]
 
@@ -358,7 +375,15 @@ def explain_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> Explained[Con
             pack_a=got.pack_current_a,
             feeds=Feeds.CONVERTER,
         ),
-        emptying_pack(asked, wired, at, input_power_w=got.input_power_w),
+        emptying_pack(
+            asked,
+            wired,
+            at,
+            input_power_w=got.input_power_w,
+            at_ratio=lambda ratio: (
+                f"the worst-case cell carries up to {worst(worst_cell_a * ratio, rating_a)} A"
+            ),
+        ),
     )
     working = [
         *draw_steps(

@@ -29,7 +29,7 @@ from percell.questions.vocabulary.limits import Bound, Held, judged, together
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import Feeds, Sharing, SharingField, counted_cells
 from percell.questions.vocabulary.verdict import Verdict
-from percell.questions.vocabulary.wording import beside, shown
+from percell.questions.vocabulary.wording import shown, worst
 
 
 class FullPack(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -237,7 +237,7 @@ def explain(asked: DirectLoad) -> Explained[DirectLoadFigures]:
             lowest_ohm=got.lowest_true_resistance_ohm,
             inner_ohm=got.pack_resistance_ohm,
             at_ratio=lambda ratio: (
-                f"the worst-case cell carries {beside(got.worst_cell_current_a * ratio, asked.cell_rating_a)} A"
+                f"the worst-case cell carries {worst(got.worst_cell_current_a * ratio, asked.cell_rating_a)} A"
             ),
         ),
     )

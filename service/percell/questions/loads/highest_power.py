@@ -150,7 +150,15 @@ def explain(asked: HighestPower) -> Explained[HighestPowerFigures]:
     at = corner(asked, wired)
     got = figures_at(asked, at)
     findings = nothing_left(asked, got) or _sharing(asked, wired, at)
-    held = emptying_pack(asked, wired, at, input_power_w=got.input_power_w)
+    held = emptying_pack(
+        asked,
+        wired,
+        at,
+        input_power_w=got.input_power_w,
+        at_ratio=lambda ratio: (
+            f"set it to {given(rounded_down(value=got.highest_power_w / ratio, step=0.1))} W at most"
+        ),
+    )
     return Explained(
         figures=got,
         working=working_of(asked, wired, at, got),

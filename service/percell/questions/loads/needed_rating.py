@@ -95,7 +95,15 @@ def explain(asked: NeededRating) -> Explained[NeededRatingFigures]:
             worst_cell_a=got.needed_rating_a,
         ),
     ]
-    held = emptying_pack(asked, wired, at, input_power_w=got.input_power_w)
+    held = emptying_pack(
+        asked,
+        wired,
+        at,
+        input_power_w=got.input_power_w,
+        at_ratio=lambda ratio: (
+            f"each cell needs {given(rounded_up(value=got.needed_rating_a * ratio, step=0.1))} A or more"
+        ),
+    )
     return Explained(
         figures=got,
         working=working,

@@ -254,9 +254,10 @@ def sureness(asked: PackAndLoad) -> list[Finding]:
         *curve_findings(asked),
         finding(
             rules.RUNNING_TIME_ESTIMATE,
-            f"Worked out on {_called(asked, curve)}. Times like this one lay from "
-            f"{_percent(-compared.lowest)} % below to {_percent(compared.highest)} % above those of the cell simulated for "
-            f"the sag.{rough}",
+            f"Calculated on {_called(asked, curve)}. For the cell that was simulated for the sag such times lay from "
+            f"{_percent(-compared.lowest)} % below to {_percent(compared.highest)} % above the simulated ones. A cell of "
+            "another design can last half as long or twice as long at high current, and a cold or aged one less."
+            f"{rough}",
         ),
     ]
 
@@ -337,6 +338,17 @@ def _explained(asked: RunningTime, run: Run) -> Explained[RunningTimeFigures]:
     )
 
 
+def _leads(got: RunningTimeFigures, also: RunningTimeDetails, length_s: float | UnsetType) -> str:
+    """Return the clause with the time, and with draws and current where they are known."""
+    clause = f"the pack runs for about {QUESTION.headline.text(got.running_time_s)}"  # type: ignore[union-attr]
+    if also.draws is not UNSET:
+        clause += f", or {also.draws:,.0f} draws of {length_s:g} s"
+    if also.worst_cell_current_a is not UNSET:
+        up_a = rounded_up(value=also.worst_cell_current_a, step=0.1)
+        clause += f", and its worst-case cell carries up to {up_a:.1f} A"
+    return clause
+
+
 def _available_power(run: Run) -> Limit:
     """Return whether the pack can give the power all the way to its cut-off."""
     if run.collapsed:
@@ -381,6 +393,7 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
         working=working,
         limits=held.limits,
         findings=held.findings,
+        leads=_leads(got, also, asked.draw_length_s),
     )
 
 

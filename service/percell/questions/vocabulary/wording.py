@@ -2,7 +2,7 @@
 
 from math import floor, log10
 
-from percell.physics.meter import NOISE, rounded_down
+from percell.physics.meter import NOISE, rounded_down, rounded_up
 
 _DIGITS = 3
 _MOST_DIGITS = 12
@@ -58,6 +58,17 @@ def beside(value: float, limit: float) -> str:
         if (rounded > limit) == (value > limit) and abs(rounded - limit) > NOISE * abs(limit):
             return text
     return given(value)
+
+
+def worst(value: float, limit: float) -> str:
+    """Return a figure rounded up to tenths, unless that would carry it across its limit.
+
+    >>> worst(23.33, 20), worst(19.96, 20), worst(20.0, 20), worst(12.0, 20)
+    ('23.4', '19.96', '20.0', '12.0')
+    """
+    up = rounded_up(value=value, step=0.1)
+    crosses = value < limit * (1 - NOISE) and up >= limit * (1 - NOISE)
+    return beside(value, limit) if crosses else f"{up:.1f}"
 
 
 def apart(value: float, bound: float) -> tuple[str, str]:
