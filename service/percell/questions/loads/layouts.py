@@ -2,7 +2,7 @@
 
 from typing import Annotated, NamedTuple, cast
 
-from msgspec import UNSET, Meta, Struct, UnsetType
+from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 from percell.physics import pack as packs
 from percell.physics.errors import NoSolution
@@ -10,11 +10,18 @@ from percell.physics.meter import NOISE, rounded_up
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, Question, Subject
+from percell.questions.answering.voltage_findings import end_voltage
 from percell.questions.loads import rules, running_time
 from percell.questions.loads.converter_load import ConverterLoadFigures
 from percell.questions.loads.direct_load import DirectLoadFigures
 from percell.questions.loads.pack import transport_findings
-from percell.questions.loads.pack_and_load import PackAndLoad, defaults_in_use, load_of
+from percell.questions.loads.pack_and_load import (
+    PackAndLoad,
+    cutoff_v,
+    defaults_in_use,
+    full_voltage,
+    load_of,
+)
 from percell.questions.loads.running_time import RunningTime, RunningTimeFigures
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES
@@ -108,6 +115,7 @@ class _Weighed(NamedTuple):
     wired: Wiring
     load: Explained[DirectLoadFigures] | Explained[ConverterLoadFigures]
     limits: list[Limit]
+    findings: list[Finding]
     run: Explained[RunningTimeFigures] | None
 
     @property
@@ -122,7 +130,11 @@ def _weighed(asked: Layouts, wired: Wiring) -> _Weighed | None:
         loaded = load.explain(load.question)
     except NoSolution:
         return None
-    held = Held(loaded.limits, loaded.findings)
+    held = together(
+        Held(loaded.limits, loaded.findings),
+        end_voltage(asked.chemistry, cutoff_v(asked)),
+        full_voltage(asked),
+    )
     run = None
     if asked.cell_capacity_ah is not UNSET:
         run = running_time.explain_run(_running(asked, wired))
@@ -136,7 +148,7 @@ def _weighed(asked: Layouts, wired: Wiring) -> _Weighed | None:
             for one in limits
         ]
     ordered = sorted(limits, key=lambda one: running_time.LIMITS.index(one.name))
-    return _Weighed(wired, loaded, ordered, run)
+    return _Weighed(wired, loaded, ordered, held.findings, run)
 
 
 def _rating_a(asked: Layouts) -> float:
@@ -190,7 +202,6 @@ def explain(asked: Layouts) -> Explained[LayoutsFigures]:
         working=_working(asked, found, len(every), over + at_once + short),
         limits=_limits(found),
         findings=_findings(asked, found, rejected),
-        parts=[one for option in found for one in option.load.findings],
         leads=_leads(asked, found),
     )
 
@@ -287,7 +298,9 @@ def _findings(asked: Layouts, found: list[_Weighed], rejected: RejectedLayouts) 
         ]
     told: list[Finding] = []
     for option in found:
-        told = each_once(told, [one for one in option.load.findings if one.rule not in _OF_ONE])
+        told = each_once(
+            told, [_named(option, one) for one in option.findings if one.rule not in _OF_ONE]
+        )
     if asked.cell_capacity_ah is UNSET:
         return told
     printed_v = VOLTAGES[asked.chemistry].printed_nominal_v
@@ -303,8 +316,13 @@ def _findings(asked: Layouts, found: list[_Weighed], rejected: RejectedLayouts) 
     return [*told, *running_time.sureness(_running(asked, found[0].wired))]
 
 
-# findings with the numbers of one layout, which the layout's own answer gives
-_OF_ONE = {"over-rating", "little-headroom", "uneven-share", "converter-wiring"}
+# what each layout's own answer says, and no difference between them
+_OF_ONE = {"uneven-share", "converter-wiring"}
+
+
+def _named(option: _Weighed, found: Finding) -> Finding:
+    """Return a finding that says for which layout its numbers hold."""
+    return structs.replace(found, sentence=f"{option.wired.text}: {found.sentence}")
 
 
 QUESTION = Question(
