@@ -62,6 +62,7 @@ _CONDITIONS = (
     "chemistry",
     "cell_charged_voltage_v",
     "cell_cutoff_voltage_v",
+    "cell_cutoff_voltage_v.current",
     "cell_charge_limit_a",
     "ambient_temperature_c",
     "surroundings",

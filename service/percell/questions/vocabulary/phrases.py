@@ -37,6 +37,7 @@ _PHRASES = {
     "chemistry": "{} cells",
     "cell_charged_voltage_v": "charged to {} per cell",
     "cell_cutoff_voltage_v": "cut-off at {} per cell",
+    "cell_cutoff_voltage_v.current": "cut-off at {} per cell for the currents",
     "cell_charge_limit_a": "charge limit {} per cell",
     "output_power_w": "{} at the output",
     "ambient_temperature_c": "air of {}",
@@ -57,7 +58,8 @@ def unit_of(name: str) -> str:
     >>> unit_of("cell_capacity_ah"), unit_of("efficiency")
     ('Ah', '')
     """
-    return next((unit for ending, unit in _UNITS.items() if name.endswith(ending)), "")
+    field = name.partition(".")[0]
+    return next((unit for ending, unit in _UNITS.items() if field.endswith(ending)), "")
 
 
 def in_words(name: str, value: Any) -> str:
