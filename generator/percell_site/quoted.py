@@ -5,7 +5,6 @@ from typing import Any
 
 from percell_site import pages
 from percell_site.api import Api, ApiError
-from percell_site.examples import HOST
 
 
 def table_figure(api: Api, place: str) -> str:
@@ -43,12 +42,18 @@ def table_figure(api: Api, place: str) -> str:
     )
 
 
-def reply(api: Api, query: str) -> str:
-    """Return a request for an answer as text to paste, and that text."""
+def reply(api: Api, address: str, query: str) -> str:
+    """Return a request for an answer as text to paste, and that text.
+
+    Args:
+        api: Where to ask.
+        address: The address that the pages print, without a slash at its end.
+        query: The question with its fields, as a query.
+    """
     said = api.get(f"/v1/reply?{query}").decode().strip()
     # its links start with the address that was asked: during a build no reader can reach that
-    said = re.sub(r"https?://[^/\s]+", HOST, said)
-    return f"```sh\ncurl '{HOST}/v1/reply?{query}'\n```\n\n```text\n{said}\n```"
+    said = re.sub(r"https?://[^/\s]+", address, said)
+    return f"```sh\ncurl '{address}/v1/reply?{query}'\n```\n\n```text\n{said}\n```"
 
 
 def _as_written(value: Any) -> str:

@@ -322,7 +322,9 @@ def test_a_figure_in_the_prose_is_that_of_the_table(site):
 
 def test_an_example_in_the_prose_is_asked_as_it_is_printed(api):
     """The example posts numbers as numbers and words as words, and prints the API's own answer."""
-    text = examples.example(api, "pack?layout=2S2P&cell_rating_a=20&cell_capacity_ah=2.5")
+    text = examples.example(
+        api, "https://tables.example", "pack?layout=2S2P&cell_rating_a=20&cell_capacity_ah=2.5"
+    )
     asked = {"layout": "2S2P", "cell_rating_a": 20, "cell_capacity_ah": 2.5}
     answer = api.post("/v1/pack", asked)
     assert f"-d '{json.dumps(asked)}'" in text
@@ -349,7 +351,9 @@ def test_an_example_in_the_prose_is_asked_as_it_is_printed(api):
 def test_a_marker_that_stands_for_nothing_ends_the_build(api, marker):
     """No page is published with a gap where a figure belongs."""
     with pytest.raises(ApiError):
-        Book(api, "2026-01-01", []).filled(f"before {{{{ {marker} }}}} after")
+        Book(api, "https://tables.example", "2026-01-01", []).filled(
+            f"before {{{{ {marker} }}}} after"
+        )
 
 
 def test_the_bench_gets_real_answers(site):
@@ -358,3 +362,18 @@ def test_the_bench_gets_real_answers(site):
     assert "18.7 A – little headroom" in text
     assert "56.0 A – over limit" in text
     assert "percell.invalid" not in text
+
+
+def test_the_pages_print_the_address_of_the_site(tmp_path):
+    """Commands and replies in the pages lead to the site's own address, and none to the builder's machine."""
+    out = tmp_path / "public"
+    address = "https://tables.example/cells"
+    build(source=SOURCE, out=out, api=None, site_url=f"{address}/")
+    dead = {name for name, text in pages(out).items() if "127.0.0.1" in text or "localhost" in text}
+    assert not dead
+    text = (out / "learn" / "lending-bench" / "index.html").read_text("utf-8")
+    plain = html.unescape(re.sub(r"<[^>]+>", "", text))
+    assert plain.count(f"curl '{address}/v1/reply?") > 5
+    assert f"{address}/tables/" in plain
+    assert f"{address}/v1/batch" in (out / "api" / "index.html").read_text("utf-8")
+    assert f"{address}/v1/discharge" in (out / "learn/measuring/index.html").read_text("utf-8")

@@ -98,7 +98,7 @@ def reply_operation() -> dict[str, Any]:
         asked=question.example,
         answer=question.answer(msgspec.convert(question.example, question.asked)),
         form=Form.PLAIN,
-        site="http://127.0.0.1:8000",
+        site="http://percell.example",
     )
     return operation(
         "get_reply",
