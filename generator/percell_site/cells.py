@@ -39,6 +39,7 @@ def cell_pages(
         rows.append(_compared(cell, sheets, chemistry))
     made["cells/index.md"] = pages.render(
         "cells.md.jinja",
+        title=_titled("Measured cells", cells),
         rows=rows,
         watts=COMPARED_W,
         cutoff=_cutoffs([known[cell.chemistry] for cell in cells] or [*known.values()]),
@@ -55,6 +56,14 @@ def _escaped(cell: Profile) -> Profile:
         if isinstance(value, str)
     }
     return structs.replace(cell, **words)
+
+
+def _titled(title: str, cells: list[Profile]) -> str:
+    """Return a title that says whether the cells are invented: a search or a preview shows little more."""
+    invented = [cell.invented for cell in cells]
+    if not any(invented):
+        return title
+    return f"{title} (invented)" if all(invented) else f"{title} (some invented)"
 
 
 def _cutoffs(chemistries: list[dict[str, Any]]) -> str:
@@ -93,6 +102,7 @@ def _cell_page(
     return pages.render(
         "cell.md.jinja",
         cell=cell,
+        title=_titled(cell.name, [cell]),
         chemistry=chemistry["name"],
         claim=claim and claim | {"sentence": _BELIEVED[claim["plausibility"]]},
         claimed=lambda value, unit: f"{value:g} {unit}" if value else "not given",
@@ -113,6 +123,7 @@ def _compared(cell: Profile, sheets: Sheets, chemistry: dict[str, Any]) -> dict[
     cutoff = profiles.compared_cutoff_v(chemistry)
     return {
         "cell": cell,
+        "title": _titled(cell.name, [cell]),
         "lowest": at(sheets.lowest, "1S1P", [cell.cell_rating_a]),
         "highest": at(sheets.highest, cutoff, ["1S1P"]),
         "minutes": at(sheets.running, COMPARED_W, ["1S1P", cutoff]) if sheets.running else "–",

@@ -9,11 +9,14 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
+from msgspec import structs
 
 from percell_site import examples
 from percell_site.api import ApiError, connect
 from percell_site.book import Book
+from percell_site.cells import cell_pages
 from percell_site.plugin import build
+from percell_site.profiles import load
 
 SOURCE = Path(__file__).parents[2] / "site"
 LOADING = {
@@ -377,3 +380,46 @@ def test_the_pages_print_the_address_of_the_site(tmp_path):
     assert f"{address}/tables/" in plain
     assert f"{address}/v1/batch" in (out / "api" / "index.html").read_text("utf-8")
     assert f"{address}/v1/discharge" in (out / "learn/measuring/index.html").read_text("utf-8")
+
+
+def test_an_invented_cell_is_called_invented_wherever_its_name_stands(site):
+    """Titles, headings, previews, search results and the contents say that the demo cells are invented."""
+    found = json.loads((site / "search" / "search_index.json").read_text("utf-8"))["docs"]
+    profiles = {p.stem: tomllib.loads(p.read_text("utf-8")) for p in SOURCE.glob("cells/*.toml")}
+    assert all(profile["invented"] for profile in profiles.values())
+    shown = {f"cells/{name}": p["name"] for name, p in profiles.items()} | {
+        "cells": "Measured cells"
+    }
+    for path, name in shown.items():
+        text = (site / path / "index.html").read_text("utf-8")
+        said = dict(re.findall(r'<meta property="(og:[\w:]+)" content="([^"]*)"', text))
+        title = re.search(r"<title>(.*?)</title>", text)[1]
+        for one in (
+            title,
+            said["og:title"],
+            said["og:description"],
+            re.search("<h1.*?</h1>", text)[0],
+        ):
+            assert f"{name} (invented)" in one
+        first = next(doc for doc in found if doc["location"] == f"{path}/")
+        assert first["title"] == f"{name} (invented)"
+        assert path == "cells" or "This cell is invented" in first["text"][:40]
+    contents = re.search(r'<nav class="pc-contents".*?</nav>', text, re.DOTALL)[0]
+    assert "Measured cells (invented)" in contents
+
+
+def test_a_real_cell_is_not_called_invented(api):
+    """The word goes with the cells: with some of them invented the list says some, with none nothing."""
+    real = load(SOURCE / "cells")[0]
+    real, made_up = structs.replace(real, invented=False), structs.replace(real, id="other")
+    reference = api.get_json("/v1/reference")
+    for cells, title in (
+        ([real], "Measured cells"),
+        ([real, made_up], "Measured cells (some invented)"),
+        ([made_up], "Measured cells (invented)"),
+    ):
+        made = cell_pages(api, cells, reference, "2026-01-01")
+        assert f"\n# {title}\n" in made["cells/index.md"]
+    assert "invented" not in cell_pages(api, [real], reference, "2026-01-01")[
+        f"cells/{real.id}.md"
+    ].replace(real.note, "")
