@@ -8,12 +8,37 @@ from msgspec import structs
 
 from percell_site import charts, pages, profiles
 from percell_site.api import Api, ApiError
+from percell_site.figures import figure
 from percell_site.profiles import COMPARED_W, Profile, Sheets
 
 _BELIEVED = {
     "believable": "What the label claims fits the size of the cell.",
     "doubtful": "What the label claims is at the edge of what a cell of this size can do.",
     "not_believable": "What the label claims does not fit the size of the cell.",
+}
+
+
+# by grid of a cell's page: what it is called where a row is pasted, and what must go along with a figure
+_GRIDS = {
+    "pack": (
+        "the pack, by layout",
+        "The current is the most that keeps the worst-case cell within its rating, and leaves no headroom.",
+    ),
+    "lowest": (
+        "lowest coil resistance",
+        "At this resistance the worst-case cell carries its whole rating when the pack is full. Use a "
+        "higher resistance to leave headroom.",
+    ),
+    "highest": (
+        "highest power",
+        "At this power the worst-case cell carries its whole rating just before the cut-off. Use less "
+        "power to leave headroom.",
+    ),
+    "running": (
+        "running time",
+        "The times are estimates. They do not say that the cells can take the current: look at the highest "
+        "power first. A dash is a power that the cells cannot deliver.",
+    ),
 }
 
 
@@ -86,10 +111,18 @@ def _cell_page(
     version: str,
     date: str,
 ) -> str:
+    title = _titled(cell.name, [cell])
     claim = profiles.claim(api, cell)
     grids = {name: grid for name, grid in structs.asdict(sheets).items() if grid}
     shown = {
-        name: pages.grid_html(grid, name=name, prefix=f"{name}-") for name, grid in grids.items()
+        name: pages.grid_html(
+            grid,
+            name=name,
+            title=f"{title}: {_GRIDS[name][0]}",
+            caveat=_GRIDS[name][1],
+            prefix=f"{name}-",
+        )
+        for name, grid in grids.items()
     }
     chart = sheets.running and charts.chart(
         sheets.running, profiles.running_chart(chemistry), name=f"running-{cell.id}"
@@ -102,7 +135,7 @@ def _cell_page(
     return pages.render(
         "cell.md.jinja",
         cell=cell,
-        title=_titled(cell.name, [cell]),
+        title=title,
         chemistry=chemistry["name"],
         claim=claim and claim | {"sentence": _BELIEVED[claim["plausibility"]]},
         claimed=lambda value, unit: f"{value:g} {unit}" if value else "not given",
@@ -118,7 +151,7 @@ def _compared(cell: Profile, sheets: Sheets, chemistry: dict[str, Any]) -> dict[
     def at(grid: dict[str, Any], row: Any, columns: list[Any]) -> str:
         line = next(r for r in grid["rows"] if r["value"] == row)
         index = next(i for i, c in enumerate(grid["columns"]) if c["values"] == columns)
-        return pages.figure(line["cells"][index]["values"][0], grid["prints"][0])
+        return figure(line["cells"][index]["values"][0], grid["prints"][0])
 
     cutoff = profiles.compared_cutoff_v(chemistry)
     return {

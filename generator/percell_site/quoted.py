@@ -3,7 +3,7 @@
 import re
 from typing import Any
 
-from percell_site import pages
+from percell_site.figures import figure, with_unit
 from percell_site.api import Api, ApiError
 
 
@@ -35,8 +35,8 @@ def table_figure(api: Api, place: str) -> str:
     if row is None or at is None or field not in fields:
         raise ApiError(f"no table has the place {place!r}")
     index = fields.index(field)
-    return pages.with_unit(
-        pages.figure(row["cells"][at]["values"][index], table["prints"][index]),
+    return with_unit(
+        figure(row["cells"][at]["values"][index], table["prints"][index]),
         table["prints"][index],
         "\N{NO-BREAK SPACE}",
     )

@@ -1,0 +1,42 @@
+"""One figure of a table in words: its digits, its unit, and what its mark says."""
+
+from typing import Any
+
+# a sign, because colour must never be the only one; and words for a table that has none of its own
+MARKS = {
+    "over_limit": ("✕", "over the limit"),
+    "little_headroom": ("◐", "little headroom"),
+    "not_judged": ("", "not judged"),
+    "within_limit": ("", "within the limit"),
+}
+
+
+def figure(value: float | str | None, shown: dict[str, Any]) -> str:
+    """Return the text of one figure, without its unit; or the page's words for a word of the API."""
+    if isinstance(value, str):
+        text: str = shown["words"][value]
+        return text
+    return "–" if value is None else f"{value:.{shown['decimals']}f}"
+
+
+def with_unit(text: str, shown: dict[str, Any], between: str = " ") -> str:
+    """Return a text followed by the unit of its figure, if it has one."""
+    return f"{text}{between}{shown['unit']}" if shown["unit"] else text
+
+
+def verdict_on(cell: dict[str, Any], index: int) -> str | None:
+    """Return the verdict on one figure of a cell, if it has one."""
+    verdicts = cell.get("verdicts")
+    return verdicts[index] if verdicts else None
+
+
+def verdicts_of(shown: dict[str, Any]) -> list[str]:
+    """Return the verdicts that a marked figure can have, worst first."""
+    mild = "not_judged" if shown["mark"]["assumed"] else "within_limit"
+    return ["over_limit", *(["little_headroom"] if shown["mark"]["near"] else []), mild]
+
+
+def mark_words(shown: dict[str, Any], verdict: str) -> str:
+    """Return what a verdict on a figure says."""
+    words: str = shown["mark"]["says"].get(verdict, MARKS[verdict][1])
+    return words
