@@ -24,10 +24,10 @@ def with_unit(text: str, shown: dict[str, Any], between: str = " ") -> str:
     return f"{text}{between}{shown['unit']}" if shown["unit"] else text
 
 
-def verdict_on(cell: dict[str, Any], index: int) -> str | None:
-    """Return the verdict on one figure of a cell, if it has one."""
+def verdict_on(cell: dict[str, Any], index: int) -> str:
+    """Return the verdict on one figure of a cell; nothing if it has none."""
     verdicts = cell.get("verdicts")
-    return verdicts[index] if verdicts else None
+    return verdicts[index] or "" if verdicts else ""
 
 
 def verdicts_of(shown: dict[str, Any]) -> list[str]:

@@ -111,8 +111,8 @@ def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
                 _print("pack_charged_voltage_v", "Charged", "V", 2, "up"),
                 _print("pack_capacity_ah", "Capacity", "Ah", 1, "down"),
                 _print("pack_energy_wh", "Energy", "Wh", 1, "up"),
-                _print("pack_current_limit_even_a", "Current by even share", "A", 0, "down"),
-                _print("pack_current_limit_allowance_a", "Current by allowance", "A", 0, "down"),
+                _print("pack_current_limit_a", "Highest current", "A", 0, "down"),
+                _print("pack_current_limit_even_a", "The same, if shared evenly", "A", 0, "down"),
             ],
         ),
         lowest=_ask(
@@ -122,8 +122,7 @@ def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
             layouts,
             [rating],
             [
-                _print("lowest_resistance_ohm", "Lowest coil by the usual rule", "Ω", 2, "up"),
-                _print("lowest_resistance_spread_ohm", "By a spread of the cells", "Ω", 2, "up"),
+                _print("lowest_resistance_ohm", "Lowest coil", "Ω", 2, "up"),
                 _print("coil_power_w", "Power there", "W", 0, "up"),
             ],
         ),
@@ -132,7 +131,7 @@ def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
             "highest-power",
             chemistry | {"cell_rating_a": cell.cell_rating_a},
             stops,
-            [counts],
+            [layouts],
             [_print("highest_power_w", "Highest power", "W", 0, "down")],
         ),
         running=known["curve_from"]

@@ -3,8 +3,8 @@
 import re
 from typing import Any
 
-from percell_site.figures import figure, with_unit
 from percell_site.api import Api, ApiError
+from percell_site.figures import figure, with_unit
 
 
 def table_figure(api: Api, place: str) -> str:

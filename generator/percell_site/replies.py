@@ -37,9 +37,7 @@ def after(table: dict[str, Any], caveat: str) -> str:
     return "\n".join(filter(None, [*sorted(mild), caveat, cautions]))
 
 
-def _listed(
-    table: dict[str, Any], entries: list[tuple[dict[str, Any], dict[str, Any]]]
-) -> str:
+def _listed(table: dict[str, Any], entries: list[tuple[dict[str, Any], dict[str, Any]]]) -> str:
     return "; ".join(_entry(table, column, cell) for column, cell in entries)
 
 

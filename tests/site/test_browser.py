@@ -230,10 +230,46 @@ def test_a_row_is_copied_as_link_and_as_reply_by_keyboard(open_page, address):
     page.keyboard.press("Enter")
     status.filter(has_text="reply").wait_for()
     text = page.evaluate("navigator.clipboard.readText()")
-    assert "Coil 0.5 Ω: 1S1P current 8.4 A; 1S1P power 36 W" in text
-    assert "2S1P current 16.8 A" in text
-    assert "not a permission" in text
-    assert text.endswith(f"{address}{TABLE}#0.5-ohm")
+    title, holds_for, row, *rest = text.splitlines()
+    assert title == page.locator("h1").inner_text().removesuffix("§").strip()
+    assert holds_for == page.locator(".pc-conditions").inner_text()
+    # 4.2 V and 8.4 V over 0.5 Ω, by hand
+    assert row.startswith(
+        "Coil 0.5 Ω: 1S1P worst-case cell 8.4 A, coil 36 W; 2S1P worst-case cell 16.8 A"
+    )
+    assert "(over the rating of 20 A)" in row
+    assert any("not a permission" in line for line in rest)
+    assert rest[-1] == f"{address}{TABLE}#0.5-ohm"
+
+
+def test_what_is_copied_was_written_when_the_page_was_built(open_page, address):
+    """A script that changes what a reader sees, such as a translation, does not change what they paste."""
+    page = open_page(TABLE, permissions=["clipboard-read", "clipboard-write"])
+    page.evaluate(
+        "document.querySelectorAll('td, h1, .pc-strip').forEach(e => { e.textContent = '0' })"
+    )
+    page.get_by_role("button", name="Copy the row 0.5 Ω as a reply").click()
+    page.get_by_role("status").filter(has_text="Copied").wait_for()
+    text = page.evaluate("navigator.clipboard.readText()")
+    assert "2S1P worst-case cell 16.8 A" in text
+
+
+def test_the_name_of_a_group_of_columns_stays_in_view(open_page):
+    """However far a reader scrolls sideways, the head says which cut-off the columns are for."""
+    page = open_page("/tables/current-by-power/", viewport={"width": 360, "height": 740})
+    region = page.locator(".pc-table")
+    column = page.locator(".pc-grid thead tr:last-child th").nth(
+        6
+    )  # the seventh of the first group
+    right = region.bounding_box()["x"] + region.bounding_box()["width"]
+    region.evaluate(
+        "(e, by) => { e.scrollLeft += by }",
+        column.bounding_box()["x"] + column.bounding_box()["width"] - right,
+    )
+    name = page.get_by_text("cut-off 2.8 V, or unknown", exact=True).bounding_box()
+    rows = page.locator(".pc-grid tbody th").first.bounding_box()
+    assert name["x"] >= rows["x"] + rows["width"]
+    assert name["x"] + name["width"] <= right + 1
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -275,7 +311,7 @@ def test_print_keeps_every_column_and_the_caution(open_page, tool, tmp_path, pap
         assert layout in words
     row = next(line for line in words.splitlines() if line.strip().startswith("0.5 Ω"))
     assert len(re.findall(r"\d+(?:\.\d)?", row)) >= 1 + 2 * 11
-    assert "not a permission" in words
+    assert "Never exceed the manufacturer's rating" in words
     assert TABLE in words
 
 

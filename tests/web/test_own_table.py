@@ -69,7 +69,9 @@ def test_a_mark_holds_a_figure_against_a_limit(client, mark, verdicts):
         "prints": [MARKED | {"mark": mark}, MARKED | {"mark": None}],
     }
     rows = client.post("/v1/tables", json=asked).json()["rows"]
-    assert [row["cells"][0]["verdicts"] for row in rows] == [[verdict, None] for verdict in verdicts]
+    assert [row["cells"][0]["verdicts"] for row in rows] == [
+        [verdict, None] for verdict in verdicts
+    ]
     assert {tuple(row["cells"][0]["limits"]) for row in rows} == {(mark["value"], None)}
 
 

@@ -376,7 +376,13 @@ def _mark(mark: TableMark, held: float, limit: float, origin: float) -> _Mark | 
     if not isfinite(held) or not isfinite(limit):
         return None
     got = judged(
-        LimitName.CONTINUOUS_RATING, held, limit, "", bound=mark.bound, near=mark.near, origin=origin
+        LimitName.CONTINUOUS_RATING,
+        held,
+        limit,
+        "",
+        bound=mark.bound,
+        near=mark.near,
+        origin=origin,
     ).verdict
     if mark.assumed and got is not Verdict.OVER:
         got = Verdict.NOT_JUDGED

@@ -18,7 +18,10 @@ COIL = CELL | {"coil_resistance_ohm": 0.5}
 WATTS = CELL | {"output_power_w": 80}
 
 
-NEEDED = {"layout": "1S2P", "output_power_w": 80, "cell_cutoff_voltage_v": 3.2}
+NEEDED = {"layout": "1S2P", "output_power_w": 80}
+
+
+TIME = {"layout": "1S2P", "output_power_w": 40, "cell_capacity_ah": 3}
 
 
 @pytest.mark.parametrize(
@@ -61,7 +64,10 @@ def test_row_on_the_careful_side(ask, question_id, body, row):
             {"cell_charged_voltage_v": 4.35},
         ),
         ("lowest-resistance", CELL, {"chemistry": "nmc"}, {"chemistry": "lco_high_voltage"}),
-        ("lowest-resistance", CELL, {"sharing": "allowance"}, {"sharing": "even"}),
+        ("lowest-resistance", CELL, {"sharing": "careful"}, {"sharing": "even"}),
+        ("lowest-resistance", CELL, {"layout": "4S2P"}, {"layout": "4S3P"}),
+        ("lowest-resistance", CELL, {"layout": "4s2p"}, {"layout": {"series": 1, "parallel": 5}}),
+        ("direct-load", COIL, {"layout": {"series": 1, "parallel": 4}}, {"layout": "1S5P"}),
         (
             "lowest-resistance",
             CELL,
@@ -78,12 +84,26 @@ def test_row_on_the_careful_side(ask, question_id, body, row):
         ("direct-load", COIL, {"cell_rating_a": 25}, {"cell_rating_a": 15}),
         ("converter-load", WATTS, {"efficiency": 0.85}, {"efficiency": 0.8}),
         ("converter-load", WATTS, {"idle_power_w": 0}, {"idle_power_w": 1}),
-        ("converter-load", WATTS, {"cell_resistance_ohm": 0.05}, {"cutoff_basis": "at_rest"}),
+        (
+            "converter-load",
+            WATTS | {"output_power_w": 20},
+            {"cell_resistance_ohm": 0.05},
+            {"cutoff_basis": "at_rest"},
+        ),
         ("converter-load", WATTS, {"cell_cutoff_voltage_v": 2.8}, {"cell_cutoff_voltage_v": 2.7}),
         ("converter-load", WATTS, {"cell_cutoff_voltage_v": 3.3}, {"output_power_tolerance_w": 2}),
-        ("highest-power", CELL, {"sharing": "even"}, {"sharing": "allowance"}),
+        ("converter-load", WATTS, {"cell_cutoff_voltage_v": 3.4}, {"layout": "5S1P"}),
+        ("highest-power", CELL, {"sharing": "careful"}, {"sharing": "even"}),
         ("highest-power", CELL, {"efficiency_tolerance": 0}, {"efficiency_tolerance": 0.05}),
-        ("needed-rating", NEEDED, {}, {"cell_cutoff_voltage_v": 3.1}),
+        ("needed-rating", NEEDED, {"cell_cutoff_voltage_v": 3.1}, {"cell_cutoff_voltage_v": 2.7}),
+        # any layout of two cells runs as long, and stops sooner at a higher cut-off
+        ("running-time", TIME, {"layout": "2S1P"}, {"layout": "1S5P"}),
+        (
+            "running-time",
+            TIME,
+            {"cell_cutoff_voltage_v": 2.7},
+            {"cell_cutoff_voltage_v": 3.5},
+        ),
     ],
 )
 def test_row_only_where_it_is_careful(ask, question_id, body, same, other):
@@ -92,15 +112,10 @@ def test_row_only_where_it_is_careful(ask, question_id, body, same, other):
     assert ask(question_id, **body | other).links.table_row is UNSET
 
 
-def test_no_row_for_a_cutoff_that_the_table_does_not_take(ask):
-    """The table of needed ratings stops at 3.2 V: a pack emptied to the chemistry's 2.8 V needs more."""
-    assert ask("needed-rating", layout="1S2P", output_power_w=80).links.table_row is UNSET
-
-
 # by question: is a printed row, at the nearest column, at least as careful as the answer?
 CAREFUL = {
     "lowest-resistance": ("lowest_resistance_ohm", max),
-    "direct-load": ("pack_current_a", max),
+    "direct-load": ("worst_cell_current_a", max),
     "converter-load": ("worst_cell_current_a", max),
     "highest-power": ("highest_power_w", min),
     "needed-rating": ("needed_rating_a", max),
@@ -112,7 +127,8 @@ CAREFUL = {
 def test_linked_row_is_careful_everywhere(ask, drawn, question_id, data):
     """The figure of a linked row is never bolder than the answer."""
     table = next(t for t in every_table().values() if t.question == question_id)
-    layout = data.draw(st.sampled_from(table.columns[0].values))
+    (layouts,) = (axis.values for axis in table.columns if axis.field == "layout")
+    layout = data.draw(st.sampled_from(layouts))
     body = data.draw(drawn(question_id, layout=layout))
     # most questions differ from the table in some way; go near it in all but one field
     kept = data.draw(st.sampled_from(sorted(body)))
@@ -136,10 +152,7 @@ def test_linked_row_is_careful_everywhere(ask, drawn, question_id, data):
     figures = [
         cell.values[shown]
         for heading, cell in zip(whole.columns, row.cells, strict=True)
-        if heading.values[0] == layout
-        and (
-            "cell_cutoff_voltage_v" in table.fixed or all(v <= cutoff_v for v in heading.values[1:])
-        )
+        if layout in heading.values and all(v == layout or v <= cutoff_v for v in heading.values)
     ]
     assert figures, "the reader finds a column on the careful side"
     exact = getattr(got, name)

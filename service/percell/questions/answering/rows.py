@@ -2,12 +2,20 @@
 
 from bisect import bisect_left, bisect_right
 from functools import cache
+from math import inf
 from typing import Any
 
 from msgspec import UNSET, Struct, structs
 
-from percell.questions.answering.tables import CarefulSide, Table, anchor, every_table
+from percell.questions.answering.tables import (
+    CarefulSide,
+    Table,
+    TableColumnAxis,
+    anchor,
+    every_table,
+)
 from percell.questions.vocabulary.chemistry import BY_CHEMISTRY, Chemistry, preset
+from percell.questions.vocabulary.layout import Wiring, wiring
 from percell.questions.vocabulary.read_fields import Reader, reader
 
 
@@ -22,6 +30,9 @@ class _PrintedRow(Struct, frozen=True):
     among: dict[str, tuple[Any, ...]]
     least: dict[str, float]
     between: dict[str, tuple[float, float]]
+    # those that have a column, or their numbers of cells; none if no axis is the layout
+    layouts: frozenset[str]
+    any_wiring: bool
 
     def link(self, question: Struct) -> str | None:
         """Return the link of the nearest row toward caution."""
@@ -49,7 +60,10 @@ class _PrintedRow(Struct, frozen=True):
             # if it is left to the chemistry, it is among the columns, because the chemistry is the same
             if value is not UNSET and not low <= value <= high:
                 return False
-        return True
+        return not self.layouts or self._named(wiring(question.layout)) in self.layouts  # type: ignore[attr-defined]
+
+    def _named(self, wired: Wiring) -> str:
+        return str(wired.cells) if self.any_wiring else wired.text
 
 
 @cache
@@ -81,11 +95,23 @@ def _row(table: Table, kind: type[Struct], no_effect: frozenset[str]) -> _Printe
         tuple(certain.values()),
         {name: values for name, values in spoken_for.items() if name not in certain},
         least,
-        {
-            axis.field: (min(numbers), max(numbers))
+        {axis.field: _reach(axis) for axis in table.columns if not isinstance(axis.values[0], str)},
+        frozenset(
+            str(wired.cells) if table.any_wiring else wired.text
             for axis in table.columns
-            if (numbers := [value for value in axis.values if not isinstance(value, str)])
-        },
+            if axis.field == "layout"
+            for wired in map(wiring, map(str, axis.values))
+        ),
+        table.any_wiring,
+    )
+
+
+def _reach(axis: TableColumnAxis) -> tuple[float, float]:
+    """Return the lowest and the highest value for which a reader finds a careful column."""
+    numbers = [float(value) for value in axis.values]
+    return (
+        -inf if axis.careful is CarefulSide.HIGHER else min(numbers),
+        inf if axis.careful is CarefulSide.LOWER else max(numbers),
     )
 
 

@@ -60,6 +60,10 @@ class TableColumnAxis(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     values: Values
     unit: Unit = ""
     labels: Labels = []
+    careful: Annotated[
+        CarefulSide | None,
+        Meta(description="Side on which a neighbouring column is the more careful one."),
+    ] = None
 
 
 class TableMark(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -76,9 +80,9 @@ class TableMark(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
             "Default: the printed figure."
         ),
     ] = ""
-    bound: Annotated[Bound, Meta(description="Side of the limit on which figures are within it.")] = (
-        Bound.AT_MOST
-    )
+    bound: Annotated[
+        Bound, Meta(description="Side of the limit on which figures are within it.")
+    ] = Bound.AT_MOST
     near: Annotated[
         bool, Meta(description="Whether a figure close to the limit has little headroom.")
     ] = True
@@ -95,9 +99,7 @@ class TableMark(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
             description="Whether nobody gave the limit. Entries that keep it are then not judged."
         ),
     ] = False
-    says: Annotated[
-        dict[Verdict, Text], Meta(description="Printed words, by verdict.")
-    ] = {}
+    says: Annotated[dict[Verdict, Text], Meta(description="Printed words, by verdict.")] = {}
 
 
 class TablePrint(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -196,6 +198,8 @@ class Table(OwnTableAsked, frozen=True, kw_only=True, forbid_unknown_fields=True
     sources: list[str]
     description: str
     chart: TableChart | None = None
+    # whether a column stands for every layout of as many cells
+    any_wiring: bool = False
     # fields that a question needs, or that have a default, and that change no figure of this table
     immaterial: list[str] = []
     order: int = 100

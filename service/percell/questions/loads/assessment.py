@@ -225,7 +225,7 @@ def _converter(asked: Assessment, wired: Wiring) -> _Parts:
     question = cast(ConverterLoad, asked)
     at = converter_load.corner(question, wired)
     load = converter_load.explain_at(question, wired, at)
-    highest = highest_power.figures_at(question, at)
+    highest = highest_power.figures_at(question, wired, at)
     about_the_limit = highest_power.nothing_left(question, highest)
     return _Parts(
         converter_load.QUESTION.links(question),

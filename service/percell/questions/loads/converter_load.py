@@ -356,6 +356,23 @@ def _available_power(pack_v: float, pack_ohm: float, input_power_w: float, which
     )
 
 
+FullPackPowerRatio = Annotated[
+    float,
+    figure(
+        "1",
+        "Power that the converter draws over the most that a full pack gives at any current. The voltage is "
+        f"near collapse above {NEAR_MOST_POWER:g}.",
+    ),
+]
+
+
+def full_pack_power_ratio(asked: Emptying, wired: Wiring, input_power_w: Number) -> Number:
+    """Return the power over the most that the full pack gives: P over U²/4R, zero without resistance."""
+    charged_v = VOLTAGES[asked.chemistry].charged_v
+    pack_v = packs.pack_voltage_v(cell_voltage_v=charged_v, series=wired.series)
+    return 4 * _pack_ohm(asked, wired) * input_power_w / pack_v**2
+
+
 def explain(asked: ConverterLoad) -> Explained[ConverterLoadFigures]:
     """Answer for one power."""
     wired = wiring(asked.layout)

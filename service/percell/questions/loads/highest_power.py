@@ -17,9 +17,11 @@ from percell.questions.loads import rules
 from percell.questions.loads.converter_load import (
     OTHER_LIMITS,
     Corner,
+    FullPackPowerRatio,
     Rated,
     corner,
     emptying_pack,
+    full_pack_power_ratio,
 )
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
@@ -49,15 +51,16 @@ class HighestPowerFigures(Struct, frozen=True, gc=False):
         float, figure("V", "Lowest pack voltage: cut-off, less its tolerance.")
     ]
     input_power_w: Annotated[float, figure("W", "Power the converter then draws.")]
+    full_pack_power_ratio: FullPackPowerRatio
 
 
 def figures(asked: HighestPower) -> HighestPowerFigures:
     """Calculate the figures of one question, or of a whole table."""
     wired = wiring(asked.layout)
-    return figures_at(asked, corner(asked, wired))
+    return figures_at(asked, wired, corner(asked, wired))
 
 
-def figures_at(asked: Rated, at: Corner) -> HighestPowerFigures:
+def figures_at(asked: Rated, wired: Wiring, at: Corner) -> HighestPowerFigures:
     """Calculate the same for a caller that already has the corner."""
     pack_a, input_w, output_w = _limit(asked, at, at.counted)
     return HighestPowerFigures(
@@ -68,6 +71,7 @@ def figures_at(asked: Rated, at: Corner) -> HighestPowerFigures:
         ),
         pack_lowest_voltage_v=at.pack_v,
         input_power_w=input_w,
+        full_pack_power_ratio=full_pack_power_ratio(asked, wired, input_w),
     )
 
 
@@ -148,7 +152,7 @@ def explain(asked: HighestPower) -> Explained[HighestPowerFigures]:
     """Answer for one pack."""
     wired = wiring(asked.layout)
     at = corner(asked, wired)
-    got = figures_at(asked, at)
+    got = figures_at(asked, wired, at)
     findings = nothing_left(asked, got) or _sharing(asked, wired, at)
     held = emptying_pack(
         asked,

@@ -14,10 +14,12 @@ from percell.questions.loads.converter_load import (
     OTHER_LIMITS,
     Corner,
     Emptying,
+    FullPackPowerRatio,
     corner,
     draw,
     draw_steps,
     emptying_pack,
+    full_pack_power_ratio,
 )
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
@@ -45,21 +47,23 @@ class NeededRatingFigures(Struct, frozen=True, gc=False):
         float, figure("V", "Lowest pack voltage: cut-off, less its tolerance.")
     ]
     input_power_w: Annotated[float, figure("W", "Highest power the converter draws.")]
+    full_pack_power_ratio: FullPackPowerRatio
 
 
 def figures(asked: NeededRating) -> NeededRatingFigures:
     """Calculate the figures of one question, or of a whole table."""
     wired = wiring(asked.layout)
-    return _figures_at(asked, corner(asked, wired))
+    return _figures_at(asked, wired, corner(asked, wired))
 
 
-def _figures_at(asked: NeededRating, at: Corner) -> NeededRatingFigures:
+def _figures_at(asked: NeededRating, wired: Wiring, at: Corner) -> NeededRatingFigures:
     drawn = draw(asked, at, output_power_w=asked.output_power_w + asked.output_power_tolerance_w)
     return NeededRatingFigures(
         needed_rating_a=drawn.pack_a / at.counted,
         pack_current_a=drawn.pack_a,
         pack_lowest_voltage_v=at.pack_v,
         input_power_w=drawn.input_w,
+        full_pack_power_ratio=full_pack_power_ratio(asked, wired, drawn.input_w),
     )
 
 
@@ -76,7 +80,7 @@ def explain(asked: NeededRating) -> Explained[NeededRatingFigures]:
     """Answer for one power."""
     wired = wiring(asked.layout)
     at = corner(asked, wired)
-    got = _figures_at(asked, at)
+    got = _figures_at(asked, wired, at)
     working = [
         *draw_steps(
             asked,

@@ -72,6 +72,4 @@ CAUTIONS: tuple[Caution, ...] = (
 
 
 # for a text or a line that has no room for all of them
-CAUTION_IN_SHORT = " ".join(
-    caution.sentence for caution in CAUTIONS if caution.in_short
-)
+CAUTION_IN_SHORT = " ".join(caution.sentence for caution in CAUTIONS if caution.in_short)
