@@ -179,7 +179,7 @@ def check_share(question_id, body, answer):
 @pytest.mark.parametrize("question_id", QUESTIONS)
 def test_no_word_on_top_is_milder_than_the_answer(question_id):
     """Verdict, attention and headline say the worst that an answer knows."""
-    question, draw = QUESTIONS[question_id], random.Random(question_id)
+    question, draw = QUESTIONS[question_id], random.Random(question_id)  # noqa: S311
     kind = inspect.type_info(question.asked)
     answered = 0
     for _ in range(ASKED[question_id]):

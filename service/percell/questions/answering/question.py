@@ -219,8 +219,10 @@ class Question:
 
     def limits_of(self, got: Explained[Any]) -> list[Limit]:
         """Return the limits of a result in the order of the question, over where a warning says so."""
+        places = {name: place for place, name in enumerate(self.limits)}
         return sorted(
-            with_warnings(got.limits, got.findings), key=lambda one: self.limits.index(one.name)
+            with_warnings(got.limits, got.findings),
+            key=lambda one: places.get(one.name, len(places)),
         )
 
     def links(self, asked: Struct) -> Links:
