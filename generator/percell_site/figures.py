@@ -11,6 +11,24 @@ MARKS = {
 }
 
 
+def on_page(table: dict[str, Any]) -> dict[str, Any]:
+    """Return a table with the figures that a page shows; the others are in its files alone."""
+    kept = [i for i, shown in enumerate(table["prints"]) if shown["on_page"]]
+
+    def shown_of(row: dict[str, Any]) -> dict[str, Any]:
+        cells = [{name: _kept(part, kept) for name, part in c.items()} for c in row["cells"]]
+        return row | {"cells": cells}
+
+    return table | {
+        "prints": _kept(table["prints"], kept),
+        "rows": [shown_of(row) for row in table["rows"]],
+    }
+
+
+def _kept(values: list[Any], places: list[int]) -> list[Any]:
+    return [values[i] for i in places]
+
+
 def figure(value: float | str | None, shown: dict[str, Any]) -> str:
     """Return the text of one figure, without its unit; or the page's words for a word of the API."""
     if isinstance(value, str):

@@ -7,7 +7,15 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from percell_site import charts, replies
-from percell_site.figures import MARKS, figure, mark_words, verdict_on, verdicts_of, with_unit
+from percell_site.figures import (
+    MARKS,
+    figure,
+    mark_words,
+    on_page,
+    verdict_on,
+    verdicts_of,
+    with_unit,
+)
 from percell_site.words import listed
 
 _JINJA = Environment(
@@ -38,6 +46,7 @@ def tables_page(entries: list[dict[str, str]]) -> str:
 
 def table_page(table: dict[str, Any], date: str) -> str:
     """Return the page of a printed table, from the grid that the API calculated."""
+    table = on_page(table)
     return render(
         "table.md.jinja",
         table=table,

@@ -33,8 +33,7 @@ def after(table: dict[str, Any], caveat: str) -> str:
         for shown in table["prints"]
         if shown["mark"]
     }
-    cautions = " ".join(one["sentence"] for one in table["cautions"] if one["in_short"])
-    return "\n".join(filter(None, [*sorted(mild), caveat, cautions]))
+    return "\n".join(filter(None, [*sorted(mild), caveat, table["caution"]]))
 
 
 def _listed(table: dict[str, Any], entries: list[tuple[dict[str, Any], dict[str, Any]]]) -> str:

@@ -93,6 +93,11 @@ def printed(table_id):
 # a figure that is careful for its reader is within at 0 and over at the step given
 
 
+def of_lowest_coil(it, steps):
+    """A coil for which the meter shows the printed reading."""
+    return "direct-load", it.body | {"coil_reading_ohm": it.value + steps * it.step}
+
+
 def of_lowest_resistance(it, steps):
     """A coil of the printed resistance."""
     return "direct-load", it.body | {"coil_resistance_ohm": it.value + steps * it.step}
@@ -134,12 +139,13 @@ def of_lowest_reading(it, steps):
     return "direct-load", meter | {
         "layout": "1S1P",
         "cell_rating_a": 4.2 / it.body["lowest_resistance_ohm"],
-        "coil_resistance_ohm": it.value + steps * it.step,
+        "coil_reading_ohm": it.value + steps * it.step,
     }
 
 
 # by table's question and figure: the proof, and the step that goes too far
 LIMITS = {
+    ("lowest-resistance", "lowest_reading_ohm"): (of_lowest_coil, -1),
     ("lowest-resistance", "lowest_resistance_ohm"): (of_lowest_resistance, -1),
     ("meter-reading", "lowest_reading_ohm"): (of_lowest_reading, -1),
     ("joining-pair", "rush_current_a"): (of_rush_current, -1),

@@ -14,6 +14,7 @@ from percell.questions.answering.envelope import Assumption
 from percell.questions.answering.headline import Rounding, rounded
 from percell.questions.answering.over_table import figures_over
 from percell.questions.answering.question import OverTable, Question
+from percell.questions.answering.reply import short_cautions
 from percell.questions.answering.tables import (
     OwnTableAsked,
     TableChart,
@@ -84,6 +85,9 @@ class OwnTable(Struct, frozen=True, kw_only=True):
     ]
     conditions: Annotated[
         str, Meta(description="What every figure holds for, in one sentence, or nothing.")
+    ]
+    caution: Annotated[
+        str, Meta(description="What must go along with a figure wherever it is pasted.")
     ]
     cautions: tuple[Caution, ...] = CAUTIONS
     version: Annotated[str, Meta(description="Version of percell that worked it out.")] = VERSION
@@ -267,6 +271,7 @@ def _worked_out(
             for i in range(shape[0])
         ],
         assumptions=assumptions,
+        caution=short_cautions(question.subject),
         conditions=conditions(asked.fixed, assumptions, immaterial),
     )
 

@@ -10,7 +10,6 @@ from msgspec import Meta, Struct
 
 from percell.questions.answering.conditions import held_for
 from percell.questions.answering.tables import OwnTableAsked, every_table
-from percell.questions.vocabulary.cautions import CAUTION_IN_SHORT
 from percell.questions.worked_tables import (
     InvalidAxisValue,
     OwnTable,
@@ -130,7 +129,7 @@ def _same_everywhere(table: PrintedTable) -> dict[str, str]:
     return {
         **{name: _given(value) for name, value in held.items()},
         "version": table.version,
-        "caution": f"{table.caveat} {CAUTION_IN_SHORT}",
+        "caution": f"{table.caveat} {table.caution}",
     }
 
 

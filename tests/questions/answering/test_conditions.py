@@ -57,7 +57,9 @@ def test_every_table_says_what_it_was_calculated_for(table_id):
     """Each value that is fixed, and each voltage, current and resistance, is in the sentence in words."""
     table = printed_table(table_id)
     said = dict(table.fixed) | {
-        a.name: a.value for a in table.assumptions if a.unit in ("A", "V", "Ω", "Ah") and a.value
+        a.name: a.value
+        for a in table.assumptions
+        if a.unit in ("A", "V", "Ω", "Ah") and a.value and "." not in a.name
     }
     for name, value in said.items():
         if name not in table.immaterial and value != VARIES:

@@ -21,7 +21,7 @@ class Form(StrEnum):
     BBCODE = "bbcode"
 
 
-# people read a reply without its answer, so it always carries the cautions of its subject
+# people read a reply without its answer, so it always carries some cautions
 _CAUTIONS = {
     Subject.UNEQUAL_CELLS: ("same-cells", "damage"),
     Subject.CHARGING: ("charging", "damage"),
@@ -31,7 +31,8 @@ _CAUTIONS = {
 _OTHERWISE = ("rating", "damage")
 
 
-def _always(subject: Subject) -> str:
+def short_cautions(subject: Subject) -> str:
+    """Return the cautions that go wherever an answer or a row of a subject is pasted."""
     ids = (*_CAUTIONS.get(subject, _OTHERWISE), "precedence")
     return " ".join(caution.sentence for caution in CAUTIONS if caution.id in ids)
 
@@ -66,7 +67,7 @@ def reply(
         *_warnings(answer, mark),
         *(_working(step) for step in _last_steps(answer, headline.field)),
         *_defaults(answer, asked),
-        mark.weak(_always(subject)),
+        mark.weak(short_cautions(subject)),
         mark.link("Table row" if row is not UNSET else "How it is worked out", site + where),
     ]
     return mark.between.join(lines) + "\n"

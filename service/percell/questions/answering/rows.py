@@ -39,6 +39,8 @@ class _PrintedRow(Struct, frozen=True):
         if not self._speaks_for(question):
             return None
         value = getattr(question, self.field)
+        if value is UNSET:  # the question has it in another form, such as a coil's true resistance
+            return None
         index = (
             bisect_right(self.values, value) - 1
             if self.careful is CarefulSide.LOWER

@@ -122,6 +122,9 @@ class TablePrint(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
             "time in seconds.",
         ),
     ] = 1.0
+    on_page: Annotated[
+        bool, Meta(description="Whether the page shows the figure. Files always have it.")
+    ] = True
     words: Annotated[
         dict[Text, Text], Meta(description="Printed words, by the word of the answer.")
     ] = {}

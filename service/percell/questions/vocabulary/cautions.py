@@ -13,9 +13,6 @@ class Caution(Struct, frozen=True, gc=False):
     id: Annotated[str, Meta(description="Stable id.")]
     sentence: str
     source: str
-    in_short: Annotated[
-        bool, Meta(description="Whether a text without room for all cautions has this one.")
-    ] = False
 
 
 CAUTIONS: tuple[Caution, ...] = (
@@ -23,19 +20,16 @@ CAUTIONS: tuple[Caution, ...] = (
         "rating",
         "Never above the manufacturer's continuous discharge rating; a pulse rating is no rating for this.",
         COMMON_PRACTICE,
-        in_short=True,
     ),
     Caution(
         "same-cells",
         "In one pack only cells of the same make, age and history, at the same charge.",
         "FDA Center for Tobacco Products advice (secondary copy): do not mix brands, charge levels, old with new",
-        in_short=True,
     ),
     Caution(
         "damage",
         "A torn wrap, a dent, a leak, heat or a smell: stop, and do not charge or use that cell again.",
         "NFPA consumer sheet on lithium-ion batteries (USFA copy)",
-        in_short=True,
     ),
     Caution(
         "loose",
@@ -66,10 +60,5 @@ CAUTIONS: tuple[Caution, ...] = (
         "estimate",
         "These are estimates for planning, not a permission.",
         "percell",
-        in_short=True,
     ),
 )
-
-
-# for a text or a line that has no room for all of them
-CAUTION_IN_SHORT = " ".join(caution.sentence for caution in CAUTIONS if caution.in_short)
