@@ -74,11 +74,11 @@ def worst(value: float, limit: float) -> str:
 def apart(value: float, bound: float) -> tuple[str, str]:
     """Return a number and a computed bound with enough digits to look different.
 
-    >>> apart(4.136, 4.135121), apart(9.9, 4.135121), apart(4.2, 4.2)
-    (('4.136', '4.135'), ('9.9', '4.14'), ('4.2', '4.2'))
+    >>> apart(4.136, 4.135121), apart(9.9, 4.135121), apart(450 / 7, 450 / 7)
+    (('4.136', '4.135'), ('9.9', '4.14'), ('64.3', '64.3'))
     """
     if abs(value - bound) <= NOISE * abs(bound):
-        return given(bound), given(bound)
+        return shown(bound), shown(bound)
     for digits in range(_DIGITS, _MOST_DIGITS):
         texts = shown(value, digits), shown(bound, digits)
         if texts[0] != texts[1]:
