@@ -63,6 +63,7 @@ _CONDITIONS = (
     "cell_charged_voltage_v",
     "cell_cutoff_voltage_v",
     "cell_cutoff_voltage_v.current",
+    "cell_cutoff_voltage_v.time",
     "cell_charge_limit_a",
     "ambient_temperature_c",
     "surroundings",

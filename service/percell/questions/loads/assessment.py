@@ -44,7 +44,7 @@ from percell.questions.loads.direct_load import DirectLoad, DirectLoadFigures
 from percell.questions.loads.highest_power import HighestPowerFigures
 from percell.questions.loads.lowest_resistance import LowestResistance, LowestResistanceFigures
 from percell.questions.loads.pack import PackFigures
-from percell.questions.loads.pack_and_load import cutoff_v
+from percell.questions.loads.pack_and_load import STOPS_EARLY, cutoff_v
 from percell.questions.loads.running_time import RunningTime, RunningTimeFigures
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
@@ -270,6 +270,9 @@ def _add_running_time(parts: _Parts, asked: Assessment) -> None:
     running = _running(asked, parts.load.figures)
     got = running_time.explain_run(running)
     parts.also(got, _RUNNING, running_time=got.figures)
+    if asked.cell_cutoff_voltage_v is UNSET:
+        time_v = cutoff_v(running)
+        parts.assumed.append(Assumption("cell_cutoff_voltage_v.time", time_v, "V", STOPS_EARLY))
     if asked.output_power_w is not UNSET and asked.cutoff_basis is CutoffBasis.AT_REST:
         sentence = f"The running time takes the cut-off of {given(cutoff_v(running))} V as one under load, not at rest."
         parts.holds([], [finding(rules.RUN_ENDS_UNDER_LOAD, sentence)])

@@ -171,10 +171,12 @@ def explain(asked: Layouts) -> Explained[LayoutsFigures]:
     needed_s = 0.0 if asked.needed_time_s is UNSET else asked.needed_time_s * (1 - NOISE)
     found: list[_Weighed] = []
     over, at_once, short = 0, 0, 0
+    exceeded: set[LimitName] = set()
     for wired in every:
         one = _weighed(asked, wired)
         if one is None or one.verdict is Verdict.OVER:
             over += 1
+            exceeded |= _exceeded(one)
         elif one.run and one.run.figures.running_time_s == 0:
             at_once += 1
         elif one.run and one.run.figures.running_time_s < needed_s:
@@ -201,9 +203,16 @@ def explain(asked: Layouts) -> Explained[LayoutsFigures]:
         ),
         working=_working(asked, found, len(every), over + at_once + short),
         limits=_limits(found),
-        findings=_findings(asked, found, rejected),
+        findings=_findings(asked, found, rejected, exceeded),
         leads=_leads(asked, found),
     )
+
+
+def _exceeded(one: _Weighed | None) -> set[LimitName]:
+    """Return the limits that a layout is over; a pack that cannot give the power has no other."""
+    if one is None:
+        return {LimitName.AVAILABLE_POWER}
+    return {limit.name for limit in one.limits if limit.verdict is Verdict.OVER}
 
 
 def _limits(found: list[_Weighed]) -> list[Limit]:
@@ -286,22 +295,32 @@ def _working(
     return counted + (found[0].load.working if found else [])
 
 
-def _findings(asked: Layouts, found: list[_Weighed], rejected: RejectedLayouts) -> list[Finding]:
+def _findings(
+    asked: Layouts,
+    found: list[_Weighed],
+    rejected: RejectedLayouts,
+    exceeded: set[LimitName],
+) -> list[Finding]:
     if not found:
+        which = ", ".join(name.words for name in running_time.LIMITS if name in exceeded)
+        over = f"a limit ({which})" if which else "a limit"
         return [
             finding(
                 rules.NO_LAYOUT_FITS,
                 f"No layout of at most {asked.most_cells:g} cells meets the load: in "
-                f"{rejected.over_limit_count} a cell is over a limit, {rejected.cutoff_at_once_count} are at their "
+                f"{rejected.over_limit_count} a cell is over {over}, {rejected.cutoff_at_once_count} are at their "
                 f"cut-off at once, {rejected.too_short_count} run too short.",
             )
         ]
+    runs = asked.cell_capacity_ah is not UNSET
+    sureness = running_time.sureness(_running(asked, found[0].wired)) if runs else []
+    of_all = _OF_ONE | {one.rule for one in sureness}
     told: list[Finding] = []
     for option in found:
         told = each_once(
-            told, [_named(option, one) for one in option.findings if one.rule not in _OF_ONE]
+            told, [_named(option, one) for one in option.findings if one.rule not in of_all]
         )
-    if asked.cell_capacity_ah is UNSET:
+    if not runs:
         return told
     printed_v = VOLTAGES[asked.chemistry].printed_nominal_v
     for option in found:
@@ -313,7 +332,7 @@ def _findings(asked: Layouts, found: list[_Weighed], rejected: RejectedLayouts) 
                 asked.cell_capacity_ah * printed_v,
             ),
         )
-    return [*told, *running_time.sureness(_running(asked, found[0].wired))]
+    return [*told, *sureness]
 
 
 # what each layout's own answer says, and no difference between them

@@ -147,7 +147,7 @@ def _charged_v(asked: PackAndLoad) -> float | UnsetType:
     return max(full_v, VOLTAGES[asked.chemistry].charged_v)
 
 
-_STOPS_EARLY = "for the time: devices that stop early, which gives a shorter time; common practice, no published source"
+STOPS_EARLY = "for the time: devices that stop early, which gives a shorter time; common practice, no published source"
 _OF_A_COIL = frozenset({"device_resistance_ohm", "coil_resistance_tolerance_ohm", *coil.METER})
 _OF_A_CONVERTER = frozenset({"efficiency", "idle_power_w"})
 
@@ -171,7 +171,7 @@ def defaults_in_use(
     found = assumptions(asked, frozenset(asked.__struct_fields__) - unused)
     if asked.cell_cutoff_voltage_v is UNSET:
         if runs:
-            found.append(Assumption("cell_cutoff_voltage_v", cutoff_v(asked), "V", _STOPS_EARLY))
+            found.append(Assumption("cell_cutoff_voltage_v", cutoff_v(asked), "V", STOPS_EARLY))
         if judged and not direct:
             current_v, origin = preset("cell_cutoff_voltage_v", asked.chemistry)
             found.append(Assumption("cell_cutoff_voltage_v.current", current_v, "V", origin))

@@ -38,6 +38,7 @@ _PHRASES = {
     "cell_charged_voltage_v": "charged to {} per cell",
     "cell_cutoff_voltage_v": "cut-off at {} per cell",
     "cell_cutoff_voltage_v.current": "cut-off at {} per cell for the currents",
+    "cell_cutoff_voltage_v.time": "cut-off at {} per cell for the running time",
     "cell_charge_limit_a": "charge limit {} per cell",
     "output_power_w": "{} at the output",
     "ambient_temperature_c": "air of {}",
