@@ -221,7 +221,7 @@ class Question:
         """Return the limits of a result in the order of the question, over where a warning says so."""
         places = {name: place for place, name in enumerate(self.limits)}
         return sorted(
-            with_warnings(got.limits, got.findings),
+            with_warnings(got.limits, [*got.findings, *got.parts]),
             key=lambda one: places.get(one.name, len(places)),
         )
 

@@ -60,13 +60,16 @@ def judged(
     """
     scale = abs(value - origin)
     left = value - held_against if bound is Bound.AT_MOST else held_against - value
-    headroom = left / scale if scale else UNSET
-    if left < -NOISE * max(scale, abs(value)):
+    noise = NOISE * max(scale, abs(value))
+    if left < -noise:
         verdict = Verdict.OVER
-    elif near and left < HEADROOM * scale * (1 - NOISE):
+    elif near and (left < HEADROOM * scale * (1 - NOISE) or left <= noise):
         verdict = Verdict.LITTLE
     else:
         verdict = Verdict.WITHIN
+    if verdict is not Verdict.OVER:
+        left = max(left, 0.0)  # noise makes no headroom negative
+    headroom = left / scale if scale else UNSET
     return Limit(
         name=name,
         verdict=verdict,
@@ -129,17 +132,26 @@ def worst_of_each(limits: Sequence[Limit]) -> list[Limit]:
     found: dict[LimitName, Limit] = {}
     for one in limits:
         known = found.get(one.name)
-        if known is None or _graver(one, known):
-            found[one.name] = one
+        found[one.name] = one if known is None else _worse(known, one)
     return list(found.values())
 
 
-def _graver(one: Limit, other: Limit) -> bool:
+def _worse(one: Limit, other: Limit) -> Limit:
+    """Return the graver of two limits of one name; the first of equals."""
     if one.verdict is not other.verdict:
-        return gravest((one.verdict, other.verdict)) is one.verdict
-    return (
-        one.headroom is not UNSET and other.headroom is not UNSET and one.headroom < other.headroom
+        graver, milder = (
+            (one, other) if gravest((one.verdict, other.verdict)) is one.verdict else (other, one)
+        )
+        if graver.missing is not UNSET and milder.verdict is Verdict.LITTLE:
+            # what was not looked at must not hide that the other has little headroom
+            return structs.replace(graver, missing=UNSET)
+        return graver
+    if one.missing is not other.missing and UNSET in (one.missing, other.missing):
+        return one if one.missing is UNSET else other
+    lesser = (
+        one.headroom is not UNSET and other.headroom is not UNSET and other.headroom < one.headroom
     )
+    return other if lesser else one
 
 
 def with_warnings(limits: list[Limit], findings: Sequence[Finding]) -> list[Limit]:
