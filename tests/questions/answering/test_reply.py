@@ -85,7 +85,7 @@ def test_defaults_are_listed_and_given_values_are_not(lines):
         ]
         return found[0] if found else ""
 
-    assert "efficiency 0.85" in taken()
+    assert "efficiency 85 %" in taken()
     assert "cell cutoff voltage 2.8 V" in taken()
     assert "idle" not in taken()
     assert "efficiency" not in taken(efficiency=0.9)

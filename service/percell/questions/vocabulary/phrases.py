@@ -43,12 +43,29 @@ _PHRASES = {
     "output_power_w": "{} at the output",
     "ambient_temperature_c": "air of {}",
     "surroundings": "{}",
+    "meter_accuracy": "a meter accurate to {} of the reading",
+    "meter_counts": "and {} counts",
+    "meter_resolution_ohm": "with a last digit of {}",
+    "cell_resistance_ohm": "{} of internal resistance per cell",
+    "contact_resistance_ohm": "{} of contact resistance per cell",
+    "former_diameter_mm": "wound on {}",
 }
+# ratios that people say in percent
+_PERCENT = {"efficiency", "meter_accuracy", "cell_health", "state_of_charge"}
 # what a choice means, where its own word would not tell
 _CHOICES = {
     ("sharing", "careful"): "careful share of a parallel group",
     ("sharing", "even"): "an even share assumed",
     ("sharing", "allowance"): "P cells in parallel counted as P − ½",
+    ("cutoff_basis", "under load"): "cut-off under load",
+    ("cutoff_basis", "at rest"): "cut-off at rest",
+    ("watched", "pack"): "only the pack's total voltage watched",
+    ("charged_where", "individually"): "cells charged individually",
+    ("state_of_charge", "100 %"): "full at the start",
+    ("state_of_charge", "0 %"): "empty at the start",
+    ("cell_health", "100 %"): "new cells",
+    ("strands", "1"): "a single wire",
+    ("coils", "1"): "one coil",
 }
 
 
@@ -67,7 +84,7 @@ def in_words(name: str, value: Any) -> str:
     """Return a field with its value.
 
     >>> in_words("cell_rating_a", 20.0), in_words("efficiency", 0.9), in_words("layout", "2s1p")
-    ('cells rated 20 A', 'efficiency 0.9', '2S1P')
+    ('cells rated 20 A', 'efficiency 90 %', '2S1P')
     """
     text = _value(name, value)
     choice = _CHOICES.get((name, text))
@@ -92,6 +109,8 @@ def _value(name: str, value: Any) -> str:
     if isinstance(value, Struct):
         return ", ".join(in_words(n, v) for n, v in structs.asdict(value).items())
     if isinstance(value, float | int):
+        if name in _PERCENT:
+            return f"{given(value * 100)} %"
         unit = unit_of(name)
         return f"{given(value)} {unit}" if unit else given(value)
     return str(value.value if isinstance(value, Enum) else value).replace("_", " ")
