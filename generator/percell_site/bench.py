@@ -7,8 +7,8 @@ from typing import Any
 
 from percell_site.api import Api
 
-# findings of the API that say why logs prove no rating
-_NO_RATING = ("test-proves-no-rating", "test-none-passed")
+# finding of the API that says why logs prove no rating
+_NO_RATING = "test-proves-no-rating"
 
 
 class NoProfile(ValueError):
@@ -61,8 +61,8 @@ def profile_text(
     }
     rating = judged.get("rating", {})
     test = bench | {
-        "stop_temperature_c": _stop_temperature_c(judged, limits),
-        "stop_voltage_v": limits.get("stop_voltage_v"),
+        "stop_temperature_c": _limit(judged, limits, "stop_temperature_c"),
+        "stop_voltage_v": _limit(judged, limits, "stop_voltage_v"),
         "logs": len(judged["logs"]),
         "repeats": rating.get("repeats"),
         "start_temperature_c": rating.get("start_temperature_c"),
@@ -94,13 +94,12 @@ def profile_text(
 
 def _missing(judged: dict[str, Any]) -> str:
     """Return the sentence that says why there is no rating; empty if there is one."""
-    said = (found["sentence"] for found in judged["findings"] if found["rule"] in _NO_RATING)
+    said = (found["sentence"] for found in judged["findings"] if found["rule"] == _NO_RATING)
     return next(said, "")
 
 
-def _stop_temperature_c(judged: dict[str, Any], limits: dict[str, Any]) -> float:
-    """Return the limit of temperature: as given, or else the default that the answer names."""
-    name = "stop_temperature_c"
+def _limit(judged: dict[str, Any], limits: dict[str, Any], name: str) -> float:
+    """Return a limit of the tests: as given, or else the default that the answer names."""
     taken = {one["name"]: one["value"] for one in judged["assumptions"]}
     value: float = limits[name] if name in limits else taken[name]
     return value

@@ -129,7 +129,12 @@ def build(api: str | None, out: Path, cells: Path | None) -> None:
     type=float,
     help="Highest temperature allowed, °C. [default: 60]",
 )
-@click.option("--stop-voltage", "stop_v", type=float, help="Lowest voltage allowed, V.")
+@click.option(
+    "--stop-voltage",
+    "stop_v",
+    type=float,
+    help="Lowest voltage allowed, V. [default: by chemistry]",
+)
 @click.option("--repeats", type=int, help="Different logs that a rating needs. [default: 2]")
 @click.option("--capacity", "capacity_ah", type=float, help="Stated capacity of the cell, Ah.")
 @click.option(

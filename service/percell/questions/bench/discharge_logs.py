@@ -28,8 +28,6 @@ MOST_FAULTS = 20
 MOST_STEPS = 20
 # default: a change of current by this part of the highest is a step
 STEP_PART = 0.1
-# the same as no limit
-NO_LIMIT_V = 0.0
 # a load stops with the row after the one that meets the limit
 OVERSHOOT_V = 0.02
 # What a rating needs besides its limits. A cell that rests 0.1 V below its charged voltage holds about
@@ -92,8 +90,8 @@ class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
                 "V",
                 0.5,
                 5,
-                "Lowest voltage allowed under load; unless given, any is allowed. The last loaded row may be "
-                f"up to {OVERSHOOT_V:g} V lower, because a load stops one row late.",
+                "Lowest voltage allowed under load; unless given, the end of discharge of the chemistry. The last "
+                f"loaded row may be up to {OVERSHOOT_V:g} V lower, because a load stops one row late.",
             ),
         ]
         | UnsetType
@@ -154,7 +152,14 @@ class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     @property
     def lowest_v(self) -> float:
         """Lowest voltage allowed."""
-        return NO_LIMIT_V if self.stop_voltage_v is UNSET else self.stop_voltage_v
+        given_v = self.stop_voltage_v
+        return VOLTAGES[self.chemistry].end_v if given_v is UNSET else given_v
+
+    @property
+    def kept_at(self) -> tuple[float, float]:
+        """Highest temperature and lowest voltage that keep the limits, floating-point noise included."""
+        stop_c = self.stop_temperature_c
+        return stop_c + NOISE * abs(stop_c), self.lowest_v * (1 - NOISE)
 
     @property
     def charged_v(self) -> float:
@@ -442,10 +447,11 @@ def _or_unset(value: float | None) -> float | UnsetType:
 
 
 def _kept_limits(lowest_v: float, peak_c: float | None, limits: Limits) -> bool | UnsetType:
+    highest_c, least_v = limits.kept_at
     # bool(): comparing NumPy's numbers gives a NumPy bool, which `is True` and `is False` would miss
-    if not bool(lowest_v >= limits.lowest_v):
+    if not bool(lowest_v >= least_v):
         return False
-    return UNSET if peak_c is None else bool(peak_c <= limits.stop_temperature_c)
+    return UNSET if peak_c is None else bool(peak_c <= highest_c)
 
 
 def _began_near_full(load: logs.Load, start_v: float, limits: Limits) -> bool:

@@ -10,6 +10,7 @@ from percell.physics import discharge_log as logs
 from percell.physics.meter import NOISE
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, WorkingStep
+from percell.questions.answering.headline import condition_of
 from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.bench import rules
 from percell.questions.bench.discharge_logs import (
@@ -27,7 +28,8 @@ from percell.questions.bench.discharge_logs import (
     read_log,
 )
 from percell.questions.bench.rating_proof import TestedRating, listed, log_name, rating_of
-from percell.questions.vocabulary.fields import NOTHING_GIVEN, figure
+from percell.questions.vocabulary.chemistry import VOLTAGES
+from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.refusal import Fault, RefusedAll
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 
@@ -114,7 +116,7 @@ def _working(read: list[LogRead], answers: list[DischargeLogFigures]) -> list[Wo
     return steps
 
 
-def _unproved(answers: list[DischargeLogFigures], limits: Limits) -> list[Finding]:
+def _not_shown(answers: list[DischargeLogFigures], limits: Limits) -> list[Finding]:
     """Return the findings about a capacity and resistances that the logs do not show."""
     found = []
     if not any(_is_whole(log, limits) for log in answers):
@@ -145,7 +147,8 @@ def evaluate(measured: Iterable[LogColumns], limits: Limits) -> Explained[Discha
     """Return the result for logs without a fault."""
     read = [read_log(columns, limits) for columns in measured]
     answers = figures_of(read, limits)
-    rating, found = rating_of(answers, limits)
+    proof = rating_of(answers, limits)
+    rating = proof.rating
     shown = [log.resistance for log in read if log.resistance]
     charges_ah = [log.delivered_charge_ah for log in answers if _is_whole(log, limits)]
     return Explained(
@@ -163,10 +166,29 @@ def evaluate(measured: Iterable[LogColumns], limits: Limits) -> Explained[Discha
             ),
         ),
         working=_working(read, answers),
-        findings=found + _unproved(answers, limits),
-        leads="the logs prove no rating"
-        if rating is UNSET
-        else f"the logs prove {rating.cell_rating_a:g} A",
+        limits=proof.held.limits,
+        findings=proof.held.findings + _not_shown(answers, limits),
+        condition=_condition(len(answers), limits),
+        leads=_leads(rating, limits),
+    )
+
+
+def _condition(count: int, limits: Limits) -> str:
+    """Return what the answer holds for: how many logs, and all that was given with them."""
+    alone = Limits(**{name: getattr(limits, name) for name in Limits.__struct_fields__})
+    said = condition_of(alone)
+    told = f", {said[0].lower()}{said[1:]}" if said else ""
+    return f"{count} discharge log{'' if count == 1 else 's'}{told}"
+
+
+def _leads(rating: TestedRating | UnsetType, limits: Limits) -> str:
+    """Return the clause of the headline with the rating and its limits."""
+    within = f"{limits.stop_temperature_c:g} °C and down to {limits.lowest_v:g} V"
+    if rating is UNSET:
+        return f"no continuous rating is proved within {within}"
+    return (
+        f"{rating.repeats} logs from full to empty prove a continuous rating of {rating.cell_rating_a:g} A "
+        f"within {within}, on this bench"
     )
 
 
@@ -174,7 +196,9 @@ def assumed(limits: Limits) -> list[Assumption]:
     """Return the defaults in use, with those of the limits."""
     found = assumptions(limits)
     if limits.stop_voltage_v is UNSET:
-        found.append(Assumption("stop_voltage_v", "no limit", "", NOTHING_GIVEN))
+        found.append(
+            Assumption("stop_voltage_v", limits.lowest_v, "V", VOLTAGES[limits.chemistry].end_from)
+        )
     if limits.step_current_a is UNSET:
         found.append(
             Assumption(
@@ -228,7 +252,7 @@ QUESTION = Question(
     "highest continuous current that two or more whole discharges prove.",
     asked=DischargeTest,
     shows=DischargeTestFigures,
-    limits=(LimitName.STOP_TEMPERATURE,),
+    limits=(LimitName.STOP_TEMPERATURE, LimitName.END_VOLTAGE),
     explain=explain,
     assumed=assumed,
     has_query=False,

@@ -1,7 +1,7 @@
 """Which continuous rating do discharge logs prove, and what is missing before they prove one?"""
 
 from collections.abc import Callable
-from typing import Annotated
+from typing import Annotated, NamedTuple
 
 from msgspec import UNSET, Struct, UnsetType
 
@@ -9,7 +9,16 @@ from percell.physics import discharge_log as logs
 from percell.questions.bench import rules
 from percell.questions.bench.discharge_logs import DischargeLogFigures, Limits, RatingNeed
 from percell.questions.vocabulary.fields import figure
-from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.limits import (
+    Bound,
+    Held,
+    Limit,
+    judged,
+    missing,
+    not_judged,
+    worst_of_each,
+)
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.wording import beside, given
 
 Numbered = tuple[int, DischargeLogFigures]
@@ -66,10 +75,15 @@ def _proves(log: DischargeLogFigures) -> bool:
     return log.kept_limits is True and not log.missing_for_rating
 
 
-def rating_of(
-    answers: list[DischargeLogFigures], limits: Limits
-) -> tuple[TestedRating | UnsetType, list[Finding]]:
-    """Return the continuous rating that logs prove, if they prove one, and the findings."""
+class Proof(NamedTuple):
+    """The rating that logs prove, if they prove one, with the limits and the findings."""
+
+    rating: TestedRating | UnsetType
+    held: Held
+
+
+def rating_of(answers: list[DischargeLogFigures], limits: Limits) -> Proof:
+    """Return what logs prove of a continuous rating."""
     trials = [
         logs.Trial(
             current_a=log.test_current_a,
@@ -81,35 +95,83 @@ def rating_of(
         )
         for number, log in enumerate(answers, 1)
     ]
-    kept = {"highest_c": limits.stop_temperature_c, "lowest_v": limits.lowest_v}
-    failed_a = logs.failed_at_a(trials=trials, **kept)
-    got = logs.rating_from_trials(trials=trials, **kept, least_repeats=int(limits.needed_repeats))
-    found = _over_limit(answers, limits)
-    open_logs = [
-        (number, log)
-        for number, log in enumerate(answers, 1)
-        if failed_a is None or log.test_current_a < failed_a
-    ]
+    highest_c, lowest_v = limits.kept_at
+    failed_a = logs.failed_at_a(trials=trials, highest_c=highest_c, lowest_v=lowest_v)
+    got = logs.rating_from_trials(
+        trials=trials,
+        highest_c=highest_c,
+        lowest_v=lowest_v,
+        least_repeats=int(limits.needed_repeats),
+    )
+    numbered = list(enumerate(answers, 1))
+    failed = [one for one in numbered if one[1].kept_limits is False]
+    not_failed = [one for one in numbered if failed_a is None or one[1].test_current_a < failed_a]
     if got is None:
-        reason = _no_rating(open_logs, limits) if open_logs else _none_passed(failed_a)
-        return UNSET, [reason, *found]
+        return Proof(UNSET, _unproved(numbered, not_failed, failed, limits))
     proving = [log for log in answers if _proves(log) and log.test_current_a == got.rating_a]
-    found += _not_counted(open_logs, got.rating_a, limits)
-    if failed_a is None:
+    rating = TestedRating(
+        cell_rating_a=got.rating_a,
+        delivered_charge_ah=got.charge_ah,
+        repeats=got.repeats,
+        start_temperature_c=_of(min, [log.start_temperature_c for log in proving]),
+        peak_temperature_c=_of(max, [log.peak_temperature_c for log in proving]),
+        failed_at_a=UNSET if failed_a is None else failed_a,
+        estimate_a=UNSET if got.estimate_a is None else got.estimate_a,
+    )
+    found = _not_counted(not_failed, got.rating_a, limits)
+    if failed:
+        found.append(finding(rules.TEST_FAILED_ABOVE, _failures(failed, limits)))
+    else:
         sentence = f"{got.rating_a:g} A is the highest that enough logs prove, and no log failed."
         found.append(finding(rules.TEST_NOT_PUSHED, sentence))
-    return (
-        TestedRating(
-            cell_rating_a=got.rating_a,
-            delivered_charge_ah=got.charge_ah,
-            repeats=got.repeats,
-            start_temperature_c=_of(min, [log.start_temperature_c for log in proving]),
-            peak_temperature_c=_of(max, [log.peak_temperature_c for log in proving]),
-            failed_at_a=UNSET if failed_a is None else failed_a,
-            estimate_a=UNSET if got.estimate_a is None else got.estimate_a,
-        ),
-        found,
-    )
+    return Proof(rating, Held(_limits_of(proving, limits), found))
+
+
+def _limits_of(some: list[DischargeLogFigures], limits: Limits) -> list[Limit]:
+    """Hold each log against its limits: the worst of each counts."""
+    held = []
+    for log in some:
+        peak_c, start_c = log.peak_temperature_c, log.start_temperature_c
+        held += [
+            missing(LimitName.STOP_TEMPERATURE, "temperature_c")
+            if peak_c is UNSET or start_c is UNSET
+            else judged(
+                LimitName.STOP_TEMPERATURE, peak_c, limits.stop_temperature_c, "°C", origin=start_c
+            ),
+            judged(
+                LimitName.END_VOLTAGE,
+                log.lowest_held_voltage_v,
+                limits.lowest_v,
+                "V",
+                bound=Bound.AT_LEAST,
+                near=False,
+            ),
+        ]
+    return worst_of_each(held)
+
+
+def _unproved(
+    numbered: list[Numbered], not_failed: list[Numbered], failed: list[Numbered], limits: Limits
+) -> Held:
+    """Return limits and findings of logs that prove no rating: what they kept, they do not prove."""
+    held = [
+        not_judged(one, "no continuous rating was proved")
+        for one in _limits_of([log for _, log in numbered], limits)
+    ]
+    over = {
+        rule: [one for one in failed if exceeds(one[1], limits)]
+        for rule, exceeds in ((rules.TEST_TOO_HOT, _too_hot), (rules.TEST_TOO_LOW, _too_low))
+    }
+    found = [finding(rule, _failures(some, limits)) for rule, some in over.items() if some]
+    return Held(held, [*found, _no_rating(numbered, not_failed, limits)])
+
+
+def _too_hot(log: DischargeLogFigures, limits: Limits) -> bool:
+    return log.peak_temperature_c is not UNSET and log.peak_temperature_c > limits.kept_at[0]
+
+
+def _too_low(log: DischargeLogFigures, limits: Limits) -> bool:
+    return log.lowest_held_voltage_v < limits.kept_at[1]
 
 
 def _of(which: Callable[[list[float]], float], values: list[float | UnsetType]) -> float:
@@ -117,36 +179,22 @@ def _of(which: Callable[[list[float]], float], values: list[float | UnsetType]) 
     return which([value for value in values if value is not UNSET])
 
 
-def _over_limit(answers: list[DischargeLogFigures], limits: Limits) -> list[Finding]:
-    """Return the findings about logs that did not keep a limit."""
-    return [
-        finding(
-            rules.TEST_OVER_LIMIT,
-            f"{log_name(number, log, begins=True)} at {log.test_current_a:g} A "
-            f"{_beside_limits(log, limits)}.",
+def _failures(some: list[Numbered], limits: Limits) -> str:
+    """Return in a sentence how far logs went that did not keep the limits."""
+    said = []
+    for number, log in some:
+        parts = []
+        if log.peak_temperature_c is not UNSET and _too_hot(log, limits):
+            peak = beside(log.peak_temperature_c, limits.stop_temperature_c)
+            parts.append(f"{peak} °C, above {given(limits.stop_temperature_c)} °C")
+        if _too_low(log, limits):
+            lowest = beside(log.lowest_held_voltage_v, limits.lowest_v)
+            parts.append(f"{lowest} V, below {given(limits.lowest_v)} V")
+        said.append(
+            f"{log_name(number, log)} at {log.test_current_a:g} A reached {' and '.join(parts)}"
         )
-        for number, log in enumerate(answers, 1)
-        if log.kept_limits is False
-    ]
-
-
-def _beside_limits(log: DischargeLogFigures, limits: Limits) -> str:
-    """Return in words how far a log went, compared with its limits."""
-    parts = []
-    if log.peak_temperature_c is not UNSET:
-        peak = beside(log.peak_temperature_c, limits.stop_temperature_c)
-        limit = given(limits.stop_temperature_c)
-        parts.append(f"peaked at {peak} °C, where the limit is {limit} °C")
-    if limits.stop_voltage_v is not UNSET:
-        lowest = beside(log.lowest_held_voltage_v, limits.stop_voltage_v)
-        limit = given(limits.stop_voltage_v)
-        parts.append(f"went down to {lowest} V, where the limit is {limit} V")
-    return ", and ".join(parts)
-
-
-def _none_passed(failed_a: float | None) -> Finding:
-    sentence = f"Even {failed_a:g} A, the lowest current tested, did not keep the limits."
-    return finding(rules.TEST_NONE_PASSED, sentence)
+    text = "; ".join(said)
+    return f"{text[0].upper()}{text[1:]}."
 
 
 def _lacking(some: list[Numbered]) -> list[str]:
@@ -177,13 +225,16 @@ def _too_few(some: list[Numbered], limits: Limits) -> list[str]:
     return [f"{count} at {current_a:g} A{why} where {limits.needed_repeats:g} are needed"]
 
 
-def _no_rating(some: list[Numbered], limits: Limits) -> Finding:
+def _no_rating(numbered: list[Numbered], not_failed: list[Numbered], limits: Limits) -> Finding:
     """Return the finding that says in one sentence what is missing."""
-    lacks = listed(_lacking(some) + _too_few(some, limits))
-    return finding(
-        rules.TEST_PROVES_NO_RATING,
-        f"These logs prove no continuous rating, because there is {lacks}.",
+    lowest_a = min(log.test_current_a for _, log in numbered)
+    why = (
+        f"there is {listed(_lacking(not_failed) + _too_few(not_failed, limits))}"
+        if not_failed
+        else f"even {lowest_a:g} A, the lowest current tested, did not keep the limits"
     )
+    sentence = f"These logs prove no continuous rating, because {why}."
+    return finding(rules.TEST_PROVES_NO_RATING, sentence)
 
 
 def _not_counted(some: list[Numbered], rating_a: float, limits: Limits) -> list[Finding]:

@@ -94,14 +94,36 @@ ABOVE_REFERENCE = Rule(
     ),
     source="Definition of the ratio",
 )
-TEST_OVER_LIMIT = Rule(
-    id="test-over-limit",
+TEST_TOO_HOT = Rule(
+    id="test-too-hot",
     limit=LimitName.STOP_TEMPERATURE,
     severity=Severity.WARNING,
-    title="A discharge did not keep the limits",
+    title="A discharge became hotter than its limit",
     explanation=(
-        "The cell became hotter, or its voltage lower, than the limits that were set for this test. Do not "
-        "rate the cell for that current."
+        "The cell became hotter than the highest temperature that was allowed in this test. Do not use the cell "
+        "at that current, and test at lower ones."
+    ),
+    source="The limit of the question",
+)
+TEST_TOO_LOW = Rule(
+    id="test-too-low",
+    limit=LimitName.END_VOLTAGE,
+    severity=Severity.WARNING,
+    title="A discharge went below its lowest voltage",
+    explanation=(
+        "The voltage fell below the lowest one that was allowed in this test, by more than the one late row of "
+        "a load that stops there. Do not use the cell at that current or to that voltage. A cell that was "
+        "emptied below the end of discharge is damaged: do not charge it."
+    ),
+    source="The limit of the question, or the end of discharge of the chemistry",
+)
+TEST_FAILED_ABOVE = Rule(
+    id="test-failed-above",
+    severity=Severity.CAUTION,
+    title="A higher current did not keep the limits",
+    explanation=(
+        "The rating that the logs prove lies below this current. Stay at or below the rating: how the cell "
+        "behaves between two tested currents is not known."
     ),
     source="The limits of the question",
 )
@@ -128,13 +150,6 @@ TEST_NOT_COUNTED = Rule(
         "highest current that enough logs prove."
     ),
     source=COMMON_PRACTICE,
-)
-TEST_NONE_PASSED = Rule(
-    id="test-none-passed",
-    severity=Severity.WARNING,
-    title="No tested current kept the limits",
-    explanation="The rating of this cell lies below every current that was tested. Test at lower ones.",
-    source=("The limits of the question; the method is " + COMMON_PRACTICE),
 )
 TEST_NOT_PUSHED = Rule(
     id="test-limit-not-met",

@@ -6,6 +6,7 @@ from typing import Any
 
 from msgspec import Struct, structs
 
+from percell.physics.wire import ALLOYS
 from percell.questions.vocabulary.chemistry import VOLTAGES
 from percell.questions.vocabulary.labels import label_of
 from percell.questions.vocabulary.layout import LayoutParts, wiring
@@ -42,6 +43,8 @@ _PHRASES = {
     "output_power_w": "{} at the output",
     "ambient_temperature_c": "air of {}",
     "surroundings": "{}",
+    "alloy": "wire of {}",
+    "gauge": "AWG {}",
 }
 # what a choice means, where its own word would not tell
 _CHOICES = {
@@ -84,6 +87,8 @@ def _value(name: str, value: Any) -> str:
         return wiring(value).text
     if name == "chemistry":
         return next(v.short_name for key, v in VOLTAGES.items() if key.value == value)
+    if name == "alloy":
+        return ALLOYS[value].name
     if isinstance(value, list):
         return str(len(value))
     if isinstance(value, ResistanceSpread):
