@@ -2,14 +2,16 @@
 
 from collections import Counter
 from html import escape
-from typing import Any
+from typing import Any, TypeVar
 
 from msgspec import structs
 
 from percell_site import charts, pages, profiles
 from percell_site.api import Api, ApiError
 from percell_site.figures import figure
-from percell_site.profiles import COMPARED_W, Profile, Sheets
+from percell_site.profiles import COMPARED_W, BenchTest, Profile, Sheets
+
+Part = TypeVar("Part", Profile, BenchTest)
 
 _BELIEVED = {
     "believable": "What the label claims fits the size of the cell.",
@@ -75,12 +77,17 @@ def cell_pages(
 
 def _escaped(cell: Profile) -> Profile:
     """Return a profile whose words are safe in HTML: it is another's file."""
+    test = cell.test and _safe(cell.test)
+    return structs.replace(_safe(cell), test=test)
+
+
+def _safe(part: Part) -> Part:
     words = {
         name: escape(value)
-        for name, value in structs.asdict(cell).items()
+        for name, value in structs.asdict(part).items()
         if isinstance(value, str)
     }
-    return structs.replace(cell, **words)
+    return structs.replace(part, **words)
 
 
 def _titled(title: str, cells: list[Profile]) -> str:
@@ -89,6 +96,48 @@ def _titled(title: str, cells: list[Profile]) -> str:
     if not any(invented):
         return title
     return f"{title} (invented)" if all(invented) else f"{title} (some invented)"
+
+
+def _quantity(value: float | None, unit: str, *, none: str = "–") -> str:
+    """Return a figure with its unit, or the word for a figure that a profile lacks."""
+    return none if value is None else f"{value:g} {unit}".rstrip()
+
+
+def _capacity(value: float | None, *, unit: str = " Ah", none: str = "not measured") -> str:
+    """Return a capacity with one decimal at least: 3.0 Ah says more than 3 Ah."""
+    if value is None:
+        return none
+    text = f"{value:g}"
+    return f"{text}{'' if '.' in text else '.0'}{unit}"
+
+
+def _milliohms(value: float) -> str:
+    """Return a resistance in mΩ with two digits: a test at a bench gives no more."""
+    return f"{float(f'{value * 1000:.2g}'):g}"
+
+
+def _resistance(cell: Profile) -> str:
+    """Return the resistance in mΩ, with its spread if the tests show one."""
+    if cell.cell_resistance_ohm is None:
+        return "not measured"
+    middle = f"{_milliohms(cell.cell_resistance_ohm)} mΩ"
+    low, high = cell.cell_resistance_lowest_ohm, cell.cell_resistance_highest_ohm
+    if low is None or high is None or low == high:
+        return middle
+    return f"{middle} ({_milliohms(low)} to {_milliohms(high)})"
+
+
+def _differences(cell: Profile) -> list[str]:
+    """Return a sentence for each figure that differs between test and label: the lower one is used."""
+    return [
+        f"The label claims {claimed:g} {unit}, the test shows {tested:g} {unit}: every table here uses "
+        f"{min(tested, claimed):g} {unit}, the lower {what}."
+        for what, unit, tested, claimed in (
+            ("rating", "A", cell.cell_rating_a, cell.claimed_rating_a),
+            ("capacity", "Ah", cell.cell_capacity_ah, cell.claimed_capacity_ah),
+        )
+        if tested is not None and claimed is not None and tested != claimed
+    ]
 
 
 def _cutoffs(chemistries: list[dict[str, Any]]) -> str:
@@ -137,18 +186,24 @@ def _cell_page(
         cell=cell,
         title=title,
         chemistry=chemistry["name"],
+        quantity=_quantity,
+        capacity=_capacity,
+        resistance=_resistance(cell),
+        differences=_differences(cell),
+        curve=chemistry["curve_from"],
         claim=claim and claim | {"sentence": _BELIEVED[claim["plausibility"]]},
-        claimed=lambda value, unit: f"{value:g} {unit}" if value else "not given",
         chart=chart,
         assumptions=rests_on.values(),
         version=version,
         date=date,
-        **{"running": None} | shown,
+        **dict.fromkeys(structs.asdict(sheets)) | shown,
     )
 
 
 def _compared(cell: Profile, sheets: Sheets, chemistry: dict[str, Any]) -> dict[str, Any]:
-    def at(grid: dict[str, Any], row: Any, columns: list[Any]) -> str:
+    def at(grid: dict[str, Any] | None, row: Any, columns: list[Any]) -> str:
+        if grid is None:
+            return "–"
         line = next(r for r in grid["rows"] if r["value"] == row)
         index = next(i for i, c in enumerate(grid["columns"]) if c["values"] == columns)
         return figure(line["cells"][index]["values"][0], grid["prints"][0])
@@ -157,7 +212,13 @@ def _compared(cell: Profile, sheets: Sheets, chemistry: dict[str, Any]) -> dict[
     return {
         "cell": cell,
         "title": _titled(cell.name, [cell]),
-        "lowest": at(sheets.lowest, "1S1P", [cell.cell_rating_a]),
+        "rating": _quantity(cell.used_rating_a, ""),
+        "capacity": _capacity(cell.used_capacity_ah, unit="", none="–"),
+        "resistance": "–"
+        if cell.cell_resistance_ohm is None
+        else _milliohms(cell.cell_resistance_ohm),
+        "differs": bool(_differences(cell)),
+        "lowest": at(sheets.lowest, "1S1P", [cell.used_rating_a]),
         "highest": at(sheets.highest, cutoff, ["1S1P"]),
-        "minutes": at(sheets.running, COMPARED_W, ["1S1P", cutoff]) if sheets.running else "–",
+        "minutes": at(sheets.running, COMPARED_W, ["1S1P", cutoff]),
     }

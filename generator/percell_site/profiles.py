@@ -20,21 +20,66 @@ class ProfileError(ValueError):
     """A profile cannot be used; the text names the file and the field."""
 
 
+class FailedRun(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A discharge that did not keep the limits."""
+
+    current_a: float
+    lowest_voltage_v: float
+    peak_temperature_c: float | None = None
+
+
+class BenchTest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """How a cell was tested: its limits, the bench, and what failed."""
+
+    stop_temperature_c: float
+    logs: int
+    stop_voltage_v: float | None = None
+    ambient_c: float | None = None
+    cooling: str = ""
+    repeats: int | None = None
+    start_temperature_c: float | None = None
+    peak_temperature_c: float | None = None
+    missing: str = ""
+    failed: list[FailedRun] = []
+
+
 class Profile(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
-    """A measured cell. The rating is the current that the cell's tester stands for."""
+    """A measured cell. The rating is the highest current that repeated tests prove, if any does."""
 
     name: str
     chemistry: str
-    cell_rating_a: float
-    cell_capacity_ah: float
-    cell_resistance_ohm: float
     measured_on: str
+    cell_rating_a: float | None = None
+    cell_capacity_ah: float | None = None
+    cell_resistance_ohm: float | None = None
+    cell_resistance_lowest_ohm: float | None = None
+    cell_resistance_highest_ohm: float | None = None
     cell_size: str = ""
-    claimed_rating_a: float = 0.0
-    claimed_capacity_ah: float = 0.0
+    claimed_rating_a: float | None = None
+    claimed_capacity_ah: float | None = None
     note: str = ""
     invented: bool = False
+    test: BenchTest | None = None
     id: str = ""
+
+    @property
+    def used_rating_a(self) -> float | None:
+        """Rating that every table uses: the lower of test and label. A label alone proves nothing."""
+        return _lower(self.cell_rating_a, self.claimed_rating_a)
+
+    @property
+    def used_capacity_ah(self) -> float | None:
+        """Capacity that every table uses: the lower of test and label."""
+        return _lower(self.cell_capacity_ah, self.claimed_capacity_ah)
+
+    @property
+    def used_resistance_ohm(self) -> float | None:
+        """Resistance that running times use: the highest measured."""
+        return self.cell_resistance_highest_ohm or self.cell_resistance_ohm
+
+
+def _lower(tested: float | None, claimed: float | None) -> float | None:
+    return tested if tested is None or claimed is None else min(tested, claimed)
 
 
 def load(folder: Path) -> list[Profile]:
@@ -66,12 +111,13 @@ def _print(field: str, heading: str, unit: str, decimals: int, rounded: str) -> 
 class Sheets(Struct, frozen=True, kw_only=True):
     """The grids of a cell's page, as the API calculated them.
 
-    There are no running times for a chemistry without a published curve.
+    A grid is missing if the profile lacks a figure that it needs; so are running times for a chemistry
+    without a published curve.
     """
 
-    pack: dict[str, Any]
-    lowest: dict[str, Any]
-    highest: dict[str, Any]
+    pack: dict[str, Any] | None
+    lowest: dict[str, Any] | None
+    highest: dict[str, Any] | None
     running: dict[str, Any] | None
 
 
@@ -90,23 +136,25 @@ def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
         known: What the API's catalogue says of its chemistry.
     """
     chemistry = {"chemistry": cell.chemistry}
+    rating_a, capacity_ah = cell.used_rating_a, cell.used_capacity_ah
+    resistance_ohm = cell.used_resistance_ohm
+    rating = {"cell_rating_a": rating_a}
     layouts = {"field": "layout", "heading": "Layout", "values": LAYOUTS}
     counts = {"field": "layout", "heading": "Cells", "values": COUNTS, "labels": COUNT_LABELS}
-    rating = _one("cell_rating_a", "Cell rating", "A", cell.cell_rating_a)
-    resistance = {"cell_resistance_ohm": cell.cell_resistance_ohm}
     stops = {
         "field": "cell_cutoff_voltage_v",
         "heading": "Cut-off",
         "unit": "V",
         "values": known["device_cutoffs_v"],
     }
-    return Sheets(
-        pack=_ask(
+    pack = lowest = highest = running = None
+    if rating_a and capacity_ah:
+        pack = _ask(
             api,
             "pack",
-            chemistry | resistance | {"cell_rating_a": cell.cell_rating_a},
+            chemistry | rating,
             layouts,
-            [_one("cell_capacity_ah", "Cell capacity", "Ah", cell.cell_capacity_ah)],
+            [_one("cell_capacity_ah", "Cell capacity", "Ah", capacity_ah)],
             [
                 _print("pack_charged_voltage_v", "Charged", "V", 2, "up"),
                 _print("pack_capacity_ah", "Capacity", "Ah", 1, "down"),
@@ -114,36 +162,37 @@ def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
                 _print("pack_current_limit_a", "Highest current", "A", 0, "down"),
                 _print("pack_current_limit_even_a", "The same, if shared evenly", "A", 0, "down"),
             ],
-        ),
-        lowest=_ask(
+        )
+    if rating_a:
+        lowest = _ask(
             api,
             "lowest-resistance",
             chemistry,
             layouts,
-            [rating],
+            [_one("cell_rating_a", "Cell rating", "A", rating_a)],
             [
                 _print("lowest_resistance_ohm", "Lowest coil", "Ω", 2, "up"),
                 _print("coil_power_w", "Power there", "W", 0, "up"),
             ],
-        ),
-        highest=_ask(
+        )
+        highest = _ask(
             api,
             "highest-power",
-            chemistry | {"cell_rating_a": cell.cell_rating_a},
+            chemistry | rating,
             stops,
             [layouts],
             [_print("highest_power_w", "Highest power", "W", 0, "down")],
-        ),
-        running=known["curve_from"]
-        and _ask(
+        )
+    if capacity_ah and resistance_ohm and known["curve_from"]:
+        running = _ask(
             api,
             "running-time",
-            chemistry | resistance | {"cell_capacity_ah": cell.cell_capacity_ah},
+            chemistry | {"cell_resistance_ohm": resistance_ohm, "cell_capacity_ah": capacity_ah},
             {"field": "output_power_w", "heading": "Power", "unit": "W", "values": POWERS_W},
             [counts, stops],
             [{**_print("running_time_s", "Running time", "min", 0, "down"), "per": 60}],
-        ),
-    )
+        )
+    return Sheets(pack=pack, lowest=lowest, highest=highest, running=running)
 
 
 def running_chart(known: dict[str, Any]) -> dict[str, Any]:

@@ -123,9 +123,29 @@ def build(api: str | None, out: Path, cells: Path | None) -> None:
     "--chemistry", default="nmc", show_default=True, help="Chemistry of the cell, such as nmc."
 )
 @click.option("--size", default="", help="Size of the cell, such as 18650.")
-@click.option("--stop-temperature", "stop_c", type=float, help="Highest temperature allowed, °C.")
-@click.option("--stop-voltage", "stop_v", type=float, help="Lowest voltage allowed, V.")
-@click.option("--repeats", type=int, help="Logs at one current that count as repeated.")
+@click.option(
+    "--stop-temperature",
+    "stop_c",
+    type=float,
+    help="Highest temperature allowed, °C. [default: 60]",
+)
+@click.option(
+    "--stop-voltage",
+    "stop_v",
+    type=float,
+    help="Lowest voltage allowed, V. [default: by chemistry]",
+)
+@click.option("--repeats", type=int, help="Different logs that a rating needs. [default: 2]")
+@click.option("--capacity", "capacity_ah", type=float, help="Stated capacity of the cell, Ah.")
+@click.option(
+    "--started-full",
+    is_flag=True,
+    help="The cells were fully charged, though the logs do not show it by a rest.",
+)
+@click.option("--ambient", "ambient_c", type=float, help="Temperature of the room, °C.")
+@click.option(
+    "--cooling", default="", help="What cooled the cell, such as 'still air, bare, on wood'."
+)
 @click.option("--api", metavar="URL", help="Ask the API at this URL. [default: in this process]")
 @click.option(
     "--out",
@@ -141,13 +161,19 @@ def profile(
     stop_c: float | None,
     stop_v: float | None,
     repeats: int | None,
+    capacity_ah: float | None,
+    started_full: bool,
+    ambient_c: float | None,
+    cooling: str,
     api: str | None,
     out: Path,
 ) -> None:
     """Judge the discharge logs of a cell and write its profile.
 
     Each log is a CSV file of one whole discharge, with the columns time_s, voltage_v, current_a and
-    temperature_c. A profile is not a rating for another cell: never exceed the manufacturer's rating.
+    temperature_c. A rating needs two logs from full to empty at one current, with temperature. What the
+    logs do not prove is left out, and the last lines say why. A profile is not a rating for another
+    cell: never exceed the manufacturer's rating.
 
     \b
     Example:
@@ -156,16 +182,18 @@ def profile(
     from percell.profile import write_profile
 
     limits = {
+        "chemistry": chemistry,
         "stop_temperature_c": stop_c,
         "stop_voltage_v": stop_v,
         "needed_repeats": repeats,
+        "cell_capacity_ah": capacity_ah,
+        "log_start": "full" if started_full else None,
     }
     write_profile(
         logs=logs,
-        name=name,
-        chemistry=chemistry,
-        size=size,
+        about={"name": name, "chemistry": chemistry, "cell_size": size},
         limits={field: value for field, value in limits.items() if value is not None},
+        bench={"ambient_c": ambient_c, "cooling": cooling},
         api=api,
         out=out,
     )

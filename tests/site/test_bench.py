@@ -4,46 +4,54 @@ import csv
 import socket
 import threading
 import tomllib
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN
 from http.server import BaseHTTPRequestHandler, HTTPServer
 
 import pytest
 from click.testing import CliRunner
 
 from percell.__main__ import main
+from percell_site import bench
 from percell_site.api import ApiError, connect
 from percell_site.profiles import ProfileError, load
 
-OCV_V, FALL_V, CAPACITY_AH, RESISTANCE_OHM = 4.1, 1.0, 2.5, 0.018
+OCV_V, FALL_V, CAPACITY_AH, RESISTANCE_OHM = 4.15, 1.0, 2.513, 0.01834
 
 
-def write_log(path, current_a, *, warm_c):
+def write_log(path, current_a, *, warm_c=30, run=0, warm=True, rest=True, begins_at=0.0):
     """An invented discharge: a straight open-circuit voltage less I·r, and a straight warming."""
-    duration_s = CAPACITY_AH * 3600 / current_a
+    duration_s = CAPACITY_AH * 3600 / current_a * (1 - begins_at)
     rows = 200
     with path.open("w", newline="") as file:
         write = csv.writer(file).writerow
-        write(["time_s", "voltage_v", "current_a", "temperature_c"])
-        write([0, OCV_V, 0, 23])
+
+        def row(time_s, part, current_a):
+            voltage = OCV_V - FALL_V * part - current_a * RESISTANCE_OHM - 1e-4 * run
+            done = (part - begins_at) / (1 - begins_at)
+            write([time_s, voltage, current_a, *([23 + warm_c * done] if warm else [])])
+
+        write(["time_s", "voltage_v", "current_a", *(["temperature_c"] if warm else [])])
+        if rest:
+            row(0, begins_at, 0)
         for i in range(rows + 1):
-            part = i / rows
-            voltage = OCV_V - FALL_V * part - current_a * RESISTANCE_OHM
-            write([1 + part * duration_s, voltage, current_a, 23 + warm_c * part])
+            row(1 + i / rows * duration_s, begins_at + (1 - begins_at) * i / rows, current_a)
+    return str(path)
 
 
 @pytest.fixture
 def logs(tmp_path):
-    paths = []
-    for name, current_a, warm_c in [
-        ("10a", 10, 20),
-        ("10a-again", 10, 21),
-        ("20a", 20, 40),
-        ("20a-again", 20, 41),
-        ("30a", 30, 75),
-    ]:
-        path = tmp_path / f"{name}.csv"
-        write_log(path, current_a, warm_c=warm_c)
-        paths.append(str(path))
-    return paths
+    return [
+        write_log(tmp_path / f"{name}.csv", current_a, warm_c=warm_c, run=run)
+        for run, (name, current_a, warm_c) in enumerate(
+            [
+                ("10a", 10, 20),
+                ("10a-again", 10, 21),
+                ("20a", 20, 40),
+                ("20a-again", 20, 41),
+                ("30a", 30, 75),
+            ]
+        )
+    ]
 
 
 def run(*arguments):
@@ -51,26 +59,172 @@ def run(*arguments):
     return result, (result.output or "") + str(result.exception or "")
 
 
+def profiled(tmp_path, *arguments):
+    """Run ``percell profile``, and return the profile and what the command says."""
+    out = tmp_path / "cells" / "lantern.toml"
+    result, said = run("profile", *arguments, "--name", "Lantern cell", "--out", str(out))
+    assert result.exit_code == 0, said
+    return tomllib.loads(out.read_text("utf-8")), said
+
+
+def built(tmp_path):
+    """Build the site with the profiles of a test, and return the text of the cell's page."""
+    out = tmp_path / "public"
+    result, said = run("site", "build", "--cells", str(tmp_path / "cells"), "--out", str(out))
+    assert result.exit_code == 0, said
+    return (out / "cells" / "lantern" / "index.html").read_text("utf-8")
+
+
 def test_two_commands_lead_from_logs_to_a_published_page(logs, tmp_path):
     """The profile says what went into the made-up logs, and the site has a page for it."""
-    profile = tmp_path / "cells" / "lantern.toml"
-    result, said = run(
-        "profile", *logs, "--name", "Lantern cell", "--size", "18650",
-        "--stop-temperature", "75", "--stop-voltage", "2.5", "--out", str(profile),
+    written, _ = profiled(
+        tmp_path, *logs, "--size", "18650", "--stop-temperature", "75", "--stop-voltage", "2.5",
+        "--ambient", "22.5", "--cooling", "still air, on <wood>",
     )  # fmt: skip
-    assert result.exit_code == 0, said
-    written = tomllib.loads(profile.read_text("utf-8"))
     assert written["cell_rating_a"] == 20  # 30 A ended at 98 °C
-    assert written["cell_resistance_ohm"] == pytest.approx(RESISTANCE_OHM, rel=0.02)
-    assert written["cell_capacity_ah"] == pytest.approx(CAPACITY_AH, rel=0.01)
-    out = tmp_path / "public"
-    result, said = run("site", "build", "--cells", str(profile.parent), "--out", str(out))
-    assert result.exit_code == 0, said
-    page = (out / "cells" / "lantern" / "index.html").read_text("utf-8")
+    # two digits: the capacity down from 2.513 Ah, the resistance to the nearest from 18.34 mΩ
+    assert written["cell_capacity_ah"] == 2.5
+    assert written["cell_resistance_ohm"] == 0.018
+    assert written["cell_resistance_lowest_ohm"] == 0.018
+    assert written["cell_resistance_highest_ohm"] == 0.019
+    test = written["test"]
+    assert (test["stop_temperature_c"], test["stop_voltage_v"]) == (75, 2.5)
+    assert (test["ambient_c"], test["cooling"]) == (22.5, "still air, on <wood>")
+    assert (test["logs"], test["repeats"]) == (5, 2)
+    assert (test["start_temperature_c"], test["peak_temperature_c"]) == (23, 64)
+    assert test["failed"] == [
+        {"current_a": 30, "peak_temperature_c": 98, "lowest_voltage_v": 2.599}
+    ]
+    page = built(tmp_path)
     assert "Lantern cell" in page
-    assert "invented" not in (out / "cells" / "index.html").read_text("utf-8")
+    assert "invented" not in (tmp_path / "public/cells/index.html").read_text("utf-8")
     # 20 A in one cell charged to 4.2 V: 0.21 Ω, by hand
     assert ">0.21</td>" in page
+    for said in ["75 °C", "22.5 °C", "still air, on &lt;wood&gt;", "98 °C", "in 2 different tests"]:
+        assert said in page
+    assert "18 mΩ (18 to 19)" in page
+    assert "Label and test differ" not in page
+
+
+def test_one_test_makes_no_rating(logs, tmp_path):
+    """Of one log at each current the profile has no rating, and says in one sentence what is missing."""
+    written, said = profiled(tmp_path, logs[0], logs[2], "--stop-temperature", "75")
+    assert "cell_rating_a" not in written
+    assert written["cell_capacity_ah"] == 2.5
+    assert "because there is only one log at 20 A where 2 are needed." in said
+    assert written["test"]["missing"] in said
+    page = built(tmp_path)
+    assert "No continuous rating was proved" in page
+    assert written["test"]["missing"] in page
+    assert "Lowest coil" not in page
+    assert "The pack, by layout" not in page
+    assert "Running time in min" in page
+    index = (tmp_path / "public/cells/index.html").read_text("utf-8")
+    assert "<td>–</td><td>2.5</td><td>18</td><td>–</td><td>–</td>" in index
+
+
+def test_copies_make_no_rating(logs, tmp_path):
+    """The same log twice is one test."""
+    copy = tmp_path / "copy.csv"
+    copy.write_bytes((tmp_path / "20a.csv").read_bytes())
+    written, said = profiled(tmp_path, logs[2], str(copy), "--stop-temperature", "75")
+    assert "cell_rating_a" not in written
+    assert "log 2 (copy) is the same as log 1" in said
+
+
+def test_logs_without_temperature_have_a_profile(tmp_path):
+    """Capacity and resistance are there; the rating is left out because there is no temperature."""
+    pair = [write_log(tmp_path / f"{n}.csv", 20, warm=False, run=n) for n in range(2)]
+    written, said = profiled(tmp_path, *pair)
+    assert {"cell_capacity_ah", "cell_resistance_ohm"} < set(written)
+    assert "cell_rating_a" not in written
+    assert "because there is no temperature in log 1 (0) and log 2 (1)." in said
+    assert "kept the limits" not in said
+
+
+def test_logs_without_a_rest_have_a_profile(tmp_path):
+    """Two logs from cells that were said to be full have capacity and rating, and no resistance."""
+    pair = [write_log(tmp_path / f"{n}.csv", 20, rest=False, run=n) for n in range(2)]
+    written, said = profiled(tmp_path, *pair, "--started-full")
+    assert (written["cell_rating_a"], written["cell_capacity_ah"]) == (20, 2.5)
+    assert "cell_resistance_ohm" not in written
+    assert "A resistance needs a step to a load" in said
+    page = built(tmp_path)
+    assert "A running time needs a measured capacity and resistance" in page
+    assert "Highest power" in page
+
+
+def test_a_log_begun_half_empty_shows_only_the_resistance(tmp_path):
+    """Neither capacity nor rating follow from the second half of a charge."""
+    pair = [write_log(tmp_path / f"{n}.csv", 20, begins_at=0.5, run=n) for n in range(2)]
+    written, said = profiled(tmp_path, *pair)
+    assert "cell_capacity_ah" not in written
+    assert "cell_rating_a" not in written
+    assert written["cell_resistance_ohm"] == 0.018
+    assert "because there is no start near full in log 1 (0) and log 2 (1)." in said
+    assert "not measured" in built(tmp_path)
+
+
+PROFILE = """name = "Lantern cell"
+chemistry = "nmc"
+measured_on = "2026-01-01"
+cell_rating_a = {tested}
+cell_capacity_ah = 2.5
+cell_resistance_ohm = {ohm}
+claimed_rating_a = {claimed}
+claimed_capacity_ah = {claimed_ah}
+"""
+
+
+@pytest.mark.parametrize(("tested", "claimed"), [(15, 10), (10, 15)])
+def test_every_table_uses_the_lower_of_label_and_test(tmp_path, tested, claimed):
+    """10 A of test or label, whichever it is, in one cell at 4.2 V: 0.42 Ω, and 10 A in every caption."""
+    (tmp_path / "cells").mkdir()
+    text = PROFILE.format(tested=tested, claimed=claimed, ohm=0.02, claimed_ah=2.4)
+    (tmp_path / "cells" / "lantern.toml").write_text(text)
+    page = built(tmp_path)
+    assert "Label and test differ" in page
+    assert (
+        f"The label claims {claimed} A, the test shows {tested} A: every table here uses 10 A"
+        in page
+    )
+    assert "The label claims 2.4 Ah, the test shows 2.5 Ah: every table here uses 2.4 Ah" in page
+    assert ">0.42</td>" in page
+    index = (tmp_path / "public/cells/index.html").read_text("utf-8")
+    assert "<td>10*</td><td>2.4</td><td>20</td><td>0.42</td>" in index
+    assert "Label and test differ. The table uses the lower figure." in index
+
+
+def test_a_page_prints_the_digits_that_a_measurement_deserves(tmp_path):
+    """44 mΩ and 3.0 Ah, not 43.855 mΩ; and no caution where label and test agree."""
+    (tmp_path / "cells").mkdir()
+    text = PROFILE.format(tested=10, claimed=10, ohm=0.043855, claimed_ah=2.5)
+    text = text.replace("= 2.5", "= 3.0")
+    (tmp_path / "cells" / "lantern.toml").write_text(text)
+    page = built(tmp_path)
+    assert "44 mΩ" in page
+    assert "43.855" not in page
+    assert "3.0 Ah" in page
+    assert "Label and test differ" not in page
+    assert "does not say how this cell was tested" in page
+
+
+@pytest.mark.parametrize(
+    ("value", "rounding", "text"),
+    [
+        (3.0194, ROUND_FLOOR, "3.0"),
+        (2.59, ROUND_FLOOR, "2.5"),
+        (0.856, ROUND_FLOOR, "0.85"),
+        (0.043855, ROUND_HALF_EVEN, "0.044"),
+        (0.018000000000000016, ROUND_CEILING, "0.018"),
+        (0.0181, ROUND_CEILING, "0.019"),
+        (0.112, ROUND_HALF_EVEN, "0.11"),
+        (None, ROUND_FLOOR, "None"),
+    ],
+)
+def test_two_digits_by_hand(value, rounding, text):
+    """A capacity is rounded down, a resistance to the nearest, its spread outward."""
+    assert str(bench.two_digits(value, rounding)) == text
 
 
 def test_relative_folders_are_taken_from_where_one_stands(tmp_path, monkeypatch):
@@ -137,10 +291,18 @@ def test_a_log_is_not_blamed_for_another(tmp_path, logs):
 
 
 def test_logs_of_which_nothing_follows_are_said(tmp_path):
-    """A readable log that shows no rating gives no profile."""
+    """A readable log that shows nothing gives no profile, and the line says what to say or to log."""
     log = tmp_path / "log.csv"
-    log.write_bytes(HEAD + b"0,4.1,0\n10,4.1,0\n11,4,10\n20,3.1,10\n")
-    assert judged(log) == "Error: the logs give no cell_rating_a: no current kept the limits"
+    log.write_bytes(HEAD + b"0,3.9,10\n11,3.8,10\n20,3.1,10\n")
+    line = judged(log)
+    assert line.startswith(
+        "Error: the logs show no rating, capacity or resistance. These logs prove no"
+    )
+    assert "no start near full in log 1 (log)" in line
+    assert line.endswith("If the cells were fully charged, say so with --started-full.")
+    full = judged(log, "--started-full")
+    assert "no end near empty without sag in log 1 (log)" in full
+    assert "--started-full" not in full
 
 
 @pytest.fixture

@@ -301,22 +301,28 @@ ROWS = [
         scale=0.125,
         by="a twentieth above the median",
     ),
-    TableRow(
-        "test-broken-off",
-        "discharge-test",
-        {
-            "logs": [
-                {
-                    "time_s": [0, 30, 60],
-                    "voltage_v": [4.1, 4.0, 3.2],
-                    "current_a": [10, 10, 10],
-                    "temperature_c": [22, 30, 40],
-                }
-            ]
-        },
-        "logs.0.voltage_v.2",
-        3.2,
-        UP,
+    *(
+        TableRow(
+            rule,
+            "discharge-test",
+            {
+                "logs": [
+                    {
+                        "time_s": [0, 30, 31, 61],
+                        "voltage_v": [4.1, 4.1, 3.9, end_v],
+                        "current_a": [0, 0, 10, 10],
+                        "temperature_c": [22, 22, 30, 40],
+                    }
+                ]
+            },
+            *limit,
+        )
+        for rule, end_v, limit in [
+            # 0.1 V below a charged cell
+            ("test-without-capacity", 2.9, ("logs.0.voltage_v.1", 4.1, DOWN)),
+            # 3.2 V without the sag of 20 mΩ
+            ("test-without-capacity", 3.0, ("logs.0.voltage_v.3", 3.0, UP)),
+        ]
     ),
     TableRow(
         "transport-limit",

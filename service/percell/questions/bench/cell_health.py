@@ -184,7 +184,7 @@ QUESTION = Question(
     ),
     headline=Headline(
         field="cell_health",
-        says="Part of the capacity that is left",
+        says="The cell holds this part of its capacity when new:",
         unit="",
         decimals=2,
         round=Rounding.DOWN,

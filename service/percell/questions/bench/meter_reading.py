@@ -10,6 +10,7 @@ from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity
+from percell.questions.vocabulary.wording import given, shown
 
 
 class MeterReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -82,7 +83,23 @@ def explain(asked: MeterReading) -> Explained[MeterReadingFigures]:
             "Ω",
         ),
     ]
-    return Explained(figures=got, working=working, findings=[])
+    return Explained(figures=got, working=working, findings=[], condition=_condition(asked))
+
+
+def _condition(asked: MeterReading) -> str:
+    """Return what the reading holds for: one limit, and one meter."""
+    accuracy, counts = asked.meter_accuracy, asked.meter_counts
+    meter = (
+        f"{shown(accuracy * 100)} % and {counts:g} counts of {given(asked.meter_resolution_ohm)} Ω"
+    )
+    ordinary = (accuracy, counts) == (fields.METER_ACCURACY, fields.METER_COUNTS)
+    parts = [
+        f"Coil of at least {given(asked.lowest_resistance_ohm)} Ω",
+        f"ordinary meter assumed ({meter})" if ordinary else f"meter of {meter}",
+    ]
+    if asked.lead_resistance_ohm:
+        parts.append(f"leads of {given(asked.lead_resistance_ohm)} Ω")
+    return ", ".join(parts)
 
 
 QUESTION = Question(

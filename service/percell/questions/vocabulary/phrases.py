@@ -6,6 +6,7 @@ from typing import Any
 
 from msgspec import Struct, structs
 
+from percell.physics.wire import ALLOYS
 from percell.questions.vocabulary.chemistry import VOLTAGES
 from percell.questions.vocabulary.labels import label_of
 from percell.questions.vocabulary.layout import LayoutParts, wiring
@@ -49,6 +50,8 @@ _PHRASES = {
     "cell_resistance_ohm": "{} of internal resistance per cell",
     "contact_resistance_ohm": "{} of contact resistance per cell",
     "former_diameter_mm": "wound on {}",
+    "alloy": "wire of {}",
+    "gauge": "AWG {}",
 }
 # ratios that people say in percent
 _PERCENT = {"efficiency", "meter_accuracy", "cell_health", "state_of_charge"}
@@ -102,6 +105,8 @@ def _value(name: str, value: Any) -> str:
         return wiring(value).text
     if name == "chemistry":
         return next(v.short_name for key, v in VOLTAGES.items() if key.value == value)
+    if name == "alloy":
+        return ALLOYS[value].name
     if isinstance(value, list):
         return str(len(value))
     if isinstance(value, ResistanceSpread):
