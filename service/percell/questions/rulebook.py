@@ -12,7 +12,7 @@ RULES: tuple[Rule, ...] = (
     unequal.CELL_REVERSED,
     unequal.JOINING_RUSH,
     answering.SHORT_CIRCUIT,
-    loads.NEAR_COLLAPSE,
+    answering.NEAR_COLLAPSE,
     answering.CHARGED_ABOVE_CHEMISTRY,
     answering.CUTOFF_BELOW_END,
     cell.CLAIM_CAPACITY,
