@@ -39,6 +39,13 @@ _PHRASES = {
     "cell_cutoff_voltage_v": "cut-off at {} per cell",
     "cell_charge_limit_a": "charge limit {} per cell",
     "output_power_w": "{} at the output",
+    "coil_resistance_ohm": "coil of {}",
+    "series": "{} in series",
+    "parallel": "{} in parallel",
+    "group_current_a": "{} out of the group",
+    "voltage_difference_v": "{} apart",
+    "cycle_count": "{} cycles",
+    "cells_in_set": "sets of {}",
     "ambient_temperature_c": "air of {}",
     "surroundings": "{}",
 }
