@@ -130,7 +130,7 @@ ROWS = [
         DOWN,
     ),
     TableRow(
-        "share-above-allowance",
+        "share-above-careful",
         "sharing-by-mismatch",
         {"parallel": 3, "group_current_a": 30},
         "mismatch",
@@ -273,7 +273,7 @@ ROWS = [
         by="half of 4 V / 0.1 Ω",
     ),
     TableRow(
-        "share-above-allowance",
+        "share-above-careful",
         "unequal-cells",
         {"groups": [two()], "coil_resistance_ohm": 1},
         "groups.0.1.cell_resistance_ohm",

@@ -137,10 +137,13 @@ def _fields(kind: type[Struct]) -> tuple[tuple[str, Any], ...]:
     return tuple(sorted(told, key=lambda one: _FIRST.get(one[0], len(_FIRST))))
 
 
-def condition_of(asked: Struct) -> str:
-    """Return what was asked in words: every field that is not its default."""
+def condition_of(asked: Struct, **said: str) -> str:
+    """Return what was asked in words: every field that is not its default.
+
+    ``said`` has better words for a field than its own, by its name.
+    """
     told = [
-        in_words(name, value)
+        said.get(name) or in_words(name, value)
         for name, default in _fields(type(asked))
         if (value := getattr(asked, name)) != default
     ]

@@ -17,7 +17,7 @@ from percell.questions.answering.question import Explained, OverTable, Question,
 from percell.questions.answering.rest_curve import borrowed, curve_of
 from percell.questions.answering.voltage_findings import OVERCHARGE_V, charged_voltage
 from percell.questions.cell import rules
-from percell.questions.unequal.joining import USUAL_CHARGE_FROM, CellChargeLimitA
+from percell.questions.unequal.charge_limit import USUAL_CHARGE_FROM, CellChargeLimitA
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import COMMON_PRACTICE, choice, figure, quantity

@@ -14,6 +14,7 @@ from percell.physics.types import Number
 from percell.questions.answering import steps
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.power_findings import converter_power
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import against_rating
 from percell.questions.answering.voltage_findings import (
@@ -27,7 +28,7 @@ from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure
 from percell.questions.vocabulary.layout import LAYOUTS, Layout, Wiring, wiring
-from percell.questions.vocabulary.limits import Held, judged, together, unbounded
+from percell.questions.vocabulary.limits import Held, together
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import (
     PERCENTILE,
@@ -38,8 +39,7 @@ from percell.questions.vocabulary.sharing import (
     counted_cells,
     worst_cell,
 )
-from percell.questions.vocabulary.verdict import Verdict
-from percell.questions.vocabulary.wording import apart, given, shown, worst
+from percell.questions.vocabulary.wording import given, shown, worst
 
 
 class CutoffBasis(StrEnum):
@@ -107,10 +107,6 @@ class ConverterLoadFigures(Struct, frozen=True, gc=False):
     headroom: Annotated[
         float, figure("1", "What is left of the rating; negative when it is passed.")
     ]
-
-
-# part of the highest power of the pack; above it a little more sag makes the voltage collapse
-NEAR_MOST_POWER = 0.9
 
 
 class Corner(Struct, frozen=True, gc=False):
@@ -317,7 +313,7 @@ def _sagging(asked: Emptying, wired: Wiring, at: Corner, input_power_w: float) -
     loaded_v = (at.pack_v - pack_a * at.pack_ohm) / wired.series
     return together(
         end_voltage(asked.chemistry, loaded_v, sagging=True),
-        _available_power(
+        converter_power(
             at.pack_v,
             at.pack_ohm,
             input_power_w,
@@ -331,29 +327,7 @@ def _full_pack_power(
 ) -> Held:
     """Hold the power against the most that a full pack can give."""
     pack_v = packs.pack_voltage_v(cell_voltage_v=charged_v, series=wired.series)
-    return _available_power(pack_v, _pack_ohm(asked, wired), input_power_w, "that are full")
-
-
-def _available_power(pack_v: float, pack_ohm: float, input_power_w: float, which: str) -> Held:
-    """Hold the power that a converter draws against nine tenths of the most that a pack gives."""
-    if not pack_ohm:
-        return Held([unbounded(LimitName.AVAILABLE_POWER)], [])
-    most_w = pack_v**2 / (4 * pack_ohm)
-    limit = judged(
-        LimitName.AVAILABLE_POWER, input_power_w, NEAR_MOST_POWER * most_w, "W", near=False
-    )
-    if limit.verdict is not Verdict.OVER:
-        return Held([limit], [])
-    drawn, most = apart(input_power_w, most_w)
-    return Held(
-        [limit],
-        [
-            finding(
-                rules.NEAR_COLLAPSE,
-                f"The converter would draw {drawn} W, and cells {which} give at most {most} W at any current.",
-            )
-        ],
-    )
+    return converter_power(pack_v, _pack_ohm(asked, wired), input_power_w, "that are full")
 
 
 FullPackPowerRatio = Annotated[

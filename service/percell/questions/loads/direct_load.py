@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from typing import Annotated
 
-from msgspec import UNSET, Struct, UnsetType, structs
+from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import direct
 from percell.physics import pack as packs
@@ -13,6 +13,7 @@ from percell.questions.answering import steps
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.power_findings import coil_power
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import against_rating
 from percell.questions.answering.voltage_findings import (
@@ -25,11 +26,10 @@ from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Layout, Wiring, wiring
-from percell.questions.vocabulary.limits import Bound, Held, judged, together
+from percell.questions.vocabulary.limits import Held, together
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import Feeds, Sharing, SharingField, counted_cells
-from percell.questions.vocabulary.verdict import Verdict
-from percell.questions.vocabulary.wording import shown, worst
+from percell.questions.vocabulary.wording import worst
 
 
 class FullPack(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -176,7 +176,7 @@ def full_pack(
         asked.chemistry, asked.cell_charged_voltage_v, asked.cell_charged_voltage_tolerance_v
     )
     return together(
-        _available_power(lowest_ohm, inner_ohm),
+        coil_power(lowest_ohm, inner_ohm),
         charged,
         Held([], charged_below_chemistry(asked.chemistry, asked.cell_charged_voltage_v)),
         Held([], _chemistry_assumed(asked, at_ratio)),
@@ -197,25 +197,6 @@ def _chemistry_assumed(asked: FullPack, at_ratio: Callable[[float], str]) -> lis
             f"{highest_v:g} V {at_ratio(highest_v / usual_v)}.",
         )
     ]
-
-
-def _available_power(lowest_ohm: float, inner_ohm: float) -> Held:
-    """Hold a coil against the pack's resistance: a lower one gets less power, at a higher current."""
-    limit = judged(
-        LimitName.AVAILABLE_POWER, lowest_ohm, inner_ohm, "Ω", bound=Bound.AT_LEAST, near=False
-    )
-    if lowest_ohm > inner_ohm:
-        return Held([limit], [])
-    return Held(
-        [structs.replace(limit, verdict=Verdict.OVER)],
-        [
-            finding(
-                shared_rules.SHORT_CIRCUIT,
-                f"The coil may be as low as {shown(lowest_ohm)} Ω, which is no more than the "
-                f"{shown(inner_ohm)} Ω of the pack itself: at least half of the power would heat the cells.",
-            )
-        ],
-    )
 
 
 def explain(asked: DirectLoad) -> Explained[DirectLoadFigures]:

@@ -108,21 +108,6 @@ SAG_BORROWED = Rule(
     ),
     source=SIMULATED_FROM,
 )
-NEAR_COLLAPSE = Rule(
-    id="near-collapse",
-    limit=LimitName.AVAILABLE_POWER,
-    severity=Severity.WARNING,
-    title="The pack is near the most power it can give",
-    explanation=(
-        "A source gives at most U²/4R, with half of its voltage left. From nine tenths of that on, a third of "
-        "the power and more heats the cells and their contacts, and a little less charge, or a little more "
-        "resistance in the cold or with age, brings the voltage down. Set less power, or use more cells."
-    ),
-    source=(
-        "Maximum power transfer, OpenStax University Physics Vol. 2, module m58453; nine tenths is percell's "
-        "own choice"
-    ),
-)
 CUTOFF_ASSUMED = Rule(
     id="cutoff-assumed",
     severity=Severity.NOTE,

@@ -8,6 +8,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from percell.physics import matching
 from percell.physics.meter import NOISE
 from percell.questions.answering.envelope import WorkingStep
+from percell.questions.answering.headline import condition_of
 from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.unequal import rules
 from percell.questions.vocabulary import fields
@@ -47,7 +48,7 @@ class MeasuredCell(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
 
 
 class MatchedSets(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Measured cells, of which sets of equal size are to be made."""
+    """Measured cells to put into sets of equal size."""
 
     cells: Annotated[
         list[MeasuredCell],
@@ -234,7 +235,7 @@ def explain(asked: MatchedSets) -> Explained[MatchedSetsFigures]:
         asked.capacity_weight, asked.resistance_weight, asked.open_circuit_voltage_weight
     )
     if not any(weights):
-        raise Refused("capacity_weight", "One of the three weights must be above nothing.")
+        raise Refused("capacity_weight", "One of the three weights must be above zero.")
     chosen = matching.matched_sets(
         capacity_ah=np.array([cell.cell_capacity_ah for cell in asked.cells]),
         resistance_ohm=np.array([cell.cell_resistance_ohm for cell in asked.cells]),
@@ -257,9 +258,8 @@ def explain(asked: MatchedSets) -> Explained[MatchedSetsFigures]:
     findings.append(
         finding(
             rules.SETS_MEASURED_ONLY,
-            f"In the least close set the cells are {shown(worst.capacity_range_ah)} Ah, "
-            f"{shown(worst.resistance_range_ohm)} Ω and {shown(worst.voltage_range_v)} V apart; make, age and "
-            "history were not looked at.",
+            "That cells match shows neither that they are healthy nor that they are of the same make, age and "
+            "history: check that before they share a pack.",
         )
     )
     figures = MatchedSetsFigures(
@@ -283,7 +283,10 @@ def explain(asked: MatchedSets) -> Explained[MatchedSetsFigures]:
         figures=figures,
         working=_working(asked, chosen, total),
         findings=findings,
-        leads=f"{len(figures.sets)} matched sets",
+        condition=condition_of(asked, cells=f"{len(asked.cells)} measured cells"),
+        leads=f"{len(figures.sets)} sets. In the least close one the cells differ by "
+        f"{shown(worst.capacity_range_ah)} Ah, {shown(worst.resistance_range_ohm)} Ω and "
+        f"{shown(worst.voltage_range_v)} V",
     )
 
 

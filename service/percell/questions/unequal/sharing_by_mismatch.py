@@ -1,25 +1,29 @@
 """What share does a cell carry if all others have a higher resistance?"""
 
+from math import inf
 from typing import Annotated
 
 from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import spread as spreads
-from percell.physics.meter import NOISE
 from percell.physics.pack import counted_cells
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import if_rated
-from percell.questions.unequal import rules
-from percell.questions.unequal.sharing_by_spread import GroupCurrentA, Parallel
+from percell.questions.unequal.sharing_by_spread import (
+    GroupCurrentA,
+    Parallel,
+    above_careful,
+)
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity
-from percell.questions.vocabulary.rules import Finding, LimitName, finding
+from percell.questions.vocabulary.rules import LimitName
+from percell.questions.vocabulary.wording import worst
 
 
 class SharingByMismatch(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A group with one good cell: the most uneven group for its highest and lowest resistance."""
+    """A group with one best cell: the most uneven group for its highest and lowest resistance."""
 
     parallel: Parallel
     mismatch: Annotated[
@@ -28,7 +32,7 @@ class SharingByMismatch(Struct, frozen=True, kw_only=True, forbid_unknown_fields
             "1",
             0,
             10,
-            "How much higher the others' resistance is, with contacts, as part of the good cell's own.",
+            "How much higher the others' resistance is, with contacts, as part of the best cell's own.",
         ),
     ]
     group_current_a: GroupCurrentA
@@ -36,17 +40,17 @@ class SharingByMismatch(Struct, frozen=True, kw_only=True, forbid_unknown_fields
 
 
 class SharingByMismatchFigures(Struct, frozen=True, gc=False):
-    """What the good cell carries."""
+    """What the best cell carries."""
 
-    worst_cell_share: Annotated[float, figure("1", "The good cell's share of the group's current.")]
+    worst_cell_share: Annotated[float, figure("1", "The best cell's share of the group's current.")]
     even_share: Annotated[float, figure("1", "Share of each cell if all were alike.")]
     allowance_share: Annotated[
         float, figure("1", "Share of the worst-case cell by the sharing allowance.")
     ]
     mismatch_at_allowance: Annotated[
-        float, figure("1", "Mismatch at which the good cell carries just that.")
+        float, figure("1", "Mismatch at which the best cell carries just that.")
     ]
-    worst_cell_current_a: Annotated[float, figure("A", "Current of the good cell.")]
+    worst_cell_current_a: Annotated[float, figure("A", "Current of the best cell.")]
     other_cell_current_a: Annotated[float, figure("A", "Current of each of the others.")]
 
 
@@ -70,7 +74,7 @@ def explain(asked: SharingByMismatch) -> Explained[SharingByMismatchFigures]:
     parallel, amps = asked.parallel, asked.group_current_a
     working = [
         WorkingStep(
-            "Share of the good cell",
+            "Share of the best cell",
             "s = (1 + m) / (P + m)",
             f"(1 + {asked.mismatch:.4g}) / ({parallel:.0f} + {asked.mismatch:.4g})",
             got.worst_cell_share,
@@ -98,28 +102,22 @@ def explain(asked: SharingByMismatch) -> Explained[SharingByMismatchFigures]:
             "1",
         ),
         WorkingStep(
-            "Mismatch at which the good cell carries just that",
+            "Mismatch at which the best cell carries just that",
             "m = 1 / (2·P − 3)",
             f"1 / (2 × {parallel:.0f} − 3)",
             got.mismatch_at_allowance,
             "1",
         ),
     ]
-    findings: list[Finding] = []
-    if got.worst_cell_share > got.allowance_share * (1 + NOISE):
-        findings.append(
-            finding(
-                rules.SHARE_ABOVE_ALLOWANCE,
-                f"The good cell carries {got.worst_cell_current_a:.3g} A of {amps:.3g} A: more than the "
-                f"{got.allowance_share * amps:.3g} A that the allowance counts on.",
-            )
-        )
     held, step = if_rated(worst_cell_a=got.worst_cell_current_a, rating_a=asked.cell_rating_a)
+    rating_a = inf if asked.cell_rating_a is UNSET else asked.cell_rating_a
     return Explained(
         figures=got,
         working=working + step,
         limits=held.limits,
-        findings=held.findings + findings,
+        findings=held.findings + above_careful(parallel, got.worst_cell_share, amps),
+        leads=f"the best cell carries {worst(got.worst_cell_current_a, rating_a)} A, "
+        f"{worst(got.worst_cell_share * 100, inf)} % of the group's current",
     )
 
 
@@ -137,10 +135,10 @@ QUESTION = Question(
     table=OverTable.ARRAYS,
     no_effect=frozenset({"group_current_a", "cell_rating_a"}),
     headline=Headline(
-        field="worst_cell_share",
-        says="The good cell's share of the group's current",
-        unit="",
-        decimals=3,
+        field="worst_cell_current_a",
+        says="The best cell carries",
+        unit="A",
+        decimals=1,
         round=Rounding.UP,
     ),
     example={"parallel": 2, "mismatch": 0.3, "group_current_a": 30, "cell_rating_a": 20},

@@ -1,7 +1,8 @@
-"""How likely does a cell of a parallel group carry more than the allowance?"""
+"""What does the worst-case cell of a parallel group carry, when its cells scatter?"""
 
 from collections.abc import Sequence
 from itertools import groupby
+from math import inf
 from types import SimpleNamespace
 from typing import Annotated, Any
 
@@ -9,17 +10,31 @@ import numpy as np
 from msgspec import UNSET, Struct, UnsetType, structs
 
 from percell.physics import spread as spreads
+from percell.physics.meter import NOISE
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import if_rated
 from percell.questions.unequal import rules
+from percell.questions.unequal.charge_limit import CellChargeLimitA
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity, whole
 from percell.questions.vocabulary.layout import MOST
+from percell.questions.vocabulary.limits import Held, Limit, judged, together, unbounded
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
-from percell.questions.vocabulary.sharing import DRAWS, PERCENTILE, SEED, SPREAD, Percentile
+from percell.questions.vocabulary.sharing import (
+    DRAWS,
+    PERCENTILE,
+    SEED,
+    SPREAD,
+    Feeds,
+    Percentile,
+    Sharing,
+    counted_cells,
+)
+from percell.questions.vocabulary.verdict import Verdict
+from percell.questions.vocabulary.wording import beside, given, shown, worst
 
 # bounds the time of an answer to some tenths of a second
 MOST_DRAWN_CELLS = DRAWS * MOST
@@ -34,6 +49,7 @@ class SharingBySpread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     parallel: Parallel
     group_current_a: GroupCurrentA
     cell_rating_a: fields.CellRatingA | UnsetType = UNSET
+    cell_charge_limit_a: CellChargeLimitA | UnsetType = UNSET
     cell_resistance_ohm: fields.LowCellResistanceOhm = fields.LOW_CELL_RESISTANCE_OHM
     resistance_spread: Annotated[
         float,
@@ -125,6 +141,12 @@ class SharingBySpreadFigures(Struct, frozen=True, gc=False):
     worst_cell_current_a: Annotated[
         float, figure("A", "Current of the worst-case cell at the percentile.")
     ]
+    worst_cell_charge_current_a: Annotated[
+        float,
+        figure(
+            "A", "Current into the most charged cell at the percentile; 0 if no cell is charged."
+        ),
+    ]
 
 
 def figures(asked: SharingBySpread) -> SharingBySpreadFigures:
@@ -176,6 +198,7 @@ def _drawn(alike: Sequence[SharingBySpread | SimpleNamespace]) -> list[SharingBy
             even_cell_current_a=one.group_current_a / parallel,
             allowance_cell_current_a=allowed * one.group_current_a,
             worst_cell_current_a=spread.share_at[0] * one.group_current_a,
+            worst_cell_charge_current_a=spread.charge_share_at[0] * one.group_current_a,
         )
         for spread in got
     ]
@@ -201,7 +224,7 @@ def _working(asked: SharingBySpread, got: SharingBySpreadFigures) -> list[Workin
         ),
         WorkingStep(
             f"Share of the worst-case cell at the level {asked.percentile:g}, {drawn}",
-            "s = max|I_i| / I, with I_i = I·g_i/Σg + (E_i − E)·g_i and g = 1/(r + r_contact)",
+            "s = max I_i / I, with I_i = I·g_i/Σg + (E_i − E)·g_i and g = 1/(r + r_contact)",
             f"P = {parallel}, I = {amps:.4g} A, r = {asked.cell_resistance_ohm:.4g} Ω scattered by "
             f"{asked.resistance_spread:g}, r_contact = {asked.contact_resistance_ohm:.4g} Ω by "
             f"{asked.contact_spread:g}, E by {asked.voltage_spread_v:g} V",
@@ -233,26 +256,41 @@ def _working(asked: SharingBySpread, got: SharingBySpreadFigures) -> list[Workin
     ]
 
 
-def _findings(asked: SharingBySpread, got: SharingBySpreadFigures) -> list[Finding]:
-    findings = []
-    if got.worst_cell_share > got.allowance_share:
-        findings.append(
-            finding(
-                rules.SHARE_ABOVE_ALLOWANCE,
-                f"At the level {asked.percentile:g} the worst-case cell carries "
-                f"{got.worst_cell_current_a:.3g} A, more than the {got.allowance_cell_current_a:.3g} A that "
-                "the sharing allowance counts on.",
-            )
+def above_careful(parallel: float, share: float, group_current_a: float) -> list[Finding]:
+    """Return the finding about a share that the careful one does not cover behind a converter."""
+    careful = 1 / float(counted_cells(Sharing.CAREFUL, int(parallel), Feeds.CONVERTER))
+    if share <= careful * (1 + NOISE):
+        return []
+    return [
+        finding(
+            rules.SHARE_ABOVE_CAREFUL,
+            f"The worst-case cell carries {beside(share * 100, careful * 100)} % of the {given(group_current_a)} A, "
+            f"more than the {shown(careful * 100)} % of the careful share behind a converter.",
         )
-    if got.worst_cell_share > 1:
-        findings.append(
-            finding(
-                rules.CHARGED_BY_NEIGHBOURS,
-                f"At the level {asked.percentile:g} a cell carries more than the whole load of "
-                f"{asked.group_current_a:.3g} A: the rest flows into its neighbours.",
-            )
+    ]
+
+
+def _charging(asked: SharingBySpread, got: SharingBySpreadFigures) -> Held:
+    """Hold the current into the most charged cell to the charge limit."""
+    charge_a, limit_a = got.worst_cell_charge_current_a, asked.cell_charge_limit_a
+    if not charge_a:
+        return Held([unbounded(LimitName.CHARGE_CURRENT)], [])
+    says = f"At the level {asked.percentile:g} the most charged cell takes in"
+    if limit_a is UNSET:
+        limit = Limit(
+            name=LimitName.CHARGE_CURRENT,
+            verdict=Verdict.NOT_JUDGED,
+            unit="A",
+            held_against=charge_a,
+            reason="cell_charge_limit_a was not given",
         )
-    return findings
+    else:
+        limit = judged(LimitName.CHARGE_CURRENT, charge_a, limit_a, "A")
+    if limit_a is not UNSET and limit.verdict is Verdict.OVER:
+        said = f"{says} {worst(charge_a, limit_a)} A, above its charge limit of {given(limit_a)} A."
+        return Held([limit], [finding(rules.NEIGHBOURS_TOO_FAST, said)])
+    said = f"{says} {shown(charge_a)} A from the cells beside it."
+    return Held([limit], [finding(rules.CHARGED_BY_NEIGHBOURS, said)])
 
 
 def explain(asked: SharingBySpread) -> Explained[SharingBySpreadFigures]:
@@ -264,13 +302,17 @@ def explain(asked: SharingBySpread) -> Explained[SharingBySpreadFigures]:
             f"{int(MOST_DRAWN_CELLS // asked.parallel):,} groups for {int(asked.parallel)} cells each.",
         )
     got = figures(asked)
-    working, findings = _working(asked, got), _findings(asked, got)
-    held, step = if_rated(worst_cell_a=got.worst_cell_current_a, rating_a=asked.cell_rating_a)
+    rated, step = if_rated(worst_cell_a=got.worst_cell_current_a, rating_a=asked.cell_rating_a)
+    above = above_careful(asked.parallel, got.worst_cell_share, asked.group_current_a)
+    held = together(rated, _charging(asked, got), Held([], above))
+    rating_a = inf if asked.cell_rating_a is UNSET else asked.cell_rating_a
     return Explained(
         figures=got,
-        working=working + step,
+        working=_working(asked, got) + step,
         limits=held.limits,
-        findings=held.findings + findings,
+        findings=held.findings,
+        leads=f"in {asked.percentile * 100:g} % of such groups the worst-case cell carries at most "
+        f"{worst(got.worst_cell_current_a, rating_a)} A, {worst(got.worst_cell_share * 100, inf)} % of the group's current",
     )
 
 
@@ -282,7 +324,7 @@ QUESTION = Question(
     "worst-case one carries at a percentile, and how often that is more than the sharing allowance.",
     asked=SharingBySpread,
     shows=SharingBySpreadFigures,
-    limits=(LimitName.CONTINUOUS_RATING,),
+    limits=(LimitName.CONTINUOUS_RATING, LimitName.CHARGE_CURRENT),
     explain=explain,
     figures=figures,
     table=OverTable.ARRAYS,
@@ -291,6 +333,7 @@ QUESTION = Question(
         {
             "group_current_a",
             "cell_rating_a",
+            "cell_charge_limit_a",
             "cell_resistance_ohm",
             "percentile",
             "random_groups",
@@ -299,10 +342,10 @@ QUESTION = Question(
     ),
     heavy=True,
     headline=Headline(
-        field="chance_above_allowance",
-        says="Chance that the worst-case cell carries more than the allowance",
-        unit="",
-        decimals=3,
+        field="worst_cell_current_a",
+        says="At the percentile the worst-case cell carries",
+        unit="A",
+        decimals=1,
         round=Rounding.UP,
     ),
     example={"parallel": 3, "group_current_a": 40, "cell_rating_a": 20},

@@ -93,6 +93,16 @@ ContactResistanceOhm = Annotated[
     float,
     quantity("Ω", 0, 1, "Resistance of one cell's contacts in the holder."),
 ]
+LowContactResistanceOhm = Annotated[
+    float,
+    quantity(
+        "Ω",
+        0,
+        1,
+        "Resistance of one cell's contacts in the holder.",
+        default_from="none is counted on: it would lower the currents between cells",
+    ),
+]
 UnequalCellResistanceOhm = Annotated[
     float,
     quantity(
