@@ -179,6 +179,45 @@ BEYOND_ESTIMATE = Rule(
         "Science Advances (secondary copy)"
     ),
 )
+MAY_GET_TOO_HOT = Rule(
+    id="may-get-too-hot",
+    limit=LimitName.STOP_TEMPERATURE,
+    severity=Severity.CAUTION,
+    title="The cell may get too hot",
+    explanation=(
+        "Whether the cell stays cool enough depends on what was not given. The figure takes the hard case: a high "
+        "resistance, a closed tube, draws without end. Give the cell's resistance under load, its surroundings, "
+        "and its capacity or the number of draws. Until then use longer pauses, and stop when the cell is warm."
+    ),
+    source="Lumped heat balance, see the method page",
+)
+ENDLESS_TOO_HOT = Rule(
+    id="endless-draws-too-hot",
+    limit=LimitName.STOP_TEMPERATURE,
+    severity=Severity.CAUTION,
+    title="More draws would make the cell too hot",
+    explanation=(
+        "Only the number of draws keeps the cell cool enough. With fresh cells, or with more charge than was "
+        "given, the same draws go on and the cell gets warmer. Let it cool down between two charges."
+    ),
+    source="Lumped heat balance, see the method page",
+)
+LASTING_LOAD = Rule(
+    id="lasting-load",
+    limit=LimitName.STOP_TEMPERATURE,
+    severity=Severity.CAUTION,
+    title="A lasting load heats a cell more than pulses do",
+    explanation=(
+        "The heat is worked out with the resistance of a pulse of 10 s. Draws longer than 30 s, or longer than their "
+        "pauses, are a lasting load: in whole discharges real cells heated 0.85 to 1.9 times as much. The "
+        "verdict counts 1.9 times. The temperatures, currents and times of this answer do not."
+    ),
+    source=(
+        "Computed from measured discharges: ARTS-Laboratory, data set “electrothermal deformation "
+        "characterization”, commit 4e9effd; L. Wang et al., “Li-ion Battery Electro-Thermal Dataset”, commit "
+        "ec0fe7c; P. Kollmeyer, Mendeley Data 2018, DOI 10.17632/wykht8y7tg.1. The 30 s are percell's own choice"
+    ),
+)
 CONTINUOUS_TOO_HOT = Rule(
     id="continuous-too-hot",
     limit=LimitName.STOP_TEMPERATURE,
@@ -186,7 +225,8 @@ CONTINUOUS_TOO_HOT = Rule(
     title="Without pauses the cell would get too hot",
     explanation=(
         "At this current only the pauses keep the cell cool enough. A switch that sticks, or a button that is "
-        "held down in a pocket, takes them away."
+        "held down in a pocket, takes them away. A real cell heats more than this estimate without pauses, and gets "
+        "there sooner."
     ),
     source="Lumped heat balance, see the method page",
 )
@@ -195,9 +235,9 @@ TEMPERATURE_ESTIMATE = Rule(
     severity=Severity.NOTE,
     title="The temperature is an estimate",
     explanation=(
-        "The cell is taken as one lump with one temperature in still air; the core is hotter than the skin, "
-        "and a neighbour, a tube or a worn cell changes the figure. Measure at the skin of the cell, and stop "
-        "early."
+        "The cell is taken as one lump with one temperature in still air. The core is hotter than the skin. A "
+        "neighbour, a tube, warm contacts or a worn cell make it hotter than the figure. Without pauses real cells "
+        "heat more than the resistance of a pulse does. Measure at the skin of the cell, and stop early."
     ),
     source="Lumped heat balance, see the method page",
 )

@@ -41,13 +41,14 @@ _PHRASES = {
     "cell_charge_limit_a": "charge limit {} per cell",
     "output_power_w": "{} at the output",
     "ambient_temperature_c": "air of {}",
-    "surroundings": "{}",
 }
 # what a choice means, where its own word would not tell
 _CHOICES = {
     ("sharing", "careful"): "careful share of a parallel group",
     ("sharing", "even"): "an even share assumed",
     ("sharing", "allowance"): "P cells in parallel counted as P − ½",
+    ("surroundings", "pocket"): "in a closed tube or a pocket",
+    ("surroundings", "room"): "with still air on all sides",
 }
 
 
