@@ -119,36 +119,25 @@ CHARGE_OVER_LIMIT = Rule(
     severity=Severity.WARNING,
     title="The charge current is above the cell's limit",
     explanation=(
-        "The manufacturer's highest charge current is a limit of its own, and a lower one than the discharge "
-        "rating. Choose a lower current."
+        "The manufacturer's highest charge current is a limit of its own, and lower than the discharge rating. "
+        "Too much current deposits metallic lithium in the cell, and it may fail. Choose a lower current. Without "
+        "a limit of the manufacturer half the capacity an hour is assumed: look the limit up."
     ),
-    source="The manufacturer's charge limit",
+    source="The manufacturer's charge limit; half the capacity an hour and the harm: "
+    + COMMON_PRACTICE,
 )
-CHARGE_FAST = Rule(
-    id="charging-fast",
-    limit=LimitName.CHARGE_CURRENT,
+CHARGE_COOL = Rule(
+    id="charging-cool",
+    limit=LimitName.CHARGE_TEMPERATURE,
     severity=Severity.CAUTION,
-    title="The charge current is high for this capacity",
+    title="Cool cells are charged with less current",
     explanation=(
-        "No limit of the manufacturer was given, and the current is above the whole capacity in an hour. Half of "
-        "that is usual. Look the manufacturer's limit up."
+        "Between 0 °C and 10 to 15 °C many manufacturers allow only a part of the usual charge current, because a "
+        "cool cell deposits metallic lithium sooner. Let the cells warm up to room temperature, or use the "
+        "manufacturer's limit for this temperature."
     ),
-    source=COMMON_PRACTICE,
-)
-CHARGE_FAR_TOO_FAST = Rule(
-    id="charging-far-too-fast",
-    limit=LimitName.CHARGE_CURRENT,
-    severity=Severity.WARNING,
-    title="The charge current is far above the usual for this capacity",
-    explanation=(
-        "No limit of the manufacturer was given, and the current is above twice the capacity in an hour, four times "
-        "the usual or more. Few cells are made for that; in others metallic lithium is deposited, and they "
-        "may fail. Look the manufacturer's limit up before anything else."
-    ),
-    source=(
-        "Twice the capacity in an hour as the mark is percell's own choice; the harm is "
-        + COMMON_PRACTICE
-    ),
+    source=COMMON_PRACTICE
+    + "; the range from 0 to 10 °C is that of a guideline, from memory, unconfirmed",
 )
 STOP_TEMPERATURE = Rule(
     id="over-stop-temperature",

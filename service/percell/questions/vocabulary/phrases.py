@@ -47,6 +47,9 @@ _CHOICES = {
     ("sharing", "careful"): "careful share of a parallel group",
     ("sharing", "even"): "an even share assumed",
     ("sharing", "allowance"): "P cells in parallel counted as P − ½",
+    ("charged_where", "in device"): "charged in the device as a whole",
+    ("charged_where", "in device balanced"): "charged in the device with balancing",
+    ("charged_where", "individually"): "cells charged individually",
     ("surroundings", "pocket"): "in a closed tube or a pocket",
     ("surroundings", "room"): "with still air on all sides",
 }
