@@ -19,7 +19,6 @@ from percell.questions.answering.voltage_findings import (
 from percell.questions.cell import charging, label_check, temperature_rise
 from percell.questions.cell.label_check import LabelCheck, LabelCheckFigures
 from percell.questions.cell.temperature_rise import (
-    Surroundings,
     SurroundingsField,
     TemperatureRise,
     TemperatureRiseFigures,
@@ -94,7 +93,7 @@ class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     draw_length_s: fields.DrawLengthS = fields.DRAW_LENGTH_S
     pause_s: fields.PauseS = fields.PAUSE_S
     ambient_temperature_c: temperature_rise.AmbientTemperatureC = temperature_rise.AMBIENT_C
-    surroundings: SurroundingsField = Surroundings.POCKET
+    surroundings: SurroundingsField | UnsetType = UNSET
     stop_temperature_c: temperature_rise.StopTemperatureC = temperature_rise.STOP_C
 
 

@@ -50,7 +50,6 @@ _PHRASES = {
     "cycle_count": "{} cycles",
     "cells_in_set": "sets of {}",
     "ambient_temperature_c": "air of {}",
-    "surroundings": "{}",
     "meter_accuracy": "a meter accurate to {} of the reading",
     "meter_counts": "and {} counts",
     "meter_resolution_ohm": "with a last digit of {}",
@@ -70,12 +69,16 @@ _CHOICES = {
     ("cutoff_basis", "under load"): "cut-off under load",
     ("cutoff_basis", "at rest"): "cut-off at rest",
     ("watched", "pack"): "only the pack's total voltage watched",
-    ("charged_where", "individually"): "cells charged individually",
     ("state_of_charge", "100 %"): "full at the start",
     ("state_of_charge", "0 %"): "empty at the start",
     ("cell_health", "100 %"): "new cells",
     ("strands", "1"): "a single wire",
     ("coils", "1"): "one coil",
+    ("charged_where", "in device"): "charged in the device as a whole",
+    ("charged_where", "in device balanced"): "charged in the device with balancing",
+    ("charged_where", "individually"): "cells charged individually",
+    ("surroundings", "pocket"): "in a closed tube or a pocket",
+    ("surroundings", "room"): "with still air on all sides",
 }
 
 
