@@ -154,11 +154,15 @@ def test_without_a_chosen_sharing_no_answer_is_milder(row):
     """The careful share counts at least as much current in a cell as the trade does."""
     question = QUESTIONS[row.question]
     careful = {name: value for name, value in row.asked.items() if name != "sharing"}
-    said, got = (question.answer(msgspec.convert(body, question.asked)) for body in (row.asked, careful))
+    said, got = (
+        question.answer(msgspec.convert(body, question.asked)) for body in (row.asked, careful)
+    )
     for name, more_is_milder in MILDER.items():
         if hasattr(got, name):
             sign = 1 if more_is_milder else -1
-            assert sign * getattr(got, name) <= sign * getattr(said, name) * (1 + sign * 1e-12), name
+            assert sign * getattr(got, name) <= sign * getattr(said, name) * (1 + sign * 1e-12), (
+                name
+            )
 
 
 # whether a larger figure is the milder one

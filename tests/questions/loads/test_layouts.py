@@ -301,7 +301,9 @@ def test_the_worst_of_those_recommended_is_on_top(ask):
     words = {one.layout: one.verdict for one in got.layouts}
     assert words == {"4S1P": "within_limit", "2S2P": "little_headroom"}
     assert (got.verdict, got.attention) == ("little_headroom", "caution")
-    assert "2S2P: The worst-case cell carries 11.2 A of its continuous rating of 12 A" in got.headline
+    assert (
+        "2S2P: The worst-case cell carries 11.2 A of its continuous rating of 12 A" in got.headline
+    )
     rating = next(one for one in got.limits if one.name == "continuous_rating")
     assert rating.held_against == pytest.approx(90 / 0.85 / 5.6 * KEPT[2][0])
 
@@ -340,8 +342,9 @@ def test_without_a_rating_each_layout_tells_the_one_that_it_needs(ask, load):
     assert "continuous rating, because cell_rating_a was not given" in got.headline
     first = got.layouts[0]
     up_a = ceil(first.worst_cell_current_a * 10 - 1e-9) / 10
-    assert f"{first.layout} first, in which each cell needs a continuous rating of at least {up_a:g} A" in (
-        got.headline
+    assert (
+        f"{first.layout} first, in which each cell needs a continuous rating of at least {up_a:g} A"
+        in (got.headline)
     )
 
 

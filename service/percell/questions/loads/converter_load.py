@@ -14,7 +14,7 @@ from percell.physics.types import Number
 from percell.questions.answering import steps
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.power_findings import converter_power
+from percell.questions.answering.power_findings import NEAR_MOST_POWER, converter_power
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import against_rating
 from percell.questions.answering.voltage_findings import (

@@ -312,7 +312,8 @@ def _findings(
                 f"cut-off at once, {rejected.too_short_count} run too short.",
             )
         ]
-    runs = asked.cell_capacity_ah is not UNSET
+    capacity_ah = asked.cell_capacity_ah
+    runs = capacity_ah is not UNSET
     sureness = running_time.sureness(_running(asked, found[0].wired)) if runs else []
     of_all = _OF_ONE | {one.rule for one in sureness}
     told: list[Finding] = []
@@ -320,16 +321,16 @@ def _findings(
         told = each_once(
             told, [_named(option, one) for one in option.findings if one.rule not in of_all]
         )
-    if not runs:
+    if capacity_ah is UNSET:
         return told
-    printed_v = VOLTAGES[asked.chemistry].printed_nominal_v
+    printed_wh = capacity_ah * VOLTAGES[asked.chemistry].printed_nominal_v
     for option in found:
         told = each_once(
             told,
             transport_findings(
                 f"{option.wired.text}, built in,",
-                asked.cell_capacity_ah * printed_v * option.wired.cells,
-                asked.cell_capacity_ah * printed_v,
+                printed_wh * option.wired.cells,
+                printed_wh,
             ),
         )
     return [*told, *sureness]
