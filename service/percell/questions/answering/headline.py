@@ -119,7 +119,7 @@ def _judged(limits: Sequence[Limit], verdict: Verdict) -> str:
         said = f"Within {'these limits' if ', ' in those else 'the limit'}: {those}."
     skipped = [one for one in limits[1:] if one.missing is not UNSET]
     if skipped:
-        said += f" Not looked at: {_named(skipped)}."
+        said += f" Not judged: {_named(skipped)}."
     return said
 
 

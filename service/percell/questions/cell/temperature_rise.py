@@ -365,6 +365,8 @@ class _Range(NamedTuple):
     lowest_c: float
     highest_c: float
     depends_on: list[str]
+    # the first field that would narrow them
+    missing: str | UnsetType
 
 
 def _range(asked: TemperatureRise, got: TemperatureRiseFigures) -> _Range:
@@ -380,6 +382,15 @@ def _range(asked: TemperatureRise, got: TemperatureRiseFigures) -> _Range:
     if asked.surroundings is UNSET and asked.heat_transfer_w_m2k is UNSET:
         mildest["surroundings"] = Surroundings.ROOM
         depends_on.append("the surroundings")
+    not_given = [
+        name
+        for name, open_ in (
+            ("draws", not known_number),
+            ("cell_resistance_ohm", "cell_resistance_ohm" in mildest),
+            ("surroundings", "surroundings" in mildest),
+        )
+        if open_
+    ]
     mild = figures(structs.replace(asked, **mildest)) if mildest else got
     highest_c = got.peak_temperature_c
     if _is_lasting(asked):
@@ -389,6 +400,7 @@ def _range(asked: TemperatureRise, got: TemperatureRiseFigures) -> _Range:
         float(mild.peak_temperature_c if known_number else mild.single_draw_temperature_c),
         highest_c,
         depends_on,
+        not_given[0] if not_given else UNSET,
     )
 
 
@@ -425,6 +437,7 @@ def _stop_temperature(asked: TemperatureRise, got: TemperatureRiseFigures) -> Li
             limit,
             verdict=Verdict.NOT_JUDGED,
             headroom=UNSET,
+            missing=at.missing,
             reason=f"it may be {np.floor(at.lowest_c):.0f} to {_up(at.highest_c)} °C, depending on "
             + " and ".join(at.depends_on),
         )

@@ -25,7 +25,7 @@ class Limit(Struct, frozen=True, gc=False, omit_defaults=True, kw_only=True):
         text("Unused part of the limit; negative if exceeded. Left out if its size is unknown."),
     ] = UNSET
     reason: Annotated[str | UnsetType, text("Why it was not judged.")] = UNSET
-    missing: Annotated[str | UnsetType, text("The field without which it was not looked at.")] = (
+    missing: Annotated[str | UnsetType, text("The field without which it could not be judged.")] = (
         UNSET
     )
 
