@@ -225,7 +225,7 @@ def test_each_limit_is_looked_at_or_named(ask):
         *(None, "cell_temperature_c", None, "open_circuit_voltage_v")
     ]
     assert got.verdict == "within_limit"
-    assert "Not looked at: charge temperature, end voltage." in got.headline
+    assert "Not judged: charge temperature, end voltage." in got.headline
 
 
 @pytest.mark.parametrize(
