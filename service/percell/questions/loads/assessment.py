@@ -8,6 +8,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from percell.physics.curves import PUBLISHED
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.assumptions import assumptions
+from percell.questions.answering.cold_findings import cold_findings
 from percell.questions.answering.envelope import Assumption, Links, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, Question, Subject
@@ -358,6 +359,7 @@ def explain(asked: Assessment) -> Explained[AssessmentFigures]:
         if has_capacity:
             _add_label_check(parts, asked)
     parts.holds(*_voltages(asked))
+    parts.holds([], cold_findings(asked.ambient_temperature_c))
     parts.holds(_not_looked_at(asked), [charging.by_layout(wired)])
     figures = AssessmentFigures(
         worst_cell_current_a=parts.load.figures.worst_cell_current_a,

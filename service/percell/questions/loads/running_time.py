@@ -255,7 +255,7 @@ def sureness(asked: PackAndLoad) -> list[Finding]:
         finding(
             rules.RUNNING_TIME_ESTIMATE,
             f"Calculated on {_called(asked, curve)}. For the cell that was simulated for the sag such times lay from "
-            f"{_percent(-compared.lowest)} % below to {_percent(compared.highest)} % above the simulated ones. A cell of "
+            f"{_percent(-compared.lowest)} % below to {_percent(compared.highest)} % above the simulated ones, at 25 °C. A cell of "
             "another design can last half as long or twice as long at high current, and a cold or aged one less."
             f"{rough}",
         ),
