@@ -6,6 +6,7 @@ from typing import Annotated, Any, TypeVar, cast
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.physics.curves import PUBLISHED
+from percell.physics.meter import rounded_down
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, Links, WorkingStep
@@ -225,7 +226,9 @@ def _converter(asked: Assessment, wired: Wiring) -> _Parts:
     at = converter_load.corner(question, wired)
     load = converter_load.explain_at(question, wired, at)
     highest = highest_power.figures_at(question, wired, at)
-    about_the_limit = highest_power.nothing_left(question, highest)
+    about_the_limit = highest_power.nothing_left(question, highest) or _beyond(
+        question, wired, at, highest
+    )
     return _Parts(
         converter_load.QUESTION.links(question),
         load,
@@ -235,6 +238,21 @@ def _converter(asked: Assessment, wired: Wiring) -> _Parts:
         _CONVERTER,
         [],
     )
+
+
+def _beyond(
+    asked: ConverterLoad, wired: Wiring, at: converter_load.Corner, highest: HighestPowerFigures
+) -> list[Finding]:
+    """Return the finding about a highest power at which another limit than the rating is exceeded."""
+    there = highest_power.other_limits(asked, wired, at, highest)
+    over = [one.name.words for one in there.limits if one.verdict is Verdict.OVER]
+    if not over:
+        return []
+    sentence = (
+        f"At {given(rounded_down(value=highest.highest_power_w, step=0.1))} W, the highest power by the rating, "
+        f"the pack is over another limit: {', '.join(over)}."
+    )
+    return [finding(rules.HIGHEST_POWER_BEYOND, sentence)]
 
 
 def _running(asked: Assessment, loaded: Struct) -> RunningTime:
