@@ -217,7 +217,7 @@ def test_what_was_not_looked_at_is_named_and_spoils_nothing(ask, more, missing):
     )
     if missing:
         words = ", ".join(name.replace("_", " ") for name in missing)
-        assert f"Not looked at: {words}." in got.headline
+        assert f"Not judged: {words}." in got.headline
 
 
 @pytest.mark.parametrize(
