@@ -307,3 +307,18 @@ def test_high_voltage_is_said(ask):
     got = ask("assessment", layout="20S1P", cell_rating_a=25, output_power_w=100)
     assert (got.verdict, got.attention) == ("within_limit", "caution")
     assert "84 V, above 60 V d.c." in got.headline
+
+
+def test_the_low_resistance_of_a_short_circuit_is_listed(ask):
+    """The pack's short circuit takes 20 mΩ where everything else takes 40 mΩ: both are listed."""
+    body = {"layout": "2S1P", "cell_rating_a": 25, "output_power_w": 40}
+    got = ask("assessment", **body, cell_capacity_ah=3)
+    listed = {one.name: one.value for one in got.assumptions}
+    assert got.pack.prospective_short_circuit_a == pytest.approx(4.2 / 0.02)
+    assert (listed["cell_resistance_ohm"], listed["cell_resistance_ohm.short_circuit"]) == (
+        0.04,
+        0.02,
+    )
+    for other in ({}, {"cell_capacity_ah": 3, "cell_resistance_ohm": 0.03}):
+        bare = ask("assessment", **body, **other)
+        assert "cell_resistance_ohm.short_circuit" not in {one.name for one in bare.assumptions}

@@ -274,8 +274,10 @@ def _running(asked: Assessment, loaded: Struct) -> RunningTime:
 
 
 def _add_pack(parts: _Parts, asked: Assessment) -> None:
-    got = pack.explain(_part(pack.Pack, asked))
+    question = _part(pack.Pack, asked)
+    got = pack.explain(question)
     parts.also(got, _PACK, pack=got.figures)
+    parts.assumed += pack.of_a_short_circuit(question)
 
 
 def _add_running_time(parts: _Parts, asked: Assessment) -> None:
