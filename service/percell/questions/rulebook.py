@@ -73,6 +73,7 @@ RULES: tuple[Rule, ...] = (
     loads.RUNNING_TIME_ESTIMATE,
     loads.RUN_ENDS_UNDER_LOAD,
     loads.CUTOFF_ASSUMED,
+    loads.HIGHEST_POWER_BEYOND,
     loads.CHARGE_LEFT,
     loads.CUTOFF_DECIDES,
     cell.SAG_GROWS,

@@ -374,3 +374,14 @@ def test_without_a_capacity_there_is_no_time(ask):
     timed = ask("layouts", most_cells=4, output_power_w=60, cell_rating_a=18, cell_capacity_ah=2.5)
     amps = {option.layout: option.worst_cell_current_a for option in got.layouts}
     assert {o.layout: o.worst_cell_current_a for o in timed.layouts}.items() <= amps.items()
+
+
+def test_no_layout_needs_more_than_any_cell_is_rated_for(ask):
+    """By hand: 1,000 W at 85 % from 2.8 V are 420 A, and over 200 A of a cell there is no rating to look for."""
+    body = {"output_power_w": 1000, "cell_resistance_ohm": 0, "contact_resistance_ohm": 0}
+    got = ask("layouts", most_cells=2, **body)
+    assert got.layouts == []
+    assert "over a limit (continuous rating)" in got.headline
+    got = ask("layouts", most_cells=3, **body)
+    assert [option.layout for option in got.layouts] == ["3S1P", "1S3P"]
+    assert got.attention == "note"

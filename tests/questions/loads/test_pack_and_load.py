@@ -111,6 +111,7 @@ def test_a_cutoff_above_the_own_curve_is_refused(ask, full_v, cutoff_v, refused)
         assert error.value.pointer == "/cell_cutoff_voltage_v"
     else:
         assert ask("running-time", **asked)
+        assert ask("running-time", **asked, cell_rating_a=20).worst_cell_current_a > 0
 
 
 @pytest.mark.parametrize(

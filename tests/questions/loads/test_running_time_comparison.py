@@ -35,7 +35,7 @@ def test_each_is_its_own_running_time(ask):
         assert structs.asdict(compared.figures) == {
             name: getattr(own, name) for name in compared.figures.__struct_fields__
         }
-        for name in ("draws", "verdict", "headroom", "findings", "assumptions", "layout"):
+        for name in ("draws", "verdict", "limits", "headroom", "findings", "assumptions", "layout"):
             assert getattr(compared, name) == getattr(own, name)
 
 
@@ -168,3 +168,24 @@ def test_order_of_simulated_cells(ask):
         ratio = few.figures.running_time_s / many.figures.running_time_s
         outside = simulated_s(rate, 2.8) / simulated_s(rate / 2, 3.4)
         assert ratio == pytest.approx(outside, rel=0.06)
+
+
+def test_the_worst_of_all_setups_is_on_top(ask):
+    """One setup over its rating makes the comparison over, and its warning is in the headline."""
+    setups = [ONE | {"cell_rating_a": 5}, TWO | {"cell_rating_a": 20}]
+    got = ask("running-time-comparison", setups=setups)
+    assert [one.verdict for one in got.setups] == ["over_limit", "within_limit"]
+    assert (got.verdict, got.attention) == ("over_limit", "warning")
+    assert "Over the limit: continuous rating" in got.headline
+    assert "above its continuous rating of 5 A" in got.headline
+    mild = ask("running-time-comparison", setups=[ONE | {"cell_rating_a": 20}, setups[1]])
+    assert mild.verdict == "within_limit"
+    unrated = ask("running-time-comparison", setups=[ONE, setups[1]])
+    assert unrated.verdict == "not_judged"
+
+
+def test_none_that_answers_is_not_judged(ask):
+    """Without any answer nothing was held against a limit, and nothing is called within one."""
+    got = ask("running-time-comparison", setups=named(*[ONE | {"chemistry": "lco"}] * 2))
+    assert got.verdict == "not_judged"
+    assert "none of them has an answer" in got.headline

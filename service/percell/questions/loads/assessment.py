@@ -6,6 +6,7 @@ from typing import Annotated, Any, TypeVar, cast
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.physics.curves import PUBLISHED
+from percell.physics.meter import rounded_down
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.cold_findings import cold_findings
@@ -226,7 +227,9 @@ def _converter(asked: Assessment, wired: Wiring) -> _Parts:
     at = converter_load.corner(question, wired)
     load = converter_load.explain_at(question, wired, at)
     highest = highest_power.figures_at(question, wired, at)
-    about_the_limit = highest_power.nothing_left(question, highest)
+    about_the_limit = highest_power.nothing_left(question, highest) or _beyond(
+        question, wired, at, highest
+    )
     return _Parts(
         converter_load.QUESTION.links(question),
         load,
@@ -236,6 +239,21 @@ def _converter(asked: Assessment, wired: Wiring) -> _Parts:
         _CONVERTER,
         [],
     )
+
+
+def _beyond(
+    asked: ConverterLoad, wired: Wiring, at: converter_load.Corner, highest: HighestPowerFigures
+) -> list[Finding]:
+    """Return the finding about a highest power at which another limit than the rating is exceeded."""
+    there = highest_power.other_limits(asked, wired, at, highest)
+    over = [one.name.words for one in there.limits if one.verdict is Verdict.OVER]
+    if not over:
+        return []
+    sentence = (
+        f"At {given(rounded_down(value=highest.highest_power_w, step=0.1))} W, the highest power by the rating, "
+        f"the pack is over another limit: {', '.join(over)}."
+    )
+    return [finding(rules.HIGHEST_POWER_BEYOND, sentence)]
 
 
 def _running(asked: Assessment, loaded: Struct) -> RunningTime:
@@ -257,8 +275,10 @@ def _running(asked: Assessment, loaded: Struct) -> RunningTime:
 
 
 def _add_pack(parts: _Parts, asked: Assessment) -> None:
-    got = pack.explain(_part(pack.Pack, asked))
+    question = _part(pack.Pack, asked)
+    got = pack.explain(question)
     parts.also(got, _PACK, pack=got.figures)
+    parts.assumed += pack.of_a_short_circuit(question)
 
 
 def _add_running_time(parts: _Parts, asked: Assessment) -> None:

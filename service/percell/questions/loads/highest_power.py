@@ -26,6 +26,7 @@ from percell.questions.loads.converter_load import (
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Wiring, wiring
+from percell.questions.vocabulary.limits import Held
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.sharing import Feeds
 from percell.questions.vocabulary.wording import given, shown
@@ -148,13 +149,9 @@ def _sharing(asked: HighestPower, wired: Wiring, at: Corner) -> list[Finding]:
     return shared_findings(asked.sharing, wired.parallel, Feeds.CONVERTER, says, limit)
 
 
-def explain(asked: HighestPower) -> Explained[HighestPowerFigures]:
-    """Answer for one pack."""
-    wired = wiring(asked.layout)
-    at = corner(asked, wired)
-    got = figures_at(asked, wired, at)
-    findings = nothing_left(asked, got) or _sharing(asked, wired, at)
-    held = emptying_pack(
+def other_limits(asked: Rated, wired: Wiring, at: Corner, got: HighestPowerFigures) -> Held:
+    """Hold the pack at the highest power against the limits besides the rating."""
+    return emptying_pack(
         asked,
         wired,
         at,
@@ -163,6 +160,15 @@ def explain(asked: HighestPower) -> Explained[HighestPowerFigures]:
             f"set it to {given(rounded_down(value=got.highest_power_w / ratio, step=0.1))} W at most"
         ),
     )
+
+
+def explain(asked: HighestPower) -> Explained[HighestPowerFigures]:
+    """Answer for one pack."""
+    wired = wiring(asked.layout)
+    at = corner(asked, wired)
+    got = figures_at(asked, wired, at)
+    findings = nothing_left(asked, got) or _sharing(asked, wired, at)
+    held = other_limits(asked, wired, at, got)
     return Explained(
         figures=got,
         working=working_of(asked, wired, at, got),

@@ -7,6 +7,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType, structs
 from percell.physics import pack as packs
 from percell.physics.errors import NoSolution
 from percell.physics.meter import NOISE, rounded_up
+from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, Question, Subject
@@ -139,16 +140,24 @@ def _weighed(asked: Layouts, wired: Wiring) -> _Weighed | None:
     if asked.cell_capacity_ah is not UNSET:
         run = running_time.explain_run(_running(asked, wired))
         held = together(held, Held(run.limits, run.findings))
-    limits = with_warnings(held.limits, held.findings)
     if asked.cell_rating_a is UNSET:
-        limits = [
-            missing(LimitName.CONTINUOUS_RATING, "cell_rating_a")
-            if one.name is LimitName.CONTINUOUS_RATING
-            else one
-            for one in limits
-        ]
+        held = _unrated(held)
+    limits = with_warnings(held.limits, held.findings)
     ordered = sorted(limits, key=lambda one: running_time.LIMITS.index(one.name))
     return _Weighed(wired, loaded, ordered, held.findings, run)
+
+
+def _unrated(held: Held) -> Held:
+    """Return what holds without a rating: only what no cell at all is rated for is over it."""
+    return Held(
+        [
+            missing(LimitName.CONTINUOUS_RATING, "cell_rating_a")
+            if one.name is LimitName.CONTINUOUS_RATING and one.verdict is not Verdict.OVER
+            else one
+            for one in held.limits
+        ],
+        [one for one in held.findings if one.rule != shared_rules.LITTLE_HEADROOM.id],
+    )
 
 
 def _rating_a(asked: Layouts) -> float:

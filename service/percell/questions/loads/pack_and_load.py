@@ -134,9 +134,15 @@ def load_of(asked: PackAndLoad, *, layout: str, cell_rating_a: float) -> Load:
         "output_power_w": asked.output_power_w,
         "efficiency": asked.efficiency,
         "idle_power_w": asked.idle_power_w,
-        "cell_cutoff_voltage_v": asked.cell_cutoff_voltage_v,
+        "cell_cutoff_voltage_v": _judged_cutoff_v(asked),
     }
     return Load(ConverterLoad(**shared), converter_load.figures, converter_load.explain)
+
+
+def _judged_cutoff_v(asked: PackAndLoad) -> float | UnsetType:
+    """Return the given cut-off; one that only the caller's own curve reaches, as a full cell's voltage."""
+    given = asked.cell_cutoff_voltage_v
+    return UNSET if given is UNSET else min(given, VOLTAGES[asked.chemistry].charged_v)
 
 
 def _charged_v(asked: PackAndLoad) -> float | UnsetType:

@@ -67,6 +67,17 @@ NO_POWER_LEFT = Rule(
     ),
     source="Conservation of energy",
 )
+HIGHEST_POWER_BEYOND = Rule(
+    id="highest-power-beyond",
+    severity=Severity.NOTE,
+    title="The highest power by the rating is over another limit",
+    explanation=(
+        "The highest power of an assessment goes by the rating of the cells alone. At that power the pack would "
+        "be over another limit. The power that was asked for is judged by itself. Ask for the highest power "
+        "to see what exceeds the limit."
+    ),
+    source="Maximum power transfer, OpenStax University Physics Vol. 2, module m58453; end voltages by chemistry",
+)
 CHARGE_LEFT = Rule(
     id="charge-left",
     severity=Severity.NOTE,

@@ -8,6 +8,7 @@ from msgspec import UNSET, Struct, UnsetType, structs
 from percell.physics.curves import Curve
 from percell.physics.discharge import Run, converter_run, direct_run, draws
 from percell.physics.meter import NOISE, rounded_up
+from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.figures import plain
 from percell.questions.answering.headline import Headline, Rounding
@@ -25,7 +26,7 @@ from percell.questions.loads.pack_and_load import (
 )
 from percell.questions.loads.running_time_deviations import Widest, widest
 from percell.questions.vocabulary import fields
-from percell.questions.vocabulary.fields import figure
+from percell.questions.vocabulary.fields import HIGHEST_RATING_A, figure
 from percell.questions.vocabulary.layout import Layout, wiring
 from percell.questions.vocabulary.limits import (
     Held,
@@ -36,7 +37,7 @@ from percell.questions.vocabulary.limits import (
     unbounded,
 )
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, LimitName, finding
+from percell.questions.vocabulary.rules import Finding, LimitName, Severity, finding
 from percell.questions.vocabulary.wording import given, shown
 
 # if less than this part of the charge is used, a finding says that much is left
@@ -363,7 +364,6 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
     alone = _explained(asked, run)
     got, working = alone.figures, alone.working
     held = Held(alone.limits, alone.findings)
-    rated = Held([missing(LimitName.CONTINUOUS_RATING, "cell_rating_a")], [])
     also = RunningTimeDetails()
     if asked.draw_length_s is not UNSET:
         cut = draws(
@@ -376,9 +376,12 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
         lasts_s = UNSET if asked.pause_s is UNSET else float(cut.time_s)
         also = structs.replace(also, draws=float(cut.draws), drawing_time_s=lasts_s)
         working.append(_draws_step(asked, float(cut.draws)))
-    if asked.cell_rating_a is not UNSET:
-        load = load_of(asked, layout=wiring(asked.layout).text, cell_rating_a=asked.cell_rating_a)
-        judged = load.explain(load.question)
+    rated_a = HIGHEST_RATING_A if asked.cell_rating_a is UNSET else asked.cell_rating_a
+    load = load_of(asked, layout=wiring(asked.layout).text, cell_rating_a=rated_a)
+    judged = load.explain(load.question)
+    if asked.cell_rating_a is UNSET:
+        rated = _unrated(judged)
+    else:
         also = structs.replace(
             also,
             worst_cell_current_a=judged.figures.worst_cell_current_a,
@@ -395,6 +398,19 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
         findings=held.findings,
         leads=_leads(got, also, asked.draw_length_s),
     )
+
+
+def _unrated(judged: Explained[Any]) -> Held:
+    """Return what holds for the load whatever its cells are rated for."""
+    limits = [one for one in judged.limits if one.name is not LimitName.CONTINUOUS_RATING]
+    findings = [
+        one
+        for one in judged.findings
+        if one.severity is not Severity.NOTE
+        and one.limit is not LimitName.CONTINUOUS_RATING
+        and one.rule != shared_rules.SHARING_CHOSEN.id
+    ]
+    return Held([missing(LimitName.CONTINUOUS_RATING, "cell_rating_a"), *limits], findings)
 
 
 def _draws_step(asked: RunningTime, whole_draws: float) -> WorkingStep:
