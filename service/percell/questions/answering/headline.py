@@ -1,4 +1,4 @@
-"""The headline of an answer: its condition, its leading figure, its verdict and its gravest finding."""
+"""The headline of an answer: its condition, its leading figure, its verdict and its most severe finding."""
 
 from collections.abc import Sequence
 from enum import StrEnum
@@ -87,7 +87,7 @@ def sentence(
         leads: The clause with the leading figure.
         limits: The limits of the answer, if it has any.
         verdict: Their verdict.
-        worst: The gravest finding, if any; named from a caution up.
+        worst: The most severe finding, if any; named from a caution up.
     """
     taken = [in_words(a.name, a.value) for a in assumed if a.name in _CONDITIONS]
     if taken:

@@ -13,7 +13,7 @@ from percell.questions.vocabulary.verdict import HEADROOM, Verdict, gravest
 
 
 class Limit(Struct, frozen=True, gc=False, omit_defaults=True, kw_only=True):
-    """One limit, what was held against it, and the verdict."""
+    """One limit, the figure that was compared with it, and the verdict."""
 
     name: LimitName
     verdict: Annotated[Verdict, text("The verdict on this limit alone.")]
@@ -81,14 +81,14 @@ def judged(
 
 
 class Held(NamedTuple):
-    """Limits with what was held against them, and what was found."""
+    """Limits that were compared with figures, and the findings."""
 
     limits: list[Limit]
     findings: list[Finding]
 
 
 def together(*parts: Held) -> Held:
-    """Return each limit and each rule once: the gravest limit of a name, the first finding of a rule."""
+    """Return each limit and each rule once: the worst limit of a name, the first finding of a rule."""
     limits: list[Limit] = []
     findings: list[Finding] = []
     for part in parts:
@@ -125,7 +125,7 @@ def over(name: LimitName) -> Limit:
 
 
 def worst_of_each(limits: Sequence[Limit]) -> list[Limit]:
-    """Return each limit once, in the order of the first of its name: the gravest of that name.
+    """Return each limit once, in the order of the first of its name: the worst of that name.
 
     Of equal verdicts the one with the least headroom counts.
     """
