@@ -329,9 +329,10 @@ ROWS = [
         "layouts",
         {"most_cells": 4, "cell_rating_a": 30, "output_power_w": 20, "chemistry": "lfp"},
         "cell_capacity_ah",
-        100 / 4 / 3.2,
+        95 / 4 / 3.3,
         UP,
-        by="100 Wh over four cells of 3.2 V",
+        at=True,
+        by="95 Wh over four cells of 3.3 V, the highest nominal voltage printed",
     ),
     TableRow(
         "charge-left",
