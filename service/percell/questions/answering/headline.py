@@ -117,7 +117,9 @@ def _judged(limits: Sequence[Limit], verdict: Verdict) -> str:
         said = f"Not judged: {whys}."
     else:
         said = f"Within {'these limits' if ', ' in those else 'the limit'}: {those}."
-    skipped = [one for one in limits[1:] if one.missing is not UNSET]
+    # a missing first limit is named above where nothing is worse
+    told = limits[:1] if verdict is Verdict.NOT_JUDGED else ()
+    skipped = [one for one in limits if one.missing is not UNSET and one not in told]
     if skipped:
         said += f" Not judged: {_named(skipped)}."
     return said

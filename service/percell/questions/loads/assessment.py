@@ -256,8 +256,10 @@ def _running(asked: Assessment, loaded: Struct) -> RunningTime:
 
 
 def _add_pack(parts: _Parts, asked: Assessment) -> None:
-    got = pack.explain(_part(pack.Pack, asked))
+    wired = _part(pack.Pack, asked)
+    got = pack.explain(wired)
     parts.also(got, _PACK, pack=got.figures)
+    parts.assumed += pack.stand_ins(wired)
 
 
 def _add_running_time(parts: _Parts, asked: Assessment) -> None:

@@ -148,13 +148,17 @@ def _shorted_ohm(asked: Pack) -> float:
 
 
 def assumed(asked: Pack) -> list[Assumption]:
-    """Return the defaults in use; those of a short circuit apart."""
-    found = assumptions(asked)
-    if asked.cell_resistance_ohm == fields.CELL_RESISTANCE_OHM:
-        origin = "a low one, for the short circuit alone: a high current is the careful side there"
-        low_ohm = fields.LOW_CELL_RESISTANCE_OHM
-        found.append(Assumption("cell_resistance_ohm.short_circuit", low_ohm, "Ω", origin))
-    return found
+    """Return the defaults in use."""
+    return assumptions(asked) + stand_ins(asked)
+
+
+def stand_ins(asked: Pack) -> list[Assumption]:
+    """Return what a short circuit was calculated with in place of the default resistance."""
+    if asked.cell_resistance_ohm != fields.CELL_RESISTANCE_OHM:
+        return []
+    origin = "a low one, for the short circuit alone: a high current is the careful side there"
+    low_ohm = fields.LOW_CELL_RESISTANCE_OHM
+    return [Assumption("cell_resistance_ohm.short_circuit", low_ohm, "Ω", origin)]
 
 
 def explain(asked: Pack) -> Explained[PackFigures]:
