@@ -28,7 +28,7 @@ LOADED = [
 ]
 SHARED = {"groups": [[CELL, CELL | {"cell_resistance_ohm": 0.04}]]}
 CHARGED = [
-    "usual_charge_current_a",
+    "cell_charge_limit_a",  # the assumed one, half the capacity in an hour
     0.096,  # by hand: for a charge of hours 3.2 times 30 milliohm
     "constant_current_s",
     "constant_voltage_s",

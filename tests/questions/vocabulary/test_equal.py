@@ -132,12 +132,12 @@ ROWS = [
     TableRow(
         "share-above-careful",
         "sharing-by-mismatch",
-        {"parallel": 3, "group_current_a": 30},
+        {"parallel": 2, "group_current_a": 30},
         "mismatch",
-        1 / 3,
+        1,
         UP,
-        scale=4.0,
-        by="1 / (2 · 3 − 3)",
+        scale=6.0,
+        by="1 / (2 · 2 − 3)",
     ),
     TableRow(
         "joining-rush",
@@ -166,8 +166,9 @@ ROWS = [
         4,
         UP,
     ),
-    TableRow("charging-fast", "charging", CHARGE, "charge_rate", 1, UP),
-    TableRow("charging-far-too-fast", "charging", CHARGE, "charge_rate", 2, UP),
+    TableRow(
+        "charging-over-limit", "charging", CHARGE, "charge_rate", 0.5, UP, by="the assumed limit"
+    ),
     TableRow(
         "continuous-too-hot",
         "temperature-rise",
@@ -180,7 +181,8 @@ ROWS = [
     TableRow(
         "over-stop-temperature",
         "temperature-rise",
-        WARM | {"pause_s": 0},
+        # 36 time constants of 1000 s: the charge lasts until nothing changes any more
+        WARM | {"pause_s": 0, "cell_capacity_ah": 100},
         "stop_temperature_c",
         75,
         DOWN,
@@ -380,8 +382,6 @@ ITSELF = {
     "charging-below-end",
     "charging-above-full",
     "charging-over-limit",
-    "charging-fast",
-    "charging-far-too-fast",
     "capacity-fell",
     "above-reference",
     "voltage-off-curve",

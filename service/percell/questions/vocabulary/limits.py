@@ -59,9 +59,16 @@ def judged(
         origin: Where the headroom counts from: for a temperature, that of the air.
     """
     scale = abs(value - origin)
-    left = value - held_against if bound is Bound.AT_MOST else held_against - value
+    # a product, so that a whole billionth is still equal; from a far origin a billionth of the scale is
     noise = NOISE * max(scale, abs(value))
-    if left < -noise:
+    far = scale > abs(value)
+    if bound is Bound.AT_MOST:
+        left = value - held_against
+        exceeded = held_against > (value + noise if far else value * (1 + NOISE))
+    else:
+        left = held_against - value
+        exceeded = held_against < (value - noise if far else value * (1 - NOISE))
+    if exceeded:
         verdict = Verdict.OVER
     elif near and (left < HEADROOM * scale * (1 - NOISE) or left <= noise):
         verdict = Verdict.LITTLE
