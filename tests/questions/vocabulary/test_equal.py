@@ -5,6 +5,8 @@ from typing import Any, NamedTuple
 
 import pytest
 
+from percell.questions.vocabulary.usual_spread import KEPT
+
 NOISE = 1e-10  # the noise of a figure; a billionth is still equal
 MORE = 1e-8  # more than noise
 CELL = {"layout": "1S1P", "cell_rating_a": 20}
@@ -134,10 +136,10 @@ ROWS = [
         "sharing-by-mismatch",
         {"parallel": 2, "group_current_a": 30},
         "mismatch",
-        1,
+        (2 * KEPT[2][0] - 1) / (1 - KEPT[2][0]),
         UP,
-        scale=6.0,
-        by="1 / (2 · 2 − 3)",
+        scale=4.0,
+        by="(P·s − 1) / (1 − s) for the drawn share s of two cells",
     ),
     TableRow(
         "joining-rush",
