@@ -5,9 +5,9 @@ from percell.questions.bench import rules as bench
 from percell.questions.cell import rules as cell
 from percell.questions.loads import rules as loads
 from percell.questions.unequal import rules as unequal
-from percell.questions.vocabulary.rules import Rule
+from percell.questions.vocabulary.rules import Rule, Severity
 
-RULES: tuple[Rule, ...] = (
+_BY_SUBJECT = (
     answering.OVER_RATING,
     unequal.CELL_REVERSED,
     unequal.NEIGHBOURS_TOO_FAST,
@@ -94,4 +94,9 @@ RULES: tuple[Rule, ...] = (
     bench.TEST_NO_CAPACITY,
     unequal.SETS_NOT_PROVEN,
     cell.CLAIM_NOT_PROVEN,
+)
+
+_MOST_SEVERE_FIRST = [*Severity][::-1]
+RULES: tuple[Rule, ...] = tuple(
+    sorted(_BY_SUBJECT, key=lambda rule: _MOST_SEVERE_FIRST.index(rule.severity))
 )

@@ -5,6 +5,8 @@ from typing import Any, NamedTuple
 
 import pytest
 
+from percell.questions.vocabulary.usual_spread import KEPT
+
 NOISE = 1e-10  # the noise of a figure; a billionth is still equal
 MORE = 1e-8  # more than noise
 CELL = {"layout": "1S1P", "cell_rating_a": 20}
@@ -132,12 +134,12 @@ ROWS = [
     TableRow(
         "share-above-careful",
         "sharing-by-mismatch",
-        {"parallel": 3, "group_current_a": 30},
+        {"parallel": 2, "group_current_a": 30},
         "mismatch",
-        1 / 3,
+        (2 * KEPT[2][0] - 1) / (1 - KEPT[2][0]),
         UP,
         scale=4.0,
-        by="1 / (2 · 3 − 3)",
+        by="(P·s − 1) / (1 − s) for the drawn share s of two cells",
     ),
     TableRow(
         "joining-rush",
@@ -166,8 +168,9 @@ ROWS = [
         4,
         UP,
     ),
-    TableRow("charging-fast", "charging", CHARGE, "charge_rate", 1, UP),
-    TableRow("charging-far-too-fast", "charging", CHARGE, "charge_rate", 2, UP),
+    TableRow(
+        "charging-over-limit", "charging", CHARGE, "charge_rate", 0.5, UP, by="the assumed limit"
+    ),
     TableRow(
         "continuous-too-hot",
         "temperature-rise",
@@ -180,7 +183,8 @@ ROWS = [
     TableRow(
         "over-stop-temperature",
         "temperature-rise",
-        WARM | {"pause_s": 0},
+        # 36 time constants of 1000 s: the charge lasts until nothing changes any more
+        WARM | {"pause_s": 0, "cell_capacity_ah": 100},
         "stop_temperature_c",
         75,
         DOWN,
@@ -329,9 +333,10 @@ ROWS = [
         "layouts",
         {"most_cells": 4, "cell_rating_a": 30, "output_power_w": 20, "chemistry": "lfp"},
         "cell_capacity_ah",
-        100 / 4 / 3.2,
+        95 / 4 / 3.3,
         UP,
-        by="100 Wh over four cells of 3.2 V",
+        at=True,
+        by="95 Wh over four cells of 3.3 V, the highest nominal voltage printed",
     ),
     TableRow(
         "charge-left",
@@ -379,8 +384,6 @@ ITSELF = {
     "charging-below-end",
     "charging-above-full",
     "charging-over-limit",
-    "charging-fast",
-    "charging-far-too-fast",
     "capacity-fell",
     "above-reference",
     "voltage-off-curve",

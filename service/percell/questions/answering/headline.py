@@ -1,4 +1,4 @@
-"""The headline of an answer: its condition, its leading figure, its verdict and its gravest finding."""
+"""The headline of an answer: its condition, its leading figure, its verdict and its most severe finding."""
 
 from collections.abc import Sequence
 from enum import StrEnum
@@ -87,7 +87,7 @@ def sentence(
         leads: The clause with the leading figure.
         limits: The limits of the answer, if it has any.
         verdict: Their verdict.
-        worst: The gravest finding, if any; named from a caution up.
+        worst: The most severe finding, if any; named from a caution up.
     """
     taken = [in_words(a.name, a.value) for a in assumed if a.name in _CONDITIONS]
     if taken:
@@ -117,7 +117,9 @@ def _judged(limits: Sequence[Limit], verdict: Verdict) -> str:
         said = f"Not judged: {whys}."
     else:
         said = f"Within {'these limits' if ', ' in those else 'the limit'}: {those}."
-    skipped = [one for one in limits[1:] if one.missing is not UNSET]
+    # a missing first limit is named above where nothing is worse
+    told = limits[:1] if verdict is Verdict.NOT_JUDGED else ()
+    skipped = [one for one in limits if one.missing is not UNSET and one not in told]
     if skipped:
         said += f" Not judged: {_named(skipped)}."
     return said

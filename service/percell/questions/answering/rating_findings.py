@@ -1,4 +1,4 @@
-"""Findings about a current held against a rating, and about the share of the worst-case cell."""
+"""Findings about a current beside its rating, and about the share of the worst-case cell."""
 
 from collections.abc import Callable
 
@@ -31,7 +31,7 @@ def against_rating(
     pack_a: float,
     feeds: Feeds,
 ) -> Held:
-    """Return the rating with the worst-case cell of a pack held against it, and the findings."""
+    """Compare the worst-case cell of a pack with its rating."""
     held = cell_against_rating(worst_cell_a=worst_cell_a, rating_a=rating_a)
 
     def carried(counted: Number) -> str:
@@ -88,7 +88,7 @@ def _how(sharing: Sharing | ResistanceSpread) -> str:
 
 
 def cell_against_rating(*, worst_cell_a: float, rating_a: float) -> Held:
-    """Return the rating with a cell's current held against it, and the findings."""
+    """Compare a cell's current with its rating."""
     limit = judged(LimitName.CONTINUOUS_RATING, worst_cell_a, rating_a, "A")
     if limit.verdict is Verdict.OVER:
         found = [

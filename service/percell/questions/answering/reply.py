@@ -1,5 +1,6 @@
 """An answer as text to paste into a conversation: figure, findings, working, caution, link."""
 
+import re
 from enum import StrEnum
 from typing import Any
 
@@ -11,6 +12,9 @@ from percell.questions.answering.question import Subject
 from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.phrases import in_words
 from percell.questions.vocabulary.rules import Severity
+
+# a whole number with its digits: 2 is not part of 42
+_NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?(?:e[+-][0-9]+)?")
 
 
 class Form(StrEnum):
@@ -107,12 +111,13 @@ def _is_listed(assumption: Assumption) -> bool:
 
 
 def _last_steps(answer: Any, field: str) -> list[WorkingStep]:
-    """Return the step that gives the figure, after the step whose result it uses."""
+    """Return the step that gives the figure, after the last two steps whose results it uses."""
     steps: list[WorkingStep] = answer.working
     figure = getattr(answer, field)
     at = next((i for i, step in enumerate(steps) if step.result == figure), len(steps) - 1)
-    taken = [step for step in steps[:at] if f"{step.result:.4g}" in steps[at].put_in]
-    return [*taken[-1:], steps[at]]
+    used = set(_NUMBER.findall(steps[at].put_in))
+    taken = [step for step in steps[:at] if f"{step.result:.4g}" in used]
+    return [*taken[-2:], steps[at]]
 
 
 class _Markup(Struct, frozen=True, kw_only=True):

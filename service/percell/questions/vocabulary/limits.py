@@ -13,7 +13,7 @@ from percell.questions.vocabulary.verdict import HEADROOM, Verdict, gravest
 
 
 class Limit(Struct, frozen=True, gc=False, omit_defaults=True, kw_only=True):
-    """One limit, what was held against it, and the verdict."""
+    """One limit, the figure that was compared with it, and the verdict."""
 
     name: LimitName
     verdict: Annotated[Verdict, text("The verdict on this limit alone.")]
@@ -59,9 +59,16 @@ def judged(
         origin: Where the headroom counts from: for a temperature, that of the air.
     """
     scale = abs(value - origin)
-    left = value - held_against if bound is Bound.AT_MOST else held_against - value
+    # a product, so that a whole billionth is still equal; from a far origin a billionth of the scale is
     noise = NOISE * max(scale, abs(value))
-    if left < -noise:
+    far = scale > abs(value)
+    if bound is Bound.AT_MOST:
+        left = value - held_against
+        exceeded = held_against > (value + noise if far else value * (1 + NOISE))
+    else:
+        left = held_against - value
+        exceeded = held_against < (value - noise if far else value * (1 - NOISE))
+    if exceeded:
         verdict = Verdict.OVER
     elif near and (left < HEADROOM * scale * (1 - NOISE) or left <= noise):
         verdict = Verdict.LITTLE
@@ -81,14 +88,14 @@ def judged(
 
 
 class Held(NamedTuple):
-    """Limits with what was held against them, and what was found."""
+    """Limits that were compared with figures, and the findings."""
 
     limits: list[Limit]
     findings: list[Finding]
 
 
 def together(*parts: Held) -> Held:
-    """Return each limit and each rule once: the gravest limit of a name, the first finding of a rule."""
+    """Return each limit and each rule once: the worst limit of a name, the first finding of a rule."""
     limits: list[Limit] = []
     findings: list[Finding] = []
     for part in parts:
@@ -125,7 +132,7 @@ def over(name: LimitName) -> Limit:
 
 
 def worst_of_each(limits: Sequence[Limit]) -> list[Limit]:
-    """Return each limit once, in the order of the first of its name: the gravest of that name.
+    """Return each limit once, in the order of the first of its name: the worst of that name.
 
     Of equal verdicts the one with the least headroom counts.
     """

@@ -103,6 +103,8 @@ def in_words(name: str, value: Any) -> str:
     choice = _CHOICES.get((name, text))
     if choice:
         return choice
+    if isinstance(value, ResistanceSpread):
+        return text
     phrase = _PHRASES.get(name)
     if phrase:
         return phrase.format(text)
@@ -120,7 +122,7 @@ def _value(name: str, value: Any) -> str:
     if isinstance(value, list):
         return str(len(value))
     if isinstance(value, ResistanceSpread):
-        return f"computed for a resistance spread of {given(value.spread * 100)} %"
+        return f"shares computed for a resistance spread of {given(value.spread * 100)} %"
     if isinstance(value, Struct):
         return ", ".join(in_words(n, v) for n, v in structs.asdict(value).items())
     if isinstance(value, float | int):

@@ -36,7 +36,7 @@ class Severity(StrEnum):
 
 
 class Attention(StrEnum):
-    """The severity of the gravest finding, mildest first."""
+    """The severity of the most severe finding, mildest first."""
 
     NONE = "none"
     NOTE = "note"
@@ -97,6 +97,6 @@ def each_once(found: list[Finding], more: list[Finding]) -> list[Finding]:
 
 
 def gravest_finding(findings: Iterable[Finding]) -> Finding | None:
-    """Return the first of the gravest findings."""
+    """Return the first of the most severe findings."""
     # max() returns the first of equals
     return max(findings, key=lambda one: _GRAVITY[Attention(one.severity)], default=None)

@@ -44,7 +44,7 @@ def verdict(current_a: float, rating_a: float) -> Verdict:
 
 
 def gravest(verdicts: Iterable[Verdict]) -> Verdict:
-    """Return the gravest of some verdicts; within the limit where there are none."""
+    """Return the worst of some verdicts; within the limit where there are none."""
     return max(verdicts, key=_GRAVITY.__getitem__, default=Verdict.WITHIN)
 
 
