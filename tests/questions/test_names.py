@@ -145,6 +145,7 @@ ONE_THING = {
     "voltage_difference_v": "difference between open-circuit voltages",
     "voltage_v": "voltage of a cell or of a group of cells side by side",
     "wire_diameter_mm": "diameter of one strand, as asked or as answered",
+    "worst_cell_charge_current_a": "current into the cell that takes the most",
     "worst_cell_current_a": "current of the worst-case cell",
     "worst_cell_share": "share of the worst-case cell",
 }

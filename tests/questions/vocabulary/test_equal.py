@@ -5,12 +5,16 @@ from typing import Any, NamedTuple
 
 import pytest
 
+from percell.questions.vocabulary.usual_spread import KEPT
+
 NOISE = 1e-10  # the noise of a figure; a billionth is still equal
 MORE = 1e-8  # more than noise
 CELL = {"layout": "1S1P", "cell_rating_a": 20}
 CONVERTER = CELL | {"output_power_w": 20, "cell_cutoff_voltage_v": 3.2, "efficiency": 1}
 PAIR = {"cell_capacity_ah": 3, "cell_resistance_ohm": 0.02, "contact_resistance_ohm": 0.005}
 CHARGE = {"layout": "1S1P", "cell_capacity_ah": 3}
+# the careful share of three cells behind a converter, as drawn
+CAREFUL = KEPT[3][0]
 LABEL = {"cell_size": "18650", "cell_capacity_ah": 0.1}
 # 10 A in 20 milliohm are 2 W, which 0.04 W/K hold 50 K above 25 °C of air
 WARM = {
@@ -134,10 +138,10 @@ ROWS = [
         "sharing-by-mismatch",
         {"parallel": 3, "group_current_a": 30},
         "mismatch",
-        1 / 3,
+        (3 * CAREFUL - 1) / (1 - CAREFUL),
         UP,
         scale=4.0,
-        by="1 / (2 · 3 − 3)",
+        by="(P · s − 1) / (1 − s)",
     ),
     TableRow(
         "joining-rush",

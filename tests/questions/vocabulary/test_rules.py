@@ -363,9 +363,9 @@ ROWS = [
         "joining-pair",
         {"voltage_difference_v": 0.1},
         "cell_capacity_ah",
-        # 2 A is half of 4 Ah in an hour
-        [10, 4 * (1 + ANY), 4],
-        [4 * (1 - ANY), 1],
+        # 2.5 A over two cells of 20 milliohm is half of 5 Ah in an hour
+        [10, 5 * (1 + ANY), 5],
+        [5 * (1 - ANY), 1],
     ),
     TableRow(
         "joining-rush",
