@@ -40,6 +40,7 @@ def test_a_current_into_a_cell_is_not_held_to_a_discharge_rating(ask):
     assert limits(usual)["charge_current"].value == pytest.approx(1.45)
     assert limits(usual)["charge_current"].held_against == pytest.approx(20)
     assert limits(usual)["continuous_rating"].verdict == "within_limit"
+    assert "cell 2 of group 1 is charged with 20 A by its neighbours" in usual.headline
     assert "20.0 A by the cells beside it" in rules(usual)["neighbours-charge-too-fast"]
     assert [one.verdict for one in usual.groups[0].cells] == ["within_limit", "over_limit"]
     known = {a.name: (a.value, a.unit) for a in usual.assumptions}

@@ -472,9 +472,22 @@ def test_with_more_resistance_a_current_is_the_harder_case(ask):
     assert loaded.lowest_at_cutoff_v == pytest.approx(lowest_by_scipy(20), abs=1e-4)
     assert loaded.lowest_at_cutoff_v < 1 < at_rest.lowest_at_cutoff_v
     assert loaded.verdict == "over_limit"
+    # what holds without a current proves nothing for this string under a load
+    assert at_rest.verdict == "not_judged"
+    assert "under a load cell 4 sags more than the others" in at_rest.headline
     assert "Cell 4 has 0.15 Ω" in rules(at_rest)["sag-not-counted"].sentence
     assert "sag-not-counted" not in rules(loaded)
     assert not any("harder" in a.origin for a in at_rest.assumptions if a.name.endswith("_a"))
+
+
+@pytest.mark.parametrize(("weak_ohm", "said"), [(0.0230, False), (0.0232, True)])
+def test_a_tenth_above_the_mean_is_more_resistance(ask, weak_ohm, said):
+    """By hand: with two cells of 20 mΩ and x, x is 1.1 of the mean at 23.16 mΩ; it need not be the weakest."""
+    string = [*cells(2.9, 3), {"cell_capacity_ah": 3, "cell_resistance_ohm": weak_ohm}]
+    got = ask("series-drift", cells=string, cycle_count=1)
+    assert got.weakest_cell == 1
+    assert ("sag-not-counted" in rules(got)) is said
+    assert (limits(got)["reversal"].verdict == "not_judged") is said
 
 
 @pytest.mark.parametrize("weak_ohm", [0.02, 0.01])

@@ -593,11 +593,11 @@ def _pack_in_words(asked: UnequalCells, pack: _Pack) -> str:
 
 
 def _leads(pack: _Pack, got: Shared) -> str:
-    """Return the clause about the cell with the most current, in the direction that it has."""
-    current_a = got.worst_cell_current_a
+    """Return the clause about the cell with the most current; without a load about the most charged one."""
+    group, cell = got.worst_cell if got.pack_current_a else _worst(-got.cell_current_a)
+    current_a = float(got.cell_current_a[group, cell])
     if not current_a:
         return "no current flows"
-    group, cell = got.worst_cell
     name = f"cell {cell + 1} of group {group + 1}"
     if current_a < 0:
         return f"{name} is charged with {shown(-current_a)} A by its neighbours"
