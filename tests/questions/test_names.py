@@ -93,7 +93,8 @@ BOUNDS = {
 # why a name has more than one default
 DEFAULTS = {
     "cell_resistance_ohm": "a low one where high currents are careful, a high one where sag and heat are",
-    "contact_resistance_ohm": "of cells drawn at random the spread stands for cell and contacts",
+    "contact_resistance_ohm": "none is counted on where it would lower the current between cells; of cells drawn "
+    "at random the spread stands for cell and contacts",
 }
 # the one meaning of a name with several descriptions: of each, of all, as asked, as answered
 ONE_THING = {

@@ -13,6 +13,8 @@ CELL = {"layout": "1S1P", "cell_rating_a": 20}
 CONVERTER = CELL | {"output_power_w": 20, "cell_cutoff_voltage_v": 3.2, "efficiency": 1}
 PAIR = {"cell_capacity_ah": 3, "cell_resistance_ohm": 0.02, "contact_resistance_ohm": 0.005}
 CHARGE = {"layout": "1S1P", "cell_capacity_ah": 3}
+# the careful share of three cells behind a converter, as drawn
+CAREFUL = KEPT[3][0]
 LABEL = {"cell_size": "18650", "cell_capacity_ah": 0.1}
 # 10 A in 20 milliohm are 2 W, which 0.04 W/K hold 50 K above 25 °C of air
 WARM = {

@@ -154,10 +154,10 @@ SAG_NOT_COUNTED = Rule(
     title="A cell with more resistance goes lower under a load than at rest",
     explanation=(
         "The answer holds for a load so weak that no cell sags, which takes the most charge out of the weak cell. "
-        "A cell that has more resistance than the others has its lowest voltage under a strong load instead. Give the "
+        "A cell whose resistance is more than a tenth above the mean may have its lowest voltage under a strong load instead. Give the "
         "current at the end of the discharge, and go by the lower of the two answers."
     ),
-    source="Ohm's law",
+    source="Ohm's law; a tenth is percell's own choice",
 )
 DRIFT_DEEP = Rule(
     id="drift-over-discharge",

@@ -28,9 +28,10 @@ from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure, quantity, whole
 from percell.questions.vocabulary.layout import MOST
-from percell.questions.vocabulary.limits import Bound, Held, judged, together
+from percell.questions.vocabulary.limits import Bound, Held, judged, not_judged, together
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
+from percell.questions.vocabulary.sharing import SPREAD
 from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import apart, beside, given
 
@@ -254,12 +255,12 @@ def held_drift(asked: InSeries, string: String, drift: Drift, weak: int) -> Held
     series, found = len(string.capacity_ah), [_one_current(string, drift, weak)]
     full_v = max(VOLTAGES[asked.chemistry].charged_v, drift.ends.charged_v)
     return together(
-        _held_reversal(drift),
-        _held_end(asked.chemistry, drift),
+        _without_sag(asked, string, _held_end(asked.chemistry, drift)),
+        _without_sag(asked, string, _held_reversal(drift)),
         _held_charged(drift),
         charged_voltage(asked.chemistry, asked.cell_charged_voltage_v),
         end_voltage(asked.chemistry, drift.ends.cutoff_v),
-        Held([], _apart(drift) + _without_sag(asked, string, weak) + found),
+        Held([], _apart(drift) + found),
         Held([], touch_voltage(series * full_v)),
         Held([], [borrowed(drift.curve)]),
     )
@@ -334,19 +335,20 @@ def _apart(drift: Drift) -> list[Finding]:
     ]
 
 
-def _without_sag(asked: InSeries, string: String, weak: int) -> list[Finding]:
-    """Return the finding about a weak cell with more resistance, if no current was given."""
-    own_ohm, mean_ohm = float(string.resistance_ohm[weak]), float(string.resistance_ohm.mean())
-    if asked.end_discharge_current_a or own_ohm <= mean_ohm * (1 + NOISE):
-        return []
+def _without_sag(asked: InSeries, string: String, held: Held) -> Held:
+    """Return what was held, proving nothing if one cell sags much more and no current was given."""
+    place = int(np.argmax(string.resistance_ohm))
+    own_ohm, mean_ohm = float(string.resistance_ohm[place]), float(string.resistance_ohm.mean())
+    if asked.end_discharge_current_a or own_ohm <= mean_ohm * (1 + SPREAD) * (1 + NOISE):
+        return held
     own, mean = apart(own_ohm, mean_ohm)
-    return [
-        finding(
-            rules.SAG_NOT_COUNTED,
-            f"Calculated for a load without sag. Cell {weak + 1} has {own} Ω, more than the mean of {mean} Ω: each "
-            f"ampere takes it {own} V below its voltage at rest.",
-        )
-    ]
+    reason = f"no current was given, and under a load cell {place + 1} sags more than the others"
+    told = finding(
+        rules.SAG_NOT_COUNTED,
+        f"Calculated for a load without sag. Cell {place + 1} has {own} Ω, more than a tenth above the mean of {mean} Ω: each "
+        f"ampere takes it {own} V below its voltage at rest.",
+    )
+    return Held([not_judged(limit, reason) for limit in held.limits], [*held.findings, told])
 
 
 def _one_current(string: String, drift: Drift, weak: int) -> Finding:
@@ -495,6 +497,11 @@ def _starts(asked: SeriesDrift) -> Held:
     return resting(asked.chemistry, volts, lambda place: f"Cell {known[place][0]}")
 
 
+def cycles_in_words(asked: InSeries) -> str:
+    """Return the number of cycles as a condition says it."""
+    return f"{asked.cycle_count:.0f} cycle{'' if asked.cycle_count == 1 else 's'}"
+
+
 def lowest_leads(chemistry: Chemistry, low_v: float) -> str:
     """Return the clause about the lowest cell."""
     return f"the lowest cell at a cut-off is at about {_down(low_v, VOLTAGES[chemistry].end_v)} V"
@@ -552,7 +559,11 @@ def explain(asked: SeriesDrift) -> Explained[SeriesDriftFigures]:
         figures=figures,
         working=drift_steps(asked, string, drift, weak),
         limits=held.limits,
-        condition=condition_of(asked, cells=f"{len(asked.cells)} unequal cells in series"),
+        condition=condition_of(
+            asked,
+            cells=f"{len(asked.cells)} unequal cells in series",
+            cycle_count=cycles_in_words(asked),
+        ),
         leads=lowest_leads(asked.chemistry, figures.lowest_at_cutoff_v),
         findings=held.findings,
     )

@@ -264,8 +264,9 @@ def above_careful(parallel: float, share: float, group_current_a: float) -> list
     return [
         finding(
             rules.SHARE_ABOVE_CAREFUL,
-            f"The worst-case cell carries {beside(share * 100, careful * 100)} % of the {given(group_current_a)} A, "
-            f"more than the {shown(careful * 100)} % of the careful share behind a converter.",
+            f"The worst-case cell carries {beside(share * group_current_a, careful * group_current_a)} A of "
+            f"{given(group_current_a)} A, more than the {shown(careful * group_current_a)} A of the careful share "
+            "behind a converter.",
         )
     ]
 

@@ -542,7 +542,7 @@ def explain(asked: UnequalCells) -> Explained[UnequalCellsFigures]:
         )
     pack = _read(asked)
     got, load = _solve(asked, pack)
-    series, parallel = pack.voltage_v.shape
+    parallel = pack.voltage_v.shape[1]
     feeds = Feeds.COIL if asked.output_power_w is UNSET else Feeds.CONVERTER
     careful_a = got.pack_current_a / float(counted_cells(Sharing.CAREFUL, parallel, feeds))
     working = _source_steps(pack, got) + load + _cell_steps(pack, got)
@@ -579,24 +579,25 @@ def explain(asked: UnequalCells) -> Explained[UnequalCellsFigures]:
         working=working,
         limits=held.limits,
         findings=held.findings + _other_findings(asked, got, careful_a),
-        condition=condition_of(
-            asked, groups=f"{series}S{parallel}P of unequal cells{_with_no_load(asked)}"
-        ),
+        condition=condition_of(asked, groups=_pack_in_words(asked, pack)),
         leads=_leads(pack, got),
     )
 
 
-def _with_no_load(asked: UnequalCells) -> str:
+def _pack_in_words(asked: UnequalCells, pack: _Pack) -> str:
+    series, parallel = pack.voltage_v.shape
+    low_v, high_v = float(pack.voltage_v.min()), float(pack.voltage_v.max())
+    at = given(low_v) if low_v == high_v else f"{given(low_v)} to {given(high_v)}"
     loaded = asked.coil_resistance_ohm is not UNSET or asked.output_power_w is not UNSET
-    return "" if loaded else " with no load"
+    return f"{series}S{parallel}P of cells resting at {at} V{'' if loaded else ' with no load'}"
 
 
 def _leads(pack: _Pack, got: Shared) -> str:
-    """Return the clause about the cell with the most current, in the direction that it has."""
-    current_a = got.worst_cell_current_a
+    """Return the clause about the cell with the most current; without a load about the most charged one."""
+    group, cell = got.worst_cell if got.pack_current_a else _worst(-got.cell_current_a)
+    current_a = float(got.cell_current_a[group, cell])
     if not current_a:
         return "no current flows"
-    group, cell = got.worst_cell
     name = f"cell {cell + 1} of group {group + 1}"
     if current_a < 0:
         return f"{name} is charged with {shown(-current_a)} A by its neighbours"

@@ -5,7 +5,7 @@ from typing import Annotated
 import numpy as np
 from msgspec import UNSET, Struct, UnsetType
 
-from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.headline import Headline, Rounding, condition_of
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.unequal.series_drift import (
     DRIFT_LIMITS,
@@ -13,6 +13,7 @@ from percell.questions.unequal.series_drift import (
     InSeries,
     LossAh,
     String,
+    cycles_in_words,
     drift_steps,
     follow,
     held_drift,
@@ -123,6 +124,7 @@ def explain(asked: WeakCellDrift) -> Explained[WeakCellDriftFigures]:
         figures=_figures(drift),
         working=drift_steps(asked, string, drift, weak),
         limits=held.limits,
+        condition=condition_of(asked, cycle_count=cycles_in_words(asked)),
         leads=lowest_leads(asked.chemistry, min(cycle.lowest_at_cutoff_v for cycle in drift.story)),
         findings=held.findings,
     )

@@ -47,7 +47,6 @@ _PHRASES = {
     "parallel": "{} in parallel",
     "group_current_a": "{} out of the group",
     "voltage_difference_v": "{} apart",
-    "cycle_count": "{} cycles",
     "cells_in_set": "sets of {}",
     "ambient_temperature_c": "air of {}",
     "meter_accuracy": "a meter accurate to {} of the reading",
