@@ -28,7 +28,7 @@ LOADED = [
 ]
 SHARED = {"groups": [[CELL, CELL | {"cell_resistance_ohm": 0.04}]]}
 CHARGED = [
-    "usual_charge_current_a",
+    1.5,  # by hand: half of 3 Ah an hour
     0.096,  # by hand: for a charge of hours 3.2 times 30 milliohm
     "constant_current_s",
     "constant_voltage_s",

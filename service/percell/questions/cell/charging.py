@@ -294,7 +294,7 @@ def _temperature(asked: Charging) -> Held:
                 )
             ],
         )
-    if at_c >= COOL_C:
+    if at_c >= COOL_C * (1 - NOISE):
         return Held([limit], [])
     return Held(
         [limit],
