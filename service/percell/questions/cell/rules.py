@@ -180,6 +180,17 @@ MAY_GET_TOO_HOT = Rule(
     ),
     source="Lumped heat balance, see the method page",
 )
+NEAR_STOP = Rule(
+    id="near-stop-temperature",
+    limit=LimitName.STOP_TEMPERATURE,
+    severity=Severity.CAUTION,
+    title="The cell comes close to the temperature at which to stop",
+    explanation=(
+        "Less than a tenth of the rise is left, which is less than this estimate may miss. Take longer pauses or "
+        "less current, and measure at the skin of the cell."
+    ),
+    source="Lumped heat balance, see the method page; a tenth is percell's own choice",
+)
 ENDLESS_TOO_HOT = Rule(
     id="endless-draws-too-hot",
     limit=LimitName.STOP_TEMPERATURE,
