@@ -14,9 +14,9 @@ from percell_site.profiles import COMPARED_W, BenchTest, Profile, Sheets
 Part = TypeVar("Part", Profile, BenchTest)
 
 _BELIEVED = {
-    "believable": "What the label claims fits the size of the cell.",
-    "doubtful": "What the label claims is at the edge of what a cell of this size can do.",
-    "not_believable": "What the label claims does not fit the size of the cell.",
+    "not_disproved": "Size and heat do not disprove the label, which does not make it true.",
+    "doubtful": "Doubt the label: few cells of this size can do what it claims.",
+    "not_believable": "Do not believe the label: no cell of this size can do what it claims.",
 }
 
 

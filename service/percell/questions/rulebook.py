@@ -54,6 +54,7 @@ _BY_SUBJECT = (
     cell.CHARGE_BY_LAYOUT,
     cell.CHARGE_COOL,
     cell.MAY_GET_TOO_HOT,
+    cell.NEAR_STOP,
     cell.ENDLESS_TOO_HOT,
     cell.CONTINUOUS_TOO_HOT,
     cell.LASTING_LOAD,

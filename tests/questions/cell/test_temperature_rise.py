@@ -259,7 +259,7 @@ def test_a_cell_without_mass_and_area_is_refused(ask, body):
 )
 def test_row_on_the_careful_side(ask, current_a, row):
     """Between two rows the link is to the one with the higher current."""
-    got = ask("temperature-rise", **TOLD | {"cell_current_a": current_a})
+    got = ask("temperature-rise", **CELL | {"cell_current_a": current_a})
     assert (got.links.table_row or None) == (row and f"/tables/temperature-by-draw/#{row}")
 
 
@@ -560,7 +560,9 @@ def test_more_current_never_gets_a_milder_word(ask, drawn, data):
         ask("temperature-rise", **body | {"cell_current_a": amperes}) for amperes in (low, high)
     )
     assert GRAVITY.index(mild.verdict) <= GRAVITY.index(grave.verdict)
-    assert mild.peak_temperature_c <= grave.peak_temperature_c * (1 + 1e-9) + 1e-9
+    assert mild.peak_temperature_c - grave.peak_temperature_c <= 1e-9 * abs(
+        grave.peak_temperature_c
+    )
 
 
 @pytest.mark.parametrize("left_out", ["cell_capacity_ah", "surroundings", "cell_resistance_ohm"])
@@ -626,3 +628,13 @@ def test_a_current_without_a_pause_ends_when_the_cell_is_empty(ask):
     assert "continuous-too-hot" in rules(endless)
     # by hand: 0.3528 W for 2143 s into 47.424 J/K warm it by less than 16 K
     assert "continuous-too-hot" not in rules(ask("temperature-rise", **body, cell_capacity_ah=2.5))
+
+
+@pytest.mark.parametrize(("draws", "near"), [(60, False), (1000, True)])
+def test_close_to_the_stop_is_a_caution(ask, draws, near):
+    """A rise that uses more than nine tenths of what is allowed is said, though it is within."""
+    peak_c = ask("temperature-rise", **TOLD, draws=1000).peak_temperature_c
+    got = ask("temperature-rise", **TOLD, draws=draws, stop_temperature_c=25 + 1.05 * (peak_c - 25))
+    assert got.verdict == "within_limit"
+    assert ("near-stop-temperature" in rules(got)) is near
+    assert got.attention == "caution"

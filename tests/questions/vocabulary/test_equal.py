@@ -173,6 +173,9 @@ ROWS = [
     TableRow(
         "charging-over-limit", "charging", CHARGE, "charge_rate", 0.5, UP, by="the assumed limit"
     ),
+    TableRow("charging-cool", "charging", CHARGE, "cell_temperature_c", 15, DOWN),
+    TableRow("charging-temperature", "charging", CHARGE, "cell_temperature_c", 40, UP),
+    TableRow("cold", "temperature-rise", WARM, "ambient_temperature_c", 10, DOWN),
     TableRow(
         "continuous-too-hot",
         "temperature-rise",

@@ -17,7 +17,12 @@ from percell.questions.answering.question import Explained, OverTable, Question,
 from percell.questions.answering.rest_curve import borrowed, curve_of
 from percell.questions.answering.voltage_findings import OVERCHARGE_V, charged_voltage
 from percell.questions.cell import rules
-from percell.questions.unequal.charge_limit import USUAL_CHARGE_FROM, CellChargeLimitA
+from percell.questions.unequal.charge_limit import (
+    CellChargeLimitA,
+    charge_current,
+    limit_assumed,
+    of_which,
+)
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import COMMON_PRACTICE, choice, figure, quantity
@@ -27,7 +32,6 @@ from percell.questions.vocabulary.limits import (
     Held,
     judged,
     missing,
-    not_judged,
     together,
 )
 from percell.questions.vocabulary.refusal import Refused
@@ -40,8 +44,6 @@ from percell.questions.vocabulary.wording import beside, given
 LOWEST_C, HIGHEST_C = 0.0, 40.0
 # below it many cells may be charged only with less current, see the rule
 COOL_C = 15.0
-# why a current below an assumed limit is not within it
-LIMIT_ASSUMED = "the charge limit was assumed"
 # current at which a charge ends, over capacity, per hour
 END_RATE = 0.05
 _CURRENT_FROM = "as much as brings the worst-case cell to the usual charge current, or to its limit if that is lower"
@@ -294,7 +296,7 @@ def _temperature(asked: Charging) -> Held:
                 )
             ],
         )
-    if at_c >= COOL_C:
+    if at_c >= COOL_C * (1 - NOISE):
         return Held([limit], [])
     return Held(
         [limit],
@@ -356,19 +358,16 @@ def _rest(asked: Charging) -> Held:
 def _charge_current(asked: Charging, got: ChargingFigures) -> Held:
     """Hold the charge current of the worst-case cell against its limit."""
     most_a, limit_a = got.worst_cell_charge_current_a, got.cell_charge_limit_a
-    is_assumed = asked.cell_charge_limit_a is UNSET
-    limit = judged(LimitName.CHARGE_CURRENT, most_a, limit_a, "A")
+    limit = charge_current(most_a, limit_a, assumed=asked.cell_charge_limit_a is UNSET)
     if limit.verdict is not Verdict.OVER:
-        return Held([not_judged(limit, LIMIT_ASSUMED) if is_assumed else limit], [])
-    what = f"a charge limit of {given(limit_a)} A"
-    if is_assumed:
-        what += f", assumed from {given(asked.cell_capacity_ah)} Ah because none was given,"
+        return Held([limit], [])
     return Held(
         [limit],
         [
             finding(
                 rules.CHARGE_OVER_LIMIT,
-                f"A cell with {what} would be charged with up to {beside(most_a, limit_a)} A.",
+                f"A cell would be charged with up to {beside(most_a, limit_a)} A, above its charge limit of "
+                f"{given(limit_a)} A{of_which(asked.cell_charge_limit_a)}.",
             )
         ],
     )
@@ -546,7 +545,7 @@ def assumed(asked: Charging) -> list[Assumption]:
     """Return the defaults in use, with the limit, the current and the charge assumed if none are given."""
     found = assumptions(asked)
     if asked.cell_charge_limit_a is UNSET:
-        found.append(Assumption("cell_charge_limit_a", _limit_a(asked), "A", USUAL_CHARGE_FROM))
+        found.append(limit_assumed(_limit_a(asked)))
     if asked.charge_current_a is UNSET and asked.charge_rate is UNSET:
         found.append(Assumption("charge_current_a", _current_a(asked), "A", _CURRENT_FROM))
     if asked.end_charge_current_a is UNSET:

@@ -106,7 +106,7 @@ CHARGE_ABOVE_FULL = Rule(
     title="The cell is above its charged voltage already",
     explanation=(
         "At rest it is more than 0.05 V above the voltage to which it would be charged. It was overcharged, "
-        "its chemistry is another, or the reading is wrong: do not charge it, and find out which."
+        "its chemistry is another, or the reading is wrong. Do not use or charge it, and find out which."
     ),
     source=(
         "0.05 V is the step from 4.20 V to the upper limit of 4.25 V in IEC 62133-2, from memory, unconfirmed; "
@@ -179,6 +179,17 @@ MAY_GET_TOO_HOT = Rule(
         "and its capacity or the number of draws. Until then use longer pauses, and stop when the cell is warm."
     ),
     source="Lumped heat balance, see the method page",
+)
+NEAR_STOP = Rule(
+    id="near-stop-temperature",
+    limit=LimitName.STOP_TEMPERATURE,
+    severity=Severity.CAUTION,
+    title="The cell comes close to the temperature at which to stop",
+    explanation=(
+        "Less than a tenth of the rise is left, which is less than this estimate may miss. Take longer pauses or "
+        "less current, and measure at the skin of the cell."
+    ),
+    source="Lumped heat balance, see the method page; a tenth is percell's own choice",
 )
 ENDLESS_TOO_HOT = Rule(
     id="endless-draws-too-hot",
@@ -256,9 +267,9 @@ CLAIM_RATING_DOUBTFUL = Rule(
 CLAIM_NOT_PROVEN = Rule(
     id="label-not-proven",
     severity=Severity.NOTE,
-    title="Believable is not proven",
+    title="Not disproved is not proven",
     explanation=(
-        "The bounds are kind to the claim: lowest resistance, open air. A claim within them may still be "
+        "The bounds favour the label: lowest resistance, open air. A claim within them may still be "
         "false. A testing study found budget 18650 cells with under a fifth of what was printed on them."
     ),
     source="A comparative testing study of commercial 18650-format cells, 2015 (abstract; journal from memory)",

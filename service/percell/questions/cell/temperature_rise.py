@@ -27,7 +27,7 @@ from percell.questions.vocabulary.limits import Limit, judged
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sizes import CellSizeField
-from percell.questions.vocabulary.verdict import Verdict
+from percell.questions.vocabulary.verdict import HEADROOM, Verdict
 from percell.questions.vocabulary.wording import beside, given, shown
 
 # above this a cell makes heat of its own, see the rule
@@ -420,16 +420,20 @@ def _is_lasting(asked: TemperatureRise) -> bool:
 def _stop_temperature(asked: TemperatureRise, got: TemperatureRiseFigures) -> Limit:
     """Hold the temperature against the stop: what was not given proves neither side."""
 
+    at = _range(asked, got)
+
     def held(temperature_c: float) -> Limit:
         return judged(
             LimitName.STOP_TEMPERATURE,
             temperature_c,
             asked.stop_temperature_c,
             "°C",
+            # the estimate is too rough for a word about the last tenth: a caution says it
+            near=False,
             origin=asked.ambient_temperature_c,
         )
 
-    limit, at = held(got.peak_temperature_c), _range(asked, got)
+    limit = held(got.peak_temperature_c)
     if Verdict.OVER in (held(at.lowest_c).verdict, held(at.highest_c).verdict):
         if held(at.lowest_c).verdict is Verdict.OVER:
             return limit
@@ -588,26 +592,29 @@ def _over_stop(stop_c: float, peak_c: float, pattern: str) -> list[Finding]:
 
 
 def _too_hot_with_more(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[Finding]:
-    """Return the finding about draws that are cool enough only in their number, or with their pauses."""
-    stop_c = asked.stop_temperature_c
+    """Return the findings about draws that only just stay cool, by their number or with their pauses."""
+    stop_c, peak_c = asked.stop_temperature_c, got.peak_temperature_c
     settled_c, unbroken_c = got.settled_peak_temperature_c, _unbroken_c(asked, got)
-    so_far = f"The draws peak at {_about(got.peak_temperature_c, stop_c)} °C"
+    so_far = f"The draws peak at {_about(peak_c, stop_c)} °C"
+    found = []
+    if stop_c - peak_c < HEADROOM * (stop_c - asked.ambient_temperature_c):
+        found.append(finding(rules.NEAR_STOP, f"{so_far}, close to {given(stop_c)} °C."))
     if settled_c > stop_c * (1 + NOISE):
-        return [
+        found.append(
             finding(
                 rules.ENDLESS_TOO_HOT,
                 f"{so_far}; draws without end would bring the cell above {given(stop_c)} °C, by this estimate to "
                 f"{_up(settled_c)} °C{_fails(settled_c)}.",
             )
-        ]
-    if unbroken_c > stop_c * (1 + NOISE):
-        return [
+        )
+    elif unbroken_c > stop_c * (1 + NOISE):
+        found.append(
             finding(
                 rules.CONTINUOUS_TOO_HOT,
                 f"{so_far}; without a pause the cell passes {given(stop_c)} °C{_fails(unbroken_c)}.",
             )
-        ]
-    return []
+        )
+    return found
 
 
 def _unbroken_c(asked: TemperatureRise, got: TemperatureRiseFigures) -> float:

@@ -310,7 +310,7 @@ def _add_temperature_rise(parts: _Parts, asked: Assessment) -> None:
 def _add_label_check(parts: _Parts, asked: Assessment) -> None:
     # a label is checked at the usual temperature, not at the pack's
     printed = _part(LabelCheck, asked, ambient_temperature_c=temperature_rise.AMBIENT_C)
-    got = label_check.explain(printed)
+    got = label_check.explain_bounds(printed)
     parts.also(got, label_check=got.figures)
     parts.assumed += label_check.stand_ins(printed)
 

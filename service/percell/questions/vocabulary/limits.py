@@ -59,16 +59,9 @@ def judged(
         origin: Where the headroom counts from: for a temperature, that of the air.
     """
     scale = abs(value - origin)
-    # a product, so that a whole billionth is still equal; from a far origin a billionth of the scale is
+    left = value - held_against if bound is Bound.AT_MOST else held_against - value
     noise = NOISE * max(scale, abs(value))
-    far = scale > abs(value)
-    if bound is Bound.AT_MOST:
-        left = value - held_against
-        exceeded = held_against > (value + noise if far else value * (1 + NOISE))
-    else:
-        left = held_against - value
-        exceeded = held_against < (value - noise if far else value * (1 - NOISE))
-    if exceeded:
+    if _is_over(held_against, value, noise, bound):
         verdict = Verdict.OVER
     elif near and (left < HEADROOM * scale * (1 - NOISE) or left <= noise):
         verdict = Verdict.LITTLE
@@ -85,6 +78,14 @@ def judged(
         held_against=held_against,
         headroom=headroom,
     )
+
+
+def _is_over(held_against: float, value: float, noise: float, bound: Bound) -> bool:
+    """Return whether a figure exceeds a limit. One that is a whole billionth beyond it is still equal."""
+    away = 1 if bound is Bound.AT_MOST else -1
+    # of a limit above zero the product has fewer rounding errors than the sum
+    edge = value * (1 + away * NOISE) if noise == NOISE * value else value + away * noise
+    return held_against > edge if bound is Bound.AT_MOST else held_against < edge
 
 
 class Held(NamedTuple):
