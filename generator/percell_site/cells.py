@@ -27,9 +27,10 @@ _GRIDS = {
         "The current is the most that keeps the worst-case cell within its rating, and leaves no headroom.",
     ),
     "lowest": (
-        "lowest coil resistance",
-        "At this resistance the worst-case cell carries its whole rating when the pack is full. Use a "
-        "higher resistance to leave headroom.",
+        "lowest coil reading",
+        "The figure is a reading, and allows for the errors of a usual meter. At the true resistance that "
+        "it stands for, the worst-case cell of a full pack carries its whole rating. Use a higher "
+        "resistance to leave headroom.",
     ),
     "highest": (
         "highest power",
@@ -64,12 +65,14 @@ def cell_pages(
             api, cell, sheets, chemistry, reference["version"], date
         )
         rows.append(_compared(cell, sheets, chemistry))
+    compared = [known[cell.chemistry] for cell in cells] or [*known.values()]
     made["cells/index.md"] = pages.render(
         "cells.md.jinja",
         title=_titled("Measured cells", cells),
         rows=rows,
         watts=COMPARED_W,
-        cutoff=_cutoffs([known[cell.chemistry] for cell in cells] or [*known.values()]),
+        power_cutoff=_cutoffs("cutoff_v", compared),
+        time_cutoff=_cutoffs("time_cutoff_v", compared),
         invented=any(cell.invented for cell in cells),
     )
     return made
@@ -140,9 +143,9 @@ def _differences(cell: Profile) -> list[str]:
     ]
 
 
-def _cutoffs(chemistries: list[dict[str, Any]]) -> str:
+def _cutoffs(field: str, chemistries: list[dict[str, Any]]) -> str:
     """Return where the cells compared stop: the cut-off of most, then each chemistry with another."""
-    stops = [profiles.compared_cutoff_v(one) for one in chemistries]
+    stops = [one[field] for one in chemistries]
     ((usual, _),) = Counter(stops).most_common(1)
     others = {
         one["short_name"]: stop
@@ -208,7 +211,6 @@ def _compared(cell: Profile, sheets: Sheets, chemistry: dict[str, Any]) -> dict[
         index = next(i for i, c in enumerate(grid["columns"]) if c["values"] == columns)
         return figure(line["cells"][index]["values"][0], grid["prints"][0])
 
-    cutoff = profiles.compared_cutoff_v(chemistry)
     return {
         "cell": cell,
         "title": _titled(cell.name, [cell]),
@@ -219,6 +221,6 @@ def _compared(cell: Profile, sheets: Sheets, chemistry: dict[str, Any]) -> dict[
         else _milliohms(cell.cell_resistance_ohm),
         "differs": bool(_differences(cell)),
         "lowest": at(sheets.lowest, "1S1P", [cell.used_rating_a]),
-        "highest": at(sheets.highest, cutoff, ["1S1P"]),
-        "minutes": at(sheets.running, COMPARED_W, ["1S1P", cutoff]),
+        "highest": at(sheets.highest, chemistry["cutoff_v"], ["1S1P"]),
+        "minutes": at(sheets.running, COMPARED_W, ["1S1P", chemistry["time_cutoff_v"]]),
     }

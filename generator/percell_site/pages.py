@@ -210,19 +210,24 @@ def _worked(table: dict[str, Any]) -> str:
 
 
 def _legend(table: dict[str, Any]) -> str:
-    """Return what the marks say, of each marked figure."""
-    marked = [shown for shown in table["prints"] if shown["mark"]]
-    said = []
-    for shown in marked:
-        name = f"{shown['heading']}: " if len(table["prints"]) > 1 else ""
-        words = [
-            f'<span class="{_CLASSES[verdict]}">{MARKS[verdict][0]} {mark_words(shown, verdict)}</span>'
-            if MARKS[verdict][0]
-            else f"no mark: {mark_words(shown, verdict)}"
-            for verdict in verdicts_of(shown)
-        ]
-        said.append(f"{name}{', '.join(words)}.")
-    return " ".join(said)
+    """Return what the marks say; figures whose marks say the same are named together."""
+    names: dict[str, list[str]] = {}
+    for shown in table["prints"]:
+        if shown["mark"]:
+            names.setdefault(_marks(shown), []).append(shown["heading"])
+    many = len(table["prints"]) > 1
+    return " ".join(
+        f"{listed(headings)}: {said}." if many else f"{said}." for said, headings in names.items()
+    )
+
+
+def _marks(shown: dict[str, Any]) -> str:
+    return ", ".join(
+        f'<span class="{_CLASSES[verdict]}">{MARKS[verdict][0]} {mark_words(shown, verdict)}</span>'
+        if MARKS[verdict][0]
+        else f"no mark: {mark_words(shown, verdict)}"
+        for verdict in verdicts_of(shown)
+    )
 
 
 def assumptions(

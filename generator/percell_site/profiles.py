@@ -108,6 +108,18 @@ def _print(field: str, heading: str, unit: str, decimals: int, rounded: str) -> 
     }
 
 
+# the same limit as in the printed table of the highest powers
+_COLLAPSE = {
+    "held_against": "full_pack_power_ratio",
+    "value": 0.9,
+    "near": False,
+    "says": {
+        "over_limit": "the voltage is near collapse",
+        "within_limit": "the voltage holds",
+    },
+}
+
+
 class Sheets(Struct, frozen=True, kw_only=True):
     """The grids of a cell's page, as the API calculated them.
 
@@ -121,12 +133,6 @@ class Sheets(Struct, frozen=True, kw_only=True):
     running: dict[str, Any] | None
 
 
-def compared_cutoff_v(known: dict[str, Any]) -> float:
-    """Return the cut-off at which cells of a chemistry are compared: the second highest of devices."""
-    cutoff_v: float = known["device_cutoffs_v"][:2][-1]
-    return cutoff_v
-
-
 def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
     """Ask the API for everything that a cell's page prints.
 
@@ -135,10 +141,11 @@ def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
         cell: The measured cell.
         known: What the API's catalogue says of its chemistry.
     """
-    chemistry = {"chemistry": cell.chemistry}
+    chemistry: dict[str, Any] = {"chemistry": cell.chemistry}
     rating_a, capacity_ah = cell.used_rating_a, cell.used_capacity_ah
     resistance_ohm = cell.used_resistance_ohm
     rating = {"cell_rating_a": rating_a}
+    resistance = {"cell_resistance_ohm": resistance_ohm} if resistance_ohm else {}
     layouts = {"field": "layout", "heading": "Layout", "values": LAYOUTS}
     counts = {"field": "layout", "heading": "Cells", "values": COUNTS, "labels": COUNT_LABELS}
     stops = {
@@ -167,27 +174,27 @@ def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
         lowest = _ask(
             api,
             "lowest-resistance",
-            chemistry,
+            chemistry | resistance,
             layouts,
             [_one("cell_rating_a", "Cell rating", "A", rating_a)],
             [
-                _print("lowest_resistance_ohm", "Lowest coil", "Ω", 2, "up"),
+                _print("lowest_reading_ohm", "Lowest reading", "Ω", 2, "up"),
                 _print("coil_power_w", "Power there", "W", 0, "up"),
             ],
         )
         highest = _ask(
             api,
             "highest-power",
-            chemistry | rating,
+            chemistry | rating | resistance,
             stops,
             [layouts],
-            [_print("highest_power_w", "Highest power", "W", 0, "down")],
+            [{**_print("highest_power_w", "Highest power", "W", 0, "down"), "mark": _COLLAPSE}],
         )
     if capacity_ah and resistance_ohm and known["curve_from"]:
         running = _ask(
             api,
             "running-time",
-            chemistry | {"cell_resistance_ohm": resistance_ohm, "cell_capacity_ah": capacity_ah},
+            chemistry | resistance | {"cell_capacity_ah": capacity_ah},
             {"field": "output_power_w", "heading": "Power", "unit": "W", "values": POWERS_W},
             [counts, stops],
             [{**_print("running_time_s", "Running time", "min", 0, "down"), "per": 60}],
@@ -197,12 +204,12 @@ def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
 
 def running_chart(known: dict[str, Any]) -> dict[str, Any]:
     """Return what the picture of the running times of a chemistry shows."""
-    cutoff = compared_cutoff_v(known)
+    cutoff = known["time_cutoff_v"]
     return {
         "print": "running_time_s",
         "columns": [[layout, cutoff] for layout in COUNTS if layout != "3S1P"],
         "logarithmic": True,
-        "says": f"Running time by power, down to {cutoff:g} V a cell; equal steps up are equal factors.",
+        "says": f"Running time by power, down to {cutoff:g} V per cell, logarithmic scale.",
     }
 
 
