@@ -120,5 +120,5 @@ QUESTION = Question(
         decimals=4,
         round=Rounding.UP,
     ),
-    example={"lowest_resistance_ohm": 0.14, "meter_accuracy": 0.01, "meter_counts": 2},
+    example={"lowest_resistance_ohm": 0.14, "meter_accuracy": 0.005, "meter_counts": 2},
 )
