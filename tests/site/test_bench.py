@@ -79,7 +79,7 @@ def test_two_commands_lead_from_logs_to_a_published_page(logs, tmp_path):
     """The profile says what went into the made-up logs, and the site has a page for it."""
     written, _ = profiled(
         tmp_path, *logs, "--size", "18650", "--stop-temperature", "75", "--stop-voltage", "2.5",
-        "--ambient", "22.5", "--cooling", "still air, on <wood>",
+        "--ambient", "22.5", "--cooling", "still air | on <wood>",
     )  # fmt: skip
     assert written["cell_rating_a"] == 20  # 30 A ended at 98 °C
     # two digits: the capacity down from 2.513 Ah, the resistance to the nearest from 18.34 mΩ
@@ -89,7 +89,7 @@ def test_two_commands_lead_from_logs_to_a_published_page(logs, tmp_path):
     assert written["cell_resistance_highest_ohm"] == 0.019
     test = written["test"]
     assert (test["stop_temperature_c"], test["stop_voltage_v"]) == (75, 2.5)
-    assert (test["ambient_c"], test["cooling"]) == (22.5, "still air, on <wood>")
+    assert (test["ambient_c"], test["cooling"]) == (22.5, "still air | on <wood>")
     assert (test["logs"], test["repeats"]) == (5, 2)
     assert (test["start_temperature_c"], test["peak_temperature_c"]) == (23, 64)
     assert test["failed"] == [
@@ -98,9 +98,15 @@ def test_two_commands_lead_from_logs_to_a_published_page(logs, tmp_path):
     page = built(tmp_path)
     assert "Lantern cell" in page
     assert "invented" not in (tmp_path / "public/cells/index.html").read_text("utf-8")
+<<<<<<< HEAD
     # 20 A in one cell charged to 4.2 V: 0.21 Ω, read (0.21 + 0.035) / 0.99 = 0.248 Ω, by hand
     assert ">0.25</td>" in page
     for said in ["75 °C", "22.5 °C", "still air, on &lt;wood&gt;", "98 °C", "in 2 different tests"]:
+=======
+    # 20 A in one cell charged to 4.2 V: 0.21 Ω, by hand
+    assert ">0.21</td>" in page
+    for said in ["75 °C", "22.5 °C", "still air &#124; on &lt;wood&gt;</td>", "98 °C", "in 2 different tests"]:
+>>>>>>> logs
         assert said in page
     assert "18 mΩ (18 to 19)" in page
     assert "Label and test differ" not in page

@@ -2,6 +2,7 @@
 
 from enum import StrEnum
 from functools import cache
+from hashlib import blake2b
 from typing import Annotated, Any, NamedTuple, get_args, get_type_hints
 
 from msgspec import UNSET, Meta, Struct, UnsetType
@@ -325,11 +326,13 @@ class LogRead(NamedTuple):
     resistance: logs.StepResistance | None
 
     @property
-    def rows_alone(self) -> bytes:
-        """The measured rows, the same for every copy of the log."""
+    def fingerprint(self) -> bytes:
+        """The same for every copy of the measured rows, whatever the time of day and the label."""
         columns = self.columns
-        rows = (columns.time_s - columns.time_s[0], columns.voltage_v, columns.current_a)
-        return b"".join(column.tobytes() for column in rows)
+        made = blake2b()
+        for rows in (columns.time_s - columns.time_s[0], columns.voltage_v, columns.current_a):
+            made.update(rows.tobytes())
+        return made.digest()
 
 
 def read_log(columns: LogColumns, limits: Limits) -> LogRead:
@@ -358,7 +361,7 @@ def figures_of(read: list[LogRead], limits: Limits) -> list[DischargeLogFigures]
     stated_ah = 0.0 if limits.cell_capacity_ah is UNSET else limits.cell_capacity_ah
     largest_ah = max(stated_ah, *(log.whole.charge_ah for log in read))
     first_of: dict[bytes, int] = {}
-    copied = [first_of.setdefault(log.rows_alone, number) for number, log in enumerate(read, 1)]
+    copied = [first_of.setdefault(log.fingerprint, number) for number, log in enumerate(read, 1)]
     return [
         _figures_of_one(
             log,
