@@ -68,12 +68,10 @@ def test_what_was_asked_has_units(lines):
     assert "Over the limit: continuous rating." in said
 
 
-@pytest.mark.parametrize("question_id", QUESTIONS)
+@pytest.mark.parametrize("question_id", [n for n, q in QUESTIONS.items() if q.headline])
 def test_what_the_headline_says_is_not_said_twice(ask, lines, question_id):
     """Every warning and caution is in the reply once, in the headline or on a line of its own."""
     question = QUESTIONS[question_id]
-    if question.headline is None:
-        pytest.skip("it has no reply")
     text = "\n".join(lines(question_id, **question.example))
     for found in ask(question_id, **question.example).findings:
         times = text.count(found.sentence)
