@@ -44,8 +44,8 @@ HEAT_TRANSFER_WM2K = {
 # of 12 discharges at 0.5 to 4 times the capacity in an hour, 20 to 25 °C. The heat is the current times the
 # distance from a slow discharge's voltage, made good by its own I·r. Computed from ARTS-Laboratory, data set
 # "electrothermal deformation characterization", commit 4e9effd (0.85 to 1.08); L. Wang et al., "Li-ion Battery
-# Electro-Thermal Dataset", commit ec0fe7c (1.07 to 1.55); P. Kollmeyer, Mendeley Data 2018,
-# DOI 10.17632/wykht8y7tg.1 (1.88).
+# Electro-Thermal Dataset", commit ec0fe7c (1.3 to 1.9); P. Kollmeyer, Mendeley Data 2018,
+# DOI 10.17632/wykht8y7tg.1 (1.9).
 LASTING_LOSS = (0.85, 1.9)
 
 

@@ -9,6 +9,7 @@ from msgspec import UNSET, structs
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
+from percell.physics.errors import NoSolution
 from percell.physics.sizes import SIZES
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.sizes import CellSize
@@ -638,3 +639,39 @@ def test_close_to_the_stop_is_a_caution(ask, draws, near):
     assert got.verdict == "within_limit"
     assert ("near-stop-temperature" in rules(got)) is near
     assert got.attention == "caution"
+
+
+@pytest.mark.parametrize(
+    ("draws", "verdict"),
+    [
+        ({"draw_length_s": 10, "pause_s": 20}, "not_judged"),
+        ({"draw_length_s": 2, "pause_s": 60}, "within_limit"),
+        ({"draw_length_s": 10, "pause_s": 20, "surroundings": "pocket"}, "over_limit"),
+    ],
+)
+def test_no_pack_is_within_its_limits_where_a_cell_may_fail(ask, draws, verdict):
+    """35 W from one cell rated 20 A: within its rating, but possibly above 90 °C in long draws."""
+    pack = {"layout": "1S1P", "cell_rating_a": 20, "output_power_w": 35, "cell_capacity_ah": 2.5}
+    got = ask("assessment", **pack, cell_size="18650", **draws)
+    assert got.headroom > 0.2
+    assert got.verdict == verdict
+
+
+@given(low=st.floats(1, 150), high=st.floats(1, 150), given_=st.data())
+def test_more_watts_never_get_a_milder_word(ask, low, high, given_):
+    """Two cells in series, whatever of the cell is known."""
+    known = {
+        "cell_size": "18650",
+        "cell_capacity_ah": 2.5,
+        "surroundings": "pocket",
+        "cell_resistance_ohm": 0.022,
+        "pause_s": 60,
+    }
+    some = given_.draw(st.sets(st.sampled_from(sorted(known))))
+    pack = {"layout": "2S1P", "cell_rating_a": 25} | {name: known[name] for name in some}
+    low, high = sorted((low, high))
+    try:
+        mild, grave = (ask("assessment", **pack, output_power_w=watts) for watts in (low, high))
+    except NoSolution:
+        return
+    assert GRAVITY.index(mild.verdict) <= GRAVITY.index(grave.verdict)

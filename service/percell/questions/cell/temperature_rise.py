@@ -441,7 +441,8 @@ def _stop_temperature(asked: TemperatureRise, got: TemperatureRiseFigures) -> Li
             limit,
             verdict=Verdict.NOT_JUDGED,
             headroom=UNSET,
-            missing=at.missing,
+            # heat at which a cell may fail is no gap to pass over: it counts for the verdict of a pack
+            missing=at.missing if at.highest_c <= FAILS_C else UNSET,
             reason=f"it may be {np.floor(at.lowest_c):.0f} to {_up(at.highest_c)} °C, depending on "
             + " and ".join(at.depends_on),
         )
