@@ -35,12 +35,13 @@ _GRIDS = {
     "highest": (
         "highest power",
         "At this power the worst-case cell carries its whole rating just before the cut-off. Use less "
-        "power to leave headroom.",
+        "power to leave headroom. Use the lowest cut-off if you do not know where the device stops.",
     ),
     "running": (
         "running time",
         "The times are estimates. They do not say that the cells can take the current: look at the highest "
-        "power first. A dash is a power that the cells cannot deliver.",
+        "power first. Use the cut-off of {cutoff:g} V if you do not know where the device stops. A dash is a "
+        "power that the cells cannot deliver.",
     ),
 }
 
@@ -171,7 +172,7 @@ def _cell_page(
             grid,
             name=name,
             title=f"{title}: {_GRIDS[name][0]}",
-            caveat=_GRIDS[name][1],
+            caveat=_GRIDS[name][1].format(cutoff=chemistry["time_cutoff_v"]),
             prefix=f"{name}-",
         )
         for name, grid in grids.items()
