@@ -94,7 +94,7 @@ def test_what_is_wrong_is_named(client, query, pointer):
         ("question=needed-rating&layout=1S2P&output_power_w=100&sharing=even", "careful share"),
         (
             "question=label-check&cell_size=18650&cell_rating_a=40&cell_capacity_ah=3",
-            "not believable",
+            "do not believe this label",
         ),
         (ASKED, "less than 10 % of the rating is left"),
     ],
