@@ -100,7 +100,13 @@ def test_two_commands_lead_from_logs_to_a_published_page(logs, tmp_path):
     assert "invented" not in (tmp_path / "public/cells/index.html").read_text("utf-8")
     # 20 A in one cell charged to 4.2 V: 0.21 Ω, read (0.21 + 0.035) / 0.99 = 0.248 Ω, by hand
     assert ">0.25</td>" in page
-    for said in ["75 °C", "22.5 °C", "still air &#124; on &lt;wood&gt;</td>", "98 °C", "in 2 different tests"]:
+    for said in [
+        "75 °C",
+        "22.5 °C",
+        "still air &#124; on &lt;wood&gt;</td>",
+        "98 °C",
+        "in 2 different tests",
+    ]:
         assert said in page
     assert "18 mΩ (18 to 19)" in page
     assert "Label and test differ" not in page
