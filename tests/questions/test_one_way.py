@@ -30,18 +30,6 @@ BOTH_WAYS = {
         "contact_resistance_ohm",
     ): "more of it lets less flow between the cells, and scatters",
     ("sharing-by-spread", "voltage_spread_v"): "a voltage can work against a resistance",
-    (
-        "sharing-by-spread",
-        "parallel",
-    ): "more cells share the current, but the voltages of more cells scatter further",
-    (
-        "sharing-by-spread",
-        "cell_resistance_ohm",
-    ): "it drowns the scatter of the contacts, and lets its own scatter decide",
-    (
-        "sharing-by-spread",
-        "contact_resistance_ohm",
-    ): "it drowns the scatter of the cells, and lets its own scatter decide",
     ("sharing-by-spread", "random_groups"): "other groups are drawn",
     ("sharing-by-spread", "seed"): "other groups are drawn",
     ("meter-reading", "meter_resolution_ohm"): "the reading is a multiple of it",

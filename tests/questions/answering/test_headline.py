@@ -161,7 +161,10 @@ def test_a_headline_stands_alone(ask, question_id):
         ({}, "1S2P, cells rated 20 A, 50 W at the output"),
         # a default by hand is no condition of its own
         ({"efficiency": 0.85}, "1S2P, cells rated 20 A, 50 W at the output"),
-        ({"sharing": "even"}, "1S2P, cells rated 20 A, an even share assumed, 50 W at the output"),
+        (
+            {"sharing": "even"},
+            "1S2P, cells rated 20 A, counted with an even share, 50 W at the output",
+        ),
         ({"layout": {"series": 1, "parallel": 2}}, "1S2P, cells rated 20 A, 50 W at the output"),
     ],
 )

@@ -277,7 +277,7 @@ def test_cells_in_parallel_are_not_judged_by_an_even_share(ask, layout, body, ev
     assert chosen.worst_cell_current_a == chosen.even_cell_current_a
     # what was chosen is in the headline, with the careful figure, and never below a caution
     assert chosen.attention == "caution"
-    assert "an even share assumed" in chosen.headline
+    assert "counted with an even share" in chosen.headline
     said = rules(chosen)["sharing-chosen"].sentence
     assert f"With the careful share it is {got.worst_cell_current_a + 0.05:.1f} A (above" in said
 

@@ -28,7 +28,7 @@ from percell.questions.vocabulary.sharing import ResistanceSpread, Sharing
         ("efficiency", 0.85, "efficiency 85 %"),
         ("cutoff_basis", "at_rest", "cut-off at rest"),
         ("sharing", Sharing.CAREFUL, "careful share of a parallel group"),
-        ("sharing", "even", "an even share assumed"),
+        ("sharing", "even", "counted with an even share"),
         ("sharing", Sharing.ALLOWANCE, "P cells in parallel counted as P − ½"),
         (
             "sharing",

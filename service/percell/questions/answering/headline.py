@@ -7,12 +7,14 @@ from typing import Any
 
 from msgspec import UNSET, Struct, structs
 
-from percell.physics.meter import rounded_down, rounded_up
+from percell.physics.meter import NOISE, rounded_down, rounded_up
 from percell.questions.answering.envelope import Assumption
+from percell.questions.vocabulary.labels import lowered
 from percell.questions.vocabulary.limits import Limit
 from percell.questions.vocabulary.phrases import in_words
 from percell.questions.vocabulary.rules import Finding, Severity
 from percell.questions.vocabulary.verdict import Verdict
+from percell.questions.vocabulary.wording import beside
 
 
 class Rounding(StrEnum):
@@ -45,16 +47,23 @@ class Headline(Struct, frozen=True, kw_only=True):
     # the figure's units per shown unit: 60 to show seconds as minutes
     per: float = 1.0
 
-    def text(self, value: float | str) -> str:
-        """Return the figure rounded toward caution, with its unit; a word in plain letters."""
+    def text(self, value: float | str, limit: float | None = None) -> str:
+        """Return the figure rounded toward caution, with its unit; a word in plain letters.
+
+        A figure below its limit is not rounded onto it.
+        """
         if isinstance(value, str):
             return value.replace("_", " ")
+        if limit is not None and value < limit * (1 - NOISE):
+            up = rounded(value, self.round, self.decimals)
+            if up >= limit * (1 - NOISE):
+                return f"{beside(value, limit)} {self.unit}"
         text = f"{rounded(value / self.per, self.round, self.decimals):.{self.decimals}f}"
         return f"{text} {self.unit}" if self.unit else text
 
-    def leads(self, value: float | str) -> str:
+    def leads(self, value: float | str, limit: float | None = None) -> str:
         """Return the figure as the clause that a headline leads with."""
-        return f"{self.says[:1].lower()}{self.says[1:]} {self.text(value)}"
+        return f"{lowered(self.says)} {self.text(value, limit)}"
 
 
 # the defaults that decide what an answer is about, and so belong to its condition

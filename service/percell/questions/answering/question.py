@@ -215,7 +215,10 @@ class Question:
         if self.headline is None:
             raise TypeError(f"{self.id} declares no leading figure, and its answer tells none")
         held = got.figures if hasattr(got.figures, self.headline.field) else got.also
-        return self.headline.leads(getattr(held, self.headline.field))
+        figure = getattr(held, self.headline.field)
+        held_to = (one.value for one in got.limits if one.held_against == figure)
+        limit = next((value for value in held_to if value is not UNSET), None)
+        return self.headline.leads(figure, limit)
 
     def limits_of(self, got: Explained[Any]) -> list[Limit]:
         """Return the limits of a result in the order of the question, over where a warning says so."""

@@ -66,13 +66,18 @@ def figures(asked: LowestResistance) -> LowestResistanceFigures:
     lowest_ohm = direct.lowest_resistance_ohm(source_voltage_v=pack_v, current_a=group_a)
     return LowestResistanceFigures(
         lowest_resistance_ohm=lowest_ohm,
-        lowest_reading_ohm=_up_to_digit(
-            meter.least_reading_ohm(resistance_ohm=lowest_ohm, **coil.meter_errors(asked)),
-            asked.meter_resolution_ohm,
-        ),
+        lowest_reading_ohm=_reading_ohm(asked, lowest_ohm),
         pack_highest_voltage_v=pack_v,
         pack_current_limit_a=group_a,
         coil_power_w=direct.load_power_w(current_a=group_a, load_resistance_ohm=lowest_ohm),
+    )
+
+
+def _reading_ohm(asked: LowestResistance, resistance_ohm: Number) -> Number:
+    """Return the reading that guarantees a resistance, rounded up to the meter's last digit."""
+    return _up_to_digit(
+        meter.least_reading_ohm(resistance_ohm=resistance_ohm, **coil.meter_errors(asked)),
+        asked.meter_resolution_ohm,
     )
 
 
@@ -130,9 +135,9 @@ def working_of(
 def _sharing(asked: LowestResistance, wired: Wiring, got: LowestResistanceFigures) -> list[Finding]:
     def limit(counted: Number) -> str:
         least_ohm = got.pack_highest_voltage_v / (counted * asked.cell_rating_a)
-        return f"{given(meter.rounded_up(value=float(least_ohm), step=0.001))} Ω or more"
+        return f"{given(_reading_ohm(asked, least_ohm))} Ω or more"
 
-    says = f"For {wired.parallel} cells in parallel the coil must have"
+    says = f"For {wired.parallel} cells in parallel the meter must show"
     return shared_findings(asked.sharing, wired.parallel, Feeds.COIL, says, limit)
 
 
@@ -145,8 +150,7 @@ def explain(asked: LowestResistance) -> Explained[LowestResistanceFigures]:
         lowest_ohm=got.lowest_resistance_ohm,
         inner_ohm=pack_resistance_ohm(asked, wired),
         at_ratio=lambda ratio: (
-            "the coil must have "
-            f"{given(meter.rounded_up(value=got.lowest_resistance_ohm * ratio, step=0.001))} Ω or more"
+            f"the meter must show {given(_reading_ohm(asked, got.lowest_resistance_ohm * ratio))} Ω or more"
         ),
     )
     return Explained(

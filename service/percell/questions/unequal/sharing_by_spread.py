@@ -283,7 +283,7 @@ def _charging(asked: SharingBySpread, got: SharingBySpreadFigures) -> Held:
             verdict=Verdict.NOT_JUDGED,
             unit="A",
             held_against=charge_a,
-            reason="cell_charge_limit_a was not given",
+            reason="charge limit per cell was not given",
         )
     else:
         limit = judged(LimitName.CHARGE_CURRENT, charge_a, limit_a, "A")

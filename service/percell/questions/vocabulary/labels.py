@@ -265,6 +265,15 @@ def label_of(name: str) -> str:
     return text[0].upper() + text[1:]
 
 
+def lowered(label: str) -> str:
+    """Return a label as it stands inside a sentence.
+
+    >>> lowered("Continuous rating per cell")
+    'continuous rating per cell'
+    """
+    return label[:1].lower() + label[1:]
+
+
 @cache
 def quantity_of(name: str) -> str:
     """Return the quantity of a number, by the unit in its name. A ratio has no unit there.

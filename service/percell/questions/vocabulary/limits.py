@@ -8,6 +8,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 from percell.physics.meter import NOISE
 from percell.questions.vocabulary.fields import text
+from percell.questions.vocabulary.labels import label_of, lowered
 from percell.questions.vocabulary.rules import Finding, LimitName, Severity, each_once
 from percell.questions.vocabulary.verdict import HEADROOM, Verdict, gravest
 
@@ -111,7 +112,7 @@ def missing(name: LimitName, field: str) -> Limit:
         name=name,
         verdict=Verdict.NOT_JUDGED,
         missing=field,
-        reason=f"{field} was not given",
+        reason=f"{lowered(label_of(field))} was not given",
     )
 
 

@@ -8,7 +8,7 @@ from msgspec import Struct, structs
 
 from percell.physics.wire import ALLOYS
 from percell.questions.vocabulary.chemistry import VOLTAGES
-from percell.questions.vocabulary.labels import label_of
+from percell.questions.vocabulary.labels import label_of, lowered
 from percell.questions.vocabulary.layout import LayoutParts, wiring
 from percell.questions.vocabulary.sharing import ResistanceSpread
 from percell.questions.vocabulary.wording import given
@@ -63,7 +63,7 @@ _PERCENT = {"efficiency", "meter_accuracy", "cell_health", "state_of_charge"}
 # what a choice means, where its own word would not tell
 _CHOICES = {
     ("sharing", "careful"): "careful share of a parallel group",
-    ("sharing", "even"): "an even share assumed",
+    ("sharing", "even"): "counted with an even share",
     ("sharing", "allowance"): "P cells in parallel counted as P − ½",
     ("cutoff_basis", "under load"): "cut-off under load",
     ("cutoff_basis", "at rest"): "cut-off at rest",
@@ -108,7 +108,7 @@ def in_words(name: str, value: Any) -> str:
     if phrase:
         return phrase.format(text)
     label = label_of(name)
-    return f"{label[:1].lower()}{label[1:]} {text}"
+    return f"{lowered(label)} {text}"
 
 
 def _value(name: str, value: Any) -> str:
