@@ -1,9 +1,11 @@
 """A row of a table as text to paste: what it holds for, its figures, then what must go along with them."""
 
+import re
 from itertools import groupby
 from typing import Any
 
 from percell_site.figures import figure, mark_words, verdict_on, verdicts_of, with_unit
+from percell_site.words import listed
 
 
 def before(table: dict[str, Any], title: str) -> str:
@@ -28,12 +30,16 @@ def figures(table: dict[str, Any], row: dict[str, Any]) -> str:
 
 def after(table: dict[str, Any], caveat: str) -> str:
     """Return the lines that come after the figures of any row: what they do not say, and the caution."""
-    mild = {
-        f"Figures without a remark: {mark_words(shown, verdicts_of(shown)[-1])}."
-        for shown in table["prints"]
-        if shown["mark"]
-    }
-    return "\n".join(filter(None, [*sorted(mild), caveat, table["caution"]]))
+    mild: dict[str, list[str]] = {}
+    for shown in table["prints"]:
+        if shown["mark"]:
+            mild.setdefault(mark_words(shown, verdicts_of(shown)[-1]), []).append(shown["heading"])
+    many = len(table["prints"]) > 1
+    unmarked = [
+        f"{listed(headings) if many else 'Figures'} without a remark: {words}."
+        for words, headings in mild.items()
+    ]
+    return "\n".join(filter(None, [*unmarked, caveat, table["caution"]]))
 
 
 def _listed(table: dict[str, Any], entries: list[tuple[dict[str, Any], dict[str, Any]]]) -> str:
@@ -55,7 +61,7 @@ def _entry(table: dict[str, Any], column: dict[str, Any], cell: dict[str, Any]) 
 
 
 def _place(table: dict[str, Any], column: dict[str, Any], level: int) -> str:
-    """Return a column's label, after the name of its axis if the label is a bare value."""
+    """Return a column's label, after the name of its axis if the label has no word of its own."""
     axis, label = table["columns_by"][level], column["labels"][level]
-    speaks = axis["labels"] or axis["field"] == "layout"
+    speaks = axis["field"] == "layout" or re.search(r"[A-Za-z]{3}", label)
     return str(label) if speaks else f"{axis['heading'].lower()} {label}"

@@ -108,3 +108,21 @@ def test_an_entry_without_a_figure_says_so(table):
     whole = table("cell-sag")
     whole["rows"][0]["cells"][0]["values"] = [None]
     assert "0.01 Ω no figure;" in replies.figures(whole, whole["rows"][0])
+
+
+def test_a_bare_value_is_named_by_its_axis(table):
+    """100 % alone says nothing; 2 cells or a layout does."""
+    whole = table("drift-by-cycles")
+    _, _, row, first, *rest = reply(whole, whole["rows"][0]).splitlines()
+    assert row == "Cycles 1:"
+    assert first.startswith("2 cells: capacity of the weak cell 100 % lowest ")
+    assert "Lowest without a remark: 2.5 V or more." in rest
+    assert "Highest without a remark: 4.25 V or less." in rest
+
+
+def test_what_several_figures_have_in_common_is_said_once(table):
+    """Both ratings of a label are marked for its capacity, in the same words."""
+    whole = table("label-rating-by-size")
+    said = replies.after(whole, whole["caveat"])
+    assert said.startswith("Doubtful above and Not believable above without a remark: ")
+    assert said.count("without a remark") == 1
