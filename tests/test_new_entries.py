@@ -140,7 +140,7 @@ def test_one_entry_and_its_data_are_enough(copy):
     assert "and nickel trial (`lnm`)" in seen["method"]
     assert "| nickel trial |" in seen["method"]
     assert "lithium nickel trial oxide" in seen["cell"]
-    assert "down to 2.9 V" in seen["cell"]
+    assert "down to 3 V" in seen["cell"]
     origins = {a["name"]: a["origin"] for a in seen["run"]["assumptions"]}
     assert origins["cell_cutoff_voltage_v"] == "a trial, cut-off"
     assert any("Trial et al. (2030)" in found["source"] for found in seen["run"]["findings"])

@@ -152,7 +152,8 @@ def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
         "field": "cell_cutoff_voltage_v",
         "heading": "Cut-off",
         "unit": "V",
-        "values": known["device_cutoffs_v"],
+        # the cut-off for times need not be one of them
+        "values": sorted({*known["device_cutoffs_v"], known["time_cutoff_v"]}, reverse=True),
     }
     pack = lowest = highest = running = None
     if rating_a and capacity_ah:

@@ -6,9 +6,9 @@ from percell.questions.answering.reply import Form
 from percell.questions.registry import QUESTIONS
 from percell.web.reply import questions_with_reply
 
-ASKED = "question=direct-load&layout=1S2P&cell_rating_a=18&coil_reading_ohm=0.2"
-# (0.2 Ω less 1 % and 3.5 digits of 0.01 Ω) is 0.163 Ω; 4.2 V / 0.163 Ω / 1.5 = 17.18 A, rounded up, by hand
-FIGURE = "17.2 A"
+ASKED = "question=direct-load&layout=1S2P&cell_rating_a=20&coil_reading_ohm=0.18"
+# (0.18 Ω less 1 % and 3.5 digits of 0.01 Ω) is 0.1432 Ω; 4.2 V / 0.1432 Ω / 1.5 = 19.55 A, rounded up, by hand
+FIGURE = "19.6 A"
 
 
 @pytest.mark.parametrize(
@@ -22,14 +22,14 @@ FIGURE = "17.2 A"
 def test_a_reply_has_headline_working_caution_and_link(client, form, link):
     """Each markup says the same, and begins with the headline of the answer."""
     text = client.get(f"/v1/reply?{ASKED}&format={form}", headers={"host": "bench.example"}).text
-    url = "http://bench.example/tables/coil-current-and-power/#0.2-ohm"
+    url = "http://bench.example/tables/coil-current-and-power/#0.18-ohm"
     headline = client.get(f"/v1/{ASKED.removeprefix('question=').replace('&', '?', 1)}").json()[
         "headline"
     ]
     assert text.splitlines()[1].strip() == headline
     assert f"the worst-case cell carries up to {FIGURE}" in headline
     assert "little headroom" in headline
-    assert "I_cell = I / n: 25.77 A / 1.5 = 17.18 A" in text
+    assert "I_cell = I / n: 29.33 A / 1.5 = 19.55 A" in text
     assert "Never above the manufacturer's continuous discharge rating" in text
     assert link.format(url) in text
 
@@ -38,7 +38,7 @@ def test_a_configured_site_comes_before_the_host(client, monkeypatch):
     """Links lead to the published site, wherever the API is asked."""
     monkeypatch.setenv("PERCELL_SITE_URL", "https://tables.example/")
     text = client.get(f"/v1/reply?{ASKED}").text
-    assert "https://tables.example/tables/coil-current-and-power/#0.2-ohm" in text
+    assert "https://tables.example/tables/coil-current-and-power/#0.18-ohm" in text
 
 
 @pytest.mark.parametrize("name", [n for n, q in QUESTIONS.items() if q.has_query])
@@ -140,9 +140,9 @@ def test_a_reply_names_the_defaults_that_it_rests_on(client):
 
     text = assumed(client.get(f"/v1/reply?{asked}").text)
     assert text == (
-        "nickel manganese cobalt oxide cells, cut-off at 2.8 V per cell, where the cut-off holds under load, "
-        "internal resistance per cell 0.04 Ω, contact resistance per cell 0.005 Ω, efficiency 0.85, careful share "
-        "of a parallel group."
+        "nickel manganese cobalt oxide cells, cut-off at 2.8 V per cell, cut-off under load, 0.04 Ω of internal "
+        "resistance per cell, 0.005 Ω of contact resistance per cell, efficiency 85 %, careful share of a "
+        "parallel group."
     )
     assert "efficiency" not in assumed(client.get(f"/v1/reply?{asked}&efficiency=0.9").text)
     claim = client.get(
