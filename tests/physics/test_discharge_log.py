@@ -371,6 +371,33 @@ def test_load_by_hand(current_a, time_s, mean_a, flowing, charge_as):
     assert got.charge_ah * 3600 == pytest.approx(charge_as, rel=1e-4)
 
 
+def test_just_half_is_not_loaded_and_just_nine_tenths_flow():
+    """5 of 10 A are no load; 9 A flow where the mean of 11 and 9 A is 10 A."""
+    half = load([10, 10, 5, 5], time_s=[0, 50, 51, 101])
+    assert (half.current_a, half.flowing, half.charge_ah) == (10, 1, pytest.approx(500 / 3600))
+    levels = load([11, 11, 9, 9], time_s=[0, 50, 51, 101])
+    assert (levels.current_a, levels.flowing) == (10, 1)
+
+
+def test_the_mean_is_by_time_also_after_a_rest():
+    """Four rows of 40 A in 3 s and two of 21 A in 57 s, after a rest: 1347.5 C in 61 s."""
+    got = load([0, 40, 40, 40, 40, 21, 21], time_s=[0, 1, 2, 3, 4, 5, 62])
+    assert got.current_a == pytest.approx((40 * 3 + 30.5 + 21 * 57) / 61)
+
+
+def test_an_offset_counts_as_no_charge_in_a_load_and_before_a_step():
+    """A negative current in a pause, or at rest before the load, takes nothing off the charge."""
+    assert load([20, 20, -0.2, -0.2, 20, 20]).charge_ah == load([20, 20, 0, 0, 20, 20]).charge_ah
+    (one,) = discharge_log.current_steps(
+        time_s=np.arange(5.0),
+        voltage_v=np.array([4.1, 4.1, 4.1, 3.9, 3.9]),
+        current_a=np.array([-0.05, -0.05, -0.05, 10.0, 10.0]),
+        threshold_a=1.0,
+        settle_s=0.0,
+    )
+    assert one.delivered == 0
+
+
 @pytest.mark.parametrize(
     ("current_a", "rest_v"),
     [
@@ -395,11 +422,11 @@ def test_rest_before_the_load(current_a, rest_v):
         ([4.1, 3.8, 2.4, 2.494, 3.1], [0, 9, 9, 9, 0], 0.02, 2.4),
         ([4.1, 3.8, 3.0, 2.494, 3.1], [0, 9, 9, 9, 0], 0.0, 2.494),
         # one loaded row, the first of all
-        ([2.494, 3.9, 3.9], [9, 0, 0], 0.02, 2.494),
+        ([2.494, 3.9, 3.9], [9, 0, 0], 0.02, 2.514),
     ],
 )
 def test_last_loaded_row_may_overshoot(voltage_v, current_a, overshoot_v, held_v):
-    """A load stops a row late: that row counts higher, but never higher than the one before it."""
+    """A load stops a row late: that row counts higher, and the one before it as it is."""
     got = load(current_a, voltage_v, overshoot_v=overshoot_v)
     assert got.lowest_held_v == pytest.approx(held_v)
 
@@ -496,9 +523,10 @@ def test_faults_of_the_whole_log():
         LogFault(0, "voltage_v", "voltage has 11 rows, time has 12")
     ]
     assert faults(log(current_a=np.zeros(12))) == [LogFault(0, "current_a", "no current flows")]
-    (fault,) = faults(log(current_a=np.full(12, -5.0)))
-    assert fault.row == 1
-    assert "turn the sign" in fault.message
+    for current_a in (-5.0, -0.5):
+        (fault,) = faults(log(current_a=np.full(12, current_a)))
+        assert fault.row == 1
+        assert "turn the sign" in fault.message
 
 
 def test_faults_are_counted_and_in_order():

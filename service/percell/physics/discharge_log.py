@@ -423,7 +423,7 @@ def load(*, time_s: Floats, voltage_v: Floats, current_a: Floats, overshoot_v: f
     The rest is the last row before the load at which at most an ammeter's offset flows.
 
     A load that stops at a voltage is always late by a row, so the last loaded row counts the overshoot
-    higher where the lowest voltage is judged. It never counts higher than the row before it.
+    higher where the lowest voltage is judged.
 
     Args:
         time_s: Time, shape (N,). [s], strictly rising, finite
@@ -456,7 +456,7 @@ def load(*, time_s: Floats, voltage_v: Floats, current_a: Floats, overshoot_v: f
     stretch = slice(first, last + 1)
     at_rest = np.flatnonzero(current_a[:first] <= offset_a(highest_a=highest_a))
     held_v = voltage_v.copy()
-    held_v[last] = min(voltage_v[last] + overshoot_v, max(voltage_v[max(last - 1, 0) : last + 1]))
+    held_v[last] += overshoot_v
     return Load(
         current_a=mean_a,
         flowing=flowing_s / span_s if span_s else 0.0,

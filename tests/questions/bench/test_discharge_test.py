@@ -638,6 +638,44 @@ def test_limits_are_those_of_the_tests_that_prove_the_rating(ask):
     assert near.verdict == "little_headroom"
 
 
+def test_a_voltage_near_its_limit_is_where_a_discharge_ends(ask):
+    """2.777 V of 2.7 V allowed are within the limit: no headroom is left out."""
+    got = ask("discharge-test", logs=twice(20, 50, rows=151), stop_voltage_v=2.7)
+    assert got.limits[1].verdict == got.verdict == "within_limit"
+
+
+def test_only_logs_that_prove_the_rating_count_for_it(ask):
+    """A third log at the current with too little charge, from a colder start, changes nothing."""
+    cold = log(10, 45, rows=100, run=2)
+    cold["temperature_c"] = [10.0] * 100
+    got = ask("discharge-test", logs=[*twice(10), cold], cell_capacity_ah=2)
+    assert (got.rating.repeats, got.rating.start_temperature_c) == (2, 22)
+    assert lacks(got)[2] == {"enough_charge"}
+
+
+@pytest.mark.parametrize(("over_c", "kept"), [(1e-8, True), (1e-6, False)])
+def test_noise_of_a_temperature_is_no_excess(ask, over_c, kept):
+    """A billionth over the limit is floating-point noise: the log keeps it, and the verdict says so."""
+    got = ask("discharge-test", logs=twice(10, 60 + over_c))
+    assert got.logs[0].kept_limits is kept
+    assert bool(got.rating) is kept
+    assert (got.verdict == "over_limit") is not kept
+
+
+@pytest.mark.parametrize(("flows_s", "enough"), [(95.0, True), (94.9, False)])
+def test_the_current_flows_for_just_95_percent_of_the_time(ask, flows_s, enough):
+    """20 A flow up to 95 s of 100 s; then they fall to 10.5 A, and back."""
+    made = {
+        "time_s": [0, flows_s, 97.5, 100],
+        "voltage_v": [4.0, 3.5, 3.6, 3.0],
+        "current_a": [20, 20, 10.5, 20],
+        "temperature_c": [22, 30, 30, 31],
+    }
+    got = ask("discharge-test", logs=[made], longest_gap_s=100)
+    assert got.logs[0].flowing_ratio == pytest.approx(flows_s / 100)
+    assert ("uninterrupted_current" in lacks(got)[0]) is not enough
+
+
 def test_limits_without_a_rating_are_not_judged(ask):
     """A pulse that stayed cool proves no limit; what exceeded one is over it."""
     cool = ask("discharge-test", logs=[pulse()])
