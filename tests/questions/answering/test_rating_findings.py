@@ -198,8 +198,9 @@ def test_the_computed_current_beside_the_others(ask, coil_ohm, computed):
 
 
 def test_a_limit_for_scattered_cells(ask):
-    """By hand: 4.2 V over 20 A, times 0.4157, rounded up to a thousandth: 0.088 ohm."""
-    got = ask("lowest-resistance", layout="1S3P", cell_rating_a=20)
+    """By hand: 4.2 V over 20 A, times 0.4157, and half a digit, up to the last digit: 0.088 ohm."""
+    meter = {"meter_accuracy": 0, "meter_counts": 0, "meter_resolution_ohm": 0.001}
+    got = ask("lowest-resistance", layout="1S3P", cell_rating_a=20, **meter)
     assert "0.088 Ω or more in 99 % of groups" in sentences(got)["uneven-share"]
 
 

@@ -339,7 +339,7 @@ def test_without_a_rating_each_layout_tells_the_one_that_it_needs(ask, load):
         assert rating.held_against is UNSET
     # what the question is about was not looked at, so nothing is called within
     assert got.verdict == "not_judged"
-    assert "continuous rating, because cell_rating_a was not given" in got.headline
+    assert "continuous rating, because continuous rating per cell was not given" in got.headline
     first = got.layouts[0]
     up_a = ceil(first.worst_cell_current_a * 10 - 1e-9) / 10
     assert (

@@ -290,7 +290,10 @@ def test_verdict_is_that_of_the_load(ask, body, rating_a):
     unrated = ask("running-time", **body)
     assert unrated.verdict == "not_judged"
     assert unrated.limits[0].missing == "cell_rating_a"
-    assert "Not judged: continuous rating, because cell_rating_a was not given." in unrated.headline
+    assert (
+        "Not judged: continuous rating, because continuous rating per cell was not given."
+        in unrated.headline
+    )
     assert unrated.running_time_s == got.running_time_s
 
 
