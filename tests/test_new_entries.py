@@ -68,7 +68,7 @@ from percell_site.profiles import Profile
 cell = Profile(id="new", name="New", chemistry="lnm", cell_rating_a=10, cell_capacity_ah=2.5,
                cell_resistance_ohm=0.02, measured_on="2030-01-01")
 book = Book(connect("percell.web.asgi:app"), "https://tables.example", "2030-01-01", [cell])
-ask = {"layout": "1S1P", "output_power_w": 10, "cell_capacity_ah": 2.5, "chemistry": "lnm"}
+ask = {"layout": "1S1P", "output_power_w": 10, "cell_capacity_ah": 2.5, "cell_rating_a": 10, "chemistry": "lnm"}
 heat = {"cell_current_a": 10, "cell_size": "18650", "chemistry": "lnm"}
 def answer(name, asked):
     question = QUESTIONS[name]
@@ -141,8 +141,9 @@ def test_one_entry_and_its_data_are_enough(copy):
     assert "| nickel trial |" in seen["method"]
     assert "lithium nickel trial oxide" in seen["cell"]
     assert "down to 3 V" in seen["cell"]
-    origins = {a["name"]: a["origin"] for a in seen["run"]["assumptions"]}
-    assert origins["cell_cutoff_voltage_v"] == "a trial, cut-off"
+    assumed = {a["name"]: a for a in seen["run"]["assumptions"]}
+    assert assumed["cell_cutoff_voltage_v"]["value"] == 3.0
+    assert assumed["cell_cutoff_voltage_v.current"]["origin"] == "a trial, cut-off"
     assert any("Trial et al. (2030)" in found["source"] for found in seen["run"]["findings"])
     heat = {a["name"]: (a["value"], a["origin"]) for a in seen["heat"]["assumptions"]}
     assert heat["specific_heat_j_kgk"] == (777, "a trial, heat")
