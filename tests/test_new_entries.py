@@ -68,7 +68,7 @@ from percell_site.profiles import Profile
 cell = Profile(id="new", name="New", chemistry="lnm", cell_rating_a=10, cell_capacity_ah=2.5,
                cell_resistance_ohm=0.02, measured_on="2030-01-01")
 book = Book(connect("percell.web.asgi:app"), "https://tables.example", "2030-01-01", [cell])
-ask = {"layout": "1S1P", "output_power_w": 10, "cell_capacity_ah": 2.5, "chemistry": "lnm"}
+ask = {"layout": "1S1P", "output_power_w": 10, "cell_capacity_ah": 2.5, "cell_rating_a": 10, "chemistry": "lnm"}
 heat = {"cell_current_a": 10, "cell_size": "18650", "chemistry": "lnm"}
 def answer(name, asked):
     question = QUESTIONS[name]
