@@ -289,7 +289,8 @@ def test_a_log_that_begins_under_load(ask):
 def test_a_stated_capacity_shows_that_a_log_is_whole(ask):
     """Without a rest, four fifths of the stated capacity delivered are enough for a capacity, not for a rating."""
     bare = {name: values[5:] for name, values in log().items()}
-    for capacity_ah, known in [(2.0, True), (2.1, False)]:
+    just_ah = float(trapezoid(bare["current_a"], bare["time_s"])) / 3600 / 0.8
+    for capacity_ah, known in [(2.0, True), (just_ah, True), (just_ah + 1e-6, False), (2.1, False)]:
         got = ask("discharge-test", logs=[bare], cell_capacity_ah=capacity_ah)
         assert bool(got.profile.cell_capacity_ah) is known
         assert not got.rating
@@ -708,6 +709,16 @@ def test_the_headline_names_its_condition(ask, given, begins):
     assert headline.startswith(begins)
     assert "assumed: nickel manganese cobalt oxide cells" in headline
     assert f"within {given.get('stop_temperature_c', 60)} °C and down to 2.5 V" in headline
+
+
+def test_the_working_shows_the_first_step_that_counts_from_the_start_of_the_log(ask):
+    """Two steps near half charge, in a log that starts late: the first is 14 s after its start."""
+    amps = [a for a in (0.0, 10.0, 5.0, 10.0) for _ in range(4)]
+    made = flat(amps, [4 - 0.02 * a for a in amps])
+    late = made | {"time_s": [1000 + t for t in made["time_s"]]}
+    got = ask("discharge-test", logs=[late], settle_time_s=0)
+    (shown,) = [step.put_in for step in got.working if "resistance" in step.what]
+    assert shown == "2 steps, the first from 10 to 5 A at 14 s"
 
 
 def test_times_count_from_the_first_row(ask):
