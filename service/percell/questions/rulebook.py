@@ -79,6 +79,7 @@ _BY_SUBJECT = (
     loads.CUTOFF_DECIDES,
     cell.SAG_GROWS,
     answering.CHEMISTRY_ASSUMED,
+    answering.ASSUMPTION_DECIDES,
     answering.UNEVEN_SHARE,
     answering.RESISTANCE_ASSUMED,
     loads.SAME_POWER_ANY_WIRING,

@@ -110,7 +110,7 @@ def test_no_share_is_rounded_onto_the_rating(ask):
 CHOSEN = [
     ("even", "with an even share"),
     ("allowance", "with the P − ½ rule"),
-    ({"spread": 0.2}, "for a resistance spread of 20 %"),
+    ({"spread": 0.2}, "for a resistance spread of 20 % and 99 % of groups"),
 ]
 
 

@@ -298,7 +298,7 @@ def test_full_cells_must_give_the_power(ask, watts):
     got = ask("converter-load", **body, output_power_w=150)
     assert got.headroom > 0
     assert (got.verdict, got.attention) == ("over_limit", "warning")
-    assert "cells that are full give at most 44.1 W" in rules(got)["near-collapse"].sentence
+    assert "Cells that are full give at most 44.1 W" in rules(got)["near-collapse"].sentence
     assert "Over the limit: available power." in got.headline
 
 

@@ -33,7 +33,7 @@ from percell.questions.vocabulary.sharing import ResistanceSpread, Sharing
         (
             "sharing",
             ResistanceSpread(spread=0.2),
-            "shares computed for a resistance spread of 20 %",
+            "shares computed for a resistance spread of 20 % and 99 % of groups",
         ),
         # without a phrase, the label with its value
         ("idle_power_w", 1.5, "power the converter uses itself 1.5 W"),

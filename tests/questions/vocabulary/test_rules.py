@@ -80,6 +80,24 @@ class TableRow(NamedTuple):
 
 
 ROWS = [
+    TableRow(
+        "assumption-decides",
+        "converter-load",
+        {"layout": "2S1P", "cell_rating_a": 20},
+        "output_power_w",
+        # by hand: 20 A at 2 × 2.5 V and 85 % are 85 W, at 2 × 2.8 V 95.2 W
+        [80, 85, 95.2 * (1 + ANY)],
+        [85 * (1 + ANY), 95.2],
+    ),
+    TableRow(
+        "assumption-decides",
+        "direct-load",
+        {"layout": "1S1P", "cell_rating_a": 20},
+        "coil_resistance_ohm",
+        # by hand: 4.2 V and 4.35 V over 20 A
+        [0.25, 0.2175, 0.21 * (1 - ANY)],
+        [0.2175 * (1 - ANY), 0.21],
+    ),
     *(
         TableRow(
             "uneven-share", question, asked, "layout", ["1S1P", "4S1P"], ["1S2P", "2S3P", "1S20P"]

@@ -6,7 +6,7 @@ from percell.questions.answering import rules
 from percell.questions.vocabulary.limits import Bound, Held, judged, unbounded
 from percell.questions.vocabulary.rules import LimitName, finding
 from percell.questions.vocabulary.verdict import Verdict
-from percell.questions.vocabulary.wording import apart, shown
+from percell.questions.vocabulary.wording import apart, beside, shown
 
 # part of the highest power of the pack; above it a little more sag makes the voltage collapse
 NEAR_MOST_POWER = 0.9
@@ -23,12 +23,14 @@ def converter_power(pack_v: float, pack_ohm: float, input_power_w: float, which:
     if limit.verdict is not Verdict.OVER:
         return Held([limit], [])
     drawn, most = apart(input_power_w, most_w)
+    allowed = beside(NEAR_MOST_POWER * most_w, input_power_w)
     return Held(
         [limit],
         [
             finding(
                 rules.NEAR_COLLAPSE,
-                f"The converter would draw {drawn} W, and cells {which} give at most {most} W at any current.",
+                f"The converter would draw {drawn} W. Cells {which} give at most {most} W at any current, and above "
+                f"{allowed} W, nine tenths of that, the voltage is near collapse.",
             )
         ],
     )

@@ -8,7 +8,7 @@ from percell.physics.types import Number
 from percell.questions.answering import rules, steps
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.vocabulary.limits import Held, judged, missing
-from percell.questions.vocabulary.rules import Finding, LimitName, finding
+from percell.questions.vocabulary.rules import Finding, LimitName, Severity, each_once, finding
 from percell.questions.vocabulary.sharing import (
     PERCENTILE,
     SPREAD,
@@ -40,7 +40,10 @@ def against_rating(
 
     says = f"{parallel} cells in parallel share {shown(pack_a)} A. The worst-case cell carries"
     shared = shared_findings(sharing, parallel, feeds, says, carried)
-    return Held(held.limits, held.findings + shared)
+    # the careful figure of a chosen share is graver than little headroom
+    told = [one for one in held.findings if one.severity is Severity.WARNING]
+    told += [one for one in shared if one.severity is Severity.CAUTION]
+    return Held(held.limits, each_once(told, held.findings + shared))
 
 
 def shared_findings(
@@ -83,7 +86,7 @@ def shared_findings(
 
 def _how(sharing: Sharing | ResistanceSpread) -> str:
     if isinstance(sharing, ResistanceSpread):
-        return f"for a resistance spread of {given(sharing.spread * 100)} %"
+        return f"for a resistance spread of {given(sharing.spread * 100)} % and {given(sharing.percentile * 100)} % of groups"
     return "with an even share" if sharing is Sharing.EVEN else "with the P − ½ rule"
 
 

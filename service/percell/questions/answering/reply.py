@@ -29,6 +29,7 @@ class Form(StrEnum):
 _CAUTIONS = {
     Subject.UNEQUAL_CELLS: ("same-cells", "damage"),
     Subject.CHARGING: ("charging", "damage"),
+    Subject.TIME_AND_HEAT: ("rating", "damage", "estimate"),
     Subject.BENCH: ("damage",),
     Subject.COIL: ("rating",),
 }

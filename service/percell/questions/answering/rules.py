@@ -56,6 +56,16 @@ SHARING_CHOSEN = Rule(
         "as P − ½: " + COMMON_PRACTICE
     ),
 )
+ASSUMPTION_DECIDES = Rule(
+    id="assumption-decides",
+    severity=Severity.CAUTION,
+    title="What was assumed decides whether a cell stays within its rating",
+    explanation=(
+        "With the usual value the worst-case cell is within its rating, and with another one that is found in the "
+        "trade it is not. Look the cut-off of your device and the charged voltage of your cells up, and ask again."
+    ),
+    source="Ohm's law; voltages by chemistry, see the method page",
+)
 CHEMISTRY_ASSUMED = Rule(
     id="chemistry-assumed",
     severity=Severity.NOTE,

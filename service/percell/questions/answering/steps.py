@@ -12,6 +12,7 @@ from percell.questions.vocabulary.sharing import (
     Sharing,
     counted_by_spread,
 )
+from percell.questions.vocabulary.verdict import headroom as left_of
 
 
 def counted_cells(
@@ -83,6 +84,6 @@ def headroom(*, worst_cell_a: float, rating_a: float) -> WorkingStep:
         "Headroom: what is left of the rating, negative when it is passed",
         "h = 1 − I_cell / I_r",
         f"1 − {worst_cell_a:.4g} A / {rating_a:.4g} A",
-        1 - worst_cell_a / rating_a,
+        left_of(worst_cell_a, rating_a),
         "1",
     )

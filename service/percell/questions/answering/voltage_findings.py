@@ -27,11 +27,10 @@ def charged_voltage(
     preset = VOLTAGES[chemistry]
     given_v = preset.charged_v if charged_v is UNSET else charged_v
     highest_v = given_v + tolerance_v
-    if given_v > preset.charged_v * (1 + NOISE):
-        limit = judged(LimitName.CHARGED_VOLTAGE, highest_v, preset.charged_v, "V", near=False)
-    else:  # what a charger may miss its end by is no overcharge yet
-        most_v = preset.charged_v + OVERCHARGE_V
-        limit = judged(LimitName.CHARGED_VOLTAGE, highest_v, most_v, "V", near=False)
+    # what a charger may miss its end by is no overcharge yet
+    missed = highest_v > (preset.charged_v + OVERCHARGE_V) * (1 + NOISE)
+    held_v = highest_v if missed or given_v > preset.charged_v * (1 + NOISE) else given_v
+    limit = judged(LimitName.CHARGED_VOLTAGE, held_v, preset.charged_v, "V", near=False)
     if limit.verdict is not Verdict.OVER:
         return Held([limit], [])
     return Held(
@@ -116,6 +115,7 @@ def touch_voltage(pack_v: float) -> list[Finding]:
     return [
         finding(
             rules.TOUCH_VOLTAGE,
-            f"The full pack has {beside(pack_v, TOUCH_V)} V, above {TOUCH_V:g} V d.c.",
+            f"The full pack has {beside(pack_v, TOUCH_V)} V, above {TOUCH_V:g} V d.c.: touching it can kill, and a "
+            "loose contact can draw an arc.",
         )
     ]

@@ -45,7 +45,7 @@ from percell.questions.loads.direct_load import DirectLoad, DirectLoadFigures
 from percell.questions.loads.highest_power import HighestPowerFigures
 from percell.questions.loads.lowest_resistance import LowestResistance, LowestResistanceFigures
 from percell.questions.loads.pack import PackFigures
-from percell.questions.loads.pack_and_load import STOPS_EARLY, cutoff_v
+from percell.questions.loads.pack_and_load import STOPS_EARLY, UNSTOPPED, cutoff_v
 from percell.questions.loads.running_time import RunningTime, RunningTimeFigures
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
@@ -328,10 +328,14 @@ def _refuse_contradictions(asked: Assessment) -> None:
 def _voltages(asked: Assessment) -> Held:
     """Hold the voltages against their limits, even if this load does not use both."""
     lowest_v = asked.cell_cutoff_voltage_v
+    if lowest_v is not UNSET:
+        stop = end_voltage(asked.chemistry, lowest_v)
+    elif coil.is_direct(asked):
+        stop = Held([UNSTOPPED], [])
+    else:
+        stop = end_voltage(asked.chemistry, VOLTAGES[asked.chemistry].cutoff_v)
     return together(
-        end_voltage(
-            asked.chemistry, VOLTAGES[asked.chemistry].cutoff_v if lowest_v is UNSET else lowest_v
-        ),
+        stop,
         charged_voltage(asked.chemistry, asked.cell_charged_voltage_v),
     )
 

@@ -11,6 +11,7 @@ from percell.physics import converter
 from percell.physics import pack as packs
 from percell.physics.meter import NOISE
 from percell.physics.types import Number
+from percell.questions.answering import rules as shared_rules
 from percell.questions.answering import steps
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
@@ -39,6 +40,7 @@ from percell.questions.vocabulary.sharing import (
     counted_cells,
     worst_cell,
 )
+from percell.questions.vocabulary.verdict import Verdict, headroom, verdict
 from percell.questions.vocabulary.wording import given, shown, worst
 
 
@@ -185,7 +187,7 @@ def _figures_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> ConverterLoa
         pack_loaded_voltage_v=drawn.loaded_v,
         even_cell_current_a=drawn.pack_a / wired.parallel,
         worst_cell_current_a=worst_cell_a,
-        headroom=1 - worst_cell_a / asked.cell_rating_a,
+        headroom=headroom(worst_cell_a, asked.cell_rating_a),
     )
 
 
@@ -241,6 +243,7 @@ def emptying_pack(
     *,
     input_power_w: float,
     at_ratio: Callable[[float], str],
+    exceeds: Callable[[float], bool] = lambda _: False,
 ) -> Held:
     """Hold a pack that gives a power to a converter against the limits besides the rating.
 
@@ -250,6 +253,7 @@ def emptying_pack(
         at: Its worst corner.
         input_power_w: Power that the converter draws. [W]
         at_ratio: The answer's figure as a clause, for a current that is higher by a ratio.
+        exceeds: Whether that current is above a cell's rating.
     """
     at_rest = asked.cutoff_basis is CutoffBasis.AT_REST
     charged_v = VOLTAGES[asked.chemistry].charged_v
@@ -260,7 +264,7 @@ def emptying_pack(
         found.append(finding(rules.REST_CUTOFF_IN_SECONDS, _REST_CUTOFF.format(given(at.cell_v))))
         found += resistance_assumed(asked.cell_resistance_ohm)
     else:
-        found += _cutoff_assumed(asked, at, at_ratio)
+        found += _cutoff_assumed(asked, at, at_ratio, exceeds)
     found += touch_voltage(wired.series * charged_v)
     return together(lowest, full, Held([], found))
 
@@ -275,14 +279,21 @@ def _stopping(asked: Emptying, at: Corner) -> Held:
     return end_voltage(asked.chemistry, at.cell_v)
 
 
-def _cutoff_assumed(asked: Emptying, at: Corner, at_ratio: Callable[[float], str]) -> list[Finding]:
+def _cutoff_assumed(
+    asked: Emptying,
+    at: Corner,
+    at_ratio: Callable[[float], str],
+    exceeds: Callable[[float], bool],
+) -> list[Finding]:
     """Return the finding about a device that may run the cells down further than was assumed."""
     preset = VOLTAGES[asked.chemistry]
     if asked.cell_cutoff_voltage_v is not UNSET or at.cell_v <= preset.end_v * (1 + NOISE):
         return []
     return [
         finding(
-            rules.CUTOFF_ASSUMED,
+            shared_rules.ASSUMPTION_DECIDES
+            if exceeds(at.cell_v / preset.end_v)
+            else rules.CUTOFF_ASSUMED,
             f"Calculated for a device that stops at {given(at.cell_v)} V per cell. With one that runs the cells "
             f"down to {preset.end_v:g} V, the end of discharge of {preset.name}, "
             f"{at_ratio(at.cell_v / preset.end_v)}.",
@@ -372,7 +383,12 @@ def explain_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> Explained[Con
             at,
             input_power_w=got.input_power_w,
             at_ratio=lambda ratio: (
-                f"the worst-case cell carries up to {worst(worst_cell_a * ratio, rating_a)} A"
+                f"the worst-case cell carries up to {worst(worst_cell_a * ratio, rating_a)} A of its "
+                f"{given(rating_a)} A"
+            ),
+            exceeds=lambda ratio: (
+                verdict(worst_cell_a * ratio, rating_a) is Verdict.OVER
+                and verdict(worst_cell_a, rating_a) is not Verdict.OVER
             ),
         ),
     )

@@ -29,7 +29,8 @@ from percell.questions.vocabulary.layout import Layout, Wiring, wiring
 from percell.questions.vocabulary.limits import Held, together
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import Feeds, Sharing, SharingField, counted_cells
-from percell.questions.vocabulary.wording import worst
+from percell.questions.vocabulary.verdict import Verdict, headroom, verdict
+from percell.questions.vocabulary.wording import given, worst
 
 
 class FullPack(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -148,7 +149,7 @@ def figures(asked: DirectLoad) -> DirectLoadFigures:
         pack_resistance_ohm=inner_ohm,
         even_cell_current_a=pack_a / wired.parallel,
         worst_cell_current_a=at.worst_cell_a,
-        headroom=1 - at.worst_cell_a / asked.cell_rating_a,
+        headroom=headroom(at.worst_cell_a, asked.cell_rating_a),
         sagging_pack_current_a=sagging_a,
         sagging_pack_voltage_v=pack_v - sagging_a * inner_ohm,
         sagging_coil_power_w=direct.load_power_w(current_a=sagging_a, load_resistance_ohm=coil_ohm),
@@ -162,6 +163,7 @@ def full_pack(
     lowest_ohm: float,
     inner_ohm: float,
     at_ratio: Callable[[float], str],
+    exceeds: Callable[[float], bool] = lambda _: False,
 ) -> Held:
     """Hold a full pack under a coil against the limits besides the rating.
 
@@ -171,6 +173,7 @@ def full_pack(
         lowest_ohm: Lowest resistance of the coil. [ohm]
         inner_ohm: Resistance of the pack. [ohm]
         at_ratio: The answer's figure as a clause, for a charged voltage that is higher by a ratio.
+        exceeds: Whether a cell is then above its rating.
     """
     charged = charged_voltage(
         asked.chemistry, asked.cell_charged_voltage_v, asked.cell_charged_voltage_tolerance_v
@@ -179,12 +182,14 @@ def full_pack(
         coil_power(lowest_ohm, inner_ohm),
         charged,
         Held([], charged_below_chemistry(asked.chemistry, asked.cell_charged_voltage_v)),
-        Held([], _chemistry_assumed(asked, at_ratio)),
+        Held([], _chemistry_assumed(asked, at_ratio, exceeds)),
         Held([], touch_voltage(wired.series * charged_voltage_v(asked))),
     )
 
 
-def _chemistry_assumed(asked: FullPack, at_ratio: Callable[[float], str]) -> list[Finding]:
+def _chemistry_assumed(
+    asked: FullPack, at_ratio: Callable[[float], str], exceeds: Callable[[float], bool]
+) -> list[Finding]:
     """Return the finding about a chemistry that was assumed, and what another one would change."""
     if asked.chemistry is not Chemistry.NMC or asked.cell_charged_voltage_v is not UNSET:
         return []
@@ -192,7 +197,9 @@ def _chemistry_assumed(asked: FullPack, at_ratio: Callable[[float], str]) -> lis
     highest_v = max(known.charged_v for known in VOLTAGES.values())
     return [
         finding(
-            shared_rules.CHEMISTRY_ASSUMED,
+            shared_rules.ASSUMPTION_DECIDES
+            if exceeds(highest_v / usual_v)
+            else shared_rules.CHEMISTRY_ASSUMED,
             f"Calculated for cells that are charged to {usual_v:g} V. With cells that are charged to "
             f"{highest_v:g} V {at_ratio(highest_v / usual_v)}.",
         )
@@ -218,7 +225,12 @@ def explain(asked: DirectLoad) -> Explained[DirectLoadFigures]:
             lowest_ohm=got.lowest_true_resistance_ohm,
             inner_ohm=got.pack_resistance_ohm,
             at_ratio=lambda ratio: (
-                f"the worst-case cell carries {worst(got.worst_cell_current_a * ratio, asked.cell_rating_a)} A"
+                f"the worst-case cell carries {worst(got.worst_cell_current_a * ratio, asked.cell_rating_a)} A of "
+                f"its {given(asked.cell_rating_a)} A"
+            ),
+            exceeds=lambda ratio: (
+                verdict(got.worst_cell_current_a * ratio, asked.cell_rating_a) is Verdict.OVER
+                and verdict(got.worst_cell_current_a, asked.cell_rating_a) is not Verdict.OVER
             ),
         ),
     )

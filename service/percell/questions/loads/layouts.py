@@ -11,17 +11,16 @@ from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, Question, Subject
-from percell.questions.answering.voltage_findings import end_voltage
 from percell.questions.loads import rules, running_time
 from percell.questions.loads.converter_load import ConverterLoadFigures
 from percell.questions.loads.direct_load import DirectLoadFigures
 from percell.questions.loads.pack import transport_findings
 from percell.questions.loads.pack_and_load import (
     PackAndLoad,
-    cutoff_v,
     defaults_in_use,
     full_voltage,
     load_of,
+    stop_voltage,
 )
 from percell.questions.loads.running_time import RunningTime, RunningTimeFigures
 from percell.questions.vocabulary import fields
@@ -41,7 +40,7 @@ from percell.questions.vocabulary.limits import (
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, each_once, finding
 from percell.questions.vocabulary.verdict import Verdict
-from percell.questions.vocabulary.wording import given
+from percell.questions.vocabulary.wording import count_of, given
 
 
 class Layouts(PackAndLoad, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -133,7 +132,7 @@ def _weighed(asked: Layouts, wired: Wiring) -> _Weighed | None:
         return None
     held = together(
         Held(loaded.limits, loaded.findings),
-        end_voltage(asked.chemistry, cutoff_v(asked)),
+        stop_voltage(asked),
         full_voltage(asked),
     )
     run = None
@@ -236,11 +235,11 @@ def _limits(found: list[_Weighed]) -> list[Limit]:
 
 def _leads(asked: Layouts, found: list[_Weighed]) -> str:
     if not found:
-        return f"no layout of at most {asked.most_cells:g} cells meets the load"
+        return f"no layout of at most {count_of(asked.most_cells, 'cell')} meets the load"
     first = found[0]
     amps = rounded_up(value=first.load.figures.worst_cell_current_a, step=0.1)
     return (
-        f"{len(found)} layouts meet the load, {first.wired.text} first, in which each cell needs a continuous "
+        f"{count_of(len(found), 'layout')} {'meets' if len(found) == 1 else 'meet'} the load, {first.wired.text} first, in which each cell needs a continuous "
         f"rating of at least {given(amps)} A"
     )
 
@@ -287,7 +286,7 @@ def _working(
 ) -> list[WorkingStep]:
     counted = [
         WorkingStep(
-            f"Layouts of at most {asked.most_cells:g} cells",
+            f"Layouts of at most {count_of(asked.most_cells, 'cell')}",
             "Σ ⌊N / S⌋ over S from 1 to N",
             " + ".join(f"{asked.most_cells // s:.0f}" for s in range(1, int(asked.most_cells) + 1)),
             float(considered_count),
@@ -316,7 +315,7 @@ def _findings(
         return [
             finding(
                 rules.NO_LAYOUT_FITS,
-                f"No layout of at most {asked.most_cells:g} cells meets the load: in "
+                f"No layout of at most {count_of(asked.most_cells, 'cell')} meets the load: in "
                 f"{rejected.over_limit_count} a cell is over {over}, {rejected.cutoff_at_once_count} are at their "
                 f"cut-off at once, {rejected.too_short_count} run too short.",
             )

@@ -2,11 +2,12 @@
 
 from typing import Annotated
 
+import numpy as np
 from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import pack as formulas
 from percell.physics.meter import NOISE, rounded_down
-from percell.physics.types import Number
+from percell.physics.types import Number, as_given
 from percell.questions.answering import steps
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, WorkingStep
@@ -140,11 +141,17 @@ def figures(asked: Pack) -> PackFigures:
     )
 
 
-def _shorted_ohm(asked: Pack) -> float:
+def _shorted_ohm(asked: Pack) -> Number:
     """Return the resistance of a cell for a short circuit: a low one where none was given."""
-    if asked.cell_resistance_ohm == fields.CELL_RESISTANCE_OHM:
+    own_ohm = asked.cell_resistance_ohm
+    if np.ndim(own_ohm):
+        given_ohm = np.where(
+            own_ohm == fields.CELL_RESISTANCE_OHM, fields.LOW_CELL_RESISTANCE_OHM, own_ohm
+        )
+        return as_given(np.maximum(given_ohm, LEAST_CELL_OHM), own_ohm)
+    if own_ohm == fields.CELL_RESISTANCE_OHM:
         return fields.LOW_CELL_RESISTANCE_OHM
-    return max(asked.cell_resistance_ohm, LEAST_CELL_OHM)
+    return max(own_ohm, LEAST_CELL_OHM)
 
 
 def assumed(asked: Pack) -> list[Assumption]:

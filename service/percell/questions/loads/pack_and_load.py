@@ -11,17 +11,18 @@ from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption
 from percell.questions.answering.question import Explained
 from percell.questions.answering.rest_curve import curve_of
-from percell.questions.answering.voltage_findings import charged_voltage, refuse_cutoff
+from percell.questions.answering.voltage_findings import charged_voltage, end_voltage, refuse_cutoff
 from percell.questions.loads import coil, converter_load, direct_load, rules
 from percell.questions.loads.converter_load import ConverterLoad, ConverterLoadFigures
 from percell.questions.loads.direct_load import DirectLoad, DirectLoadFigures
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField, preset
 from percell.questions.vocabulary.fields import quantity
-from percell.questions.vocabulary.limits import Held
+from percell.questions.vocabulary.limits import Held, Limit
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import Sharing, SharingField
+from percell.questions.vocabulary.verdict import Verdict
 
 # A chemistry without its own sag under load borrows this one. It sags most of those simulated, so a
 # borrowed time is too short rather than too long.
@@ -100,6 +101,21 @@ def cutoff_v(asked: PackAndLoad) -> float:
     charged_v = _charged_v(asked)
     refuse_cutoff(given, usual.charged_v if charged_v is UNSET else charged_v)
     return given
+
+
+def stop_voltage(asked: PackAndLoad) -> Held:
+    """Hold the voltage at which the load stops against the end of discharge; nothing stops a bare coil."""
+    if asked.cell_cutoff_voltage_v is UNSET and coil.is_direct(asked):
+        return Held([UNSTOPPED], [])
+    return end_voltage(asked.chemistry, cutoff_v(asked))
+
+
+UNSTOPPED = Limit(
+    name=LimitName.END_VOLTAGE,
+    verdict=Verdict.NOT_JUDGED,
+    missing="cell_cutoff_voltage_v",
+    reason="nothing stops a coil straight on the pack",
+)
 
 
 class Load(NamedTuple):

@@ -59,7 +59,8 @@ POWER_GIVES_OUT = Rule(
 )
 NO_POWER_LEFT = Rule(
     id="no-power-left",
-    severity=Severity.CAUTION,
+    limit=LimitName.AVAILABLE_POWER,
+    severity=Severity.WARNING,
     title="Nothing is left for the output",
     explanation=(
         "The power that the converter needs for itself is as much as the cells may give, or more. Allow more "

@@ -8,12 +8,13 @@ from msgspec import UNSET, Struct, UnsetType, structs
 from percell.physics.curves import Curve
 from percell.physics.discharge import Run, converter_run, direct_run, draws
 from percell.physics.meter import NOISE, rounded_up
+from percell.physics.types import Number, as_given
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.figures import plain
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.voltage_findings import end_voltage, resistance_assumed
+from percell.questions.answering.voltage_findings import resistance_assumed
 from percell.questions.loads import coil, rules
 from percell.questions.loads.pack_and_load import (
     PackAndLoad,
@@ -23,6 +24,7 @@ from percell.questions.loads.pack_and_load import (
     full_voltage,
     load_of,
     rest_curve,
+    stop_voltage,
 )
 from percell.questions.loads.running_time_deviations import Widest, widest
 from percell.questions.vocabulary import fields
@@ -38,7 +40,7 @@ from percell.questions.vocabulary.limits import (
 )
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, Severity, finding
-from percell.questions.vocabulary.wording import given, shown
+from percell.questions.vocabulary.wording import count_of, given, shown
 
 # if less than this part of the charge is used, a finding says that much is left
 LITTLE_USED = 0.5
@@ -101,12 +103,13 @@ class RunningTimeDetails(Struct, frozen=True, kw_only=True):
     ] = UNSET
 
 
-def run_of(asked: RunningTime) -> Run:
-    """Simulate the discharge of one question, or of a whole table."""
+def run_of(asked: RunningTime, *, coil_ohm: Number | None = None) -> Run:
+    """Simulate the discharge of one question, or of a whole table; a coil has its lowest resistance."""
     wired = wiring(asked.layout)
     if coil.is_direct(asked):
+        coil.refuse_unused_meter(asked)
         return direct_run(
-            load_resistance_ohm=coil.lowest_ohm(asked),
+            load_resistance_ohm=coil.lowest_ohm(asked) if coil_ohm is None else coil_ohm,
             device_resistance_ohm=asked.device_resistance_ohm,
             series=wired.series,
             parallel=wired.parallel,
@@ -134,7 +137,13 @@ def run_of(asked: RunningTime) -> Run:
 
 def figures(asked: RunningTime) -> RunningTimeFigures:
     """Calculate the figures of one question, or of a whole table."""
-    return figures_of(asked, run_of(asked))
+    if not coil.is_direct(asked) or not np.ndim(ohms := coil.lowest_ohm(asked)):
+        return figures_of(asked, run_of(asked))
+    # a coil that may be a short circuit has no run: the others are followed beside a stand-in for it
+    none = np.isnan(ohms)
+    got = figures_of(asked, run_of(asked, coil_ohm=as_given(np.where(none, 1.0, ohms), ohms)))
+    emptied: Any = {name: np.where(none, np.nan, v) for name, v in structs.asdict(got).items()}
+    return RunningTimeFigures(**emptied)
 
 
 def figures_of(asked: RunningTime, run: Any) -> RunningTimeFigures:
@@ -257,7 +266,8 @@ def sureness(asked: PackAndLoad) -> list[Finding]:
             rules.RUNNING_TIME_ESTIMATE,
             f"Calculated on {_called(asked, curve)}. For the cell that was simulated for the sag such times lay from "
             f"{_percent(-compared.lowest)} % below to {_percent(compared.highest)} % above the simulated ones, at 25 °C. A cell of "
-            "another design can last half as long or twice as long at high current, and a cold or aged one less."
+            "another design or resistance can last half as long or several times as long at high current, and a cold or "
+            "aged one less."
             f"{rough}",
         ),
     ]
@@ -327,7 +337,7 @@ def explain_run(asked: RunningTime) -> Explained[RunningTimeFigures]:
 def _explained(asked: RunningTime, run: Run) -> Explained[RunningTimeFigures]:
     got = plain(figures_of(asked, run))
     held = together(
-        end_voltage(asked.chemistry, cutoff_v(asked)),
+        stop_voltage(asked),
         full_voltage(asked),
         Held([_available_power(run)], _findings(asked, got, run)),
     )
@@ -341,9 +351,9 @@ def _explained(asked: RunningTime, run: Run) -> Explained[RunningTimeFigures]:
 
 def _leads(got: RunningTimeFigures, also: RunningTimeDetails, length_s: float | UnsetType) -> str:
     """Return the clause with the time, and with draws and current where they are known."""
-    clause = f"the pack runs for about {QUESTION.headline.text(got.running_time_s)}"  # type: ignore[union-attr]
+    clause = f"by estimate the pack runs for about {QUESTION.headline.text(got.running_time_s)}"  # type: ignore[union-attr]
     if also.draws is not UNSET:
-        clause += f", or {also.draws:,.0f} draws of {length_s:g} s"
+        clause += f", or {count_of(also.draws, 'draw')} of {length_s:g} s"
     if also.worst_cell_current_a is not UNSET:
         up_a = rounded_up(value=also.worst_cell_current_a, step=0.1)
         clause += f", and its worst-case cell carries up to {up_a:.1f} A"

@@ -9,7 +9,7 @@ from msgspec import Meta
 from numpy.typing import NDArray
 
 from percell.physics.meter import NOISE
-from percell.physics.types import Number
+from percell.physics.types import Number, as_given
 
 HEADROOM = 0.1
 
@@ -41,6 +41,18 @@ def verdict(current_a: float, rating_a: float) -> Verdict:
     if current_a > rating_a * (1 + NOISE):
         return Verdict.OVER
     return Verdict.LITTLE if current_a > rating_a * (1 - HEADROOM) * (1 + NOISE) else Verdict.WITHIN
+
+
+def headroom(current_a: Number, rating_a: Number) -> Number:
+    """Return the unused part of a rating; what is equal to a billionth leaves exactly none."""
+    left = 1 - current_a / rating_a
+    return (
+        as_given(np.where(abs(left) <= NOISE, 0.0, left), left) if np.ndim(left) else _exact(left)
+    )
+
+
+def _exact(left: float) -> float:
+    return 0.0 if abs(left) <= NOISE else left
 
 
 def gravest(verdicts: Iterable[Verdict]) -> Verdict:

@@ -25,6 +25,15 @@ def shown(value: float, digits: int = _DIGITS) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def count_of(number: float, noun: str) -> str:
+    """Return a number of things in words.
+
+    >>> count_of(1, "draw"), count_of(1200, "draw")
+    ('1 draw', '1,200 draws')
+    """
+    return f"{number:,.0f} {noun}{'' if number == 1 else 's'}"
+
+
 def at_least(value: float) -> str:
     """Return a positive number rounded down: the true value is at least the printed one.
 
