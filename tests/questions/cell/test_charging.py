@@ -460,3 +460,39 @@ def test_the_energy_given_is_what_is_stored_and_what_is_lost(ask):
     assert lost == pytest.approx(got.cell_loss_wh, rel=1e-3)
     assert stored + lost == pytest.approx(step.result, rel=1e-3)
     assert 0 < lost < stored
+
+
+@pytest.mark.parametrize(
+    ("charge", "allowed", "leads"),
+    [
+        ({"cell_charge_limit_a": 4}, "no", "do not charge the cells with this current"),
+        (
+            {"cell_charge_limit_a": 4, "cell_temperature_c": -5},
+            "no",
+            "do not charge the cells with this current or at this temperature",
+        ),
+        (
+            {},
+            "if_manufacturer_allows",
+            "charge a cell with 6.67 A only if its manufacturer allows that much",
+        ),
+    ],
+)
+def test_a_charge_over_its_limit_is_refused_before_the_time_is_told(ask, charge, allowed, leads):
+    """By hand: 5 A a cell for two in parallel are 10 A, of which one may take two thirds, 6.67 A."""
+    got = ask("charging", layout="1S2P", cell_capacity_ah=3, charge_current_a=5, **charge)
+    assert (got.verdict, got.attention) == ("over_limit", "warning")
+    assert got.charging_allowed == allowed
+    assert f": {leads} (it would take about 97 min)." in got.headline
+    assert "charge current 5 A per cell" in got.headline
+    alone = {"layout": "1S2P", "cell_capacity_ah": 3, "charged_where": "individually"}
+    each = ask("charging", **alone, charge_current_a=5, **charge)
+    assert each.charging_allowed == ("no" if charge else "each_cell_alone")
+
+
+def test_a_string_without_balance_is_a_caution_and_says_what_to_do(ask):
+    """Within its limits the answer does not say "do not"."""
+    got = ask("charging", layout="2S1P", cell_capacity_ah=3, cell_charge_limit_a=4)
+    assert (got.verdict, got.attention) == ("within_limit", "caution")
+    assert "do not" not in got.headline.lower()
+    assert "charge each cell individually, or all with a balancing charger" in got.headline

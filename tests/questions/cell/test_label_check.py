@@ -1,7 +1,7 @@
 """Printed claims: bounds against SciPy and geometry, and each just below, at and above."""
 
 import re
-from math import pi
+from math import floor, pi
 
 import pytest
 from scipy.integrate import solve_ivp
@@ -135,7 +135,7 @@ def test_sentences_stand_alone(ask):
     got = claim(ask, cell_capacity_ah=4.136, cell_rating_a=40)
     said = {f.rule: f.sentence for f in got.findings}
     assert "claimed 4.136 Ah" in said["label-capacity"]
-    assert "most thought possible in that size, 4.135 Ah" in said["label-capacity"]
+    assert "most thought possible in that size, 4.13 Ah" in said["label-capacity"]
     assert "claimed 40 A" in said["label-rating"]
     assert "A it would end at 80 °C" in said["label-rating"]
 
@@ -200,7 +200,7 @@ def test_each_doubt_names_its_own_bound(ask):
     ]:
         beyond = claim(ask, cell_capacity_ah=bound * 1.02)
         said = {f.rule: f.sentence for f in beyond.findings}[rule]
-        assert re.search(r" ([0-9.]+) Ah\.$", said)[1] == f"{bound:.3g}"
+        assert re.search(r" ([0-9.]+) Ah\.$", said)[1] == f"{floor(100 * bound) / 100:g}"
         assert ("known" in said) is (rule == "label-capacity-doubtful")
 
 
@@ -210,7 +210,8 @@ def test_a_claim_within_the_bounds_is_told_beside_them(ask):
     (said,) = [f.sentence for f in got.findings if f.rule == "label-not-proven"]
     assert said == (
         "Size and heat do not disprove the claimed 2.5 Ah and 10 A: the bounds for the size 18650 are "
-        f"{got.usual_capacity_ah:.3g} Ah and {got.usual_rating_a:.3g} A. The label is not thereby true."
+        f"{floor(100 * got.usual_capacity_ah) / 100:g} Ah and {floor(10 * got.usual_rating_a) / 10:g} A. The label is "
+        "not thereby true."
     )
     assert got.usual_capacity_ah > 2.6
     assert got.usual_rating_a > 11
@@ -236,14 +237,26 @@ def test_no_label_is_within_a_limit(ask, claimed, verdict, attention, leads):
 
 
 @pytest.mark.parametrize(
-    ("rating_a", "verdict"), [(10, "within_limit"), (30, "little_headroom"), (60, "over_limit")]
+    ("rating_a", "verdict", "whole"),
+    [
+        (10, "not_judged", "within_limit"),
+        (30, "little_headroom", "little_headroom"),
+        (60, "over_limit", "over_limit"),
+    ],
 )
-def test_an_assessment_holds_a_label_against_its_bounds(ask, rating_a, verdict):
-    """A doubtful label spoils no other verdict there, and one that is not believable does."""
+def test_an_assessment_holds_a_label_against_its_bounds(ask, rating_a, verdict, whole):
+    """One that is not disproved is not called believable, and spoils no other verdict."""
     label = CELL | {"cell_rating_a": rating_a}
     got = ask("assessment", layout="1S1P", output_power_w=5, **label)
-    limits = {one.name.value: one.verdict.value for one in got.limits}
-    assert limits["believable_rating"] == verdict
+    limits = {one.name.value: one for one in got.limits}
+    assert limits["believable_rating"].verdict == verdict
+    assert got.verdict == whole
+    open_ = [one for name, one in limits.items() if name.startswith("believable")
+             and one.verdict == "not_judged"]  # fmt: skip
+    assert {one.missing for one in open_} == {"test"}
+    assert {one.reason for one in open_} == {"a label below the bounds is not thereby true"}
+    told = ", ".join(one.name.words for one in open_)
+    assert f"Not judged: {told}." in got.headline
 
 
 @pytest.mark.parametrize(
@@ -282,3 +295,35 @@ def test_a_low_nominal_voltage_makes_no_label_more_believable(ask):
     assert usual.highest_capacity_ah == low.highest_capacity_ah
     higher = claim(ask, cell_capacity_ah=4.0, cell_nominal_voltage_v=3.8)
     assert higher.energy_density_wh_l > claim(ask, cell_capacity_ah=4.0).energy_density_wh_l
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("capacity_ah", [0.4, 1.6, 2.0, 3.4])
+def test_a_bound_that_is_told_is_within_when_asked_back(ask, size, capacity_ah):
+    """A bound is rounded down: what the headline prints is not itself over."""
+    body = {"cell_size": size, "cell_capacity_ah": capacity_ah}
+    said = ask("label-check", **body, cell_rating_a=0.1).headline
+    if "no capacity above" in said:
+        told = {"cell_capacity_ah": float(re.search(r"no capacity above ([0-9.]+) Ah", said)[1])}
+    else:
+        told = {"cell_rating_a": float(re.search(r"no rating above ([0-9.]+) A", said)[1])}
+    asked = body | {"cell_rating_a": 0.1} | told
+    assert ask("label-check", **asked).verdict == "not_judged"
+    more = {name: value * 1.01 for name, value in told.items()}
+    assert ask("label-check", **asked | more).verdict == "over_limit"
+
+
+def test_a_bound_close_above_a_claim_is_not_told_below_it(ask):
+    """59.074 A are believable of 1.6 Ah; beside a claim of 59.07 A the bound has as many digits."""
+    body = {"cell_size": "18650", "cell_capacity_ah": 1.6}
+    assert "no rating above 59 A" in ask("label-check", **body, cell_rating_a=59).headline
+    assert "no rating above 59.07 A" in ask("label-check", **body, cell_rating_a=59.07).headline
+
+
+def test_no_rating_is_believable_of_an_impossible_capacity(ask):
+    """8 Ah of iron phosphate in a 26650 cell: by hand 450 Wh/L · 34.5 mL / 3.2 V are 4.85 Ah."""
+    got = ask(
+        "label-check", cell_size="26650", chemistry="lfp", cell_capacity_ah=8, cell_rating_a=20
+    )
+    assert "no rating above" not in got.headline
+    assert "no capacity above 4.85 Ah is believable in this size" in got.headline

@@ -124,8 +124,8 @@ class ChargingFigures(Struct, frozen=True, gc=False):
     charging_allowed: Annotated[
         ChargingAllowed,
         fields.text(
-            "Whether these cells may be charged where asked. no: not with this layout, at this temperature, "
-            "to this charged voltage or from this open-circuit voltage, see the findings; if_manufacturer_allows: only by a charger made for this "
+            "Whether these cells may be charged as asked. no: not with this layout, at this temperature, above the "
+            "given charge limit, to this charged voltage or from this open-circuit voltage, see the findings; if_manufacturer_allows: only by a charger made for this "
             "layout, if the manufacturers of device and cell allow it; each_cell_alone: each cell in a charger "
             "made for it."
         ),
@@ -219,6 +219,7 @@ def figures(asked: Charging) -> ChargingFigures:
     wired = wiring(asked.layout)
     cell_a = _current_a(asked)
     group = _group(asked)
+    most_a = cell_a * _above_even(group)
     done = formulas.charge(
         charge_current_a=cell_a,
         end_current_a=_end_current_a(asked),
@@ -230,10 +231,10 @@ def figures(asked: Charging) -> ChargingFigures:
     )
     return ChargingFigures(
         charging_allowed=ChargingAllowed.NO
-        if Verdict.OVER in (held.limits[0].verdict for held in _states(asked))
+        if _forbidden(asked, most_a)
         else allowed(asked.charged_where, series=int(wired.series)),
         even_cell_charge_current_a=cell_a,
-        worst_cell_charge_current_a=cell_a * _above_even(group),
+        worst_cell_charge_current_a=most_a,
         charger_current_a=float(cell_a * group),
         cell_charge_limit_a=_limit_a(asked),
         constant_current_s=done.constant_current_s,
@@ -263,6 +264,22 @@ def by_layout(wired: Wiring) -> Finding:
             f"balancing charger made for {wired.text} if the manufacturers of device and cell allow it."
         )
     return finding(rules.CHARGE_BY_LAYOUT, sentence)
+
+
+_WHYS = {
+    LimitName.CHARGE_CURRENT: "with this current",
+    LimitName.CHARGE_TEMPERATURE: "at this temperature",
+    LimitName.CHARGED_VOLTAGE: "at this voltage",
+    LimitName.END_VOLTAGE: "at this voltage",
+}
+
+
+def _forbidden(asked: Charging, most_a: float) -> list[str]:
+    """Return why the cells must not be charged, each reason once; an assumed limit forbids nothing."""
+    limits = [state.limits[0] for state in _states(asked)]
+    if asked.cell_charge_limit_a is not UNSET:
+        limits.insert(0, charge_current(most_a, asked.cell_charge_limit_a, assumed=False))
+    return list(dict.fromkeys(_WHYS[one.name] for one in limits if one.verdict is Verdict.OVER))
 
 
 def _states(asked: Charging) -> list[Held]:
@@ -397,19 +414,19 @@ def _findings(asked: Charging, wired: Wiring) -> list[Finding]:
 
 def _leads(asked: Charging, wired: Wiring, got: ChargingFigures) -> str:
     """Return the refusal first, if charging is not allowed, and then the time."""
-    minutes = np.ceil(got.charging_time_s / 60 - NOISE)
-    if got.charging_allowed is not ChargingAllowed.NO:
-        return f"each cell charges for about {minutes:.0f} min"
-    whys = {
-        LimitName.CHARGE_TEMPERATURE: "at this temperature",
-        LimitName.CHARGED_VOLTAGE: "at this voltage",
-        LimitName.END_VOLTAGE: "at this voltage",
-    }
-    held = [state.limits[0] for state in _states(asked)]
-    why = [whys[limit.name] for limit in held if limit.verdict is Verdict.OVER]
+    time = f"about {np.ceil(got.charging_time_s / 60 - NOISE):.0f} min"
+    most_a, limit_a = got.worst_cell_charge_current_a, got.cell_charge_limit_a
+    why = _forbidden(asked, most_a)
+    if why:
+        return f"do not charge the cells {' or '.join(why)} (it would take {time})"
+    if charge_current(most_a, limit_a, assumed=True).verdict is Verdict.OVER:
+        return (
+            f"charge a cell with {beside(most_a, limit_a)} A only if its manufacturer allows that much (it would "
+            f"take {time})"
+        )
     if allowed(asked.charged_where, series=wired.series) is ChargingAllowed.NO:
-        why.append("as a whole, without balancing")
-    return f"do not charge the cells {' or '.join(dict.fromkeys(why))} (it would take about {minutes:.0f} min)"
+        return f"charge each cell individually, or all with a balancing charger (as asked it takes {time})"
+    return f"each cell charges for {time}"
 
 
 def _steps(asked: Charging, got: ChargingFigures) -> list[WorkingStep]:

@@ -1,13 +1,14 @@
 """Is what is printed on a cell believable for its size?"""
 
 from enum import StrEnum
+from math import floor, log10
 from typing import Annotated, NamedTuple
 
 from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 from percell.physics import claim as bounds
 from percell.physics import heat
-from percell.physics.meter import NOISE
+from percell.physics.meter import NOISE, rounded_down
 from percell.physics.sizes import SIZES
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, WorkingStep
@@ -23,12 +24,12 @@ from percell.questions.cell.temperature_rise import (
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
-from percell.questions.vocabulary.limits import Limit, judged, not_judged
+from percell.questions.vocabulary.limits import NEEDS_TEST, Limit, judged, not_judged
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sizes import CellSizeField
 from percell.questions.vocabulary.verdict import Verdict
-from percell.questions.vocabulary.wording import apart, beside, given, shown
+from percell.questions.vocabulary.wording import beside, given, shown
 
 _OPEN_AIR = heat.HEAT_TRANSFER_WM2K["room"]
 _USUAL_END_FROM = "upper end of the usual discharge range, from memory, unconfirmed"
@@ -43,6 +44,8 @@ class Plausibility(StrEnum):
 
 
 _WORSE = list(Plausibility)
+# of a bound; more where it is close above a claim
+_DIGITS, _MOST_DIGITS = 3, 12
 
 
 class LabelCheck(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -274,8 +277,9 @@ def _findings(asked: LabelCheck, got: LabelCheckFigures) -> list[Finding]:
     found = []
     if got.capacity_plausibility is not Plausibility.NOT_DISPROVED:
         beyond = got.capacity_plausibility is Plausibility.NOT_BELIEVABLE
-        claimed, bound = apart(
-            asked.cell_capacity_ah, got.highest_capacity_ah if beyond else got.usual_capacity_ah
+        claimed = given(asked.cell_capacity_ah)
+        bound = _bound_text(
+            got.highest_capacity_ah if beyond else got.usual_capacity_ah, asked.cell_capacity_ah
         )
         which = (
             "the most thought possible" if beyond else "what a known high-energy cell would hold"
@@ -297,20 +301,32 @@ def _findings(asked: LabelCheck, got: LabelCheckFigures) -> list[Finding]:
             )
         )
     if not found:
-        ah = apart(asked.cell_capacity_ah, got.usual_capacity_ah)
-        amperes = apart(asked.cell_rating_a, got.usual_rating_a)
+        bound_ah = _bound_text(got.usual_capacity_ah, asked.cell_capacity_ah)
+        bound_a = _bound_text(got.usual_rating_a, asked.cell_rating_a)
         found.append(
             finding(
                 rules.CLAIM_NOT_PROVEN,
-                f"Size and heat do not disprove the claimed {ah[0]} Ah and {amperes[0]} A: the bounds for the size "
-                f"{asked.cell_size} are {ah[1]} Ah and {amperes[1]} A. The label is not thereby true.",
+                f"Size and heat do not disprove the claimed {given(asked.cell_capacity_ah)} Ah and "
+                f"{given(asked.cell_rating_a)} A: the bounds for the size {asked.cell_size} are {bound_ah} Ah and "
+                f"{bound_a} A. The label is not thereby true.",
             )
         )
     return found
 
 
+def _bound_text(bound: float, claimed: float) -> str:
+    """Return a bound rounded down, so that it is itself within; never below a claim that keeps it."""
+    for digits in range(_DIGITS, _MOST_DIGITS):
+        step = 10.0 ** (floor(log10(bound)) - digits + 1)
+        down = rounded_down(value=bound, step=step)
+        if claimed > bound or down >= claimed:
+            return shown(down, digits)
+    return given(bound)
+
+
 def _why_not(asked: LabelCheck, got: LabelCheckFigures, by: _Bound, *, beyond: bool) -> str:
-    claimed, bound = apart(asked.cell_rating_a, by.rating_a)
+    claimed = given(asked.cell_rating_a)
+    bound = _bound_text(by.rating_a, asked.cell_rating_a)
     capacity = f"{shown(asked.cell_capacity_ah)} Ah"
     if by.by_rate_a < by.by_heat_a:
         return (
@@ -353,20 +369,30 @@ def assumed(asked: LabelCheck) -> list[Assumption]:
 def explain(asked: LabelCheck) -> Explained[LabelCheckFigures]:
     """Answer for one cell: a label below the bounds is not thereby true, so nothing is within a limit."""
     got = explain_bounds(asked)
-    unproven = [not_judged(limit, _UNPROVEN) for limit in got.limits]
+    unproven = [not_judged(limit, _UNPROVEN) for limit in _limits(asked, got.figures)]
     return structs.replace(got, limits=unproven, leads=_leads(asked, got.figures))
 
 
 _UNPROVEN = "a label below the bounds is not thereby true"
 
 
+def _only_disproved(limit: Limit) -> Limit:
+    """Return a limit that a label below its bounds leaves open: only a test would prove the label."""
+    if limit.verdict is not Verdict.WITHIN:
+        return limit
+    return structs.replace(not_judged(limit, _UNPROVEN), missing=NEEDS_TEST)
+
+
 def explain_bounds(asked: LabelCheck) -> Explained[LabelCheckFigures]:
-    """Answer whether the bounds are exceeded, for a question about more than the label."""
+    """Answer whether the bounds are exceeded, for a question about more than the label.
+
+    A label below the bounds is not judged there, and does not spoil the verdict on the load.
+    """
     got = figures(asked)
     return Explained(
         figures=got,
         working=_working(asked, got),
-        limits=_limits(asked, got),
+        limits=[_only_disproved(limit) for limit in _limits(asked, got)],
         findings=_findings(asked, got),
     )
 
@@ -406,8 +432,12 @@ _LEADS = {
 
 
 def _leads(asked: LabelCheck, got: LabelCheckFigures) -> str:
-    _, highest = apart(asked.cell_rating_a, got.highest_rating_a)
-    return f"{_LEADS[got.plausibility]} (for this size and capacity no rating above {highest} A is believable)"
+    lead = _LEADS[got.plausibility]
+    if got.capacity_plausibility is Plausibility.NOT_BELIEVABLE:
+        highest = _bound_text(got.highest_capacity_ah, asked.cell_capacity_ah)
+        return f"{lead} (no capacity above {highest} Ah is believable in this size)"
+    highest = _bound_text(got.highest_rating_a, asked.cell_rating_a)
+    return f"{lead} (for this size and capacity no rating above {highest} A is believable)"
 
 
 QUESTION = Question(

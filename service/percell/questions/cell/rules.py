@@ -180,6 +180,19 @@ MAY_GET_TOO_HOT = Rule(
     ),
     source="Lumped heat balance, see the method page",
 )
+HEAT_NOT_TOLD = Rule(
+    id="heat-not-told",
+    limit=LimitName.STOP_TEMPERATURE,
+    severity=Severity.NOTE,
+    title="In the hard case the cell gets too hot",
+    explanation=(
+        "A cell of 30 mΩ, or of the resistance that was given, stays below the stop, in a closed tube unless other "
+        "surroundings were given. The hard case does not: 40 mΩ, a lasting load, draws without end. Give the cell's "
+        "resistance under load, its surroundings, and its capacity or the number of draws. Until then stop when the cell "
+        "is warm."
+    ),
+    source="Lumped heat balance, see the method page; 30 mΩ is percell's own choice",
+)
 NEAR_STOP = Rule(
     id="near-stop-temperature",
     limit=LimitName.STOP_TEMPERATURE,
@@ -191,16 +204,19 @@ NEAR_STOP = Rule(
     ),
     source="Lumped heat balance, see the method page; a tenth is percell's own choice",
 )
-ENDLESS_TOO_HOT = Rule(
-    id="endless-draws-too-hot",
+STOP_ABOVE_USUAL = Rule(
+    id="stop-temperature-above-usual",
     limit=LimitName.STOP_TEMPERATURE,
     severity=Severity.CAUTION,
-    title="More draws would make the cell too hot",
+    title="The stop temperature is above the usual one",
     explanation=(
-        "Only the number of draws keeps the cell cool enough. With fresh cells, or with more charge than was "
-        "given, the same draws go on and the cell gets warmer. Let it cool down between two charges."
+        "Cells are usually rated for discharge up to 60 °C at the skin. A higher stop lets the cell get hotter than "
+        "that before the answer says so. Use it only if the cell's manufacturer gives a higher limit."
     ),
-    source="Lumped heat balance, see the method page",
+    source=(
+        "60 °C as the upper end of the usual discharge range, from memory, unconfirmed; the manufacturer's value "
+        "comes first"
+    ),
 )
 LASTING_LOAD = Rule(
     id="lasting-load",
@@ -221,7 +237,7 @@ LASTING_LOAD = Rule(
 CONTINUOUS_TOO_HOT = Rule(
     id="continuous-too-hot",
     limit=LimitName.STOP_TEMPERATURE,
-    severity=Severity.CAUTION,
+    severity=Severity.NOTE,
     title="Without pauses the cell would get too hot",
     explanation=(
         "At this current only the pauses keep the cell cool enough. A switch that sticks, or a button that is "
@@ -237,7 +253,8 @@ TEMPERATURE_ESTIMATE = Rule(
     explanation=(
         "The cell is taken as one lump with one temperature in still air. The core is hotter than the skin. A "
         "neighbour, a tube, warm contacts or a worn cell make it hotter than the figure. Without pauses real cells "
-        "heat more than the resistance of a pulse does. Measure at the skin of the cell, and stop early."
+        "heat more than the resistance of a pulse does. The cell starts as cool as the air: let it cool down between "
+        "two charges. Measure at the skin of the cell, and stop early."
     ),
     source="Lumped heat balance, see the method page",
 )

@@ -72,6 +72,27 @@ StopTemperatureC = Annotated[
 # defaults that the assessment has too
 AMBIENT_C = 25.0
 STOP_C = 60.0
+# between the low and the high default, for a cell that nobody measured: our own choice
+_MIDDLE_OHM = (fields.LOW_CELL_RESISTANCE_OHM + fields.CELL_RESISTANCE_OHM) / 2
+# UNSET tells one that was not given from one measured at the default's value
+HeatResistanceOhm = Annotated[
+    float,
+    quantity(
+        "Ω",
+        0,
+        1,
+        "Internal d.c. resistance of one cell. Default: "
+        f"{fields.CELL_RESISTANCE_OHM:g} Ω, and then the verdict on its heat also depends on what "
+        f"{fields.LOW_CELL_RESISTANCE_OHM:g} Ω would give.",
+        default_from=fields.HIGH_RESISTANCE_FROM,
+    ),
+]
+
+
+def assumed_resistance() -> Assumption:
+    """Return the resistance of a cell that nobody measured."""
+    origin = fields.HIGH_RESISTANCE_FROM
+    return Assumption("cell_resistance_ohm", fields.CELL_RESISTANCE_OHM, "Ω", origin)
 
 
 class TemperatureRise(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -112,7 +133,7 @@ class TemperatureRise(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
         | UnsetType
     ) = UNSET
     chemistry: ChemistryField = Chemistry.NMC
-    cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    cell_resistance_ohm: HeatResistanceOhm | UnsetType = UNSET
     cell_resistance_tolerance_ohm: fields.CellResistanceToleranceOhm = 0.0
     draw_length_s: fields.DrawLengthS = fields.DRAW_LENGTH_S
     pause_s: fields.PauseS = fields.PAUSE_S
@@ -267,7 +288,9 @@ def _draws(asked: TemperatureRise) -> Any:
 
 
 def _highest_ohm(asked: TemperatureRise) -> Number:
-    return asked.cell_resistance_ohm + asked.cell_resistance_tolerance_ohm
+    given_ohm = asked.cell_resistance_ohm
+    taken_ohm = fields.CELL_RESISTANCE_OHM if given_ohm is UNSET else given_ohm
+    return taken_ohm + asked.cell_resistance_tolerance_ohm
 
 
 def figures(asked: TemperatureRise) -> TemperatureRiseFigures:
@@ -363,9 +386,10 @@ class _Range(NamedTuple):
     """How cool and how warm the cell may get, and on what that depends beside what was given."""
 
     lowest_c: float
+    likely_c: float
     highest_c: float
     depends_on: list[str]
-    # the first field that would narrow them
+    # the first field that would narrow them, where what is likely stays below the stop
     missing: str | UnsetType
 
 
@@ -376,7 +400,7 @@ def _range(asked: TemperatureRise, got: TemperatureRiseFigures) -> _Range:
     known_number = _draws(asked) is not UNSET
     if not known_number:
         depends_on.append("the number of draws")
-    if _resistance_assumed(asked):
+    if asked.cell_resistance_ohm is UNSET:
         mildest["cell_resistance_ohm"] = fields.LOW_CELL_RESISTANCE_OHM
         depends_on.append("the cell's resistance")
     if asked.surroundings is UNSET and asked.heat_transfer_w_m2k is UNSET:
@@ -396,19 +420,22 @@ def _range(asked: TemperatureRise, got: TemperatureRiseFigures) -> _Range:
     if _is_lasting(asked):
         highest_c += (heat.LASTING_LOSS[1] - 1) * (highest_c - asked.ambient_temperature_c)
         depends_on.append("how much more a lasting load heats the cell")
+    likely_c = float(figures(_likely(asked)).peak_temperature_c)
+    stays_cool = likely_c <= asked.stop_temperature_c * (1 + NOISE) and highest_c <= FAILS_C
     return _Range(
         float(mild.peak_temperature_c if known_number else mild.single_draw_temperature_c),
+        likely_c,
         highest_c,
         depends_on,
-        not_given[0] if not_given else UNSET,
+        not_given[0] if not_given and stays_cool else UNSET,
     )
 
 
-def _resistance_assumed(asked: TemperatureRise) -> bool:
-    return (
-        asked.cell_resistance_ohm == fields.CELL_RESISTANCE_OHM
-        and asked.cell_resistance_tolerance_ohm == 0
-    )
+def _likely(asked: TemperatureRise) -> TemperatureRise:
+    """Return the question with a middling resistance where none was given."""
+    if asked.cell_resistance_ohm is not UNSET:
+        return asked
+    return structs.replace(asked, cell_resistance_ohm=_MIDDLE_OHM)
 
 
 def _is_lasting(asked: TemperatureRise) -> bool:
@@ -441,8 +468,7 @@ def _stop_temperature(asked: TemperatureRise, got: TemperatureRiseFigures) -> Li
             limit,
             verdict=Verdict.NOT_JUDGED,
             headroom=UNSET,
-            # heat at which a cell may fail is no gap to pass over: it counts for the verdict of a pack
-            missing=at.missing if at.highest_c <= FAILS_C else UNSET,
+            missing=at.missing,
             reason=f"it may be {np.floor(at.lowest_c):.0f} to {_up(at.highest_c)} °C, depending on "
             + " and ".join(at.depends_on),
         )
@@ -462,7 +488,11 @@ def _pattern(asked: TemperatureRise) -> str:
     if draws is UNSET:
         return f"draws without end {each}"
     if draws != allowed:
-        return f"{draws:.0f} draws {each}"
+        return (
+            f"one draw of {given(asked.draw_length_s)} s"
+            if draws == 1
+            else f"{draws:.0f} draws {each}"
+        )
     if draws < 1:
         return f"one draw of {shown(float(draws) * asked.draw_length_s)} s, which empties the cell,"
     return f"the {shown(float(draws))} draws {each} that the charge allows"
@@ -526,6 +556,14 @@ def _working(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[Workin
 def _findings(asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit) -> list[Finding]:
     lump = _lump(asked)
     found = _too_hot(asked, got, limit)
+    if asked.stop_temperature_c > STOP_C:
+        found.append(
+            finding(
+                rules.STOP_ABOVE_USUAL,
+                f"The stop temperature of {given(asked.stop_temperature_c)} °C is above {STOP_C:g} °C, the usual "
+                "upper end of discharge.",
+            )
+        )
     if _is_lasting(asked) and limit.verdict is not Verdict.OVER:
         found.append(
             finding(
@@ -535,11 +573,11 @@ def _findings(asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit)
             )
         )
     found += cold_findings(asked.ambient_temperature_c)
-    if _resistance_assumed(asked):
+    if asked.cell_resistance_ohm is UNSET:
         found.append(
             finding(
                 shared_rules.RESISTANCE_ASSUMED,
-                f"The heat was worked out with a cell resistance of {asked.cell_resistance_ohm:g} Ω, the default.",
+                f"The heat was worked out with a cell resistance of {fields.CELL_RESISTANCE_OHM:g} Ω, the default.",
             )
         )
     found.append(
@@ -562,6 +600,15 @@ def _too_hot(asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit) 
         return _over_stop(stop_c, peak_c, pattern)
     if limit.verdict is Verdict.NOT_JUDGED:
         at = _range(asked, got)
+        if limit.missing is not UNSET:
+            likely_ohm = _likely(asked).cell_resistance_ohm
+            return [
+                finding(
+                    rules.HEAT_NOT_TOLD,
+                    f"{pattern[0].upper()}{pattern[1:]} bring a cell of {likely_ohm:g} Ω to {_about(at.likely_c, stop_c)} °C. "
+                    f"In the hard case they end at {_up(at.highest_c)} °C, above {given(stop_c)} °C.",
+                )
+            ]
         return [
             finding(
                 rules.MAY_GET_TOO_HOT,
@@ -595,20 +642,13 @@ def _over_stop(stop_c: float, peak_c: float, pattern: str) -> list[Finding]:
 def _too_hot_with_more(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[Finding]:
     """Return the findings about draws that only just stay cool, by their number or with their pauses."""
     stop_c, peak_c = asked.stop_temperature_c, got.peak_temperature_c
-    settled_c, unbroken_c = got.settled_peak_temperature_c, _unbroken_c(asked, got)
+    unbroken_c = _unbroken_c(asked, got)
     so_far = f"The draws peak at {_about(peak_c, stop_c)} °C"
     found = []
-    if stop_c - peak_c < HEADROOM * (stop_c - asked.ambient_temperature_c):
+    likely_c = _range(asked, got).likely_c
+    if stop_c - likely_c < HEADROOM * (stop_c - asked.ambient_temperature_c):
         found.append(finding(rules.NEAR_STOP, f"{so_far}, close to {given(stop_c)} °C."))
-    if settled_c > stop_c * (1 + NOISE):
-        found.append(
-            finding(
-                rules.ENDLESS_TOO_HOT,
-                f"{so_far}; draws without end would bring the cell above {given(stop_c)} °C, by this estimate to "
-                f"{_up(settled_c)} °C{_fails(settled_c)}.",
-            )
-        )
-    elif unbroken_c > stop_c * (1 + NOISE):
+    if unbroken_c > stop_c * (1 + NOISE):
         found.append(
             finding(
                 rules.CONTINUOUS_TOO_HOT,
@@ -678,7 +718,8 @@ def stand_ins(asked: TemperatureRise) -> list[Assumption]:
 
 def assumed(asked: TemperatureRise) -> list[Assumption]:
     """Return the defaults in use, and the assumed properties of the cell."""
-    return assumptions(asked) + stand_ins(asked)
+    found = assumptions(asked) + stand_ins(asked)
+    return [assumed_resistance(), *found] if asked.cell_resistance_ohm is UNSET else found
 
 
 QUESTION = Question(

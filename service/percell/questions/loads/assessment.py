@@ -3,7 +3,7 @@
 from functools import cache
 from typing import Annotated, Any, TypeVar, cast
 
-from msgspec import UNSET, Meta, Struct, UnsetType
+from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 from percell.physics.curves import PUBLISHED
 from percell.physics.meter import rounded_down
@@ -77,7 +77,7 @@ class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     cell_cutoff_voltage_v: fields.CellCutoffVoltageV | UnsetType = UNSET
     cell_cutoff_voltage_tolerance_v: fields.CellCutoffVoltageToleranceV = 0.0
     cutoff_basis: CutoffBasisField = CutoffBasis.UNDER_LOAD
-    cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    cell_resistance_ohm: temperature_rise.HeatResistanceOhm | UnsetType = UNSET
     cell_resistance_tolerance_ohm: fields.CellResistanceToleranceOhm = 0.0
     contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
     device_resistance_ohm: fields.DeviceResistanceOhm = 0.0
@@ -258,7 +258,7 @@ def _beyond(
 
 def _running(asked: Assessment, loaded: Struct) -> RunningTime:
     """Return the question of the running time, with every tolerance at its worst."""
-    resistance_ohm = asked.cell_resistance_ohm + asked.cell_resistance_tolerance_ohm
+    resistance_ohm = cast(float, asked.cell_resistance_ohm) + asked.cell_resistance_tolerance_ohm
     # the assessment gives the running time as a whole, not in draws
     own: dict[str, Any] = {"draw_length_s": UNSET, "pause_s": UNSET}
     own["cell_resistance_ohm"] = resistance_ohm
@@ -298,10 +298,16 @@ def _add_running_time(parts: _Parts, asked: Assessment) -> None:
         parts.holds([], [finding(rules.RUN_ENDS_UNDER_LOAD, sentence)])
 
 
-def _add_temperature_rise(parts: _Parts, asked: Assessment) -> None:
+def _add_temperature_rise(
+    parts: _Parts, asked: Assessment, measured_ohm: float | UnsetType
+) -> None:
     """Add how warm the worst-case cell gets."""
-    worst_cell_a = parts.load.figures.worst_cell_current_a
-    warmth = _part(TemperatureRise, asked, cell_current_a=worst_cell_a)
+    warmth = _part(
+        TemperatureRise,
+        asked,
+        cell_current_a=parts.load.figures.worst_cell_current_a,
+        cell_resistance_ohm=measured_ohm,
+    )
     got = temperature_rise.explain(warmth)
     parts.also(got, _WARMTH, temperature_rise=got.figures)
     parts.assumed += temperature_rise.stand_ins(warmth)
@@ -373,13 +379,18 @@ def explain(asked: Assessment) -> Explained[AssessmentFigures]:
     wired = wiring(asked.layout)
     direct = coil.is_direct(asked)
     _refuse_contradictions(asked)
+    measured_ohm = asked.cell_resistance_ohm
+    if measured_ohm is UNSET:
+        asked = structs.replace(asked, cell_resistance_ohm=fields.CELL_RESISTANCE_OHM)
     parts = _direct(asked, wired) if direct else _converter(asked, wired)
+    if measured_ohm is UNSET:
+        parts.assumed.append(temperature_rise.assumed_resistance())
     has_capacity = asked.cell_capacity_ah is not UNSET
     if has_capacity:
         _add_pack(parts, asked)
         _add_running_time(parts, asked)
     if asked.cell_size is not UNSET:
-        _add_temperature_rise(parts, asked)
+        _add_temperature_rise(parts, asked, measured_ohm)
         if has_capacity:
             _add_label_check(parts, asked)
     parts.holds(*_voltages(asked))

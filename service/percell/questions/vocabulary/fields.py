@@ -62,7 +62,7 @@ _LOW_RESISTANCE_FROM = (
     "a low one for an 18650 cell, as after 0.1 s of load, from published measurements; high currents are the "
     "careful side here: give your own"
 )
-_HIGH_RESISTANCE_FROM = (
+HIGH_RESISTANCE_FROM = (
     "a high one for an 18650 cell, as after 10 s of load, from published measurements; much sag and heat are "
     "the careful side here: give your own"
 )
@@ -86,7 +86,7 @@ CellResistanceOhm = Annotated[
         0,
         1,
         "Internal d.c. resistance of one cell.",
-        default_from=_HIGH_RESISTANCE_FROM,
+        default_from=HIGH_RESISTANCE_FROM,
     ),
 ]
 ContactResistanceOhm = Annotated[
@@ -110,7 +110,7 @@ UnequalCellResistanceOhm = Annotated[
         0.0001,
         1,
         "Internal d.c. resistance of one cell, above zero.",
-        default_from=_HIGH_RESISTANCE_FROM,
+        default_from=HIGH_RESISTANCE_FROM,
     ),
 ]
 LowCellResistanceOhm = Annotated[

@@ -12,6 +12,9 @@ from percell.questions.vocabulary.labels import label_of, lowered
 from percell.questions.vocabulary.rules import Finding, LimitName, Severity, each_once
 from percell.questions.vocabulary.verdict import HEADROOM, Verdict, gravest
 
+# stands for a field where no field of the question could tell
+NEEDS_TEST = "test"
+
 
 class Limit(Struct, frozen=True, gc=False, omit_defaults=True, kw_only=True):
     """One limit, the figure that was compared with it, and the verdict."""
@@ -26,9 +29,12 @@ class Limit(Struct, frozen=True, gc=False, omit_defaults=True, kw_only=True):
         text("Unused part of the limit; negative if exceeded. Left out if its size is unknown."),
     ] = UNSET
     reason: Annotated[str | UnsetType, text("Why it was not judged.")] = UNSET
-    missing: Annotated[str | UnsetType, text("The field without which it could not be judged.")] = (
-        UNSET
-    )
+    missing: Annotated[
+        str | UnsetType,
+        text(
+            f"What is missing to judge it: a field, or `{NEEDS_TEST}` where only a test could tell."
+        ),
+    ] = UNSET
 
 
 class Bound(StrEnum):

@@ -41,6 +41,7 @@ _PHRASES = {
     "cell_cutoff_voltage_v.current": "cut-off at {} per cell for the currents",
     "cell_cutoff_voltage_v.time": "cut-off at {} per cell for the running time",
     "cell_charge_limit_a": "charge limit {} per cell",
+    "charge_current_a": "charge current {} per cell",
     "output_power_w": "{} at the output",
     "coil_resistance_ohm": "coil of {}",
     "series": "{} in series",

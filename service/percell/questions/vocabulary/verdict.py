@@ -30,8 +30,8 @@ VerdictField = Annotated[
     Verdict,
     Meta(
         description=f"The worst verdict of the limits, in the order {_ORDER}. `little_headroom` is within "
-        "the limit by less than a tenth of it. A limit that was not looked at because a field is missing "
-        "does not count, unless it is the first of the list."
+        "the limit by less than a tenth of it. A limit that could not be judged because a field or a test is "
+        "`missing` does not count, unless it is the first of the list."
     ),
 ]
 
