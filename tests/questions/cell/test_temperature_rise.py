@@ -762,3 +762,10 @@ def test_everyday_draws_of_cells_that_nobody_measured_raise_no_alarm(ask, watts)
     known = {"cell_resistance_ohm": 0.02, "surroundings": "room"}
     much = ask("assessment", **pack, **known, output_power_w=2 * watts, draw_length_s=3, pause_s=60)
     assert (much.verdict, much.attention) == ("within_limit", "note")
+
+
+def test_no_minus_stands_before_a_zero(ask):
+    """By hand: 1 A² · 20 mΩ warm the cell by 0.3 K, from −0.5 to −0.2 °C, which is rounded up to 0."""
+    got = ask("temperature-rise", **TOLD | {"cell_current_a": 1}, ambient_temperature_c=-0.5)
+    assert -1 < got.peak_temperature_c < 0
+    assert "about 0 °C" in got.headline

@@ -681,7 +681,7 @@ def _fails(temperature_c: float) -> str:
 
 def _up(temperature_c: float) -> str:
     """Return a temperature in whole degrees, rounded up."""
-    return f"{np.ceil(temperature_c - NOISE):.0f}"
+    return f"{np.ceil(temperature_c - NOISE) + 0.0:.0f}"  # no minus before a zero
 
 
 def _about(temperature_c: float, stop_c: float) -> str:
