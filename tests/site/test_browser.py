@@ -230,12 +230,13 @@ def test_a_row_is_copied_as_link_and_as_reply_by_keyboard(open_page, address):
     page.keyboard.press("Enter")
     status.filter(has_text="reply").wait_for()
     text = page.evaluate("navigator.clipboard.readText()")
-    title, holds_for, row, *rest = text.splitlines()
+    title, row, *rest = text.splitlines()
     assert title == page.locator("h1").inner_text().removesuffix("§").strip()
-    assert holds_for == page.locator(".pc-conditions").inner_text()
+    holds_for = page.locator(".pc-conditions").inner_text()
     # 4.2 V and 8.4 V over 0.5 Ω less 1 % and 3.5 counts, by hand
     assert row.startswith(
-        "Coil reading 0.5 Ω: 1S1P worst-case cell 9.2 A, coil 39 W; 2S1P worst-case cell 18.3 A"
+        f"{holds_for} Coil reading 0.5 Ω: "
+        "1S1P worst-case cell 9.2 A, coil 39 W; 2S1P worst-case cell 18.3 A"
     )
     assert "(over the rating of 20 A)" in row
     assert any("Never above the manufacturer's continuous" in line for line in rest)
