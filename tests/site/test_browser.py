@@ -239,7 +239,7 @@ def test_a_row_is_copied_as_link_and_as_reply_by_keyboard(open_page, address):
         "1S1P worst-case cell 9.2 A, coil 39 W; 2S1P worst-case cell 18.3 A"
     )
     assert "(over the rating of 20 A)" in row
-    assert any("Never above the manufacturer's continuous" in line for line in rest)
+    assert any("Never exceed the manufacturer's continuous" in line for line in rest)
     assert rest[-1] == f"{address}{TABLE}#0.5-ohm"
 
 
