@@ -340,6 +340,27 @@ def test_print_starts_a_table_below_its_picture(open_page, tool, site, tmp_path)
             assert any(line.startswith("".join(row.split())) for line in first), (name, row)
 
 
+def test_print_keeps_a_caption_with_its_table(open_page, tool, site, tmp_path):
+    """No printed page of a cell ends with the caption of a table that is on the next one."""
+    cells = [page.parent.name for page in sorted((site / "cells").glob("*/index.html"))]
+    assert cells
+    for name in cells:
+        page = open_page(f"/cells/{name}/")
+        captions = [c.splitlines()[0] for c in page.locator(".pc-grid caption").all_inner_texts()]
+        for paper in ("A4", "Letter"):
+            pdf = tmp_path / f"{name}.pdf"
+            page.pdf(path=pdf, format=paper)
+            words = subprocess.run(
+                [tool("pdftotext"), "-layout", str(pdf), "-"],
+                capture_output=True,
+                text=True,
+                check=True,
+            ).stdout
+            ends = [sheet.split("\n")[-3:] for sheet in map(str.strip, words.split("\f")) if sheet]
+            said = " ".join(line for lines in ends for line in lines)
+            assert not [caption for caption in captions if caption in said], (name, paper)
+
+
 # the names in a table, each with the characters after which its lines break
 LINE_ENDS = """table => [...table.querySelectorAll('td:first-child code')].map(code => {
     const walk = document.createTreeWalker(code, NodeFilter.SHOW_TEXT), seen = [];
