@@ -21,6 +21,12 @@ WATTS = CELL | {"output_power_w": 80}
 NEEDED = {"layout": "1S2P", "output_power_w": 80}
 
 
+HOT = {"cell_current_a": 10, "cell_size": "18650", "draw_length_s": 5, "pause_s": 60} | {
+    "ambient_temperature_c": 25,
+    "surroundings": "pocket",
+}
+
+
 TIME = {"layout": "1S2P", "output_power_w": 40, "cell_capacity_ah": 3}
 
 
@@ -58,6 +64,15 @@ TIME = {"layout": "1S2P", "output_power_w": 40, "cell_capacity_ah": 3}
             | {"charge_current_a": 1.5},
             "charging-time/#3-ah",
         ),
+        (
+            "charging",
+            {"layout": "1S1P", "cell_capacity_ah": 3, "charged_where": "individually"}
+            | {"charge_current_a": 1.5, "cell_temperature_c": -5},
+            None,
+        ),
+        ("temperature-rise", HOT, "temperature-by-draw/#10-a"),
+        ("temperature-rise", HOT | {"stop_temperature_c": 70}, "temperature-by-draw/#10-a"),
+        ("temperature-rise", HOT | {"stop_temperature_c": 45}, None),
         # the marks of this table are for 3 Ah: half of that is a lower limit
         (
             "joining-pair",

@@ -19,7 +19,7 @@ from percell.questions.vocabulary.layout import Wiring, wiring
 from percell.questions.vocabulary.read_fields import Reader, reader
 
 # fields whose lower values make a mark stricter
-_STRICTER_IF_LOWER = frozenset({"cell_capacity_ah", "open_circuit_voltage_v"})
+_STRICTER_IF_LOWER = frozenset({"cell_capacity_ah", "open_circuit_voltage_v", "stop_temperature_c"})
 
 
 class _PrintedRow(Struct, frozen=True):
@@ -90,8 +90,11 @@ def _row(table: Table, kind: type[Struct], no_effect: frozenset[str]) -> _Printe
     varied = {table.rows.field, *(axis.field for axis in table.columns)}
     # a printed mark is careful for every value at or above the one of the table
     only_in_marks = _STRICTER_IF_LOWER & no_effect - {*table.immaterial}
+    held = {field.name: field.default for field in structs.fields(kind)} | table.fixed
     least = {
-        name: table.fixed[name] for name in {"cell_rating_a", *only_in_marks} & table.fixed.keys()
+        name: held[name]
+        for name in {"cell_rating_a", *only_in_marks}
+        if isinstance(held.get(name), int | float)
     }
     # a field without effect on the figures can still make a mark milder, unless the table says otherwise
     free = varied | least.keys() | {*table.immaterial} | (no_effect - table.fixed.keys())
