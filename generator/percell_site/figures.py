@@ -54,6 +54,11 @@ def verdicts_of(shown: dict[str, Any]) -> list[str]:
     return ["over_limit", *(["little_headroom"] if shown["mark"]["near"] else []), mild]
 
 
+def remark(shown: dict[str, Any], verdict: str) -> str:
+    """Return what a mark says, in brackets behind its figure; nothing for a figure without a mark."""
+    return f" ({mark_words(shown, verdict)})" if verdict and MARKS[verdict][0] else ""
+
+
 def mark_words(shown: dict[str, Any], verdict: str) -> str:
     """Return what a verdict on a figure says."""
     words: str = shown["mark"]["says"].get(verdict, MARKS[verdict][1])

@@ -12,6 +12,7 @@ from percell_site.figures import (
     figure,
     mark_words,
     on_page,
+    remark,
     verdict_on,
     verdicts_of,
     with_unit,
@@ -77,7 +78,7 @@ def grid_html(
         table=table,
         id=name,
         caption=_caption(table),
-        before=escape(replies.before(table, title)),
+        before=escape(title),
         after=escape(replies.after(table, caveat)),
         words=all(shown["words"] for shown in table["prints"]),
         head=_head(table),
@@ -195,16 +196,19 @@ def _worked(table: dict[str, Any]) -> str:
     row = next(r for r in table["rows"] if r["value"] == wanted["row"])
     at = next(i for i, c in enumerate(table["columns"]) if c["values"] == wanted["columns"])
     many = len(table["prints"]) > 2
+    cell = row["cells"][at]
     values = (", " if many else " and ").join(
-        f"{shown['heading'].lower() + ' ' if many else ''}{with_unit(figure(value, shown), shown)}"
-        for value, shown in zip(row["cells"][at]["values"], table["prints"], strict=True)
+        (f"{shown['heading'].lower()} " if many else "")
+        + f"**{with_unit(figure(value, shown), shown)}**"
+        + remark(shown, verdict_on(cell, i))
+        for i, (value, shown) in enumerate(zip(cell["values"], table["prints"], strict=True))
     )
     columns = table["columns"][at]["labels"]
     text: str = table["reading"].format(
         row=f"[{row['label']}](#{row['anchor']})",
         columns=" down to ".join(columns),
         column=columns,
-        values=f"**{values}**",
+        values=values,
     )
     return text
 

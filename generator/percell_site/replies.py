@@ -4,46 +4,71 @@ import re
 from itertools import groupby
 from typing import Any
 
-from percell_site.figures import figure, mark_words, verdict_on, verdicts_of, with_unit
+from percell_site.figures import (
+    figure,
+    mark_words,
+    remark,
+    verdict_on,
+    verdicts_of,
+    with_unit,
+)
 from percell_site.words import listed
-
-
-def before(table: dict[str, Any], title: str) -> str:
-    """Return the lines that come before the figures of any row: the table, and what it holds for."""
-    return "\n".join(filter(None, [title, table["conditions"]]))
 
 
 def figures(table: dict[str, Any], row: dict[str, Any]) -> str:
     """Return the figures of a row, each with its column and with what its mark says.
 
-    If the columns are nested, each outer one has a line of its own.
+    If the columns are nested, each outer one has a line of its own. Each line begins with what it holds
+    for: a reader may paste a single one.
     """
-    name = f"{table['rows_by']['heading']} {row['label']}"
     entries = list(zip(table["columns"], row["cells"], strict=True))
+    name = f"{table['rows_by']['heading']} {row['label']}"
     if len(table["columns_by"]) == 1:
-        return f"{name}: {_listed(table, entries)}"
-    lines = [f"{name}:"]
-    for outer, group in groupby(entries, lambda entry: _place(table, entry[0], 0)):
-        lines.append(f"{outer}: {_listed(table, list(group))}")
-    return "\n".join(lines)
+        lines = [_line(table, name, entries)]
+    else:
+        lines = [
+            _line(table, f"{name}; {outer}", list(group))
+            for outer, group in groupby(entries, lambda entry: _place(table, entry[0], 0))
+        ]
+    return "\n".join([*lines, *_unmarked(table, row)])
 
 
 def after(table: dict[str, Any], caveat: str) -> str:
     """Return the lines that come after the figures of any row: what they do not say, and the caution."""
-    mild: dict[str, list[str]] = {}
-    for shown in table["prints"]:
-        if shown["mark"]:
-            mild.setdefault(mark_words(shown, verdicts_of(shown)[-1]), []).append(shown["heading"])
+    return "\n".join(filter(None, [caveat, table["caution"]]))
+
+
+def _line(
+    table: dict[str, Any], name: str, entries: list[tuple[dict[str, Any], dict[str, Any]]]
+) -> str:
+    """Return figures on one line that holds on its own."""
+    # the figures of an entry that has several are named one by one
+    alone = f"; {table['prints'][0]['heading'].lower()}" if len(table["prints"]) == 1 else ""
+    said = "; ".join(_entry(table, column, cell) for column, cell in entries)
+    return " ".join(filter(None, [table["conditions"], f"{name}{alone}: {said}."]))
+
+
+def _unmarked(table: dict[str, Any], row: dict[str, Any]) -> list[str]:
+    """Return what it says of a row's figures that they have no remark."""
     many = len(table["prints"]) > 1
-    unmarked = [
-        f"{listed(headings) if many else 'Figures'} without a remark: {words}."
-        for words, headings in mild.items()
+    mild: dict[tuple[str, bool], list[str]] = {}
+    for i, shown in enumerate(table["prints"]):
+        if shown["mark"]:
+            verdicts = [verdict_on(cell, i) for cell in row["cells"]]
+            last = verdicts_of(shown)[-1]
+            if last in verdicts:
+                every = {last} == {*verdicts}
+                mild.setdefault((mark_words(shown, last), every), []).append(shown["heading"])
+    return [
+        f"{_named(headings, many=many, every=every)}: {words}."
+        for (words, every), headings in mild.items()
     ]
-    return "\n".join(filter(None, [*unmarked, caveat, table["caution"]]))
 
 
-def _listed(table: dict[str, Any], entries: list[tuple[dict[str, Any], dict[str, Any]]]) -> str:
-    return "; ".join(_entry(table, column, cell) for column, cell in entries)
+def _named(headings: list[str], *, many: bool, every: bool) -> str:
+    if not many:
+        return "Each figure" if every else "Figures without a remark"
+    return f"{listed(headings)}, {'each figure' if every else 'without a remark'}"
 
 
 def _entry(table: dict[str, Any], column: dict[str, Any], cell: dict[str, Any]) -> str:
@@ -53,9 +78,7 @@ def _entry(table: dict[str, Any], column: dict[str, Any], cell: dict[str, Any]) 
     found = []
     for i, (value, shown) in enumerate(zip(cell["values"], table["prints"], strict=True)):
         text = "no figure" if value is None else with_unit(figure(value, shown), shown)
-        verdict = verdict_on(cell, i)
-        if verdict in ("over_limit", "little_headroom"):
-            text += f" ({mark_words(shown, verdict)})"
+        text += remark(shown, verdict_on(cell, i))
         found.append(f"{shown['heading'].lower()} {text}" if many else text)
     return " ".join(filter(None, [place, ", ".join(found)]))
 

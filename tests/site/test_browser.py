@@ -230,15 +230,16 @@ def test_a_row_is_copied_as_link_and_as_reply_by_keyboard(open_page, address):
     page.keyboard.press("Enter")
     status.filter(has_text="reply").wait_for()
     text = page.evaluate("navigator.clipboard.readText()")
-    title, holds_for, row, *rest = text.splitlines()
+    title, row, *rest = text.splitlines()
     assert title == page.locator("h1").inner_text().removesuffix("§").strip()
-    assert holds_for == page.locator(".pc-conditions").inner_text()
+    holds_for = page.locator(".pc-conditions").inner_text()
     # 4.2 V and 8.4 V over 0.5 Ω less 1 % and 3.5 counts, by hand
     assert row.startswith(
-        "Coil reading 0.5 Ω: 1S1P worst-case cell 9.2 A, coil 39 W; 2S1P worst-case cell 18.3 A"
+        f"{holds_for} Coil reading 0.5 Ω: "
+        "1S1P worst-case cell 9.2 A, coil 39 W; 2S1P worst-case cell 18.3 A"
     )
     assert "(over the rating of 20 A)" in row
-    assert any("Never above the manufacturer's continuous" in line for line in rest)
+    assert any("Never exceed the manufacturer's continuous" in line for line in rest)
     assert rest[-1] == f"{address}{TABLE}#0.5-ohm"
 
 
@@ -337,6 +338,27 @@ def test_print_starts_a_table_below_its_picture(open_page, tool, site, tmp_path)
         first = ["".join(line.split()) for line in words.splitlines()]
         for row in rows[:3]:
             assert any(line.startswith("".join(row.split())) for line in first), (name, row)
+
+
+def test_print_keeps_a_caption_with_its_table(open_page, tool, site, tmp_path):
+    """No printed page of a cell ends with the caption of a table that is on the next one."""
+    cells = [page.parent.name for page in sorted((site / "cells").glob("*/index.html"))]
+    assert cells
+    for name in cells:
+        page = open_page(f"/cells/{name}/")
+        captions = [c.splitlines()[0] for c in page.locator(".pc-grid caption").all_inner_texts()]
+        for paper in ("A4", "Letter"):
+            pdf = tmp_path / f"{name}.pdf"
+            page.pdf(path=pdf, format=paper)
+            words = subprocess.run(
+                [tool("pdftotext"), "-layout", str(pdf), "-"],
+                capture_output=True,
+                text=True,
+                check=True,
+            ).stdout
+            ends = [sheet.split("\n")[-3:] for sheet in map(str.strip, words.split("\f")) if sheet]
+            said = " ".join(line for lines in ends for line in lines)
+            assert not [caption for caption in captions if caption in said], (name, paper)
 
 
 # the names in a table, each with the characters after which its lines break

@@ -30,7 +30,7 @@ def test_a_reply_has_headline_working_caution_and_link(client, form, link):
     assert f"the worst-case cell carries up to {FIGURE}" in headline
     assert "little headroom" in headline
     assert "I_cell = I / n: 29.33 A / 1.5 = 19.55 A" in text
-    assert "Never above the manufacturer's continuous discharge rating" in text
+    assert "Never exceed the manufacturer's continuous discharge rating" in text
     assert link.format(url) in text
 
 

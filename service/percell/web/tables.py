@@ -113,7 +113,12 @@ def _figures(table: PrintedTable, cell: TableCell) -> dict[str, str]:
         found[shown.column] = _text(value, shown.decimals)
         if shown.mark:
             found[f"verdict_on_{shown.column}"] = cell.verdicts[i] or ""
-            found[f"limit_of_{shown.mark.held_against or shown.field}"] = _given(cell.limits[i])
+            limit = cell.limits[i]
+            if shown.mark.held_against:
+                found[f"limit_of_{shown.mark.held_against}"] = _given(limit)
+            else:  # in the unit of the figure beside it
+                scaled = None if limit is None else limit / shown.per
+                found[f"limit_of_{shown.column}"] = _given(scaled)
     return found
 
 

@@ -21,6 +21,12 @@ WATTS = CELL | {"output_power_w": 80}
 NEEDED = {"layout": "1S2P", "output_power_w": 80}
 
 
+HOT = {"cell_current_a": 10, "cell_size": "18650", "draw_length_s": 5, "pause_s": 60} | {
+    "ambient_temperature_c": 25,
+    "surroundings": "pocket",
+}
+
+
 TIME = {"layout": "1S2P", "output_power_w": 40, "cell_capacity_ah": 3}
 
 
@@ -46,6 +52,40 @@ TIME = {"layout": "1S2P", "output_power_w": 40, "cell_capacity_ah": 3}
         ("converter-load", WATTS | {"output_power_w": 301}, None),
         ("needed-rating", NEEDED, "needed-rating/#80-w"),
         ("needed-rating", NEEDED | {"output_power_w": 81}, "needed-rating/#90-w"),
+        # the answer is "do not", so a row that says how long it takes would be milder
+        (
+            "charging",
+            {"layout": "2S1P", "cell_capacity_ah": 3, "charged_where": "in_device"},
+            "charging-by-layout/#2s1p",
+        ),
+        (
+            "charging",
+            {"layout": "1S1P", "cell_capacity_ah": 3, "charged_where": "individually"}
+            | {"charge_current_a": 1.5},
+            "charging-time/#3-ah",
+        ),
+        (
+            "charging",
+            {"layout": "1S1P", "cell_capacity_ah": 3, "charged_where": "individually"}
+            | {"charge_current_a": 1.5, "cell_temperature_c": -5},
+            None,
+        ),
+        ("temperature-rise", HOT, "temperature-by-draw/#10-a"),
+        ("temperature-rise", HOT | {"stop_temperature_c": 70}, "temperature-by-draw/#10-a"),
+        ("temperature-rise", HOT | {"stop_temperature_c": 45}, None),
+        # the marks of this table are for 3 Ah: half of that is a lower limit
+        (
+            "joining-pair",
+            {"voltage_difference_v": 0.1, "cell_capacity_ah": 1.5, "cell_resistance_ohm": 0.02},
+            None,
+        ),
+        (
+            "joining-pair",
+            {"voltage_difference_v": 0.1, "cell_capacity_ah": 4, "cell_resistance_ohm": 0.02},
+            "joining-current/#0.1-v",
+        ),
+        ("pack", CELL | {"cell_capacity_ah": 3}, "pack-figures/#2s1p"),
+        ("pack", {"layout": "5S1P", "cell_rating_a": 20, "cell_capacity_ah": 3}, None),
         ("assessment", COIL, "coil-current-and-power/#0.5-ohm"),
         ("assessment", WATTS, "current-by-power/#80-w"),
     ],

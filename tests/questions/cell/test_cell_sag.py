@@ -67,9 +67,11 @@ def test_short_circuit(ask):
 
 
 def test_row(ask):
-    """Between two rows the link is to the higher current, whatever the voltage."""
+    """Between two rows the link is to the higher current, at a voltage no lower than that of the marks."""
     got = ask("cell-sag", cell_current_a=19, open_circuit_voltage_v=4, chemistry="nca")
     assert got.links.table_row == "/tables/cell-sag/#20-a"
+    got = ask("cell-sag", cell_current_a=19, open_circuit_voltage_v=3.6)
+    assert got.links.table_row is UNSET
     got = ask("cell-sag", cell_current_a=19, open_circuit_voltage_v=4, contact_resistance_ohm=0.01)
     assert got.links.table_row is UNSET
 

@@ -44,6 +44,22 @@ def test_mismatch_at_the_allowance(ask, parallel, mismatch):
 
 
 @pytest.mark.parametrize(
+    # the shares that groups drawn at random keep to, and the mismatches to which they belong, by hand:
+    # m = (P · s − 1) / (1 − s)
+    ("parallel", "share", "mismatch"),
+    [(2, 0.592, 0.451), (3, 0.416, 0.423), (4, 0.321, 0.418)],
+)
+def test_the_careful_share_behind_a_converter(ask, parallel, share, mismatch):
+    """A share just below it has no caution, one just above has."""
+    for by, rules in ((-0.005, set()), (0.005, {"share-above-careful"})):
+        asked = {"parallel": parallel, "mismatch": mismatch + by, "group_current_a": 30}
+        got = ask("sharing-by-mismatch", **asked)
+        assert got.careful_share == pytest.approx(share, abs=5e-4)
+        assert (got.worst_cell_share > got.careful_share) is bool(rules)
+        assert {f.rule for f in got.findings} == rules
+
+
+@pytest.mark.parametrize(
     ("rating_a", "verdict"),
     [
         (18 * (1 - 1e-6), "over_limit"),

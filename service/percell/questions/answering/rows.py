@@ -18,10 +18,14 @@ from percell.questions.vocabulary.chemistry import BY_CHEMISTRY, Chemistry, pres
 from percell.questions.vocabulary.layout import Wiring, wiring
 from percell.questions.vocabulary.read_fields import Reader, reader
 
+# fields whose lower values make a mark stricter
+_STRICTER_IF_LOWER = frozenset({"cell_capacity_ah", "open_circuit_voltage_v", "stop_temperature_c"})
+
 
 class _PrintedRow(Struct, frozen=True):
     field: str
     values: list[float]
+    names: list[str]  # of layouts, in place of values
     careful: CarefulSide | None
     links: list[str]
     # fields in which a question must hold one certain value, or one of several
@@ -41,6 +45,9 @@ class _PrintedRow(Struct, frozen=True):
         value = getattr(question, self.field)
         if value is UNSET:  # the question has it in another form, such as a coil's true resistance
             return None
+        if self.names:
+            text = wiring(value).text
+            return self.links[self.names.index(text)] if text in self.names else None
         index = (
             bisect_right(self.values, value) - 1
             if self.careful is CarefulSide.LOWER
@@ -70,18 +77,27 @@ class _PrintedRow(Struct, frozen=True):
 
 @cache
 def _rows(question_id: str, kind: type[Struct], no_effect: frozenset[str]) -> list[_PrintedRow]:
-    return [
+    found = [
         _row(table, kind, no_effect)
         for table in every_table().values()
-        if table.question == question_id and table.rows.careful
+        if table.question == question_id and (table.rows.careful or table.rows.field == "layout")
     ]
+    # a row for the question's numbers says more than one for its layout
+    return sorted(found, key=lambda row: bool(row.names))
 
 
 def _row(table: Table, kind: type[Struct], no_effect: frozenset[str]) -> _PrintedRow:
     varied = {table.rows.field, *(axis.field for axis in table.columns)}
-    # a printed mark is careful for every rating at or above the one of the table
-    least = {name: table.fixed[name] for name in {"cell_rating_a"} & table.fixed.keys()}
-    free = varied | least.keys() | no_effect
+    # a printed mark is careful for every value at or above the one of the table
+    only_in_marks = _STRICTER_IF_LOWER & no_effect - {*table.immaterial}
+    held = {field.name: field.default for field in structs.fields(kind)} | table.fixed
+    least = {
+        name: held[name]
+        for name in {"cell_rating_a", *only_in_marks}
+        if isinstance(held.get(name), int | float)
+    }
+    # a field without effect on the figures can still make a mark milder, unless the table says otherwise
+    free = varied | least.keys() | {*table.immaterial} | (no_effect - table.fixed.keys())
     spoken_for = {
         field.name: _spoken_for(table, field)
         for field in structs.fields(kind)
@@ -90,7 +106,8 @@ def _row(table: Table, kind: type[Struct], no_effect: frozenset[str]) -> _Printe
     certain = {name: values[0] for name, values in spoken_for.items() if len(values) == 1}
     return _PrintedRow(
         table.rows.field,
-        [float(value) for value in table.rows.values],
+        [value for value in table.rows.values if not isinstance(value, str)],
+        [value for value in table.rows.values if isinstance(value, str)],
         table.rows.careful,
         [f"/tables/{table.id}/#{anchor(table.rows, i)}" for i in range(len(table.rows.values))],
         reader(tuple(certain)),

@@ -96,7 +96,8 @@ class TableMark(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     assumed: Annotated[
         bool,
         Meta(
-            description="Whether nobody gave the limit. Entries that keep it are then not judged."
+            description="Whether keeping the limit proves nothing, because nobody gave it or because it is no "
+            "limit of the cell. Entries that keep it are then not judged."
         ),
     ] = False
     says: Annotated[dict[Verdict, Text], Meta(description="Printed words, by verdict.")] = {}

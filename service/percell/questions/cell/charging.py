@@ -590,7 +590,6 @@ QUESTION = Question(
     figures=figures,
     assumed=assumed,
     table=OverTable.CELL_BY_CELL,
-    no_effect=frozenset({"layout", "charged_where", "cell_charge_limit_a", "cell_temperature_c"}),
     headline=Headline(
         field="charging_time_s",
         says="Each cell charges for about",

@@ -6,7 +6,6 @@ from typing import Annotated
 from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import spread as spreads
-from percell.physics.pack import counted_cells
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
@@ -19,6 +18,7 @@ from percell.questions.unequal.sharing_by_spread import (
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity
 from percell.questions.vocabulary.rules import LimitName
+from percell.questions.vocabulary.sharing import Feeds, Sharing, counted_cells
 from percell.questions.vocabulary.wording import worst
 
 
@@ -47,6 +47,9 @@ class SharingByMismatchFigures(Struct, frozen=True, gc=False):
     allowance_share: Annotated[
         float, figure("1", "Share of the worst-case cell by the sharing allowance.")
     ]
+    careful_share: Annotated[
+        float, figure("1", "Share of the worst-case cell by the careful share behind a converter.")
+    ]
     mismatch_at_allowance: Annotated[
         float, figure("1", "Mismatch at which the best cell carries just that.")
     ]
@@ -61,7 +64,8 @@ def figures(asked: SharingByMismatch) -> SharingByMismatchFigures:
     return SharingByMismatchFigures(
         worst_cell_share=share,
         even_share=1 / asked.parallel,
-        allowance_share=1 / counted_cells(parallel=asked.parallel),
+        allowance_share=1 / counted_cells(Sharing.ALLOWANCE, asked.parallel),
+        careful_share=1 / counted_cells(Sharing.CAREFUL, asked.parallel, Feeds.CONVERTER),
         mismatch_at_allowance=spreads.mismatch_at_allowance(parallel=asked.parallel),
         worst_cell_current_a=worst_cell_a,
         other_cell_current_a=worst_cell_a / (1 + asked.mismatch),
