@@ -33,11 +33,11 @@ MOST_OVERSHOOT_V = 0.1
 HELD_PARTS = 20
 # tests whose currents differ by no more than this part are tests at one current: a usual ammeter's accuracy
 SAME_CURRENT_PART = 0.02
-# Two logs this close to each other are one discharge. The means of the differences over the charge, the
-# worst tenth left out: thinned or rounded copies of real logs differ by up to 1.7 mV and 0.05 K, of the
-# usual digits by up to 0.25 mV; different cells of one lot by 1.2 to 2.1 mV and 0.1 to 0.4 K (L. Wang et al.,
-# Li-ion Battery Electro-Thermal Dataset), repeats of one cell by 11 to 13 mV (Kollmeyer 2018,
-# DOI 10.17632/wykht8y7tg.1).
+# Two logs this close to each other are one discharge. Means of the differences over the charge, the worst
+# tenth left out: thinned or rounded copies of measured logs differ by up to 1.7 mV and 0.06 K, those rounded
+# to the usual millivolt by up to 0.2 mV; two cells of one lot at 0.5C to 2C by 1.1 to 1.6 mV and 0.20 to
+# 0.35 K (L. Wang et al., Li-ion Battery Electro-Thermal Dataset), repeats of one cell by 10 to 12 mV and 0.16
+# to 0.24 K (Kollmeyer 2018, DOI 10.17632/wykht8y7tg.1).
 SAME_CURVE_V = 0.0003
 NEARLY_SAME_CURVE_V = 0.002
 NEARLY_SAME_CURVE_K = 0.07

@@ -146,8 +146,8 @@ TEST_PROVES_NO_RATING = Rule(
         "limits. So at least two different logs at that current must start near full (at rest within 0.1 V of "
         "the charged voltage, or say so with `log_start`), carry the current for 95 % of the time under load, "
         "deliver four fifths of the charge, end near empty once the sag is taken off, and hold a temperature. "
-        "A pulse, a part of a discharge or a copy of a log proves nothing. Until then, use the "
-        "manufacturer's rating alone."
+        "If the current falls during the test, its lowest part counts. A pulse, a part of a discharge, or one "
+        "discharge exported twice proves nothing. Until then, use the manufacturer's rating alone."
     ),
     source=("The method is " + COMMON_PRACTICE + "; the marks are percell's own choice"),
 )
