@@ -1,6 +1,7 @@
 """From the discharge logs of a cell to its page, with two commands."""
 
 import csv
+import json
 import re
 import socket
 import threading
@@ -8,6 +9,7 @@ import tomllib
 from datetime import date
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN
 from http.server import BaseHTTPRequestHandler, HTTPServer
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
@@ -15,7 +17,7 @@ from click.testing import CliRunner
 from percell.__main__ import main
 from percell_site import bench
 from percell_site.api import ApiError, connect
-from percell_site.profiles import ProfileError, load
+from percell_site.profiles import ProfileError, load, sheets
 
 OCV_V, FALL_V, CAPACITY_AH, RESISTANCE_OHM = 4.15, 1.0, 2.513, 0.01834
 
@@ -165,6 +167,27 @@ def test_a_running_time_beyond_the_rating_is_marked(tmp_path):
     assert "a dash" not in page.lower()
     index = (tmp_path / "public/cells/index.html").read_text("utf-8")
     assert re.search(r"<td>\d+ <span class=\"pc-mark\"[^>]*>✕</span></td></tr>", index)
+
+
+@pytest.mark.parametrize(
+    "cell", load(Path(__file__).parents[2] / "site" / "cells"), ids=lambda cell: cell.id
+)
+def test_no_mark_of_a_running_time_is_milder_than_its_answer(cell):
+    """Each entry of a demo cell, asked back with the page's own rating: the verdict of the single answer."""
+    api = connect("percell.web.asgi:app")
+    known = json.loads(api.get("/v1/reference"))["chemistries"][cell.chemistry]
+    grid = sheets(api, cell, known).running
+    order = ["within_limit", "little_headroom", "not_judged", "over_limit"]
+    for row in grid["rows"]:
+        for column, entry in zip(grid["columns"], row["cells"], strict=True):
+            layout, cutoff_v = column["values"]
+            asked = {"layout": layout, "cell_cutoff_voltage_v": cutoff_v}
+            answer = api.post(
+                "/v1/running-time", grid["fixed"] | asked | {"output_power_w": row["value"]}
+            )
+            (mark,) = entry["verdicts"]
+            assert order.index(mark) >= order.index(answer["verdict"]), (row["value"], asked)
+    api.close()
 
 
 def test_times_without_a_rating_are_said_to_be_judged_by_none(logs, tmp_path):
