@@ -6,9 +6,12 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 from typing import Any
 
 from percell_site.api import Api
+from percell_site.profiles import ProfileError, read
 
 # finding of the API that says why logs prove no rating
 _NO_RATING = "test-proves-no-rating"
+# and the one about tests that were allowed to become too hot
+_STOP_RAISED = "test-stop-raised"
 
 
 class NoProfile(ValueError):
@@ -39,10 +42,11 @@ def profile_text(
         measured_on: Day of the profile.
 
     Raises:
-        NoProfile: The logs show neither a rating nor a capacity nor a resistance.
+        NoProfile: The logs show neither a rating nor a capacity nor a resistance, or what the tester says
+            cannot be in a profile.
     """
     profile = judged["profile"]
-    missing = _missing(judged)
+    missing = _said(judged, _NO_RATING)
     if not profile:
         full = any("start_near_full" in log["missing_for_rating"] for log in judged["logs"])
         hint = " If the cells were fully charged, say so with --started-full." if full else ""
@@ -68,6 +72,7 @@ def profile_text(
         "start_temperature_c": rating.get("start_temperature_c"),
         "peak_temperature_c": rating.get("peak_temperature_c"),
         "missing": missing,
+        "caution": _said(judged, _STOP_RAISED),
     }
     failed = [
         {
@@ -89,12 +94,17 @@ def profile_text(
     ]
     for run in failed:
         lines += ["", "[[test.failed]]", *_lines(run)]
-    return "\n".join(lines) + "\n"
+    text = "\n".join(lines) + "\n"
+    try:
+        read(text, "profile")
+    except ProfileError as error:
+        raise NoProfile(f"the profile would not be usable: {error}") from error
+    return text
 
 
-def _missing(judged: dict[str, Any]) -> str:
-    """Return the sentence that says why there is no rating; empty if there is one."""
-    said = (found["sentence"] for found in judged["findings"] if found["rule"] == _NO_RATING)
+def _said(judged: dict[str, Any], rule: str) -> str:
+    """Return the sentence of a rule's finding; empty if there is none."""
+    said = (found["sentence"] for found in judged["findings"] if found["rule"] == rule)
     return next(said, "")
 
 

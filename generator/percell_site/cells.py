@@ -8,8 +8,9 @@ from msgspec import structs
 
 from percell_site import charts, pages, profiles
 from percell_site.api import Api, ApiError
-from percell_site.figures import figure
-from percell_site.profiles import COMPARED_W, BenchTest, Profile, Sheets
+from percell_site.figures import MARKS, figure, mark_words, verdict_on
+from percell_site.profiles import COMPARED_W, STOP_C, BenchTest, Profile, Sheets
+from percell_site.words import listed
 
 Part = TypeVar("Part", Profile, BenchTest)
 
@@ -39,11 +40,13 @@ _GRIDS = {
     ),
     "running": (
         "running time",
-        "The times are estimates. They do not say that the cells can take the current: look at the highest "
-        "power first. Use the cut-off of {cutoff:g} V if you do not know where the device stops. A dash is a "
-        "power that the cells cannot deliver.",
+        "The times are estimates. Use the cut-off of {cutoff:g} V if you do not know where the device stops.",
     ),
 }
+
+
+# goes along with the running times of a cell without a proved rating
+_UNRATED = " No rating was proved, so no time was held against one. Never exceed the manufacturer's rating."
 
 
 def cell_pages(
@@ -144,6 +147,61 @@ def _differences(cell: Profile) -> list[str]:
     ]
 
 
+def _used(cell: Profile) -> str:
+    """Return the figures that the page uses, with where they come from: the rating first."""
+    return " ".join(
+        [
+            _used_figure("rating", "A", cell.cell_rating_a, cell.claimed_rating_a),
+            _used_figure("capacity", "Ah", cell.cell_capacity_ah, cell.claimed_capacity_ah),
+            f"Resistance: {_resistance(cell)}.",
+        ]
+    )
+
+
+def _used_figure(what: str, unit: str, tested: float | None, claimed: float | None) -> str:
+    if tested is None:
+        return "No tested rating." if what == "rating" else "Capacity not measured."
+    told = _quantity if what == "rating" else _in_hours
+    if claimed is None or claimed == tested:
+        return f"{'Tested rating' if what == 'rating' else 'Capacity'}: {told(tested, unit)}."
+    lower, higher = ("test", "label") if tested < claimed else ("label", "test")
+    return (
+        f"{what.capitalize()} used here: {told(min(tested, claimed), unit)}, from the {lower}; the {higher} "
+        f"says {told(max(tested, claimed), unit)}."
+    )
+
+
+def _in_hours(value: float, unit: str) -> str:
+    return _capacity(value, unit=f" {unit}")
+
+
+def _contents(sheets: Sheets) -> str:
+    """Return what tables the page has."""
+    names = [
+        said
+        for said, grid in (
+            ("what it carries in every layout", sheets.pack),
+            ("its lowest coil", sheets.lowest),
+            ("highest power", sheets.highest),
+            ("running times", sheets.running),
+        )
+        if grid
+    ]
+    return f"This page has {listed(names)}." if names else "This page has no table."
+
+
+def _stop_caution(test: BenchTest | None) -> str:
+    """Return the caution about tests that were allowed to become too hot."""
+    if test is None:
+        return ""
+    if test.caution or test.stop_temperature_c <= STOP_C:
+        return test.caution
+    return (
+        f"The tests were judged up to {test.stop_temperature_c:g} °C. Stop at {STOP_C:g} °C: use no rating "
+        "from a hotter test."
+    )
+
+
 def _cutoffs(field: str, chemistries: list[dict[str, Any]]) -> str:
     """Return where the cells compared stop: the cut-off of most, then each chemistry with another."""
     stops = [one[field] for one in chemistries]
@@ -172,7 +230,8 @@ def _cell_page(
             grid,
             name=name,
             title=f"{title}: {_GRIDS[name][0]}",
-            caveat=_GRIDS[name][1].format(cutoff=chemistry["time_cutoff_v"]),
+            caveat=_GRIDS[name][1].format(cutoff=chemistry["time_cutoff_v"])
+            + ("" if cell.used_rating_a else _UNRATED),
             prefix=f"{name}-",
         )
         for name, grid in grids.items()
@@ -189,6 +248,9 @@ def _cell_page(
         "cell.md.jinja",
         cell=cell,
         title=title,
+        description=f"{title}. {_used(cell)} {_contents(sheets)}",
+        used=_used(cell),
+        stop_caution=_stop_caution(cell.test),
         chemistry=chemistry["name"],
         quantity=_quantity,
         capacity=_capacity,
@@ -210,7 +272,15 @@ def _compared(cell: Profile, sheets: Sheets, chemistry: dict[str, Any]) -> dict[
             return "–"
         line = next(r for r in grid["rows"] if r["value"] == row)
         index = next(i for i, c in enumerate(grid["columns"]) if c["values"] == columns)
-        return figure(line["cells"][index]["values"][0], grid["prints"][0])
+        entry, shown = line["cells"][index], grid["prints"][0]
+        text, verdict = figure(entry["values"][0], shown), verdict_on(entry, 0)
+        if not verdict or not MARKS[verdict][0]:
+            return text
+        words = mark_words(shown, verdict)
+        return (
+            f'{text} <span class="pc-mark" role="img" aria-label="{words}" title="{words}">'
+            f"{MARKS[verdict][0]}</span>"
+        )
 
     return {
         "cell": cell,

@@ -2,9 +2,9 @@
 
 import tomllib
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
-from msgspec import Struct, ValidationError, convert
+from msgspec import Meta, Struct, ValidationError, convert
 
 from percell_site.api import Api
 
@@ -16,6 +16,15 @@ POWERS_W = [5, 10, 15, 20, 25, 30, 40, 50, 60, 80, 100, 120, 150]
 COMPARED_W = 20.0
 
 
+# no number of a profile may be infinite, or none at all
+Positive = Annotated[float, Meta(gt=0, lt=1e6)]
+Celsius = Annotated[float, Meta(ge=-60, le=300)]
+RoomCelsius = Annotated[float, Meta(ge=-20, le=60)]
+Name = Annotated[str, Meta(min_length=1, pattern=r"\S")]
+# where a load must stop, as the API's questions have it unless another is given
+STOP_C = 60.0
+
+
 class ProfileError(ValueError):
     """A profile cannot be used; the text names the file and the field."""
 
@@ -23,40 +32,41 @@ class ProfileError(ValueError):
 class FailedRun(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A discharge that did not keep the limits."""
 
-    current_a: float
-    lowest_voltage_v: float
-    peak_temperature_c: float | None = None
+    current_a: Positive
+    lowest_voltage_v: Positive
+    peak_temperature_c: Celsius | None = None
 
 
 class BenchTest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """How a cell was tested: its limits, the bench, and what failed."""
 
-    stop_temperature_c: float
+    stop_temperature_c: Celsius
     logs: int
-    stop_voltage_v: float | None = None
-    ambient_c: float | None = None
+    stop_voltage_v: Positive | None = None
+    ambient_c: RoomCelsius | None = None
     cooling: str = ""
     repeats: int | None = None
-    start_temperature_c: float | None = None
-    peak_temperature_c: float | None = None
+    start_temperature_c: Celsius | None = None
+    peak_temperature_c: Celsius | None = None
     missing: str = ""
+    caution: str = ""
     failed: list[FailedRun] = []
 
 
 class Profile(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
     """A measured cell. The rating is the highest current that repeated tests prove, if any does."""
 
-    name: str
+    name: Name
     chemistry: str
     measured_on: str
-    cell_rating_a: float | None = None
-    cell_capacity_ah: float | None = None
-    cell_resistance_ohm: float | None = None
-    cell_resistance_lowest_ohm: float | None = None
-    cell_resistance_highest_ohm: float | None = None
+    cell_rating_a: Positive | None = None
+    cell_capacity_ah: Positive | None = None
+    cell_resistance_ohm: Positive | None = None
+    cell_resistance_lowest_ohm: Positive | None = None
+    cell_resistance_highest_ohm: Positive | None = None
     cell_size: str = ""
-    claimed_rating_a: float | None = None
-    claimed_capacity_ah: float | None = None
+    claimed_rating_a: Positive | None = None
+    claimed_capacity_ah: Positive | None = None
     note: str = ""
     invented: bool = False
     test: BenchTest | None = None
@@ -91,11 +101,22 @@ def load(folder: Path) -> list[Profile]:
     found = []
     for path in sorted(folder.glob("*.toml")):
         try:
-            read = tomllib.loads(path.read_text("utf-8"))
-            found.append(convert(read | {"id": path.stem}, Profile))
-        except (OSError, ValidationError, tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+            found.append(read(path.read_text("utf-8"), path.stem))
+        except (OSError, UnicodeDecodeError, ProfileError) as error:
             raise ProfileError(f"{path.name}: {error}") from error
     return found
+
+
+def read(text: str, cell_id: str) -> Profile:
+    """Return the profile that a text holds.
+
+    Raises:
+        ProfileError: It holds none.
+    """
+    try:
+        return convert(tomllib.loads(text) | {"id": cell_id}, Profile)
+    except (ValidationError, tomllib.TOMLDecodeError) as error:
+        raise ProfileError(str(error)) from error
 
 
 def _print(field: str, heading: str, unit: str, decimals: int, rounded: str) -> dict[str, Any]:
@@ -118,6 +139,19 @@ _COLLAPSE = {
         "within_limit": "the voltage holds",
     },
 }
+
+
+# a time beyond the rating is none to use, and one of seconds is none at all
+_SHORTEST_S = 15
+_OVER = "the device cuts off at once, or within 15 s"
+_RATED_SAYS = {
+    "over_limit": f"over the rating, or {_OVER}",
+    "little_headroom": "little headroom below the rating",
+    "within_limit": "within the rating",
+}
+_UNRATED_SAYS = {"over_limit": _OVER, "not_judged": "not held against a rating"}
+_NEAR_TRANSPORT_WH = 95.0
+_WORST_FIRST = ("over_limit", "little_headroom", "not_judged", "within_limit")
 
 
 class Sheets(Struct, frozen=True, kw_only=True):
@@ -160,13 +194,16 @@ def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
         pack = _ask(
             api,
             "pack",
-            chemistry | rating,
+            chemistry | rating | resistance,
             layouts,
             [_one("cell_capacity_ah", "Cell capacity", "Ah", capacity_ah)],
             [
                 _print("pack_charged_voltage_v", "Charged", "V", 2, "up"),
                 _print("pack_capacity_ah", "Capacity", "Ah", 1, "down"),
-                _print("pack_energy_wh", "Energy", "Wh", 1, "up"),
+                {
+                    **_print("pack_energy_wh", "Energy", "Wh", 1, "up"),
+                    "mark": _transport(known),
+                },
                 _print("pack_current_limit_a", "Highest current", "A", 0, "down"),
                 _print("pack_current_limit_even_a", "The same, if shared evenly", "A", 0, "down"),
             ],
@@ -192,15 +229,60 @@ def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
             [{**_print("highest_power_w", "Highest power", "W", 0, "down"), "mark": _COLLAPSE}],
         )
     if capacity_ah and resistance_ohm and known["curve_from"]:
+        powers = {"field": "output_power_w", "heading": "Power", "unit": "W", "values": POWERS_W}
+        shortest = {"value": _SHORTEST_S, "bound": "at_least", "near": False}
+        time = {**_print("running_time_s", "Running time", "min", 0, "down"), "per": 60}
         running = _ask(
             api,
             "running-time",
-            chemistry | resistance | {"cell_capacity_ah": capacity_ah},
-            {"field": "output_power_w", "heading": "Power", "unit": "W", "values": POWERS_W},
+            chemistry
+            | resistance
+            | {"cell_capacity_ah": capacity_ah}
+            | (rating if rating_a else {}),
+            powers,
             [counts, stops],
-            [{**_print("running_time_s", "Running time", "min", 0, "down"), "per": 60}],
+            [
+                time
+                | {
+                    "mark": shortest | {"near": True, "says": _RATED_SAYS}
+                    if rating_a
+                    else shortest | {"assumed": True, "says": _UNRATED_SAYS}
+                }
+            ],
         )
+        if rating_a:
+            current = _print("worst_cell_current_a", "Current", "A", 1, "up")
+            currents = _ask(
+                api,
+                "converter-load",
+                chemistry | resistance | rating,
+                powers,
+                [counts, stops],
+                [current | {"mark": {"value": "cell_rating_a"}}],
+            )
+            _judge_also(running, currents)
     return Sheets(pack=pack, lowest=lowest, highest=highest, running=running)
+
+
+def _transport(known: dict[str, Any]) -> dict[str, Any]:
+    """Return the mark of an energy: transport rules go by the highest nominal voltage that is printed."""
+    return {
+        "value": _NEAR_TRANSPORT_WH * known["nominal_v"] / known["printed_nominal_v"],
+        "near": False,
+        "says": {
+            "over_limit": "may be close to or above the 100 Wh of transport rules",
+            "within_limit": "below 95 Wh",
+        },
+    }
+
+
+def _judge_also(grid: dict[str, Any], other: dict[str, Any]) -> None:
+    """Give each entry of a grid the worse of its verdict and that of another grid of the same axes."""
+    for row, other_row in zip(grid["rows"], other["rows"], strict=True):
+        for cell, other_cell in zip(row["cells"], other_row["cells"], strict=True):
+            # a current that cannot flow has no verdict: the running time then has
+            both = [*cell["verdicts"], *filter(None, other_cell["verdicts"])]
+            cell["verdicts"] = [min(both, key=_WORST_FIRST.index)]
 
 
 def running_chart(known: dict[str, Any]) -> dict[str, Any]:
@@ -252,4 +334,9 @@ def _ask(
             "prints": prints,
         },
     )
+    if len(answer["columns"]) == 1:
+        # no heading shows a single column, so it is a condition like the others
+        (column,), (label,) = columns, answer["columns"][0]["labels"]
+        holds, told = answer["conditions"].split(": ", 1)
+        answer["conditions"] = f"{holds}: {column['heading'].lower()} {label}, {told}"
     return answer

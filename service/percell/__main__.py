@@ -1,5 +1,6 @@
 """The command line, which puts the service and the generator together."""
 
+import math
 from pathlib import Path
 
 import click
@@ -111,6 +112,19 @@ def build(api: str | None, out: Path, cells: Path | None) -> None:
     build_site(api=api, out=out, url=site_url(), cells=cells)
 
 
+def _number(_context: click.Context, _option: click.Parameter, value: float | None) -> float | None:
+    """Refuse what is no number: a range lets it pass, because it is neither below nor above."""
+    if value is not None and not math.isfinite(value):
+        raise click.BadParameter(f"{value} is not a number.")
+    return value
+
+
+def _not_empty(_context: click.Context, _option: click.Parameter, value: str) -> str:
+    if not value.strip():
+        raise click.BadParameter("It is empty.")
+    return value
+
+
 @main.command()
 @click.argument(
     "logs",
@@ -118,7 +132,7 @@ def build(api: str | None, out: Path, cells: Path | None) -> None:
     required=True,
     type=click.Path(path_type=Path),
 )
-@click.option("--name", required=True, help="Name of the cell.")
+@click.option("--name", required=True, callback=_not_empty, help="Name of the cell.")
 @click.option(
     "--chemistry", default="nmc", show_default=True, help="Chemistry of the cell, such as nmc."
 )
@@ -127,22 +141,36 @@ def build(api: str | None, out: Path, cells: Path | None) -> None:
     "--stop-temperature",
     "stop_c",
     type=float,
+    callback=_number,
     help="Highest temperature allowed, °C. [default: 60]",
 )
 @click.option(
     "--stop-voltage",
     "stop_v",
     type=float,
+    callback=_number,
     help="Lowest voltage allowed, V. [default: by chemistry]",
 )
 @click.option("--repeats", type=int, help="Different logs that a rating needs. [default: 2]")
-@click.option("--capacity", "capacity_ah", type=float, help="Stated capacity of the cell, Ah.")
+@click.option(
+    "--capacity",
+    "capacity_ah",
+    type=float,
+    callback=_number,
+    help="Stated capacity of the cell, Ah.",
+)
 @click.option(
     "--started-full",
     is_flag=True,
     help="The cells were fully charged, though the logs do not show it by a rest.",
 )
-@click.option("--ambient", "ambient_c", type=float, help="Temperature of the room, °C.")
+@click.option(
+    "--ambient",
+    "ambient_c",
+    type=click.FloatRange(-20, 60),
+    callback=_number,
+    help="Temperature of the room, °C.",
+)
 @click.option(
     "--cooling", default="", help="What cooled the cell, such as 'still air, bare, on wood'."
 )

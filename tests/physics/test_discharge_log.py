@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.integrate import cumulative_trapezoid
 
 from percell.physics import discharge_log
-from percell.physics.discharge_log import CurrentStep, LogFault, Trial
+from percell.physics.discharge_log import CurrentStep, Curve, LogFault, Trial, same_discharge
 from percell.physics.errors import NoSolution
 
 
@@ -417,10 +417,13 @@ def test_rest_before_the_load(current_a, rest_v):
 @pytest.mark.parametrize(
     ("voltage_v", "current_a", "overshoot_v", "held_v"),
     [
-        ([4.1, 3.8, 3.0, 2.494, 3.1], [0, 9, 9, 9, 0], 0.02, 2.514),
+        # what it fell in the last second, 0.1 V at most
+        ([4.1, 3.8, 3.0, 2.494, 3.1], [0, 9, 9, 9, 0], 0.02, 2.594),
+        ([4.1, 3.8, 2.55, 2.494, 3.1], [0, 9, 9, 9, 0], 0.02, 2.55),
+        ([4.1, 3.8, 2.51, 2.494, 3.1], [0, 9, 9, 9, 0], 0.02, 2.51),
         ([4.1, 3.8, 2.5, 2.494, 3.1], [0, 9, 9, 9, 0], 0.02, 2.5),
         ([4.1, 3.8, 2.4, 2.494, 3.1], [0, 9, 9, 9, 0], 0.02, 2.4),
-        ([4.1, 3.8, 3.0, 2.494, 3.1], [0, 9, 9, 9, 0], 0.0, 2.494),
+        ([4.1, 3.8, 2.494, 2.494, 3.1], [0, 9, 9, 9, 0], 0.0, 2.494),
         # one loaded row, the first of all
         ([2.494, 3.9, 3.9], [9, 0, 0], 0.02, 2.514),
     ],
@@ -429,6 +432,69 @@ def test_last_loaded_row_may_overshoot(voltage_v, current_a, overshoot_v, held_v
     """A load stops a row late: that row counts higher, and the one before it as it is."""
     got = load(current_a, voltage_v, overshoot_v=overshoot_v)
     assert got.lowest_held_v == pytest.approx(held_v)
+
+
+def test_a_row_every_ten_seconds_shows_a_tenth_of_what_the_last_second_cost():
+    """From 3.0 to 2.5 V in 10 s the cell lost 0.05 V in the last second: it counts as 2.55 V."""
+    got = load([9, 9, 9, 0], [4.0, 3.0, 2.5, 3.1], [0, 10, 20, 21])
+    assert got.lowest_held_v == pytest.approx(2.55)
+
+
+def test_a_falling_current_is_what_the_nearly_empty_cell_carried():
+    """From 21.9 to 18.2 A on a straight line, the last twentieth has a mean of 18.2925 A, by hand."""
+    got = load(np.linspace(21.9, 18.2, 101), np.linspace(4, 3, 101))
+    assert got.current_a == pytest.approx(20.05)
+    assert got.held_a == pytest.approx(18.2925)
+    assert load([20.0] * 101, np.linspace(4, 3, 101)).held_a == 20.0
+
+
+def curve(shift_v=0.0, digits=9):
+    """A discharge of 600 rows whose voltage falls faster and faster."""
+    part = np.linspace(0.0, 1.0, 600)
+    volts = 4.05 - 0.7 * part - 0.4 * part**8 + shift_v * part
+    return Curve(9000 * part, np.round(volts, digits), 22 + 30 * part**1.5)
+
+
+def of(log, rows):
+    """Return a copy of some rows of a curve; the charge counts from the first of them."""
+    charge_as, voltage_v, temperature_c = (column[rows] for column in log)
+    return Curve(charge_as - charge_as[0], voltage_v, temperature_c)
+
+
+@pytest.mark.parametrize(
+    "copy",
+    [
+        curve(),
+        of(curve(), slice(1, None)),
+        of(curve(), slice(None, -1)),
+        of(curve(), slice(None, None, 2)),
+        of(curve(), slice(1, None, 3)),
+        of(curve(), slice(40, -30)),
+        curve(shift_v=1e-6),
+        curve(digits=2),
+        curve()._replace(temperature_c=np.full(600, 40.0)),
+    ],
+)
+def test_copies_are_one_discharge(copy):
+    """A row more or less, every second row, another digit or temperature: still the same discharge."""
+    assert same_discharge(curve(), copy)
+    assert same_discharge(copy, curve())
+
+
+@pytest.mark.parametrize(
+    ("shift_v", "warmer_c", "same"),
+    [(0.03, 0.0, False), (0.002, 0.5, False), (0.002, 0.0, True), (0.0005, 5.0, True)],
+)
+def test_curves_just_near_and_far(shift_v, warmer_c, same):
+    """Millivolts apart they are two; by less, the temperatures decide; by next to nothing, they are one."""
+    other = curve(shift_v=shift_v)
+    other = other._replace(temperature_c=other.temperature_c + warmer_c)
+    assert same_discharge(curve(), other) is same
+
+
+def test_two_halves_of_a_discharge_share_too_little_to_compare():
+    log = curve()
+    assert not same_discharge(of(log, slice(None, 300)), of(log, slice(300, None)))
 
 
 def test_sag_is_taken_off_by_numpy():

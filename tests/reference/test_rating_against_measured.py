@@ -58,6 +58,29 @@ def test_one_discharge_a_copy_and_pulses_prove_none(source, names):
 
 
 @pytest.mark.parametrize("source", [SOURCE])
+@pytest.mark.parametrize("name", ["cell_1_2c", "cell_2_2c"])
+@pytest.mark.parametrize(
+    ("rows", "digits"),
+    [
+        (slice(1, None), 9),
+        (slice(None, None, 2), 9),
+        (slice(1, None, 2), 9),
+        (slice(2, -9), 9),
+        (slice(None), 2),
+    ],
+)
+def test_two_exports_of_a_real_discharge_are_one(source, name, rows, digits):
+    """Rows left out at either end or in between, or fewer digits: the second export proves nothing."""
+    one = measured(name)
+    again = {column: values[rows] for column, values in one.items()}
+    again["voltage_v"] = np.round(again["voltage_v"], digits).tolist()
+    body = {"logs": [one, again], "longest_gap_s": 600, "stop_voltage_v": 2.5, "log_start": "full"}
+    got = QUESTION.answer(msgspec.convert(body, QUESTION.asked))
+    assert got.logs[1].same_as_log == 1, source
+    assert not got.rating
+
+
+@pytest.mark.parametrize("source", [SOURCE])
 def test_resistance_at_the_load_is_that_of_pulses_near_half_charge(source):
     """The first step of a whole discharge shows what NumPy finds in a pulse at half charge, within a tenth."""
     rows = measured("pulses")

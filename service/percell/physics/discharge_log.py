@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from percell.physics.errors import NoSolution
+from percell.physics.meter import NOISE
 from percell.physics.types import Floats
 
 SHORTEST_ROWS = 3
@@ -24,6 +25,25 @@ MOST_OFFSET_PART = 0.1
 LOADED_PART = 0.5
 # the current flows while it is at least this part of the mean current of the loaded rows
 FLOWING_PART = 0.9
+# A load that looks once a second stops up to that late, and an empty cell falls fast. Common practice, no
+# published source; the most is percell's own choice.
+LATE_S = 1.0
+MOST_OVERSHOOT_V = 0.1
+# the load's time is divided into so many equal parts; the current of a test is the lowest of their means
+HELD_PARTS = 20
+# tests whose currents differ by no more than this part are tests at one current: a usual ammeter's accuracy
+SAME_CURRENT_PART = 0.02
+# Two logs this close to each other are one discharge. Means of the differences over the charge, the worst
+# tenth left out: thinned or rounded copies of measured logs differ by up to 1.7 mV and 0.06 K, those rounded
+# to the usual millivolt by up to 0.2 mV; two cells of one lot at 0.5C to 2C by 1.1 to 1.6 mV and 0.20 to
+# 0.35 K (L. Wang et al., Li-ion Battery Electro-Thermal Dataset), repeats of one cell by 10 to 12 mV and 0.16
+# to 0.24 K (Kollmeyer 2018, DOI 10.17632/wykht8y7tg.1).
+SAME_CURVE_V = 0.0003
+NEARLY_SAME_CURVE_V = 0.002
+NEARLY_SAME_CURVE_K = 0.07
+# points of the comparison, and the part of the longer curve that the two must share
+CURVE_POINTS = 401
+LEAST_SHARED_PART = 0.5
 # Parts of a log's charge. Between the first two a cell's resistance hardly changes. After the second it
 # rises steeply, and so do the voltages that recover.
 NEAR_HALF_FROM = 0.2
@@ -64,7 +84,8 @@ class Load(NamedTuple):
     """The part of a log from the first loaded row to the last."""
 
     current_a: float  # mean over the time between loaded rows
-    flowing: float  # part of the time in which that current flows
+    held_a: float  # lowest mean of a twentieth of that time
+    flowing: float  # part of the time in which the mean current flows
     charge_ah: float
     rest_v: float | None  # last row at rest before it
     first_v: float
@@ -72,6 +93,14 @@ class Load(NamedTuple):
     end_v: float
     end_a: float
     lowest_held_v: float  # lowest voltage, the last loaded row counted an overshoot higher
+
+
+class Curve(NamedTuple):
+    """Voltage and temperature over charge, from the first loaded row of a log to the last."""
+
+    charge_as: Floats
+    voltage_v: Floats
+    temperature_c: Floats | None
 
 
 class Summary(NamedTuple):
@@ -422,14 +451,17 @@ def load(*, time_s: Floats, voltage_v: Floats, current_a: Floats, overshoot_v: f
     tenths of it or more: a test in pulses, or with a current that falls away, has a small flowing part.
     The rest is the last row before the load at which at most an ammeter's offset flows.
 
+    The held current is the lowest mean of a twentieth of the loaded time, and never more than the whole
+    mean: a current that falls as the cell empties proves only what the nearly empty cell carried.
+
     A load that stops at a voltage is always late by a row, so the last loaded row counts the overshoot
-    higher where the lowest voltage is judged.
+    higher where the lowest voltage is judged, or what the cell lost in the last second if that is more.
 
     Args:
         time_s: Time, shape (N,). [s], strictly rising, finite
         voltage_v: Voltage, shape (N,). [V], > 0
         current_a: Current, shape (N,). [A], not all <= 0
-        overshoot_v: Voltage by which the last loaded row may be too low. [V], >= 0
+        overshoot_v: Least voltage by which the last loaded row may be too low. [V], >= 0
 
     Returns:
         Load. [A, 1, Ah, V]
@@ -437,28 +469,34 @@ def load(*, time_s: Floats, voltage_v: Floats, current_a: Floats, overshoot_v: f
     Source:
         Definition. Overshoot: measured logs end 1 to 8 mV below the end voltage that was set.
 
-    >>> load(time_s=np.arange(5.0), voltage_v=np.array([4.1, 3.9, 3.5, 3.0, 3.2]),
+    >>> load(time_s=np.arange(5.0), voltage_v=np.array([4.1, 3.9, 3.5, 3.45, 3.5]),
     ...     current_a=np.array([0.0, 3.6, 3.6, 3.6, 0.0]), overshoot_v=0.0)
-    Load(current_a=3.6, flowing=1.0, charge_ah=0.002, rest_v=4.1, first_v=3.9, first_a=3.6, end_v=3.0, end_a=3.6, lowest_held_v=3.0)
+    Load(current_a=3.6, held_a=3.6, flowing=1.0, charge_ah=0.002, rest_v=4.1, first_v=3.9, first_a=3.6, end_v=3.45, end_a=3.6, lowest_held_v=3.5)
     """
     highest_a = float(np.max(current_a))
     loaded = current_a > LOADED_PART * highest_a
     first, last = np.flatnonzero(loaded)[[0, -1]]
     steps_s = np.diff(time_s)
     between = loaded[1:] & loaded[:-1]
-    mean_a = float(np.mean(current_a[loaded]))
+    mean_a = held_a = float(np.mean(current_a[loaded]))
     if np.any(between):
-        charge_as = 0.5 * (current_a[1:] + current_a[:-1]) * steps_s
-        mean_a = float(np.sum(charge_as[between]) / np.sum(steps_s[between]))
+        loaded_s = np.cumsum(np.r_[0.0, steps_s[between]])
+        moved_as = 0.5 * (current_a[1:] + current_a[:-1]) * steps_s
+        loaded_as = np.cumsum(np.r_[0.0, moved_as[between]])
+        mean_a = float(loaded_as[-1] / loaded_s[-1])
+        parts_s = np.linspace(0.0, loaded_s[-1], HELD_PARTS + 1)
+        held_a = float(np.min(np.diff(np.interp(parts_s, loaded_s, loaded_as)) / np.diff(parts_s)))
     flows = current_a >= FLOWING_PART * mean_a
     span_s = float(time_s[last] - time_s[first])
     flowing_s = float(np.sum(steps_s[first:last][(flows[1:] & flows[:-1])[first:last]]))
     stretch = slice(first, last + 1)
     at_rest = np.flatnonzero(current_a[:first] <= offset_a(highest_a=highest_a))
     held_v = voltage_v.copy()
-    held_v[last] += overshoot_v
+    held_v[last] += max(overshoot_v, _lost_late_v(time_s, voltage_v, last) if last > first else 0.0)
     return Load(
         current_a=mean_a,
+        # the parts of a constant current differ by floating-point noise
+        held_a=held_a if held_a < mean_a * (1.0 - NOISE) else mean_a,
         flowing=flowing_s / span_s if span_s else 0.0,
         charge_ah=_integral(time_s[stretch], np.maximum(current_a[stretch], 0.0)) / 3600.0,
         rest_v=float(voltage_v[at_rest[-1]]) if at_rest.size else None,
@@ -468,6 +506,140 @@ def load(*, time_s: Floats, voltage_v: Floats, current_a: Floats, overshoot_v: f
         end_a=float(current_a[last]),
         lowest_held_v=float(np.min(held_v)),
     )
+
+
+def _lost_late_v(time_s: Floats, voltage_v: Floats, last: int) -> float:
+    """Return what the voltage lost in the last second of a load, if it is not too much to be lateness."""
+    lost_v = float(voltage_v[last - 1] - voltage_v[last])
+    return min(lost_v * min(LATE_S / float(time_s[last] - time_s[last - 1]), 1.0), MOST_OVERSHOOT_V)
+
+
+def curve(
+    *, time_s: Floats, voltage_v: Floats, current_a: Floats, temperature_c: Floats | None
+) -> Curve:
+    """Return voltage and temperature over charge, from the first loaded row to the last.
+
+    Args:
+        time_s: Time, shape (N,). [s], strictly rising, finite
+        voltage_v: Voltage, shape (N,). [V], > 0
+        current_a: Current, shape (N,). [A], not all <= 0
+        temperature_c: Temperature, shape (N,), or None. [°C], finite
+
+    Returns:
+        Curve. [A·s, V, °C]
+
+    Source:
+        Definition.
+
+    >>> curve(time_s=np.arange(4.0), voltage_v=np.array([4.1, 3.9, 3.5, 3.4]),
+    ...     current_a=np.array([0.0, 2.0, 2.0, 2.0]), temperature_c=None).charge_as
+    array([0., 2., 4.])
+    """
+    first, last = np.flatnonzero(current_a > LOADED_PART * float(np.max(current_a)))[[0, -1]]
+    stretch = slice(first, last + 1)
+    return Curve(
+        _running_integral(time_s[stretch], np.maximum(current_a[stretch], 0.0)),
+        voltage_v[stretch],
+        None if temperature_c is None else temperature_c[stretch],
+    )
+
+
+def same_discharge(one: Curve, other: Curve) -> bool:
+    """Return whether two logs are of one discharge: thinned, cut, rounded or lengthened copies.
+
+    The charge is counted from the first row, which a copy may lack. So one curve is moved along the charge
+    by the median of what lies between the two at the same voltage, and then the two are compared where both
+    have rows. They are one discharge if the voltages agree to a fraction of a millivolt, whatever the
+    temperatures, or if voltages and temperatures both agree within the digits of a coarse logger.
+
+    Args:
+        one: Curve of a log. [A·s, V, °C], any
+        other: Curve of another log. [A·s, V, °C], any
+
+    Returns:
+        Whether they are the same.
+
+    Source:
+        Definition; the tolerances are percell's own choice, from measured logs, see the constants.
+
+    >>> part = np.linspace(0.0, 1.0, 99)
+    >>> log = Curve(9000.0 * part, 4.0 - part**2, 25.0 + 20.0 * part)
+    >>> same_discharge(log, Curve(log.charge_as[:49], log.voltage_v[::2][1:], log.temperature_c[::2][1:]))
+    False
+    >>> same_discharge(log, Curve(*(column[2::2] for column in log)))
+    True
+    """
+    lowest_v = max(float(np.min(one.voltage_v)), float(np.min(other.voltage_v)))
+    highest_v = min(float(np.max(one.voltage_v)), float(np.max(other.voltage_v)))
+    at_v = np.linspace(lowest_v, highest_v, CURVE_POINTS)[1:-1]
+    moved_as = float(np.median(_charge_at(other, at_v) - _charge_at(one, at_v)))
+    begin_as = max(one.charge_as[0], other.charge_as[0] - moved_as)
+    end_as = min(one.charge_as[-1], other.charge_as[-1] - moved_as)
+    longer_as = max(np.ptp(one.charge_as), np.ptp(other.charge_as))
+    if end_as - begin_as < LEAST_SHARED_PART * longer_as:
+        return False
+    at_as = np.linspace(begin_as, end_as, CURVE_POINTS)
+
+    def apart(of_one: Floats, of_other: Floats) -> float:
+        """Return the mean difference of two columns, the worst tenth left out."""
+        differences = np.sort(
+            np.abs(
+                np.interp(at_as, one.charge_as, of_one)
+                - np.interp(at_as + moved_as, other.charge_as, of_other)
+            )
+        )
+        return float(np.mean(differences[: CURVE_POINTS * 9 // 10]))
+
+    apart_v = apart(one.voltage_v, other.voltage_v)
+    if apart_v > NEARLY_SAME_CURVE_V:
+        return False
+    if apart_v <= SAME_CURVE_V or one.temperature_c is None or other.temperature_c is None:
+        return True
+    return apart(one.temperature_c, other.temperature_c) <= NEARLY_SAME_CURVE_K
+
+
+def _charge_at(log: Curve, at_v: Floats) -> Floats:
+    """Return the charge at which a falling voltage first came down to some voltages."""
+    falling_v = np.minimum.accumulate(log.voltage_v)
+    return np.interp(at_v, falling_v[::-1], log.charge_as[::-1])
+
+
+def one_current(low_a: float, high_a: float) -> bool:
+    """Return whether two currents, the lower one first, count as one current of a test.
+
+    Args:
+        low_a: Lower current. [A], > 0
+        high_a: Higher current. [A], > 0
+
+    Returns:
+        Whether the higher one is at most a fiftieth above the lower one, and not below it.
+
+    Source:
+        Common practice, no published source: the accuracy of a usual ammeter.
+
+    >>> one_current(20.0, 20.3), one_current(20.0, 20.5), one_current(20.3, 20.0)
+    (True, False, False)
+    """
+    return low_a <= high_a <= low_a * (1.0 + SAME_CURRENT_PART)
+
+
+def below(current_a: float, failing_a: float | None) -> bool:
+    """Return whether a current is below the lowest that failed, and another current than that.
+
+    Args:
+        current_a: Current of a test. [A], > 0
+        failing_a: Lowest current that did not keep a limit, or None if there is none. [A], > 0
+
+    Returns:
+        Whether it is.
+
+    Source:
+        Definition.
+
+    >>> below(20.0, None), below(20.0, 25.0), below(20.0, 20.3), below(25.0, 20.0)
+    (True, True, False, False)
+    """
+    return failing_a is None or (current_a < failing_a and not one_current(current_a, failing_a))
 
 
 def end_without_sag_v(*, load: Load, resistance_ohm: float | None, full_v: float) -> float:
@@ -487,7 +659,7 @@ def end_without_sag_v(*, load: Load, resistance_ohm: float | None, full_v: float
     Source:
         Ohm's law.
 
-    >>> pulse = Load(10.0, 1.0, 0.1, None, first_v=3.75, first_a=10.0, end_v=3.0, end_a=5.0, lowest_held_v=3.0)
+    >>> pulse = Load(10.0, 10.0, 1.0, 0.1, None, first_v=3.75, first_a=10.0, end_v=3.0, end_a=5.0, lowest_held_v=3.0)
     >>> end_without_sag_v(load=pulse, resistance_ohm=0.02, full_v=4.25)
     3.1
     >>> end_without_sag_v(load=pulse, resistance_ohm=None, full_v=4.25)
@@ -532,8 +704,8 @@ def rating_from_trials(
     """Return the highest current that enough tests prove, or None if there is none.
 
     A test proves its current if it kept both limits, at them included, and has all else that a rating
-    needs. Copies of one log are one test. A current is not rated if a test at it, or at a lower one, did
-    not keep a limit. The rating is a current that was tested, never one between or beyond. As
+    needs. Copies of one log are one test. Currents within a fiftieth are one current, and the lowest of
+    them is rated. A current is not rated if a test at it, or at a lower one, did not keep a limit. The rating is a current that was tested, never one between or beyond. As
     information, the estimate is where the first limit is crossed on a straight line from the worst test
     at the rating to the worst at the lowest current that failed.
 
@@ -557,12 +729,10 @@ def rating_from_trials(
     proving = [
         trial
         for trial in trials
-        if trial.proves
-        and trial.peak_c is not None
-        and (failing_a is None or trial.current_a < failing_a)
+        if trial.proves and trial.peak_c is not None and below(trial.current_a, failing_a)
     ]
     for current_a in sorted({trial.current_a for trial in proving}, reverse=True):
-        passed = [trial for trial in proving if trial.current_a == current_a]
+        passed = [trial for trial in proving if one_current(current_a, trial.current_a)]
         repeats = len({trial.run for trial in passed})
         if repeats >= least_repeats:
             failed = [trial for trial in trials if trial.current_a == failing_a]
@@ -579,7 +749,7 @@ def _crossing_a(
     passed: list[Trial], failed: list[Trial], highest_c: float, lowest_v: float
 ) -> float:
     """Return the current at which the first limit is crossed between two tested currents."""
-    low_a, high_a = passed[0].current_a, failed[0].current_a
+    low_a, high_a = min(trial.current_a for trial in passed), failed[0].current_a
     part = 1.0
     for limit, inner, outer in (
         (highest_c, _peaks(passed), _peaks(failed)),

@@ -64,6 +64,7 @@ _BY_SUBJECT = (
     bench.RESISTANCE_ROSE,
     bench.CAPACITY_FELL,
     bench.TEST_PROVES_NO_RATING,
+    bench.TEST_STOP_RAISED,
     bench.TEST_FAILED_ABOVE,
     unequal.SETS_FAR_APART,
     unequal.SETS_MEASURED_ONLY,

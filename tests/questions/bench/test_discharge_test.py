@@ -16,11 +16,11 @@ def log(current_a=10.0, peak_c=45.0, rows=301, label="", warm=True, run=0):
     """A cell of known resistance that rests 10 s near full, then is emptied without a pause."""
     time_s = np.arange(rows) * 2.0
     amps = np.where(time_s < 10, 0.0, current_a)
-    open_v = 4.18 - 1.05 * np.maximum(time_s - 10, 0) / (time_s[-1] - 10)
+    # another run of a cell falls a little further, as real ones do: they differ by millivolts
+    open_v = 4.18 - 1.05 * (1 + 0.012 * run) * np.maximum(time_s - 10, 0) / (time_s[-1] - 10)
     made = {
         "time_s": time_s.tolist(),
-        # another run of the same cell differs by a tenth of a millivolt
-        "voltage_v": (open_v - OHM * amps - 1e-4 * run).tolist(),
+        "voltage_v": (open_v - OHM * amps).tolist(),
         "current_a": amps.tolist(),
     }
     if warm:
@@ -127,7 +127,7 @@ def pulse(seconds=10, current_a=40.0, ohm=0.03, run=0):
     amps = np.where((time_s < 1) | (time_s > seconds), 0.0, current_a)
     return {
         "time_s": time_s.tolist(),
-        "voltage_v": (4.15 - ohm * amps - 1e-4 * run).tolist(),
+        "voltage_v": (4.15 - ohm * amps - 0.001 * run * (time_s - 1)).tolist(),
         "current_a": amps.tolist(),
         "temperature_c": (22 + 0.5 * time_s).tolist(),
     }
@@ -141,15 +141,15 @@ def test_two_short_loads_prove_no_continuous_rating(ask, stop_v, capacity_ah):
     given = {name: value for name, value in given.items() if value}
     got = ask("discharge-test", logs=[pulse(), pulse(run=1)], **given)
     assert got.logs[0].lowest_voltage_v == pytest.approx(2.95)
-    assert got.logs[0].end_voltage_without_sag_v == pytest.approx(4.15)
+    assert got.logs[0].end_voltage_without_sag_v == pytest.approx(4.15, abs=0.003)
     assert not got.rating
     assert not got.profile.cell_rating_a
     assert not got.profile.cell_capacity_ah
-    assert got.profile.cell_resistance_ohm == pytest.approx(0.03)
+    assert got.profile.cell_resistance_ohm == pytest.approx(0.03, rel=0.002)
     wanted = {"end_near_empty"} | ({"enough_charge"} if capacity_ah else set())
     assert lacks(got) == [wanted, wanted]
     (said,) = missing(got)
-    assert "no end near empty without sag in log 1 and log 2" in said
+    assert "stop before the cells are nearly empty" in said
 
 
 def pulses(ohm=0.015, run=0):
@@ -163,7 +163,7 @@ def pulses(ohm=0.015, run=0):
                 amps.append(current)
                 charge.append(charge[-1] + current * (0.01 if n == 0 else seconds))
     part = np.minimum(np.array(charge) / (2.5 * 3600), 1)
-    volts = 4.15 - 1.0 * part - ohm * np.array(amps) - 1e-4 * run
+    volts = 4.15 - (1 + 0.02 * run) * part - ohm * np.array(amps)
     return {
         "time_s": time_s,
         "voltage_v": volts.tolist(),
@@ -182,7 +182,7 @@ def test_pulses_prove_no_continuous_rating(ask):
     assert not got.profile.cell_rating_a
     assert got.profile.cell_capacity_ah == pytest.approx(2.5, rel=0.03)
     assert lacks(got) == [{"uninterrupted_current"}] * 2
-    assert "no uninterrupted current in log 1 and log 2" in missing(got)[0]
+    assert "log 1 and log 2 have pauses or an unsteady current" in missing(got)[0]
 
 
 def test_a_cell_begun_half_empty_proves_nothing(ask):
@@ -219,8 +219,93 @@ def test_copies_of_a_log_count_once(ask):
     assert not got.logs[0].same_as_log
     assert got.logs[1].same_as_log == 1
     (said,) = missing(got)
-    assert "only one log at 10 A (log 2 (again) is the same as log 1) where 2 are needed" in said
+    assert (
+        "only one log at 10 A (log 2 (again) shows the same discharge as log 1) where 2 are needed"
+        in said
+    )
     assert ask("discharge-test", logs=[one, copy, log(run=1)]).rating.repeats == 2
+
+
+def rows_of(one, rows):
+    return {name: column[rows] for name, column in one.items()}
+
+
+@pytest.mark.parametrize(
+    "export",
+    [
+        lambda one: rows_of(one, slice(1, None)),
+        lambda one: (
+            {n: [*c, c[-1] if n != "time_s" else c[-1] + 2] for n, c in one.items()}
+            | {"current_a": [*one["current_a"], 0.0]}
+        ),
+        lambda one: rows_of(one, slice(None, None, 2)),
+        lambda one: one | {"voltage_v": [v + 1e-6 for v in one["voltage_v"]]},
+        lambda one: one | {"voltage_v": [round(v, 2) for v in one["voltage_v"]]},
+        lambda one: one | {"temperature_c": [c + 0.5 for c in one["temperature_c"]]},
+    ],
+)
+def test_a_discharge_that_was_exported_twice_counts_once(ask, export):
+    """A row less, a row of rest more, every second row, a microvolt, fewer digits: one discharge."""
+    one = log()
+    got = ask("discharge-test", logs=[one, export(one)])
+    assert got.logs[1].same_as_log == 1
+    assert not got.rating
+
+
+def falling(current_a, end_a, run=0):
+    one = log(current_a, run=run)
+    amps = np.linspace(current_a, end_a, 301)
+    amps[:5] = 0.0
+    return one | {"current_a": amps.tolist()}
+
+
+def test_a_falling_current_proves_only_what_the_empty_cell_carried(ask):
+    """A coil whose current falls from 21.9 to 18.2 A proves the lowest twentieth: 18.3 A, by hand."""
+    got = ask("discharge-test", logs=[falling(21.9, 18.2, run=run) for run in (0, 1)])
+    assert got.rating.cell_rating_a == 18.3
+
+
+def test_currents_within_a_fiftieth_are_one(ask):
+    """20.0 and 20.3 A are two tests at one current, and the lower one is proved; 20.5 A is another."""
+    got = ask("discharge-test", logs=[log(20, rows=151), log(20.3, rows=151, run=1)])
+    assert (got.rating.cell_rating_a, got.rating.repeats) == (20, 2)
+    assert not ask("discharge-test", logs=[log(20, rows=151), log(20.5, rows=151, run=1)]).rating
+
+
+def test_a_failure_within_a_fiftieth_is_one_at_that_current(ask):
+    """20.3 A became too hot: 20 A, the same current within the ammeter's accuracy, is not proved."""
+    logs = [*twice(20, 50, rows=151), log(20.3, 70, rows=151, run=2)]
+    assert not ask("discharge-test", logs=logs).rating
+
+
+@pytest.mark.parametrize(("stop_c", "raised"), [(60, False), (60.5, True), (90, True)])
+def test_a_stop_temperature_above_60_is_a_caution(ask, stop_c, raised):
+    """A limit of 90 °C proves what became 79 °C hot, and says that a load must stop at 60 °C."""
+    got = ask(
+        "discharge-test",
+        logs=twice(20, 59 if stop_c < 61 else 79, rows=151),
+        stop_temperature_c=stop_c,
+    )
+    assert got.rating.cell_rating_a == 20
+    said = [f for f in got.findings if f.rule == "test-stop-raised"]
+    assert bool(said) is raised
+    if raised:
+        assert (got.attention, said[0].severity) == ("caution", "caution")
+        assert f"up to {stop_c:g} °C" in said[0].sentence
+        assert said[0].sentence in got.headline
+
+
+def test_a_load_that_looks_once_a_second_may_stop_a_row_late(ask):
+    """A nearly empty cell fell from 2.53 to 2.46 V in the last second: the load stopped one row late."""
+    logs = twice(12)
+    for one in logs:
+        one["time_s"][-1] = one["time_s"][-2] + 1
+        one["voltage_v"][-2:] = [2.53, 2.46]
+    got = ask("discharge-test", logs=logs, stop_voltage_v=2.5)
+    assert got.rating.cell_rating_a == 12
+    for one in logs:
+        one["voltage_v"][-1] = 2.39  # more than 0.1 V is not lateness
+    assert not ask("discharge-test", logs=logs, stop_voltage_v=2.5).rating
 
 
 def test_the_charge_is_compared_with_the_largest_log_and_the_stated_capacity(ask):
@@ -233,7 +318,7 @@ def test_the_charge_is_compared_with_the_largest_log_and_the_stated_capacity(ask
     large = log(5, rows=841)  # 2.3 Ah
     got = ask("discharge-test", logs=[*twice(), large])
     assert lacks(got) == [{"enough_charge"}] * 2 + [set()]
-    assert "no four fifths of the charge in log 1 and log 2" in missing(got)[0]
+    assert "log 1 and log 2 deliver less than four fifths of the charge" in missing(got)[0]
 
 
 def log_charge():
@@ -321,7 +406,7 @@ def test_a_higher_current_that_is_not_proved_is_named(ask):
     assert got.rating.cell_rating_a == 10
     (said,) = [f.sentence for f in got.findings if f.rule == "test-not-counted"]
     assert said == (
-        "No current above 10 A is proved, because there is no temperature in log 3 (hot) and only one log at "
+        "No current above 10 A is proved, because log 3 (hot) has no temperature and there is only one log at "
         "20 A where 2 are needed."
     )
     assert "test-not-counted" not in rules(ask("discharge-test", logs=twice(10)))
@@ -356,8 +441,8 @@ def test_without_temperature_no_rating(ask):
     assert not got.rating
     assert lacks(got) == [{"temperature"}] * 2
     assert missing(got) == [
-        "These logs prove no continuous rating, because there is no temperature in log 1 (blue) and log 2 "
-        "(blue)."
+        "These logs prove no continuous rating, because log 1 (blue) and log 2 (blue) have no "
+        "temperature."
     ]
     assert got.profile.cell_capacity_ah == pytest.approx(log_charge())
     assert got.profile.cell_resistance_ohm == pytest.approx(OHM, abs=1e-3)
@@ -506,12 +591,12 @@ def flat(amps, volts=(4.1, 4.0, 3.2), **more):
         ([1.964] * 3, 1.96),
         # currents up to half of the highest do not count
         ([0, 10, 10, 5, 4], 10.0),
-        # 10 A for 2 s, then falling to 5.2 A in 2 s
-        ([0, 10, 10, 5.2], 8.8),
+        # 10 A for 2 s, then falling to 5.2 A in 2 s: their mean is the lowest between two rows
+        ([0, 10, 10, 5.2], 7.6),
     ],
 )
 def test_current_of_a_test_by_hand(ask, amps, test_a):
-    """The mean by time of what is above half of the highest, to 0.1 A, below 2 A to 0.01 A."""
+    """The lowest twentieth of the time above half of the highest current, to 0.1 A, below 2 A to 0.01 A."""
     (got,) = ask("discharge-test", logs=[flat(amps)]).logs
     assert got.test_current_a == test_a
 
@@ -522,19 +607,19 @@ def test_current_of_a_test_by_hand(ask, amps, test_a):
         ({}, True),
         ({"stop_temperature_c": 45}, True),
         ({"stop_temperature_c": 45 - 1e-6}, False),
-        ({"stop_voltage_v": 3.22}, True),
-        ({"stop_voltage_v": 3.22 + 1e-6}, False),
+        ({"stop_voltage_v": 3.3}, True),
+        ({"stop_voltage_v": 3.3 + 1e-6}, False),
     ],
 )
 def test_limits_are_kept_up_to_the_limit(ask, limits, kept):
-    """A log that ends at 3.2 V and 45 °C keeps 45 °C, and 3.22 V by a late last row; nothing stricter."""
+    """A log that ends at 3.2 V and 45 °C keeps 45 °C, and 3.3 V by a late last row; nothing stricter."""
     made = flat([10] * 3, temperature_c=[22, 40, 45])
     got = ask("discharge-test", logs=[made], **limits)
     assert got.logs[0].kept_limits is kept
     over = [f.sentence for f in got.findings if f.rule in ("test-too-hot", "test-too-low")]
     assert bool(over) is not kept
     if over and "stop_voltage_v" in limits:
-        assert "reached 3.22 V, below 3.220001 V" in over[0]
+        assert "reached 3.3 V, below 3.300001 V" in over[0]
     without = ask("discharge-test", logs=[flat([10] * 3)], **limits)
     assert not without.logs[0].kept_limits
     assert without.logs[0].peak_temperature_c is without.logs[0].peak_time_s is UNSET
@@ -575,7 +660,7 @@ def test_twenty_steps_are_shown_and_all_are_counted(ask, steps, shown):
     assert [step.time_s for step in got.steps] == [8.0 * n + 6 for n in range(shown)]
 
 
-@pytest.mark.parametrize("limits", [{"stop_temperature_c": 44.9}, {"stop_voltage_v": 3.23}])
+@pytest.mark.parametrize("limits", [{"stop_temperature_c": 44.9}, {"stop_voltage_v": 3.31}])
 def test_a_limit_that_numpy_made_is_one(limits):
     """A limit of NumPy's kind is missed as a float is, and said so."""
     asked = msgspec.convert({"logs": [flat([10] * 3, temperature_c=[22, 40, 45])]}, QUESTION.asked)
@@ -598,17 +683,17 @@ def test_the_working_shows_the_first_step(ask):
 
 @pytest.mark.parametrize(
     ("chemistry", "end_v", "kept"),
-    [("nmc", 2.48, True), ("nmc", 2.47, False), ("nca", 2.68, True), ("nca", 2.67, False)],
+    [("nmc", 2.4, True), ("nmc", 2.39, False), ("nca", 2.6, True), ("nca", 2.59, False)],
 )
 def test_the_lowest_voltage_is_the_end_of_discharge_unless_given(ask, chemistry, end_v, kept):
-    """2.5 V, for nickel cobalt aluminium 2.7 V, less the 0.02 V of a late last row."""
+    """2.5 V, for nickel cobalt aluminium 2.7 V, less the 0.1 V that a late last row may be lower."""
     made = flat([0, 10, 10, 10], [4.15, 4, 3, end_v], temperature_c=[22, 30, 40, 45])
     again = made | {"voltage_v": [4.15, 4, 3.1, end_v]}
     got = ask("discharge-test", logs=[made, again], chemistry=chemistry)
     assert [one.kept_limits for one in got.logs] == [kept, kept]
     assert bool(got.rating) is kept
     (taken,) = [a.value for a in got.assumptions if a.name == "stop_voltage_v"]
-    assert taken == round(end_v + 0.024, 1)
+    assert taken == {"nmc": 2.5, "nca": 2.7}[chemistry]
 
 
 def test_a_log_at_freezing_point_is_told_as_it_is(ask):
@@ -629,8 +714,8 @@ def test_limits_are_those_of_the_tests_that_prove_the_rating(ask):
     assert (temperature.held_against, temperature.value) == (pytest.approx(50), 60)
     # 10 of the 38 K from the start to the limit are left
     assert temperature.headroom == pytest.approx(10 / 38)
-    # the row before the last, 2 s of 290 s earlier: 3.13 + 1.05 · 2/290 − 20 · 0.018 V, the lower of both
-    assert (voltage.held_against, voltage.value) == (pytest.approx(2.77714, abs=1e-5), 2.5)
+    # of the lower log, 2 s of 290 s before the end: 4.18 − 1.05 · 1.012 · 288/290 − 20 · 0.018 V
+    assert (voltage.held_against, voltage.value) == (pytest.approx(2.76473, abs=1e-5), 2.5)
     assert (
         "2 logs from full to empty prove a continuous rating of 20 A within 60 °C" in got.headline
     )
@@ -640,7 +725,7 @@ def test_limits_are_those_of_the_tests_that_prove_the_rating(ask):
 
 
 def test_a_voltage_near_its_limit_is_where_a_discharge_ends(ask):
-    """2.777 V of 2.7 V allowed are within the limit: no headroom is left out."""
+    """2.765 V of 2.7 V allowed are within the limit: no headroom is left out."""
     got = ask("discharge-test", logs=twice(20, 50, rows=151), stop_voltage_v=2.7)
     assert got.limits[1].verdict == got.verdict == "within_limit"
 
@@ -737,7 +822,9 @@ def test_logs_are_named_by_place_and_label(ask):
     logs = [flat([3] * 3, label="Blue A"), flat([5] * 3, temperature_c=[20, 30, 70])]
     got = ask("discharge-test", logs=logs)
     said = {f.rule: f.sentence for f in got.findings}
-    assert "no temperature in log 1 (Blue A)" in said["test-proves-no-rating"]
+    assert "log 1 (Blue A) delivers less than" in said["test-proves-no-rating"]
+    assert "and has no temperature" in said["test-proves-no-rating"]
+    assert said["test-proves-no-rating"].count("Blue A") == 1
     assert "log 2" not in said["test-proves-no-rating"]
     assert said["test-too-hot"] == "Log 2 at 5 A reached 70 °C, above 60 °C."
     assert "log 1 (Blue A) and log 2" in said["test-without-step"]

@@ -2,7 +2,6 @@
 
 from enum import StrEnum
 from functools import cache
-from hashlib import blake2b
 from typing import Annotated, Any, NamedTuple, get_args, get_type_hints
 
 from msgspec import UNSET, Meta, Struct, UnsetType
@@ -92,7 +91,8 @@ class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
                 0.5,
                 5,
                 "Lowest voltage allowed under load; unless given, the end of discharge of the chemistry. The last "
-                f"loaded row may be up to {OVERSHOOT_V:g} V lower, because a load stops one row late.",
+                f"loaded row may be up to {OVERSHOOT_V:g} V lower, or by what it fell in the last second, "
+                f"{logs.MOST_OVERSHOOT_V:g} V at most, because a load stops one row late.",
             ),
         ]
         | UnsetType
@@ -206,8 +206,9 @@ class DischargeLogFigures(Struct, frozen=True, kw_only=True):
         float,
         figure(
             "A",
-            "Current of the test: mean over the time in which more than half of the highest flows, to 0.1 A, "
-            "below 2 A to 0.01 A; equal ones are repeats.",
+            "Current of the test: lowest mean of a twentieth of the time in which more than half of the highest "
+            "flows, to 0.1 A, below 2 A to 0.01 A. Those within "
+            f"{logs.SAME_CURRENT_PART:.0%} are repeats.",
         ),
     ]
     flowing_ratio: Annotated[
@@ -215,7 +216,7 @@ class DischargeLogFigures(Struct, frozen=True, kw_only=True):
         figure(
             "1",
             f"Part of the time from the first loaded row to the last in which {logs.FLOWING_PART:g} or more of "
-            "the test current flows.",
+            "its mean current flows.",
         ),
     ]
     duration_s: Annotated[float, figure("s", "From the first row to the last.")]
@@ -238,7 +239,8 @@ class DischargeLogFigures(Struct, frozen=True, kw_only=True):
         float,
         figure(
             "V",
-            f"The same, but the last loaded row counts up to {OVERSHOOT_V:g} V higher; compared with the limit.",
+            f"The same, but the last loaded row counts {OVERSHOOT_V:g} V higher, or by what it fell in the last "
+            "second; compared with the limit.",
         ),
     ]
     end_voltage_v: Annotated[float, figure("V", "Voltage of the last row.")]
@@ -281,7 +283,7 @@ class DischargeLogFigures(Struct, frozen=True, kw_only=True):
     ]
     same_as_log: Annotated[
         int | UnsetType,
-        figure("1", "Number of an earlier log with the same rows; the two count as one."),
+        figure("1", "Number of an earlier log of the same discharge; the two count as one."),
     ] = UNSET
 
 
@@ -321,18 +323,10 @@ class LogRead(NamedTuple):
     columns: LogColumns
     whole: logs.Summary
     load: logs.Load
+    curve: logs.Curve
     steps: list[logs.CurrentStep]
     counted: list[logs.CurrentStep]
     resistance: logs.StepResistance | None
-
-    @property
-    def fingerprint(self) -> bytes:
-        """The same for every copy of the measured rows, whatever the time of day and the label."""
-        columns = self.columns
-        made = blake2b()
-        for rows in (columns.time_s - columns.time_s[0], columns.voltage_v, columns.current_a):
-            made.update(rows.tobytes())
-        return made.digest()
 
 
 def read_log(columns: LogColumns, limits: Limits) -> LogRead:
@@ -347,6 +341,7 @@ def read_log(columns: LogColumns, limits: Limits) -> LogRead:
         columns=columns,
         whole=whole_log,
         load=logs.load(**electrical, overshoot_v=OVERSHOOT_V),
+        curve=logs.curve(**columns.measured),
         steps=steps,
         counted=counted,
         resistance=logs.step_resistance(steps=counted) if counted else None,
@@ -360,8 +355,6 @@ def figures_of(read: list[LogRead], limits: Limits) -> list[DischargeLogFigures]
     highest_ohm = max((one.middle_ohm for one in shown), default=None)
     stated_ah = 0.0 if limits.cell_capacity_ah is UNSET else limits.cell_capacity_ah
     largest_ah = max(stated_ah, *(log.whole.charge_ah for log in read))
-    first_of: dict[bytes, int] = {}
-    copied = [first_of.setdefault(log.fingerprint, number) for number, log in enumerate(read, 1)]
     return [
         _figures_of_one(
             log,
@@ -371,10 +364,25 @@ def figures_of(read: list[LogRead], limits: Limits) -> list[DischargeLogFigures]
                 load=log.load, resistance_ohm=highest_ohm, full_v=limits.charged_v
             ),
             largest_ah=largest_ah,
-            same_as_log=UNSET if same == number else same,
+            same_as_log=UNSET if same is None else same,
         )
-        for number, (log, same) in enumerate(zip(read, copied, strict=True), 1)
+        for log, same in zip(read, _copies(read), strict=True)
     ]
+
+
+def _copies(read: list[LogRead]) -> list[int | None]:
+    """Return for each log the number of the first earlier one that shows the same discharge."""
+    found: list[int | None] = []
+    for log in read:
+        earlier = (
+            number
+            for number, (other, same) in enumerate(zip(read, found, strict=False), 1)
+            if same is None
+            and logs.one_current(*sorted((other.load.held_a, log.load.held_a)))
+            and logs.same_discharge(other.curve, log.curve)
+        )
+        found.append(next(earlier, None))
+    return found
 
 
 def _start_v(load: logs.Load, lowest_ohm: float) -> float:
@@ -396,7 +404,7 @@ def _figures_of_one(
     return DischargeLogFigures(
         label=log.columns.label,
         rows=whole_log.rows,
-        test_current_a=round(load.current_a, 1 if load.current_a >= 2 else 2),
+        test_current_a=round(load.held_a, 1 if load.held_a >= 2 else 2),
         flowing_ratio=load.flowing,
         duration_s=whole_log.duration_s,
         delivered_charge_ah=whole_log.charge_ah,

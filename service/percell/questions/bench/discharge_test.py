@@ -243,6 +243,11 @@ def answer_logs(measured: Iterable[LogColumns], limits: Limits) -> Struct:
     return QUESTION.assemble(limits, evaluate(measured, limits))
 
 
+# of the example: a cell's second discharge differs from its first by some millivolts
+_EXAMPLE_FIRST_V = (3.66, 3.58, 3.5, 3.42, 3.34, 3.26, 3.17, 3.05, 2.78, 3.2, 3.3)
+_EXAMPLE_AGAIN_V = (3.658, 3.575, 3.492, 3.409, 3.327, 3.245, 3.153, 3.028, 2.76, 3.19, 3.29)
+_EXAMPLE_RISES_C = (0, 0, 0.1, 3, 7, 11, 15, 19, 23, 27, 31, 34, 34.2, 33.5)
+
 QUESTION = Question(
     id="discharge-test",
     subject=Subject.BENCH,
@@ -264,26 +269,14 @@ QUESTION = Question(
             {
                 "label": label,
                 "time_s": [0, 10, 11, 60, 120, 180, 240, 300, 360, 420, 480, end_s, end_s + 1, 570],
-                "voltage_v": [
-                    4.15,
-                    4.15,
-                    3.75,
-                    3.66,
-                    3.58,
-                    3.5,
-                    3.42,
-                    3.34,
-                    3.26,
-                    3.17,
-                    3.05,
-                    2.78,
-                    3.2,
-                    3.3,
-                ],
+                "voltage_v": volts,
                 "current_a": [0, 0, 20, 20, 20, 20, 20, 20, 20, 20, 20, 20, 0, 0],
-                "temperature_c": [22, 22, 22.1, 25, 29, 33, 37, 41, 45, 49, 53, 56, 56.2, 55.5],
+                "temperature_c": [start_c + rise_c for rise_c in _EXAMPLE_RISES_C],
             }
-            for label, end_s in (("cell 7", 520), ("cell 7 again", 518))
+            for label, end_s, start_c, volts in (
+                ("cell 7", 520, 22, [4.15, 4.15, 3.75, *_EXAMPLE_FIRST_V]),
+                ("cell 7 again", 518, 22.5, [4.15, 4.15, 3.75, *_EXAMPLE_AGAIN_V]),
+            )
         ],
         "stop_voltage_v": 2.75,
     },

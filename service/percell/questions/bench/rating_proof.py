@@ -8,6 +8,7 @@ from msgspec import UNSET, Struct, UnsetType
 from percell.physics import discharge_log as logs
 from percell.questions.bench import rules
 from percell.questions.bench.discharge_logs import DischargeLogFigures, Limits, RatingNeed
+from percell.questions.cell.temperature_rise import STOP_C
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.limits import (
     Bound,
@@ -23,12 +24,19 @@ from percell.questions.vocabulary.wording import beside, given
 
 Numbered = tuple[int, DischargeLogFigures]
 
-_NOUNS = {
-    RatingNeed.START: "start near full",
-    RatingNeed.FLOW: "uninterrupted current",
-    RatingNeed.CHARGE: "four fifths of the charge",
-    RatingNeed.END: "end near empty without sag",
-    RatingNeed.TEMPERATURE: "temperature",
+# what a log lacks, said of one log and of several
+_LACKS = {
+    RatingNeed.START: ("does not start near full", "do not start near full"),
+    RatingNeed.FLOW: ("has pauses or an unsteady current", "have pauses or an unsteady current"),
+    RatingNeed.CHARGE: (
+        "delivers less than four fifths of the charge",
+        "deliver less than four fifths of the charge",
+    ),
+    RatingNeed.END: (
+        "stops before the cell is nearly empty",
+        "stop before the cells are nearly empty",
+    ),
+    RatingNeed.TEMPERATURE: ("has no temperature", "have no temperature"),
 }
 
 
@@ -105,10 +113,14 @@ def rating_of(answers: list[DischargeLogFigures], limits: Limits) -> Proof:
     )
     numbered = list(enumerate(answers, 1))
     failed = [one for one in numbered if one[1].kept_limits is False]
-    not_failed = [one for one in numbered if failed_a is None or one[1].test_current_a < failed_a]
+    not_failed = [one for one in numbered if logs.below(one[1].test_current_a, failed_a)]
     if got is None:
         return Proof(UNSET, _unproved(numbered, not_failed, failed, limits))
-    proving = [log for log in answers if _proves(log) and log.test_current_a == got.rating_a]
+    proving = [
+        log
+        for log in answers
+        if _proves(log) and logs.one_current(got.rating_a, log.test_current_a)
+    ]
     rating = TestedRating(
         cell_rating_a=got.rating_a,
         delivered_charge_ah=got.charge_ah,
@@ -118,7 +130,7 @@ def rating_of(answers: list[DischargeLogFigures], limits: Limits) -> Proof:
         failed_at_a=UNSET if failed_a is None else failed_a,
         estimate_a=UNSET if got.estimate_a is None else got.estimate_a,
     )
-    found = _not_counted(not_failed, got.rating_a, limits)
+    found = [*_stop_raised(limits), *_not_counted(not_failed, got.rating_a, limits)]
     if failed:
         found.append(finding(rules.TEST_FAILED_ABOVE, _failures(failed, limits)))
     else:
@@ -163,7 +175,18 @@ def _unproved(
         for rule, exceeds in ((rules.TEST_TOO_HOT, _too_hot), (rules.TEST_TOO_LOW, _too_low))
     }
     found = [finding(rule, _failures(some, limits)) for rule, some in over.items() if some]
-    return Held(held, [*found, _no_rating(numbered, not_failed, limits)])
+    return Held(held, [*found, *_stop_raised(limits), _no_rating(numbered, not_failed, limits)])
+
+
+def _stop_raised(limits: Limits) -> list[Finding]:
+    """Return the finding about a test that was allowed to become hotter than cells should."""
+    if limits.stop_temperature_c <= STOP_C:
+        return []
+    sentence = (
+        f"These logs were judged up to {given(limits.stop_temperature_c)} °C. Stop at {STOP_C:g} °C: use no "
+        "rating from a hotter test."
+    )
+    return [finding(rules.TEST_STOP_RAISED, sentence)]
 
 
 def _too_hot(log: DischargeLogFigures, limits: Limits) -> bool:
@@ -199,28 +222,33 @@ def _failures(some: list[Numbered], limits: Limits) -> str:
 
 def _lacking(some: list[Numbered]) -> list[str]:
     """Return in words what single logs lack."""
-    lacks = []
-    for need, noun in _NOUNS.items():
+    lacks: dict[str, list[str]] = {}
+    for need, (of_one, of_several) in _LACKS.items():
         if without := [one for one in some if need in one[1].missing_for_rating]:
-            lacks.append(f"no {noun} in {_names(without)}")
-    return lacks
+            lacks.setdefault(_names(without), []).append(
+                of_one if len(without) == 1 else of_several
+            )
+    return [f"{names} {listed(said)}" for names, said in lacks.items()]
 
 
 def _too_few(some: list[Numbered], limits: Limits) -> list[str]:
     """Return in words that too few different logs have one current: the highest that a log proves."""
     proving = [one for one in some if _proves(one[1])] or some
     current_a = max(log.test_current_a for _, log in proving)
-    different = [
-        one for one in some if one[1].test_current_a == current_a and one[1].same_as_log is UNSET
-    ]
+    alike = [one for one in some if logs.one_current(one[1].test_current_a, current_a)]
+    different = [one for one in alike if one[1].same_as_log is UNSET]
     if len(different) >= limits.needed_repeats:
         return []
     copies = [
-        f"{log_name(*one)} is the same as log {one[1].same_as_log}"
-        for one in some
-        if one[1].test_current_a == current_a and one[1].same_as_log is not UNSET
+        f"{log_name(*one)} shows the same discharge as log {one[1].same_as_log}"
+        for one in alike
+        if one[1].same_as_log is not UNSET
     ]
-    count = "only one log" if len(different) == 1 else f"only {len(different)} different logs"
+    count = (
+        "there is only one log"
+        if len(different) == 1
+        else f"there are only {len(different)} different logs"
+    )
     why = f" ({listed(copies)})" if copies else ""
     return [f"{count} at {current_a:g} A{why} where {limits.needed_repeats:g} are needed"]
 
@@ -229,7 +257,7 @@ def _no_rating(numbered: list[Numbered], not_failed: list[Numbered], limits: Lim
     """Return the finding that says in one sentence what is missing."""
     lowest_a = min(log.test_current_a for _, log in numbered)
     why = (
-        f"there is {listed(_lacking(not_failed) + _too_few(not_failed, limits))}"
+        listed(_lacking(not_failed) + _too_few(not_failed, limits))
         if not_failed
         else f"even {lowest_a:g} A, the lowest current tested, did not keep the limits"
     )
@@ -239,13 +267,18 @@ def _no_rating(numbered: list[Numbered], not_failed: list[Numbered], limits: Lim
 
 def _not_counted(some: list[Numbered], rating_a: float, limits: Limits) -> list[Finding]:
     """Return the finding about higher currents that too few logs prove."""
-    above = [one for one in some if one[1].test_current_a > rating_a]
+    above = [
+        one
+        for one in some
+        if one[1].test_current_a > rating_a
+        and not logs.one_current(rating_a, one[1].test_current_a)
+    ]
     if not above:
         return []
     lacks = listed(_lacking(above) + _too_few(above, limits))
     return [
         finding(
             rules.TEST_NOT_COUNTED,
-            f"No current above {rating_a:g} A is proved, because there is {lacks}.",
+            f"No current above {rating_a:g} A is proved, because {lacks}.",
         )
     ]

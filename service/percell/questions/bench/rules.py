@@ -117,6 +117,16 @@ TEST_TOO_LOW = Rule(
     ),
     source="The limit of the question, or the end of discharge of the chemistry",
 )
+TEST_STOP_RAISED = Rule(
+    id="test-stop-raised",
+    severity=Severity.CAUTION,
+    title="The test was allowed to become too hot",
+    explanation=(
+        "The temperature limit of this test is above 60 °C, where a load must stop. A rating from such a test "
+        "takes the cell to temperatures that damage it. Test again with 60 °C, and use no rating until then."
+    ),
+    source="The stop temperature of the question about heat, see the method page",
+)
 TEST_FAILED_ABOVE = Rule(
     id="test-failed-above",
     severity=Severity.CAUTION,
@@ -136,8 +146,8 @@ TEST_PROVES_NO_RATING = Rule(
         "limits. So at least two different logs at that current must start near full (at rest within 0.1 V of "
         "the charged voltage, or say so with `log_start`), carry the current for 95 % of the time under load, "
         "deliver four fifths of the charge, end near empty once the sag is taken off, and hold a temperature. "
-        "A pulse, a part of a discharge or a copy of a log proves nothing. Until then, use the "
-        "manufacturer's rating alone."
+        "If the current falls during the test, its lowest part counts. A pulse, a part of a discharge, or one "
+        "discharge exported twice proves nothing. Until then, use the manufacturer's rating alone."
     ),
     source=("The method is " + COMMON_PRACTICE + "; the marks are percell's own choice"),
 )
@@ -154,7 +164,7 @@ TEST_NOT_COUNTED = Rule(
 TEST_NOT_PUSHED = Rule(
     id="test-limit-not-met",
     severity=Severity.NOTE,
-    title="No tested current passed a limit",
+    title="No tested current exceeded a limit",
     explanation=(
         "The highest current that keeps the limits was not found: it is at least the highest one tested. "
         "Nothing obliges you to look for it, and the manufacturer's rating comes first."
