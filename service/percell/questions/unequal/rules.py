@@ -46,6 +46,17 @@ NEIGHBOURS_TOO_FAST = Rule(
         + COMMON_PRACTICE
     ),
 )
+DRAWS_MORE_WHEN_EMPTY = Rule(
+    id="draws-more-when-empty",
+    severity=Severity.CAUTION,
+    title="A converter draws more as the cells empty",
+    explanation=(
+        "A converter holds its power, so its current rises while the voltage of the cells falls. The currents of "
+        "this moment are not the highest. Go by those at the cut-off of the device, where it draws most, and "
+        "expect more than they say: nearly empty cells have more resistance, and share less evenly."
+    ),
+    source="Conservation of energy; where devices stop is " + COMMON_PRACTICE,
+)
 CELL_REVERSED = Rule(
     id="cell-reversed",
     limit=LimitName.REVERSAL,
