@@ -170,6 +170,17 @@ SAG_NOT_COUNTED = Rule(
     ),
     source="Ohm's law; a tenth is percell's own choice",
 )
+DRIFT_CUTOFF_ASSUMED = Rule(
+    id="drift-cutoff-assumed",
+    severity=Severity.CAUTION,
+    title="A device that stops lower takes the weakest cell beyond its limits",
+    explanation=(
+        "The cut-off of the device is not known. Devices stop at different voltages, and one that runs the string "
+        "down to the end of discharge per cell takes the weakest cell further than that. Find out where yours "
+        "stops and ask again, or charge and use only cells of the same capacity, age and history together."
+    ),
+    source="Conservation of charge; where devices stop is " + COMMON_PRACTICE,
+)
 DRIFT_DEEP = Rule(
     id="drift-over-discharge",
     limit=LimitName.END_VOLTAGE,
