@@ -39,8 +39,8 @@ LEADS = {
     "temperature-rise": "68 °C",
     "coil-from-wire": "0.505 Ω or more",
     "meter-reading": "0.1700 Ω",
-    "internal-resistance": "0.0332 Ω",
-    "cell-health": "0.84",
+    "internal-resistance": "0.0336 Ω",
+    "cell-health": "84 % of the reference capacity",
     "label-check": "30.8 A",
 }
 

@@ -24,7 +24,7 @@ def log(current_a=10.0, peak_c=45.0, rows=301, label="", warm=True, run=0):
         "current_a": amps.tolist(),
     }
     if warm:
-        made["temperature_c"] = (22 + (peak_c - 22) * time_s / time_s[-1]).tolist()
+        made["temperature_c"] = (25 + (peak_c - 25) * time_s / time_s[-1]).tolist()
     return made | ({"label": label} if label else {})
 
 
@@ -79,7 +79,7 @@ def test_rating_at_rising_current(ask, limit_c, rating, failed):
         assert rating <= got.rating.estimate_a <= failed
     assert ("test-failed-above" in rules(got)) is bool(failed)
     assert got.rating.peak_temperature_c == pytest.approx({10: 45, 15: 55, 20: 65}[rating])
-    assert got.rating.start_temperature_c == 22
+    assert got.rating.start_temperature_c == 25
     kept = [one.kept_limits for one in got.logs[::2]]
     assert kept == [limit_c >= 65, limit_c >= 45, limit_c >= 55]
 
@@ -613,7 +613,7 @@ def test_current_of_a_test_by_hand(ask, amps, test_a):
 )
 def test_limits_are_kept_up_to_the_limit(ask, limits, kept):
     """A log that ends at 3.2 V and 45 °C keeps 45 °C, and 3.3 V by a late last row; nothing stricter."""
-    made = flat([10] * 3, temperature_c=[22, 40, 45])
+    made = flat([10] * 3, temperature_c=[25, 40, 45])
     got = ask("discharge-test", logs=[made], **limits)
     assert got.logs[0].kept_limits is kept
     over = [f.sentence for f in got.findings if f.rule in ("test-too-hot", "test-too-low")]
@@ -663,7 +663,7 @@ def test_twenty_steps_are_shown_and_all_are_counted(ask, steps, shown):
 @pytest.mark.parametrize("limits", [{"stop_temperature_c": 44.9}, {"stop_voltage_v": 3.31}])
 def test_a_limit_that_numpy_made_is_one(limits):
     """A limit of NumPy's kind is missed as a float is, and said so."""
-    asked = msgspec.convert({"logs": [flat([10] * 3, temperature_c=[22, 40, 45])]}, QUESTION.asked)
+    asked = msgspec.convert({"logs": [flat([10] * 3, temperature_c=[25, 40, 45])]}, QUESTION.asked)
     numpys = {name: np.float64(limit) for name, limit in limits.items()}
     got = QUESTION.answer(msgspec.structs.replace(asked, **numpys))
     assert got.logs[0].kept_limits is False
@@ -701,8 +701,9 @@ def test_a_log_at_freezing_point_is_told_as_it_is(ask):
     made = flat([10] * 3, [4, 3, 2.5], temperature_c=[-5, -3, 0])
     got = ask("discharge-test", logs=[made], stop_temperature_c=30, stop_voltage_v=2.8)
     assert got.logs[0].peak_temperature_c == 0
+    assert got.logs[0].judged_peak_temperature_c == 30
     (limit,) = [one for one in got.limits if one.name == "stop_temperature"]
-    assert limit.held_against == 0
+    assert limit.held_against == 30
 
 
 def test_limits_are_those_of_the_tests_that_prove_the_rating(ask):
@@ -712,8 +713,8 @@ def test_limits_are_those_of_the_tests_that_prove_the_rating(ask):
     assert (got.verdict, got.attention) == ("within_limit", "caution")
     temperature, voltage = got.limits
     assert (temperature.held_against, temperature.value) == (pytest.approx(50), 60)
-    # 10 of the 38 K from the start to the limit are left
-    assert temperature.headroom == pytest.approx(10 / 38)
+    # 10 of the 35 K from the start to the limit are left
+    assert temperature.headroom == pytest.approx(10 / 35)
     # of the lower log, 2 s of 290 s before the end: 4.18 − 1.05 · 1.012 · 288/290 − 20 · 0.018 V
     assert (voltage.held_against, voltage.value) == (pytest.approx(2.76473, abs=1e-5), 2.5)
     assert (
@@ -733,9 +734,9 @@ def test_a_voltage_near_its_limit_is_where_a_discharge_ends(ask):
 def test_only_logs_that_prove_the_rating_count_for_it(ask):
     """A third log at the current with too little charge, from a colder start, changes nothing."""
     cold = log(10, 45, rows=100, run=2)
-    cold["temperature_c"] = [10.0] * 100
+    cold["temperature_c"] = np.linspace(10, 20, 100).tolist()
     got = ask("discharge-test", logs=[*twice(10), cold], cell_capacity_ah=2)
-    assert (got.rating.repeats, got.rating.start_temperature_c) == (2, 22)
+    assert (got.rating.repeats, got.rating.start_temperature_c) == (2, 25)
     assert lacks(got)[2] == {"enough_charge"}
 
 
@@ -793,7 +794,10 @@ def test_the_headline_names_its_condition(ask, given, begins):
     headline = ask("discharge-test", logs=[log()], **given).headline
     assert headline.startswith(begins)
     assert "assumed: nickel manganese cobalt oxide cells" in headline
-    assert f"within {given.get('stop_temperature_c', 60)} °C and down to 2.5 V" in headline
+    assert (
+        f"within {given.get('stop_temperature_c', 60)} °C in air of 25 °C and down to 2.5 V"
+        in headline
+    )
 
 
 def test_the_working_shows_the_first_step_that_counts_from_the_start_of_the_log(ask):
@@ -819,7 +823,7 @@ def test_times_count_from_the_first_row(ask):
 
 def test_logs_are_named_by_place_and_label(ask):
     """Findings and working name a log by its place, counted from 1, and its label as it was given."""
-    logs = [flat([3] * 3, label="Blue A"), flat([5] * 3, temperature_c=[20, 30, 70])]
+    logs = [flat([3] * 3, label="Blue A"), flat([5] * 3, temperature_c=[25, 30, 70])]
     got = ask("discharge-test", logs=logs)
     said = {f.rule: f.sentence for f in got.findings}
     assert "log 1 (Blue A) delivers less than" in said["test-proves-no-rating"]
@@ -861,3 +865,78 @@ def test_number_of_logs(ask, logs, accepted):
     else:
         with pytest.raises(msgspec.ValidationError, match="length"):
             ask("discharge-test", logs=made)
+
+
+def chilled(start_c, peak_c, **more):
+    """Return two whole discharges at 20 A that warm from one temperature to another."""
+    logs = twice(20, 50, rows=151, **more)
+    for one in logs:
+        one["temperature_c"] = np.linspace(start_c, peak_c, 151).tolist()
+    return logs
+
+
+@pytest.mark.parametrize(
+    ("start_c", "peak_c", "judged_c"),
+    [
+        # by hand: 64 K above 25 °C are 89 °C
+        (-15, 49, 89),
+        (15, 49, 59),
+        (15, 50.1, 60.1),
+        (22, 57, 60),
+        (25, 60, 60),
+        # a warm start is no excuse
+        (30, 60, 60),
+        (30, 60.1, 60.1),
+    ],
+)
+def test_a_cold_start_proves_nothing_for_warm_air(ask, start_c, peak_c, judged_c):
+    """A rating holds for air of 25 °C, in which the cell would end hotter by what its start was colder."""
+    got = ask("discharge-test", logs=chilled(start_c, peak_c))
+    assert [one.judged_peak_temperature_c for one in got.logs] == [pytest.approx(judged_c)] * 2
+    assert [one.peak_temperature_c for one in got.logs] == [peak_c] * 2
+    (limit,) = (one for one in got.limits if one.name == "stop_temperature")
+    assert limit.held_against == pytest.approx(judged_c)
+    kept = judged_c <= 60
+    assert [one.kept_limits for one in got.logs] == [kept] * 2
+    assert bool(got.rating) is bool(got.profile.cell_rating_a) is kept
+    assert (got.verdict == "over_limit") is not kept
+    if start_c == -15:
+        assert (
+            "Log 1 at 20 A reached 49 °C from a start at -15 °C, so 89 °C from 25 °C, above 60 °C; "
+        ).replace("-", "−") in got.headline
+
+
+def test_headroom_counts_from_the_air_of_the_rating(ask):
+    """By hand: 15 to 45 °C is 55 °C from 25 °C; 5 of the 35 K from there to 60 °C are left."""
+    got = ask("discharge-test", logs=chilled(15, 45))
+    assert got.limits[0].headroom == pytest.approx(5 / 35)
+
+
+@pytest.mark.parametrize(("peak_c", "rated"), [(25.0, False), (25.49, False), (25.5, True)])
+def test_a_temperature_that_does_not_rise_is_not_that_of_the_cell(ask, peak_c, rated):
+    """A whole discharge at 20 A warms a cell: a column that stays where it is proves no temperature."""
+    got = ask("discharge-test", logs=chilled(25.0, peak_c))
+    assert bool(got.rating) is rated
+    assert lacks(got) == [set() if rated else {"temperature_that_rises"}] * 2
+    if not rated:
+        assert got.verdict == "not_judged"
+        assert missing(got) == [
+            "These logs prove no continuous rating, because there is no temperature that rises by 0.5 K or more, "
+            "as that of a cell does, in log 1 and log 2."
+        ]
+
+
+def test_a_stop_voltage_below_the_end_of_discharge_allows_nothing(ask):
+    """A cell of nickel manganese cobalt oxide ends at 2.5 V, whatever the load was set to."""
+    logs = twice(20, 50, rows=151)
+    for one in logs:
+        one["voltage_v"] = (np.array(one["voltage_v"]) - 0.4).tolist()
+        one["voltage_v"][:5] = [4.18] * 5
+    got = ask("discharge-test", logs=logs, stop_voltage_v=2.0)
+    assert not got.rating
+    (limit,) = (one for one in got.limits if one.name == "end_voltage")
+    assert (limit.verdict, limit.value) == ("over_limit", 2.5)
+    assert "test-too-low" in rules(got)
+    assert "down to 2.5 V" in got.headline
+    iron = ask("discharge-test", logs=logs, stop_voltage_v=2.0, chemistry="lfp")
+    assert iron.limits[1].verdict != "over_limit"

@@ -50,8 +50,8 @@ def test_a_current_into_a_cell_is_not_held_to_a_discharge_rating(ask):
 @pytest.mark.parametrize(
     ("given", "verdict"),
     [
-        ({}, "not_judged"),
-        ({"cell_rating_a": 25}, "not_judged"),
+        ({}, "over_limit"),
+        ({"cell_rating_a": 25}, "over_limit"),
         ({"cell_rating_a": 19}, "over_limit"),
         ({"cell_capacity_ah": 40.1}, "not_judged"),
         ({"cell_capacity_ah": 39.9}, "over_limit"),
@@ -61,7 +61,7 @@ def test_a_current_into_a_cell_is_not_held_to_a_discharge_rating(ask):
     ],
 )
 def test_what_is_known_of_the_charge_limit(ask, given, verdict):
-    """20 A into a cell: only a given limit allows it, half the capacity an hour or a rating forbids it."""
+    """20 A into a cell: only a given limit allows it, and without a capacity it is too much for any cell."""
     answer = ask("unequal-cells", groups=[[cell(4.2), cell(3.2)]], **given)
     assert answer.verdict == verdict
     assert limits(answer)["charge_current"].verdict == verdict
@@ -198,3 +198,86 @@ def test_the_headline_does_not_round_onto_a_limit(ask):
     """4.2 V over 0.21 Ω and a little are 19.97 A: not 20.0 A of 20 A."""
     asked = {"groups": [[cell(4.2, 0.01)]], "coil_resistance_ohm": 0.2003, "cell_rating_a": 20}
     assert "carries the most, 19.97 A" in ask("unequal-cells", **asked).headline
+
+
+@pytest.mark.parametrize(
+    ("apart_v", "given", "verdict", "limit_a"),
+    [
+        # by hand: π/4 · 2.6² · 6.5 cm³ at 900 Wh/L and 3.6 V are 8.63 Ah, half of it 4.3 A
+        (0.214, {}, "not_judged", 4.3),
+        (0.216, {}, "over_limit", 4.3),
+        # half the energy at 3.2 V: 4.85 Ah, 2.4 A
+        (0.119, {"chemistry": "lfp"}, "not_judged", 2.4),
+        (0.121, {"chemistry": "lfp"}, "over_limit", 2.4),
+        # no cell may be charged with more than it may be discharged with
+        (0.051, {"cell_rating_a": 1}, "over_limit", 1),
+        (0.049, {"cell_rating_a": 1}, "not_judged", 1),
+    ],
+)
+def test_a_charge_limit_without_a_capacity(ask, apart_v, given, verdict, limit_a):
+    """The largest cell thought possible bounds what a cell of unknown capacity may take; it allows nothing."""
+    cells = [cell(3.3 + apart_v), cell(3.3)]
+    answer = ask("unequal-cells", groups=[cells], **given)
+    charge = limits(answer)["charge_current"]
+    assert charge.verdict == answer.groups[0].cells[1].verdict == verdict
+    assert charge.value == pytest.approx(limit_a)
+    known = {a.name: a.value for a in answer.assumptions}
+    assert known["cell_charge_limit_a"] == pytest.approx(limit_a)
+    assert "_" not in answer.headline
+    if verdict == "over_limit":
+        assert (
+            "neither the cell's charge limit nor its capacity"
+            in rules(answer)["neighbours-charge-too-fast"]
+        )
+
+
+# 60 W at 85 % over 2.8 V are 25.21 A: hand calculation
+@pytest.mark.parametrize(
+    ("ohms", "share"), [((0.02, 0.02), 1 / 2), ((0.02, 0.03), 3 / 5), ((0.03, 0.02), 3 / 5)]
+)
+@pytest.mark.parametrize(("headroom", "verdict"), [(-0.01, "over_limit"), (0.2, "within_limit")])
+def test_a_converter_is_judged_where_it_draws_most(ask, ohms, share, headroom, verdict):
+    """A full pack carries less than the nearly empty one, which decides the verdict."""
+    cutoff_a = 60 / 0.85 / 2.8 * share
+    rating_a = cutoff_a / (1 - headroom)
+    cells = [cell(4.2, ohm) for ohm in ohms]
+    got = ask("unequal-cells", groups=[cells], output_power_w=60, cell_rating_a=rating_a)
+    assert got.worst_cell_current_a < 0.8 * cutoff_a
+    assert limits(got)["continuous_rating"].held_against == pytest.approx(cutoff_a)
+    assert got.verdict == verdict
+    worst = got.groups[0].cells[ohms.index(min(ohms))]
+    assert worst.verdict == verdict
+    assert (
+        "draws up to 25.2 A once the cells are down to 2.8 V" in rules(got)["draws-more-when-empty"]
+    )
+    assert ("over-rating" in rules(got)) is (verdict == "over_limit")
+    assert got.attention == ("warning" if verdict == "over_limit" else "caution")
+    assert "assumed: nickel manganese cobalt oxide cells, cut-off at 2.8 V per cell" in got.headline
+
+
+def test_even_cells_get_the_word_of_a_converter_load(ask):
+    """The same pack with an even share, full or nearly empty, as ``converter-load`` judges it."""
+    for rating_a in (10, 12, 12.7, 13, 16):
+        load = {"output_power_w": 60, "cell_rating_a": rating_a}
+        even = ask("converter-load", layout="1S2P", sharing="even", **load)
+        own = ask("unequal-cells", groups=[[cell(4.2), cell(4.2)]], **load)
+        assert own.verdict == even.verdict
+        held = limits(own)["continuous_rating"].held_against
+        assert held == pytest.approx(limits(even)["continuous_rating"].held_against)
+
+
+def test_a_nearly_empty_pack_draws_no_more_at_its_cut_off(ask):
+    """Cells at 2.7 V already carry more than at 2.8 V, and a coil draws less as the cells empty."""
+    empty = ask("unequal-cells", groups=[[cell(2.7)]], output_power_w=20, cell_rating_a=20)
+    coil = ask("unequal-cells", groups=[[cell(4.2)]], coil_resistance_ohm=1, cell_rating_a=20)
+    for got in (empty, coil):
+        assert "draws-more-when-empty" not in rules(got)
+        assert "cell_cutoff_voltage_v" not in {a.name for a in got.assumptions}
+
+
+def test_a_converter_on_cells_without_a_rating(ask):
+    """The caution names the cell that carries most at the cut-off."""
+    cells = [[cell(4.2, 0.03), cell(4.2, 0.02)]]
+    got = ask("unequal-cells", groups=cells, output_power_w=60)
+    assert "Cell 2 of group 1 then carries 15.2 A" in rules(got)["draws-more-when-empty"]
+    assert (got.verdict, got.attention) == ("not_judged", "caution")

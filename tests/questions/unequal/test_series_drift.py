@@ -1,6 +1,7 @@
 """A string of unequal cells, cycle by cycle."""
 
 import re
+from math import floor
 
 import numpy as np
 import pytest
@@ -164,7 +165,7 @@ def test_the_ends_are_the_worst_of_all_cycles(ask):
     assert got.lowest_at_cutoff_v == min(lows) < max(lows)
     assert got.highest_at_charged_v == max(highs) > min(highs)
     said = rules(got)["string-apart"].sentence
-    assert f"{min(lows):.3g} V" in said
+    assert f"{floor(min(lows) * 100) / 100:.2f} V" in said
     assert f"{max(highs):.3g} V" in said
 
 
@@ -540,4 +541,77 @@ def test_the_headline_does_not_round_onto_the_end_voltage(ask):
     at_ah = brentq(lambda ah: lowest_v(ask, ah)[0] - 2.5004, 1.5, 2.999, xtol=1e-9)
     got = lowest_v(ask, at_ah)[2]
     assert "2.5004 V" in got.headline
-    assert limits(got)["end_voltage"].verdict == "within_limit"
+    assert "2.50 V" not in got.headline
+    known = ask("series-drift", cells=cells(3, at_ah), cycle_count=1, cell_cutoff_voltage_v=2.8)
+    assert limits(known)["end_voltage"].verdict == "within_limit"
+
+
+def first_lowest_v(capacity_ah, cutoff_v):
+    """Return the lowest cell when the sum is at its cut-off, by SciPy's root on the published curve."""
+    capacity_ah = np.array(capacity_ah)
+
+    def each_v(charge_ah):
+        return open_circuit_voltage_v(curve=NMC, soc=1 - charge_ah / capacity_ah)
+
+    charge_ah = brentq(
+        lambda ah: np.sum(each_v(ah)) - len(capacity_ah) * cutoff_v, 0, 1.05 * max(capacity_ah)
+    )
+    return float(each_v(charge_ah).min())
+
+
+@pytest.mark.parametrize("question", ["series-drift", "weak-cell-drift"])
+def test_an_unknown_cut_off_proves_nothing_that_a_lower_one_exceeds(ask, question):
+    """With 2.8 V assumed the weak cell stays above 2.5 V, with 2.5 V it goes far below."""
+    asked = {
+        "series-drift": {"cells": cells(2.94, 3, 3, 3)},
+        "weak-cell-drift": {
+            "series": 4,
+            "cell_capacity_ah": 3,
+            "weak_cell_capacity_ratio": 0.98,
+        },
+    }[question] | {"cycle_count": 1}
+    got = ask(question, **asked)
+    assert limits(got)["end_voltage"].held_against == pytest.approx(
+        first_lowest_v([2.94, 3, 3, 3], 2.8), abs=ANY
+    )
+    assert limits(got)["end_voltage"].verdict == got.verdict == "not_judged"
+    at_end_v = floor(first_lowest_v([2.94, 3, 3, 3], 2.5) * 100) / 100
+    assert (
+        f"the lowest cell goes down to {at_end_v:.2f} V"
+        in rules(got)["drift-cutoff-assumed"].sentence
+    )
+    assert f"{at_end_v:.2f} V" in got.headline
+    assert limits(got)["reversal"].verdict == "within_limit"
+    known = ask(question, **asked, cell_cutoff_voltage_v=2.8)
+    assert known.verdict == "within_limit"
+    assert "drift-cutoff-assumed" not in rules(known)
+    assert ask(question, **asked, cell_cutoff_voltage_v=2.5).verdict == "over_limit"
+
+
+def test_an_unknown_cut_off_matters_only_where_a_lower_one_exceeds_a_limit(ask):
+    """Like cells, and cells that are each watched, go no lower than the end of discharge."""
+    alike = ask("series-drift", cells=cells(3, 3), cycle_count=1)
+    watched = ask("series-drift", cells=cells(3, 2.8), cycle_count=1, watched="each_cell")
+    for got in (alike, watched):
+        assert got.verdict == "within_limit"
+        assert "drift-cutoff-assumed" not in rules(got)
+
+
+def test_reversal_with_an_unknown_cut_off(ask):
+    """A cell that only a lower cut-off drives below zero is not judged for reversal."""
+    found = set()
+    for weak_ah in np.linspace(2.2, 2.9, 15):
+        asked = {"cells": cells(3, 3, 3, float(weak_ah)), "cycle_count": 1}
+        got = limits(ask("series-drift", **asked))["reversal"].verdict
+        at_end = limits(ask("series-drift", **asked, cell_cutoff_voltage_v=2.5))["reversal"].verdict
+        found.add((got.value, at_end.value))
+    assert ("not_judged", "over_limit") in found
+    assert ("within_limit", "over_limit") not in found
+
+
+def test_one_voltage_is_said_one_way(ask):
+    """The headline's figure and the finding about cells beyond their ends agree."""
+    got = ask("series-drift", cells=cells(3, 2.963), cycle_count=1, cell_cutoff_voltage_v=2.8)
+    low_v = floor(got.lowest_at_cutoff_v * 100) / 100
+    assert f"is at about {low_v:.2f} V" in got.headline
+    assert f"between {low_v:.2f} V" in rules(got)["string-apart"].sentence

@@ -124,3 +124,15 @@ def test_an_even_share_by_hand(ask, parallel, even):
     got = ask("sharing-by-mismatch", parallel=parallel, group_current_a=30, mismatch=0.1)
     assert got.even_share == pytest.approx(even)
     assert got.even_share < got.worst_cell_share
+
+
+@pytest.mark.parametrize(("mismatch", "chosen"), [(0, True), (0.449, True), (0.452, False)])
+def test_a_share_milder_than_the_careful_one_says_so(ask, mismatch, chosen):
+    """By hand: (1 + m) / (2 + m) is the careful share of two cells, 0.592, at a mismatch of 0.451."""
+    got = ask("sharing-by-mismatch", parallel=2, mismatch=mismatch, group_current_a=30)
+    found = {one.rule: one.sentence for one in got.findings}
+    assert [*found] == ["sharing-chosen" if chosen else "share-above-careful"]
+    assert got.attention == "caution"
+    assert f"the others' resistance {mismatch * 100:g} % higher" in got.headline
+    if chosen:
+        assert "the worst-case cell carries 17.8 A." in found["sharing-chosen"]

@@ -96,7 +96,7 @@ def test_without_spread_all_is_even(ask):
     got = spread(ask, resistance_spread=0)
     assert got.worst_cell_share == pytest.approx(got.even_share, rel=1e-12)
     assert got.chance_above_allowance == got.chance_error == 0
-    assert got.findings == []
+    assert [one.rule for one in got.findings] == ["sharing-chosen"]
 
 
 @pytest.mark.parametrize(("parallel", "most"), [(20, 200_000), (8, 500_000), (4, 1_000_000)])
@@ -203,7 +203,36 @@ def test_the_headline_leads_with_the_worst_case_cell(ask):
     """Its current and share, with the condition; the chance is a fact about a rule of thumb."""
     got = ask("sharing-by-spread", parallel=3, group_current_a=40, cell_rating_a=20)
     assert (
-        "in 99 % of such groups the worst-case cell carries at most 16.7 A, 41.6 %" in got.headline
-    )
+        "with resistances that scatter by 10 %, in 99 % of groups the worst-case cell carries at most 16.7 A, "
+        "41.6 %"
+    ) in got.headline
+    assert "level" not in got.working[2].what
     assert "chance" not in got.headline
     assert got.findings == []
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        ({"resistance_spread": 0.01}, "resistances that scatter by 1 % and 99 % of groups"),
+        ({"percentile": 0.5}, "resistances that scatter by 10 % and 50 % of groups"),
+    ],
+)
+def test_a_share_milder_than_the_careful_one_says_so(ask, given, words):
+    """The careful share of two cells is 0.592 of 34 A: 20.2 A, above the rating of 20 A."""
+    got = ask("sharing-by-spread", parallel=2, group_current_a=34, cell_rating_a=20, **given)
+    assert got.worst_cell_current_a < 20
+    (said,) = (f for f in got.findings if f.rule == "sharing-chosen")
+    assert said.severity == got.attention == "caution"
+    assert said.sentence == (
+        f"Calculated for {words}, as asked. With the careful share behind a converter the worst-case cell carries "
+        "20.2 A (above the rating)."
+    )
+    assert "20.2 A (above the rating)" in got.headline
+
+
+def test_the_usual_spread_is_the_careful_share(ask):
+    """By default nothing was chosen, whatever the number of cells."""
+    for parallel in range(2, 7):
+        got = ask("sharing-by-spread", parallel=parallel, group_current_a=10, cell_rating_a=20)
+        assert [one.rule for one in got.findings] == []

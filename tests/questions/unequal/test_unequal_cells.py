@@ -313,9 +313,16 @@ def test_defaults_in_use_are_listed(ask):
     assert [a.name for a in ask("unequal-cells", **asked).assumptions] == [
         "chemistry",
         "groups.contact_resistance_ohm",
+        "cell_charge_limit_a",
     ]
     names = [a.name for a in ask("unequal-cells", **asked, output_power_w=20).assumptions]
-    assert names == ["chemistry", "efficiency", "idle_power_w", "groups.contact_resistance_ohm"]
+    assert names == [
+        "chemistry",
+        "efficiency",
+        "idle_power_w",
+        "groups.contact_resistance_ohm",
+        "cell_cutoff_voltage_v",
+    ]
 
 
 def test_a_cell_that_is_charged_is_no_share_of_the_load(ask):

@@ -247,11 +247,11 @@ ROWS = [
     TableRow(
         "resistance-unsure",
         "internal-resistance",
-        LOADS | {"voltmeter_counts": 20},
+        LOADS | {"voltmeter_counts": 20, "ammeter_counts": 0, "ammeter_resolution_a": 1e-5},
         "voltmeter_resolution_v",
-        0.001,
+        (1.2 * 0.04 * (5 - 1e-5) - 0.2) / 41,
         UP,
-        by="20 counts of 1 mV either way are a fifth of 0.2 V",
+        by="20.5 counts either way at both voltages, and half a count at both currents, make a fifth of 0.04 Ω",
     ),
     TableRow(
         "measured-otherwise",

@@ -336,7 +336,7 @@ ROWS = [
     TableRow(
         "charged-by-neighbours",
         "unequal-cells",
-        {},
+        {"cell_charge_limit_a": 20},
         "groups",
         # over two resistances of 0.25 ohm
         [pair(volt=0), pair(volt=0.0005 * (1 - ANY)), pair(volt=0.0005)],

@@ -79,6 +79,12 @@ _CONDITIONS = (
 )
 
 
+def with_assumed(condition: str, assumed: Sequence[Assumption]) -> str:
+    """Return a condition with the defaults in use that belong to it."""
+    taken = [in_words(a.name, a.value) for a in assumed if a.name in _CONDITIONS]
+    return f"{condition}; assumed: {', '.join(taken)}" if taken else condition
+
+
 def sentence(
     *,
     condition: str,
@@ -98,10 +104,7 @@ def sentence(
         verdict: Their verdict.
         worst: The most severe finding, if any; named from a caution up.
     """
-    taken = [in_words(a.name, a.value) for a in assumed if a.name in _CONDITIONS]
-    if taken:
-        condition += f"; assumed: {', '.join(taken)}"
-    parts = [f"{condition}: {leads}."]
+    parts = [f"{with_assumed(condition, assumed)}: {leads}."]
     if limits:
         parts.append(_judged(limits, verdict))
     if worst and worst.severity is not Severity.NOTE:

@@ -9,7 +9,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from percell.physics import discharge_log as logs
 from percell.physics.meter import NOISE
 from percell.physics.types import Floats
-from percell.questions.cell.temperature_rise import STOP_C, StopTemperatureC
+from percell.questions.cell.temperature_rise import AMBIENT_C, STOP_C, StopTemperatureC
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import (
@@ -37,6 +37,8 @@ NEAR_FULL_V = 0.1
 NOT_FULL_V = 0.35
 NEAR_EMPTY_V = 0.4
 LEAST_FLOWING = 0.95
+# a temperature that rises less through a whole discharge is not that of the cell
+LEAST_WARMING_K = 0.5
 LEAST_CHARGE = 0.8
 
 
@@ -55,6 +57,7 @@ class RatingNeed(StrEnum):
     CHARGE = "enough_charge"
     END = "end_near_empty"
     TEMPERATURE = "temperature"
+    WARMING = "temperature_that_rises"
 
 
 TimeS = Annotated[float, quantity("s", 0, 1e10, "Time; only differences count.")]
@@ -90,7 +93,8 @@ class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
                 "V",
                 0.5,
                 5,
-                "Lowest voltage allowed under load; unless given, the end of discharge of the chemistry. The last "
+                "Lowest voltage allowed under load; unless given, the end of discharge of the chemistry, below which "
+                "a lower one allows nothing. The last "
                 f"loaded row may be up to {OVERSHOOT_V:g} V lower, or by what it fell in the last second, "
                 f"{logs.MOST_OVERSHOOT_V:g} V at most, because a load stops one row late.",
             ),
@@ -152,9 +156,9 @@ class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     @property
     def lowest_v(self) -> float:
-        """Lowest voltage allowed."""
-        given_v = self.stop_voltage_v
-        return VOLTAGES[self.chemistry].end_v if given_v is UNSET else given_v
+        """Lowest voltage allowed: nothing is proved below the end of discharge of the chemistry."""
+        given_v, end_v = self.stop_voltage_v, VOLTAGES[self.chemistry].end_v
+        return end_v if given_v is UNSET else max(given_v, end_v)
 
     @property
     def kept_at(self) -> tuple[float, float]:
@@ -259,6 +263,14 @@ class DischargeLogFigures(Struct, frozen=True, kw_only=True):
         float | UnsetType, figure("°C", "Highest temperature, if it was logged.")
     ] = UNSET
     peak_time_s: Annotated[float | UnsetType, figure("s", "When that was, from the start.")] = UNSET
+    judged_peak_temperature_c: Annotated[
+        float | UnsetType,
+        figure(
+            "°C",
+            f"The highest temperature, raised by what the start lies below {AMBIENT_C:g} °C, because the cell would "
+            "end that much hotter in such air; compared with the limit.",
+        ),
+    ] = UNSET
     cell_resistance_ohm: Annotated[
         float | UnsetType,
         figure("Ω", "Internal d.c. resistance: median of the steps that count, if there are any."),
@@ -401,6 +413,8 @@ def _figures_of_one(
 ) -> DischargeLogFigures:
     whole_log, load, found = log.whole, log.load, log.resistance
     peak_c, warm = whole_log.peak_temperature_c, log.columns.temperature_c
+    start_c = None if warm is None else float(warm[0])
+    judged_c = None if peak_c is None or start_c is None else judged_peak_c(start_c, peak_c)
     return DischargeLogFigures(
         label=log.columns.label,
         rows=whole_log.rows,
@@ -418,9 +432,10 @@ def _figures_of_one(
         lowest_held_voltage_v=load.lowest_held_v,
         end_voltage_v=whole_log.end_voltage_v,
         end_voltage_without_sag_v=without_sag_v,
-        start_temperature_c=UNSET if warm is None else float(warm[0]),
+        start_temperature_c=_or_unset(start_c),
         peak_temperature_c=_or_unset(peak_c),
         peak_time_s=_or_unset(whole_log.peak_time_s),
+        judged_peak_temperature_c=_or_unset(judged_c),
         cell_resistance_ohm=UNSET if found is None else found.middle_ohm,
         cell_resistance_lowest_ohm=UNSET if found is None else found.lowest_ohm,
         cell_resistance_highest_ohm=UNSET if found is None else found.highest_ohm,
@@ -437,7 +452,7 @@ def _figures_of_one(
             )
             for step in log.steps[:MOST_STEPS]
         ],
-        kept_limits=_kept_limits(load.lowest_held_v, peak_c, limits),
+        kept_limits=_kept_limits(load.lowest_held_v, judged_c, limits),
         missing_for_rating=[
             need
             for need, lacks in {
@@ -446,11 +461,23 @@ def _figures_of_one(
                 RatingNeed.CHARGE: load.charge_ah < LEAST_CHARGE * largest_ah * (1 - NOISE),
                 RatingNeed.END: without_sag_v > limits.near_empty_v * (1 + NOISE),
                 RatingNeed.TEMPERATURE: peak_c is None,
+                RatingNeed.WARMING: peak_c is not None
+                and start_c is not None
+                and peak_c - start_c < LEAST_WARMING_K * (1 - NOISE),
             }.items()
             if lacks
         ],
         same_as_log=same_as_log,
     )
+
+
+def judged_peak_c(start_c: float, peak_c: float) -> float:
+    """Return the temperature that a log is judged by: that of a start in air of 25 °C or more.
+
+    >>> judged_peak_c(-15.0, 49.0), judged_peak_c(30.0, 49.0)
+    (89.0, 49.0)
+    """
+    return peak_c + max(0.0, AMBIENT_C - start_c)
 
 
 def _or_unset(value: float | None) -> float | UnsetType:

@@ -28,6 +28,7 @@ from percell.questions.bench.discharge_logs import (
     read_log,
 )
 from percell.questions.bench.rating_proof import TestedRating, listed, log_name, rating_of
+from percell.questions.cell.temperature_rise import AMBIENT_C
 from percell.questions.vocabulary.chemistry import VOLTAGES
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.refusal import Fault, RefusedAll
@@ -183,7 +184,7 @@ def _condition(count: int, limits: Limits) -> str:
 
 def _leads(rating: TestedRating | UnsetType, limits: Limits) -> str:
     """Return the clause of the headline with the rating and its limits."""
-    within = f"{limits.stop_temperature_c:g} °C and down to {limits.lowest_v:g} V"
+    within = f"{limits.stop_temperature_c:g} °C in air of {AMBIENT_C:g} °C and down to {limits.lowest_v:g} V"
     if rating is UNSET:
         return f"no continuous rating is proved within {within}"
     return (

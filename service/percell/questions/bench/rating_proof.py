@@ -7,8 +7,13 @@ from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import discharge_log as logs
 from percell.questions.bench import rules
-from percell.questions.bench.discharge_logs import DischargeLogFigures, Limits, RatingNeed
-from percell.questions.cell.temperature_rise import STOP_C
+from percell.questions.bench.discharge_logs import (
+    LEAST_WARMING_K,
+    DischargeLogFigures,
+    Limits,
+    RatingNeed,
+)
+from percell.questions.cell.temperature_rise import AMBIENT_C, STOP_C
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.limits import (
     Bound,
@@ -20,7 +25,7 @@ from percell.questions.vocabulary.limits import (
     worst_of_each,
 )
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
-from percell.questions.vocabulary.wording import beside, given
+from percell.questions.vocabulary.wording import beside, given, shown
 
 Numbered = tuple[int, DischargeLogFigures]
 
@@ -37,6 +42,10 @@ _LACKS = {
         "stop before the cells are nearly empty",
     ),
     RatingNeed.TEMPERATURE: ("has no temperature", "have no temperature"),
+    RatingNeed.WARMING: (
+        f"has a temperature that rises by less than {LEAST_WARMING_K:g} K, which no cell does",
+        f"have a temperature that rises by less than {LEAST_WARMING_K:g} K, which no cell does",
+    ),
 }
 
 
@@ -96,7 +105,9 @@ def rating_of(answers: list[DischargeLogFigures], limits: Limits) -> Proof:
         logs.Trial(
             current_a=log.test_current_a,
             voltage_v=log.lowest_held_voltage_v,
-            peak_c=None if log.peak_temperature_c is UNSET else log.peak_temperature_c,
+            peak_c=None
+            if log.judged_peak_temperature_c is UNSET
+            else log.judged_peak_temperature_c,
             charge_ah=log.delivered_charge_ah,
             proves=_proves(log),
             run=number if log.same_as_log is UNSET else log.same_as_log,
@@ -143,12 +154,16 @@ def _limits_of(some: list[DischargeLogFigures], limits: Limits) -> list[Limit]:
     """Hold each log against its limits: the worst of each counts."""
     held = []
     for log in some:
-        peak_c, start_c = log.peak_temperature_c, log.start_temperature_c
+        peak_c, start_c = log.judged_peak_temperature_c, log.start_temperature_c
         held += [
             missing(LimitName.STOP_TEMPERATURE, "temperature_c")
             if peak_c is UNSET or start_c is UNSET
             else judged(
-                LimitName.STOP_TEMPERATURE, peak_c, limits.stop_temperature_c, "°C", origin=start_c
+                LimitName.STOP_TEMPERATURE,
+                peak_c,
+                limits.stop_temperature_c,
+                "°C",
+                origin=max(start_c, AMBIENT_C),
             ),
             judged(
                 LimitName.END_VOLTAGE,
@@ -190,7 +205,8 @@ def _stop_raised(limits: Limits) -> list[Finding]:
 
 
 def _too_hot(log: DischargeLogFigures, limits: Limits) -> bool:
-    return log.peak_temperature_c is not UNSET and log.peak_temperature_c > limits.kept_at[0]
+    peak_c = log.judged_peak_temperature_c
+    return peak_c is not UNSET and peak_c > limits.kept_at[0]
 
 
 def _too_low(log: DischargeLogFigures, limits: Limits) -> bool:
@@ -207,9 +223,8 @@ def _failures(some: list[Numbered], limits: Limits) -> str:
     said = []
     for number, log in some:
         parts = []
-        if log.peak_temperature_c is not UNSET and _too_hot(log, limits):
-            peak = beside(log.peak_temperature_c, limits.stop_temperature_c)
-            parts.append(f"{peak} °C, above {given(limits.stop_temperature_c)} °C")
+        if _too_hot(log, limits):
+            parts.append(f"{_heat(log, limits)}, above {given(limits.stop_temperature_c)} °C")
         if _too_low(log, limits):
             lowest = beside(log.lowest_held_voltage_v, limits.lowest_v)
             parts.append(f"{lowest} V, below {given(limits.lowest_v)} V")
@@ -218,6 +233,15 @@ def _failures(some: list[Numbered], limits: Limits) -> str:
         )
     text = "; ".join(said)
     return f"{text[0].upper()}{text[1:]}."
+
+
+def _heat(log: DischargeLogFigures, limits: Limits) -> str:
+    """Return the peak that is compared with the limit, and where it comes from if it is not the measured one."""
+    judged = f"{beside(log.judged_peak_temperature_c, limits.stop_temperature_c)} °C"  # type: ignore[arg-type]
+    if log.judged_peak_temperature_c == log.peak_temperature_c:
+        return judged
+    said = f"{shown(log.peak_temperature_c)} °C from a start at {shown(log.start_temperature_c)} °C"  # type: ignore[arg-type]
+    return f"{said.replace('-', '−')}, so {judged} from {AMBIENT_C:g} °C"
 
 
 def _lacking(some: list[Numbered]) -> list[str]:

@@ -100,8 +100,9 @@ TEST_TOO_HOT = Rule(
     severity=Severity.WARNING,
     title="A discharge became hotter than its limit",
     explanation=(
-        "The cell became hotter than the highest temperature that was allowed in this test. Do not use the cell "
-        "at that current, and test at lower ones."
+        "The cell became hotter than the highest temperature that was allowed in this test. A log that starts below "
+        "25 °C counts as hotter by what its start was colder, because the rating must hold in such air. Do not use "
+        "the cell at that current, and test at lower ones."
     ),
     source="The limit of the question",
 )
@@ -145,7 +146,7 @@ TEST_PROVES_NO_RATING = Rule(
         "A continuous rating is the current that a cell gives from full to empty, without a pause, within its "
         "limits. So at least two different logs at that current must start near full (at rest within 0.1 V of "
         "the charged voltage, or say so with `log_start`), carry the current for 95 % of the time under load, "
-        "deliver four fifths of the charge, end near empty once the sag is taken off, and hold a temperature. "
+        "deliver four fifths of the charge, end near empty once the sag is taken off, and hold a temperature that rises. "
         "If the current falls during the test, its lowest part counts. A pulse, a part of a discharge, or one "
         "discharge exported twice proves nothing. Until then, use the manufacturer's rating alone."
     ),

@@ -100,6 +100,16 @@ CUTOFF_DECIDES = Rule(
     ),
     source="Ohm's law on the chemistry's curve, see the method page",
 )
+NO_RUNNING_TIME = Rule(
+    id="no-running-time",
+    severity=Severity.CAUTION,
+    title="A setup of the comparison has no running time",
+    explanation=(
+        "Only the other setups are ranked. That says nothing good about this one: its load may still be too much "
+        "for its cells. Look at its limits, mend what the reason names, and compare again."
+    ),
+    source="The reason in the finding",
+)
 NO_LAYOUT_FITS = Rule(
     id="no-layout-fits",
     severity=Severity.CAUTION,

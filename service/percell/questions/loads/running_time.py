@@ -386,20 +386,15 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
         lasts_s = UNSET if asked.pause_s is UNSET else float(cut.time_s)
         also = structs.replace(also, draws=float(cut.draws), drawing_time_s=lasts_s)
         working.append(_draws_step(asked, float(cut.draws)))
-    rated_a = HIGHEST_RATING_A if asked.cell_rating_a is UNSET else asked.cell_rating_a
-    load = load_of(asked, layout=wiring(asked.layout).text, cell_rating_a=rated_a)
-    judged = load.explain(load.question)
-    if asked.cell_rating_a is UNSET:
-        rated = _unrated(judged)
-    else:
+    judged = judge_load(asked)
+    if asked.cell_rating_a is not UNSET:
         also = structs.replace(
             also,
             worst_cell_current_a=judged.figures.worst_cell_current_a,
             headroom=judged.figures.headroom,
         )
-        rated = Held(judged.limits, judged.findings)
         working = judged.working + working
-    held = together(rated, held)
+    held = together(Held(judged.limits, judged.findings), held)
     return Explained(
         figures=got,
         also=also,
@@ -410,8 +405,16 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
     )
 
 
-def _unrated(judged: Explained[Any]) -> Held:
-    """Return what holds for the load whatever its cells are rated for."""
+def judge_load(asked: RunningTime) -> Explained[Any]:
+    """Answer for the load at its worst corner, whether the pack runs or not.
+
+    Without a rating it holds what is true whatever the cells are rated for.
+    """
+    rated_a = HIGHEST_RATING_A if asked.cell_rating_a is UNSET else asked.cell_rating_a
+    load = load_of(asked, layout=wiring(asked.layout).text, cell_rating_a=rated_a)
+    judged = load.explain(load.question)
+    if asked.cell_rating_a is not UNSET:
+        return judged
     limits = [one for one in judged.limits if one.name is not LimitName.CONTINUOUS_RATING]
     findings = [
         one
@@ -420,7 +423,8 @@ def _unrated(judged: Explained[Any]) -> Held:
         and one.limit is not LimitName.CONTINUOUS_RATING
         and one.rule != shared_rules.SHARING_CHOSEN.id
     ]
-    return Held([missing(LimitName.CONTINUOUS_RATING, "cell_rating_a"), *limits], findings)
+    without = missing(LimitName.CONTINUOUS_RATING, "cell_rating_a")
+    return structs.replace(judged, limits=[without, *limits], findings=findings)
 
 
 def _draws_step(asked: RunningTime, whole_draws: float) -> WorkingStep:

@@ -11,10 +11,12 @@ from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import condition_of
 from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.unequal import rules
+from percell.questions.unequal.cell_voltages import resting
 from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.chemistry import Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure, quantity, text, whole
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.wording import shown
 
 # Cells that differ by more do not match; parts of the median, and volts. The limit of resistance is a
@@ -57,6 +59,7 @@ class MatchedSets(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
         ),
     ]
     cells_in_set: Annotated[float, whole(2, 20, "Cells of each set.")]
+    chemistry: ChemistryField = Chemistry.NMC
     set_count: (
         Annotated[
             float,
@@ -134,6 +137,11 @@ def _wanted(asked: MatchedSets) -> int:
 def _label(asked: MatchedSets, cell: int) -> str:
     label = asked.cells[cell].label
     return "" if label is UNSET else label
+
+
+def _name(asked: MatchedSets, cell: int) -> str:
+    label = _label(asked, cell)
+    return f"Cell {cell + 1} (“{label}”)" if label else f"Cell {cell + 1}"
 
 
 def _left_out(asked: MatchedSets, chosen: matching.Matched, wanted: int) -> list[LeftOutCell]:
@@ -236,17 +244,19 @@ def explain(asked: MatchedSets) -> Explained[MatchedSetsFigures]:
     )
     if not any(weights):
         raise Refused("capacity_weight", "One of the three weights must be above zero.")
+    volts = np.array([cell.open_circuit_voltage_v for cell in asked.cells])
+    held = resting(asked.chemistry, volts, lambda cell: _name(asked, cell))
     chosen = matching.matched_sets(
         capacity_ah=np.array([cell.cell_capacity_ah for cell in asked.cells]),
         resistance_ohm=np.array([cell.cell_resistance_ohm for cell in asked.cells]),
-        voltage_v=np.array([cell.open_circuit_voltage_v for cell in asked.cells]),
+        voltage_v=volts,
         cells_in_set=int(asked.cells_in_set),
         sets=wanted,
         weights=weights,
     )
     total = sum(one.spread**2 for one in chosen.sets)
     worst = chosen.sets[-1]
-    findings: list[Finding] = _far_apart(asked, chosen)
+    findings = held.findings + _far_apart(asked, chosen)
     if not chosen.proven_best:
         findings.append(
             finding(
@@ -282,12 +292,17 @@ def explain(asked: MatchedSets) -> Explained[MatchedSetsFigures]:
     return Explained(
         figures=figures,
         working=_working(asked, chosen, total),
+        limits=held.limits,
         findings=findings,
         condition=condition_of(asked, cells=f"{len(asked.cells)} measured cells"),
-        leads=f"{len(figures.sets)} sets. In the least close one the cells differ by "
+        leads=f"{_counted(len(figures.sets))} the cells differ by "
         f"{shown(worst.capacity_range_ah)} Ah, {shown(worst.resistance_range_ohm)} Ω and "
         f"{shown(worst.voltage_range_v)} V",
     )
+
+
+def _counted(sets: int) -> str:
+    return "1 set. In it" if sets == 1 else f"{sets} sets. In the least close one"
 
 
 QUESTION = Question(
@@ -298,6 +313,7 @@ QUESTION = Question(
     "are as close as can be: exact for short lists, a good search for long ones.",
     asked=MatchedSets,
     shows=MatchedSetsFigures,
+    limits=(LimitName.END_VOLTAGE, LimitName.CHARGED_VOLTAGE),
     explain=explain,
     has_query=False,
     slow=True,

@@ -46,6 +46,17 @@ NEIGHBOURS_TOO_FAST = Rule(
         + COMMON_PRACTICE
     ),
 )
+DRAWS_MORE_WHEN_EMPTY = Rule(
+    id="draws-more-when-empty",
+    severity=Severity.CAUTION,
+    title="A converter draws more as the cells empty",
+    explanation=(
+        "A converter holds its power, so its current rises while the voltage of the cells falls. The currents of "
+        "this moment are not the highest. Go by those at the cut-off of the device, where it draws most, and "
+        "expect more than they say: nearly empty cells have more resistance, and share less evenly."
+    ),
+    source="Conservation of energy; where devices stop is " + COMMON_PRACTICE,
+)
 CELL_REVERSED = Rule(
     id="cell-reversed",
     limit=LimitName.REVERSAL,
@@ -158,6 +169,17 @@ SAG_NOT_COUNTED = Rule(
         "current at the end of the discharge, and go by the lower of the two answers."
     ),
     source="Ohm's law; a tenth is percell's own choice",
+)
+DRIFT_CUTOFF_ASSUMED = Rule(
+    id="drift-cutoff-assumed",
+    severity=Severity.CAUTION,
+    title="A device that stops lower takes the weakest cell beyond its limits",
+    explanation=(
+        "The cut-off of the device is not known. Devices stop at different voltages, and one that runs the string "
+        "down to the end of discharge per cell takes the weakest cell further than that. Find out where yours "
+        "stops and ask again, or charge and use only cells of the same capacity, age and history together."
+    ),
+    source="Conservation of charge; where devices stop is " + COMMON_PRACTICE,
 )
 DRIFT_DEEP = Rule(
     id="drift-over-discharge",

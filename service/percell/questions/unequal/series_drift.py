@@ -5,7 +5,7 @@ from enum import StrEnum
 from typing import Annotated, NamedTuple
 
 import numpy as np
-from msgspec import UNSET, Meta, Struct, UnsetType
+from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 from percell.physics.curves import Curve, open_circuit_voltage_v, soc_at_rest
 from percell.physics.drift import Balancing, StringCycle, balancing_charge, series_drift
@@ -254,16 +254,54 @@ def held_drift(asked: InSeries, string: String, drift: Drift, weak: int) -> Held
     """Hold a string over its cycles to the limits of its cells."""
     series, found = len(string.capacity_ah), [_one_current(string, drift, weak)]
     full_v = max(VOLTAGES[asked.chemistry].charged_v, drift.ends.charged_v)
-    return together(
+    beyond, told = _cutoff_assumed(asked, string, drift)
+    held = together(
         _without_sag(asked, string, _held_end(asked.chemistry, drift)),
         _without_sag(asked, string, _held_reversal(drift)),
         _held_charged(drift),
         charged_voltage(asked.chemistry, asked.cell_charged_voltage_v),
         end_voltage(asked.chemistry, drift.ends.cutoff_v),
-        Held([], _apart(drift) + found),
+        Held([], told + _apart(asked.chemistry, drift) + found),
         Held([], touch_voltage(series * full_v)),
         Held([], [borrowed(drift.curve)]),
     )
+    limits = [
+        not_judged(one, beyond[one.name]) if one.name in beyond else one for one in held.limits
+    ]
+    return Held(limits, held.findings)
+
+
+def _cutoff_assumed(
+    asked: InSeries, string: String, drift: Drift
+) -> tuple[dict[LimitName, str], list[Finding]]:
+    """Return which limits a device with a lower cut-off exceeds, each with its reason, and the finding.
+
+    Nobody may know where the device stops: it can run the string down to the end of discharge.
+    """
+    preset = VOLTAGES[asked.chemistry]
+    if asked.cell_cutoff_voltage_v is not UNSET or drift.ends.cutoff_v <= preset.end_v:
+        return {}, []
+    lower = follow(structs.replace(asked, cell_cutoff_voltage_v=preset.end_v), string)
+    parts = (_held_end(asked.chemistry, lower), _held_reversal(lower), _held_charged(lower))
+    reason = (
+        f"the cut-off of {preset.cutoff_v:g} V per cell was assumed, and a device that stops at "
+        f"{preset.end_v:g} V would exceed the limit"
+    )
+    beyond = {
+        limit.name: reason
+        for part in parts
+        for limit in part.limits
+        if limit.verdict is Verdict.OVER
+    }
+    if not beyond:
+        return {}, []
+    low_v, _ = _lowest(lower)
+    said = (
+        f"Calculated for a device that stops at {preset.cutoff_v:g} V per cell. With one that runs the string down "
+        f"to {preset.end_v:g} V per cell, the end of discharge of {preset.name}, the lowest cell goes down to "
+        f"{_down(low_v, preset.end_v)} V."
+    )
+    return beyond, [finding(rules.DRIFT_CUTOFF_ASSUMED, said)]
 
 
 def _lowest(drift: Drift) -> tuple[float, int]:
@@ -319,7 +357,7 @@ def _held_charged(drift: Drift) -> Held:
     return Held([limit], [finding(rules.DRIFT_OVERCHARGED, said)])
 
 
-def _apart(drift: Drift) -> list[Finding]:
+def _apart(chemistry: Chemistry, drift: Drift) -> list[Finding]:
     """Return the finding about a cell beyond its own end while the sum is at its."""
     ends, (low_v, _) = drift.ends, _lowest(drift)
     high_v = max(cycle.highest_at_charged_v for cycle in drift.story)
@@ -328,7 +366,7 @@ def _apart(drift: Drift) -> list[Finding]:
     return [
         finding(
             rules.STRING_APART,
-            f"The cells lie between {beside(low_v, ends.cutoff_v)} V at cut-off and "
+            f"The cells lie between {_down(low_v, VOLTAGES[chemistry].end_v)} V at cut-off and "
             f"{beside(high_v, ends.charged_v)} V when charged; the string ends at {ends.cutoff_v:g} V and "
             f"{ends.charged_v:g} V per cell.",
         )

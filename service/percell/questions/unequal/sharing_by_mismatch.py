@@ -7,19 +7,19 @@ from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import spread as spreads
 from percell.questions.answering.envelope import WorkingStep
-from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.headline import Headline, Rounding, condition_of
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import if_rated
 from percell.questions.unequal.sharing_by_spread import (
     GroupCurrentA,
     Parallel,
-    above_careful,
+    beside_careful,
 )
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity
 from percell.questions.vocabulary.rules import LimitName
 from percell.questions.vocabulary.sharing import Feeds, Sharing, counted_cells
-from percell.questions.vocabulary.wording import worst
+from percell.questions.vocabulary.wording import given, worst
 
 
 class SharingByMismatch(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -115,11 +115,20 @@ def explain(asked: SharingByMismatch) -> Explained[SharingByMismatchFigures]:
     ]
     held, step = if_rated(worst_cell_a=got.worst_cell_current_a, rating_a=asked.cell_rating_a)
     rating_a = inf if asked.cell_rating_a is UNSET else asked.cell_rating_a
+    higher = f"{given(asked.mismatch * 100)} %"
+    careful = beside_careful(
+        parallel=parallel,
+        share=got.worst_cell_share,
+        group_current_a=amps,
+        rating_a=asked.cell_rating_a,
+        how=f"a best cell beside others of {higher} more resistance",
+    )
     return Explained(
         figures=got,
         working=working + step,
         limits=held.limits,
-        findings=held.findings + above_careful(parallel, got.worst_cell_share, amps),
+        findings=held.findings + careful,
+        condition=condition_of(asked, mismatch=f"the others' resistance {higher} higher"),
         leads=f"the best cell carries {worst(got.worst_cell_current_a, rating_a)} A, "
         f"{worst(got.worst_cell_share * 100, inf)} % of the group's current",
     )

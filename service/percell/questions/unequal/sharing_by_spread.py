@@ -11,6 +11,7 @@ from msgspec import UNSET, Struct, UnsetType, structs
 
 from percell.physics import spread as spreads
 from percell.physics.meter import NOISE
+from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
@@ -33,7 +34,7 @@ from percell.questions.vocabulary.sharing import (
     Sharing,
     counted_cells,
 )
-from percell.questions.vocabulary.verdict import Verdict
+from percell.questions.vocabulary.verdict import Verdict, verdict
 from percell.questions.vocabulary.wording import beside, given, shown, worst
 
 # bounds the time of an answer to some tenths of a second
@@ -223,7 +224,7 @@ def _working(asked: SharingBySpread, got: SharingBySpreadFigures) -> list[Workin
             "1",
         ),
         WorkingStep(
-            f"Share of the worst-case cell at the level {asked.percentile:g}, {drawn}",
+            f"Share of the worst-case cell in {_part(asked)} of groups, {drawn}",
             "s = max I_i / I, with I_i = I·g_i/Σg + (E_i − E)·g_i and g = 1/(r + r_contact)",
             f"P = {parallel}, I = {amps:.4g} A, r = {asked.cell_resistance_ohm:.4g} Ω scattered by "
             f"{asked.resistance_spread:g}, r_contact = {asked.contact_resistance_ohm:.4g} Ω by "
@@ -256,19 +257,53 @@ def _working(asked: SharingBySpread, got: SharingBySpreadFigures) -> list[Workin
     ]
 
 
-def above_careful(parallel: float, share: float, group_current_a: float) -> list[Finding]:
-    """Return the finding about a share that the careful one does not cover behind a converter."""
+def beside_careful(
+    *,
+    parallel: float,
+    share: float,
+    group_current_a: float,
+    rating_a: float | UnsetType,
+    how: str,
+) -> list[Finding]:
+    """Return the finding about a share that differs from the careful one, behind a converter.
+
+    Args:
+        parallel: Cells in parallel.
+        share: Share of the worst-case cell in the answer.
+        group_current_a: Current out of the group. [A]
+        rating_a: Continuous rating of a cell, if known. [A]
+        how: What the share was calculated for, in words.
+    """
     careful = 1 / float(counted_cells(Sharing.CAREFUL, int(parallel), Feeds.CONVERTER))
-    if share <= careful * (1 + NOISE):
-        return []
-    return [
-        finding(
-            rules.SHARE_ABOVE_CAREFUL,
-            f"The worst-case cell carries {beside(share * group_current_a, careful * group_current_a)} A of "
-            f"{given(group_current_a)} A, more than the {shown(careful * group_current_a)} A of the careful share "
-            "behind a converter.",
-        )
-    ]
+    careful_a = careful * group_current_a
+    if share > careful * (1 + NOISE):
+        return [
+            finding(
+                rules.SHARE_ABOVE_CAREFUL,
+                f"The worst-case cell carries {beside(share * group_current_a, careful_a)} A of "
+                f"{given(group_current_a)} A, more than the {shown(careful_a)} A of the careful share "
+                "behind a converter.",
+            )
+        ]
+    if share < careful * (1 - NOISE):
+        rated_a = inf if rating_a is UNSET else rating_a
+        above = " (above the rating)" if verdict(careful_a, rated_a) is Verdict.OVER else ""
+        return [
+            finding(
+                shared_rules.SHARING_CHOSEN,
+                f"Calculated for {how}, as asked. With the careful share behind a converter the worst-case cell "
+                f"carries {worst(careful_a, rated_a)} A{above}.",
+            )
+        ]
+    return []
+
+
+def _part(asked: SharingBySpread) -> str:
+    return f"{given(asked.percentile * 100)} %"
+
+
+def _groups_in_words(asked: SharingBySpread) -> str:
+    return f"resistances that scatter by {given(asked.resistance_spread * 100)} %"
 
 
 def _charging(asked: SharingBySpread, got: SharingBySpreadFigures) -> Held:
@@ -276,7 +311,7 @@ def _charging(asked: SharingBySpread, got: SharingBySpreadFigures) -> Held:
     charge_a, limit_a = got.worst_cell_charge_current_a, asked.cell_charge_limit_a
     if not charge_a:
         return Held([unbounded(LimitName.CHARGE_CURRENT)], [])
-    says = f"At the level {asked.percentile:g} the most charged cell takes in"
+    says = f"In {_part(asked)} of such groups the most charged cell takes in at most"
     if limit_a is UNSET:
         limit = Limit(
             name=LimitName.CHARGE_CURRENT,
@@ -304,7 +339,14 @@ def explain(asked: SharingBySpread) -> Explained[SharingBySpreadFigures]:
         )
     got = figures(asked)
     rated, step = if_rated(worst_cell_a=got.worst_cell_current_a, rating_a=asked.cell_rating_a)
-    above = above_careful(asked.parallel, got.worst_cell_share, asked.group_current_a)
+    how = f"{_groups_in_words(asked)} and {_part(asked)} of groups"
+    above = beside_careful(
+        parallel=asked.parallel,
+        share=got.worst_cell_share,
+        group_current_a=asked.group_current_a,
+        rating_a=asked.cell_rating_a,
+        how=how,
+    )
     held = together(rated, _charging(asked, got), Held([], above))
     rating_a = inf if asked.cell_rating_a is UNSET else asked.cell_rating_a
     return Explained(
@@ -312,7 +354,7 @@ def explain(asked: SharingBySpread) -> Explained[SharingBySpreadFigures]:
         working=_working(asked, got) + step,
         limits=held.limits,
         findings=held.findings,
-        leads=f"in {asked.percentile * 100:g} % of such groups the worst-case cell carries at most "
+        leads=f"with {_groups_in_words(asked)}, in {_part(asked)} of groups the worst-case cell carries at most "
         f"{worst(got.worst_cell_current_a, rating_a)} A, {worst(got.worst_cell_share * 100, inf)} % of the group's current",
     )
 

@@ -11,6 +11,7 @@ from percell.physics import circuit, converter, sharing
 from percell.physics.meter import NOISE
 from percell.physics.sharing import Shared
 from percell.physics.types import Floats
+from percell.questions.answering import rules as shared_rules
 from percell.questions.answering import steps
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, WorkingStep
@@ -27,14 +28,17 @@ from percell.questions.unequal.cell_voltages import (
     under_load,
 )
 from percell.questions.unequal.charge_limit import (
+    LARGEST_CHARGE_FROM,
+    USUAL_CHARGE_FROM,
     CellChargeLimitA,
     charge_current,
     charge_limits_a,
+    largest_charge_limit_a,
     limit_assumed,
     of_which,
 )
 from percell.questions.vocabulary import fields
-from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
+from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField, preset
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import MOST
 from percell.questions.vocabulary.limits import (
@@ -43,6 +47,7 @@ from percell.questions.vocabulary.limits import (
     Limit,
     judged,
     missing,
+    not_judged,
     together,
     unbounded,
     verdict_of,
@@ -150,7 +155,8 @@ class UnequalCellsFigures(Struct, frozen=True, kw_only=True):
         float | UnsetType,
         figure(
             "1",
-            "Unused part of the rating in the discharging cell with the least left; negative if exceeded.",
+            "Unused part of the rating at this moment, in the discharging cell with the least left; negative if "
+            "exceeded.",
         ),
     ] = UNSET
     groups: Annotated[list[UnequalGroupState], Meta(description="Each group, in the order given.")]
@@ -370,46 +376,77 @@ def _name(pack: _Pack, place: int) -> str:
 
 
 class _Charge(NamedTuple):
-    """The charge limits of the cells: given, or assumed by capacity, or unknown."""
+    """The charge limits of the cells, and where they come from if they were not given."""
 
-    limit_a: Floats | None
-    assumed: bool
+    limit_a: Floats
+    origin: str = ""
+    of_which: str = ""
+
+    @property
+    def assumed(self) -> bool:
+        return bool(self.origin)
+
+
+_UNKNOWN_CHARGE = "neither the cell's charge limit nor its capacity was given"
 
 
 def _charge_limits(asked: UnequalCells, pack: _Pack) -> _Charge:
     given_a = asked.cell_charge_limit_a
     if given_a is not UNSET:
-        return _Charge(np.full_like(pack.voltage_v, given_a), assumed=False)
-    if pack.capacity_ah is None:
-        return _Charge(None, assumed=True)
-    return _Charge(charge_limits_a(UNSET, pack.capacity_ah), assumed=True)
+        return _Charge(np.full_like(pack.voltage_v, given_a))
+    if pack.capacity_ah is not None:
+        return _Charge(charge_limits_a(UNSET, pack.capacity_ah), USUAL_CHARGE_FROM, of_which(UNSET))
+    most_a = np.full_like(pack.voltage_v, largest_charge_limit_a(asked.chemistry))
+    if pack.rating_a is not None:
+        # no cell may be charged with more than it may be discharged with
+        most_a = np.minimum(most_a, pack.rating_a)
+    told = f", the most to be assumed because {_UNKNOWN_CHARGE}"
+    return _Charge(most_a, LARGEST_CHARGE_FROM, told)
+
+
+class _Emptied(NamedTuple):
+    """What the cells carry when a converter has emptied them to its cut-off under load."""
+
+    cutoff_v: float
+    pack_a: float
+    cell_a: Floats
+
+
+def _emptied(asked: UnequalCells, pack: _Pack, got: Shared) -> _Emptied | None:
+    """Return the currents at the cut-off, by the cells' own resistances; None where they are no higher."""
+    if asked.output_power_w is UNSET:
+        return None
+    cutoff_v = VOLTAGES[asked.chemistry].cutoff_v
+    pack_a = float(
+        converter.current_at_voltage_a(
+            input_power_w=_input_w(asked), source_voltage_v=len(asked.groups) * cutoff_v
+        )
+    )
+    if pack_a <= got.pack_current_a * (1 + NOISE):
+        return None
+    # cells that empty side by side come to one voltage
+    part = 1 / pack.path_ohm
+    return _Emptied(cutoff_v, pack_a, pack_a * part / part.sum(axis=1, keepdims=True))
 
 
 def _rating(pack: _Pack, loads: _Loads, at: Place) -> Limit:
+    limit = _rating_of(pack, loads.discharge_a, at)
+    # without a load the question is what the cells charge each other with
+    return limit if loads.no_load else structs.replace(limit, missing=UNSET)
+
+
+def _rating_of(pack: _Pack, cell_a: Floats, at: Place) -> Limit:
     if pack.rating_a is None:
-        without = missing(LimitName.CONTINUOUS_RATING, "cell_rating_a")
-        # without a load the question is what the cells charge each other with
-        return without if loads.no_load else structs.replace(without, missing=UNSET)
-    return judged(
-        LimitName.CONTINUOUS_RATING, float(loads.discharge_a[at]), float(pack.rating_a[at]), "A"
-    )
+        return missing(LimitName.CONTINUOUS_RATING, "cell_rating_a")
+    return judged(LimitName.CONTINUOUS_RATING, float(cell_a[at]), float(pack.rating_a[at]), "A")
 
 
-def _charging(pack: _Pack, loads: _Loads, charge: _Charge, at: Place) -> Limit:
-    charge_a = float(loads.charge_a[at])
-    if charge.limit_a is not None:
-        return charge_current(charge_a, float(charge.limit_a[at]), assumed=charge.assumed)
-    limit = Limit(
-        name=LimitName.CHARGE_CURRENT,
-        verdict=Verdict.NOT_JUDGED,
-        unit="A",
-        held_against=charge_a,
-        reason="neither cell_charge_limit_a nor cell_capacity_ah was given",
-    )
-    # no cell may be charged with more than it may be discharged with
-    if pack.rating_a is None or charge_a <= pack.rating_a[at] * (1 + NOISE):
+def _charging(loads: _Loads, charge: _Charge, at: Place) -> Limit:
+    charge_a, limit_a = float(loads.charge_a[at]), float(charge.limit_a[at])
+    limit = charge_current(charge_a, limit_a, assumed=charge.assumed)
+    if charge.origin != LARGEST_CHARGE_FROM:
         return limit
-    return structs.replace(limit, verdict=Verdict.OVER, reason=UNSET)
+    return not_judged(limit, _UNKNOWN_CHARGE)
 
 
 def _reversal(voltage_v: float) -> Limit:
@@ -424,12 +461,15 @@ def _cell_limits(
     """Return every limit of one cell."""
     charge = _charge_limits(asked, pack)
     is_charged = loads.charge_a[at] > CHARGED_A
+    emptied = _emptied(asked, pack, got)
+    later = [] if emptied is None else [_rating_of(pack, emptied.cell_a, at)]
     return [
-        _charging(pack, loads, charge, at) if is_charged else unbounded(LimitName.CHARGE_CURRENT),
+        _charging(loads, charge, at) if is_charged else unbounded(LimitName.CHARGE_CURRENT),
         _rating(pack, loads, at),
         _reversal(float(got.cell_voltage_v[at])),
         end_voltage_limit(asked.chemistry, float(loads.lowest_v[at])),
         charged_voltage_limit(asked.chemistry, float(pack.voltage_v[at])),
+        *later,
     ]
 
 
@@ -442,6 +482,7 @@ def _held(asked: UnequalCells, pack: _Pack, got: Shared) -> Held:
 
     return together(
         _held_rating(pack, loads),
+        _held_emptied(pack, _emptied(asked, pack, got), name_of),
         _held_charging(asked, pack, loads),
         _held_reversal(got, name_of),
         resting(asked.chemistry, pack.voltage_v.ravel(), name_of),
@@ -459,15 +500,40 @@ def _held_rating(pack: _Pack, loads: _Loads) -> Held:
     )
 
 
+def _held_emptied(pack: _Pack, emptied: _Emptied | None, name_of: Callable[[int], str]) -> Held:
+    """Hold the currents at a converter's cut-off to the ratings."""
+    if emptied is None:
+        return Held([], [])
+    cell_a, rating_a = emptied.cell_a, pack.rating_a
+    at = _worst(cell_a if rating_a is None else cell_a / rating_a)
+    place = at[0] * cell_a.shape[1] + at[1]
+    bound_a = inf if rating_a is None else float(rating_a[at])
+    carries = f"carries {worst(float(cell_a[at]), bound_a)} A"
+    more = finding(
+        rules.DRAWS_MORE_WHEN_EMPTY,
+        f"The converter draws up to {shown(emptied.pack_a)} A once the cells are down to "
+        f"{given(emptied.cutoff_v)} V under load, the usual cut-off. {name_of(place)} then {carries}.",
+    )
+    if rating_a is None:
+        return Held([], [more])
+    limit = _rating_of(pack, cell_a, at)
+    if limit.verdict is not Verdict.OVER:
+        return Held([limit], [more])
+    said = (
+        f"{name_of(place)} {carries}, above its continuous rating of {given(bound_a)} A, once the cells are down "
+        f"to {given(emptied.cutoff_v)} V under load."
+    )
+    return Held([limit], [finding(shared_rules.OVER_RATING, said), more])
+
+
 def _held_charging(asked: UnequalCells, pack: _Pack, loads: _Loads) -> Held:
-    """Hold the currents into cells to their charge limits, never to a discharge rating."""
+    """Hold the currents into cells to their charge limits."""
     if not loads.looks_at_charging:
         return Held([unbounded(LimitName.CHARGE_CURRENT)], [])
     charge = _charge_limits(asked, pack)
-    limits_a = pack.rating_a if charge.limit_a is None else charge.limit_a
-    at = _worst(loads.charge_a if limits_a is None else loads.charge_a / limits_a)
-    limit = _charging(pack, loads, charge, at)
-    charge_a = float(loads.charge_a[at])
+    at = _worst(loads.charge_a / charge.limit_a)
+    limit = _charging(loads, charge, at)
+    charge_a, limit_a = float(loads.charge_a[at]), float(charge.limit_a[at])
     if not charge_a > CHARGED_A:
         return Held([limit], [])
     who = _name(pack, at[0] * loads.charge_a.shape[1] + at[1])
@@ -476,12 +542,10 @@ def _held_charging(asked: UnequalCells, pack: _Pack, loads: _Loads) -> Held:
     if limit.verdict is not Verdict.OVER:
         said = f"{who} is charged with {shown(charge_a)} A by the cells beside it. {of_all}"
         return Held([limit], [finding(rules.CHARGED_BY_NEIGHBOURS, said)])
-    if limits_a is None or charge.limit_a is None:
-        above = "more than even its discharge rating"
-    else:
-        above = f"above its charge limit of {given(float(limits_a[at]))} A{of_which(asked.cell_charge_limit_a)}"
-    bound_a = float(limits_a[at]) if limits_a is not None else charge_a
-    said = f"{who} is charged with {worst(charge_a, bound_a)} A by the cells beside it, {above}. {of_all}"
+    said = (
+        f"{who} is charged with {worst(charge_a, limit_a)} A by the cells beside it, above its charge limit of "
+        f"{given(limit_a)} A{charge.of_which}. {of_all}"
+    )
     return Held([limit], [finding(rules.NEIGHBOURS_TOO_FAST, said)])
 
 
@@ -626,15 +690,24 @@ def _groups(asked: UnequalCells, pack: _Pack, got: Shared) -> list[UnequalGroupS
     ]
 
 
+def _cutoff_assumed(chemistry: Chemistry) -> Assumption:
+    cutoff_v, origin = preset("cell_cutoff_voltage_v", chemistry)
+    return Assumption("cell_cutoff_voltage_v", cutoff_v, "V", origin)
+
+
 def assumed(asked: UnequalCells) -> list[Assumption]:
     """Return the defaults in use; those of a converter, and a charge limit, only if they matter."""
     converter_only = {"efficiency", "idle_power_w"} if asked.output_power_w is UNSET else set()
     found = assumptions(asked, frozenset(UnequalCells.__struct_fields__) - converter_only)
     pack = _read(asked)
     charge = _charge_limits(asked, pack)
-    loads = _loads(pack, _solve(asked, pack)[0])
-    if loads.looks_at_charging and charge.assumed and charge.limit_a is not None:
-        found.append(limit_assumed(float(charge.limit_a[_worst(loads.charge_a / charge.limit_a)])))
+    got, _ = _solve(asked, pack)
+    if _emptied(asked, pack, got):
+        found.append(_cutoff_assumed(asked.chemistry))
+    loads = _loads(pack, got)
+    if loads.looks_at_charging and charge.assumed:
+        at = _worst(loads.charge_a / charge.limit_a)
+        found.append(limit_assumed(float(charge.limit_a[at]), charge.origin))
     return found
 
 

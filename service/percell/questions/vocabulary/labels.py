@@ -170,6 +170,7 @@ _IN_OTHER_WORDS = {
     "contacts_loss_w": "Heat in all contacts",
     "cell_loss_wh": "Heat lost in the cell",
     "single_draw_temperature_c": "Temperature after one draw",
+    "judged_peak_temperature_c": "Peak temperature as judged",
     "settled_peak_temperature_c": "Peak temperature, draw after draw",
     "settled_trough_temperature_c": "Lowest temperature, draw after draw",
     "continuous_temperature_c": "Temperature without a pause",
