@@ -217,10 +217,13 @@ def test_the_figures_that_are_used_come_first(tmp_path):
 def test_each_grid_says_what_its_cells_are(tmp_path):
     """The pack at the measured resistance, the lowest coil with the rating, both where a row is pasted."""
     page = page_of(tmp_path, PROFILE.format(tested=30, claimed=30, ohm=0.011, claimed_ah=2.5))
-    before = dict(re.findall(r'id="t-(\w+)" data-before="([^"]*)"', page))
-    assert "0.011 Ω of internal resistance" in before["pack"]
-    assert "cell capacity 2.5 Ah" in before["pack"]
-    assert "cell rating 30 A" in before["lowest"]
+    copied = {
+        name: re.search(r'data-reply="([^"]*)"', rest)[1]
+        for name, rest in re.findall(r'id="t-(\w+)"(.*?)</table>', page, re.DOTALL)
+    }
+    assert "0.011 Ω of internal resistance" in copied["pack"]
+    assert "cell capacity 2.5 Ah" in copied["pack"]
+    assert "cell rating 30 A" in copied["lowest"]
     assert "0.04 Ω" not in page
 
 

@@ -921,8 +921,8 @@ def test_a_temperature_that_does_not_rise_is_not_that_of_the_cell(ask, peak_c, r
     if not rated:
         assert got.verdict == "not_judged"
         assert missing(got) == [
-            "These logs prove no continuous rating, because there is no temperature that rises by 0.5 K or more, "
-            "as that of a cell does, in log 1 and log 2."
+            "These logs prove no continuous rating, because log 1 and log 2 have a temperature that rises by less "
+            "than 0.5 K, which no cell does."
         ]
 
 

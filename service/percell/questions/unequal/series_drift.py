@@ -259,8 +259,8 @@ def held_drift(asked: InSeries, string: String, drift: Drift, weak: int) -> Held
         _without_sag(asked, string, _held_end(asked.chemistry, drift)),
         _without_sag(asked, string, _held_reversal(drift)),
         _held_charged(drift),
-        charged_voltage(asked.chemistry, asked.cell_charged_voltage_v),
-        end_voltage(asked.chemistry, drift.ends.cutoff_v),
+        _if_over(charged_voltage(asked.chemistry, asked.cell_charged_voltage_v)),
+        _if_over(end_voltage(asked.chemistry, drift.ends.cutoff_v)),
         Held([], told + _apart(asked.chemistry, drift) + found),
         Held([], touch_voltage(series * full_v)),
         Held([], [borrowed(drift.curve)]),
@@ -269,6 +269,11 @@ def held_drift(asked: InSeries, string: String, drift: Drift, weak: int) -> Held
         not_judged(one, beyond[one.name]) if one.name in beyond else one for one in held.limits
     ]
     return Held(limits, held.findings)
+
+
+def _if_over(setting: Held) -> Held:
+    """Return what was held against a setting where it is over: else what the cells come to says more."""
+    return Held([one for one in setting.limits if one.verdict is Verdict.OVER], setting.findings)
 
 
 def _cutoff_assumed(
