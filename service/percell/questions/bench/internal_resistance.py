@@ -426,7 +426,7 @@ QUESTION = Question(
         "voltmeter_accuracy": 0.0005,
         "voltmeter_counts": 2,
         "ammeter_accuracy": 0.005,
-        "ammeter_counts": 3,
+        "ammeter_counts": 2,
         "reference_resistance_ohm": 0.022,
         "time_between_s": 31_557_600,
     },
