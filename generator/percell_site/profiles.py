@@ -135,7 +135,7 @@ _COLLAPSE = {
     "value": 0.9,
     "near": False,
     "says": {
-        "over_limit": "the voltage is near collapse",
+        "over_limit": "full cells cannot give this power, or only just: do not",
         "within_limit": "the voltage holds",
     },
 }

@@ -180,3 +180,19 @@ def test_better_words_for_a_field():
     asked = msgspec.convert(asked, QUESTIONS["converter-load"].asked)
     assert condition_of(asked, output_power_w="a lamp") == "1S2P, cells rated 20 A, a lamp"
     assert asked.cell_cutoff_voltage_v is UNSET
+
+
+@pytest.mark.parametrize(
+    ("coil_ohm", "said"),
+    [
+        (0.210005, "carries up to 19.9995 A."),  # 4.2 V over it, by hand 19.99952 A
+        (0.21, "carries up to 20.0 A."),
+        (0.3, "carries up to 14.0 A."),
+        (0.31, "carries up to 13.6 A."),  # 13.548 A, rounded up
+        (0.2099, "carries up to 20.1 A."),  # above the rating, 20.0095 A is rounded up as ever
+    ],
+)
+def test_a_figure_is_not_rounded_onto_its_limit(ask, coil_ohm, said):
+    """What is within a rating of 20 A is not printed as the rating."""
+    got = ask("direct-load", layout="1S1P", cell_rating_a=20, coil_resistance_ohm=coil_ohm)
+    assert said in got.headline
