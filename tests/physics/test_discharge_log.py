@@ -477,8 +477,8 @@ def of(log, rows):
 )
 def test_copies_are_one_discharge(copy):
     """A row more or less, every second row, another digit or temperature: still the same discharge."""
-    assert same_discharge(curve(), copy)
-    assert same_discharge(copy, curve())
+    assert same_discharge(one=curve(), other=copy)
+    assert same_discharge(one=copy, other=curve())
 
 
 @pytest.mark.parametrize(
@@ -489,12 +489,12 @@ def test_curves_just_near_and_far(shift_v, warmer_c, same):
     """Millivolts apart they are two; by less, the temperatures decide; by next to nothing, they are one."""
     other = curve(shift_v=shift_v)
     other = other._replace(temperature_c=other.temperature_c + warmer_c)
-    assert same_discharge(curve(), other) is same
+    assert same_discharge(one=curve(), other=other) is same
 
 
 def test_two_halves_of_a_discharge_share_too_little_to_compare():
     log = curve()
-    assert not same_discharge(of(log, slice(None, 300)), of(log, slice(300, None)))
+    assert not same_discharge(one=of(log, slice(None, 300)), other=of(log, slice(300, None)))
 
 
 def test_sag_is_taken_off_by_numpy():

@@ -517,7 +517,7 @@ def _lost_late_v(time_s: Floats, voltage_v: Floats, last: int) -> float:
 def curve(
     *, time_s: Floats, voltage_v: Floats, current_a: Floats, temperature_c: Floats | None
 ) -> Curve:
-    """Return voltage and temperature over charge, from the first loaded row to the last.
+    """Return the voltage and the temperature over charge, from the first loaded row to the last.
 
     Args:
         time_s: Time, shape (N,). [s], strictly rising, finite
@@ -544,8 +544,8 @@ def curve(
     )
 
 
-def same_discharge(one: Curve, other: Curve) -> bool:
-    """Return whether two logs are of one discharge: thinned, cut, rounded or lengthened copies.
+def same_discharge(*, one: Curve, other: Curve) -> bool:
+    """Return the flag of two logs of one discharge: thinned, cut, rounded or lengthened copies.
 
     The charge is counted from the first row, which a copy may lack. So one curve is moved along the charge
     by the median of what lies between the two at the same voltage, and then the two are compared where both
@@ -557,16 +557,18 @@ def same_discharge(one: Curve, other: Curve) -> bool:
         other: Curve of another log. [A·s, V, °C], any
 
     Returns:
-        Whether they are the same.
+        Whether they are the same. [1]
 
     Source:
         Definition; the tolerances are percell's own choice, from measured logs, see the constants.
 
     >>> part = np.linspace(0.0, 1.0, 99)
     >>> log = Curve(9000.0 * part, 4.0 - part**2, 25.0 + 20.0 * part)
-    >>> same_discharge(log, Curve(log.charge_as[:49], log.voltage_v[::2][1:], log.temperature_c[::2][1:]))
+    >>> same_discharge(
+    ...     one=log, other=Curve(log.charge_as[:49], log.voltage_v[::2][1:], log.temperature_c[::2][1:])
+    ... )
     False
-    >>> same_discharge(log, Curve(*(column[2::2] for column in log)))
+    >>> same_discharge(one=log, other=Curve(*(column[2::2] for column in log)))
     True
     """
     lowest_v = max(float(np.min(one.voltage_v)), float(np.min(other.voltage_v)))
@@ -604,42 +606,44 @@ def _charge_at(log: Curve, at_v: Floats) -> Floats:
     return np.interp(at_v, falling_v[::-1], log.charge_as[::-1])
 
 
-def one_current(low_a: float, high_a: float) -> bool:
-    """Return whether two currents, the lower one first, count as one current of a test.
+def one_current(*, low_a: float, high_a: float) -> bool:
+    """Return the flag of two currents that count as one current of a test, the lower one first.
 
     Args:
         low_a: Lower current. [A], > 0
         high_a: Higher current. [A], > 0
 
     Returns:
-        Whether the higher one is at most a fiftieth above the lower one, and not below it.
+        Whether the higher one is at most a fiftieth above the lower one, and not below it. [1]
 
     Source:
         Common practice, no published source: the accuracy of a usual ammeter.
 
-    >>> one_current(20.0, 20.3), one_current(20.0, 20.5), one_current(20.3, 20.0)
-    (True, False, False)
+    >>> [one_current(low_a=low, high_a=high) for low, high in ((20.0, 20.3), (20.0, 20.5), (20.3, 20.0))]
+    [True, False, False]
     """
     return low_a <= high_a <= low_a * (1.0 + SAME_CURRENT_PART)
 
 
-def below(current_a: float, failing_a: float | None) -> bool:
-    """Return whether a current is below the lowest that failed, and another current than that.
+def below(*, current_a: float, failing_a: float | None) -> bool:
+    """Return the flag of a current below the lowest that failed, and another current than that.
 
     Args:
         current_a: Current of a test. [A], > 0
         failing_a: Lowest current that did not keep a limit, or None if there is none. [A], > 0
 
     Returns:
-        Whether it is.
+        Whether it is. [1]
 
     Source:
         Definition.
 
-    >>> below(20.0, None), below(20.0, 25.0), below(20.0, 20.3), below(25.0, 20.0)
-    (True, True, False, False)
+    >>> [below(current_a=20.0, failing_a=failing) for failing in (None, 25.0, 20.3, 15.0)]
+    [True, True, False, False]
     """
-    return failing_a is None or (current_a < failing_a and not one_current(current_a, failing_a))
+    return failing_a is None or (
+        current_a < failing_a and not one_current(low_a=current_a, high_a=failing_a)
+    )
 
 
 def end_without_sag_v(*, load: Load, resistance_ohm: float | None, full_v: float) -> float:
@@ -729,10 +733,14 @@ def rating_from_trials(
     proving = [
         trial
         for trial in trials
-        if trial.proves and trial.peak_c is not None and below(trial.current_a, failing_a)
+        if trial.proves
+        and trial.peak_c is not None
+        and below(current_a=trial.current_a, failing_a=failing_a)
     ]
     for current_a in sorted({trial.current_a for trial in proving}, reverse=True):
-        passed = [trial for trial in proving if one_current(current_a, trial.current_a)]
+        passed = [
+            trial for trial in proving if one_current(low_a=current_a, high_a=trial.current_a)
+        ]
         repeats = len({trial.run for trial in passed})
         if repeats >= least_repeats:
             failed = [trial for trial in trials if trial.current_a == failing_a]

@@ -390,8 +390,11 @@ def _copies(read: list[LogRead]) -> list[int | None]:
             number
             for number, (other, same) in enumerate(zip(read, found, strict=False), 1)
             if same is None
-            and logs.one_current(*sorted((other.load.held_a, log.load.held_a)))
-            and logs.same_discharge(other.curve, log.curve)
+            and logs.one_current(
+                low_a=min(other.load.held_a, log.load.held_a),
+                high_a=max(other.load.held_a, log.load.held_a),
+            )
+            and logs.same_discharge(one=other.curve, other=log.curve)
         )
         found.append(next(earlier, None))
     return found

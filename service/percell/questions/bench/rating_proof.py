@@ -124,13 +124,15 @@ def rating_of(answers: list[DischargeLogFigures], limits: Limits) -> Proof:
     )
     numbered = list(enumerate(answers, 1))
     failed = [one for one in numbered if one[1].kept_limits is False]
-    not_failed = [one for one in numbered if logs.below(one[1].test_current_a, failed_a)]
+    not_failed = [
+        one for one in numbered if logs.below(current_a=one[1].test_current_a, failing_a=failed_a)
+    ]
     if got is None:
         return Proof(UNSET, _unproved(numbered, not_failed, failed, limits))
     proving = [
         log
         for log in answers
-        if _proves(log) and logs.one_current(got.rating_a, log.test_current_a)
+        if _proves(log) and logs.one_current(low_a=got.rating_a, high_a=log.test_current_a)
     ]
     rating = TestedRating(
         cell_rating_a=got.rating_a,
@@ -259,7 +261,7 @@ def _too_few(some: list[Numbered], limits: Limits) -> list[str]:
     """Return in words that too few different logs have one current: the highest that a log proves."""
     proving = [one for one in some if _proves(one[1])] or some
     current_a = max(log.test_current_a for _, log in proving)
-    alike = [one for one in some if logs.one_current(one[1].test_current_a, current_a)]
+    alike = [one for one in some if logs.one_current(low_a=one[1].test_current_a, high_a=current_a)]
     different = [one for one in alike if one[1].same_as_log is UNSET]
     if len(different) >= limits.needed_repeats:
         return []
@@ -295,7 +297,7 @@ def _not_counted(some: list[Numbered], rating_a: float, limits: Limits) -> list[
         one
         for one in some
         if one[1].test_current_a > rating_a
-        and not logs.one_current(rating_a, one[1].test_current_a)
+        and not logs.one_current(low_a=rating_a, high_a=one[1].test_current_a)
     ]
     if not above:
         return []

@@ -272,7 +272,7 @@ def held_drift(asked: InSeries, string: String, drift: Drift, weak: int) -> Held
 
 
 def _if_over(setting: Held) -> Held:
-    """Return what was held against a setting where it is over: else what the cells come to says more."""
+    """Return the limit of a setting where it is over: else what the cells come to says more."""
     return Held([one for one in setting.limits if one.verdict is Verdict.OVER], setting.findings)
 
 
