@@ -151,8 +151,12 @@ def test_a_bare_value_is_named_by_its_axis(table):
     whole = table("drift-by-cycles")
     _, first, *rest = reply(whole, whole["rows"][0]).splitlines()
     assert " Cycles 1; 2 cells: capacity of the weak cell 100 % lowest " in first
-    assert "Lowest, without a remark: 2.5 V or more." in rest
-    assert "Highest, each figure: 4.25 V or less." in rest
+    assert (
+        "Lowest, without a remark: 2.5 V or more, with a cut-off of 2.8 V per cell; a lower cut-off goes deeper."
+    ) in rest
+    assert (
+        "Highest, each figure: 4.25 V or less, with a charge that ends at 4.2 V per cell on average."
+    ) in rest
 
 
 def test_what_several_figures_have_in_common_is_said_once(table):
