@@ -19,8 +19,11 @@ charged_v = 4.1
 charged_from = "a trial, charged"
 nominal_v = 3.5
 nominal_from = "a trial, nominal"
+printed_nominal_v = 3.6
+printed_nominal_from = "a trial, printed"
 device_cutoffs_v = [3.1, 2.9]
 cutoff_from = "a trial, cut-off"
+time_cutoff_v = 3.0
 end_v = 2.6
 end_from = "a trial, end"
 specific_heat_j_kgk = 777
@@ -64,8 +67,8 @@ from percell_site.profiles import Profile
 
 cell = Profile(id="new", name="New", chemistry="lnm", cell_rating_a=10, cell_capacity_ah=2.5,
                cell_resistance_ohm=0.02, measured_on="2030-01-01")
-book = Book(connect("percell.web.asgi:app"), "2030-01-01", [cell])
-ask = {"layout": "1S1P", "output_power_w": 10, "cell_capacity_ah": 2.5, "chemistry": "lnm"}
+book = Book(connect("percell.web.asgi:app"), "https://tables.example", "2030-01-01", [cell])
+ask = {"layout": "1S1P", "output_power_w": 10, "cell_capacity_ah": 2.5, "cell_rating_a": 10, "chemistry": "lnm"}
 heat = {"cell_current_a": 10, "cell_size": "18650", "chemistry": "lnm"}
 def answer(name, asked):
     question = QUESTIONS[name]
@@ -137,9 +140,10 @@ def test_one_entry_and_its_data_are_enough(copy):
     assert "and nickel trial (`lnm`)" in seen["method"]
     assert "| nickel trial |" in seen["method"]
     assert "lithium nickel trial oxide" in seen["cell"]
-    assert "down to 2.9 V" in seen["cell"]
-    origins = {a["name"]: a["origin"] for a in seen["run"]["assumptions"]}
-    assert origins["cell_cutoff_voltage_v"] == "a trial, cut-off"
+    assert "down to 3 V" in seen["cell"]
+    assumed = {a["name"]: a for a in seen["run"]["assumptions"]}
+    assert assumed["cell_cutoff_voltage_v"]["value"] == 3.0
+    assert assumed["cell_cutoff_voltage_v.current"]["origin"] == "a trial, cut-off"
     assert any("Trial et al. (2030)" in found["source"] for found in seen["run"]["findings"])
     heat = {a["name"]: (a["value"], a["origin"]) for a in seen["heat"]["assumptions"]}
     assert heat["specific_heat_j_kgk"] == (777, "a trial, heat")

@@ -125,8 +125,8 @@ def test_the_installed_service_answers(served: str) -> None:
     """A question is answered, and the tables are in the wheel."""
     answer = httpx.post(f"{served}/v1/{ANY.id}", json=ANY.example)
     assert answer.status_code == 200
-    # 4.2 V over 0.15 ohm: 28 A, by Ohm's law
-    assert answer.json()["pack_current_a"] == pytest.approx(28.0)
+    # a reading of 0.25 ohm is at least 0.2125 ohm by an ordinary meter: 4.2 V over that, by Ohm's law
+    assert answer.json()["pack_current_a"] == pytest.approx(4.2 / 0.2125)
     tables = httpx.get(f"{served}/v1/tables").json()["tables"]
     assert len(tables) == len(list((ROOT / "site/tables").glob("*.toml")))
 

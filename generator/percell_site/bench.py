@@ -2,13 +2,20 @@
 
 import json
 from datetime import date
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 from typing import Any
 
 from percell_site.api import Api
+from percell_site.profiles import ProfileError, read
+
+# finding of the API that says why logs prove no rating
+_NO_RATING = "test-proves-no-rating"
+# and the one about tests that were allowed to become too hot
+_STOP_RAISED = "test-stop-raised"
 
 
 class NoProfile(ValueError):
-    """The logs show too little for a profile; the text says what is missing."""
+    """The logs show nothing that a profile could hold; the text says what is missing."""
 
 
 def judge(api: Api, logs: list[dict[str, Any]], limits: dict[str, Any]) -> dict[str, Any]:
@@ -18,37 +25,109 @@ def judge(api: Api, logs: list[dict[str, Any]], limits: dict[str, Any]) -> dict[
 
 
 def profile_text(
-    judged: dict[str, Any], *, name: str, chemistry: str, size: str, measured_on: date
+    judged: dict[str, Any],
+    *,
+    about: dict[str, Any],
+    limits: dict[str, Any],
+    bench: dict[str, Any],
+    measured_on: date,
 ) -> str:
     """Return the profile as TOML, from the API's answer to the logs.
 
+    Args:
+        judged: The API's answer.
+        about: What the tester says of the cell: name, chemistry, size.
+        limits: The limits that the API was asked with.
+        bench: What the tester says of the bench: ambient temperature, cooling.
+        measured_on: Day of the profile.
+
     Raises:
-        NoProfile: The logs show no rating or no resistance.
+        NoProfile: The logs show neither a rating nor a capacity nor a resistance, or what the tester says
+            cannot be in a profile.
     """
     profile = judged["profile"]
-    for figure, why in (
-        ("cell_rating_a", "no current kept the limits"),
-        ("cell_resistance_ohm", "no step of current shows a resistance"),
-    ):
-        if figure not in profile:
-            raise NoProfile(f"the logs give no {figure}: {why}")
-    values = {
-        "name": name,
-        "chemistry": chemistry,
-        "cell_size": size,
-        "cell_rating_a": profile["cell_rating_a"],
-        "cell_capacity_ah": round(profile["cell_capacity_ah"], 4),
-        "cell_resistance_ohm": round(profile["cell_resistance_ohm"], 6),
+    missing = _said(judged, _NO_RATING)
+    if not profile:
+        full = any("start_near_full" in log["missing_for_rating"] for log in judged["logs"])
+        hint = " If the cells were fully charged, say so with --started-full." if full else ""
+        raise NoProfile(f"the logs show no rating, capacity or resistance. {missing}{hint}")
+    cell = about | {
         "measured_on": measured_on.isoformat(),
-        "note": f"Judged from {len(judged['logs'])} discharge logs.",
+        "cell_rating_a": profile.get("cell_rating_a"),
+        "cell_capacity_ah": two_digits(profile.get("cell_capacity_ah"), ROUND_FLOOR),
+        "cell_resistance_ohm": two_digits(profile.get("cell_resistance_ohm"), ROUND_HALF_EVEN),
+        "cell_resistance_lowest_ohm": two_digits(
+            judged.get("cell_resistance_lowest_ohm"), ROUND_FLOOR
+        ),
+        "cell_resistance_highest_ohm": two_digits(
+            judged.get("cell_resistance_highest_ohm"), ROUND_CEILING
+        ),
     }
-    # JSON's strings and numbers are TOML's
-    lines = [
-        f"{key} = {json.dumps(value, ensure_ascii=False)}" for key, value in values.items() if value
+    rating = judged.get("rating", {})
+    test = bench | {
+        "stop_temperature_c": _limit(judged, limits, "stop_temperature_c"),
+        "stop_voltage_v": _limit(judged, limits, "stop_voltage_v"),
+        "logs": len(judged["logs"]),
+        "repeats": rating.get("repeats"),
+        "start_temperature_c": rating.get("start_temperature_c"),
+        "peak_temperature_c": rating.get("peak_temperature_c"),
+        "missing": missing,
+        "caution": _said(judged, _STOP_RAISED),
+    }
+    failed = [
+        {
+            "current_a": log["test_current_a"],
+            "peak_temperature_c": log.get("peak_temperature_c"),
+            "lowest_voltage_v": round(log["lowest_voltage_v"], 3),
+        }
+        for log in judged["logs"]
+        if log.get("kept_limits") is False
     ]
-    lines += [
-        "# what the label claims, if you like it judged:",
+    lines = [
+        *_lines(cell),
+        "# what the label claims:",
         "# claimed_rating_a = 20",
         "# claimed_capacity_ah = 3.0",
+        "",
+        "[test]",
+        *_lines(test),
     ]
-    return "\n".join(lines) + "\n"
+    for run in failed:
+        lines += ["", "[[test.failed]]", *_lines(run)]
+    text = "\n".join(lines) + "\n"
+    try:
+        read(text, "profile")
+    except ProfileError as error:
+        raise NoProfile(f"the profile would not be usable: {error}") from error
+    return text
+
+
+def _said(judged: dict[str, Any], rule: str) -> str:
+    """Return the sentence of a rule's finding; empty if there is none."""
+    said = (found["sentence"] for found in judged["findings"] if found["rule"] == rule)
+    return next(said, "")
+
+
+def _limit(judged: dict[str, Any], limits: dict[str, Any], name: str) -> float:
+    """Return a limit of the tests: as given, or else the default that the answer names."""
+    taken = {one["name"]: one["value"] for one in judged["assumptions"]}
+    value: float = limits[name] if name in limits else taken[name]
+    return value
+
+
+def two_digits(value: float | None, rounding: str) -> float | None:
+    """Return a figure with two significant digits: a measurement at a bench deserves no more."""
+    if value is None:
+        return None
+    # a few digits first, so that floating-point noise does not round up
+    exact = Decimal(f"{value:.6g}")
+    return float(exact.quantize(Decimal(1).scaleb(exact.adjusted() - 1), rounding))
+
+
+def _lines(values: dict[str, Any]) -> list[str]:
+    # JSON's strings and numbers are TOML's
+    return [
+        f"{key} = {json.dumps(value, ensure_ascii=False)}"
+        for key, value in values.items()
+        if value not in (None, "")
+    ]

@@ -14,10 +14,14 @@ _MARKER = re.compile(r"\{\{ ([\w-]+): ([^{}]+?) \}\}")
 
 
 class Book:
-    """The generated part of the site. One API answers for all of it."""
+    """The generated part of the site. One API answers for all of it.
 
-    def __init__(self, api: Api, date: str, profiles: list[Profile]) -> None:
+    The pages print ``address``, without a slash at its end, as where the API and the site are.
+    """
+
+    def __init__(self, api: Api, address: str, date: str, profiles: list[Profile]) -> None:
         self.api = api
+        self.address = address
         self.date = date
         self.profiles = profiles
 
@@ -60,13 +64,14 @@ class Book:
             return makers[kind](name)
 
         makers: dict[str, Callable[[str], str]] = {
+            "address": lambda path: self.address + path,
             "chemistries": lambda name: chemistries.text(self.reference, name),
             "compared": lambda name: compared.table(self.reference, name),
             "diagram": lambda name: diagrams.diagram(self.api, name),
-            "example": lambda question: examples.example(self.api, question),
+            "example": lambda question: examples.example(self.api, self.address, question),
             "figure": lambda place: quoted.table_figure(self.api, place),
             "question": self._heading,
-            "reply": lambda query: quoted.reply(self.api, query),
+            "reply": lambda query: quoted.reply(self.api, self.address, query),
         }
         return _MARKER.sub(put, markdown)
 

@@ -2,19 +2,51 @@
 
 from collections import Counter
 from html import escape
-from typing import Any
+from typing import Any, TypeVar
 
 from msgspec import structs
 
 from percell_site import charts, pages, profiles
 from percell_site.api import Api, ApiError
-from percell_site.profiles import COMPARED_W, Profile, Sheets
+from percell_site.figures import MARKS, figure, mark_words, verdict_on
+from percell_site.profiles import COMPARED_W, STOP_C, BenchTest, Profile, Sheets
+from percell_site.words import listed
+
+Part = TypeVar("Part", Profile, BenchTest)
 
 _BELIEVED = {
-    "believable": "What the label claims fits the size of the cell.",
-    "doubtful": "What the label claims is at the edge of what a cell of this size can do.",
-    "not_believable": "What the label claims does not fit the size of the cell.",
+    "not_disproved": "Size and heat do not disprove the label, which does not make it true.",
+    "doubtful": "Doubt the label: few cells of this size can do what it claims.",
+    "not_believable": "Do not believe the label: no cell of this size can do what it claims.",
 }
+
+
+# by grid of a cell's page: what it is called where a row is pasted, and what must go along with a figure
+_GRIDS = {
+    "pack": (
+        "the pack, by layout",
+        "The current is the most that keeps the worst-case cell within its rating, and leaves no headroom.",
+    ),
+    "lowest": (
+        "lowest coil reading",
+        "The figure is a reading, and allows for the errors of a usual meter. At the true resistance that "
+        "it stands for, the worst-case cell of a full pack carries its whole rating. Use a higher "
+        "resistance to leave headroom.",
+    ),
+    "highest": (
+        "highest power",
+        "At this power the worst-case cell carries its whole rating just before the cut-off. Use less "
+        "power to leave headroom. Use the lowest cut-off if you do not know where the device stops.",
+    ),
+    "running": (
+        "running time",
+        "The times are estimates. Use the cut-off of {cutoff:g} V if you do not know where the device stops.",
+    ),
+}
+
+
+# goes along with the running times of a cell without a proved rating
+_UNRATED = " No rating was proved, so no time was held against one. Never exceed the manufacturer's rating."
 
 
 def cell_pages(
@@ -37,11 +69,14 @@ def cell_pages(
             api, cell, sheets, chemistry, reference["version"], date
         )
         rows.append(_compared(cell, sheets, chemistry))
+    compared = [known[cell.chemistry] for cell in cells] or [*known.values()]
     made["cells/index.md"] = pages.render(
         "cells.md.jinja",
+        title=_titled("Measured cells", cells),
         rows=rows,
         watts=COMPARED_W,
-        cutoff=_cutoffs([known[cell.chemistry] for cell in cells] or [*known.values()]),
+        power_cutoff=_cutoffs("cutoff_v", compared),
+        time_cutoff=_cutoffs("time_cutoff_v", compared),
         invented=any(cell.invented for cell in cells),
     )
     return made
@@ -49,17 +84,127 @@ def cell_pages(
 
 def _escaped(cell: Profile) -> Profile:
     """Return a profile whose words are safe in HTML: it is another's file."""
+    test = cell.test and _safe(cell.test)
+    return structs.replace(_safe(cell), test=test)
+
+
+def _safe(part: Part) -> Part:
     words = {
         name: escape(value)
-        for name, value in structs.asdict(cell).items()
+        for name, value in structs.asdict(part).items()
         if isinstance(value, str)
     }
-    return structs.replace(cell, **words)
+    return structs.replace(part, **words)
 
 
-def _cutoffs(chemistries: list[dict[str, Any]]) -> str:
+def _titled(title: str, cells: list[Profile]) -> str:
+    """Return a title that says whether the cells are invented: a search or a preview shows little more."""
+    invented = [cell.invented for cell in cells]
+    if not any(invented):
+        return title
+    return f"{title} (invented)" if all(invented) else f"{title} (some invented)"
+
+
+def _quantity(value: float | None, unit: str, *, none: str = "–") -> str:
+    """Return a figure with its unit, or the word for a figure that a profile lacks."""
+    return none if value is None else f"{value:g} {unit}".rstrip()
+
+
+def _capacity(value: float | None, *, unit: str = " Ah", none: str = "not measured") -> str:
+    """Return a capacity with one decimal at least: 3.0 Ah says more than 3 Ah."""
+    if value is None:
+        return none
+    text = f"{value:g}"
+    return f"{text}{'' if '.' in text else '.0'}{unit}"
+
+
+def _milliohms(value: float) -> str:
+    """Return a resistance in mΩ with two digits: a test at a bench gives no more."""
+    return f"{float(f'{value * 1000:.2g}'):g}"
+
+
+def _resistance(cell: Profile) -> str:
+    """Return the resistance in mΩ, with its spread if the tests show one."""
+    if cell.cell_resistance_ohm is None:
+        return "not measured"
+    middle = f"{_milliohms(cell.cell_resistance_ohm)} mΩ"
+    low, high = cell.cell_resistance_lowest_ohm, cell.cell_resistance_highest_ohm
+    if low is None or high is None or low == high:
+        return middle
+    return f"{middle} ({_milliohms(low)} to {_milliohms(high)})"
+
+
+def _differences(cell: Profile) -> list[str]:
+    """Return a sentence for each figure that differs between test and label: the lower one is used."""
+    return [
+        f"The label claims {claimed:g} {unit}, the test shows {tested:g} {unit}: every table here uses "
+        f"{min(tested, claimed):g} {unit}, the lower {what}."
+        for what, unit, tested, claimed in (
+            ("rating", "A", cell.cell_rating_a, cell.claimed_rating_a),
+            ("capacity", "Ah", cell.cell_capacity_ah, cell.claimed_capacity_ah),
+        )
+        if tested is not None and claimed is not None and tested != claimed
+    ]
+
+
+def _used(cell: Profile) -> str:
+    """Return the figures that the page uses, with where they come from: the rating first."""
+    return " ".join(
+        [
+            _used_figure("rating", "A", cell.cell_rating_a, cell.claimed_rating_a),
+            _used_figure("capacity", "Ah", cell.cell_capacity_ah, cell.claimed_capacity_ah),
+            f"Resistance: {_resistance(cell)}.",
+        ]
+    )
+
+
+def _used_figure(what: str, unit: str, tested: float | None, claimed: float | None) -> str:
+    if tested is None:
+        return "No tested rating." if what == "rating" else "Capacity not measured."
+    told = _quantity if what == "rating" else _in_hours
+    if claimed is None or claimed == tested:
+        return f"{'Tested rating' if what == 'rating' else 'Capacity'}: {told(tested, unit)}."
+    lower, higher = ("test", "label") if tested < claimed else ("label", "test")
+    return (
+        f"{what.capitalize()} used here: {told(min(tested, claimed), unit)}, from the {lower}; the {higher} "
+        f"says {told(max(tested, claimed), unit)}."
+    )
+
+
+def _in_hours(value: float, unit: str) -> str:
+    return _capacity(value, unit=f" {unit}")
+
+
+def _contents(sheets: Sheets) -> str:
+    """Return what tables the page has."""
+    names = [
+        said
+        for said, grid in (
+            ("what it carries in every layout", sheets.pack),
+            ("its lowest coil", sheets.lowest),
+            ("highest power", sheets.highest),
+            ("running times", sheets.running),
+        )
+        if grid
+    ]
+    return f"This page has {listed(names)}." if names else "This page has no table."
+
+
+def _stop_caution(test: BenchTest | None) -> str:
+    """Return the caution about tests that were allowed to become too hot."""
+    if test is None:
+        return ""
+    if test.caution or test.stop_temperature_c <= STOP_C:
+        return test.caution
+    return (
+        f"The tests were judged up to {test.stop_temperature_c:g} °C. Stop at {STOP_C:g} °C: use no rating "
+        "from a hotter test."
+    )
+
+
+def _cutoffs(field: str, chemistries: list[dict[str, Any]]) -> str:
     """Return where the cells compared stop: the cut-off of most, then each chemistry with another."""
-    stops = [profiles.compared_cutoff_v(one) for one in chemistries]
+    stops = [one[field] for one in chemistries]
     ((usual, _),) = Counter(stops).most_common(1)
     others = {
         one["short_name"]: stop
@@ -77,10 +222,19 @@ def _cell_page(
     version: str,
     date: str,
 ) -> str:
+    title = _titled(cell.name, [cell])
     claim = profiles.claim(api, cell)
     grids = {name: grid for name, grid in structs.asdict(sheets).items() if grid}
     shown = {
-        name: pages.grid_html(grid, name=name, prefix=f"{name}-") for name, grid in grids.items()
+        name: pages.grid_html(
+            grid,
+            name=name,
+            title=f"{title}: {_GRIDS[name][0]}",
+            caveat=_GRIDS[name][1].format(cutoff=chemistry["time_cutoff_v"])
+            + ("" if cell.used_rating_a else _UNRATED),
+            prefix=f"{name}-",
+        )
+        for name, grid in grids.items()
     }
     chart = sheets.running and charts.chart(
         sheets.running, profiles.running_chart(chemistry), name=f"running-{cell.id}"
@@ -93,27 +247,51 @@ def _cell_page(
     return pages.render(
         "cell.md.jinja",
         cell=cell,
+        title=title,
+        description=f"{title}. {_used(cell)} {_contents(sheets)}",
+        used=_used(cell),
+        stop_caution=_stop_caution(cell.test),
         chemistry=chemistry["name"],
+        quantity=_quantity,
+        capacity=_capacity,
+        resistance=_resistance(cell),
+        differences=_differences(cell),
+        curve=chemistry["curve_from"],
         claim=claim and claim | {"sentence": _BELIEVED[claim["plausibility"]]},
-        claimed=lambda value, unit: f"{value:g} {unit}" if value else "not given",
         chart=chart,
         assumptions=rests_on.values(),
         version=version,
         date=date,
-        **{"running": None} | shown,
+        **dict.fromkeys(structs.asdict(sheets)) | shown,
     )
 
 
 def _compared(cell: Profile, sheets: Sheets, chemistry: dict[str, Any]) -> dict[str, Any]:
-    def at(grid: dict[str, Any], row: Any, columns: list[Any]) -> str:
+    def at(grid: dict[str, Any] | None, row: Any, columns: list[Any]) -> str:
+        if grid is None:
+            return "–"
         line = next(r for r in grid["rows"] if r["value"] == row)
         index = next(i for i, c in enumerate(grid["columns"]) if c["values"] == columns)
-        return pages.figure(line["cells"][index]["values"][0], grid["prints"][0])
+        entry, shown = line["cells"][index], grid["prints"][0]
+        text, verdict = figure(entry["values"][0], shown), verdict_on(entry, 0)
+        if not verdict or not MARKS[verdict][0]:
+            return text
+        words = mark_words(shown, verdict)
+        return (
+            f'{text} <span class="pc-mark" role="img" aria-label="{words}" title="{words}">'
+            f"{MARKS[verdict][0]}</span>"
+        )
 
-    cutoff = profiles.compared_cutoff_v(chemistry)
     return {
         "cell": cell,
-        "lowest": at(sheets.lowest, "1S1P", [cell.cell_rating_a]),
-        "highest": at(sheets.highest, cutoff, ["1S1P"]),
-        "minutes": at(sheets.running, COMPARED_W, ["1S1P", cutoff]) if sheets.running else "–",
+        "title": _titled(cell.name, [cell]),
+        "rating": _quantity(cell.used_rating_a, ""),
+        "capacity": _capacity(cell.used_capacity_ah, unit="", none="–"),
+        "resistance": "–"
+        if cell.cell_resistance_ohm is None
+        else _milliohms(cell.cell_resistance_ohm),
+        "differs": bool(_differences(cell)),
+        "lowest": at(sheets.lowest, "1S1P", [cell.used_rating_a]),
+        "highest": at(sheets.highest, chemistry["cutoff_v"], ["1S1P"]),
+        "minutes": at(sheets.running, COMPARED_W, ["1S1P", chemistry["time_cutoff_v"]]),
     }

@@ -11,6 +11,7 @@ import pygal
 from pygal.style import Style
 
 from percell_site import drawing
+from percell_site.figures import with_unit
 
 # pygal leaves an import hook of an outdated form, and Python warns of it at every later import
 sys.meta_path[:] = [hook for hook in sys.meta_path if not isinstance(hook, pygal.PluginImportFixer)]
@@ -48,9 +49,9 @@ class _Line(NamedTuple):
     heights: list[float | None]
 
     def falls(self) -> bool:
-        """Return whether the line ends lower than it starts."""
+        """Return whether the line ends no higher than it starts."""
         drawn = [height for height in self.heights if height is not None]
-        return drawn[-1] < drawn[0]
+        return drawn[-1] <= drawn[0]
 
 
 def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) -> str:
@@ -77,17 +78,20 @@ def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) ->
         plot.y_labels = _round_numbers(drawn)
         plot.range = (min(drawn) * 0.7, max(drawn))  # keeps the names off the axis
     named_at = _widest_gap(lines, logarithmic=wanted["logarithmic"])
-    for n, line in enumerate(lines):
+    limit = _limit(table, wanted, index)
+    for n, line in enumerate(lines + limit):
+        # the limit has its name at its start, where the other lines are seldom near
+        name_at = 0 if line in limit else named_at
         points: list[Any] = []
         for i, (row, height) in enumerate(zip(table["rows"], line.heights, strict=True)):
             if height is not None:
                 point = (row["value"], height)
-                points.append({"value": point, "label": line.name} if i == named_at else point)
+                points.append({"value": point, "label": line.name} if i == name_at else point)
         dashes = {"width": 2, "dasharray": _DASHES[n % len(_DASHES)]}
         plot.add(None, points, stroke_style=dashes)
     picture = drawing.parsed(plot.render())
     _remove_parts_for_scripts(picture)
-    _place_labels(picture, lines)
+    _place_labels(picture, lines + limit)
     says = wanted["says"]
     return (
         '<figure class="pc-diagram pc-chart" markdown="0">'
@@ -115,6 +119,23 @@ def _lines(table: dict[str, Any], wanted: dict[str, Any], index: int) -> list[_L
             for name, heights in lines
         ]
     return [line for line in lines if any(height is not None for height in line.heights)]
+
+
+def _limit(table: dict[str, Any], wanted: dict[str, Any], index: int) -> list[_Line]:
+    """Return the line of the limit that the figures must stay below, if it is the same for all."""
+    shown = table["prints"][index]
+    mark = shown["mark"]
+    if wanted["logarithmic"] or not mark or mark["held_against"] or mark["bound"] != "at_most":
+        return []
+    if mark["assumed"]:
+        return []  # a line of its own would look like the cell's
+    limits = {cell["limits"][index] for row in table["rows"] for cell in row["cells"]} - {None}
+    if len(limits) != 1:
+        return []
+    height = limits.pop() / shown["per"]
+    # only the ends: it has no figure in between
+    between: list[float | None] = [None] * (len(table["rows"]) - 2)
+    return [_Line(with_unit(f"limit {height:g}", shown), [height, *between, height])]
 
 
 def _empty_plot(table: dict[str, Any], wanted: dict[str, Any], index: int) -> Any:
@@ -169,7 +190,7 @@ def _remove_parts_for_scripts(picture: Element) -> None:
 
 
 def _place_labels(picture: Element, lines: list[_Line]) -> None:
-    """Give each line's name a halo, and move the name of a falling line from below it to above it."""
+    """Give each line's name a halo, and move the name of a line that does not rise from below to above it."""
     for group in picture.iter(f"{drawing.SVG}g"):
         for label in group.iterfind(f"{drawing.SVG}text[@class='label']"):
             label.set("style", _LABEL)

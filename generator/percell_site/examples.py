@@ -6,17 +6,16 @@ from urllib.parse import parse_qsl
 
 from percell_site.api import Api
 
-# the address at which a reader's own server answers
-HOST = "http://127.0.0.1:8000"
 # items of a long list that are printed; a note says how many more there are
 _ITEMS_PRINTED = 1
 
 
-def example(api: Api, question: str) -> str:
+def example(api: Api, address: str, question: str) -> str:
     """Return a question as a reader would send it, and its answer.
 
     Args:
         api: Where to ask.
+        address: The address that the pages print, without a slash at its end.
         question: Name and fields, written as a query: ``pack?layout=2S2P&cell_rating_a=20``. With
             ``get-`` before the name, the text is a GET without the answer, which is the same.
 
@@ -27,11 +26,11 @@ def example(api: Api, question: str) -> str:
     path = f"/v1/{name.removeprefix('get-')}"
     if name.startswith("get-"):
         api.get(f"{path}?{query}")  # fails the build if the API refuses it
-        return f"```sh\ncurl '{HOST}{path}?{query}'\n```"
+        return f"```sh\ncurl '{address}{path}?{query}'\n```"
     body = {field: _value(text) for field, text in parse_qsl(query, keep_blank_values=True)}
     answer = api.post(path, body)
     command = (
-        f"curl {HOST}{path} \\\n"
+        f"curl {address}{path} \\\n"
         "  -H 'Content-Type: application/json' \\\n"
         f"  -d '{json.dumps(body, ensure_ascii=False)}'"
     )

@@ -1,13 +1,22 @@
 """Turn what the API answers into pages. Text in, text out: no site engine here."""
 
-import json
 import re
 from html import escape
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from percell_site import charts
+from percell_site import charts, replies
+from percell_site.figures import (
+    MARKS,
+    figure,
+    mark_words,
+    on_page,
+    remark,
+    verdict_on,
+    verdicts_of,
+    with_unit,
+)
 from percell_site.words import listed
 
 _JINJA = Environment(
@@ -16,17 +25,7 @@ _JINJA = Environment(
     autoescape=False,  # noqa: S701 - the pages are Markdown, and the API's words are our own
     keep_trailing_newline=True,
 )
-# mark and word, because colour must never be the only sign
-MARKS = {
-    "within_limit": ("", "within rating"),
-    "little_headroom": ("◐", "little headroom"),
-    "over_limit": ("✕", "over rating"),
-}
-_CLASSES = {
-    "within_limit": "",
-    "little_headroom": "pc-little",
-    "over_limit": "pc-over",
-}
+_CLASSES = {"over_limit": "pc-over", "little_headroom": "pc-little"}
 _ROUNDING = {"up": "up to the next", "down": "down to the next", "nearest": "to the nearest"}
 
 
@@ -48,24 +47,29 @@ def tables_page(entries: list[dict[str, str]]) -> str:
 
 def table_page(table: dict[str, Any], date: str) -> str:
     """Return the page of a printed table, from the grid that the API calculated."""
+    table = on_page(table)
     return render(
         "table.md.jinja",
         table=table,
         date=date,
         worked=_worked(table),
         chart=charts.chart(table, table["chart"], name=table["id"]),
-        grid=grid_html(table, name=table["id"]),
+        grid=grid_html(table, name=table["id"], title=table["title"], caveat=table["caveat"]),
         assumptions=assumptions(table),
         rounding=rounding(table),
     )
 
 
-def grid_html(table: dict[str, Any], *, name: str, prefix: str = "") -> str:
-    """Return a grid as HTML, each row with its name for links.
+def grid_html(
+    table: dict[str, Any], *, name: str, title: str, caveat: str, prefix: str = ""
+) -> str:
+    """Return a grid as HTML, each row with its name for links and its text for a reply.
 
     Args:
         table: The grid that the API calculated.
         name: The name of the table within its page.
+        title: What the table is called where one of its rows is pasted.
+        caveat: What must go along with a figure.
         prefix: Comes before each row's name if a page has several tables.
     """
     firsts = _starts_of_groups(table)
@@ -74,13 +78,15 @@ def grid_html(table: dict[str, Any], *, name: str, prefix: str = "") -> str:
         table=table,
         id=name,
         caption=_caption(table),
-        columns=escape(json.dumps(_columns(table), ensure_ascii=False)),
+        before=escape(title),
+        after=escape(replies.after(table, caveat)),
         words=all(shown["words"] for shown in table["prints"]),
         head=_head(table),
         rows=[
             {
                 "anchor": prefix + row["anchor"],
                 "label": row["label"],
+                "reply": escape(replies.figures(table, row)),
                 "cells": [
                     td
                     for first, cell in zip(firsts, row["cells"], strict=True)
@@ -90,40 +96,9 @@ def grid_html(table: dict[str, Any], *, name: str, prefix: str = "") -> str:
             for row in table["rows"]
         ],
         legend=_legend(table),
+        caveat=caveat,
+        layouts="layout" in [axis["field"] for axis in [table["rows_by"], *table["columns_by"]]],
     )
-
-
-def figure(value: float | str | None, shown: dict[str, Any]) -> str:
-    """Return the text of one figure, without its unit; or the page's words for a word of the API."""
-    if isinstance(value, str):
-        text: str = shown["words"][value]
-        return text
-    return "–" if value is None else f"{value:.{shown['decimals']}f}"
-
-
-def with_unit(text: str, shown: dict[str, Any], between: str = " ") -> str:
-    """Return a text followed by the unit of its figure, if it has one."""
-    return f"{text}{between}{shown['unit']}" if shown["unit"] else text
-
-
-def _columns(table: dict[str, Any]) -> list[dict[str, str]]:
-    """Return the words before and after each figure when a script writes a row as a sentence."""
-    one = len(table["prints"]) == 1
-    single = len(table["columns"]) == 1
-    return [
-        {
-            "before": " ".join(
-                [
-                    *([] if single else column["labels"]),
-                    *([] if one else [shown["heading"].lower()]),
-                    "",
-                ]
-            ),
-            "after": with_unit("", shown),
-        }
-        for column in table["columns"]
-        for shown in table["prints"]
-    ]
 
 
 def _starts_of_groups(table: dict[str, Any]) -> list[bool]:
@@ -134,16 +109,9 @@ def _starts_of_groups(table: dict[str, Any]) -> list[bool]:
 
 
 def _cells(table: dict[str, Any], cell: dict[str, Any], *, first: bool) -> list[dict[str, str]]:
-    prints = table["prints"]
-    numbers = [value for value in cell["values"] if isinstance(value, float | int)]
-    # bold marks a figure only where the figures differ; a table that a user asks for never does
-    side = table.get("stronger") if len(set(numbers)) > 1 else None
-    strong = {"higher": max, "lower": min}[side](numbers) if side else None
-    verdict = cell["verdict"]
-    mark, word = MARKS[verdict] if verdict else ("", "")
     cells = []
-    for i, (value, shown) in enumerate(zip(cell["values"], prints, strict=True)):
-        text = figure(value, shown)
+    for i, (value, shown) in enumerate(zip(cell["values"], table["prints"], strict=True)):
+        verdict = verdict_on(cell, i)
         classes = [
             "pc-none" if value is None else _CLASSES.get(verdict, ""),
             "pc-first" if first and i == 0 else "",
@@ -151,12 +119,10 @@ def _cells(table: dict[str, Any], cell: dict[str, Any], *, first: bool) -> list[
         ]
         cells.append(
             {
-                "text": f"<strong>{text}</strong>"
-                if strong is not None and value == strong
-                else text,
+                "text": figure(value, shown),
                 "cls": " ".join(filter(None, classes)),
-                "mark": mark if i == 0 else "",
-                "word": word,
+                "mark": MARKS[verdict][0] if verdict else "",
+                "word": mark_words(shown, verdict) if verdict else "",
             }
         )
     return cells
@@ -230,35 +196,46 @@ def _worked(table: dict[str, Any]) -> str:
     row = next(r for r in table["rows"] if r["value"] == wanted["row"])
     at = next(i for i, c in enumerate(table["columns"]) if c["values"] == wanted["columns"])
     many = len(table["prints"]) > 2
+    cell = row["cells"][at]
     values = (", " if many else " and ").join(
-        f"{shown['heading'].lower() + ' ' if many else ''}{with_unit(figure(value, shown), shown)}"
-        for value, shown in zip(row["cells"][at]["values"], table["prints"], strict=True)
+        (f"{shown['heading'].lower()} " if many else "")
+        + f"**{with_unit(figure(value, shown), shown)}**"
+        + remark(shown, verdict_on(cell, i))
+        for i, (value, shown) in enumerate(zip(cell["values"], table["prints"], strict=True))
     )
     columns = table["columns"][at]["labels"]
     text: str = table["reading"].format(
         row=f"[{row['label']}](#{row['anchor']})",
         columns=" down to ".join(columns),
         column=columns,
-        values=f"**{values}**",
+        values=values,
     )
     return text
 
 
 def _legend(table: dict[str, Any]) -> str:
-    if table.get("stronger"):
-        return "Where the two figures differ, the more careful one is <strong>bold</strong>."
-    if not table["marked"]:
-        return ""
-    rating = table["fixed"]["cell_rating_a"]
-    parts = [
-        f'<span class="{_CLASSES[verdict]}">{mark} {word}</span>' if mark else f"no mark: {word}"
-        for verdict, (mark, word) in MARKS.items()
-    ]
-    return f"Marked for cells rated {rating:g} A: {', '.join(parts)}."
+    """Return what the marks say; figures whose marks say the same are named together."""
+    names: dict[str, list[str]] = {}
+    for shown in table["prints"]:
+        if shown["mark"]:
+            names.setdefault(_marks(shown), []).append(shown["heading"])
+    many = len(table["prints"]) > 1
+    return " ".join(
+        f"{listed(headings)}: {said}." if many else f"{said}." for said, headings in names.items()
+    )
+
+
+def _marks(shown: dict[str, Any]) -> str:
+    return ", ".join(
+        f'<span class="{_CLASSES[verdict]}">{MARKS[verdict][0]} {mark_words(shown, verdict)}</span>'
+        if MARKS[verdict][0]
+        else f"no mark: {mark_words(shown, verdict)}"
+        for verdict in verdicts_of(shown)
+    )
 
 
 def assumptions(
-    table: dict[str, Any], *, stated_by: str = "chosen for this table"
+    table: dict[str, Any], *, stated_by: str = "set for this table"
 ) -> list[dict[str, str]]:
     """Return the assumptions behind every cell of a grid, each with its origin."""
     stated = [

@@ -41,7 +41,8 @@ class PercellPlugin(BasePlugin[Options]):
         """Connect to the API, and give its version to the theme."""
         date = datetime.fromtimestamp(get_build_timestamp(), tz=UTC).date().isoformat()
         self._api = connect(self.config.api)
-        self._book = Book(self._api, date, load(self._cells(config)))
+        address = (config.site_url or "").rstrip("/")
+        self._book = Book(self._api, address, date, load(self._cells(config)))
         config.extra["percell_version"] = self._book.reference["version"]
         return config
 

@@ -2,9 +2,9 @@
 
 import tomllib
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
-from msgspec import Struct, ValidationError, convert
+from msgspec import Meta, Struct, ValidationError, convert
 
 from percell_site.api import Api
 
@@ -16,25 +16,80 @@ POWERS_W = [5, 10, 15, 20, 25, 30, 40, 50, 60, 80, 100, 120, 150]
 COMPARED_W = 20.0
 
 
+# no number of a profile may be infinite, or none at all
+Positive = Annotated[float, Meta(gt=0, lt=1e6)]
+Celsius = Annotated[float, Meta(ge=-60, le=300)]
+RoomCelsius = Annotated[float, Meta(ge=-20, le=60)]
+Name = Annotated[str, Meta(min_length=1, pattern=r"\S")]
+# where a load must stop, as the API's questions have it unless another is given
+STOP_C = 60.0
+
+
 class ProfileError(ValueError):
     """A profile cannot be used; the text names the file and the field."""
 
 
-class Profile(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
-    """A measured cell. The rating is the current that the cell's tester stands for."""
+class FailedRun(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A discharge that did not keep the limits."""
 
-    name: str
+    current_a: Positive
+    lowest_voltage_v: Positive
+    peak_temperature_c: Celsius | None = None
+
+
+class BenchTest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """How a cell was tested: its limits, the bench, and what failed."""
+
+    stop_temperature_c: Celsius
+    logs: int
+    stop_voltage_v: Positive | None = None
+    ambient_c: RoomCelsius | None = None
+    cooling: str = ""
+    repeats: int | None = None
+    start_temperature_c: Celsius | None = None
+    peak_temperature_c: Celsius | None = None
+    missing: str = ""
+    caution: str = ""
+    failed: list[FailedRun] = []
+
+
+class Profile(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
+    """A measured cell. The rating is the highest current that repeated tests prove, if any does."""
+
+    name: Name
     chemistry: str
-    cell_rating_a: float
-    cell_capacity_ah: float
-    cell_resistance_ohm: float
     measured_on: str
+    cell_rating_a: Positive | None = None
+    cell_capacity_ah: Positive | None = None
+    cell_resistance_ohm: Positive | None = None
+    cell_resistance_lowest_ohm: Positive | None = None
+    cell_resistance_highest_ohm: Positive | None = None
     cell_size: str = ""
-    claimed_rating_a: float = 0.0
-    claimed_capacity_ah: float = 0.0
+    claimed_rating_a: Positive | None = None
+    claimed_capacity_ah: Positive | None = None
     note: str = ""
     invented: bool = False
+    test: BenchTest | None = None
     id: str = ""
+
+    @property
+    def used_rating_a(self) -> float | None:
+        """Rating that every table uses: the lower of test and label. A label alone proves nothing."""
+        return _lower(self.cell_rating_a, self.claimed_rating_a)
+
+    @property
+    def used_capacity_ah(self) -> float | None:
+        """Capacity that every table uses: the lower of test and label."""
+        return _lower(self.cell_capacity_ah, self.claimed_capacity_ah)
+
+    @property
+    def used_resistance_ohm(self) -> float | None:
+        """Resistance that running times use: the highest measured."""
+        return self.cell_resistance_highest_ohm or self.cell_resistance_ohm
+
+
+def _lower(tested: float | None, claimed: float | None) -> float | None:
+    return tested if tested is None or claimed is None else min(tested, claimed)
 
 
 def load(folder: Path) -> list[Profile]:
@@ -46,11 +101,22 @@ def load(folder: Path) -> list[Profile]:
     found = []
     for path in sorted(folder.glob("*.toml")):
         try:
-            read = tomllib.loads(path.read_text("utf-8"))
-            found.append(convert(read | {"id": path.stem}, Profile))
-        except (OSError, ValidationError, tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+            found.append(read(path.read_text("utf-8"), path.stem))
+        except (OSError, UnicodeDecodeError, ProfileError) as error:
             raise ProfileError(f"{path.name}: {error}") from error
     return found
+
+
+def read(text: str, cell_id: str) -> Profile:
+    """Return the profile that a text holds.
+
+    Raises:
+        ProfileError: It holds none.
+    """
+    try:
+        return convert(tomllib.loads(text) | {"id": cell_id}, Profile)
+    except (ValidationError, tomllib.TOMLDecodeError) as error:
+        raise ProfileError(str(error)) from error
 
 
 def _print(field: str, heading: str, unit: str, decimals: int, rounded: str) -> dict[str, Any]:
@@ -63,22 +129,42 @@ def _print(field: str, heading: str, unit: str, decimals: int, rounded: str) -> 
     }
 
 
+# the same limit as in the printed table of the highest powers
+_COLLAPSE = {
+    "held_against": "full_pack_power_ratio",
+    "value": 0.9,
+    "near": False,
+    "says": {
+        "over_limit": "full cells cannot give this power, or only just: do not",
+        "within_limit": "the voltage holds",
+    },
+}
+
+
+# a time beyond the rating is none to use, and one of seconds is none at all
+_SHORTEST_S = 15
+_OVER = "the device cuts off at once, or within 15 s"
+_RATED_SAYS = {
+    "over_limit": f"over the rating, or {_OVER}",
+    "little_headroom": "little headroom below the rating",
+    "within_limit": "within the rating",
+}
+_UNRATED_SAYS = {"over_limit": _OVER, "not_judged": "not held against a rating"}
+_NEAR_TRANSPORT_WH = 95.0
+_WORST_FIRST = ("over_limit", "little_headroom", "not_judged", "within_limit")
+
+
 class Sheets(Struct, frozen=True, kw_only=True):
     """The grids of a cell's page, as the API calculated them.
 
-    There are no running times for a chemistry without a published curve.
+    A grid is missing if the profile lacks a figure that it needs; so are running times for a chemistry
+    without a published curve.
     """
 
-    pack: dict[str, Any]
-    lowest: dict[str, Any]
-    highest: dict[str, Any]
+    pack: dict[str, Any] | None
+    lowest: dict[str, Any] | None
+    highest: dict[str, Any] | None
     running: dict[str, Any] | None
-
-
-def compared_cutoff_v(known: dict[str, Any]) -> float:
-    """Return the cut-off at which cells of a chemistry are compared: the second highest of devices."""
-    cutoff_v: float = known["device_cutoffs_v"][:2][-1]
-    return cutoff_v
 
 
 def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
@@ -89,72 +175,124 @@ def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
         cell: The measured cell.
         known: What the API's catalogue says of its chemistry.
     """
-    chemistry = {"chemistry": cell.chemistry}
+    chemistry: dict[str, Any] = {"chemistry": cell.chemistry}
+    rating_a, capacity_ah = cell.used_rating_a, cell.used_capacity_ah
+    resistance_ohm = cell.used_resistance_ohm
+    rating = {"cell_rating_a": rating_a}
+    resistance = {"cell_resistance_ohm": resistance_ohm} if resistance_ohm else {}
     layouts = {"field": "layout", "heading": "Layout", "values": LAYOUTS}
     counts = {"field": "layout", "heading": "Cells", "values": COUNTS, "labels": COUNT_LABELS}
-    rating = _one("cell_rating_a", "Cell rating", "A", cell.cell_rating_a)
-    resistance = {"cell_resistance_ohm": cell.cell_resistance_ohm}
     stops = {
         "field": "cell_cutoff_voltage_v",
         "heading": "Cut-off",
         "unit": "V",
-        "values": known["device_cutoffs_v"],
+        # the cut-off for times need not be one of them
+        "values": sorted({*known["device_cutoffs_v"], known["time_cutoff_v"]}, reverse=True),
     }
-    return Sheets(
-        pack=_ask(
+    pack = lowest = highest = running = None
+    if rating_a and capacity_ah:
+        pack = _ask(
             api,
             "pack",
-            chemistry | resistance | {"cell_rating_a": cell.cell_rating_a},
+            chemistry | rating | resistance,
             layouts,
-            [_one("cell_capacity_ah", "Cell capacity", "Ah", cell.cell_capacity_ah)],
+            [_one("cell_capacity_ah", "Cell capacity", "Ah", capacity_ah)],
             [
                 _print("pack_charged_voltage_v", "Charged", "V", 2, "up"),
                 _print("pack_capacity_ah", "Capacity", "Ah", 1, "down"),
-                _print("pack_energy_wh", "Energy", "Wh", 1, "up"),
-                _print("pack_current_limit_even_a", "Current by even share", "A", 0, "down"),
-                _print("pack_current_limit_allowance_a", "Current by allowance", "A", 0, "down"),
+                {
+                    **_print("pack_energy_wh", "Energy", "Wh", 1, "up"),
+                    "mark": _transport(known),
+                },
+                _print("pack_current_limit_a", "Highest current", "A", 0, "down"),
+                _print("pack_current_limit_even_a", "The same, if shared evenly", "A", 0, "down"),
             ],
-        ),
-        lowest=_ask(
+        )
+    if rating_a:
+        lowest = _ask(
             api,
             "lowest-resistance",
-            chemistry,
+            chemistry | resistance,
             layouts,
-            [rating],
+            [_one("cell_rating_a", "Cell rating", "A", rating_a)],
             [
-                _print("lowest_resistance_ohm", "Lowest coil by the usual rule", "Ω", 2, "up"),
-                _print("lowest_resistance_spread_ohm", "By a spread of the cells", "Ω", 2, "up"),
+                _print("lowest_reading_ohm", "Lowest reading", "Ω", 2, "up"),
                 _print("coil_power_w", "Power there", "W", 0, "up"),
             ],
-        ),
-        highest=_ask(
+        )
+        highest = _ask(
             api,
             "highest-power",
-            chemistry | {"cell_rating_a": cell.cell_rating_a},
+            chemistry | rating | resistance,
             stops,
-            [counts],
-            [_print("highest_power_w", "Highest power", "W", 0, "down")],
-        ),
-        running=known["curve_from"]
-        and _ask(
+            [layouts],
+            [{**_print("highest_power_w", "Highest power", "W", 0, "down"), "mark": _COLLAPSE}],
+        )
+    if capacity_ah and resistance_ohm and known["curve_from"]:
+        powers = {"field": "output_power_w", "heading": "Power", "unit": "W", "values": POWERS_W}
+        shortest = {"value": _SHORTEST_S, "bound": "at_least", "near": False}
+        time = {**_print("running_time_s", "Running time", "min", 0, "down"), "per": 60}
+        running = _ask(
             api,
             "running-time",
-            chemistry | resistance | {"cell_capacity_ah": cell.cell_capacity_ah},
-            {"field": "output_power_w", "heading": "Power", "unit": "W", "values": POWERS_W},
+            chemistry
+            | resistance
+            | {"cell_capacity_ah": capacity_ah}
+            | (rating if rating_a else {}),
+            powers,
             [counts, stops],
-            [{**_print("running_time_s", "Running time", "min", 0, "down"), "per": 60}],
-        ),
-    )
+            [
+                time
+                | {
+                    "mark": shortest | {"near": True, "says": _RATED_SAYS}
+                    if rating_a
+                    else shortest | {"assumed": True, "says": _UNRATED_SAYS}
+                }
+            ],
+        )
+        if rating_a:
+            current = _print("worst_cell_current_a", "Current", "A", 1, "up")
+            currents = _ask(
+                api,
+                "converter-load",
+                chemistry | resistance | rating,
+                powers,
+                [counts, stops],
+                [current | {"mark": {"value": "cell_rating_a"}}],
+            )
+            _judge_also(running, currents)
+    return Sheets(pack=pack, lowest=lowest, highest=highest, running=running)
+
+
+def _transport(known: dict[str, Any]) -> dict[str, Any]:
+    """Return the mark of an energy: transport rules go by the highest nominal voltage that is printed."""
+    return {
+        "value": _NEAR_TRANSPORT_WH * known["nominal_v"] / known["printed_nominal_v"],
+        "near": False,
+        "says": {
+            "over_limit": "may be close to or above the 100 Wh of transport rules",
+            "within_limit": "below 95 Wh",
+        },
+    }
+
+
+def _judge_also(grid: dict[str, Any], other: dict[str, Any]) -> None:
+    """Give each entry of a grid the worse of its verdict and that of another grid of the same axes."""
+    for row, other_row in zip(grid["rows"], other["rows"], strict=True):
+        for cell, other_cell in zip(row["cells"], other_row["cells"], strict=True):
+            # a current that cannot flow has no verdict: the running time then has
+            both = [*cell["verdicts"], *filter(None, other_cell["verdicts"])]
+            cell["verdicts"] = [min(both, key=_WORST_FIRST.index)]
 
 
 def running_chart(known: dict[str, Any]) -> dict[str, Any]:
     """Return what the picture of the running times of a chemistry shows."""
-    cutoff = compared_cutoff_v(known)
+    cutoff = known["time_cutoff_v"]
     return {
         "print": "running_time_s",
         "columns": [[layout, cutoff] for layout in COUNTS if layout != "3S1P"],
         "logarithmic": True,
-        "says": f"Running time by power, down to {cutoff:g} V a cell; equal steps up are equal factors.",
+        "says": f"Running time by power, down to {cutoff:g} V per cell, logarithmic scale.",
     }
 
 
@@ -196,4 +334,9 @@ def _ask(
             "prints": prints,
         },
     )
+    if len(answer["columns"]) == 1:
+        # no heading shows a single column, so it is a condition like the others
+        (column,), (label,) = columns, answer["columns"][0]["labels"]
+        holds, told = answer["conditions"].split(": ", 1)
+        answer["conditions"] = f"{holds}: {column['heading'].lower()} {label}, {told}"
     return answer

@@ -3,9 +3,8 @@
 import re
 from typing import Any
 
-from percell_site import pages
 from percell_site.api import Api, ApiError
-from percell_site.examples import HOST
+from percell_site.figures import figure, with_unit
 
 
 def table_figure(api: Api, place: str) -> str:
@@ -36,19 +35,25 @@ def table_figure(api: Api, place: str) -> str:
     if row is None or at is None or field not in fields:
         raise ApiError(f"no table has the place {place!r}")
     index = fields.index(field)
-    return pages.with_unit(
-        pages.figure(row["cells"][at]["values"][index], table["prints"][index]),
+    return with_unit(
+        figure(row["cells"][at]["values"][index], table["prints"][index]),
         table["prints"][index],
         "\N{NO-BREAK SPACE}",
     )
 
 
-def reply(api: Api, query: str) -> str:
-    """Return a request for an answer as text to paste, and that text."""
+def reply(api: Api, address: str, query: str) -> str:
+    """Return a request for an answer as text to paste, and that text.
+
+    Args:
+        api: Where to ask.
+        address: The address that the pages print, without a slash at its end.
+        query: The question with its fields, as a query.
+    """
     said = api.get(f"/v1/reply?{query}").decode().strip()
     # its links start with the address that was asked: during a build no reader can reach that
-    said = re.sub(r"https?://[^/\s]+", HOST, said)
-    return f"```sh\ncurl '{HOST}/v1/reply?{query}'\n```\n\n```text\n{said}\n```"
+    said = re.sub(r"https?://[^/\s]+", address, said)
+    return f"```sh\ncurl '{address}/v1/reply?{query}'\n```\n\n```text\n{said}\n```"
 
 
 def _as_written(value: Any) -> str:

@@ -1,5 +1,6 @@
 """The command line, which puts the service and the generator together."""
 
+import math
 from pathlib import Path
 
 import click
@@ -111,6 +112,19 @@ def build(api: str | None, out: Path, cells: Path | None) -> None:
     build_site(api=api, out=out, url=site_url(), cells=cells)
 
 
+def _number(_context: click.Context, _option: click.Parameter, value: float | None) -> float | None:
+    """Refuse what is no number: a range lets it pass, because it is neither below nor above."""
+    if value is not None and not math.isfinite(value):
+        raise click.BadParameter(f"{value} is not a number.")
+    return value
+
+
+def _not_empty(_context: click.Context, _option: click.Parameter, value: str) -> str:
+    if not value.strip():
+        raise click.BadParameter("It is empty.")
+    return value
+
+
 @main.command()
 @click.argument(
     "logs",
@@ -118,14 +132,48 @@ def build(api: str | None, out: Path, cells: Path | None) -> None:
     required=True,
     type=click.Path(path_type=Path),
 )
-@click.option("--name", required=True, help="Name of the cell.")
+@click.option("--name", required=True, callback=_not_empty, help="Name of the cell.")
 @click.option(
     "--chemistry", default="nmc", show_default=True, help="Chemistry of the cell, such as nmc."
 )
 @click.option("--size", default="", help="Size of the cell, such as 18650.")
-@click.option("--stop-temperature", "stop_c", type=float, help="Highest temperature allowed, °C.")
-@click.option("--stop-voltage", "stop_v", type=float, help="Lowest voltage allowed, V.")
-@click.option("--repeats", type=int, help="Logs at one current that count as repeated.")
+@click.option(
+    "--stop-temperature",
+    "stop_c",
+    type=float,
+    callback=_number,
+    help="Highest temperature allowed, °C. [default: 60]",
+)
+@click.option(
+    "--stop-voltage",
+    "stop_v",
+    type=float,
+    callback=_number,
+    help="Lowest voltage allowed, V. [default: by chemistry]",
+)
+@click.option("--repeats", type=int, help="Different logs that a rating needs. [default: 2]")
+@click.option(
+    "--capacity",
+    "capacity_ah",
+    type=float,
+    callback=_number,
+    help="Stated capacity of the cell, Ah.",
+)
+@click.option(
+    "--started-full",
+    is_flag=True,
+    help="The cells were fully charged, though the logs do not show it by a rest.",
+)
+@click.option(
+    "--ambient",
+    "ambient_c",
+    type=click.FloatRange(-20, 60),
+    callback=_number,
+    help="Temperature of the room, °C.",
+)
+@click.option(
+    "--cooling", default="", help="What cooled the cell, such as 'still air, bare, on wood'."
+)
 @click.option("--api", metavar="URL", help="Ask the API at this URL. [default: in this process]")
 @click.option(
     "--out",
@@ -141,13 +189,19 @@ def profile(
     stop_c: float | None,
     stop_v: float | None,
     repeats: int | None,
+    capacity_ah: float | None,
+    started_full: bool,
+    ambient_c: float | None,
+    cooling: str,
     api: str | None,
     out: Path,
 ) -> None:
     """Judge the discharge logs of a cell and write its profile.
 
     Each log is a CSV file of one whole discharge, with the columns time_s, voltage_v, current_a and
-    temperature_c. A profile is not a rating for another cell: never exceed the manufacturer's rating.
+    temperature_c. A rating needs two logs from full to empty at one current, with temperature. What the
+    logs do not prove is left out, and the last lines say why. A profile is not a rating for another
+    cell: never exceed the manufacturer's rating.
 
     \b
     Example:
@@ -156,16 +210,18 @@ def profile(
     from percell.profile import write_profile
 
     limits = {
+        "chemistry": chemistry,
         "stop_temperature_c": stop_c,
         "stop_voltage_v": stop_v,
         "needed_repeats": repeats,
+        "cell_capacity_ah": capacity_ah,
+        "log_start": "full" if started_full else None,
     }
     write_profile(
         logs=logs,
-        name=name,
-        chemistry=chemistry,
-        size=size,
+        about={"name": name, "chemistry": chemistry, "cell_size": size},
         limits={field: value for field, value in limits.items() if value is not None},
+        bench={"ambient_c": ambient_c, "cooling": cooling},
         api=api,
         out=out,
     )

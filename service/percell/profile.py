@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from percell.questions.bench.discharge_test import Limits
+from percell.questions.bench.discharge_logs import Limits
 from percell.questions.vocabulary.refusal import RefusedAll
 from percell.web.csv_log import PIECE, NotUtf8, read_log
 from percell_site.api import ApiError, connect
@@ -17,10 +17,9 @@ from percell_site.bench import NoProfile, judge, profile_text
 def write_profile(
     *,
     logs: Sequence[Path],
-    name: str,
-    chemistry: str,
-    size: str,
+    about: dict[str, Any],
     limits: dict[str, Any],
+    bench: dict[str, Any],
     api: str | None,
     out: Path,
 ) -> None:
@@ -39,9 +38,9 @@ def write_profile(
             client.close()
         text = profile_text(
             judged,
-            name=name,
-            chemistry=chemistry,
-            size=size,
+            about=about,
+            limits=limits,
+            bench=bench,
             measured_on=datetime.now(UTC).date(),
         )
     except (ApiError, NoProfile) as error:

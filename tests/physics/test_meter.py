@@ -2,6 +2,7 @@
 
 from decimal import Decimal
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -29,11 +30,12 @@ def test_reading_and_resistance_undo_each_other(resistance_ohm, of_meter):
 
 @given(st.floats(0.01, 100), errors)
 def test_every_error_is_at_its_hard_end(reading_ohm, of_meter):
-    """With every error the resistance is lower than without any one of them."""
+    """With every error the resistance is lower than without any one of them, by half a digit at least."""
     worst_ohm = meter.least_resistance_ohm(reading_ohm=reading_ohm, **of_meter)
     for name in ("tolerance_ohm", "accuracy", "counts", "lead_resistance_ohm"):
         without = of_meter | {name: 0}
         assert worst_ohm <= meter.least_resistance_ohm(reading_ohm=reading_ohm, **without)
+    assert worst_ohm <= reading_ohm - of_meter["resolution_ohm"] / 2
 
 
 @pytest.mark.parametrize(
@@ -46,7 +48,7 @@ def test_every_error_is_at_its_hard_end(reading_ohm, of_meter):
     ],
 )
 def test_published_statements(reading, accuracy, counts, step, least):
-    """A statement of accuracy means what is published of it."""
+    """A statement of accuracy means what is published of it, and half a digit more of the display."""
     got = meter.least_resistance_ohm(
         reading_ohm=reading,
         tolerance_ohm=0,
@@ -55,7 +57,23 @@ def test_published_statements(reading, accuracy, counts, step, least):
         resolution_ohm=step,
         lead_resistance_ohm=0,
     )
-    assert got == pytest.approx(least, rel=1e-12)
+    assert got == pytest.approx(least - step / 2, rel=1e-12)
+
+
+@pytest.mark.parametrize("shown_ohm", [0.15, 0.2, 1.0])
+def test_a_perfect_meter_still_shows_whole_digits(shown_ohm):
+    """Whatever a display rounds to its digit lies within half a digit (JCGM 100:2008, F.2.2.1)."""
+    least = meter.least_resistance_ohm(
+        reading_ohm=shown_ohm,
+        tolerance_ohm=0,
+        accuracy=0,
+        counts=0,
+        resolution_ohm=0.01,
+        lead_resistance_ohm=0,
+    )
+    true = np.linspace(shown_ohm - 0.02, shown_ohm + 0.02, 4001)
+    same = true[np.abs(np.round(true, 2) - shown_ohm) < 1e-9]
+    assert least == pytest.approx(same.min(), abs=2e-5)
 
 
 steps = st.sampled_from([1.0, 0.1, 0.01, 0.001, 0.0001, 0.05, 0.25])

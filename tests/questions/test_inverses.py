@@ -27,6 +27,23 @@ def emptying(data, drawn, question_id, **fixed):
     return body
 
 
+METER = ("meter_accuracy", "meter_counts", "meter_resolution_ohm", "lead_resistance_ohm")
+
+
+def a_coil(data, drawn, question_id, coil):
+    """Draw a question about a coil that is given in one of the two ways."""
+    body = data.draw(drawn(question_id))
+    reading = coil == "coil_reading_ohm"
+    unused = ("coil_resistance_ohm",) if reading else ("coil_reading_ohm", *METER)
+    body = {name: value for name, value in body.items() if name not in unused}
+    return body | {coil: data.draw(st.floats(0.01, 100))}
+
+
+def rating(got):
+    """Return the continuous rating among the limits of an answer."""
+    return next(one for one in got.limits if one.name == "continuous_rating")
+
+
 def verdict(ask, question_id, body):
     """Return the verdict; no physical answer is the most severe."""
     got = answer_or_none(ask, question_id, body)
@@ -36,21 +53,19 @@ def verdict(ask, question_id, body):
 @given(data=st.data())
 def test_lowest_resistance_is_the_limit_of_a_direct_load(ask, drawn, data):
     """A coil of the lowest resistance puts the worst-case cell at its rating, a lower one over."""
-    body = data.draw(
-        drawn(
-            "lowest-resistance",
-            meter_accuracy=0,
-            meter_counts=0,
-            lead_resistance_ohm=0,
-            coil_resistance_tolerance_ohm=0,
-        )
-    )
+    body = data.draw(drawn("lowest-resistance", coil_resistance_tolerance_ohm=0))
+    body = {name: value for name, value in body.items() if name not in METER}
     lowest_ohm = ask("lowest-resistance", **body).lowest_resistance_ohm
     assume(0.0011 <= lowest_ohm <= 100)
     got = ask("direct-load", **body, coil_resistance_ohm=lowest_ohm)
     assert got.worst_cell_current_a == pytest.approx(body["cell_rating_a"])
-    assert got.verdict == Verdict.LITTLE
+    assert rating(got).verdict == Verdict.LITTLE
     assert got.headroom == pytest.approx(0, abs=1e-9)
+    # the other limits are judged alike by both questions
+    alone = ask("lowest-resistance", **body)
+    assert {one.name: one.verdict for one in alone.limits} == {
+        one.name: one.verdict for one in got.limits[1:]
+    }
     lower = body | {"coil_resistance_ohm": lowest_ohm * (1 - FURTHER)}
     assert verdict(ask, "direct-load", lower) == Verdict.OVER
 
@@ -65,13 +80,13 @@ def test_lowest_reading_is_the_limit_of_what_a_meter_shows(ask, drawn, data):
     assume(0.001 <= reading_ohm <= 100)
     assume(got.lowest_resistance_ohm >= 0.001)
     assert reading_ohm / step_ohm == pytest.approx(round(reading_ohm / step_ohm), abs=1e-6)
-    shown = ask("direct-load", **body, coil_resistance_ohm=reading_ohm)
+    shown = ask("direct-load", **body, coil_reading_ohm=reading_ohm)
     # the difference keeps the rounding error of the whole reading
     slack = 1e-8 * reading_ohm / got.lowest_resistance_ohm
     assert shown.worst_cell_current_a <= body["cell_rating_a"] * (1 + slack)
     less_ohm = reading_ohm - step_ohm * (1 + FURTHER)
     if less_ohm >= 0.001:
-        assert verdict(ask, "direct-load", body | {"coil_resistance_ohm": less_ohm}) == Verdict.OVER
+        assert verdict(ask, "direct-load", body | {"coil_reading_ohm": less_ohm}) == Verdict.OVER
 
 
 @pytest.mark.parametrize("basis", ["under_load", "at_rest"])
@@ -90,14 +105,14 @@ def test_highest_power_is_the_limit_of_a_converter(ask, drawn, basis, data):
     assert verdict(ask, "converter-load", above) == Verdict.OVER
 
 
-@pytest.mark.parametrize("sharing", ["even", "allowance"])
+@pytest.mark.parametrize("sharing", ["even", {"spread": 0.1}])
 @given(data=st.data())
-def test_highest_power_with_the_allowance(ask, drawn, sharing, data):
-    """The figure with the allowance is the one that a question with that sharing gets."""
+def test_no_other_sharing_allows_less_power_than_the_careful_one(ask, drawn, sharing, data):
+    """Behind a converter the careful share is the larger of an even one and one by the usual spread."""
     body = emptying(data, drawn, "highest-power", sharing=sharing)
     got = ask("highest-power", **body)
-    other = ask("highest-power", **body | {"sharing": "allowance"})
-    assert got.highest_power_allowance_w == other.highest_power_w <= got.highest_power_w
+    careful = ask("highest-power", **body | {"sharing": "careful"})
+    assert careful.highest_power_w <= got.highest_power_w * (1 + 1e-9)
 
 
 @given(data=st.data())
@@ -110,20 +125,57 @@ def test_needed_rating_is_the_limit_of_a_converter(ask, drawn, data):
         return
     rating_a = got.needed_rating_a
     assume(0.11 <= rating_a <= 200)
-    assert verdict(ask, "converter-load", body | {"cell_rating_a": rating_a}) == Verdict.LITTLE
+    at = ask("converter-load", **body, cell_rating_a=rating_a)
+    assert rating(at).verdict == Verdict.LITTLE
+    assert {one.name: one.verdict for one in got.limits} == {
+        one.name: one.verdict for one in at.limits[1:]
+    }
     less = body | {"cell_rating_a": rating_a * (1 - FURTHER)}
     assert verdict(ask, "converter-load", less) == Verdict.OVER
 
 
-@pytest.mark.parametrize("sharing", ["even", "allowance"])
+@pytest.mark.parametrize("sharing", ["even", {"spread": 0.1}])
 @given(data=st.data())
-def test_needed_rating_with_the_allowance(ask, drawn, sharing, data):
-    """The figure with the allowance is the one that a question with that sharing gets."""
+def test_no_other_sharing_needs_more_than_the_careful_one(ask, drawn, sharing, data):
+    """Behind a converter the careful share is the larger of an even one and one by the usual spread."""
     body = emptying(data, drawn, "needed-rating", sharing=sharing)
     got = answer_or_none(ask, "needed-rating", body)
-    other = answer_or_none(ask, "needed-rating", body | {"sharing": "allowance"})
+    careful = answer_or_none(ask, "needed-rating", body | {"sharing": "careful"})
     assume(got is not None)
-    assert got.needed_rating_allowance_a == other.needed_rating_a >= got.needed_rating_a
+    assert careful.needed_rating_a >= got.needed_rating_a * (1 - 1e-9)
+
+
+@pytest.mark.parametrize("coil", ["coil_reading_ohm", "coil_resistance_ohm"])
+@given(data=st.data())
+def test_needed_rating_for_a_coil_is_the_limit_of_a_direct_load(ask, drawn, coil, data):
+    """Cells of the needed rating are at it, and cells rated a little less are over."""
+    body = a_coil(data, drawn, "needed-rating-for-coil", coil)
+    got = answer_or_none(ask, "needed-rating-for-coil", body)
+    if got is None:
+        assert answer_or_none(ask, "direct-load", body | {"cell_rating_a": 20}) is None
+        return
+    rating_a = got.needed_rating_a
+    assume(0.11 <= rating_a <= 200)
+    at = ask("direct-load", **body, cell_rating_a=rating_a)
+    assert at.worst_cell_current_a == rating_a
+    assert rating(at).verdict == Verdict.LITTLE
+    assert {one.name: one.verdict for one in got.limits} == {
+        one.name: one.verdict for one in at.limits[1:]
+    }
+    less = body | {"cell_rating_a": rating_a * (1 - FURTHER)}
+    assert verdict(ask, "direct-load", less) == Verdict.OVER
+
+
+@given(data=st.data())
+def test_needed_rating_for_a_coil_and_lowest_resistance_undo_each_other(ask, drawn, data):
+    """The lowest true resistance for the rating that a coil needs is that of the coil."""
+    body = a_coil(data, drawn, "needed-rating-for-coil", "coil_resistance_ohm")
+    body = {n: v for n, v in body.items() if n != "coil_resistance_tolerance_ohm"}
+    needed = ask("needed-rating-for-coil", **body)
+    assume(0.1 <= needed.needed_rating_a <= 200)
+    shared = {n: v for n, v in body.items() if n != "coil_resistance_ohm"}
+    got = ask("lowest-resistance", **shared, cell_rating_a=needed.needed_rating_a)
+    assert got.lowest_resistance_ohm == pytest.approx(body["coil_resistance_ohm"])
 
 
 @given(data=st.data())

@@ -12,7 +12,7 @@ from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.verdict import Verdict
 
-GRAVITY = [Verdict.WITHIN, Verdict.LITTLE, Verdict.OVER]
+GRAVITY = list(Verdict)
 CLOSE = 1e-9
 layouts = st.fixed_dictionaries({"series": st.integers(1, 20), "parallel": st.integers(1, 20)})
 
@@ -45,7 +45,7 @@ DIRECTIONS = {
         "cell_rating_a": 0,
         "cell_charged_voltage_v": +1,
         "cell_charged_voltage_tolerance_v": +1,
-        "coil_resistance_ohm": -1,
+        "coil_reading_ohm": -1,
         "coil_resistance_tolerance_ohm": +1,
         "meter_accuracy": +1,
         "meter_counts": +1,
@@ -61,7 +61,7 @@ DIRECTIONS = {
         "cell_rating_a": 0,
         "cell_charged_voltage_v": +1,
         "cell_charged_voltage_tolerance_v": +1,
-        "coil_resistance_ohm": -1,
+        "coil_reading_ohm": -1,
         "coil_resistance_tolerance_ohm": 0,
         "meter_accuracy": 0,
         "meter_counts": 0,
@@ -82,6 +82,8 @@ DIRECTIONS = {
         "meter_counts": 0,
         "meter_resolution_ohm": 0,
         "lead_resistance_ohm": 0,
+        "cell_resistance_ohm": 0,
+        "contact_resistance_ohm": 0,
     },
     ("lowest-resistance", "lowest_reading_ohm"): {
         "layout.series": +1,
@@ -94,6 +96,22 @@ DIRECTIONS = {
         "meter_counts": +1,
         "meter_resolution_ohm": None,  # no direction: the reading is a multiple of it
         "lead_resistance_ohm": +1,
+        "cell_resistance_ohm": 0,
+        "contact_resistance_ohm": 0,
+    },
+    ("needed-rating-for-coil", "needed_rating_a"): {
+        "layout.series": +1,
+        "layout.parallel": -1,
+        "cell_charged_voltage_v": +1,
+        "cell_charged_voltage_tolerance_v": +1,
+        "coil_reading_ohm": -1,
+        "coil_resistance_tolerance_ohm": +1,
+        "meter_accuracy": +1,
+        "meter_counts": +1,
+        "meter_resolution_ohm": +1,
+        "lead_resistance_ohm": +1,
+        "cell_resistance_ohm": 0,
+        "contact_resistance_ohm": 0,
     },
     ("converter-load", "worst_cell_current_a"): LOAD_OF_CONVERTER
     | {"cell_rating_a": 0, "output_power_w": +1, "output_power_tolerance_w": +1},
@@ -114,13 +132,24 @@ DIRECTIONS = {
         "cell_resistance_ohm": 0,
         "contact_resistance_ohm": 0,
     },
+    ("pack", "prospective_short_circuit_a"): {
+        "layout.series": 0,
+        "layout.parallel": +1,
+        "cell_rating_a": 0,
+        "cell_capacity_ah": 0,
+        "cell_charged_voltage_v": +1,
+        "cell_nominal_voltage_v": 0,
+        "cell_cutoff_voltage_v": 0,
+        "cell_resistance_ohm": -1,
+        "contact_resistance_ohm": 0,
+    },
 }
 # every field has an effect here: nothing is at a bound, and sag counts
 MIDDLE = {
     "layout": {"series": 2, "parallel": 2},
     "cell_rating_a": 20,
     "cell_capacity_ah": 3,
-    "coil_resistance_ohm": 0.9,
+    "coil_reading_ohm": 0.9,
     "output_power_w": 40,
     "cell_charged_voltage_v": 4.2,
     "cell_nominal_voltage_v": 3.6,
@@ -161,9 +190,9 @@ def bounds(question_id, name):
     ("question_id", "output"), DIRECTIONS, ids=[" ".join(it) for it in DIRECTIONS]
 )
 def test_every_field_has_a_direction(question_id, output):
-    """The directions below leave out no number that the question takes."""
+    """The directions below leave out no number that the question takes; a true resistance has no meter."""
     fields = inspect.type_info(QUESTIONS[question_id].asked).fields
-    choices = {"layout", "chemistry", "cutoff_basis", "sharing"}
+    choices = {"layout", "chemistry", "cutoff_basis", "sharing", "coil_resistance_ohm"}
     assert DIRECTIONS[question_id, output].keys() == (
         {f.name for f in fields} - choices | {"layout.series", "layout.parallel"}
     )
@@ -184,7 +213,7 @@ def test_direction_in_the_middle(ask, question_id, output, name, sign):
     before = getattr(ask(question_id, **with_field(body, name, small)), output)
     after = getattr(ask(question_id, **with_field(body, name, large)), output)
     if sign == 0:
-        assert after == before
+        assert after == pytest.approx(before, rel=1e-12)
     else:
         assert sign * (after - before) > CLOSE * abs(before)
 
@@ -204,6 +233,8 @@ def test_direction_anywhere(ask, drawn, question_id, output, name, sign, data):
     low, high, whole = bounds(question_id, name)
     values = st.integers(int(low), int(high)) if whole else st.floats(low, high)
     small, large = sorted([data.draw(values), data.draw(values)])
+    if "coil_reading_ohm" in QUESTIONS[question_id].asked.__struct_fields__:
+        body = readable(body, data)
     if question_id == "pack":
         body, (small, large) = in_order(body, name, (small, large), data)
     before = or_none(ask, question_id, with_field(body, name, small))
@@ -212,9 +243,19 @@ def test_direction_anywhere(ask, drawn, question_id, output, name, sign, data):
     was, became = getattr(before, output), getattr(after, output)
     slack = CLOSE * max(abs(was), abs(became))
     if sign == 0:
-        assert became == was
+        assert became == pytest.approx(was, rel=1e-12)
     else:
         assert sign * (became - was) >= -slack
+
+
+def readable(body, data):
+    """Return a body with a reading, of a meter whose errors do not always swallow it."""
+    body = {name: value for name, value in body.items() if name != "coil_resistance_ohm"}
+    return body | {
+        "coil_reading_ohm": data.draw(st.floats(1, 100)),
+        "meter_resolution_ohm": data.draw(st.floats(1e-4, 0.1)),
+        "coil_resistance_tolerance_ohm": data.draw(st.floats(0, 0.5)),
+    }
 
 
 def in_order(body, name, moved, data):
@@ -229,6 +270,9 @@ def in_order(body, name, moved, data):
     return body | dict(zip(order, rising, strict=False)), moved
 
 
+METER = ("meter_accuracy", "meter_counts", "meter_resolution_ohm", "lead_resistance_ohm")
+PERFECT = {"meter_accuracy": 0, "meter_counts": 0}
+LOADS = ("coil_reading_ohm", "coil_resistance_ohm", "output_power_w")
 TOLERANCES = {
     "direct-load": {
         "cell_charged_voltage_tolerance_v",
@@ -252,14 +296,23 @@ def test_tolerances_are_taken_at_the_worst_corner(ask, drawn, question_id, data)
     """Tolerances never make a verdict milder, all together or any alone."""
     body = data.draw(drawn(question_id))
     if question_id == "assessment":
-        load = data.draw(st.sampled_from(["coil_resistance_ohm", "output_power_w"]))
+        load = data.draw(st.sampled_from(["coil_reading_ohm", "output_power_w"]))
         low, high, _ = bounds(question_id, load)
-        body = {n: v for n, v in body.items() if n not in ("coil_resistance_ohm", "output_power_w")}
+        body = {n: v for n, v in body.items() if n not in LOADS}
         body |= {load: data.draw(st.floats(low, high))}
-    without = {name: value for name, value in body.items() if name not in TOLERANCES[question_id]}
+    elif question_id == "direct-load":
+        body = readable(body, data)
+    # a meter that nobody described is no perfect one
+    perfect = PERFECT if "coil_reading_ohm" in body else {}
+    body = perfect | body
+    without = {
+        name: value for name, value in body.items() if name not in TOLERANCES[question_id]
+    } | perfect
     exact = or_none(ask, question_id, without)
     for names in [set(), *({name} for name in TOLERANCES[question_id] & body.keys())]:
-        some = {n: v for n, v in body.items() if n not in TOLERANCES[question_id] or n not in names}
+        some = {n: v for n, v in body.items() if n not in names} | {
+            n: v for n, v in perfect.items() if n in names
+        }
         worst = or_none(ask, question_id, some)
         if exact is None:
             assert worst is None
@@ -271,7 +324,7 @@ def test_tolerances_are_taken_at_the_worst_corner(ask, drawn, question_id, data)
 @given(data=st.data())
 def test_energy_of_the_sagging_point(ask, drawn, data):
     """Coil, device and the pack's own resistance take what the cells give."""
-    body = data.draw(drawn("direct-load"))
+    body = readable(data.draw(drawn("direct-load")), data)
     got = or_none(ask, "direct-load", body)
     assume(got is not None)
     current_a = got.sagging_pack_current_a
@@ -321,13 +374,11 @@ def test_a_string_carries_one_current(ask, drawn, data):
         drawn(
             "direct-load",
             layout="1S1P",
-            meter_accuracy=0,
-            meter_counts=0,
-            lead_resistance_ohm=0,
             coil_resistance_tolerance_ohm=0,
             coil_resistance_ohm=data.draw(st.floats(0.001, 5)),
         )
     )
+    body = {n: v for n, v in body.items() if n not in ("coil_reading_ohm", *METER)}
     one = ask("direct-load", **body)
     string = body | {
         "layout": f"{series}S1P",

@@ -13,7 +13,7 @@ from msgspec import inspect
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.labels import _IN_OTHER_WORDS, label_of, quantity_of
 
-ENVELOPE = {"working", "assumptions", "findings", "cautions", "links"}
+ENVELOPE = {"limits", "working", "assumptions", "findings", "cautions", "links"}
 
 
 class Field(NamedTuple):
@@ -92,8 +92,9 @@ BOUNDS = {
 }
 # why a name has more than one default
 DEFAULTS = {
-    "sharing": "each kind of load has what the trade counts for it",
-    "contact_resistance_ohm": "of cells drawn at random the spread stands for cell and contacts",
+    "cell_resistance_ohm": "a low one where high currents are careful, a high one where sag and heat are",
+    "contact_resistance_ohm": "none is counted on where it would lower the current between cells; of cells drawn "
+    "at random the spread stands for cell and contacts",
 }
 # the one meaning of a name with several descriptions: of each, of all, as asked, as answered
 ONE_THING = {
@@ -103,6 +104,8 @@ ONE_THING = {
     "cell_health": "capacity of a cell over what it was when new",
     "cell_loss_w": "heat made inside a cell",
     "cell_rating_a": "continuous rating of a cell, as given or as tested",
+    "cell_resistance_highest_ohm": "highest resistance of a cell that readings allow or steps show",
+    "cell_resistance_lowest_ohm": "lowest resistance of a cell that readings allow or steps show",
     "cell_resistance_ohm": "internal d.c. resistance of a cell",
     "cells": "the list of cells, as asked or as answered",
     "coil_power_w": "power in the coil",
@@ -126,21 +129,28 @@ ONE_THING = {
     "lowest_at_cutoff_v": "lowest cell at the cut-off",
     "lowest_reading_ohm": "reading of the meter to stay at or above",
     "lowest_true_resistance_ohm": "lowest true resistance that a reading may stand for",
+    "needed_rating_a": "continuous rating that each cell needs, of one layout or of many",
     "open_circuit_voltage_v": "voltage of a cell at rest",
     "pack_current_a": "current out of the pack",
+    "pack_current_limit_a": "current at which the worst-case cell is at its rating",
+    "pack_energy_wh": "energy of the pack at its nominal voltage",
     "parallel": "cells in parallel",
     "peak_temperature_c": "highest temperature of a cell",
     "reason": "why there is no answer, or no place",
     "resistance_ratio": "resistance of a cell over what it was when first measured",
+    "running_time_s": "time under load until the cut-off",
     "second_current_a": "current of the second load, as used or as the standard has it",
     "second_time_s": "time under the second load, as used or as the standard has it",
     "series": "cells in series",
     "state_of_charge": "state of charge of a cell",
+    "start_temperature_c": "temperature of a cell at the start of a log, or of several",
     "time_s": "time since the start of a log",
     "turns": "turns of one coil, as asked or as answered",
-    "verdict": "a current against its limit",
+    "verdict": "the worst of some limits, of an answer or of one cell",
+    "used_capacity": "charge delivered, as a part of the capacity printed on the cells",
     "voltage_difference_v": "difference between open-circuit voltages",
     "voltage_v": "voltage of a cell or of a group of cells side by side",
+    "worst_cell_charge_current_a": "charge current of the worst-case cell",
     "wire_diameter_mm": "diameter of one strand, as asked or as answered",
     "worst_cell_current_a": "current of the worst-case cell",
     "worst_cell_share": "share of the worst-case cell",

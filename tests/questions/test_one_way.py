@@ -20,6 +20,15 @@ LESS_CURRENT = "a coil then draws less current, and the cut-off comes earlier"
 LARGER_LOAD = "either load may be the larger one"
 BOTH_WAYS = {
     ("lowest-resistance", "meter_resolution_ohm"): "the reading is a multiple of it",
+    ("sharing-by-spread", "parallel"): "with differing voltages more cells charge one another",
+    (
+        "sharing-by-spread",
+        "cell_resistance_ohm",
+    ): "more of it lets less flow between the cells, and scatters",
+    (
+        "sharing-by-spread",
+        "contact_resistance_ohm",
+    ): "more of it lets less flow between the cells, and scatters",
     ("sharing-by-spread", "voltage_spread_v"): "a voltage can work against a resistance",
     ("sharing-by-spread", "random_groups"): "other groups are drawn",
     ("sharing-by-spread", "seed"): "other groups are drawn",

@@ -68,7 +68,8 @@ def test_resistance_at_the_steps(simulated, source):
     assert {step.after_a > step.before_a for step in steps} == {True, False}
     for step in steps:
         assert step.resistance_ohm == pytest.approx(CELL_OHM, rel=1e-3)
-    assert discharge_log.step_resistance_ohm(steps=steps) == pytest.approx(CELL_OHM, rel=1e-3)
+    spread = discharge_log.step_resistance(steps=steps)
+    assert spread == pytest.approx((CELL_OHM,) * 3, rel=1e-3)
 
 
 @pytest.mark.parametrize("seed", range(5), ids=lambda n: f"scipy.integrate.trapezoid, draw {n}")

@@ -230,10 +230,47 @@ def test_a_row_is_copied_as_link_and_as_reply_by_keyboard(open_page, address):
     page.keyboard.press("Enter")
     status.filter(has_text="reply").wait_for()
     text = page.evaluate("navigator.clipboard.readText()")
-    assert "Coil 0.5 Ω: 1S1P current 8.4 A; 1S1P power 36 W" in text
-    assert "2S1P current 16.8 A" in text
-    assert "not a permission" in text
-    assert text.endswith(f"{address}{TABLE}#0.5-ohm")
+    title, row, *rest = text.splitlines()
+    assert title == page.locator("h1").inner_text().removesuffix("§").strip()
+    holds_for = page.locator(".pc-conditions").inner_text()
+    # 4.2 V and 8.4 V over 0.5 Ω less 1 % and 3.5 counts, by hand
+    assert row.startswith(
+        f"{holds_for} Coil reading 0.5 Ω: "
+        "1S1P worst-case cell 9.2 A, coil 39 W; 2S1P worst-case cell 18.3 A"
+    )
+    assert "(over the rating of 20 A)" in row
+    assert any("Never exceed the manufacturer's continuous" in line for line in rest)
+    assert rest[-1] == f"{address}{TABLE}#0.5-ohm"
+
+
+def test_what_is_copied_was_written_when_the_page_was_built(open_page):
+    """A script that changes what a reader sees, such as a translation, does not change what they paste."""
+    page = open_page(TABLE, permissions=["clipboard-read", "clipboard-write"])
+    page.evaluate(
+        "document.querySelectorAll('td, h1, .pc-strip').forEach(e => { e.textContent = '0' })"
+    )
+    page.get_by_role("button", name="Copy the row 0.5 Ω as a reply").click()
+    page.get_by_role("status").filter(has_text="Copied").wait_for()
+    text = page.evaluate("navigator.clipboard.readText()")
+    assert "2S1P worst-case cell 18.3 A" in text
+
+
+def test_the_name_of_a_group_of_columns_stays_in_view(open_page):
+    """However far a reader scrolls sideways, the head says which cut-off the columns are for."""
+    page = open_page("/tables/current-by-power/", viewport={"width": 360, "height": 740})
+    region = page.locator(".pc-table")
+    column = page.locator(".pc-grid thead tr:last-child th").nth(
+        6
+    )  # the seventh of the first group
+    right = region.bounding_box()["x"] + region.bounding_box()["width"]
+    region.evaluate(
+        "(e, by) => { e.scrollLeft += by }",
+        column.bounding_box()["x"] + column.bounding_box()["width"] - right,
+    )
+    name = page.get_by_text("cut-off 2.8 V, or unknown", exact=True).bounding_box()
+    rows = page.locator(".pc-grid tbody th").first.bounding_box()
+    assert name["x"] >= rows["x"] + rows["width"]
+    assert name["x"] + name["width"] <= right + 1
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -275,7 +312,7 @@ def test_print_keeps_every_column_and_the_caution(open_page, tool, tmp_path, pap
         assert layout in words
     row = next(line for line in words.splitlines() if line.strip().startswith("0.5 Ω"))
     assert len(re.findall(r"\d+(?:\.\d)?", row)) >= 1 + 2 * 11
-    assert "not a permission" in words
+    assert "Never exceed the manufacturer's rating" in words
     assert TABLE in words
 
 
@@ -301,6 +338,27 @@ def test_print_starts_a_table_below_its_picture(open_page, tool, site, tmp_path)
         first = ["".join(line.split()) for line in words.splitlines()]
         for row in rows[:3]:
             assert any(line.startswith("".join(row.split())) for line in first), (name, row)
+
+
+def test_print_keeps_a_caption_with_its_table(open_page, tool, site, tmp_path):
+    """No printed page of a cell ends with the caption of a table that is on the next one."""
+    cells = [page.parent.name for page in sorted((site / "cells").glob("*/index.html"))]
+    assert cells
+    for name in cells:
+        page = open_page(f"/cells/{name}/")
+        captions = [c.splitlines()[0] for c in page.locator(".pc-grid caption").all_inner_texts()]
+        for paper in ("A4", "Letter"):
+            pdf = tmp_path / f"{name}.pdf"
+            page.pdf(path=pdf, format=paper)
+            words = subprocess.run(
+                [tool("pdftotext"), "-layout", str(pdf), "-"],
+                capture_output=True,
+                text=True,
+                check=True,
+            ).stdout
+            ends = [sheet.split("\n")[-3:] for sheet in map(str.strip, words.split("\f")) if sheet]
+            said = " ".join(line for lines in ends for line in lines)
+            assert not [caption for caption in captions if caption in said], (name, paper)
 
 
 # the names in a table, each with the characters after which its lines break

@@ -23,7 +23,14 @@ def table(*rows):
             {"values": [layout], "labels": [layout]} for layout in ("1S1P", "2S1P", "3S1P")
         ],
         "prints": [
-            {"field": "running_time_s", "heading": "Running time", "unit": "min", "decimals": 0}
+            {
+                "field": "running_time_s",
+                "heading": "Running time",
+                "unit": "min",
+                "decimals": 0,
+                "per": 60,
+                "mark": None,
+            }
         ],
         "rows": [
             {"value": value, "cells": [{"values": [figure]} for figure in figures]}
@@ -69,3 +76,30 @@ def test_nothing_is_drawn_for_scripts():
     left = {element.tag.removeprefix(SVG) for element in drawn(text).iter()}
     assert left.isdisjoint({"title", "desc", "script"})
     assert "tooltip-overlay" not in text
+
+
+@pytest.mark.parametrize(
+    ("mark", "limits", "labels"),
+    [
+        ({}, [3600, 3600, None], ["limit 60 min"]),
+        ({}, [3600, 3600, 1800], []),  # no one line is the limit of all
+        ({}, [None, None, None], []),
+        ({"bound": "at_least"}, [3600, 3600, 3600], []),
+        ({"held_against": "cell_current_a"}, [20, 20, 20], []),
+        ({"assumed": True}, [3600, 3600, 3600], []),
+    ],
+)
+def test_the_limit_that_marks_the_figures_is_drawn(mark, limits, labels):
+    """A reader sees where the figures pass their limit, if they all have the same one and it is theirs."""
+    whole = table((5, 50, 120, 180), (10, 20, 60, 90))
+    whole["prints"][0]["mark"] = {
+        "held_against": "",
+        "bound": "at_most",
+        "assumed": False,
+    } | mark
+    for row in whole["rows"]:
+        for cell, limit in zip(row["cells"], limits, strict=True):
+            cell["limits"] = [limit]
+    picture = drawn(chart(whole, WANTED | {"logarithmic": False}, name="t"))
+    names = [text.text for text in picture.iter(f"{SVG}text") if text.get("class") == "label"]
+    assert names == ["1S1P", "2S1P", "3S1P", *labels]

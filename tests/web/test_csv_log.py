@@ -6,7 +6,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from percell.questions.bench.discharge_test import Limits
+from percell.questions.bench.discharge_logs import Limits
 from percell.questions.vocabulary.refusal import RefusedAll
 from percell.web import csv_log
 from percell.web.csv_log import LONGEST_LINE, NotUtf8, read_log

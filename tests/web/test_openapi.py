@@ -83,8 +83,8 @@ def test_examples_are_true_answers(client: Any, post: Any, name: str) -> None:
                 asked |= parameter["example"]
             elif "example" in parameter:
                 asked[parameter["name"]] = parameter["example"]
-        # a text to paste holds the address that was asked: the examples show that of the README
-        host = {"host": "127.0.0.1:8000"}
+        # a text to paste holds the address that was asked
+        host = {"host": "percell.example"}
         responses = {
             form: client.get(path, params=asked, headers={"accept": form} | host)
             for form in content

@@ -31,6 +31,56 @@ def test_every_cell_is_the_answer_to_its_question(client):
             assert cell["values"][0] <= one < cell["values"][0] + 0.1
 
 
+MARKED = {
+    "field": "worst_cell_current_a",
+    "heading": "I",
+    "round": "up",
+    "mark": {"value": "cell_rating_a"},
+}
+
+
+@pytest.mark.parametrize(
+    ("mark", "verdicts"),
+    [
+        ({"value": 20}, ["within_limit", "little_headroom", "over_limit"]),
+        ({"value": 20, "near": False}, ["within_limit", "within_limit", "over_limit"]),
+        ({"value": 20, "assumed": True}, ["not_judged", "not_judged", "over_limit"]),
+        ({"value": 20, "bound": "at_least"}, ["over_limit", "over_limit", "within_limit"]),
+        ({"value": 19, "bound": "at_least"}, ["over_limit", "little_headroom", "within_limit"]),
+        # from 15 A on, a tenth of the way to 20 A is left above 19.5 A
+        ({"value": 20, "origin": 15}, ["within_limit", "within_limit", "over_limit"]),
+        (
+            {"value": 20, "held_against": "coil_power_w"},
+            ["over_limit", "over_limit", "over_limit"],
+        ),
+    ],
+)
+def test_a_mark_holds_a_figure_against_a_limit(client, mark, verdicts):
+    """Coils of 8.4 V over 12, 19.1 and 24 A, worked out by hand, are marked on the side that is asked for."""
+    asked = {
+        "question": "direct-load",
+        "fixed": {"layout": "2S1P"},
+        "rows": {
+            "field": "coil_resistance_ohm",
+            "heading": "R",
+            "values": [8.4 / 12, 8.4 / 19.1, 8.4 / 24],
+        },
+        "columns": [{"field": "cell_rating_a", "heading": "Rating", "values": [20]}],
+        "prints": [MARKED | {"mark": mark}, MARKED | {"mark": None}],
+    }
+    rows = client.post("/v1/tables", json=asked).json()["rows"]
+    assert [row["cells"][0]["verdicts"] for row in rows] == [
+        [verdict, None] for verdict in verdicts
+    ]
+    assert {tuple(row["cells"][0]["limits"]) for row in rows} == {(mark["value"], None)}
+
+
+def test_a_table_without_marks_has_no_verdicts(client):
+    """Nothing is held against anything unless the table says so."""
+    table = client.post("/v1/tables", json=ASKED).json()
+    assert {key for row in table["rows"] for cell in row["cells"] for key in cell} == {"values"}
+
+
 @pytest.mark.parametrize(
     ("path", "value", "pointer"),
     [
@@ -52,7 +102,12 @@ def test_every_cell_is_the_answer_to_its_question(client):
         (["fixed"], {"sharing": {"spread": 9}}, "/fixed/sharing/spread"),
         (["columns", 0], ASKED["columns"][1], "/columns"),
         (["columns"], [ASKED["columns"][1]], "/fixed/layout"),
-        (["marked"], True, "/marked"),
+        (["prints", 0, "mark"], {"value": "nothing"}, "/prints/0/mark/value"),
+        (["prints", 0, "mark"], {"value": "layout"}, "/prints/0/mark/value"),
+        (["prints", 0, "mark"], {"value": 9, "held_against": "no"}, "/prints/0/mark/held_against"),
+        (["prints", 0, "mark"], {"value": 9, "origin": "chemistry"}, "/prints/0/mark/origin"),
+        (["prints", 0, "mark"], {"value": 9, "bound": "over"}, "/prints/0/mark/bound"),
+        (["prints", 0, "mark"], {}, "/prints/0/mark/value"),
     ],
 )
 def test_a_table_that_cannot_be_asked_names_the_fault(client, changed, path, value, pointer):
@@ -96,14 +151,13 @@ def test_what_has_no_answer_has_no_figure_and_no_verdict(client):
     asked = {
         "question": "direct-load",
         "fixed": {"layout": "1S1P", "coil_resistance_tolerance_ohm": 0.15},
-        "rows": {"field": "coil_resistance_ohm", "heading": "R", "values": [0.1, 0.5]},
+        "rows": {"field": "coil_resistance_ohm", "heading": "R", "values": [0.1, 0.65]},
         "columns": [{"field": "cell_rating_a", "heading": "Rating", "values": [20]}],
-        "prints": [{"field": "worst_cell_current_a", "heading": "I", "round": "up"}],
-        "marked": True,
+        "prints": [MARKED],
     }
     rows = client.post("/v1/tables", json=asked).json()["rows"]
-    assert rows[0]["cells"] == [{"values": [None], "verdict": None}]
-    assert rows[1]["cells"] == [{"values": [12.0], "verdict": "within_limit"}]
+    assert rows[0]["cells"] == [{"values": [None], "verdicts": [None], "limits": [None]}]
+    assert rows[1]["cells"] == [{"values": [9.0], "verdicts": ["within_limit"], "limits": [20.0]}]
 
 
 def test_a_cutoff_that_is_never_reached_is_refused_in_a_table_too(client, changed):
@@ -126,12 +180,11 @@ def test_marks_need_a_rating(client):
         "fixed": {"group_current_a": 30},
         "rows": {"field": "parallel", "heading": "P", "values": [2, 3]},
         "columns": [{"field": "mismatch", "heading": "m", "values": [0.1, 0.3]}],
-        "prints": [{"field": "worst_cell_current_a", "heading": "I", "round": "up"}],
-        "marked": True,
+        "prints": [MARKED],
     }
     refused = client.post("/v1/tables", json=asked)
     assert refused.status_code == 422
-    assert refused.json()["errors"][0]["pointer"] == "/marked"
+    assert refused.json()["errors"][0]["pointer"] == "/prints/0/mark/value"
     rated = asked | {"fixed": asked["fixed"] | {"cell_rating_a": 20}}
     assert client.post("/v1/tables", json=rated).status_code == 200
 

@@ -5,8 +5,9 @@ import io
 from typing import Any
 
 import pytest
+from msgspec import convert
 
-from percell.questions.answering.tables import every_table
+from percell.questions.answering.tables import TablePrint, every_table
 
 TABLES = list(every_table())
 every = pytest.mark.parametrize("table", TABLES)
@@ -68,27 +69,83 @@ def test_csv_is_rfc_4180(client: Any, table: str) -> None:
     assert len(set(rows[0])) == len(rows[0]), "a heading stands twice"
 
 
+def lines_of(client: Any, table: str) -> list[dict[str, str]]:
+    """Return the lines of a table's CSV by heading."""
+    text = client.get(f"/v1/tables/{table}.csv").content.decode()
+    return list(csv.DictReader(io.StringIO(text, newline=""), strict=True))
+
+
+def same(text: str, value: Any) -> bool:
+    """Return whether a field holds a value: nothing if there is none."""
+    if value is None or isinstance(value, str):
+        return text == (value or "")
+    return float(text) == pytest.approx(value, rel=1e-9)
+
+
 @every
 def test_csv_holds_the_figures_of_the_json(client: Any, table: str) -> None:
-    """Each figure is the JSON's, to its decimals; where there is no answer the field is empty."""
+    """Each line is an entry: its row and column, each figure to its decimals, and what marks it."""
     grid = client.get(f"/v1/tables/{table}.json").json()
-    head, *lines = csv.reader(
-        io.StringIO(client.get(f"/v1/tables/{table}.csv").text, newline=""), strict=True
-    )
-    assert head[0] == grid["rows_by"]["field"]
-    assert len(lines) == len(grid["rows"])
-    for line, row in zip(lines, grid["rows"], strict=True):
-        value = row["value"]
-        assert line[0] == value if isinstance(value, str) else float(line[0]) == value
-        figures = [figure for cell in row["cells"] for figure in cell["values"]]
-        shown = grid["prints"] * len(row["cells"])
-        for text, figure, print_ in zip(line[1:], figures, shown, strict=True):
+    entries = [
+        (row, column, cell)
+        for row in grid["rows"]
+        for column, cell in zip(grid["columns"], row["cells"], strict=True)
+    ]
+    for line, (row, column, cell) in zip(lines_of(client, table), entries, strict=True):
+        assert same(line[grid["rows_by"]["field"]], row["value"])
+        for axis, value in zip(grid["columns_by"], column["values"], strict=True):
+            assert same(line[axis["field"]], value)
+        for i, (figure, shown) in enumerate(zip(cell["values"], grid["prints"], strict=True)):
+            name = convert(shown, TablePrint).column
+            assert same(line[name], figure)
             if isinstance(figure, str):
-                assert text == figure
-                assert text in print_["words"]
+                assert figure in shown["words"]
             else:
-                assert (float(text) if text else None) == figure
-                assert not text or len(text.partition(".")[2]) == print_["decimals"]
+                assert not line[name] or len(line[name].partition(".")[2]) == shown["decimals"]
+            if shown["mark"]:
+                held = shown["mark"]["held_against"]
+                assert line[f"verdict_on_{name}"] == (cell["verdicts"][i] or "")
+                # a limit is in the unit of the figure beside it, and what was compared is in the file too
+                limit = float(line[f"limit_of_{held or name}"]) * (1 if held else shown["per"])
+                assert limit == pytest.approx(cell["limits"][i], rel=1e-9)
+                assert line[held or name]
+
+
+@every
+def test_a_line_of_csv_keeps_its_condition(client: Any, table: str) -> None:
+    """A line that is copied alone still has all that the table was calculated for, and the caution."""
+    grid = client.get(f"/v1/tables/{table}.json").json()
+    rests_on = grid["fixed"] | {
+        a["name"]: a["value"]
+        for a in grid["assumptions"]
+        if "." not in a["name"] and a["value"] != "varies over the table"
+    }
+    for line in lines_of(client, table):
+        for name, value in rests_on.items():
+            assert name in grid["immaterial"] or same(line[name], value), name
+        assert line["version"] == grid["version"]
+        assert line["caution"] == f"{grid['caveat']} {grid['caution']}"
+
+
+def test_a_marked_figure_has_its_verdict_beside_it(client: Any) -> None:
+    """Behind the current come its verdict and its limit, so that a spreadsheet can be sorted by them."""
+    (head, *_) = csv.reader(
+        io.StringIO(client.get("/v1/tables/current-by-power.csv").text, newline=""), strict=True
+    )
+    at = head.index("worst_cell_current_a")
+    assert head[:at] == ["output_power_w", "cell_cutoff_voltage_v", "layout"]
+    assert head[at + 1 : at + 3] == [
+        "verdict_on_worst_cell_current_a",
+        "limit_of_worst_cell_current_a",
+    ]
+    over = {
+        (line["output_power_w"], line["layout"]): line["verdict_on_worst_cell_current_a"]
+        for line in lines_of(client, "current-by-power")
+        if line["cell_cutoff_voltage_v"] == "2.8"
+    }
+    # 100 W behind 85 %, from two cells down to 2.8 V: 21.01 A by hand, above 20 A
+    assert over["100", "2S1P"] == "over_limit"
+    assert over["5", "2S1P"] == "within_limit"
 
 
 @every

@@ -14,8 +14,11 @@ class ChemistryEntry(NamedTuple):
     charged_from: str
     nominal_v: float
     nominal_from: str
+    printed_nominal_v: float
+    printed_nominal_from: str
     device_cutoffs_v: tuple[float, ...]
     cutoff_from: str
+    time_cutoff_v: float
     end_v: float
     end_from: str
     specific_heat_j_kgk: float | None = None

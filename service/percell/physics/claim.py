@@ -30,6 +30,11 @@ USUAL_DENSITY_WHL = Bound(
     "(2020) 080534, is 743 Wh/L",
 )
 HIGHEST_DENSITY_WHL = Bound(900.0, UNCONFIRMED)
+# chemistries that hold clearly less; the others have the bounds of a nickel-rich cell, in the label's favour
+_HALF = (
+    f"{UNCONFIRMED}: iron phosphate holds about half the energy per volume of a nickel-rich cell"
+)
+_LOWER_DENSITIES_WHL = {"lfp": (Bound(375.0, _HALF), Bound(450.0, _HALF))}
 # surface temperature at the end of a discharge: above it a rating is not believable
 HIGHEST_END_C = Bound(
     80.0, "common practice, no published source; cells are usually rated to 60 °C"
@@ -43,6 +48,24 @@ USUAL_RATE_H = Bound(
     "capacity in an hour",
 )
 HIGHEST_RATE_H = Bound(40.0, UNCONFIRMED)
+
+
+def density_bounds(*, chemistry: str) -> tuple[Bound, Bound]:
+    """Return the usual and the highest energy density of a cell of a chemistry.
+
+    Args:
+        chemistry: The chemistry. [word], any
+
+    Returns:
+        Both bounds. [Wh/L]
+
+    Source:
+        Of each bound its own.
+
+    >>> [bound.value for bound in density_bounds(chemistry="lfp")]
+    [375.0, 450.0]
+    """
+    return _LOWER_DENSITIES_WHL.get(chemistry, (USUAL_DENSITY_WHL, HIGHEST_DENSITY_WHL))
 
 
 def cell_volume_litre(*, diameter_mm: Quantity, height_mm: Quantity) -> Quantity:

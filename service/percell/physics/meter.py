@@ -20,7 +20,8 @@ def least_resistance_ohm(
 ) -> Quantity:
     """Return the lowest resistance that a reading may stand for.
 
-    ``R_min = R·(1 − a) − n·d − R_leads − t``: every error at the end that is hard on the cell.
+    ``R_min = R·(1 − a) − (n + ½)·d − R_leads − t``: every error at the end that is hard on the cell. A display
+    shows no more than its last digit, so half of one is always unknown.
 
     Args:
         reading_ohm: The reading. [ohm], > 0
@@ -34,15 +35,16 @@ def least_resistance_ohm(
         Resistance, zero or negative where the errors swallow the reading. [ohm]
 
     Source:
-        Meter statement ±(part of reading + counts), worst corner; arithmetic sum, not root of squares.
+        Meter statement ±(part of reading + counts), worst corner; arithmetic sum, not root of squares; half
+        a digit of the display: JCGM 100:2008, F.2.2.1.
 
-    >>> least_resistance_ohm(reading_ohm=0.5, tolerance_ohm=0.0, accuracy=0.0, counts=2,
+    >>> least_resistance_ohm(reading_ohm=0.5625, tolerance_ohm=0.0, accuracy=0.0, counts=2,
     ...     resolution_ohm=0.125, lead_resistance_ohm=0.0)
     0.25
     """
     return (
         reading_ohm * (1.0 - accuracy)
-        - counts * resolution_ohm
+        - (counts + 0.5) * resolution_ohm
         - lead_resistance_ohm
         - tolerance_ohm
     )
@@ -59,7 +61,7 @@ def least_reading_ohm(
 ) -> Quantity:
     """Return the lowest reading that is sure to stand for at least a given resistance.
 
-    The inverse of ``least_resistance_ohm``: ``(R + t + R_leads + n·d)/(1 − a)``.
+    The inverse of ``least_resistance_ohm``: ``(R + t + R_leads + (n + ½)·d)/(1 − a)``.
 
     Args:
         resistance_ohm: Resistance that must not be undercut. [ohm], > 0
@@ -77,11 +79,11 @@ def least_reading_ohm(
 
     >>> least_reading_ohm(resistance_ohm=0.25, tolerance_ohm=0.0, accuracy=0.0, counts=2,
     ...     resolution_ohm=0.125, lead_resistance_ohm=0.0)
-    0.5
+    0.5625
     """
-    return (resistance_ohm + tolerance_ohm + lead_resistance_ohm + counts * resolution_ohm) / (
-        1.0 - accuracy
-    )
+    return (
+        resistance_ohm + tolerance_ohm + lead_resistance_ohm + (counts + 0.5) * resolution_ohm
+    ) / (1.0 - accuracy)
 
 
 def rounded_up(*, value: float, step: float) -> float:

@@ -23,7 +23,8 @@ class ShareSpread(NamedTuple):
     """What the draws say of the worst-case cell's share of its group's current."""
 
     mean_share: float
-    share_at: tuple[float, ...]  # one for each level asked
+    share_at: tuple[float, ...]  # of the most discharged cell, one for each level asked
+    charge_share_at: tuple[float, ...]  # the same of the most charged cell; 0 where none is charged
     above_allowance: float  # probability that the share is more than the sharing allowance says
     above_allowance_error: float  # standard error of that probability
 
@@ -93,9 +94,10 @@ def mismatch_at_allowance(*, parallel: Quantity) -> Quantity:
 def worst_cell_share(
     *, group_current_a: float, cell_source_voltage_v: Floats, path_resistance_ohm: Floats
 ) -> Floats:
-    """Return the worst-case cell's share of its group's current.
+    """Return the share of its group's current that the most discharged cell carries.
 
-    ``max|I_i|/I``; above 1 where the cells pass more among themselves than to the load.
+    ``max I_i/I``; above 1 where the cells pass more among themselves than to the load. The current of a
+    cell that others charge does not count: see ``worst_charge_share``.
 
     Args:
         group_current_a: Current out of the group. [A], > 0
@@ -117,7 +119,40 @@ def worst_cell_share(
         cell_source_voltage_v=cell_source_voltage_v,
         path_resistance_ohm=path_resistance_ohm,
     )
-    shares: Floats = np.max(np.abs(currents_a), axis=-1) / group_current_a
+    shares: Floats = np.max(currents_a, axis=-1) / group_current_a
+    return shares
+
+
+def worst_charge_share(
+    *, group_current_a: float, cell_source_voltage_v: Floats, path_resistance_ohm: Floats
+) -> Floats:
+    """Return the current into the most charged cell of a group, as a part of the group's current.
+
+    ``max(−I_i, 0)/I``; 0 where every cell discharges.
+
+    Args:
+        group_current_a: Current out of the group. [A], > 0
+        cell_source_voltage_v: Open-circuit voltage of each cell, shape (..., P). [V], finite
+        path_resistance_ohm: Resistance of each cell with its contacts, shape (..., P). [ohm], > 0
+
+    Returns:
+        Share, shape (...). [1]
+
+    Source:
+        Kirchhoff's rules, OpenStax University Physics Vol. 2, module m58455.
+
+    Between the two cells alone 2 A flow, less half of the load's 1 A.
+
+    >>> float(worst_charge_share(group_current_a=1.0, cell_source_voltage_v=np.array([4.0, 3.0]),
+    ...     path_resistance_ohm=np.array([0.25, 0.25])))
+    1.5
+    """
+    currents_a = cell_current_a(
+        group_current_a=group_current_a,
+        cell_source_voltage_v=cell_source_voltage_v,
+        path_resistance_ohm=path_resistance_ohm,
+    )
+    shares: Floats = np.maximum(-np.min(currents_a, axis=-1), 0.0) / group_current_a
     return shares
 
 
@@ -171,7 +206,7 @@ def worst_cell_share_spreads(
     >>> worst_cell_share_spreads(parallel=2, group_current_a=10.0, cell_resistance_ohm=0.02,
     ...     resistance_deviations=[0.0], contact_resistance_ohm=0.0, contact_deviation=0.0,
     ...     source_voltage_deviation_v=0.0, levels=(0.5, 0.99), draws=100, seed=1)
-    [ShareSpread(mean_share=0.5, share_at=(0.5, 0.5), above_allowance=0.0, above_allowance_error=0.0)]
+    [ShareSpread(mean_share=0.5, share_at=(0.5, 0.5), charge_share_at=(0.0, 0.0), above_allowance=0.0, above_allowance_error=0.0)]
     """
     if not all(0.0 <= one <= WIDEST for one in (*resistance_deviations, contact_deviation)):
         raise ValueError(f"a relative deviation must be from 0 to {WIDEST}")
@@ -179,6 +214,8 @@ def worst_cell_share_spreads(
         raise ValueError("of the deviations of the resistance all must be 0 or none")
     generator = np.random.default_rng(seed)
     shares = np.empty((len(resistance_deviations), draws))
+    # only differing voltages make cells charge each other
+    charges = np.zeros_like(shares) if source_voltage_deviation_v else None
     for start in range(0, draws, CHUNK):
         chunk = slice(start, min(start + CHUNK, draws))
         shape = (parallel, chunk.stop - start)
@@ -195,20 +232,39 @@ def worst_cell_share_spreads(
             if source_voltage_deviation_v
             else None
         )
-        for deviation, found in zip(resistance_deviations, shares, strict=True):
+        for place, deviation in enumerate(resistance_deviations):
             path_ohm = deviation * cell_resistance_ohm * cells
             path_ohm += rest_ohm
-            found[chunk] = _shares(group_current_a, path_ohm, offset_v)
-    return [_summed_up(found, levels, allowance_share(parallel=parallel)) for found in shares]
+            if charges is not None and offset_v is not None:
+                charges[place, chunk] = worst_charge_share(
+                    group_current_a=group_current_a,
+                    cell_source_voltage_v=offset_v.T,
+                    path_resistance_ohm=path_ohm.T,
+                )
+            shares[place, chunk] = _shares(group_current_a, path_ohm, offset_v)
+    allowed = allowance_share(parallel=parallel)
+    return [
+        _summed_up(found, None if charges is None else charges[place], levels, allowed)
+        for place, found in enumerate(shares)
+    ]
 
 
-def _summed_up(shares: Floats, levels: tuple[float, ...], allowed: float) -> ShareSpread:
-    above = float(np.mean(shares > allowed))
+def _at_levels(shares: Floats | None, levels: tuple[float, ...]) -> tuple[float, ...]:
+    if shares is None:
+        return (0.0,) * len(levels)
     # the next higher draw: sorted only as far as that takes
     places = [ceil(level * (len(shares) - 1)) for level in levels]
+    return tuple(np.partition(shares, places)[places].tolist())
+
+
+def _summed_up(
+    shares: Floats, charges: Floats | None, levels: tuple[float, ...], allowed: float
+) -> ShareSpread:
+    above = float(np.mean(shares > allowed))
     return ShareSpread(
         mean_share=float(np.mean(shares)),
-        share_at=tuple(np.partition(shares, places)[places].tolist()),
+        share_at=_at_levels(shares, levels),
+        charge_share_at=_at_levels(charges, levels),
         above_allowance=above,
         above_allowance_error=(above * (1.0 - above) / len(shares)) ** 0.5,
     )

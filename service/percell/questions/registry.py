@@ -12,6 +12,7 @@ _MODULES = (
     "loads.lowest_resistance",
     "loads.highest_power",
     "loads.needed_rating",
+    "loads.needed_rating_for_coil",
     "unequal.unequal_cells",
     "unequal.joining",
     "unequal.joining_pair",

@@ -1,21 +1,25 @@
 """A whole table at once: the figures of single questions, calculated over arrays."""
 
+from collections.abc import Sequence
 from functools import cache
-from typing import Annotated, Any, get_args, get_type_hints
+from math import isfinite
+from typing import Annotated, Any, NamedTuple, get_args, get_type_hints
 
 import numpy as np
 from msgspec import Meta, Struct, ValidationError, convert, structs
 
 from percell import VERSION
+from percell.questions.answering.conditions import VARIES, conditions
 from percell.questions.answering.envelope import Assumption
 from percell.questions.answering.headline import Rounding, rounded
 from percell.questions.answering.over_table import figures_over
 from percell.questions.answering.question import OverTable, Question
+from percell.questions.answering.reply import short_cautions
 from percell.questions.answering.tables import (
-    CarefulSide,
     OwnTableAsked,
     TableChart,
     TableColumnAxis,
+    TableMark,
     TablePrint,
     TableRowAxis,
     WorkedExample,
@@ -25,15 +29,27 @@ from percell.questions.answering.tables import (
 )
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.cautions import CAUTIONS, Caution
+from percell.questions.vocabulary.limits import judged
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.verdict import Verdict, verdicts
+from percell.questions.vocabulary.rules import LimitName
+from percell.questions.vocabulary.verdict import Verdict
 
 
-class TableCell(Struct, frozen=True, gc=False):
+class TableCell(Struct, frozen=True, gc=False, omit_defaults=True):
     """One cell of a table: rounded figures or words, null where there is no physical answer."""
 
     values: list[float | str | None]
-    verdict: Verdict | None = None
+    verdicts: Annotated[
+        list[Verdict | None],
+        Meta(
+            description="The verdict on each figure, null for one without a mark. Left out of a table "
+            "without marks."
+        ),
+    ] = []
+    limits: Annotated[
+        list[float | None],
+        Meta(description="The limit of each figure, unrounded, null and left out likewise."),
+    ] = []
 
 
 class TableRow(Struct, frozen=True, gc=False):
@@ -64,11 +80,14 @@ class OwnTable(Struct, frozen=True, kw_only=True):
     ]
     columns: list[TableColumn]
     rows: list[TableRow]
-    marked: Annotated[
-        bool, Meta(description="Whether the cells carry a verdict against the rating.")
-    ]
     assumptions: Annotated[
         list[Assumption], Meta(description="The defaults that every cell rests on.")
+    ]
+    conditions: Annotated[
+        str, Meta(description="What every figure holds for, in one sentence, or nothing.")
+    ]
+    caution: Annotated[
+        str, Meta(description="What must go along with a figure wherever it is pasted.")
     ]
     cautions: tuple[Caution, ...] = CAUTIONS
     version: Annotated[str, Meta(description="Version of percell that worked it out.")] = VERSION
@@ -81,17 +100,19 @@ class PrintedTable(OwnTable, frozen=True, kw_only=True):
     title: str
     group: Annotated[str, Meta(description="Topic under which the site lists it.")]
     sentence: str
+    caveat: Annotated[
+        str, Meta(description="What a reader must know before they use a figure of this table.")
+    ]
     description: str
     reading: str
+    immaterial: Annotated[
+        list[str], Meta(description="Fields that change no figure of this table.")
+    ]
     quantity: Annotated[
         str, Meta(description="What several figures of a cell have in common, or nothing.")
     ]
     worked: WorkedExample
     chart: TableChart | None
-    stronger: Annotated[
-        CarefulSide | None,
-        Meta(description="Of several figures in a cell, the one on this side is the more careful."),
-    ]
     sources: list[str]
     page: Annotated[str, Meta(description="The table's page.")]
 
@@ -101,17 +122,18 @@ def printed_table(table_id: str) -> PrintedTable:
     """Calculate one table. Each is stored, because no table changes while the service runs."""
     table = every_table()[table_id]
     return PrintedTable(
-        **structs.asdict(_worked_out(table, QUESTIONS[table.question])),
+        **structs.asdict(_worked_out(table, QUESTIONS[table.question], table.immaterial)),
+        immaterial=table.immaterial,
         id=table.id,
         title=table.title,
         group=table.group,
         sentence=table.sentence,
+        caveat=table.caveat,
         description=table.description,
         reading=table.reading,
         quantity=table.quantity,
         worked=table.worked,
         chart=table.chart,
-        stronger=table.stronger,
         sources=table.sources,
         page=f"/tables/{table.id}/",
     )
@@ -215,7 +237,9 @@ def _check_prints(asked: OwnTableAsked, question: Question) -> None:
             raise Refused(f"prints.{i}.field", f"{shown.field!r} is no number of the answer.")
 
 
-def _worked_out(asked: OwnTableAsked, question: Question) -> OwnTable:
+def _worked_out(
+    asked: OwnTableAsked, question: Question, immaterial: Sequence[str] = ()
+) -> OwnTable:
     headings = _headings(asked.columns)
     axes = {
         axis.field: np.array([[h.values[i] for h in headings]])
@@ -225,7 +249,8 @@ def _worked_out(asked: OwnTableAsked, question: Question) -> OwnTable:
     got = figures_over(question, asked.fixed, axes)
     shape = (len(asked.rows.values), len(headings))
     shown = [_rounded(np.broadcast_to(_figure(got, p), shape), p) for p in asked.prints]
-    marks = _marks(asked, got, axes, shape)
+    marks = _marks(asked, question, got, axes, shape)
+    assumptions = _assumptions(asked, question)
     return OwnTable(
         question=asked.question,
         fixed=asked.fixed,
@@ -239,14 +264,15 @@ def _worked_out(asked: OwnTableAsked, question: Question) -> OwnTable:
                 label(asked.rows, i),
                 anchor(asked.rows, i),
                 [
-                    TableCell([figure[i][j] for figure in shown], marks[i][j] if marks else None)
+                    TableCell([figure[i][j] for figure in shown], *_split(marks, i, j))
                     for j in range(shape[1])
                 ],
             )
             for i in range(shape[0])
         ],
-        marked=asked.marked,
-        assumptions=_assumptions(asked, question),
+        assumptions=assumptions,
+        caution=short_cautions(question.subject),
+        conditions=conditions(asked.fixed, assumptions, immaterial),
     )
 
 
@@ -261,7 +287,7 @@ def _assumptions(asked: OwnTableAsked, question: Question) -> list[Assumption]:
             for assumption in question.assumed(one):
                 if found.setdefault(assumption.name, assumption) != assumption:
                     found[assumption.name] = Assumption(
-                        assumption.name, "varies over the table", "", "see the answer to each entry"
+                        assumption.name, VARIES, "", "see the answer to each entry"
                     )
     given = first.keys() | asked.fixed.keys()
     return [assumption for name, assumption in found.items() if name not in given]
@@ -298,12 +324,81 @@ def _rounded(values: Any, shown: TablePrint) -> list[list[float | str | None]]:
     ]
 
 
-def _marks(asked: OwnTableAsked, got: Any, axes: dict[str, Any], shape: tuple[int, int]) -> Any:
-    if not asked.marked:
+class _Mark(NamedTuple):
+    """What one figure is marked with."""
+
+    verdict: Verdict
+    limit: float
+
+
+# a mark of a figure, None where it has no answer; by print, row and column; None for a print without marks
+Marks = list[list[list[_Mark | None]] | None]
+
+
+def _marks(
+    asked: OwnTableAsked,
+    question: Question,
+    got: Any,
+    axes: dict[str, Any],
+    shape: tuple[int, int],
+) -> Marks:
+    defaults = {field.name: field.default for field in structs.fields(question.asked)}
+    asked_for = defaults | asked.fixed | axes
+
+    def numbers(name: float | str, pointer: str) -> Any:
+        """Return a number, or a field of the question or its answer, for each entry."""
+        if isinstance(name, str):
+            value = getattr(got, name, asked_for.get(name))
+            if value is None or np.asarray(value).dtype.kind not in "if":
+                raise Refused(
+                    pointer, f"{name!r} is no number of the answer, and none that the table asks."
+                )
+        else:
+            value = name
+        return np.broadcast_to(value, shape).astype(float).tolist()
+
+    found: Marks = []
+    for i, shown in enumerate(asked.prints):
+        mark = shown.mark
+        if mark is None:
+            found.append(None)
+            continue
+        at = f"prints.{i}.mark"
+        held = numbers(mark.held_against or shown.field, f"{at}.held_against")
+        limits = numbers(mark.value, f"{at}.value")
+        origins = numbers(mark.origin, f"{at}.origin")
+        found.append(
+            [
+                [_mark(mark, *entry) for entry in zip(*row, strict=True)]
+                for row in zip(held, limits, origins, strict=True)
+            ]
+        )
+    return found
+
+
+def _mark(mark: TableMark, held: float, limit: float, origin: float) -> _Mark | None:
+    # comparisons with NaN are false, and would give the mildest verdict
+    if not isfinite(held) or not isfinite(limit):
         return None
-    if not hasattr(got, "worst_cell_current_a"):
-        raise Refused("marked", "A table of this question has no verdict.")
-    rating_a = axes.get("cell_rating_a", asked.fixed.get("cell_rating_a"))
-    if rating_a is None:
-        raise Refused("marked", "A verdict needs cell_rating_a, fixed or on an axis.")
-    return np.broadcast_to(verdicts(got.worst_cell_current_a, rating_a), shape).tolist()
+    got = judged(
+        LimitName.CONTINUOUS_RATING,
+        held,
+        limit,
+        "",
+        bound=mark.bound,
+        near=mark.near,
+        origin=origin,
+    ).verdict
+    if mark.assumed and got is not Verdict.OVER:
+        got = Verdict.NOT_JUDGED
+    return _Mark(got, limit)
+
+
+def _split(
+    marks: Marks, row: int, column: int
+) -> tuple[()] | tuple[list[Verdict | None], list[float | None]]:
+    """Return the verdicts and the limits of an entry's figures; nothing if none has a mark."""
+    if not any(marks):
+        return ()
+    found = [grid[row][column] if grid else None for grid in marks]
+    return [m and m.verdict for m in found], [m and m.limit for m in found]

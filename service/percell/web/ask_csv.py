@@ -5,11 +5,8 @@ import asyncio
 import msgspec
 from msgspec import structs
 
-from percell.questions.bench.discharge_test import (
-    DischargeTest,
-    Limits,
-    answer_logs,
-)
+from percell.questions.bench.discharge_logs import Limits
+from percell.questions.bench.discharge_test import DischargeTest, answer_logs
 from percell.questions.vocabulary.refusal import RefusedAll
 from percell.web.call import Call
 from percell.web.csv_log import LogReader, NotUtf8
@@ -17,7 +14,7 @@ from percell.web.problems import Failed
 from percell.web.query import read_query
 from percell.web.translate import failed
 
-# the log of the JSON example, invented
+# the first log of the JSON example, invented
 EXAMPLE = """time_s,voltage_v,current_a,temperature_c
 0,4.15,0,22
 10,4.15,0,22
@@ -30,7 +27,7 @@ EXAMPLE = """time_s,voltage_v,current_a,temperature_c
 360,3.26,20,45
 420,3.17,20,49
 480,3.05,20,53
-520,2.8,20,56
+520,2.78,20,56
 521,3.2,0,56.2
 570,3.3,0,55.5
 """

@@ -13,7 +13,7 @@ from math import isfinite
 
 import numpy as np
 
-from percell.questions.bench.discharge_test import (
+from percell.questions.bench.discharge_logs import (
     MOST_FAULTS,
     MOST_ROWS,
     Limits,

@@ -53,6 +53,7 @@ def _get(call: Call) -> Representation:
         raise failed(error, question.asked, unreadable="unreadable-query") from None
     text = reply(
         title=question.title,
+        subject=question.subject,
         headline=headline,
         asked=_flat(fields),
         answer=answer,
@@ -92,11 +93,12 @@ def reply_operation() -> dict[str, Any]:
     question, headline = questions_with_reply()["direct-load"]
     text = reply(
         title=question.title,
+        subject=question.subject,
         headline=headline,
         asked=question.example,
         answer=question.answer(msgspec.convert(question.example, question.asked)),
         form=Form.PLAIN,
-        site="http://127.0.0.1:8000",
+        site="http://percell.example",
     )
     return operation(
         "get_reply",

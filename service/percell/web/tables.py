@@ -8,11 +8,13 @@ from typing import Annotated, Any
 import msgspec
 from msgspec import Meta, Struct
 
-from percell.questions.answering.tables import OwnTableAsked, TablePrint, every_table
+from percell.questions.answering.conditions import held_for
+from percell.questions.answering.tables import OwnTableAsked, every_table
 from percell.questions.worked_tables import (
     InvalidAxisValue,
     OwnTable,
     PrintedTable,
+    TableCell,
     own_table,
     printed_table,
 )
@@ -70,34 +72,70 @@ def table_list() -> TableList:
     )
 
 
-def _text(value: float | str | None, shown: TablePrint) -> str:
+def _text(value: float | str | None, decimals: float) -> str:
     if value is None:
         return ""
-    return value if isinstance(value, str) else f"{value:.{shown.decimals}f}"
+    return value if isinstance(value, str) else f"{value:.{decimals}f}"
 
 
 def as_csv(table: PrintedTable) -> bytes:
-    """Return a table as CSV (RFC 4180): a line of headings, then one line per row."""
+    """Return a table as CSV (RFC 4180), a line per entry: each line holds on its own.
+
+    A line has the entry's row and column, its figures, the verdict on each marked one with its limit, what
+    every entry rests on, and the caution.
+    """
     text = StringIO()
     write = csv.writer(text).writerow
-    write(
-        [
-            table.rows_by.field,
-            *(
-                " ".join([*(str(v) for v in column.values), shown.column])
-                for column in table.columns
-                for shown in table.prints
-            ),
-        ]
-    )
-    for row in table.rows:
-        figures = [
-            _text(value, shown)
-            for cell in row.cells
-            for value, shown in zip(cell.values, table.prints, strict=True)
-        ]
-        write([row.value if isinstance(row.value, str) else f"{row.value:g}", *figures])
+    same = _same_everywhere(table)
+    lines = [
+        {
+            table.rows_by.field: _given(row.value),
+            **{
+                axis.field: _given(value)
+                for axis, value in zip(table.columns_by, column.values, strict=True)
+            },
+            **_figures(table, cell),
+            **same,
+        }
+        for row in table.rows
+        for column, cell in zip(table.columns, row.cells, strict=True)
+    ]
+    write(lines[0])
+    for line in lines:
+        write(line.values())
     return text.getvalue().encode()
+
+
+def _figures(table: PrintedTable, cell: TableCell) -> dict[str, str]:
+    """Return the figures of an entry by heading, each with its verdict and its limit if it is marked."""
+    found: dict[str, str] = {}
+    for i, (value, shown) in enumerate(zip(cell.values, table.prints, strict=True)):
+        found[shown.column] = _text(value, shown.decimals)
+        if shown.mark:
+            found[f"verdict_on_{shown.column}"] = cell.verdicts[i] or ""
+            limit = cell.limits[i]
+            if shown.mark.held_against:
+                found[f"limit_of_{shown.mark.held_against}"] = _given(limit)
+            else:  # in the unit of the figure beside it
+                scaled = None if limit is None else limit / shown.per
+                found[f"limit_of_{shown.column}"] = _given(scaled)
+    return found
+
+
+def _given(value: float | str | None) -> str:
+    if value is None:
+        return ""
+    return value if isinstance(value, str) else f"{value:.10g}"
+
+
+def _same_everywhere(table: PrintedTable) -> dict[str, str]:
+    """Return what every line repeats, by heading: a line that is copied alone must not lose it."""
+    held = held_for(table.fixed, table.assumptions, table.immaterial)
+    return {
+        **{name: _given(value) for name, value in held.items()},
+        "version": table.version,
+        "caution": f"{table.caveat} {table.caution}",
+    }
 
 
 _decode = msgspec.json.Decoder(OwnTableAsked).decode

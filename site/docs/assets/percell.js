@@ -40,21 +40,10 @@
 
   const linkOf = (row) => new URL(`#${row.id}`, location.origin + location.pathname).href;
 
-  // the row in words, with its caution and its link, for a conversation elsewhere
+  // the page was built with the text of each row; only where the reader found it is not known before
   const replyOf = (row) => {
     const table = row.closest("table");
-    const columns = JSON.parse(table.dataset.columns);
-    const figures = [...row.cells].slice(1).map((cell, i) => {
-      const mark = cell.querySelector(".pc-mark")?.title;
-      const figure = cell.firstChild.textContent.trim();
-      return `${columns[i].before}${figure}${columns[i].after}${mark ? ` (${mark})` : ""}`;
-    });
-    return [
-      document.querySelector("h1").firstChild.textContent.trim(),
-      `${table.dataset.rows} ${row.querySelector(".pc-anchor").textContent}: ${figures.join("; ")}`,
-      document.querySelector(".pc-strip").firstChild.textContent.trim().replace(/:$/, "."),
-      linkOf(row),
-    ].join("\n");
+    return [table.dataset.before, row.dataset.reply, table.dataset.after, linkOf(row)].join("\n");
   };
 
   document.addEventListener("click", async (event) => {
@@ -66,7 +55,7 @@
       say((await copy(link)) ? `Copied: ${link}` : `Copy this link: ${link}`);
     } else {
       const text = replyOf(row);
-      say((await copy(text)) ? "Copied as a reply, with caution and link" : text);
+      say((await copy(text)) ? "Copied as a reply, with what it holds for, caution and link" : text);
     }
   });
 

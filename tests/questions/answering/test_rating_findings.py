@@ -20,12 +20,12 @@ def sentences(answer):
     ("coil_ohm", "said"),
     [
         (0.21001, "carries 19.999 A of its continuous rating of 20 A"),
-        (0.21, "carries 20 A of its continuous rating of 20 A"),
-        (0.20999, "would carry 20.001 A, above its continuous rating of 20 A"),
+        (0.21, "carries 20.0 A of its continuous rating of 20 A"),
+        (0.20999, "would carry 20.1 A, above its continuous rating of 20 A"),
     ],
 )
 def test_no_rounding_hides_a_limit(ask, coil_ohm, said):
-    """A current next to its rating has enough digits to look different from it."""
+    """A current is rounded up, but never onto its rating from below."""
     found = ask("direct-load", **CELL, coil_resistance_ohm=coil_ohm).findings
     assert said in found[0].sentence
 
@@ -57,30 +57,6 @@ def test_a_cutoff_that_is_never_reached_is_refused(ask, question_id, load):
         assert refused.value.pointer == "/cell_cutoff_voltage_v"
 
 
-def test_over_by_the_allowance_alone_is_said(ask):
-    """A converter judged with an even share still says where the allowance would be over."""
-    asked = {"layout": "1S2P", "cell_rating_a": 20, "cell_cutoff_voltage_v": 4, "efficiency": 1}
-    sentences = {
-        watts: {
-            f.rule: f.sentence
-            for f in ask("converter-load", **asked, output_power_w=watts).findings
-        }
-        for watts in (120, 121)
-    }
-    assert "above the rating" not in sentences[120]["sharing-allowance"]
-    assert sentences[121]["sharing-allowance"].endswith(
-        "with the allowance, above the rating; judged with an even share."
-    )
-
-
-def test_no_share_is_rounded_onto_the_rating(ask):
-    """Beside a limit that is just passed, the even share is not printed as the limit."""
-    got = ask("converter-load", layout="1S2P", cell_rating_a=20, output_power_w=95.202)
-    found = {f.rule: f.sentence for f in got.findings}
-    assert "over-rating" in found
-    assert "20.0004 A each if evenly" in found["sharing-allowance"]
-
-
 @pytest.mark.parametrize(
     ("cutoffs_v", "refused"),
     [
@@ -105,45 +81,72 @@ def test_a_table_with_one_such_cutoff_is_refused(cutoffs_v, refused):
 
 
 @pytest.mark.parametrize(
-    ("sharing", "word"), [("even", "even"), ("allowance", "allowance"), ({"spread": 0.2}, "spread")]
-)
-@pytest.mark.parametrize(
-    ("question_id", "load"),
-    [("direct-load", {"coil_resistance_ohm": 0.1}), ("lowest-resistance", {})],
-)
-def test_how_cells_were_taken_to_share_is_said(ask, question_id, load, sharing, word):
-    """The last clause names the way of sharing behind the verdict, and no other."""
-    asked = CELL | {"layout": "1S2P"} | load
-    said = sentences(ask(question_id, **asked, sharing=sharing))["sharing-allowance"]
-    clause = said.rpartition(";")[2]
-    assert [w for w in ("even", "allowance", "spread") if w in clause] == [word]
-
-
-def test_a_judgement_by_spread_names_its_current(ask):
-    """With a spread the verdict uses a third current, so the finding names it."""
-    asked = CELL | {"layout": "1S2P", "coil_resistance_ohm": 0.1}
-    got = ask("direct-load", **asked, sharing={"spread": 0.2})
-    clause = sentences(got)["sharing-allowance"].rpartition(";")[2]
-    assert f"{got.worst_cell_current_a:.3g} A" in clause
-
-
-@pytest.mark.parametrize(
-    ("parallel", "percent"),
+    ("watts", "over"),
     [
-        # in test_sharing_by_spread.py by quadrature for two cells, by its own draws for three
-        (3, "3.8 %"),
-        (5, "53 %"),
-        (8, "97 %"),
-        (20, "more than 99 %"),
+        # at 4 V a cell: by hand half of 160 W is 20 A, 0.592 of 135.1 W, and two thirds of 120 W
+        (119, [False, False, False]),
+        (121, [False, True, False]),
+        (136, [False, True, True]),
+        (161, [True, True, True]),
     ],
 )
-def test_what_was_not_seen_to_fail_is_not_called_all(ask, parallel, percent):
-    """If nearly all drawn groups exceed the allowance, the finding does not say all."""
-    got = ask("direct-load", layout=f"1S{parallel}P", cell_rating_a=20, coil_resistance_ohm=0.1)
-    assert f" {percent} of such" in sentences(got)["sharing-rule-not-careful"]
+def test_each_way_of_sharing_says_where_it_is_over(ask, watts, over):
+    """Even, by the P − ½ rule, and as drawn, in this order: each current says if it is over the rating."""
+    asked = {"layout": "1S2P", "cell_rating_a": 20, "cell_cutoff_voltage_v": 4, "efficiency": 1}
+    got = ask("converter-load", **asked, output_power_w=watts)
+    said = sentences(got)["uneven-share"]
+    even, ruled, drawn = re.findall(r"([0-9.]+ A(?: \(above the rating\))?) (?:if|by|in)", said)
+    assert ["above" in part for part in (even, ruled, drawn)] == over
+    # the verdict is that of the careful share, which is the one that was drawn
+    assert (got.verdict == "over_limit") is over[2]
 
 
-@pytest.mark.parametrize(("parallel", "rules"), [(1, 0), (2, 1), (3, 2)])
+def test_no_share_is_rounded_onto_the_rating(ask):
+    """By hand: 95.198 W of 0.85 over 2.8 V are 39.998 A, which is 19.9996 A each."""
+    got = ask("converter-load", layout="1S2P", cell_rating_a=20, output_power_w=95.198)
+    assert "carries 19.9996 A if all share evenly" in sentences(got)["uneven-share"]
+
+
+CHOSEN = [
+    ("even", "with an even share"),
+    ("allowance", "with the P − ½ rule"),
+    ({"spread": 0.2}, "for a resistance spread of 20 % and 99 % of groups"),
+]
+
+
+@pytest.mark.parametrize(("sharing", "words"), CHOSEN)
+@pytest.mark.parametrize(
+    ("question_id", "load", "careful"),
+    [
+        # two thirds of 42 A, and 4.2 V over 30 A
+        ("direct-load", {"coil_resistance_ohm": 0.1}, "28.0 A (above the rating)"),
+        ("lowest-resistance", {}, "0.18 Ω or more"),
+    ],
+)
+def test_a_chosen_sharing_is_named_beside_the_careful_one(
+    ask, question_id, load, careful, sharing, words
+):
+    """The finding names what was asked, and the figure of the careful share."""
+    got = ask(question_id, **CELL | {"layout": "1S2P"} | load, sharing=sharing)
+    said = sentences(got)["sharing-chosen"]
+    assert f"Calculated {words}, as asked." in said
+    assert said.endswith(f"With the careful share it is {careful}.")
+
+
+@pytest.mark.parametrize(("sharing", "words"), CHOSEN)
+def test_the_headline_names_a_chosen_sharing(ask, sharing, words):
+    """Where no warning comes first, the caution about the sharing is in the headline; its name always is."""
+    mild = ask("direct-load", **CELL | {"layout": "1S2P"}, coil_resistance_ohm=1, sharing=sharing)
+    assert mild.verdict == "within_limit"
+    assert mild.attention == "caution"
+    assert words in mild.headline
+    hard = ask("direct-load", **CELL | {"layout": "1S2P"}, coil_resistance_ohm=0.1, sharing=sharing)
+    condition = hard.headline.partition(":")[0]
+    assert any(word in condition for word in ("even share", "P − ½", "spread of 20 %"))
+
+
+@pytest.mark.parametrize("parallel", [1, 2, 3, 20])
+@pytest.mark.parametrize("sharing", ["careful", "even"])
 @pytest.mark.parametrize(
     ("question_id", "load"),
     [
@@ -154,10 +157,12 @@ def test_what_was_not_seen_to_fail_is_not_called_all(ask, parallel, percent):
         ("pack", {"cell_capacity_ah": 3}),
     ],
 )
-def test_sharing_is_spoken_of_where_there_is_some(ask, question_id, load, parallel, rules):
-    """One cell shares with none; two have an allowance; from three on the allowance is too low."""
-    got = ask(question_id, **CELL | {"layout": f"1S{parallel}P"} | load)
-    assert len({"sharing-allowance", "sharing-rule-not-careful"} & sentences(got).keys()) == rules
+def test_sharing_is_spoken_of_where_there_is_some(ask, question_id, load, parallel, sharing):
+    """One cell shares with none; from two on the shares are named, and the way of sharing if chosen."""
+    got = ask(question_id, **CELL | {"layout": f"1S{parallel}P"} | load, sharing=sharing)
+    told = {"uneven-share", "sharing-chosen"} & sentences(got).keys()
+    expected = {"uneven-share"} | ({"sharing-chosen"} if sharing == "even" else set())
+    assert told == (expected if parallel > 1 else set())
 
 
 @pytest.mark.parametrize(
@@ -173,6 +178,7 @@ def test_how_a_cell_comes_below_its_end(ask, basis, watts, sags):
         cutoff_basis=basis,
         efficiency=1,
         output_power_w=watts,
+        cell_resistance_ohm=0.02,
     )
     said = sentences(got)["cutoff-below-end"]
     assert ("sag" in said) is sags
@@ -183,28 +189,26 @@ def test_how_a_cell_comes_below_its_end(ask, basis, watts, sags):
 
 @pytest.mark.parametrize(
     ("coil_ohm", "computed"),
-    [(0.1, "17.5 A."), (0.0873, "19.9996 A."), (0.0872, "20.02 A, above the rating.")],
+    [(0.1, "17.5 A in"), (0.0873, "19.9996 A in"), (0.0872, "20.1 A (above the rating) in")],
 )
-def test_the_computed_current_beside_the_allowance(ask, coil_ohm, computed):
+def test_the_computed_current_beside_the_others(ask, coil_ohm, computed):
     """By hand: 0.4157 of 4.2 V over the coil, which 99 % of such groups of three stay within."""
     got = ask("direct-load", layout="1S3P", cell_rating_a=20, coil_resistance_ohm=coil_ohm)
-    said = sentences(got)["sharing-rule-not-careful"]
-    assert "scatter by an assumed 10 %, " in said
-    assert said.endswith(f"; 99 % of them stay within a share of 0.416, which is {computed}")
+    assert f", and {computed} 99 % of groups" in sentences(got)["uneven-share"]
 
 
 def test_a_limit_for_scattered_cells(ask):
-    """By hand: 4.2 V over 20 A, times 0.4157, rounded up to a thousandth: 0.088 ohm."""
-    got = ask("lowest-resistance", layout="1S3P", cell_rating_a=20)
-    said = sentences(got)["sharing-rule-not-careful"]
-    assert "scatter by an assumed 10 %: 0.088 Ω or more; in 99 % of such groups" in said
+    """By hand: 4.2 V over 20 A, times 0.4157, and half a digit, up to the last digit: 0.088 ohm."""
+    meter = {"meter_accuracy": 0, "meter_counts": 0, "meter_resolution_ohm": 0.001}
+    got = ask("lowest-resistance", layout="1S3P", cell_rating_a=20, **meter)
+    assert "0.088 Ω or more in 99 % of groups" in sentences(got)["uneven-share"]
 
 
 def test_little_headroom_names_its_bound(ask):
     """By hand: 4.2 V over 0.22 ohm is 19.1 A, more than nine tenths of 20 A."""
     got = ask("direct-load", **CELL, coil_resistance_ohm=0.22)
     assert sentences(got)["little-headroom"] == (
-        "The worst-case cell carries 19.1 A of its continuous rating of 20 A, so that less than "
+        "The worst-case cell carries 19.1 A of its continuous rating of 20 A, so less than "
         "10 % of the rating is left."
     )
 

@@ -12,13 +12,22 @@ from percell.questions.worked_tables import printed_table
 CELL = {"layout": "2S1P", "cell_rating_a": 20}
 
 
-COIL = CELL | {"coil_resistance_ohm": 0.5}
+COIL = CELL | {"coil_reading_ohm": 0.5}
 
 
 WATTS = CELL | {"output_power_w": 80}
 
 
-NEEDED = {"layout": "1S2P", "output_power_w": 80, "cell_cutoff_voltage_v": 3.2}
+NEEDED = {"layout": "1S2P", "output_power_w": 80}
+
+
+HOT = {"cell_current_a": 10, "cell_size": "18650", "draw_length_s": 5, "pause_s": 60} | {
+    "ambient_temperature_c": 25,
+    "surroundings": "pocket",
+}
+
+
+TIME = {"layout": "1S2P", "output_power_w": 40, "cell_capacity_ah": 3}
 
 
 @pytest.mark.parametrize(
@@ -33,15 +42,50 @@ NEEDED = {"layout": "1S2P", "output_power_w": 80, "cell_cutoff_voltage_v": 3.2}
         ("highest-power", CELL | {"cell_rating_a": 27.9}, "highest-power/#25-a"),
         ("highest-power", CELL | {"cell_rating_a": 4.9}, None),
         ("direct-load", COIL, "coil-current-and-power/#0.5-ohm"),
-        ("direct-load", COIL | {"coil_resistance_ohm": 0.59}, "coil-current-and-power/#0.5-ohm"),
-        ("direct-load", COIL | {"coil_resistance_ohm": 1}, "coil-current-and-power/#1-ohm"),
-        ("direct-load", COIL | {"coil_resistance_ohm": 0.049}, None),
+        ("direct-load", COIL | {"coil_reading_ohm": 0.59}, "coil-current-and-power/#0.5-ohm"),
+        ("direct-load", COIL | {"coil_reading_ohm": 1}, "coil-current-and-power/#1-ohm"),
+        ("direct-load", COIL | {"coil_reading_ohm": 0.079}, None),
+        ("direct-load", CELL | {"coil_resistance_ohm": 0.5}, None),
         ("converter-load", WATTS, "current-by-power/#80-w"),
         ("converter-load", WATTS | {"output_power_w": 80.1}, "current-by-power/#90-w"),
         ("converter-load", WATTS | {"output_power_w": 1}, "current-by-power/#5-w"),
         ("converter-load", WATTS | {"output_power_w": 301}, None),
         ("needed-rating", NEEDED, "needed-rating/#80-w"),
         ("needed-rating", NEEDED | {"output_power_w": 81}, "needed-rating/#90-w"),
+        # the answer is "do not", so a row that says how long it takes would be milder
+        (
+            "charging",
+            {"layout": "2S1P", "cell_capacity_ah": 3, "charged_where": "in_device"},
+            "charging-by-layout/#2s1p",
+        ),
+        (
+            "charging",
+            {"layout": "1S1P", "cell_capacity_ah": 3, "charged_where": "individually"}
+            | {"charge_current_a": 1.5},
+            "charging-time/#3-ah",
+        ),
+        (
+            "charging",
+            {"layout": "1S1P", "cell_capacity_ah": 3, "charged_where": "individually"}
+            | {"charge_current_a": 1.5, "cell_temperature_c": -5},
+            None,
+        ),
+        ("temperature-rise", HOT, "temperature-by-draw/#10-a"),
+        ("temperature-rise", HOT | {"stop_temperature_c": 70}, "temperature-by-draw/#10-a"),
+        ("temperature-rise", HOT | {"stop_temperature_c": 45}, None),
+        # the marks of this table are for 3 Ah: half of that is a lower limit
+        (
+            "joining-pair",
+            {"voltage_difference_v": 0.1, "cell_capacity_ah": 1.5, "cell_resistance_ohm": 0.02},
+            None,
+        ),
+        (
+            "joining-pair",
+            {"voltage_difference_v": 0.1, "cell_capacity_ah": 4, "cell_resistance_ohm": 0.02},
+            "joining-current/#0.1-v",
+        ),
+        ("pack", CELL | {"cell_capacity_ah": 3}, "pack-figures/#2s1p"),
+        ("pack", {"layout": "5S1P", "cell_rating_a": 20, "cell_capacity_ah": 3}, None),
         ("assessment", COIL, "coil-current-and-power/#0.5-ohm"),
         ("assessment", WATTS, "current-by-power/#80-w"),
     ],
@@ -61,14 +105,17 @@ def test_row_on_the_careful_side(ask, question_id, body, row):
             {"cell_charged_voltage_v": 4.35},
         ),
         ("lowest-resistance", CELL, {"chemistry": "nmc"}, {"chemistry": "lco_high_voltage"}),
-        ("lowest-resistance", CELL, {"sharing": "allowance"}, {"sharing": "even"}),
+        ("lowest-resistance", CELL, {"sharing": "careful"}, {"sharing": "even"}),
+        ("lowest-resistance", CELL, {"layout": "4S2P"}, {"layout": "4S3P"}),
+        ("lowest-resistance", CELL, {"layout": "4s2p"}, {"layout": {"series": 1, "parallel": 5}}),
+        ("direct-load", COIL, {"layout": {"series": 1, "parallel": 4}}, {"layout": "1S5P"}),
         (
             "lowest-resistance",
             CELL,
-            {"meter_counts": 2},
+            {"meter_counts": 3},
             {"cell_charged_voltage_tolerance_v": 0.05},
         ),
-        ("direct-load", COIL, {"cell_resistance_ohm": 0.05}, {"meter_accuracy": 0.01}),
+        ("direct-load", COIL, {"cell_resistance_ohm": 0.05}, {"meter_accuracy": 0.02}),
         (
             "direct-load",
             COIL,
@@ -78,12 +125,26 @@ def test_row_on_the_careful_side(ask, question_id, body, row):
         ("direct-load", COIL, {"cell_rating_a": 25}, {"cell_rating_a": 15}),
         ("converter-load", WATTS, {"efficiency": 0.85}, {"efficiency": 0.8}),
         ("converter-load", WATTS, {"idle_power_w": 0}, {"idle_power_w": 1}),
-        ("converter-load", WATTS, {"cell_resistance_ohm": 0.05}, {"cutoff_basis": "at_rest"}),
+        (
+            "converter-load",
+            WATTS | {"output_power_w": 20},
+            {"cell_resistance_ohm": 0.05},
+            {"cutoff_basis": "at_rest"},
+        ),
         ("converter-load", WATTS, {"cell_cutoff_voltage_v": 2.8}, {"cell_cutoff_voltage_v": 2.7}),
         ("converter-load", WATTS, {"cell_cutoff_voltage_v": 3.3}, {"output_power_tolerance_w": 2}),
-        ("highest-power", CELL, {"sharing": "even"}, {"sharing": "allowance"}),
+        ("converter-load", WATTS, {"cell_cutoff_voltage_v": 3.4}, {"layout": "5S1P"}),
+        ("highest-power", CELL, {"sharing": "careful"}, {"sharing": "even"}),
         ("highest-power", CELL, {"efficiency_tolerance": 0}, {"efficiency_tolerance": 0.05}),
-        ("needed-rating", NEEDED, {}, {"cell_cutoff_voltage_v": 3.1}),
+        ("needed-rating", NEEDED, {"cell_cutoff_voltage_v": 3.1}, {"cell_cutoff_voltage_v": 2.7}),
+        # any layout of two cells runs as long, and stops sooner at a higher cut-off
+        ("running-time", TIME, {"layout": "2S1P"}, {"layout": "1S5P"}),
+        (
+            "running-time",
+            TIME,
+            {"cell_cutoff_voltage_v": 2.7},
+            {"cell_cutoff_voltage_v": 3.5},
+        ),
     ],
 )
 def test_row_only_where_it_is_careful(ask, question_id, body, same, other):
@@ -92,15 +153,10 @@ def test_row_only_where_it_is_careful(ask, question_id, body, same, other):
     assert ask(question_id, **body | other).links.table_row is UNSET
 
 
-def test_no_row_for_a_cutoff_that_the_table_does_not_take(ask):
-    """The table of needed ratings stops at 3.2 V: a pack emptied to the chemistry's 2.8 V needs more."""
-    assert ask("needed-rating", layout="1S2P", output_power_w=80).links.table_row is UNSET
-
-
 # by question: is a printed row, at the nearest column, at least as careful as the answer?
 CAREFUL = {
     "lowest-resistance": ("lowest_resistance_ohm", max),
-    "direct-load": ("pack_current_a", max),
+    "direct-load": ("worst_cell_current_a", max),
     "converter-load": ("worst_cell_current_a", max),
     "highest-power": ("highest_power_w", min),
     "needed-rating": ("needed_rating_a", max),
@@ -112,7 +168,8 @@ CAREFUL = {
 def test_linked_row_is_careful_everywhere(ask, drawn, question_id, data):
     """The figure of a linked row is never bolder than the answer."""
     table = next(t for t in every_table().values() if t.question == question_id)
-    layout = data.draw(st.sampled_from(table.columns[0].values))
+    (layouts,) = (axis.values for axis in table.columns if axis.field == "layout")
+    layout = data.draw(st.sampled_from(layouts))
     body = data.draw(drawn(question_id, layout=layout))
     # most questions differ from the table in some way; go near it in all but one field
     kept = data.draw(st.sampled_from(sorted(body)))
@@ -136,10 +193,7 @@ def test_linked_row_is_careful_everywhere(ask, drawn, question_id, data):
     figures = [
         cell.values[shown]
         for heading, cell in zip(whole.columns, row.cells, strict=True)
-        if heading.values[0] == layout
-        and (
-            "cell_cutoff_voltage_v" in table.fixed or all(v <= cutoff_v for v in heading.values[1:])
-        )
+        if layout in heading.values and all(v == layout or v <= cutoff_v for v in heading.values)
     ]
     assert figures, "the reader finds a column on the careful side"
     exact = getattr(got, name)

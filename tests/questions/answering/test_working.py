@@ -28,7 +28,7 @@ LOADED = [
 ]
 SHARED = {"groups": [[CELL, CELL | {"cell_resistance_ohm": 0.04}]]}
 CHARGED = [
-    "usual_charge_current_a",
+    "cell_charge_limit_a",  # the assumed one, half the capacity in an hour
     0.096,  # by hand: for a charge of hours 3.2 times 30 milliohm
     "constant_current_s",
     "constant_voltage_s",
@@ -106,7 +106,16 @@ ROWS = [
     TableRow(
         "layouts",
         {"most_cells": 4, "cell_rating_a": 15, "cell_capacity_ah": 2.5, "output_power_w": 60},
-        ["considered_count", "layout_count", "headroom of the first"],
+        [
+            "considered_count",
+            "layout_count",
+            # by hand: two cells in series at 2.8 V, 60 W of 0.85
+            5.6,
+            60 / 0.85,
+            60 / 0.85 / 5.6,
+            60 / 0.85 / 5.6,
+            "headroom of the first",
+        ],
     ),
     TableRow(
         "layouts",
@@ -122,8 +131,10 @@ ROWS = [
             "pack_capacity_ah",
             "pack_energy_wh",
             "pack_resistance_ohm",
+            "prospective_short_circuit_a",
             "pack_current_limit_even_a",
-            "pack_current_limit_allowance_a",
+            1.5,  # two cells under a coil, by the P − ½ rule
+            "pack_current_limit_a",
         ],
     ),
     TableRow(

@@ -2,6 +2,7 @@
 
 import re
 from itertools import product
+from math import ceil
 
 import pytest
 
@@ -61,7 +62,8 @@ def test_bounds_are_the_worst_corner(ask):
     """No corner of the readings, of sixteen, lies outside the bounds, and two lie on them."""
     got = measured(ask, voltmeter_counts=5, ammeter_accuracy=0.01)
     corners = [
-        (4.0 + s * 0.005 - 3.8 - t * 0.005) / (6.0 * (1 + u * 0.01) - 1.0 * (1 + v * 0.01))
+        (4.0 + s * 0.0055 - 3.8 - t * 0.0055)
+        / (6.0 * (1 + u * 0.01) + u * 0.0035 - 1.0 * (1 + v * 0.01) - v * 0.0035)
         for s, t, u, v in product((-1, 1), repeat=4)
     ]
     assert got.cell_resistance_lowest_ohm == pytest.approx(min(corners))
@@ -69,18 +71,59 @@ def test_bounds_are_the_worst_corner(ask):
     assert got.expanded_uncertainty_ohm < max(corners) - got.cell_resistance_ohm
 
 
-def test_without_errors_all_are_one(ask):
-    """A perfect meter gives an exact value."""
-    got = measured(ask)
-    assert got.cell_resistance_lowest_ohm == got.cell_resistance_highest_ohm
-    assert got.cell_resistance_lowest_ohm == got.cell_resistance_ohm == pytest.approx(0.04)
-    assert got.expanded_uncertainty_ohm == 0
+@pytest.mark.parametrize(
+    ("given", "most_ohm"),
+    [
+        # an ordinary meter: 3.5 mV at both voltages, 3.5 mA at both currents
+        ({}, (0.01 + 0.007) / (0.5 - 0.007)),
+        # counts that do not err still round: half a millivolt, half a milliampere
+        ({"voltmeter_counts": 0, "ammeter_counts": 0}, (0.01 + 0.001) / (0.5 - 0.001)),
+        (
+            {"voltmeter_counts": 0, "ammeter_counts": 0, "voltmeter_resolution_v": 0.01},
+            (0.01 + 0.01) / (0.5 - 0.001),
+        ),
+    ],
+)
+def test_the_last_digit_is_never_exact(ask, given, most_ohm):
+    """By hand, 4.20 V at rest and 4.19 V at 0.5 A are 20 mΩ; the display alone allows more."""
+    got = measured(
+        ask,
+        first_voltage_v=4.2,
+        first_current_a=0,
+        second_voltage_v=4.19,
+        second_current_a=0.5,
+        **given,
+    )
+    assert got.cell_resistance_ohm == pytest.approx(0.02)
+    assert got.cell_resistance_highest_ohm == pytest.approx(most_ohm)
+    up_ohm = ceil(most_ohm * 1e4) / 1e4
+    assert f"is at most {up_ohm:.4f} Ω" in got.headline
+    # more than a fifth, save where nothing but half a digit of 1 mV errs
+    assert ("resistance-unsure" in rules(got)) is (most_ohm > 0.024)
 
 
-@pytest.mark.parametrize(("counts", "unsure"), [(19, False), (20, False), (21, True)])
+def test_the_headline_says_which_errors_it_allows_for(ask):
+    """The meters of the answer are in its headline, assumed or described."""
+    assert "if each voltage is off by 0.0035 V at most, and each current by 0.0035 A" in (
+        measured(ask).headline
+    )
+    described = measured(ask, voltmeter_accuracy=0.0005, voltmeter_counts=2, ammeter_accuracy=0.005)
+    assert "off by 0.05 % and 0.0025 V at most, and each current by 0.5 % and 0.0035 A" in (
+        described.headline
+    )
+
+
+@pytest.mark.parametrize(("counts", "unsure"), [(18, False), (19, False), (20, True)])
 def test_unsure_above_a_fifth(ask, counts, unsure):
-    """A step of 0.2 V with 20 counts of 1 mV either way is a fifth: no finding yet."""
+    """By hand, a fifth of 0.04 Ω with 3.5 mA either way: 0.048 · 4.993 − 0.2 V are 2 · 19.8 counts of 1 mV."""
     assert ("resistance-unsure" in rules(measured(ask, voltmeter_counts=counts))) is unsure
+
+
+def test_a_cold_cell_is_told_with_a_minus(ask):
+    """Minus signs are those of the trade's print, not hyphens."""
+    got = measured(ask, cell_temperature_c=-5)
+    (said,) = (f.sentence for f in got.findings if f.rule == "measured-cold-or-warm")
+    assert "−5 °C" in said
 
 
 @pytest.mark.parametrize(("at_c", "found"), [(14.9, True), (15, False), (25, False), (25.1, True)])

@@ -5,6 +5,7 @@ import pytest
 from percell.physics.curves import published_curve
 from percell.questions.loads.pack_and_load import HARSHEST
 from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.usual_spread import KEPT
 
 CELL = {"layout": "2S1P", "cell_capacity_ah": 3}
 CONVERTER = CELL | {"output_power_w": 40, "cell_cutoff_voltage_v": 3}
@@ -59,7 +60,14 @@ def test_own_curve_that_is_wrong(ask, points):
 
 
 @pytest.mark.parametrize("question", ["running-time", "layouts"])
-@pytest.mark.parametrize("load", [{}, {"coil_resistance_ohm": 1, "output_power_w": 20}])
+@pytest.mark.parametrize(
+    "load",
+    [
+        {},
+        {"coil_resistance_ohm": 1, "output_power_w": 20},
+        {"coil_resistance_ohm": 1, "coil_reading_ohm": 1},
+    ],
+)
 def test_one_load_is_needed(ask, question, load):
     """Neither load, or both, is refused, and the answer names the field."""
     kind = (
@@ -67,7 +75,7 @@ def test_one_load_is_needed(ask, question, load):
     )
     with pytest.raises(Refused) as refused:
         ask(question, cell_capacity_ah=3, **kind, **load)
-    assert refused.value.pointer == "/coil_resistance_ohm"
+    assert refused.value.pointer == "/coil_reading_ohm"
 
 
 @pytest.mark.parametrize(("full_v", "spoken"), [(4.2, False), (4.21, True), (5, True)])
@@ -79,7 +87,9 @@ def test_a_curve_above_the_chemistry_is_said(ask, full_v, spoken):
     ]
     got = ask("running-time", **CONVERTER, open_circuit_curve=points)
     assert bool(sentence(got, "charged-above-chemistry")) is spoken
-    assert "Worked out on your own curve." in sentence(got, "running-time-estimate")
+    words = {one.name: one.verdict for one in got.limits}
+    assert words["charged_voltage"] == ("over_limit" if spoken else "within_limit")
+    assert "Calculated on your own curve." in sentence(got, "running-time-estimate")
 
 
 @pytest.mark.parametrize(
@@ -101,6 +111,7 @@ def test_a_cutoff_above_the_own_curve_is_refused(ask, full_v, cutoff_v, refused)
         assert error.value.pointer == "/cell_cutoff_voltage_v"
     else:
         assert ask("running-time", **asked)
+        assert ask("running-time", **asked, cell_rating_a=20).worst_cell_current_a > 0
 
 
 @pytest.mark.parametrize(
@@ -128,23 +139,26 @@ def test_a_coil_is_judged_at_the_highest_voltage(ask, curve, current_a):
 
 
 @pytest.mark.parametrize(
-    ("load", "usual", "even_a", "allowance_a"),
+    ("load", "careful_a"),
     [
-        ({"coil_resistance_ohm": 0.7}, "allowance", 3, 4),
-        ({"output_power_w": 16.8, "efficiency": 1}, "even", 3, 4),
+        ({"coil_resistance_ohm": 0.7}, 4),
+        ({"output_power_w": 16.8, "efficiency": 1}, 6 * KEPT[2][0]),
     ],
     ids=["coil of 0.7 ohm on 4.2 V", "16.8 W from 2.8 V"],
 )
-def test_the_kind_of_load_decides_how_cells_share(ask, load, usual, even_a, allowance_a):
-    """By hand: 6 A on two cells is 3 A each, or 4 A by the allowance, the default for a coil only."""
+def test_sharing_is_careful_by_the_kind_of_load(ask, load, careful_a):
+    """By hand: 6 A on two cells is 3 A each, 4 A by P − ½ under a coil, or 0.592 of it behind a converter."""
     asked = {"layout": "1S2P", "cell_capacity_ah": 3, "cell_rating_a": 20} | load
     got = {way: ask("running-time", **asked, sharing=way) for way in ("even", "allowance")}
-    assert got["even"].worst_cell_current_a == pytest.approx(even_a)
-    assert got["allowance"].worst_cell_current_a == pytest.approx(allowance_a)
+    assert got["even"].worst_cell_current_a == pytest.approx(3)
+    assert got["allowance"].worst_cell_current_a == pytest.approx(4)
+    assert {one.attention for one in got.values()} == {"caution"}
     left_out = ask("running-time", **asked)
-    assert left_out.worst_cell_current_a == got[usual].worst_cell_current_a
-    assert {a.name: a.value for a in left_out.assumptions}["sharing"] == usual
-    assert "sharing" not in {a.name for a in got[usual].assumptions}
+    assert left_out.worst_cell_current_a == pytest.approx(careful_a)
+    assert {a.name: a.value for a in left_out.assumptions}["sharing"] == "careful"
+    assert "sharing" not in {a.name for a in got["even"].assumptions}
+    # the share sets a cell's current, never the charge of the pack
+    assert left_out.running_time_s == got["even"].running_time_s
     # without a rating there is no verdict, and no way of sharing
     unrated = ask("running-time", **{n: v for n, v in asked.items() if n != "cell_rating_a"})
     assert not {"sharing", "cell_charged_voltage_v"} & {a.name for a in unrated.assumptions}
@@ -166,6 +180,10 @@ def test_the_full_end_of_a_curve_is_its_last_point(ask):
     ("load", "rests_on"),
     [
         ({"coil_resistance_ohm": 1}, {"device_resistance_ohm"}),
+        (
+            {"coil_reading_ohm": 1},
+            {"device_resistance_ohm", "meter_accuracy", "meter_counts", "meter_resolution_ohm"},
+        ),
         ({"output_power_w": 10}, {"efficiency", "idle_power_w"}),
     ],
 )
@@ -173,7 +191,40 @@ def test_only_defaults_of_the_load_are_listed(ask, load, rests_on):
     """An answer about a coil rests on no efficiency, and one about a converter on no leads."""
     got = ask("running-time", layout="1S1P", cell_capacity_ah=3, **load)
     listed = {one.name for one in got.assumptions}
-    assert listed & {"device_resistance_ohm", "efficiency", "idle_power_w"} == rests_on
+    meter = {"meter_accuracy", "meter_counts", "meter_resolution_ohm"}
+    assert listed & ({"device_resistance_ohm", "efficiency", "idle_power_w"} | meter) == rests_on
+
+
+@pytest.mark.parametrize(
+    ("chemistry", "time_v", "current_v"), [("nmc", 3.2, 2.8), ("lfp", 2.8, 2.5), ("nca", 3.2, 2.8)]
+)
+def test_an_unknown_cutoff_is_taken_early_for_the_time_and_late_for_the_current(
+    ask, chemistry, time_v, current_v
+):
+    """A time must not be too long, nor a current too low: both voltages are named."""
+    asked = {"layout": "2S1P", "cell_capacity_ah": 3, "output_power_w": 30, "chemistry": chemistry}
+    got = ask("running-time", **asked, cell_rating_a=20)
+    listed = {a.name: a.value for a in got.assumptions}
+    assert listed["cell_cutoff_voltage_v"] == time_v
+    assert listed["cell_cutoff_voltage_v.current"] == current_v
+    early, late = (ask("running-time", **asked, cell_rating_a=20, cell_cutoff_voltage_v=v)
+                   for v in (time_v, current_v))  # fmt: skip
+    assert got.running_time_s == early.running_time_s < late.running_time_s
+    assert got.worst_cell_current_a == late.worst_cell_current_a > early.worst_cell_current_a
+    assert f"cut-off at {time_v:g} V per cell" in got.headline
+    assert f"cut-off at {current_v:g} V per cell for the currents" in got.headline
+    unrated = ask("running-time", **asked)
+    assert "cell_cutoff_voltage_v.current" not in {a.name for a in unrated.assumptions}
+
+
+def test_a_reading_runs_and_is_judged_at_its_lowest_resistance(ask):
+    """By hand: 1 Ω shown may be 1 × 0.99 − 3.5 × 0.01 = 0.955 Ω, for the current and for the time."""
+    asked = {"layout": "1S1P", "cell_capacity_ah": 3, "cell_rating_a": 20}
+    shown = ask("running-time", **asked, coil_reading_ohm=1)
+    true = ask("running-time", **asked, coil_resistance_ohm=0.955)
+    assert shown.worst_cell_current_a == pytest.approx(4.2 / 0.955)
+    assert shown.running_time_s == pytest.approx(true.running_time_s)
+    assert shown.running_time_s < ask("running-time", **asked, coil_resistance_ohm=1).running_time_s
 
 
 def test_a_longer_curve_is_held_to_its_end(ask):
@@ -182,6 +233,11 @@ def test_a_longer_curve_is_held_to_its_end(ask):
         {"state_of_charge": soc, "open_circuit_voltage_v": volt}
         for soc, volt in [(0, 3.0), (0.3, 3.5), (0.6, 3.8), (1, 4.3)]
     ]
-    got = ask("layouts", most_cells=2, cell_rating_a=20, cell_capacity_ah=3, output_power_w=10,
-              open_circuit_curve=points)  # fmt: skip
-    assert "4.3 V is above the 4.2 V" in sentence(got, "charged-above-chemistry")
+    asked = {"cell_rating_a": 20, "cell_capacity_ah": 3, "output_power_w": 10}
+    asked |= {"open_circuit_curve": points}
+    alone = ask("running-time", layout="2S1P", **asked)
+    assert "4.3 V is above the 4.2 V" in sentence(alone, "charged-above-chemistry")
+    # no layout is recommended that is over a limit, and the limit is named
+    got = ask("layouts", most_cells=2, **asked)
+    assert got.layouts == []
+    assert "in 3 a cell is over a limit (charged voltage)" in got.headline

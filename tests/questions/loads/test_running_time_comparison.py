@@ -35,7 +35,7 @@ def test_each_is_its_own_running_time(ask):
         assert structs.asdict(compared.figures) == {
             name: getattr(own, name) for name in compared.figures.__struct_fields__
         }
-        for name in ("draws", "verdict", "headroom", "findings", "assumptions", "layout"):
+        for name in ("draws", "verdict", "limits", "headroom", "findings", "assumptions", "layout"):
             assert getattr(compared, name) == getattr(own, name)
 
 
@@ -168,3 +168,118 @@ def test_order_of_simulated_cells(ask):
         ratio = few.figures.running_time_s / many.figures.running_time_s
         outside = simulated_s(rate, 2.8) / simulated_s(rate / 2, 3.4)
         assert ratio == pytest.approx(outside, rel=0.06)
+
+
+def test_the_worst_of_all_setups_is_on_top(ask):
+    """One setup over its rating makes the comparison over, and its warning is in the headline."""
+    setups = [ONE | {"cell_rating_a": 5}, TWO | {"cell_rating_a": 20}]
+    got = ask("running-time-comparison", setups=setups)
+    assert [one.verdict for one in got.setups] == ["over_limit", "within_limit"]
+    assert (got.verdict, got.attention) == ("over_limit", "warning")
+    assert "Over the limit: continuous rating" in got.headline
+    assert "above its continuous rating of 5 A" in got.headline
+    mild = ask("running-time-comparison", setups=[ONE | {"cell_rating_a": 20}, setups[1]])
+    assert mild.verdict == "within_limit"
+    unrated = ask("running-time-comparison", setups=[ONE, setups[1]])
+    assert unrated.verdict == "not_judged"
+
+
+def test_none_that_answers_is_not_judged(ask):
+    """Without any running time nothing is called within the limits."""
+    setup = ONE | {"chemistry": "lco", "cell_cutoff_voltage_v": 3.1, "cell_rating_a": 20}
+    got = ask("running-time-comparison", setups=named(setup, setup))
+    assert got.verdict == "not_judged"
+    assert "none of them has an answer" in got.headline
+
+
+FINE = {"layout": "2S1P", "cell_capacity_ah": 3, "output_power_w": 10, "cell_rating_a": 20}
+# 100 W over 2 × 2.8 V at 85 % are 21 A: hand calculation
+TOO_MUCH = FINE | {"output_power_w": 100, "cell_rating_a": 5, "chemistry": "lmo"}
+
+
+@pytest.mark.parametrize(
+    ("bad", "limit"),
+    [
+        (TOO_MUCH, "continuous_rating"),
+        # a meter that may be off by 0.035 Ω reads 0.03 Ω: the coil may be a short circuit
+        (
+            {"layout": "1S1P", "cell_capacity_ah": 3, "coil_reading_ohm": 0.03, "cell_rating_a": 5},
+            "available_power",
+        ),
+    ],
+)
+def test_a_load_that_is_too_much_counts_without_a_running_time(ask, bad, limit):
+    """A setup that fails is judged by its load, and its verdict and its reason are on top."""
+    got = ask("running-time-comparison", setups=named(bad, FINE))
+    failed = got.setups[0]
+    assert [one.name for one in failed.limits if one.verdict == "over_limit"] == [limit]
+    assert (failed.verdict, got.verdict, got.attention) == ("over_limit", "over_limit", "warning")
+    assert "“setup 0” has no running time: " in got.headline
+    assert "Warning: “setup 0”: " in got.headline
+    alone = ask("running-time-comparison", setups=named(bad, bad))
+    assert alone.verdict == "over_limit"
+
+
+def test_a_setup_without_a_running_time_is_never_within_its_limits(ask):
+    """How a pack ends that could not be simulated is not known, whatever its load takes when full."""
+    got = ask("running-time-comparison", setups=named(FINE | {"chemistry": "lmo"}, FINE))
+    verdicts = {one.name: one.verdict for one in got.setups[0].limits}
+    assert verdicts == {
+        "continuous_rating": "within_limit",
+        "available_power": "not_judged",
+        "end_voltage": "within_limit",
+        "charged_voltage": "within_limit",
+    }
+    (said,) = (f for f in got.findings if f.rule == "no-running-time")
+    assert said.severity == "caution"
+    assert said.sentence.startswith("“setup 0” has no running time: ")
+    assert got.setups[0].reason.removesuffix(".")[1:] in said.sentence
+    assert (got.verdict, got.attention) == ("not_judged", "caution")
+    assert (
+        "Not judged: available power, because there is no running time (“setup 0”)." in got.headline
+    )
+
+
+def test_an_unrated_setup_without_a_running_time_shows_no_headroom(ask):
+    """The load of a setup without a rating is judged by everything but the rating."""
+    bare = {name: value for name, value in TOO_MUCH.items() if name != "cell_rating_a"}
+    (failed, _) = ask("running-time-comparison", setups=named(bare, FINE)).setups
+    assert failed.limits[0].missing == "cell_rating_a"
+    assert (failed.headroom, failed.worst_cell_current_a) == (UNSET, UNSET)
+    (rated, _) = ask("running-time-comparison", setups=named(TOO_MUCH, FINE)).setups
+    own = ask("converter-load", **{n: v for n, v in TOO_MUCH.items() if n != "cell_capacity_ah"})
+    assert (rated.headroom, rated.worst_cell_current_a) == (own.headroom, own.worst_cell_current_a)
+    assert rated.layout == "2S1P"
+    assert "chemistry" not in {one.name for one in rated.assumptions}
+
+
+def test_the_headline_says_what_it_compares(ask):
+    """The setup that leads is named with its layout, load and cells, and with what was assumed of them."""
+    got = ask("running-time-comparison", setups=named(FINE, FINE | {"output_power_w": 20}))
+    assert (
+        "“setup 0” (2S1P, cells rated 20 A, cells of 3 Ah, 10 W at the output; assumed: "
+        "nickel manganese cobalt oxide cells, cut-off at 3.2 V per cell, cut-off at 2.8 V per cell for the "
+        "currents) runs longest, for about "
+    ) in got.headline
+
+
+def test_a_warning_names_its_setup(ask):
+    """A finding of one setup names it in the headline, and stays as it is among its own."""
+    setups = named(FINE, FINE | {"cell_rating_a": 1})
+    got = ask("running-time-comparison", setups=setups)
+    (own,) = (f.sentence for f in got.setups[1].findings if f.rule == "over-rating")
+    assert f"Warning: “setup 1”: {own}" in got.headline
+    assert own == next(
+        f.sentence for f in alone(ask, setups[1]).findings if f.rule == "over-rating"
+    )
+
+
+def test_a_tie_is_called_one(ask):
+    """Setups that share the first rank run equally long."""
+    tied = ask("running-time-comparison", setups=named(FINE, FINE)).headline
+    assert " and “setup 1” (" in tied
+    assert ") run equally long, for about " in tied
+    assert "longest" not in tied
+    shorter = FINE | {"output_power_w": 20}
+    three = ask("running-time-comparison", setups=named(FINE, FINE, shorter)).headline
+    assert ", and longest. " in three

@@ -170,7 +170,7 @@ def test_a_usual_limit_is_called_so(ask, limit, by_capacity):
 def test_a_rush_comes_before_what_is_left_out(ask):
     """The warning is the first finding, before the note on a missing curve."""
     answer = ask("joining", cells=[cell(3.9), cell(3.5)], chemistry="lmo")
-    assert [f.rule for f in answer.findings] == ["joining-rush", "no-curve"]
+    assert [f.rule for f in answer.findings] == ["joining-rush", "join-like-cells", "no-curve"]
 
 
 def test_the_working_ends_at_rest(ask):
@@ -209,12 +209,12 @@ def test_verdict_at_the_charge_limit(ask, limit, verdict):
 
 
 def test_without_a_limit_advice_by_capacity(ask):
-    """Without a limit there is no verdict; the advice is the difference at half the capacity per hour."""
-    answer = ask("joining", cells=[cell(4.0, capacity=4), cell(4.0, capacity=2)])
-    assert not answer.verdict
+    """An assumed limit allows nothing; the advice is the difference at half the capacity per hour."""
+    answer = ask("joining", cells=[cell(4.0, capacity=2), cell(4.0, capacity=2)])
+    assert answer.verdict == "not_judged"
     # by hand: 1 A through 50 milliohm
     assert answer.highest_voltage_difference_v == pytest.approx(0.05)
-    assert answer.assumptions[-1].value == "0.5 C"
+    assert (answer.assumptions[-1].value, answer.assumptions[-1].unit) == (1.0, "A")
     assert "common practice" in answer.assumptions[-1].origin
 
 
@@ -232,7 +232,7 @@ def test_equal_cells_have_no_rush(ask):
     answer = ask("joining", cells=[cell(3.9), cell(3.9, 0.04, 1)])
     assert answer.pair_current_a == answer.highest_charge_current_a == answer.moved_charge_ah == 0
     assert answer.pair_from_cell != answer.pair_into_cell
-    assert answer.findings == []
+    assert [f.rule for f in answer.findings] == ["join-like-cells"]
 
 
 def test_off_the_curve_the_rush_is_still_answered(ask):
@@ -240,7 +240,12 @@ def test_off_the_curve_the_rush_is_still_answered(ask):
     answer = ask("joining", cells=[cell(4.0), cell(1.0)])
     assert answer.pair_current_a == pytest.approx(60)
     assert b"settled" not in msgspec.json.encode(answer)
-    assert {f.rule for f in answer.findings} == {"joining-rush", "voltage-off-curve"}
+    assert [f.rule for f in answer.findings] == [
+        "joining-rush",
+        "join-like-cells",
+        "cell-below-end",
+        "voltage-off-curve",
+    ]
 
 
 @pytest.mark.parametrize(
@@ -251,3 +256,58 @@ def test_the_working_names_the_pair(ask, volts, giver, taker):
     got = ask("joining", cells=[cell(volt) for volt in volts])
     assert (got.pair_from_cell, got.pair_into_cell) == (giver, taker)
     assert got.working[0].what.endswith(f": from cell {giver} into cell {taker}")
+
+
+@pytest.mark.parametrize(
+    ("chemistry", "end_v", "charged_v"),
+    [
+        ("nmc", 2.5, 4.2),
+        ("nca", 2.7, 4.2),
+        ("lco", 2.75, 4.2),
+        ("lmo", 2.5, 4.2),
+        ("lfp", 2.0, 3.65),
+        ("lco_high_voltage", 2.75, 4.35),
+    ],
+)
+@pytest.mark.parametrize("limit", [{}, {"cell_charge_limit_a": 4}])
+def test_cells_beyond_their_ends_are_not_joined(ask, chemistry, end_v, charged_v, limit):
+    """Two cells 20 mV apart push 0.4 A: what forbids to join them is where they rest, for any chemistry."""
+    for volts, rule in [
+        ((1.0, 1.02), "cell-below-end"),
+        ((end_v - 0.001, end_v + 0.019), "cell-below-end"),
+        ((charged_v + 0.031, charged_v + 0.051), "cell-above-full"),
+        ((end_v, end_v + 0.02), None),
+        ((charged_v + 0.03, charged_v + 0.05), None),
+    ]:
+        answer = ask("joining", cells=[cell(v) for v in volts], chemistry=chemistry, **limit)
+        found = {f.rule: f.severity for f in answer.findings}
+        assert (answer.verdict == "over_limit") is bool(rule)
+        if rule:
+            assert found[rule] == "warning"
+            assert answer.headline.count("do not use, join or charge it") == 1
+        else:
+            assert answer.verdict == ("within_limit" if limit else "not_judged")
+
+
+def test_against_an_assumed_limit_nothing_is_within(ask):
+    """However little flows, half the capacity an hour was not said by the manufacturer."""
+    for apart_v in (0, 0.001, 0.05):
+        answer = ask("joining", cells=[cell(4.0), cell(4.0 - apart_v)])
+        assert answer.verdict == "not_judged"
+        assert "charge limit of 1.5 A, 0.5 C, was only assumed" in answer.headline
+
+
+def test_the_charge_limit_is_not_called_a_rating(ask):
+    """A rating is one of discharging."""
+    for volts in ((4.0, 3.99), (4.0, 3.5)):
+        answer = ask("joining", cells=[cell(v) for v in volts])
+        assert "rating" not in answer.headline
+        assert "same make, age and history" in " ".join(f.sentence for f in answer.findings)
+
+
+def test_the_contacts_are_not_counted_on(ask):
+    """Without a word on the contacts they let all current through: 0.1 V over two cells of 25 mΩ is 2 A."""
+    two = [{**cell(4.0)}, {**cell(3.9)}]
+    for one in two:
+        del one["contact_resistance_ohm"]
+    assert ask("joining", cells=two).pair_current_a == pytest.approx(2.0)

@@ -71,9 +71,10 @@ def test_the_usual_limit_is_half_the_capacity_an_hour(ask):
     assumed = {a.name: a for a in got.assumptions}["cell_charge_limit_a"]
     assert (assumed.value, assumed.unit) == (1.5, "A")
     assert "common practice" in assumed.origin
-    (found,) = got.findings
-    assert "10 A" in found.sentence
+    found = got.findings[0]
+    assert "10.0 A" in found.sentence
     assert "within 0.075 V" in found.sentence
+    assert "0.5 C, because none was given" in found.sentence
 
 
 @pytest.mark.parametrize("limit", [{}, {"cell_charge_limit_a": 4}])
@@ -117,3 +118,33 @@ def test_over_a_table(ask):
             cell_resistance_ohm=float(ohms[0, j]),
         )
         assert got.rush_current_a[i, j] == one.rush_current_a
+
+
+def test_what_the_highest_difference_rests_on_is_said(ask):
+    """Low resistances unless given: 1.5 A through two cells of 20 mΩ are 60 mV, without contacts."""
+    got = ask("joining-pair", voltage_difference_v=0.05, cell_capacity_ah=3)
+    assert got.highest_voltage_difference_v == pytest.approx(0.06)
+    assert got.rush_current_a == pytest.approx(1.25)
+    (found,) = got.findings
+    assert found.rule == "join-like-cells"
+    assert "0.06 V, holds for 0.02 Ω per cell, the default, and 0 Ω of contacts" in found.sentence
+    assert "same make, age and history" in got.headline
+    # cells of half the resistance are over the limit at that difference
+    half = ask(
+        "joining-pair", voltage_difference_v=0.05, cell_capacity_ah=3, cell_resistance_ohm=0.01
+    )
+    assert half.verdict == "over_limit"
+
+
+@pytest.mark.parametrize("apart_v", [0, 0.001, 0.05])
+def test_against_an_assumed_limit_nothing_is_within(ask, apart_v):
+    """An assumed limit forbids, and allows nothing."""
+    got = ask("joining-pair", voltage_difference_v=apart_v, cell_capacity_ah=3)
+    assert got.verdict == "not_judged"
+    assert "rating" not in got.headline
+
+
+def test_the_headline_does_not_round_onto_the_limit(ask):
+    """3.98 A of a limit of 4 A are not 4.0 A."""
+    got = ask("joining-pair", **PAIR, voltage_difference_v=0.199, cell_charge_limit_a=4)
+    assert "3.98 A" in got.headline

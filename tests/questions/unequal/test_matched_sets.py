@@ -195,3 +195,37 @@ def test_the_nearest_set_of_a_cell_left_out_is_named_as_it_is_counted(ask):
     assert left.cell_number == 5
     assert left.nearest_set == 2
     assert "Nearest is set 2, whose spread" in left.reason
+
+
+@pytest.mark.parametrize(
+    ("given", "volts", "limit", "rule"),
+    [
+        ({}, 2.5, None, None),
+        ({}, 2.499, "end_voltage", "cell-below-end"),
+        ({}, 0.5, "end_voltage", "cell-below-end"),
+        ({}, 4.25, None, None),
+        ({}, 4.26, "charged_voltage", "cell-above-full"),
+        ({"chemistry": "lfp"}, 2.1, None, None),
+        ({"chemistry": "lfp"}, 4.17, "charged_voltage", "cell-above-full"),
+    ],
+)
+def test_cells_at_rest_beyond_their_ends(ask, given, volts, limit, rule):
+    """A cell that rests below its end of discharge, or overcharged, is not to be joined, however well it matches."""
+    body = [one | {"open_circuit_voltage_v": volts} for one in cells(5, 4)]
+    got = ask("matched-sets", cells=body, cells_in_set=2, **given)
+    over = [one.name for one in got.limits if one.verdict == "over_limit"]
+    assert over == ([limit] if limit else [])
+    assert got.verdict == ("over_limit" if limit else "within_limit")
+    found = {one.rule: one.sentence for one in got.findings}
+    assert (rule in found) is (rule is not None)
+    if rule:
+        assert got.attention == "warning"
+        assert found[rule].startswith("Cell 1 (“c1”) rests at ")
+        assert found[rule].endswith("do not use, join or charge it.")
+
+
+@pytest.mark.parametrize(("sets", "said"), [(1, "1 set. In it the"), (2, "2 sets. In the least")])
+def test_the_headline_counts_the_sets(ask, sets, said):
+    """One set is no plural."""
+    got = ask("matched-sets", cells=cells(6, 4), cells_in_set=2, set_count=sets)
+    assert said in got.headline

@@ -36,12 +36,27 @@ def test_published_share(ask, parallel, mismatch, share):
 
 @pytest.mark.parametrize(("parallel", "mismatch"), [(2, 1.0), (3, 1 / 3), (4, 1 / 5), (20, 1 / 37)])
 def test_mismatch_at_the_allowance(ask, parallel, mismatch):
-    """By hand: (1 + m) / (P + m) is 1 / (P − ½) at m = 1 / (2·P − 3); at it there is no finding."""
+    """By hand: (1 + m) / (P + m) is 1 / (P − ½) at m = 1 / (2·P − 3)."""
     got = ask("sharing-by-mismatch", parallel=parallel, mismatch=mismatch, group_current_a=50)
     assert got.mismatch_at_allowance == pytest.approx(mismatch)
     assert got.worst_cell_share == pytest.approx(got.allowance_share)
     assert got.allowance_share == pytest.approx(1 / (parallel - 0.5))
-    assert got.findings == []
+
+
+@pytest.mark.parametrize(
+    # the shares that groups drawn at random keep to, and the mismatches to which they belong, by hand:
+    # m = (P · s − 1) / (1 − s)
+    ("parallel", "share", "mismatch"),
+    [(2, 0.592, 0.451), (3, 0.416, 0.423), (4, 0.321, 0.418)],
+)
+def test_the_careful_share_behind_a_converter(ask, parallel, share, mismatch):
+    """A share just below it has no caution, one just above has."""
+    for by, rules in ((-0.005, set()), (0.005, {"share-above-careful"})):
+        asked = {"parallel": parallel, "mismatch": mismatch + by, "group_current_a": 30}
+        got = ask("sharing-by-mismatch", **asked)
+        assert got.careful_share == pytest.approx(share, abs=5e-4)
+        assert (got.worst_cell_share > got.careful_share) is bool(rules)
+        assert {f.rule for f in got.findings} - {"sharing-chosen"} == rules
 
 
 @pytest.mark.parametrize(
@@ -62,16 +77,16 @@ def test_verdict_on_the_good_cell(ask, rating_a, verdict):
     assert ("over-rating" in {f.rule for f in got.findings}) is (verdict == "over_limit")
     assert got.working[-1].result == pytest.approx(1 - 18 / rating_a)
     without = ask("sharing-by-mismatch", **asked)
-    assert not without.verdict
+    assert without.verdict == "not_judged"
     assert len(without.working) == len(got.working) - 1
 
 
-def test_what_is_said_of_a_share_above_the_allowance(ask):
-    """By hand: r and two of 2 r share 40 A as 20 A, 10 A and 10 A, where 40 A / 2.5 is 16 A."""
+def test_what_is_said_of_a_share_above_the_careful_one(ask):
+    """By hand: r and two of 2 r share 40 A as 20 A, 10 A and 10 A, where 0.416 of 40 A is 16.6 A."""
     got = ask("sharing-by-mismatch", parallel=3, mismatch=1, group_current_a=40)
     (found,) = got.findings
     assert "20 A of 40 A" in found.sentence
-    assert "16 A" in found.sentence
+    assert "16.6 A" in found.sentence
 
 
 def test_the_working_is_the_figures(ask):
@@ -109,3 +124,15 @@ def test_an_even_share_by_hand(ask, parallel, even):
     got = ask("sharing-by-mismatch", parallel=parallel, group_current_a=30, mismatch=0.1)
     assert got.even_share == pytest.approx(even)
     assert got.even_share < got.worst_cell_share
+
+
+@pytest.mark.parametrize(("mismatch", "chosen"), [(0, True), (0.449, True), (0.452, False)])
+def test_a_share_milder_than_the_careful_one_says_so(ask, mismatch, chosen):
+    """By hand: (1 + m) / (2 + m) is the careful share of two cells, 0.592, at a mismatch of 0.451."""
+    got = ask("sharing-by-mismatch", parallel=2, mismatch=mismatch, group_current_a=30)
+    found = {one.rule: one.sentence for one in got.findings}
+    assert [*found] == ["sharing-chosen" if chosen else "share-above-careful"]
+    assert got.attention == "caution"
+    assert f"the others' resistance {mismatch * 100:g} % higher" in got.headline
+    if chosen:
+        assert "the worst-case cell carries 17.8 A." in found["sharing-chosen"]

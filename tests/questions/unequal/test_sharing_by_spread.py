@@ -96,7 +96,7 @@ def test_without_spread_all_is_even(ask):
     got = spread(ask, resistance_spread=0)
     assert got.worst_cell_share == pytest.approx(got.even_share, rel=1e-12)
     assert got.chance_above_allowance == got.chance_error == 0
-    assert got.findings == []
+    assert [one.rule for one in got.findings] == ["sharing-chosen"]
 
 
 @pytest.mark.parametrize(("parallel", "most"), [(20, 200_000), (8, 500_000), (4, 1_000_000)])
@@ -170,3 +170,69 @@ def test_a_cell_that_carries_more_than_the_load(ask, amps, said):
     if said:
         assert got.worst_cell_share == pytest.approx(0.5 + 2.576 * 2**0.5 * 0.01 / 0.04, rel=0.02)
     assert ("charged-by-neighbours" in {one.rule for one in got.findings}) is said
+
+
+def test_a_charged_cell_is_not_held_to_the_discharge_rating(ask):
+    """Of three cells whose voltages differ, one takes in more than any gives: its limit is another."""
+    asked = {"voltage_spread_v": 0.3, "group_current_a": 1, "random_groups": 20_000}
+    got = spread(ask, **asked, cell_rating_a=200)
+    known = {one.name.value: one for one in got.limits}
+    assert known["charge_current"].verdict == got.verdict == "not_judged"
+    assert got.worst_cell_charge_current_a > 4
+    over = spread(ask, **asked, cell_rating_a=200, cell_charge_limit_a=4)
+    assert over.verdict == "over_limit"
+    assert "neighbours-charge-too-fast" in {one.rule for one in over.findings}
+    assert spread(ask, cell_rating_a=20).worst_cell_charge_current_a == 0
+
+
+def test_discharge_and_charge_by_own_draws_of_numpy(ask):
+    """A million groups of three, drawn and solved apart: the two currents at the percentile."""
+    draw = np.random.default_rng(99)
+    volts = 0.05 * np.clip(draw.standard_normal((1_000_000, 3)), -3, 3)
+    ohms = 0.02 * (1 + 0.1 * np.clip(draw.standard_normal((1_000_000, 3)), -3, 3))
+    common_v = ((volts / ohms).sum(1) - 10) / (1 / ohms).sum(1)
+    amps = (volts - common_v[:, None]) / ohms
+    got = spread(ask, group_current_a=10, voltage_spread_v=0.05, random_groups=1_000_000)
+    assert got.worst_cell_current_a == pytest.approx(np.quantile(amps.max(1), 0.99), rel=5e-3)
+    assert got.worst_cell_charge_current_a == pytest.approx(
+        np.quantile(-amps.min(1), 0.99), rel=5e-3
+    )
+
+
+def test_the_headline_leads_with_the_worst_case_cell(ask):
+    """Its current and share, with the condition; the chance is a fact about a rule of thumb."""
+    got = ask("sharing-by-spread", parallel=3, group_current_a=40, cell_rating_a=20)
+    assert (
+        "with resistances that scatter by 10 %, in 99 % of groups the worst-case cell carries at most 16.7 A, "
+        "41.6 %"
+    ) in got.headline
+    assert "level" not in got.working[2].what
+    assert "chance" not in got.headline
+    assert got.findings == []
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        ({"resistance_spread": 0.01}, "resistances that scatter by 1 % and 99 % of groups"),
+        ({"percentile": 0.5}, "resistances that scatter by 10 % and 50 % of groups"),
+    ],
+)
+def test_a_share_milder_than_the_careful_one_says_so(ask, given, words):
+    """The careful share of two cells is 0.592 of 34 A: 20.2 A, above the rating of 20 A."""
+    got = ask("sharing-by-spread", parallel=2, group_current_a=34, cell_rating_a=20, **given)
+    assert got.worst_cell_current_a < 20
+    (said,) = (f for f in got.findings if f.rule == "sharing-chosen")
+    assert said.severity == got.attention == "caution"
+    assert said.sentence == (
+        f"Calculated for {words}, as asked. With the careful share behind a converter the worst-case cell carries "
+        "20.2 A (above the rating)."
+    )
+    assert "20.2 A (above the rating)" in got.headline
+
+
+def test_the_usual_spread_is_the_careful_share(ask):
+    """By default nothing was chosen, whatever the number of cells."""
+    for parallel in range(2, 7):
+        got = ask("sharing-by-spread", parallel=parallel, group_current_a=10, cell_rating_a=20)
+        assert [one.rule for one in got.findings] == []

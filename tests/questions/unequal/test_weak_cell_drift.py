@@ -83,3 +83,29 @@ def test_each_end_of_the_last_cycle(ask):
     assert [step.result for step in flat.working] == pytest.approx(
         [step.result for step in whole.working], abs=1e-6
     )
+
+
+@pytest.mark.parametrize("current_a", [0, 20])
+def test_the_weak_cell_may_have_a_resistance_of_its_own(ask, current_a):
+    """It is the string of the same cells given one by one, with the weak one's resistance."""
+    got = ask(
+        "weak-cell-drift",
+        series=4,
+        cell_capacity_ah=3,
+        weak_cell_capacity_ratio=0.98,
+        cell_resistance_ohm=0.02,
+        weak_cell_resistance_ohm=0.15,
+        cycle_count=1,
+        end_discharge_current_a=current_a,
+    )
+    string = [*cells(2.94, cell_resistance_ohm=0.15), *cells(3, 3, 3)]
+    whole = ask("series-drift", cells=string, cycle_count=1, end_discharge_current_a=current_a)
+    assert got.lowest_at_cutoff_v == pytest.approx(whole.lowest_at_cutoff_v, abs=1e-6)
+    assert ("sag-not-counted" in rules(got)) is (current_a == 0)
+
+
+def test_without_a_resistance_the_weak_cell_has_that_of_the_others(ask):
+    """At 10 A the resistance counts."""
+    asked = BODY | {"end_discharge_current_a": 10, "cell_resistance_ohm": 0.03}
+    same = ask("weak-cell-drift", **asked, weak_cell_resistance_ohm=0.03)
+    assert ask("weak-cell-drift", **asked).lowest_at_cutoff_v == same.lowest_at_cutoff_v

@@ -5,12 +5,16 @@ from typing import Any, NamedTuple
 
 import pytest
 
+from percell.questions.vocabulary.usual_spread import KEPT
+
 NOISE = 1e-10  # the noise of a figure; a billionth is still equal
 MORE = 1e-8  # more than noise
 CELL = {"layout": "1S1P", "cell_rating_a": 20}
 CONVERTER = CELL | {"output_power_w": 20, "cell_cutoff_voltage_v": 3.2, "efficiency": 1}
 PAIR = {"cell_capacity_ah": 3, "cell_resistance_ohm": 0.02, "contact_resistance_ohm": 0.005}
 CHARGE = {"layout": "1S1P", "cell_capacity_ah": 3}
+# the careful share of three cells behind a converter, as drawn
+CAREFUL = KEPT[3][0]
 LABEL = {"cell_size": "18650", "cell_capacity_ah": 0.1}
 # 10 A in 20 milliohm are 2 W, which 0.04 W/K hold 50 K above 25 °C of air
 WARM = {
@@ -130,14 +134,14 @@ ROWS = [
         DOWN,
     ),
     TableRow(
-        "share-above-allowance",
+        "share-above-careful",
         "sharing-by-mismatch",
-        {"parallel": 3, "group_current_a": 30},
+        {"parallel": 2, "group_current_a": 30},
         "mismatch",
-        1 / 3,
+        (2 * KEPT[2][0] - 1) / (1 - KEPT[2][0]),
         UP,
         scale=4.0,
-        by="1 / (2 · 3 − 3)",
+        by="(P·s − 1) / (1 − s) for the drawn share s of two cells",
     ),
     TableRow(
         "joining-rush",
@@ -166,8 +170,12 @@ ROWS = [
         4,
         UP,
     ),
-    TableRow("charging-fast", "charging", CHARGE, "charge_rate", 1, UP),
-    TableRow("charging-far-too-fast", "charging", CHARGE, "charge_rate", 2, UP),
+    TableRow(
+        "charging-over-limit", "charging", CHARGE, "charge_rate", 0.5, UP, by="the assumed limit"
+    ),
+    TableRow("charging-cool", "charging", CHARGE, "cell_temperature_c", 15, DOWN),
+    TableRow("charging-temperature", "charging", CHARGE, "cell_temperature_c", 40, UP),
+    TableRow("cold", "temperature-rise", WARM, "ambient_temperature_c", 10, DOWN),
     TableRow(
         "continuous-too-hot",
         "temperature-rise",
@@ -180,7 +188,8 @@ ROWS = [
     TableRow(
         "over-stop-temperature",
         "temperature-rise",
-        WARM | {"pause_s": 0},
+        # 36 time constants of 1000 s: the charge lasts until nothing changes any more
+        WARM | {"pause_s": 0, "cell_capacity_ah": 100},
         "stop_temperature_c",
         75,
         DOWN,
@@ -238,11 +247,11 @@ ROWS = [
     TableRow(
         "resistance-unsure",
         "internal-resistance",
-        LOADS | {"voltmeter_counts": 20},
+        LOADS | {"voltmeter_counts": 20, "ammeter_counts": 0, "ammeter_resolution_a": 1e-5},
         "voltmeter_resolution_v",
-        0.001,
+        (1.2 * 0.04 * (5 - 1e-5) - 0.2) / 41,
         UP,
-        by="20 counts of 1 mV either way are a fifth of 0.2 V",
+        by="20.5 counts either way at both voltages, and half a count at both currents, make a fifth of 0.04 Ω",
     ),
     TableRow(
         "measured-otherwise",
@@ -273,7 +282,7 @@ ROWS = [
         by="half of 4 V / 0.1 Ω",
     ),
     TableRow(
-        "share-above-allowance",
+        "share-above-careful",
         "unequal-cells",
         {"groups": [two()], "coil_resistance_ohm": 1},
         "groups.0.1.cell_resistance_ohm",
@@ -301,31 +310,38 @@ ROWS = [
         scale=0.125,
         by="a twentieth above the median",
     ),
-    TableRow(
-        "test-broken-off",
-        "discharge-test",
-        {
-            "logs": [
-                {
-                    "time_s": [0, 30, 60],
-                    "voltage_v": [4.1, 4.0, 3.2],
-                    "current_a": [10, 10, 10],
-                    "temperature_c": [22, 30, 40],
-                }
-            ]
-        },
-        "logs.0.voltage_v.2",
-        3.2,
-        UP,
+    *(
+        TableRow(
+            rule,
+            "discharge-test",
+            {
+                "logs": [
+                    {
+                        "time_s": [0, 30, 31, 61],
+                        "voltage_v": [4.1, 4.1, 3.9, end_v],
+                        "current_a": [0, 0, 10, 10],
+                        "temperature_c": [22, 22, 30, 40],
+                    }
+                ]
+            },
+            *limit,
+        )
+        for rule, end_v, limit in [
+            # 0.1 V below a charged cell
+            ("test-without-capacity", 2.9, ("logs.0.voltage_v.1", 4.1, DOWN)),
+            # 3.2 V without the sag of 20 mΩ
+            ("test-without-capacity", 3.0, ("logs.0.voltage_v.3", 3.0, UP)),
+        ]
     ),
     TableRow(
         "transport-limit",
         "layouts",
         {"most_cells": 4, "cell_rating_a": 30, "output_power_w": 20, "chemistry": "lfp"},
         "cell_capacity_ah",
-        100 / 4 / 3.2,
+        95 / 4 / 3.3,
         UP,
-        by="100 Wh over four cells of 3.2 V",
+        at=True,
+        by="95 Wh over four cells of 3.3 V, the highest nominal voltage printed",
     ),
     TableRow(
         "charge-left",
@@ -373,8 +389,6 @@ ITSELF = {
     "charging-below-end",
     "charging-above-full",
     "charging-over-limit",
-    "charging-fast",
-    "charging-far-too-fast",
     "capacity-fell",
     "above-reference",
     "voltage-off-curve",

@@ -7,10 +7,18 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
+from msgspec import UNSET
 
 from percell.questions import registry
 from percell.questions.rulebook import RULES
-from percell.questions.vocabulary.rules import Rule, Severity
+from percell.questions.vocabulary.rules import (
+    Finding,
+    LimitName,
+    Rule,
+    Severity,
+    finding,
+    gravest_finding,
+)
 
 ANY = 1e-6  # a small step, larger than floating-point noise
 CELL = {"layout": "1S1P", "cell_rating_a": 20}
@@ -18,6 +26,18 @@ COIL = CELL | {"coil_resistance_ohm": 1}
 CONVERTER = CELL | {"output_power_w": 20, "cell_cutoff_voltage_v": 3.2, "efficiency": 1}
 PACK = CELL | {"cell_capacity_ah": 3}
 RESTING = CONVERTER | {"cutoff_basis": "at_rest"}
+# questions of equal cells that share
+SHARED = [
+    ("direct-load", COIL),
+    ("converter-load", CONVERTER),
+    ("lowest-resistance", CELL),
+    ("highest-power", CELL),
+    ("needed-rating", {"output_power_w": 20}),
+    ("needed-rating-for-coil", {"coil_resistance_ohm": 1}),
+    ("pack", PACK),
+    ("assessment", COIL),
+    ("assessment", CONVERTER),
+]
 # a pack of 0.1 ohm
 HARD = {"layout": "4S1P", "cell_resistance_ohm": 0.02, "contact_resistance_ohm": 0.005}
 
@@ -61,32 +81,58 @@ class TableRow(NamedTuple):
 
 ROWS = [
     TableRow(
-        "sharing-allowance", "direct-load", COIL, "layout", ["1S1P", "4S1P"], ["1S2P", "2S3P"]
+        "assumption-decides",
+        "converter-load",
+        {"layout": "2S1P", "cell_rating_a": 20},
+        "output_power_w",
+        # by hand: 20 A at 2 × 2.5 V and 85 % are 85 W, at 2 × 2.8 V 95.2 W
+        [80, 85, 95.2 * (1 + ANY)],
+        [85 * (1 + ANY), 95.2],
+    ),
+    TableRow(
+        "assumption-decides",
+        "direct-load",
+        {"layout": "1S1P", "cell_rating_a": 20},
+        "coil_resistance_ohm",
+        # by hand: 4.2 V and 4.35 V over 20 A
+        [0.25, 0.2175, 0.21 * (1 - ANY)],
+        [0.2175 * (1 - ANY), 0.21],
     ),
     *(
         TableRow(
-            "sharing-rule-not-careful",
-            question,
-            asked,
-            "layout",
-            ["3S1P", "1S2P"],
-            ["1S3P", "2S4P"],
+            "uneven-share", question, asked, "layout", ["1S1P", "4S1P"], ["1S2P", "2S3P", "1S20P"]
         )
-        for question, asked in [
-            ("direct-load", COIL),
-            ("converter-load", CONVERTER),
-            ("lowest-resistance", CELL),
-            ("highest-power", CELL),
-            ("needed-rating", {"output_power_w": 20}),
-        ]
+        for question, asked in SHARED
     ),
     *(
-        TableRow("sharing-allowance", question, asked, "layout", ["1S1P", "4S1P"], ["1S2P", "2S3P"])
-        for question, asked in [
-            ("lowest-resistance", CELL),
-            ("highest-power", CELL),
-            ("needed-rating", {"output_power_w": 20}),
-        ]
+        TableRow(
+            "sharing-chosen",
+            question,
+            asked | {"layout": "2S2P"},
+            "sharing",
+            ["careful"],
+            ["even", "allowance", {"spread": 0.1}],
+        )
+        for question, asked in SHARED
+    ),
+    *(
+        TableRow(
+            "sharing-chosen", question, asked | {"sharing": "even"}, "layout", ["4S1P"], ["1S2P"]
+        )
+        for question, asked in SHARED
+    ),
+    # charged to 4.2 V a cell, 60 V are more than 14 cells and less than 15
+    *(
+        TableRow("touch-voltage", question, asked, "layout", ["14S1P", "1S20P"], ["15S1P", "20S2P"])
+        for question, asked in [("direct-load", COIL), ("converter-load", CONVERTER)]
+    ),
+    TableRow(
+        "touch-voltage",
+        "direct-load",
+        COIL | {"layout": "15S1P"},
+        "cell_charged_voltage_v",
+        [4.0 - ANY, 4.0],
+        [4.0 + ANY, 4.2],
     ),
     *(
         TableRow(
@@ -127,17 +173,6 @@ ROWS = [
         [30, 50],
     ),
     TableRow(
-        "sharing-rule-not-careful",
-        "direct-load",
-        COIL | {"layout": "1S3P"},
-        "sharing",
-        [{"spread": 0.1}],
-        ["allowance", "even"],
-    ),
-    TableRow(
-        "sharing-allowance", "converter-load", CONVERTER, "layout", ["1S1P", "4S1P"], ["1S2P"]
-    ),
-    TableRow(
         "near-short-circuit",
         "direct-load",
         COIL | HARD,
@@ -166,8 +201,14 @@ ROWS = [
         for question in ("converter-load", "needed-rating")
         for takes in [registry.QUESTIONS[question].asked.__struct_fields__]
     ),
+    # a cut-off under load leaves the full pack: at 4.2 V a cell the most is 16.8²/0.4 = 705.6 W
     TableRow(
-        "near-collapse", "converter-load", CONVERTER | HARD, "output_power_w", [368, 2000], []
+        "near-collapse",
+        "converter-load",
+        CONVERTER | HARD,
+        "output_power_w",
+        [368, 635.04 * (1 - ANY)],
+        [635.04 * (1 + ANY), 2000],
     ),
     # 43.76 A are the current at which the power is nine tenths of the most
     TableRow(
@@ -182,7 +223,7 @@ ROWS = [
     TableRow(
         "cutoff-below-end",
         "converter-load",
-        RESTING | {"chemistry": "nca"},
+        RESTING | {"chemistry": "nca", "cell_resistance_ohm": 0.02},
         "output_power_w",
         [10, 54 * (1 - ANY)],
         [54 * (1 + ANY), 80],
@@ -192,16 +233,16 @@ ROWS = [
         "pack",
         PACK | {"layout": "2S2P", "cell_nominal_voltage_v": 4},
         "cell_capacity_ah",
-        [6.25 * (1 - ANY), 6.25],
-        [6.25 * (1 + ANY), 10],
+        [5.9375 * (1 - ANY), 5],
+        [5.9375, 5.9375 * (1 + ANY), 6.25, 10],
     ),
     TableRow(
         "resistance-assumed",
         "converter-load",
         RESTING,
         "cell_resistance_ohm",
-        [0.019, 0.021],
-        [0.02],
+        [0.039, 0.041, 0.02],
+        [0.04],
     ),
     TableRow(
         "resistance-assumed",
@@ -276,39 +317,16 @@ ROWS = [
         ["nmc", "nca", "lco", "lmo", "lco_high_voltage"],
         ["lfp"],
     ),
-    *(
-        TableRow(
-            "sharing-rule-not-careful",
-            question,
-            asked,
-            "layout",
-            ["1S1P", "20S2P"],
-            ["1S3P", "2S3P", "1S20P"],
-        )
-        for question, asked in [
-            ("direct-load", COIL),
-            ("converter-load", CONVERTER),
-            ("assessment", COIL),
-        ]
-    ),
     TableRow(
-        "sharing-rule-not-careful",
-        "direct-load",
-        COIL | {"layout": "1S3P"},
-        "sharing",
-        [{"spread": 0.1}],
-        ["allowance", "even"],
-    ),
-    TableRow(
-        "share-above-allowance",
+        "share-above-careful",
         "sharing-by-spread",
         {"parallel": 3, "group_current_a": 30},
         "resistance_spread",
-        [0, 0.05],
-        [0.1, 0.3],
+        [0, 0.05, 0.1],
+        [0.11, 0.3],
     ),
     TableRow(
-        "share-above-allowance",
+        "share-above-careful",
         "unequal-cells",
         {"coil_resistance_ohm": 1},
         "groups",
@@ -318,7 +336,7 @@ ROWS = [
     TableRow(
         "charged-by-neighbours",
         "unequal-cells",
-        {},
+        {"cell_charge_limit_a": 20},
         "groups",
         # over two resistances of 0.25 ohm
         [pair(volt=0), pair(volt=0.0005 * (1 - ANY)), pair(volt=0.0005)],
@@ -363,9 +381,9 @@ ROWS = [
         "joining-pair",
         {"voltage_difference_v": 0.1},
         "cell_capacity_ah",
-        # 2 A is half of 4 Ah in an hour
-        [10, 4 * (1 + ANY), 4],
-        [4 * (1 - ANY), 1],
+        # 0.1 V over twice 20 mΩ are 2.5 A, half of 5 Ah in an hour
+        [10, 5 * (1 + ANY), 5],
+        [5 * (1 - ANY), 1],
     ),
     TableRow(
         "joining-rush",
@@ -374,6 +392,57 @@ ROWS = [
         "cells",
         [joined(4, 4), joined(4, 3.8 + ANY), joined(4, 3.8)],
         [joined(4, 3.8 - ANY), joined(4, 3)],
+    ),
+    TableRow(
+        "cell-above-full",
+        "joining",
+        {},
+        "cells",
+        [joined(4.2, 4.2), joined(4.25, 4.25)],
+        [joined(4.25 + ANY, 4.2), joined(4.2, 4.4)],
+    ),
+    TableRow(
+        "cell-below-end",
+        "joining",
+        {},
+        "cells",
+        [joined(2.6, 2.6), joined(2.5, 2.6)],
+        [joined(2.5 - ANY, 2.6), joined(2.6, 1)],
+    ),
+    # equal voltages do not show that cells are alike
+    TableRow(
+        "join-like-cells",
+        "joining-pair",
+        {"cell_capacity_ah": 3},
+        "voltage_difference_v",
+        [],
+        [0.001, 0.1, 1],
+    ),
+    TableRow(
+        "neighbours-charge-too-fast",
+        "unequal-cells",
+        # 0.2 V over 50 milliohm
+        {"groups": [[cell(4, 0.025), cell(3.8, 0.025)]]},
+        "cell_charge_limit_a",
+        [10, 4 * (1 + ANY)],
+        [4 * (1 - ANY), 0.5],
+    ),
+    TableRow(
+        "sag-not-counted",
+        "weak-cell-drift",
+        registry.QUESTIONS["weak-cell-drift"].example | {"cell_resistance_ohm": 0.03},
+        "weak_cell_resistance_ohm",
+        # by hand: a tenth above the mean of two cells, w = 1.1 · (0.03 + w) / 2
+        [0.025, 0.03, 0.033 / 0.9],
+        [0.033 / 0.9 * (1 + ANY), 0.3],
+    ),
+    TableRow(
+        "sag-not-counted",
+        "weak-cell-drift",
+        registry.QUESTIONS["weak-cell-drift"].example | {"weak_cell_resistance_ohm": 0.1},
+        "end_discharge_current_a",
+        [0.5, 5],
+        [0],
     ),
     TableRow(
         "voltage-off-curve",
@@ -475,3 +544,65 @@ def test_most_severe_first():
         (rule.severity for rule in RULES), key=order.index
     )
     assert all(rule.title and rule.explanation and rule.source for rule in RULES)
+
+
+def test_each_warning_concerns_a_limit():
+    """Only what exceeds a limit is a warning; a rule that concerns no limit is at most a caution."""
+    assert [rule.id for rule in RULES if rule.severity is Severity.WARNING and not rule.limit] == []
+
+
+def test_each_limit_can_be_warned_of():
+    """No limit is over without a rule that says so."""
+    warned = {rule.limit for rule in RULES if rule.severity is Severity.WARNING}
+    assert warned == set(LimitName)
+
+
+@pytest.mark.parametrize(
+    "rule",
+    [rule for rule in RULES if rule.id in ("transport-limit", "touch-voltage", "sharing-chosen")]
+    + [rule for rule in RULES if rule.id == "charging-series-unbalanced"],
+    ids=lambda rule: rule.id,
+)
+def test_what_concerns_no_limit_of_the_cell(rule):
+    """Transport, touch voltage, chosen sharing and charging without balance are cautions."""
+    assert rule.limit is None
+    assert rule.severity is Severity.CAUTION
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.id)
+def test_a_finding_takes_after_its_rule(rule):
+    """A finding names rule, severity, source, page and limit of its rule, and no limit without one."""
+    found = finding(rule, "As found.")
+    assert (found.rule, found.severity, found.source) == (rule.id, rule.severity, rule.source)
+    assert found.link == f"/rules/#{rule.id}"
+    assert found.limit is (UNSET if rule.limit is None else rule.limit)
+
+
+def named(*severities):
+    """Return findings of these severities, named by their place."""
+    return [
+        Finding(str(place), severity, "As found.", "s", "/")
+        for place, severity in enumerate(severities)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("severities", "place"),
+    [
+        ([], None),
+        ([Severity.NOTE], 0),
+        ([Severity.NOTE, Severity.CAUTION], 1),
+        ([Severity.CAUTION, Severity.WARNING, Severity.NOTE, Severity.WARNING], 1),
+        ([Severity.CAUTION, Severity.CAUTION], 0),
+    ],
+)
+def test_the_first_of_the_most_severe(severities, place):
+    """A warning before a caution before a note; of equals the first."""
+    found = gravest_finding(named(*severities))
+    assert (found and found.rule) == (None if place is None else str(place))
+
+
+def test_limits_read_as_words():
+    """The name of a limit in a sentence has no underscores."""
+    assert LimitName.CONTINUOUS_RATING.words == "continuous rating"
+    assert all("_" not in name.words for name in LimitName)

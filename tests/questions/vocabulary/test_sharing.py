@@ -9,6 +9,7 @@ from percell.questions.vocabulary import usual_spread
 from percell.questions.vocabulary.sharing import (
     PERCENTILE,
     SPREAD,
+    Feeds,
     ResistanceSpread,
     Sharing,
     counted_cells,
@@ -132,36 +133,100 @@ def test_defaults_and_draws_are_said(ask, question_id):
     assert "sharing.percentile" not in [a.name for a in own.assumptions]
 
 
-@pytest.mark.parametrize("question_id", ["direct-load", "converter-load", "assessment"])
-def test_three_cells_by_the_allowance_carry_the_computed_figures(ask, question_id):
-    """The finding names the chance, the share and its current, as sharing-by-spread computes them."""
-    answer = ask(question_id, **ASKED[question_id], sharing="allowance")
-    (found,) = [f for f in answer.findings if f.rule == "sharing-rule-not-careful"]
-    spread = ask("sharing-by-spread", parallel=3, group_current_a=42, cell_rating_a=20)
-    assert f"{100 * spread.chance_above_allowance:.2g} %" in found.sentence
-    assert f"a share of {spread.worst_cell_share:.3g}" in found.sentence
-    if question_id != "converter-load":
-        assert f"which is {spread.worst_cell_current_a:.3g} A" in found.sentence
+CAREFUL = {
+    # the larger of 1/(P − ½) and of the 99th percentile of groups whose resistances scatter by 10 %
+    Feeds.COIL: {1: 1, 2: 2 / 3, 3: 0.416, 4: 0.321},
+    # an even share is never the larger
+    Feeds.CONVERTER: {1: 1, 2: 0.592, 3: 0.416, 4: 0.321},
+}
 
 
-@pytest.mark.parametrize(("coil", "over"), [(0.0873, False), (0.0872, True)])
-def test_over_by_the_spread_alone_is_said(ask, coil, over):
-    """Where only the computed current is above the rating, the finding says so."""
-    # 4.2 V over 0.0873 ohm, of which 0.4157 is 20 A
-    answer = ask("direct-load", **CELL, coil_resistance_ohm=coil)
-    (found,) = [f for f in answer.findings if f.rule == "sharing-rule-not-careful"]
-    assert ("above the rating" in found.sentence) is over
-    assert answer.verdict == "little_headroom"
+@pytest.mark.parametrize("feeds", Feeds)
+@pytest.mark.parametrize("parallel", [1, 2, 3, 4])
+def test_the_careful_share(feeds, parallel):
+    """The worst-case cell carries the larger of what the trade counts and of what was drawn."""
+    share = 1 / counted_cells(Sharing.CAREFUL, parallel, feeds)
+    assert share == pytest.approx(CAREFUL[feeds][parallel], abs=0.0006)
 
 
-@pytest.mark.parametrize("parallel", [1, 2, 3, 8])
-def test_lowest_resistance_by_spread_beside_the_rule(ask, parallel):
-    """Equal for one cell, lower by the spread for two, higher from three cells on."""
-    answer = ask("lowest-resistance", layout=f"1S{parallel}P", cell_rating_a=20)
-    by_spread = ask(
-        "lowest-resistance", layout=f"1S{parallel}P", cell_rating_a=20, sharing={"spread": 0.1}
+@pytest.mark.parametrize("parallel", [2, 3, 4])
+def test_the_share_of_scattered_cells_by_other_draws(parallel):
+    """Monte Carlo of our own in NumPy: normal resistances, 10 %, cut off at three sigma, 99th percentile.
+
+    A cell's share of the current of its group is its conductance over the sum (Kirchhoff).
+    """
+    draws = 400_000
+    deviates = np.random.default_rng(20_261).normal(size=(draws, parallel)).clip(-3, 3)
+    conductance = 1 / (1 + 0.1 * deviates)
+    worst = np.sort((conductance / conductance.sum(axis=1, keepdims=True)).max(axis=1))
+    # by order statistics, 4.5 standard errors of the rank on each side
+    rank, error = 0.99 * draws, 4.5 * (draws * 0.99 * 0.01) ** 0.5
+    low, high = worst[int(rank - error)], worst[int(rank + error)]
+    share = usual_spread.KEPT[parallel][0]
+    # the kept figure has the sampling error of its own 200,000 draws too
+    assert low - (high - low) < share < high + (high - low)
+    assert high - low < 0.003
+
+
+@pytest.mark.parametrize("feeds", Feeds)
+@pytest.mark.parametrize("parallel", range(1, 21))
+def test_careful_is_never_milder(feeds, parallel):
+    """Neither than the trade's practice for the load, nor than the draws."""
+    careful = counted_cells(Sharing.CAREFUL, parallel, feeds)
+    trade = max(1, parallel - 0.5) if feeds is Feeds.COIL and parallel > 1 else parallel
+    drawn = 1 / usual_spread.KEPT[parallel][0]
+    assert careful == pytest.approx(min(trade, drawn), rel=1e-12)
+    assert careful <= counted_cells(Sharing.EVEN, parallel, feeds)
+    assert isinstance(careful, float | int)
+
+
+@pytest.mark.parametrize("feeds", Feeds)
+def test_careful_over_arrays(feeds):
+    """An array of groups has the careful share of each group alone."""
+    sizes = np.array([[1, 2, 3], [4, 8, 20]])
+    counted = counted_cells(Sharing.CAREFUL, sizes, feeds)
+    assert counted.tolist() == [
+        [counted_cells(Sharing.CAREFUL, int(p), feeds) for p in row] for row in sizes
+    ]
+
+
+@pytest.mark.parametrize("question_id", ASKED)
+def test_careful_unless_said_otherwise(ask, question_id):
+    """Left out, the sharing is careful, listed so, and no caution; chosen, it is at least a caution."""
+    name, _ = DECIDED[question_id]
+    plain = ask(question_id, **ASKED[question_id])
+    said = ask(question_id, **ASKED[question_id], sharing="careful")
+    assert getattr(plain, name) == getattr(said, name)
+    assert {a.name: a.value for a in plain.assumptions}["sharing"] == "careful"
+    assert "sharing-chosen" not in [f.rule for f in plain.findings]
+    for chosen in ("even", "allowance", {"spread": 0.1}):
+        got = ask(question_id, **ASKED[question_id], sharing=chosen)
+        assert "sharing-chosen" in [f.rule for f in got.findings]
+        assert got.attention in ("caution", "warning")
+
+
+@pytest.mark.parametrize(
+    ("coil_ohm", "verdict"), [(0.0873, "little_headroom"), (0.0872, "over_limit")]
+)
+def test_over_by_the_draws_alone_is_over(ask, coil_ohm, verdict):
+    """By hand: 0.4157 of 4.2 V over 0.0873 ohm is 20 A, and the P − ½ rule counts 19.3 A."""
+    assert ask("direct-load", **CELL, coil_resistance_ohm=coil_ohm).verdict == verdict
+    by_rule = ask("direct-load", **CELL, coil_resistance_ohm=coil_ohm, sharing="allowance")
+    assert by_rule.verdict == "little_headroom"
+
+
+def test_the_trade_s_rows_stay_with_their_sharing(ask):
+    """Common practice, no published source: two 20 A cells in parallel count as 30 A under a coil."""
+    cell = {"layout": "1S2P", "cell_rating_a": 20}
+    pack = ask("pack", **cell, cell_capacity_ah=3, sharing="allowance")
+    assert pack.pack_current_limit_a == pytest.approx(30)
+    # 100 W at 4.0 V over two cells that share evenly: 12.5 A each
+    even = ask(
+        "converter-load",
+        **cell,
+        output_power_w=100,
+        efficiency=1,
+        cell_cutoff_voltage_v=4.0,
+        sharing="even",
     )
-    assert answer.lowest_resistance_spread_ohm == pytest.approx(by_spread.lowest_resistance_ohm)
-    rule, spread = answer.lowest_resistance_ohm, answer.lowest_resistance_spread_ohm
-    assert (spread > rule) is (parallel >= 3)
-    assert (spread == rule) is (parallel == 1)
+    assert even.worst_cell_current_a == pytest.approx(12.5)

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from percell.questions.vocabulary.verdict import HEADROOM, Verdict, verdict, verdicts
+from percell.questions.vocabulary.verdict import HEADROOM, Verdict, gravest, verdict, verdicts
 
 RATING_A = 20.0
 NOISE = 1e-12  # floating-point noise
@@ -48,7 +48,17 @@ def test_verdicts_over_arrays():
     assert got.tolist() == [*(row[2].value for row in ROWS), None]
 
 
-VERDICT_ORDER = [Verdict.WITHIN, Verdict.LITTLE, Verdict.OVER]
+VERDICT_ORDER = [Verdict.WITHIN, Verdict.LITTLE, Verdict.NOT_JUDGED, Verdict.OVER]
+
+
+@pytest.mark.parametrize("worse", range(4))
+@pytest.mark.parametrize("milder", range(4))
+def test_the_worst_of_several(milder, worse):
+    """Within, little headroom, not judged, over: in this order, whichever comes first."""
+    both = [VERDICT_ORDER[milder], VERDICT_ORDER[worse]]
+    assert gravest(both) is gravest(both[::-1]) is VERDICT_ORDER[max(milder, worse)]
+    assert gravest(VERDICT_ORDER) is Verdict.OVER
+    assert gravest([]) is Verdict.WITHIN
 
 
 @pytest.mark.parametrize("layout", ["1S2P", "2S3P", "1S20P"])
@@ -57,12 +67,16 @@ VERDICT_ORDER = [Verdict.WITHIN, Verdict.LITTLE, Verdict.OVER]
     [{"coil_resistance_ohm": 0.1}, {"output_power_w": 150}],
     ids=["coil-from-wire", "converter"],
 )
-def test_allowance_is_never_milder(ask, layout, load):
-    """The verdict with the sharing allowance is at least as severe as with an even share."""
+def test_no_way_is_milder_than_an_even_share(ask, layout, load):
+    """Neither the P − ½ rule nor the careful share gives a milder verdict than an even share."""
     by = {
         sharing: ask("assessment", layout=layout, cell_rating_a=20, sharing=sharing, **load)
-        for sharing in ("even", "allowance")
+        for sharing in ("even", "allowance", "careful")
     }
     even, allowance = by["even"], by["allowance"]
     assert allowance.worst_cell_current_a > even.worst_cell_current_a
     assert VERDICT_ORDER.index(allowance.verdict) >= VERDICT_ORDER.index(even.verdict)
+    assert VERDICT_ORDER.index(by["careful"].verdict) >= VERDICT_ORDER.index(even.verdict)
+    # the trade counts P − ½ under a coil alone
+    if "coil_resistance_ohm" in load:
+        assert by["careful"].worst_cell_current_a >= allowance.worst_cell_current_a

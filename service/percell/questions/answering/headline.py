@@ -1,10 +1,20 @@
-"""The leading figure of an answer, and how to round a figure for print."""
+"""The headline of an answer: its condition, its leading figure, its verdict and its most severe finding."""
 
+from collections.abc import Sequence
 from enum import StrEnum
+from functools import cache
+from typing import Any
 
-from msgspec import Struct
+from msgspec import UNSET, Struct, structs
 
-from percell.physics.meter import rounded_down, rounded_up
+from percell.physics.meter import NOISE, rounded_down, rounded_up
+from percell.questions.answering.envelope import Assumption
+from percell.questions.vocabulary.labels import lowered
+from percell.questions.vocabulary.limits import Limit
+from percell.questions.vocabulary.phrases import in_words
+from percell.questions.vocabulary.rules import Finding, Severity
+from percell.questions.vocabulary.verdict import Verdict
+from percell.questions.vocabulary.wording import beside
 
 
 class Rounding(StrEnum):
@@ -27,7 +37,7 @@ def rounded(value: float, how: Rounding, decimals: int) -> float:
 
 
 class Headline(Struct, frozen=True, kw_only=True):
-    """The one figure of an answer that a reply leads with, and how it is rounded to be careful."""
+    """The one figure of an answer that its headline leads with, and how it is rounded to be careful."""
 
     field: str
     says: str
@@ -37,7 +47,119 @@ class Headline(Struct, frozen=True, kw_only=True):
     # the figure's units per shown unit: 60 to show seconds as minutes
     per: float = 1.0
 
-    def text(self, value: float) -> str:
-        """Return the figure rounded toward caution, with its unit."""
+    def text(self, value: float | str, limit: float | None = None) -> str:
+        """Return the figure rounded toward caution, with its unit; a word in plain letters.
+
+        A figure below its limit is not rounded onto it.
+        """
+        if isinstance(value, str):
+            return value.replace("_", " ")
+        if limit is not None and value < limit * (1 - NOISE):
+            up = rounded(value, self.round, self.decimals)
+            if up >= limit * (1 - NOISE):
+                return f"{beside(value, limit)} {self.unit}"
         text = f"{rounded(value / self.per, self.round, self.decimals):.{self.decimals}f}"
         return f"{text} {self.unit}" if self.unit else text
+
+    def leads(self, value: float | str, limit: float | None = None) -> str:
+        """Return the figure as the clause that a headline leads with."""
+        return f"{lowered(self.says)} {self.text(value, limit)}"
+
+
+# the defaults that decide what an answer is about, and so belong to its condition
+_CONDITIONS = (
+    "chemistry",
+    "cell_charged_voltage_v",
+    "cell_cutoff_voltage_v",
+    "cell_cutoff_voltage_v.current",
+    "cell_cutoff_voltage_v.time",
+    "cell_charge_limit_a",
+    "ambient_temperature_c",
+    "surroundings",
+)
+
+
+def with_assumed(condition: str, assumed: Sequence[Assumption]) -> str:
+    """Return a condition with the defaults in use that belong to it."""
+    taken = [in_words(a.name, a.value) for a in assumed if a.name in _CONDITIONS]
+    return f"{condition}; assumed: {', '.join(taken)}" if taken else condition
+
+
+def sentence(
+    *,
+    condition: str,
+    assumed: Sequence[Assumption],
+    leads: str,
+    limits: Sequence[Limit],
+    verdict: Verdict,
+    worst: Finding | None,
+) -> str:
+    """Return the headline of an answer.
+
+    Args:
+        condition: What the answer holds for, as asked.
+        assumed: The defaults in use; those that belong to the condition are named.
+        leads: The clause with the leading figure.
+        limits: The limits of the answer, if it has any.
+        verdict: Their verdict.
+        worst: The most severe finding, if any; named from a caution up.
+    """
+    parts = [f"{with_assumed(condition, assumed)}: {leads}."]
+    if limits:
+        parts.append(_judged(limits, verdict))
+    if worst and worst.severity is not Severity.NOTE:
+        parts.append(f"{worst.severity.value.capitalize()}: {worst.sentence}")
+    return " ".join(parts)
+
+
+def _judged(limits: Sequence[Limit], verdict: Verdict) -> str:
+    """Return the verdict, and what was not looked at, as sentences."""
+    counted = [one for place, one in enumerate(limits) if not place or one.missing is UNSET]
+    those = _named([one for one in counted if one.verdict is verdict])
+    if verdict is Verdict.OVER:
+        said = f"Over the limit: {those}."
+    elif verdict is Verdict.LITTLE:
+        said = f"Within the limits, but with little headroom: {those}."
+    elif verdict is Verdict.NOT_JUDGED:
+        whys = "; ".join(
+            f"{one.name.words}, because {one.reason}"
+            for one in counted
+            if one.verdict is Verdict.NOT_JUDGED and one.reason is not UNSET
+        )
+        said = f"Not judged: {whys}."
+    else:
+        said = f"Within {'these limits' if ', ' in those else 'the limit'}: {those}."
+    # a missing first limit is named above where nothing is worse
+    told = limits[:1] if verdict is Verdict.NOT_JUDGED else ()
+    skipped = [one for one in limits if one.missing is not UNSET and one not in told]
+    if skipped:
+        said += f" Not judged: {_named(skipped)}."
+    return said
+
+
+def _named(limits: Sequence[Limit]) -> str:
+    return ", ".join(one.name.words for one in limits)
+
+
+# what a reader must know before all else
+_FIRST = {name: place for place, name in enumerate(("layout", "cell_rating_a", "cell_capacity_ah"))}
+
+
+@cache
+def _fields(kind: type[Struct]) -> tuple[tuple[str, Any], ...]:
+    told = [(field.name, field.default) for field in structs.fields(kind)]
+    return tuple(sorted(told, key=lambda one: _FIRST.get(one[0], len(_FIRST))))
+
+
+def condition_of(asked: Struct, **said: str) -> str:
+    """Return what was asked in words: every field that is not its default.
+
+    ``said`` has better words for a field than its own, by its name.
+    """
+    told = [
+        said.get(name) or in_words(name, value)
+        for name, default in _fields(type(asked))
+        if (value := getattr(asked, name)) != default
+    ]
+    text = ", ".join(told)
+    return text[:1].upper() + text[1:]

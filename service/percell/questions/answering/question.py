@@ -6,40 +6,56 @@ from enum import Enum, StrEnum, auto
 from functools import cached_property
 from typing import Annotated, Any, Generic, TypeVar
 
-from msgspec import UNSET, Meta, Struct, UnsetType, defstruct, structs
+from msgspec import UNSET, Meta, Struct, defstruct, structs
 
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, Links, WorkingStep
-from percell.questions.answering.headline import Headline
+from percell.questions.answering.headline import Headline, condition_of, sentence
 from percell.questions.answering.rows import row_link
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.cautions import CAUTIONS, Caution
 from percell.questions.vocabulary.layout import wiring
-from percell.questions.vocabulary.rules import Finding
-from percell.questions.vocabulary.verdict import Verdict
+from percell.questions.vocabulary.limits import (
+    Limit,
+    LimitsField,
+    verdict_of,
+    with_warnings,
+)
+from percell.questions.vocabulary.rules import (
+    Attention,
+    AttentionField,
+    Finding,
+    LimitName,
+    gravest_finding,
+)
+from percell.questions.vocabulary.verdict import VerdictField
 
 Figures = TypeVar("Figures", bound=Struct, covariant=True)
 
 
 class Explained(Struct, Generic[Figures], frozen=True, kw_only=True):
-    """The result of a question: figures, working and findings.
+    """The result of a question: figures, working, findings and limits.
 
-    Without ``assumptions`` and ``links``, the question derives them from its fields.
+    Without ``assumptions``, ``links`` and ``condition`` the question derives them from its fields, and
+    without ``leads`` the headline leads with the figure that the question declares.
+
+    Attributes:
+        limits: Each limit of the question once.
+        parts: Findings inside the figures, of the entries of a list; they count for the attention too.
+        leads: The clause of the headline with the leading figure.
+        condition: What the answer holds for.
     """
 
     figures: Figures
     working: list[WorkingStep]
     findings: list[Finding]
-    verdict: Verdict | UnsetType = UNSET
+    limits: list[Limit] = []
+    parts: list[Finding] = []
     also: Struct | None = None
     assumptions: list[Assumption] | None = None
     links: Links | None = None
-
-
-class Judged(Explained[Figures], Generic[Figures], frozen=True, kw_only=True):
-    """The result of a question that always has a verdict."""
-
-    verdict: Verdict
+    leads: str = ""
+    condition: str = ""
 
 
 class Subject(StrEnum):
@@ -81,6 +97,17 @@ class OverTable(Enum):
 
 # the common end of every answer
 _ENVELOPE: list[tuple[str, Any] | tuple[str, Any, Any]] = [
+    (
+        "headline",
+        Annotated[
+            str,
+            Meta(
+                description="The answer in short: what it holds for, the leading figure, the verdict and the "
+                "gravest finding."
+            ),
+        ],
+    ),
+    ("attention", AttentionField),
     ("working", Annotated[list[WorkingStep], Meta(description="The working, in order.")]),
     (
         "assumptions",
@@ -108,8 +135,9 @@ class Question:
         asked: The fields of the question.
         shows: The figures of the answer.
         also: Further figures, which only the answer to a single question has.
-        verdict: Type of the verdict, if any; a union with ``UnsetType`` if it may be left out.
-        explain: Answers one question: figures, working, findings, verdict.
+        limits: The limits that it can look at, the one that it is about first; none for a question
+            that holds nothing against a limit.
+        explain: Answers one question: figures, working, findings, limits.
         assumed: Returns the defaults in use.
         figures: Returns the figures alone, for a table.
         table: How to calculate them over a table; None if no table can ask the question.
@@ -118,7 +146,7 @@ class Question:
         slow: Whether other requests would wait too long for an answer.
         heavy: Whether an answer takes many times as long as usual, but is not slow.
         body_limit: Bytes that a body may have; more for questions with long lists.
-        headline: The leading figure of a reply; a question without a query has no reply.
+        headline: The leading figure; None if ``explain`` says with what the headline leads.
         example: The example of the document, as a body.
     """
 
@@ -129,7 +157,7 @@ class Question:
     asked: type[Struct]
     shows: type[Struct]
     also: type[Struct] | None = None
-    verdict: Any = None
+    limits: tuple[LimitName, ...] = ()
     explain: Callable[[Any], Explained[Any]]
     assumed: Callable[[Any], list[Assumption]] = assumptions
     figures: Callable[[Any], Any] | None = None
@@ -158,15 +186,46 @@ class Question:
             more["layout"] = wiring(asked.layout).text
         if got.also is not None:
             more |= structs.asdict(got.also)
-        if got.verdict is not UNSET:
-            more["verdict"] = got.verdict
+        assumed = self.assumed(asked) if got.assumptions is None else got.assumptions
+        limits = self.limits_of(got)
+        verdict = verdict_of(limits)
+        if self.limits:
+            more |= {"limits": limits, "verdict": verdict}
+        worst = gravest_finding([*got.findings, *got.parts])
         return self.answered(
             **structs.asdict(got.figures),
             **more,
+            headline=sentence(
+                condition=got.condition or condition_of(asked),
+                assumed=assumed,
+                leads=got.leads or self._leads(got),
+                limits=limits,
+                verdict=verdict,
+                worst=worst,
+            ),
+            attention=Attention(worst.severity) if worst else Attention.NONE,
             working=got.working,
-            assumptions=self.assumed(asked) if got.assumptions is None else got.assumptions,
+            assumptions=assumed,
             findings=got.findings,
             links=got.links or self.links(asked),
+        )
+
+    def _leads(self, got: Explained[Any]) -> str:
+        """Return the clause of the headline with the figure that the question declares."""
+        if self.headline is None:
+            raise TypeError(f"{self.id} declares no leading figure, and its answer tells none")
+        held = got.figures if hasattr(got.figures, self.headline.field) else got.also
+        figure = getattr(held, self.headline.field)
+        held_to = (one.value for one in got.limits if one.held_against == figure)
+        limit = next((value for value in held_to if value is not UNSET), None)
+        return self.headline.leads(figure, limit)
+
+    def limits_of(self, got: Explained[Any]) -> list[Limit]:
+        """Return the limits of a result in the order of the question, over where a warning says so."""
+        places = {name: place for place, name in enumerate(self.limits)}
+        return sorted(
+            with_warnings(got.limits, [*got.findings, *got.parts]),
+            key=lambda one: places.get(one.name, len(places)),
         )
 
     def links(self, asked: Struct) -> Links:
@@ -176,7 +235,7 @@ class Question:
 
     @cached_property
     def answered(self) -> type[Struct]:
-        """The type of the answer: figures, layout, further figures, verdict, then the common end."""
+        """The type of the answer: figures, layout, further figures, limits, then the common end."""
         parts: list[Any] = []
         if self._names_layout:
             parts.append(("layout", Annotated[str, fields.text("The layout, as read.")]))
@@ -185,9 +244,8 @@ class Question:
                 (f.name, f.type) if f.required else (f.name, f.type, f.default)
                 for f in structs.fields(self.also)
             ]
-        if self.verdict:
-            optional = UnsetType in getattr(self.verdict, "__args__", ())
-            parts.append(("verdict", self.verdict, *([UNSET] if optional else [])))
+        if self.limits:
+            parts += [("limits", LimitsField), ("verdict", VerdictField)]
         return defstruct(
             f"{self.shows.__name__.removesuffix('Figures')}Answer",
             [*parts, *_ENVELOPE],

@@ -2,18 +2,30 @@
 
 from bisect import bisect_left, bisect_right
 from functools import cache
+from math import inf
 from typing import Any
 
 from msgspec import UNSET, Struct, structs
 
-from percell.questions.answering.tables import CarefulSide, Table, anchor, every_table
+from percell.questions.answering.tables import (
+    CarefulSide,
+    Table,
+    TableColumnAxis,
+    anchor,
+    every_table,
+)
 from percell.questions.vocabulary.chemistry import BY_CHEMISTRY, Chemistry, preset
+from percell.questions.vocabulary.layout import Wiring, wiring
 from percell.questions.vocabulary.read_fields import Reader, reader
+
+# fields whose lower values make a mark stricter
+_STRICTER_IF_LOWER = frozenset({"cell_capacity_ah", "open_circuit_voltage_v", "stop_temperature_c"})
 
 
 class _PrintedRow(Struct, frozen=True):
     field: str
     values: list[float]
+    names: list[str]  # of layouts, in place of values
     careful: CarefulSide | None
     links: list[str]
     # fields in which a question must hold one certain value, or one of several
@@ -22,12 +34,20 @@ class _PrintedRow(Struct, frozen=True):
     among: dict[str, tuple[Any, ...]]
     least: dict[str, float]
     between: dict[str, tuple[float, float]]
+    # those that have a column, or their numbers of cells; none if no axis is the layout
+    layouts: frozenset[str]
+    any_wiring: bool
 
     def link(self, question: Struct) -> str | None:
         """Return the link of the nearest row toward caution."""
         if not self._speaks_for(question):
             return None
         value = getattr(question, self.field)
+        if value is UNSET:  # the question has it in another form, such as a coil's true resistance
+            return None
+        if self.names:
+            text = wiring(value).text
+            return self.links[self.names.index(text)] if text in self.names else None
         index = (
             bisect_right(self.values, value) - 1
             if self.careful is CarefulSide.LOWER
@@ -49,23 +69,35 @@ class _PrintedRow(Struct, frozen=True):
             # if it is left to the chemistry, it is among the columns, because the chemistry is the same
             if value is not UNSET and not low <= value <= high:
                 return False
-        return True
+        return not self.layouts or self._named(wiring(question.layout)) in self.layouts  # type: ignore[attr-defined]
+
+    def _named(self, wired: Wiring) -> str:
+        return str(wired.cells) if self.any_wiring else wired.text
 
 
 @cache
 def _rows(question_id: str, kind: type[Struct], no_effect: frozenset[str]) -> list[_PrintedRow]:
-    return [
+    found = [
         _row(table, kind, no_effect)
         for table in every_table().values()
-        if table.question == question_id and table.rows.careful
+        if table.question == question_id and (table.rows.careful or table.rows.field == "layout")
     ]
+    # a row for the question's numbers says more than one for its layout
+    return sorted(found, key=lambda row: bool(row.names))
 
 
 def _row(table: Table, kind: type[Struct], no_effect: frozenset[str]) -> _PrintedRow:
     varied = {table.rows.field, *(axis.field for axis in table.columns)}
-    # a printed mark is careful for every rating at or above the one of the table
-    least = {name: table.fixed[name] for name in {"cell_rating_a"} & table.fixed.keys()}
-    free = varied | least.keys() | no_effect
+    # a printed mark is careful for every value at or above the one of the table
+    only_in_marks = _STRICTER_IF_LOWER & no_effect - {*table.immaterial}
+    held = {field.name: field.default for field in structs.fields(kind)} | table.fixed
+    least = {
+        name: held[name]
+        for name in {"cell_rating_a", *only_in_marks}
+        if isinstance(held.get(name), int | float)
+    }
+    # a field without effect on the figures can still make a mark milder, unless the table says otherwise
+    free = varied | least.keys() | {*table.immaterial} | (no_effect - table.fixed.keys())
     spoken_for = {
         field.name: _spoken_for(table, field)
         for field in structs.fields(kind)
@@ -74,18 +106,31 @@ def _row(table: Table, kind: type[Struct], no_effect: frozenset[str]) -> _Printe
     certain = {name: values[0] for name, values in spoken_for.items() if len(values) == 1}
     return _PrintedRow(
         table.rows.field,
-        [float(value) for value in table.rows.values],
+        [value for value in table.rows.values if not isinstance(value, str)],
+        [value for value in table.rows.values if isinstance(value, str)],
         table.rows.careful,
         [f"/tables/{table.id}/#{anchor(table.rows, i)}" for i in range(len(table.rows.values))],
         reader(tuple(certain)),
         tuple(certain.values()),
         {name: values for name, values in spoken_for.items() if name not in certain},
         least,
-        {
-            axis.field: (min(numbers), max(numbers))
+        {axis.field: _reach(axis) for axis in table.columns if not isinstance(axis.values[0], str)},
+        frozenset(
+            str(wired.cells) if table.any_wiring else wired.text
             for axis in table.columns
-            if (numbers := [value for value in axis.values if not isinstance(value, str)])
-        },
+            if axis.field == "layout"
+            for wired in map(wiring, map(str, axis.values))
+        ),
+        table.any_wiring,
+    )
+
+
+def _reach(axis: TableColumnAxis) -> tuple[float, float]:
+    """Return the lowest and the highest value for which a reader finds a careful column."""
+    numbers = [float(value) for value in axis.values]
+    return (
+        -inf if axis.careful is CarefulSide.HIGHER else min(numbers),
+        inf if axis.careful is CarefulSide.LOWER else max(numbers),
     )
 
 

@@ -2,14 +2,40 @@
 
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.vocabulary.layout import Wiring
-from percell.questions.vocabulary.sharing import DRAWS, SEED, ResistanceSpread, Sharing
+from percell.questions.vocabulary.sharing import (
+    DRAWS,
+    PERCENTILE,
+    SEED,
+    SPREAD,
+    Feeds,
+    ResistanceSpread,
+    Sharing,
+    counted_by_spread,
+)
+from percell.questions.vocabulary.verdict import headroom as left_of
 
 
 def counted_cells(
-    sharing: Sharing | ResistanceSpread, wired: Wiring, *, counted: float
+    sharing: Sharing | ResistanceSpread, wired: Wiring, feeds: Feeds, *, counted: float
 ) -> list[WorkingStep]:
     """Show how many cells a group counts as, if that is calculated."""
-    if not isinstance(sharing, ResistanceSpread) or wired.parallel == 1:
+    if wired.parallel == 1:
+        return []
+    if sharing is Sharing.CAREFUL:
+        by_trade = "P − ½" if feeds is Feeds.COIL else "P"
+        spread = counted_by_spread(SPREAD, PERCENTILE, wired.parallel)
+        return [
+            WorkingStep(
+                f"Cells that a group of {wired.parallel} counts as: the fewer of common practice, {by_trade}, "
+                f"and of 1 / s, s being the worst-case cell's share in {PERCENTILE * 100:g} % of groups "
+                f"whose resistances scatter by {SPREAD * 100:g} %",
+                f"n = min({by_trade}, 1 / s)",
+                f"P = {wired.parallel}, 1 / {1 / spread:.4g}",
+                counted,
+                "1",
+            )
+        ]
+    if not isinstance(sharing, ResistanceSpread):
         return []
     return [
         WorkingStep(
@@ -27,6 +53,7 @@ def counted_cells(
 def worst_cell(
     sharing: Sharing | ResistanceSpread,
     wired: Wiring,
+    feeds: Feeds,
     *,
     counted: float,
     pack_a: float,
@@ -40,11 +67,13 @@ def worst_cell(
         what, relation = "Current of the worst-case cell, by the spread", "I_cell = I / n"
     elif sharing is Sharing.EVEN:
         what, relation = "Current of each cell, shared evenly", "I_cell = I / P"
-    else:
-        what = "Current of the worst-case cell, with the sharing allowance"
+    elif sharing is Sharing.ALLOWANCE:
+        what = "Current of the worst-case cell, by the P − ½ rule"
         relation = "I_cell = I / (P − ½)"
+    else:
+        what, relation = "Current of the worst-case cell, with the careful share", "I_cell = I / n"
     return [
-        *counted_cells(sharing, wired, counted=counted),
+        *counted_cells(sharing, wired, feeds, counted=counted),
         WorkingStep(what, relation, f"{pack_a:.4g} A / {counted:.4g}", worst_cell_a, "A"),
     ]
 
@@ -55,6 +84,6 @@ def headroom(*, worst_cell_a: float, rating_a: float) -> WorkingStep:
         "Headroom: what is left of the rating, negative when it is passed",
         "h = 1 − I_cell / I_r",
         f"1 − {worst_cell_a:.4g} A / {rating_a:.4g} A",
-        1 - worst_cell_a / rating_a,
+        left_of(worst_cell_a, rating_a),
         "1",
     )

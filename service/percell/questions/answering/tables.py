@@ -9,6 +9,8 @@ from typing import Annotated, Any
 from msgspec import Meta, Struct, convert, structs
 
 from percell.questions.answering.headline import Rounding
+from percell.questions.vocabulary.limits import Bound
+from percell.questions.vocabulary.verdict import Verdict
 
 PACKAGED = Path(__file__).parents[2] / "tables"
 CHECKED_OUT = Path(__file__).parents[4] / "site" / "tables"
@@ -58,6 +60,47 @@ class TableColumnAxis(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     values: Values
     unit: Unit = ""
     labels: Labels = []
+    careful: Annotated[
+        CarefulSide | None,
+        Meta(description="Side on which a neighbouring column is the more careful one."),
+    ] = None
+
+
+class TableMark(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A limit for a printed figure. Entries beyond it are marked, each entry has a verdict."""
+
+    value: Annotated[
+        float | Text,
+        Meta(description="The limit: a number, or a field of the question or its answer."),
+    ]
+    held_against: Annotated[
+        Text,
+        Meta(
+            description="Field of the question or its answer that is compared with the limit. "
+            "Default: the printed figure."
+        ),
+    ] = ""
+    bound: Annotated[
+        Bound, Meta(description="Side of the limit on which figures are within it.")
+    ] = Bound.AT_MOST
+    near: Annotated[
+        bool, Meta(description="Whether a figure close to the limit has little headroom.")
+    ] = True
+    origin: Annotated[
+        float | Text,
+        Meta(
+            description="Where the headroom counts from: a number, or a field of the question or its "
+            "answer."
+        ),
+    ] = 0.0
+    assumed: Annotated[
+        bool,
+        Meta(
+            description="Whether keeping the limit proves nothing, because nobody gave it or because it is no "
+            "limit of the cell. Entries that keep it are then not judged."
+        ),
+    ] = False
+    says: Annotated[dict[Verdict, Text], Meta(description="Printed words, by verdict.")] = {}
 
 
 class TablePrint(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -80,9 +123,15 @@ class TablePrint(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
             "time in seconds.",
         ),
     ] = 1.0
+    on_page: Annotated[
+        bool, Meta(description="Whether the page shows the figure. Files always have it.")
+    ] = True
     words: Annotated[
         dict[Text, Text], Meta(description="Printed words, by the word of the answer.")
     ] = {}
+    mark: Annotated[
+        TableMark | None, Meta(description="The limit beyond which the figure is marked.")
+    ] = None
 
     def __post_init__(self) -> None:
         structs.force_setattr(self, "decimals", int(self.decimals))
@@ -134,9 +183,6 @@ class OwnTableAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
         list[TablePrint],
         Meta(min_length=1, max_length=10, description="The figures that each entry shows."),
     ]
-    marked: Annotated[
-        bool, Meta(description="Whether the cells carry a verdict against the rating.")
-    ] = False
 
 
 class Table(OwnTableAsked, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -147,6 +193,8 @@ class Table(OwnTableAsked, frozen=True, kw_only=True, forbid_unknown_fields=True
     # the topic on the site
     group: str
     sentence: str
+    # goes wherever a figure of the table goes
+    caveat: str
     reading: str
     # the common name of several figures per cell, for the caption
     quantity: str = ""
@@ -154,8 +202,10 @@ class Table(OwnTableAsked, frozen=True, kw_only=True, forbid_unknown_fields=True
     sources: list[str]
     description: str
     chart: TableChart | None = None
-    # of several figures per cell, the one on this side is more careful, and is highlighted
-    stronger: CarefulSide | None = None
+    # whether a column stands for every layout of as many cells
+    any_wiring: bool = False
+    # fields that a question needs, or that have a default, and that change no figure of this table
+    immaterial: list[str] = []
     order: int = 100
 
 

@@ -8,30 +8,41 @@ from percell.physics.types import Number
 from percell.questions.answering import rules
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
+from percell.questions.vocabulary.limits import Bound, Held, judged
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.wording import apart, given, shown
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
+from percell.questions.vocabulary.verdict import Verdict
+from percell.questions.vocabulary.wording import apart, beside, given, shown
 
 # a cell further above its charged voltage is overcharged, not only out of balance
 OVERCHARGE_V = 0.05
+# above it a d.c. voltage is commonly taken as dangerous to touch
+TOUCH_V = 60.0
 
 
-def charged_above_chemistry(
+def charged_voltage(
     chemistry: Chemistry, charged_v: float | UnsetType, tolerance_v: float = 0.0
-) -> list[Finding]:
-    """Return the findings about a charged voltage above that of the chemistry."""
+) -> Held:
+    """Hold the charged voltage of a cell against that of its chemistry."""
     preset = VOLTAGES[chemistry]
     given_v = preset.charged_v if charged_v is UNSET else charged_v
     highest_v = given_v + tolerance_v
-    if given_v <= preset.charged_v and highest_v <= (preset.charged_v + OVERCHARGE_V) * (1 + NOISE):
-        return []
-    return [
-        finding(
-            rules.CHARGED_ABOVE_CHEMISTRY,
-            f"A charged voltage of {given(highest_v)} V is above the {preset.charged_v:g} V to which a cell of "
-            f"{preset.name} is charged.",
-        )
-    ]
+    # what a charger may miss its end by is no overcharge yet
+    missed = highest_v > (preset.charged_v + OVERCHARGE_V) * (1 + NOISE)
+    held_v = highest_v if missed or given_v > preset.charged_v * (1 + NOISE) else given_v
+    limit = judged(LimitName.CHARGED_VOLTAGE, held_v, preset.charged_v, "V", near=False)
+    if limit.verdict is not Verdict.OVER:
+        return Held([limit], [])
+    return Held(
+        [limit],
+        [
+            finding(
+                rules.CHARGED_ABOVE_CHEMISTRY,
+                f"A charged voltage of {given(highest_v)} V is above the {preset.charged_v:g} V to which a cell of "
+                f"{preset.name} is charged.",
+            )
+        ],
+    )
 
 
 def charged_below_chemistry(chemistry: Chemistry, charged_v: float | UnsetType) -> list[Finding]:
@@ -74,20 +85,37 @@ def resistance_assumed(cell_resistance_ohm: float) -> list[Finding]:
     ]
 
 
-def cutoff_below_end(
-    chemistry: Chemistry, lowest_v: float, *, sagging: bool = False
-) -> list[Finding]:
-    """Return the findings about a voltage below the end of discharge, as set or because of sag."""
+def end_voltage(chemistry: Chemistry, lowest_v: float, *, sagging: bool = False) -> Held:
+    """Hold the lowest voltage of a cell, as set or because of sag, against the end of discharge."""
     preset = VOLTAGES[chemistry]
-    if lowest_v >= preset.end_v * (1 - NOISE):
-        return []
+    limit = judged(
+        LimitName.END_VOLTAGE, lowest_v, preset.end_v, "V", bound=Bound.AT_LEAST, near=False
+    )
+    if limit.verdict is not Verdict.OVER:
+        return Held([limit], [])
     lowest, end = (
         apart(lowest_v, preset.end_v) if sagging else (given(lowest_v), f"{preset.end_v:g}")
     )
-    may = "may sag to" if sagging else "may be emptied to"
+    can = "can sag to" if sagging else "can be emptied to"
+    return Held(
+        [limit],
+        [
+            finding(
+                rules.CUTOFF_BELOW_END,
+                f"A cell {can} {lowest} V, below {end} V, the end of discharge of {preset.name}.",
+            )
+        ],
+    )
+
+
+def touch_voltage(pack_v: float) -> list[Finding]:
+    """Return the finding about a pack whose voltage is dangerous to touch."""
+    if pack_v <= TOUCH_V * (1 + NOISE):
+        return []
     return [
         finding(
-            rules.CUTOFF_BELOW_END,
-            f"A cell {may} {lowest} V, below {end} V, the end of discharge of {preset.name}.",
+            rules.TOUCH_VOLTAGE,
+            f"The full pack has {beside(pack_v, TOUCH_V)} V, above {TOUCH_V:g} V d.c.: touching it can kill, and a "
+            "loose contact can draw an arc.",
         )
     ]

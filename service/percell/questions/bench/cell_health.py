@@ -184,10 +184,11 @@ QUESTION = Question(
     ),
     headline=Headline(
         field="cell_health",
-        says="Part of the capacity that is left",
-        unit="",
-        decimals=2,
+        says="The cell holds",
+        unit="% of the reference capacity",
+        decimals=0,
         round=Rounding.DOWN,
+        per=0.01,
     ),
     example={
         "measured_capacity_ah": 2.52,

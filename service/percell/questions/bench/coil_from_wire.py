@@ -392,9 +392,8 @@ def _findings(
         finding(
             rules.COIL_CALCULATED,
             f"This wire makes {at_least(got.coil_resistance_lowest_ohm)} to "
-            f"{shown(got.coil_resistance_highest_ohm)} Ω at 20 °C. Hold "
-            f"{at_least(got.coil_resistance_lowest_ohm)} Ω against /v1/lowest-resistance, printed in /tables/lowest-resistance/, and measure the coil "
-            "before use.",
+            f"{shown(got.coil_resistance_highest_ohm)} Ω at 20 °C. Compare the lower figure with the lowest coil "
+            "resistance for your pack, printed in /tables/lowest-resistance/, and measure the coil before use.",
         )
     ]
     if UNCONFIRMED in alloy.resistivity_source + alloy.spread_source:

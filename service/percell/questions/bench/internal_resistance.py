@@ -7,19 +7,19 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from percell.physics import resistance
 from percell.physics.meter import NOISE
 from percell.questions.answering.envelope import WorkingStep
-from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.headline import Headline, Rounding, rounded
 from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.bench import rules
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import (
     COMMON_PRACTICE,
-    NOTHING_GIVEN,
     figure,
     quantity,
     whole,
 )
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.wording import given
 
 # below this the difference of two readings means nothing, and the resistance would have no bound
 LEAST_STEP_A = 0.001
@@ -29,6 +29,13 @@ UNSURE = 0.2
 OTHERWISE = 0.1
 YEAR_S = 365.25 * 86400
 
+# what an ordinary meter shows may be off by so much; rounding to the last digit adds half of it, always
+HALF_DIGIT = 0.5
+_ONE_RANGE = (
+    "one meter on one range for both readings: what is a part of the reading then nearly cancels in their "
+    "difference, " + COMMON_PRACTICE
+)
+_ORDINARY = "an ordinary meter, " + COMMON_PRACTICE
 _THREE_DECIMALS = "a display with three decimals, " + COMMON_PRACTICE
 
 
@@ -68,7 +75,7 @@ class InternalResistance(Struct, frozen=True, kw_only=True, forbid_unknown_field
             0,
             0.2,
             "Accuracy of the voltmeter, part of the reading.",
-            default_from=NOTHING_GIVEN,
+            default_from=_ONE_RANGE,
         ),
     ] = 0.0
     voltmeter_counts: Annotated[
@@ -76,10 +83,10 @@ class InternalResistance(Struct, frozen=True, kw_only=True, forbid_unknown_field
         whole(
             0,
             100,
-            "Accuracy of the voltmeter, counts of the last digit.",
-            default_from=NOTHING_GIVEN,
+            "Accuracy of the voltmeter, counts of the last digit; half a digit is added.",
+            default_from=_ORDINARY,
         ),
-    ] = 0.0
+    ] = fields.METER_COUNTS
     voltmeter_resolution_v: Annotated[
         float,
         quantity(
@@ -97,7 +104,7 @@ class InternalResistance(Struct, frozen=True, kw_only=True, forbid_unknown_field
             0,
             0.2,
             "Accuracy of the ammeter, part of the reading.",
-            default_from=NOTHING_GIVEN,
+            default_from=_ONE_RANGE,
         ),
     ] = 0.0
     ammeter_counts: Annotated[
@@ -105,10 +112,10 @@ class InternalResistance(Struct, frozen=True, kw_only=True, forbid_unknown_field
         whole(
             0,
             100,
-            "Accuracy of the ammeter, counts of the last digit.",
-            default_from=NOTHING_GIVEN,
+            "Accuracy of the ammeter, counts of the last digit; half a digit is added.",
+            default_from=_ORDINARY,
         ),
-    ] = 0.0
+    ] = fields.METER_COUNTS
     ammeter_resolution_a: Annotated[
         float,
         quantity(
@@ -171,12 +178,16 @@ class InternalResistanceDetails(Struct, frozen=True, kw_only=True):
 
 
 def _meters(asked: InternalResistance) -> tuple[resistance.Meter, resistance.Meter]:
-    """Return the voltmeter and the ammeter."""
+    """Return the voltmeter and the ammeter, each with half a digit more."""
     return (
         resistance.Meter(
-            asked.voltmeter_accuracy, asked.voltmeter_counts, asked.voltmeter_resolution_v
+            asked.voltmeter_accuracy,
+            asked.voltmeter_counts + HALF_DIGIT,
+            asked.voltmeter_resolution_v,
         ),
-        resistance.Meter(asked.ammeter_accuracy, asked.ammeter_counts, asked.ammeter_resolution_a),
+        resistance.Meter(
+            asked.ammeter_accuracy, asked.ammeter_counts + HALF_DIGIT, asked.ammeter_resolution_a
+        ),
     )
 
 
@@ -225,9 +236,9 @@ def _otherwise(asked: InternalResistance, standard: StandardSteps | UnsetType) -
             ("second current", asked.second_current_a, standard.second_current_a, "A"),
         ]
     return [
-        f"{name} {given:.3g} {unit} instead of {wanted:.3g} {unit}"
-        for name, given, wanted, unit in pairs
-        if given is not UNSET and abs(given - wanted) > OTHERWISE * wanted * (1 + NOISE)
+        f"{name} {held:.3g} {unit} instead of {wanted:.3g} {unit}"
+        for name, held, wanted, unit in pairs
+        if held is not UNSET and abs(held - wanted) > OTHERWISE * wanted * (1 + NOISE)
     ]
 
 
@@ -239,7 +250,7 @@ def measured_cold_or_warm(at_c: float | UnsetType) -> list[Finding]:
     return [
         finding(
             rules.MEASURED_COLD_OR_WARM,
-            f"The cell was measured at {at_c:g} °C; tests are made at {low_c:g} to {high_c:g} °C.",
+            f"The cell was measured at {f'{at_c:g}'.replace('-', '−')} °C; tests are made at {low_c:g} to {high_c:g} °C.",
         )
     ]
 
@@ -292,19 +303,19 @@ def _working(asked: InternalResistance, got: InternalResistanceFigures) -> list[
             "Ω",
         ),
         WorkingStep(
-            "Limit of error of both voltages: part of the reading and counts, each",
-            "Σa_U = a·(U_1 + U_2) + 2·n·d",
+            "Limit of error of both voltages: part of the reading, counts and half a digit, each",
+            "Σa_U = a·(U_1 + U_2) + 2·(n + ½)·d",
             f"{asked.voltmeter_accuracy:.4g} × ({asked.first_voltage_v:.5g} + "
-            f"{asked.second_voltage_v:.5g}) V + 2 × {asked.voltmeter_counts:.4g} × "
+            f"{asked.second_voltage_v:.5g}) V + 2 × ({asked.voltmeter_counts:.4g} + {HALF_DIGIT:g}) × "
             f"{asked.voltmeter_resolution_v:.4g} V",
             sum(limits_v),
             "V",
         ),
         WorkingStep(
             "Limit of error of both currents",
-            "Σa_I = a·(I_1 + I_2) + 2·n·d",
+            "Σa_I = a·(I_1 + I_2) + 2·(n + ½)·d",
             f"{asked.ammeter_accuracy:.4g} × ({asked.first_current_a:.5g} + "
-            f"{asked.second_current_a:.5g}) A + 2 × {asked.ammeter_counts:.4g} × "
+            f"{asked.second_current_a:.5g}) A + 2 × ({asked.ammeter_counts:.4g} + {HALF_DIGIT:g}) × "
             f"{asked.ammeter_resolution_a:.4g} A",
             sum(limits_a),
             "A",
@@ -362,7 +373,27 @@ def explain(asked: InternalResistance) -> Explained[InternalResistanceFigures]:
         ),
         working=working,
         findings=findings_of(asked, got, standard, ratio),
+        leads=_leads(asked, got),
     )
+
+
+def _leads(asked: InternalResistance, got: InternalResistanceFigures) -> str:
+    """Return the clause with the highest resistance, and the errors of the meters that it allows for."""
+    least_ohm, most_ohm = got.cell_resistance_lowest_ohm, got.cell_resistance_highest_ohm
+    volts = _error(
+        asked.voltmeter_accuracy, asked.voltmeter_counts, asked.voltmeter_resolution_v, "V"
+    )
+    amperes = _error(asked.ammeter_accuracy, asked.ammeter_counts, asked.ammeter_resolution_a, "A")
+    return (
+        f"the cell's internal d.c. resistance is at most {rounded(most_ohm, Rounding.UP, 4):.4f} Ω and at least "
+        f"{rounded(least_ohm, Rounding.DOWN, 4):.4f} Ω, if each voltage is off by {volts} at most, and each current "
+        f"by {amperes}"
+    )
+
+
+def _error(accuracy: float, counts: float, resolution: float, unit: str) -> str:
+    digits = f"{given((counts + HALF_DIGIT) * resolution)} {unit}"
+    return f"{given(accuracy * 100)} % and {digits}" if accuracy else digits
 
 
 QUESTION = Question(
@@ -395,7 +426,7 @@ QUESTION = Question(
         "voltmeter_accuracy": 0.0005,
         "voltmeter_counts": 2,
         "ammeter_accuracy": 0.005,
-        "ammeter_counts": 3,
+        "ammeter_counts": 2,
         "reference_resistance_ohm": 0.022,
         "time_between_s": 31_557_600,
     },

@@ -10,6 +10,7 @@ from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity
+from percell.questions.vocabulary.wording import given, shown
 
 
 class MeterReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -18,8 +19,8 @@ class MeterReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     lowest_resistance_ohm: Annotated[
         float, quantity("Ω", 0.001, 100, "The coil's true resistance must not be below this.")
     ]
-    meter_accuracy: fields.MeterAccuracy = 0.0
-    meter_counts: fields.MeterCounts = 0.0
+    meter_accuracy: fields.MeterAccuracy = fields.METER_ACCURACY
+    meter_counts: fields.MeterCounts = fields.METER_COUNTS
     meter_resolution_ohm: fields.MeterResolutionOhm = fields.METER_RESOLUTION_OHM
     lead_resistance_ohm: fields.LeadResistanceOhm = 0.0
 
@@ -67,22 +68,38 @@ def explain(asked: MeterReading) -> Explained[MeterReadingFigures]:
     working = [
         WorkingStep(
             "Reading to stay at or above, rounded up to the meter's last digit",
-            "(R + R_leads + n·d) / (1 − a)",
-            f"({asked.lowest_resistance_ohm:.4g} + {leads_ohm:.4g} + {counts:.4g} × {step_ohm:.4g}) Ω / "
+            "(R + R_leads + (n + ½)·d) / (1 − a)",
+            f"({asked.lowest_resistance_ohm:.4g} + {leads_ohm:.4g} + ({counts:.4g} + ½) × {step_ohm:.4g}) Ω / "
             f"(1 − {accuracy:.4g})",
             got.lowest_reading_ohm,
             "Ω",
         ),
         WorkingStep(
             "Lowest resistance that this reading may stand for",
-            "R_min = R·(1 − a) − n·d − R_leads",
-            f"{got.lowest_reading_ohm:.4g} Ω × (1 − {accuracy:.4g}) − {counts:.4g} × {step_ohm:.4g} Ω − "
+            "R_min = R·(1 − a) − (n + ½)·d − R_leads",
+            f"{got.lowest_reading_ohm:.4g} Ω × (1 − {accuracy:.4g}) − ({counts:.4g} + ½) × {step_ohm:.4g} Ω − "
             f"{leads_ohm:.4g} Ω",
             got.lowest_true_resistance_ohm,
             "Ω",
         ),
     ]
-    return Explained(figures=got, working=working, findings=[])
+    return Explained(figures=got, working=working, findings=[], condition=_condition(asked))
+
+
+def _condition(asked: MeterReading) -> str:
+    """Return what the reading holds for: one limit, and one meter."""
+    accuracy, counts = asked.meter_accuracy, asked.meter_counts
+    meter = (
+        f"{shown(accuracy * 100)} % and {counts:g} counts of {given(asked.meter_resolution_ohm)} Ω"
+    )
+    ordinary = (accuracy, counts) == (fields.METER_ACCURACY, fields.METER_COUNTS)
+    parts = [
+        f"Coil of at least {given(asked.lowest_resistance_ohm)} Ω",
+        f"ordinary meter assumed ({meter})" if ordinary else f"meter of {meter}",
+    ]
+    if asked.lead_resistance_ohm:
+        parts.append(f"leads of {given(asked.lead_resistance_ohm)} Ω")
+    return ", ".join(parts)
 
 
 QUESTION = Question(
@@ -103,5 +120,5 @@ QUESTION = Question(
         decimals=4,
         round=Rounding.UP,
     ),
-    example={"lowest_resistance_ohm": 0.14, "meter_accuracy": 0.01, "meter_counts": 2},
+    example={"lowest_resistance_ohm": 0.14, "meter_accuracy": 0.005, "meter_counts": 2},
 )

@@ -1,7 +1,7 @@
 """Rules of measurements: coils, resistance, discharge tests, health."""
 
 from percell.questions.vocabulary.fields import COMMON_PRACTICE
-from percell.questions.vocabulary.rules import Rule, Severity
+from percell.questions.vocabulary.rules import LimitName, Rule, Severity
 
 COIL_CALCULATED = Rule(
     id="coil-calculated",
@@ -94,71 +94,101 @@ ABOVE_REFERENCE = Rule(
     ),
     source="Definition of the ratio",
 )
-TEST_OVER_LIMIT = Rule(
-    id="test-over-limit",
+TEST_TOO_HOT = Rule(
+    id="test-too-hot",
+    limit=LimitName.STOP_TEMPERATURE,
     severity=Severity.WARNING,
-    title="A discharge did not keep the limits",
+    title="A discharge became hotter than its limit",
     explanation=(
-        "The cell became hotter, or its voltage lower, than the limits that were set for this test. Do not "
-        "rate the cell for that current."
+        "The cell became hotter than the highest temperature that was allowed in this test. A log that starts below "
+        "25 °C counts as hotter by what its start was colder, because the rating must hold in such air. Do not use "
+        "the cell at that current, and test at lower ones."
+    ),
+    source="The limit of the question",
+)
+TEST_TOO_LOW = Rule(
+    id="test-too-low",
+    limit=LimitName.END_VOLTAGE,
+    severity=Severity.WARNING,
+    title="A discharge went below its lowest voltage",
+    explanation=(
+        "The voltage fell below the lowest one that was allowed in this test, by more than the one late row of "
+        "a load that stops there. Do not use the cell at that current or to that voltage. A cell that was "
+        "emptied below the end of discharge is damaged: do not charge it."
+    ),
+    source="The limit of the question, or the end of discharge of the chemistry",
+)
+TEST_STOP_RAISED = Rule(
+    id="test-stop-raised",
+    severity=Severity.CAUTION,
+    title="The test was allowed to become too hot",
+    explanation=(
+        "The temperature limit of this test is above 60 °C, where a load must stop. A rating from such a test "
+        "takes the cell to temperatures that damage it. Test again with 60 °C, and use no rating until then."
+    ),
+    source="The stop temperature of the question about heat, see the method page",
+)
+TEST_FAILED_ABOVE = Rule(
+    id="test-failed-above",
+    severity=Severity.CAUTION,
+    title="A higher current did not keep the limits",
+    explanation=(
+        "The rating that the logs prove lies below this current. Stay at or below the rating: how the cell "
+        "behaves between two tested currents is not known."
     ),
     source="The limits of the question",
 )
-TEST_BROKEN_OFF = Rule(
-    id="test-broken-off",
-    severity=Severity.WARNING,
-    title="A discharge was broken off, and proves no rating",
-    explanation=(
-        "A rating is that of a whole discharge: the cell is hottest, and its voltage falls fastest, at the end "
-        "of it. A log that ended before kept its limits only so far, and is not counted. Log down to the "
-        "manufacturer's end of discharge, or until a limit is met."
-    ),
-    source=("The method is " + COMMON_PRACTICE + "; 3.2 V as the mark is percell's own choice"),
-)
-TEST_NONE_PASSED = Rule(
-    id="test-none-passed",
-    severity=Severity.WARNING,
-    title="No tested current kept the limits",
-    explanation="The rating of this cell lies below every current that was tested. Test at lower ones.",
-    source=("The limits of the question; the method is " + COMMON_PRACTICE),
-)
-TEST_NOT_REPEATED = Rule(
-    id="test-not-repeated",
+TEST_PROVES_NO_RATING = Rule(
+    id="test-proves-no-rating",
     severity=Severity.CAUTION,
-    title="The rating rests on too few tests",
+    title="These logs prove no continuous rating",
     explanation=(
-        "One discharge of one cell says little about the next. Repeat it at the same current, with more cells "
-        "of the same make."
+        "A continuous rating is the current that a cell gives from full to empty, without a pause, within its "
+        "limits. So at least two different logs at that current must start near full (at rest within 0.1 V of "
+        "the charged voltage, or say so with `log_start`), carry the current for 95 % of the time under load, "
+        "deliver four fifths of the charge, end near empty once the sag is taken off, and hold a temperature that rises. "
+        "If the current falls during the test, its lowest part counts. A pulse, a part of a discharge, or one "
+        "discharge exported twice proves nothing. Until then, use the manufacturer's rating alone."
+    ),
+    source=("The method is " + COMMON_PRACTICE + "; the marks are percell's own choice"),
+)
+TEST_NOT_COUNTED = Rule(
+    id="test-not-counted",
+    severity=Severity.NOTE,
+    title="A higher current was tested, but not proved",
+    explanation=(
+        "Logs at a higher current lack something that a rating needs, or are too few. The rating is the "
+        "highest current that enough logs prove."
     ),
     source=COMMON_PRACTICE,
 )
 TEST_NOT_PUSHED = Rule(
     id="test-limit-not-met",
     severity=Severity.NOTE,
-    title="No tested current passed a limit",
+    title="No tested current exceeded a limit",
     explanation=(
         "The highest current that keeps the limits was not found: it is at least the highest one tested. "
         "Nothing obliges you to look for it, and the manufacturer's rating comes first."
     ),
     source="Definition of the test",
 )
-TEST_WITHOUT_TEMPERATURE = Rule(
-    id="test-without-temperature",
-    severity=Severity.CAUTION,
-    title="Without a temperature no rating",
+TEST_NO_CAPACITY = Rule(
+    id="test-without-capacity",
+    severity=Severity.NOTE,
+    title="The logs show no capacity",
     explanation=(
-        "What ends a continuous discharge at high current is heat. A log without the cell's temperature gives "
-        "charge, energy and resistance, and says nothing about a rating."
+        "A capacity is the charge from full to empty. Start a log at rest, near full, and end it when the "
+        "voltage without sag is near empty."
     ),
-    source=COMMON_PRACTICE,
+    source="Definition of the capacity",
 )
 TEST_NO_STEP = Rule(
     id="test-without-step",
     severity=Severity.NOTE,
     title="The log shows no resistance",
     explanation=(
-        "The internal resistance is read where the current steps. Log a few seconds of rest before and after "
-        "the load, or pause it now and then."
+        "The internal resistance is read where a load begins or changes, best near half charge. Log a few "
+        "seconds of rest before the load. What a nearly empty cell recovers after it is no resistance."
     ),
     source="Two-load method within one log, as in IEC 61960-3 (secondary copy)",
 )

@@ -11,11 +11,19 @@ from percell.physics.types import as_given, certain
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.voltage_findings import resistance_assumed
+from percell.questions.answering.voltage_findings import (
+    OVERCHARGE_V,
+    end_voltage,
+    resistance_assumed,
+)
 from percell.questions.cell import rules
 from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
-from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.limits import Held, judged, together
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
+from percell.questions.vocabulary.verdict import Verdict
+from percell.questions.vocabulary.wording import beside, given, shown
 
 
 class CellSag(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -23,6 +31,7 @@ class CellSag(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     cell_current_a: fields.CellCurrentA
     open_circuit_voltage_v: fields.CellOpenCircuitVoltageV
+    chemistry: ChemistryField = Chemistry.NMC
     cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
     contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
 
@@ -95,14 +104,50 @@ def explain(asked: CellSag) -> Explained[CellSagFigures]:
             "1",
         ),
     ]
-    return Explained(figures=got, working=working, findings=_findings(asked, got))
+    held = together(
+        end_voltage(asked.chemistry, got.loaded_voltage_v, sagging=True),
+        _charged(asked),
+        Held([], _findings(asked, got)),
+    )
+    return Explained(
+        figures=got,
+        working=working,
+        limits=held.limits,
+        findings=held.findings,
+        leads=f"the cell sags by {shown(got.sag_v)} V, to {_kept(asked, got)} V, within seconds",
+    )
+
+
+def _kept(asked: CellSag, got: CellSagFigures) -> str:
+    """Return the voltage under load with the digits that keep it on its side of the end voltage."""
+    return beside(got.loaded_voltage_v, VOLTAGES[asked.chemistry].end_v)
+
+
+def _charged(asked: CellSag) -> Held:
+    """Hold the voltage at which the cell rests against its charged voltage."""
+    rest_v, preset = asked.open_circuit_voltage_v, VOLTAGES[asked.chemistry]
+    highest_v = preset.charged_v + OVERCHARGE_V
+    limit = judged(LimitName.CHARGED_VOLTAGE, rest_v, highest_v, "V", near=False)
+    if limit.verdict is not Verdict.OVER:
+        return Held([limit], [])
+    return Held(
+        [limit],
+        [
+            finding(
+                rules.CHARGE_ABOVE_FULL,
+                f"The cell rests at {given(rest_v)} V, more than {OVERCHARGE_V:g} V above the {preset.charged_v:g} V "
+                f"to which a cell of {preset.name} is charged: do not use or charge it.",
+            )
+        ],
+    )
 
 
 def _findings(asked: CellSag, got: CellSagFigures) -> list[Finding]:
     found = [
         finding(
             rules.SAG_GROWS,
-            f"{got.sag_v:.3g} V are lost at once; after minutes at {asked.cell_current_a:g} A it is more.",
+            f"{shown(got.sag_v)} V are lost within seconds; after minutes at {given(asked.cell_current_a)} A it is "
+            "more.",
         )
     ]
     return found + resistance_assumed(asked.cell_resistance_ohm)
@@ -113,13 +158,14 @@ QUESTION = Question(
     subject=Subject.TIME_AND_HEAT,
     title="Sag of a cell under a current",
     description="How far the voltage of one cell falls under a current, at the first moment and for "
-    "seconds, and how much of its power is lost as heat.",
+    "seconds, whether that is below the end of discharge, and how much of its power is lost as heat.",
     asked=CellSag,
     shows=CellSagFigures,
+    limits=(LimitName.END_VOLTAGE, LimitName.CHARGED_VOLTAGE),
     explain=explain,
     figures=figures,
     table=OverTable.ARRAYS,
-    no_effect=frozenset({"open_circuit_voltage_v"}),
+    no_effect=frozenset({"open_circuit_voltage_v", "chemistry"}),
     headline=Headline(
         field="sag_v", says="The cell sags by", unit="V", decimals=2, round=Rounding.UP
     ),

@@ -4,35 +4,49 @@ from enum import StrEnum
 from functools import lru_cache
 from typing import Annotated
 
+import numpy as np
 from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import charging as formulas
 from percell.physics.curves import HIGHEST_ABOVE_FULL_V, soc_at_rest
 from percell.physics.meter import NOISE
-from percell.physics.pack import counted_cells
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rest_curve import borrowed, curve_of
-from percell.questions.answering.voltage_findings import OVERCHARGE_V, charged_above_chemistry
+from percell.questions.answering.voltage_findings import OVERCHARGE_V, charged_voltage
 from percell.questions.cell import rules
-from percell.questions.unequal.joining import USUAL_CHARGE_FROM, CellChargeLimitA, ChargeVerdict
+from percell.questions.unequal.charge_limit import (
+    CellChargeLimitA,
+    charge_current,
+    limit_assumed,
+    of_which,
+)
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import COMMON_PRACTICE, choice, figure, quantity
 from percell.questions.vocabulary.layout import LAYOUTS, Layout, Wiring, wiring
+from percell.questions.vocabulary.limits import (
+    Bound,
+    Held,
+    judged,
+    missing,
+    together,
+)
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.verdict import Verdict, verdict
-from percell.questions.vocabulary.wording import beside, given, shown
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
+from percell.questions.vocabulary.sharing import Sharing, counted_cells
+from percell.questions.vocabulary.verdict import Verdict
+from percell.questions.vocabulary.wording import beside, given
 
 # public advice, see the rule
 LOWEST_C, HIGHEST_C = 0.0, 40.0
-# charge current over capacity, per hour, above which few cells may be charged: our own choice
-FAR_TOO_FAST_RATE = 2.0
+# below it many cells may be charged only with less current, see the rule
+COOL_C = 15.0
 # current at which a charge ends, over capacity, per hour
 END_RATE = 0.05
+_CURRENT_FROM = "as much as brings the worst-case cell to the usual charge current, or to its limit if that is lower"
 _END_FROM = f"a twentieth of the capacity in an hour, the usual end of a charge, {COMMON_PRACTICE}"
 
 
@@ -62,7 +76,11 @@ class Charging(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         Annotated[
             float,
             quantity(
-                "A", 0.01, 200, "Constant charge current of one cell; else by charge_rate or usual."
+                "A",
+                0.01,
+                200,
+                "Constant charge current of one cell, shared evenly; else by charge_rate, or as much as brings the "
+                "worst-case cell to half its capacity an hour, or to its charge limit if that is lower.",
             ),
         ]
         | UnsetType
@@ -106,8 +124,8 @@ class ChargingFigures(Struct, frozen=True, gc=False):
     charging_allowed: Annotated[
         ChargingAllowed,
         fields.text(
-            "Whether these cells may be charged where asked. no: not with this layout, at this temperature "
-            "or from this open-circuit voltage, see the findings; if_manufacturer_allows: only by a charger made for this "
+            "Whether these cells may be charged as asked. no: not with this layout, at this temperature, above the "
+            "given charge limit, to this charged voltage or from this open-circuit voltage, see the findings; if_manufacturer_allows: only by a charger made for this "
             "layout, if the manufacturers of device and cell allow it; each_cell_alone: each cell in a charger "
             "made for it."
         ),
@@ -119,7 +137,7 @@ class ChargingFigures(Struct, frozen=True, gc=False):
         float,
         figure(
             "A",
-            "The same for the cell that takes most; in a parallel group by the allowance P − ½.",
+            "The same for the worst-case cell of a parallel group, by the careful share.",
         ),
     ]
     charger_current_a: Annotated[
@@ -127,10 +145,8 @@ class ChargingFigures(Struct, frozen=True, gc=False):
         figure("A", "Current of the charger: of a parallel group, or of one cell individually."),
     ]
     cell_charge_limit_a: Annotated[
-        float, figure("A", "Highest charge current of a cell: as given, else its capacity an hour.")
-    ]
-    usual_charge_current_a: Annotated[
-        float, figure("A", "Usual charge current: half the capacity an hour.")
+        float,
+        figure("A", "Highest charge current of a cell: as given, else half its capacity an hour."),
     ]
     constant_current_s: Annotated[float, figure("s", "Time at constant current.")]
     constant_voltage_s: Annotated[float, figure("s", "Time at the charged voltage after that.")]
@@ -151,24 +167,25 @@ def allowed(charged: ChargedWhere, *, series: int) -> ChargingAllowed:
     return ChargingAllowed.IF_MANUFACTURER_ALLOWS
 
 
-def _is_too_low(asked: Charging) -> bool:
-    end_v = VOLTAGES[Chemistry(asked.chemistry)].end_v
-    return asked.open_circuit_voltage_v is not UNSET and asked.open_circuit_voltage_v < end_v * (
-        1 - NOISE
-    )
+def _limit_a(asked: Charging) -> float:
+    """Return the charge limit of a cell: the given one, or the usual one."""
+    given_a = asked.cell_charge_limit_a
+    return _usual_a(asked) if given_a is UNSET else given_a
 
 
-def _is_too_high(asked: Charging) -> bool:
-    highest_v = _charged_v(asked) + OVERCHARGE_V
-    return (
-        asked.open_circuit_voltage_v is not UNSET
-        and asked.open_circuit_voltage_v > highest_v * (1 + NOISE)
-    )
+def _usual_a(asked: Charging) -> float:
+    return float(formulas.usual_charge_current_a(capacity_ah=asked.cell_capacity_ah))
 
 
-def _is_too_cold_or_warm(asked: Charging) -> bool:
-    at_c = asked.cell_temperature_c
-    return at_c is not UNSET and not LOWEST_C <= at_c <= HIGHEST_C
+def _group(asked: Charging) -> int:
+    """Return how many cells are charged side by side."""
+    alone = asked.charged_where == ChargedWhere.INDIVIDUALLY
+    return 1 if alone else int(wiring(asked.layout).parallel)
+
+
+def _above_even(group: int) -> float:
+    """Return the worst-case cell's part of a charge current over an even part."""
+    return group / float(counted_cells(Sharing.CAREFUL, group))
 
 
 def _current_a(asked: Charging) -> float:
@@ -176,7 +193,7 @@ def _current_a(asked: Charging) -> float:
         return asked.charge_current_a
     if asked.charge_rate is not UNSET:
         return asked.charge_rate * asked.cell_capacity_ah
-    return float(formulas.usual_charge_current_a(capacity_ah=asked.cell_capacity_ah))
+    return min(_usual_a(asked), _limit_a(asked)) / _above_even(_group(asked))
 
 
 def _end_current_a(asked: Charging) -> float:
@@ -201,8 +218,8 @@ def figures(asked: Charging) -> ChargingFigures:
     """Calculate the figures of one charge."""
     wired = wiring(asked.layout)
     cell_a = _current_a(asked)
-    alone = asked.charged_where == ChargedWhere.INDIVIDUALLY
-    group = 1 if alone else wired.parallel
+    group = _group(asked)
+    most_a = cell_a * _above_even(group)
     done = formulas.charge(
         charge_current_a=cell_a,
         end_current_a=_end_current_a(asked),
@@ -212,23 +229,14 @@ def figures(asked: Charging) -> ChargingFigures:
         start_soc=_start_soc(asked),
         curve=curve_of(Chemistry(asked.chemistry)),
     )
-    given_a = asked.cell_charge_limit_a
-    never = _is_too_low(asked) or _is_too_high(asked) or _is_too_cold_or_warm(asked)
     return ChargingFigures(
         charging_allowed=ChargingAllowed.NO
-        if never
+        if _forbidden(asked, most_a)
         else allowed(asked.charged_where, series=int(wired.series)),
         even_cell_charge_current_a=cell_a,
-        worst_cell_charge_current_a=float(cell_a * group / counted_cells(parallel=group)),
+        worst_cell_charge_current_a=most_a,
         charger_current_a=float(cell_a * group),
-        cell_charge_limit_a=float(
-            formulas.highest_charge_current_a(capacity_ah=asked.cell_capacity_ah)
-        )
-        if given_a is UNSET
-        else given_a,
-        usual_charge_current_a=float(
-            formulas.usual_charge_current_a(capacity_ah=asked.cell_capacity_ah)
-        ),
+        cell_charge_limit_a=_limit_a(asked),
         constant_current_s=done.constant_current_s,
         constant_voltage_s=done.constant_voltage_s,
         charging_time_s=done.time_s,
@@ -258,90 +266,174 @@ def by_layout(wired: Wiring) -> Finding:
     return finding(rules.CHARGE_BY_LAYOUT, sentence)
 
 
-def _findings(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[Finding]:
-    found = _voltage_findings(asked)
-    if allowed(asked.charged_where, series=wired.series) is ChargingAllowed.NO:
-        found.append(
-            finding(
-                rules.CHARGE_SERIES_UNWATCHED,
-                f"{wired.text} is charged as a whole: nothing looks at each of the {wired.series} in "
-                "series.",
-            )
-        )
-    found += _current_findings(asked, got)
+_WHYS = {
+    LimitName.CHARGE_CURRENT: "with this current",
+    LimitName.CHARGE_TEMPERATURE: "at this temperature",
+    LimitName.CHARGED_VOLTAGE: "at this voltage",
+    LimitName.END_VOLTAGE: "at this voltage",
+}
+
+
+def _forbidden(asked: Charging, most_a: float) -> list[str]:
+    """Return why the cells must not be charged, each reason once; an assumed limit forbids nothing."""
+    limits = [state.limits[0] for state in _states(asked)]
+    if asked.cell_charge_limit_a is not UNSET:
+        limits.insert(0, charge_current(most_a, asked.cell_charge_limit_a, assumed=False))
+    return list(dict.fromkeys(_WHYS[one.name] for one in limits if one.verdict is Verdict.OVER))
+
+
+def _states(asked: Charging) -> list[Held]:
+    """Hold the state in which cells are to be charged against the limits that forbid it."""
+    return [_temperature(asked), _charged(asked), _rest(asked)]
+
+
+def _temperature(asked: Charging) -> Held:
     at_c = asked.cell_temperature_c
-    if at_c is not UNSET and _is_too_cold_or_warm(asked):
-        found.append(
-            finding(
-                rules.CHARGE_TEMPERATURE,
-                f"The cells are at {given(at_c)} °C, outside {LOWEST_C:g} to {HIGHEST_C:g} °C: do not charge "
-                "them.",
-            )
+    if at_c is UNSET:
+        return Held([missing(LimitName.CHARGE_TEMPERATURE, "cell_temperature_c")], [])
+    if at_c > (LOWEST_C + HIGHEST_C) / 2:
+        limit = judged(LimitName.CHARGE_TEMPERATURE, at_c, HIGHEST_C, "°C", origin=LOWEST_C)
+    else:
+        limit = judged(
+            LimitName.CHARGE_TEMPERATURE,
+            at_c,
+            LOWEST_C,
+            "°C",
+            bound=Bound.AT_LEAST,
+            origin=HIGHEST_C,
         )
-    found += charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
-    found.append(by_layout(wired))
-    if asked.charged_where is ChargedWhere.INDIVIDUALLY and wired.cells > 1:
-        found.append(
-            finding(
-                rules.CHARGE_ALIKE,
-                f"All {wired.cells} cells are charged to {_charged_v(asked):g} V before they go back "
-                "together.",
-            )
+    if limit.verdict is Verdict.OVER:
+        return Held(
+            [limit],
+            [
+                finding(
+                    rules.CHARGE_TEMPERATURE,
+                    f"The cells are at {given(at_c)} °C, outside {LOWEST_C:g} to {HIGHEST_C:g} °C: do not "
+                    "charge them.",
+                )
+            ],
         )
-    return [*found, borrowed(curve_of(asked.chemistry))]
+    if at_c >= COOL_C * (1 - NOISE):
+        return Held([limit], [])
+    return Held(
+        [limit],
+        [
+            finding(
+                rules.CHARGE_COOL,
+                f"The cells are at {given(at_c)} °C. Below {COOL_C:g} °C many cells may be charged only with less "
+                "current than their usual limit.",
+            )
+        ],
+    )
 
 
-def _voltage_findings(asked: Charging) -> list[Finding]:
-    """Return the findings about a voltage at rest at which no cell may be charged."""
-    found, rest_v, preset = [], asked.open_circuit_voltage_v, VOLTAGES[asked.chemistry]
-    if rest_v is not UNSET and _is_too_low(asked):
-        found.append(
-            finding(
-                rules.CHARGE_BELOW_END,
-                f"The cell rests at {given(rest_v)} V, below {preset.end_v:g} V, the end of "
-                f"discharge of {preset.name}: do not charge it. The figures here are not for this cell.",
-            )
-        )
-    if rest_v is not UNSET and _is_too_high(asked):
-        found.append(
+def _charged(asked: Charging) -> Held:
+    """Hold the voltage to which a cell is charged, and the one at which it rests, against the highest."""
+    by_chemistry = charged_voltage(asked.chemistry, asked.cell_charged_voltage_v)
+    rest_v = asked.open_circuit_voltage_v
+    if rest_v is UNSET:
+        return by_chemistry
+    highest_v = _charged_v(asked) + OVERCHARGE_V
+    limit = judged(LimitName.CHARGED_VOLTAGE, rest_v, highest_v, "V", near=False)
+    found = (
+        [
             finding(
                 rules.CHARGE_ABOVE_FULL,
                 f"The cell rests at {given(rest_v)} V, more than {OVERCHARGE_V:g} V above "
                 f"{given(_charged_v(asked))} V, to which it would be charged: do not charge it. The figures "
                 "here are not for this cell.",
             )
-        )
-    return found
+        ]
+        if limit.verdict is Verdict.OVER
+        else []
+    )
+    return together(by_chemistry, Held([limit], found))
 
 
-def _current_findings(asked: Charging, got: ChargingFigures) -> list[Finding]:
-    """Return the findings about a charge current above the limit of the cell."""
+def _rest(asked: Charging) -> Held:
+    """Hold the voltage at which a cell rests against the end of discharge."""
+    rest_v, preset = asked.open_circuit_voltage_v, VOLTAGES[Chemistry(asked.chemistry)]
+    if rest_v is UNSET:
+        return Held([missing(LimitName.END_VOLTAGE, "open_circuit_voltage_v")], [])
+    limit = judged(
+        LimitName.END_VOLTAGE, rest_v, preset.end_v, "V", bound=Bound.AT_LEAST, near=False
+    )
+    if limit.verdict is not Verdict.OVER:
+        return Held([limit], [])
+    return Held(
+        [limit],
+        [
+            finding(
+                rules.CHARGE_BELOW_END,
+                f"The cell rests at {given(rest_v)} V, below {preset.end_v:g} V, the end of "
+                f"discharge of {preset.name}: do not charge it. The figures here are not for this cell.",
+            )
+        ],
+    )
+
+
+def _charge_current(asked: Charging, got: ChargingFigures) -> Held:
+    """Hold the charge current of the worst-case cell against its limit."""
     most_a, limit_a = got.worst_cell_charge_current_a, got.cell_charge_limit_a
-    if most_a <= limit_a * (1 + NOISE):
-        return []
-    if asked.cell_charge_limit_a is not UNSET:
-        return [
+    limit = charge_current(most_a, limit_a, assumed=asked.cell_charge_limit_a is UNSET)
+    if limit.verdict is not Verdict.OVER:
+        return Held([limit], [])
+    return Held(
+        [limit],
+        [
             finding(
                 rules.CHARGE_OVER_LIMIT,
-                f"A cell whose charge limit is {given(limit_a)} A would be charged with up to "
-                f"{beside(most_a, limit_a)} A.",
+                f"A cell would be charged with up to {beside(most_a, limit_a)} A, above its charge limit of "
+                f"{given(limit_a)} A{of_which(asked.cell_charge_limit_a)}.",
             )
-        ]
-    far = most_a > FAR_TOO_FAST_RATE * asked.cell_capacity_ah * (1 + NOISE)
-    return [
-        finding(
-            rules.CHARGE_FAR_TOO_FAST if far else rules.CHARGE_FAST,
-            f"A cell of {given(asked.cell_capacity_ah)} Ah would be charged with up to "
-            f"{beside(most_a, limit_a)} A; {shown(got.usual_charge_current_a)} A is usual.",
+        ],
+    )
+
+
+def _findings(asked: Charging, wired: Wiring) -> list[Finding]:
+    found = []
+    if allowed(asked.charged_where, series=wired.series) is ChargingAllowed.NO:
+        found.append(
+            finding(
+                rules.CHARGE_SERIES_UNWATCHED,
+                f"{wired.text} is charged as a whole, so no charger monitors the {wired.series} in series "
+                "individually.",
+            )
         )
-    ]
+    found.append(by_layout(wired))
+    if asked.charged_where is ChargedWhere.INDIVIDUALLY and wired.cells > 1:
+        found.append(
+            finding(
+                rules.CHARGE_ALIKE,
+                f"All {wired.cells} cells are charged to {given(_charged_v(asked))} V before they go back "
+                "together.",
+            )
+        )
+    return [*found, borrowed(curve_of(asked.chemistry))]
 
 
-def _steps(asked: Charging, wired: Wiring, got: ChargingFigures) -> list[WorkingStep]:
+def _leads(asked: Charging, wired: Wiring, got: ChargingFigures) -> str:
+    """Return the refusal first, if charging is not allowed, and then the time."""
+    time = f"about {np.ceil(got.charging_time_s / 60 - NOISE):.0f} min"
+    most_a, limit_a = got.worst_cell_charge_current_a, got.cell_charge_limit_a
+    why = _forbidden(asked, most_a)
+    if why:
+        return f"do not charge the cells {' or '.join(why)} (it would take {time})"
+    if charge_current(most_a, limit_a, assumed=True).verdict is Verdict.OVER:
+        return (
+            f"charge a cell with {beside(most_a, limit_a)} A only if its manufacturer allows that much (it would "
+            f"take {time})"
+        )
+    if allowed(asked.charged_where, series=wired.series) is ChargingAllowed.NO:
+        return f"charge each cell individually, or all with a balancing charger (as asked it takes {time})"
+    return f"each cell charges for {time}"
+
+
+def _steps(asked: Charging, got: ChargingFigures) -> list[WorkingStep]:
     return [
         *_time_steps(asked, got),
         *_charge_steps(asked, got),
-        *_sharing_steps(wired, got),
+        *_sharing_steps(asked, got),
     ]
 
 
@@ -354,7 +446,7 @@ def _time_steps(asked: Charging, got: ChargingFigures) -> list[WorkingStep]:
             "Usual charge current",
             "I = q · 0.5 / h",
             f"{capacity_ah:.4g} Ah × {formulas.USUAL_RATE:g} / h",
-            got.usual_charge_current_a,
+            _usual_a(asked),
             "A",
         ),
         WorkingStep(
@@ -407,15 +499,15 @@ def _charge_steps(asked: Charging, got: ChargingFigures) -> list[WorkingStep]:
     ]
 
 
-def _sharing_steps(wired: Wiring, got: ChargingFigures) -> list[WorkingStep]:
-    cell_a = got.even_cell_charge_current_a
-    if got.charger_current_a == cell_a:
+def _sharing_steps(asked: Charging, got: ChargingFigures) -> list[WorkingStep]:
+    cell_a, group = got.even_cell_charge_current_a, _group(asked)
+    if group == 1:
         return []
     return [
         WorkingStep(
-            "Highest charge current of a cell in its group, with the sharing allowance",
-            "I_cell = P · I / (P − ½)",
-            f"{wired.parallel} × {cell_a:.4g} A / ({wired.parallel} − ½)",
+            "Charge current of the worst-case cell of its group, with the careful share",
+            "I_cell = P · I · share",
+            f"{group} × {cell_a:.4g} A × {_above_even(group) / group:.4g}",
             got.worst_cell_charge_current_a,
             "A",
         )
@@ -433,7 +525,7 @@ def _refuse_contradictions(asked: Charging) -> None:
     if _end_current_a(asked) > _current_a(asked):
         raise Refused(
             "end_charge_current_a",
-            f"The end current is above the charge current of {_current_a(asked):g} A.",
+            f"The end current is above the charge current of {given(_current_a(asked))} A.",
         )
     end_v = VOLTAGES[asked.chemistry].end_v
     if _charged_v(asked) <= end_v:
@@ -446,7 +538,7 @@ def _refuse_contradictions(asked: Charging) -> None:
     if _charged_v(asked) >= highest_v:
         raise Refused(
             "cell_charged_voltage_v",
-            f"No cell of this chemistry is charged to {_charged_v(asked):g} V, and its curve ends below "
+            f"No cell of this chemistry is charged to {given(_charged_v(asked))} V, and its curve ends below "
             f"{highest_v:g} V.",
         )
 
@@ -456,22 +548,23 @@ def explain(asked: Charging) -> Explained[ChargingFigures]:
     _refuse_contradictions(asked)
     wired = wiring(asked.layout)
     got = figures(asked)
-    judged: Verdict | UnsetType = UNSET
-    if asked.cell_charge_limit_a is not UNSET:
-        judged = verdict(got.worst_cell_charge_current_a, asked.cell_charge_limit_a)
+    held = together(_charge_current(asked, got), *_states(asked), Held([], _findings(asked, wired)))
     return Explained(
         figures=got,
-        verdict=judged,
-        working=_steps(asked, wired, got),
-        findings=_findings(asked, wired, got),
+        limits=held.limits,
+        working=_steps(asked, got),
+        findings=held.findings,
+        leads=_leads(asked, wired, got),
     )
 
 
 def assumed(asked: Charging) -> list[Assumption]:
-    """Return the defaults in use, with the current and charge assumed if none are given."""
+    """Return the defaults in use, with the limit, the current and the charge assumed if none are given."""
     found = assumptions(asked)
+    if asked.cell_charge_limit_a is UNSET:
+        found.append(limit_assumed(_limit_a(asked)))
     if asked.charge_current_a is UNSET and asked.charge_rate is UNSET:
-        found.append(Assumption("charge_current_a", _current_a(asked), "A", USUAL_CHARGE_FROM))
+        found.append(Assumption("charge_current_a", _current_a(asked), "A", _CURRENT_FROM))
     if asked.end_charge_current_a is UNSET:
         found.append(Assumption("end_charge_current_a", _end_current_a(asked), "A", _END_FROM))
     if asked.state_of_charge is UNSET and asked.open_circuit_voltage_v is UNSET:
@@ -487,12 +580,16 @@ QUESTION = Question(
     "the manufacturer's limit; and whether a layout may be charged in the device or needs each cell individually.",
     asked=Charging,
     shows=ChargingFigures,
-    verdict=ChargeVerdict | UnsetType,
+    limits=(
+        LimitName.CHARGE_CURRENT,
+        LimitName.CHARGE_TEMPERATURE,
+        LimitName.CHARGED_VOLTAGE,
+        LimitName.END_VOLTAGE,
+    ),
     explain=explain,
     figures=figures,
     assumed=assumed,
     table=OverTable.CELL_BY_CELL,
-    no_effect=frozenset({"layout", "charged_where", "cell_charge_limit_a", "cell_temperature_c"}),
     headline=Headline(
         field="charging_time_s",
         says="Each cell charges for about",

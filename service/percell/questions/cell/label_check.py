@@ -1,13 +1,14 @@
 """Is what is printed on a cell believable for its size?"""
 
 from enum import StrEnum
+from math import floor, log10
 from typing import Annotated, NamedTuple
 
-from msgspec import UNSET, Meta, Struct, UnsetType
+from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 from percell.physics import claim as bounds
 from percell.physics import heat
-from percell.physics.meter import NOISE
+from percell.physics.meter import NOISE, rounded_down
 from percell.physics.sizes import SIZES
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, WorkingStep
@@ -23,10 +24,12 @@ from percell.questions.cell.temperature_rise import (
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
+from percell.questions.vocabulary.limits import NEEDS_TEST, Limit, judged, not_judged
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sizes import CellSizeField
-from percell.questions.vocabulary.wording import apart, beside, given, shown
+from percell.questions.vocabulary.verdict import Verdict
+from percell.questions.vocabulary.wording import beside, given, shown
 
 _OPEN_AIR = heat.HEAT_TRANSFER_WM2K["room"]
 _USUAL_END_FROM = "upper end of the usual discharge range, from memory, unconfirmed"
@@ -35,12 +38,14 @@ _USUAL_END_FROM = "upper end of the usual discharge range, from memory, unconfir
 class Plausibility(StrEnum):
     """What can be said of a claim: no word of these proves it."""
 
-    BELIEVABLE = "believable"
+    NOT_DISPROVED = "not_disproved"
     DOUBTFUL = "doubtful"
     NOT_BELIEVABLE = "not_believable"
 
 
 _WORSE = list(Plausibility)
+# of a bound; more where it is close above a claim
+_DIGITS, _MOST_DIGITS = 3, 12
 
 
 class LabelCheck(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -61,24 +66,33 @@ class LabelCheckFigures(Struct, frozen=True, gc=False):
     capacity_plausibility: Annotated[
         Plausibility,
         Meta(
-            description="The capacity: doubtful above the usual bound, not_believable above both."
+            description="The capacity: doubtful above the usual bound, not_believable above both. Below them it is "
+            "not_disproved, which does not make it true."
         ),
     ]
     rating_plausibility: Annotated[
         Plausibility,
         Meta(
             description="The rating, for the claimed capacity: doubtful above the usual bound, "
-            "not_believable above both."
+            "not_believable above both. Below them it is not_disproved, which does not make it true."
         ),
     ]
     energy_density_wh_l: Annotated[
-        float, figure("Wh/L", "Claimed energy over the volume of the cylinder.")
+        float,
+        figure(
+            "Wh/L",
+            "Claimed energy over the volume of the cylinder, at the usual nominal voltage or a higher given one.",
+        ),
     ]
     usual_capacity_ah: Annotated[
-        float, figure("Ah", "Capacity at the energy density of a known high-energy cell.")
+        float,
+        figure(
+            "Ah", "Capacity at the energy density of a known high-energy cell of the chemistry."
+        ),
     ]
     highest_capacity_ah: Annotated[
-        float, figure("Ah", "Capacity at the highest energy density thought possible.")
+        float,
+        figure("Ah", "Capacity at the highest energy density thought possible for the chemistry."),
     ]
     usual_rating_a: Annotated[
         float,
@@ -93,7 +107,8 @@ class LabelCheckFigures(Struct, frozen=True, gc=False):
         figure("A", "The same with 80 °C and 40 times: a claim above it is not believable."),
     ]
     end_temperature_c: Annotated[
-        float, figure("°C", "End of a whole discharge at the claimed current, kindly reckoned.")
+        float,
+        figure("°C", "End of a whole discharge at the claimed current, in the label's favour."),
     ]
 
 
@@ -111,6 +126,7 @@ def _body(asked: LabelCheck) -> dict[str, float]:
 
 
 def _nominal_v(asked: LabelCheck) -> float:
+    """Return the nominal voltage to calculate with: a low one on the label makes no capacity believable."""
     given_v, preset = asked.cell_nominal_voltage_v, VOLTAGES[Chemistry(asked.chemistry)]
     if given_v is UNSET:
         return preset.nominal_v
@@ -121,7 +137,7 @@ def _nominal_v(asked: LabelCheck) -> float:
             f"The nominal voltage of {preset.name} lies between {preset.end_v:g} and "
             f"{preset.charged_v:g} V, not at {given(given_v)} V.",
         )
-    return given_v
+    return max(given_v, preset.nominal_v)
 
 
 class _Bound(NamedTuple):
@@ -158,7 +174,7 @@ def _rating_bounds(asked: LabelCheck) -> tuple[_Bound, _Bound]:
 def _word(value: float, usual: float, highest: float) -> Plausibility:
     if value > highest * (1 + NOISE):
         return Plausibility.NOT_BELIEVABLE
-    return Plausibility.DOUBTFUL if value > usual * (1 + NOISE) else Plausibility.BELIEVABLE
+    return Plausibility.DOUBTFUL if value > usual * (1 + NOISE) else Plausibility.NOT_DISPROVED
 
 
 def figures(asked: LabelCheck) -> LabelCheckFigures:
@@ -171,7 +187,7 @@ def figures(asked: LabelCheck) -> LabelCheckFigures:
                 **cylinder, nominal_voltage_v=nominal_v, density_whl=bound.value
             )
         )
-        for bound in (bounds.USUAL_DENSITY_WHL, bounds.HIGHEST_DENSITY_WHL)
+        for bound in bounds.density_bounds(chemistry=asked.chemistry)
     )
     usual_a, highest_a = (bound.rating_a for bound in _rating_bounds(asked))
     words = (
@@ -204,7 +220,7 @@ def _working(asked: LabelCheck, got: LabelCheckFigures) -> list[WorkingStep]:
         f"G = {body['conductance_wk']:.4g} W/K, t = {asked.cell_capacity_ah:.4g} Ah / I"
     )
     relation = "T = T_a + I²·r/G · (1 − e^(−G·t/C)), t = Q / I"
-    density = (bounds.USUAL_DENSITY_WHL.value, bounds.HIGHEST_DENSITY_WHL.value)
+    density = [bound.value for bound in bounds.density_bounds(chemistry=asked.chemistry)]
     return [
         WorkingStep(
             "Claimed energy over volume",
@@ -259,10 +275,11 @@ def _working(asked: LabelCheck, got: LabelCheckFigures) -> list[WorkingStep]:
 def _findings(asked: LabelCheck, got: LabelCheckFigures) -> list[Finding]:
     """Return the findings about one claim."""
     found = []
-    if got.capacity_plausibility is not Plausibility.BELIEVABLE:
+    if got.capacity_plausibility is not Plausibility.NOT_DISPROVED:
         beyond = got.capacity_plausibility is Plausibility.NOT_BELIEVABLE
-        claimed, bound = apart(
-            asked.cell_capacity_ah, got.highest_capacity_ah if beyond else got.usual_capacity_ah
+        claimed = given(asked.cell_capacity_ah)
+        bound = _bound_text(
+            got.highest_capacity_ah if beyond else got.usual_capacity_ah, asked.cell_capacity_ah
         )
         which = (
             "the most thought possible" if beyond else "what a known high-energy cell would hold"
@@ -274,7 +291,7 @@ def _findings(asked: LabelCheck, got: LabelCheckFigures) -> list[Finding]:
                 f"{got.energy_density_wh_l:.0f} Wh/L, above {which} in that size, {bound} Ah.",
             )
         )
-    if got.rating_plausibility is not Plausibility.BELIEVABLE:
+    if got.rating_plausibility is not Plausibility.NOT_DISPROVED:
         beyond = got.rating_plausibility is Plausibility.NOT_BELIEVABLE
         by = _rating_bounds(asked)[beyond]
         found.append(
@@ -284,21 +301,32 @@ def _findings(asked: LabelCheck, got: LabelCheckFigures) -> list[Finding]:
             )
         )
     if not found:
-        ah = apart(asked.cell_capacity_ah, got.usual_capacity_ah)
-        amperes = apart(asked.cell_rating_a, got.usual_rating_a)
+        bound_ah = _bound_text(got.usual_capacity_ah, asked.cell_capacity_ah)
+        bound_a = _bound_text(got.usual_rating_a, asked.cell_rating_a)
         found.append(
             finding(
                 rules.CLAIM_NOT_PROVEN,
-                f"The claimed {ah[0]} Ah and {amperes[0]} A lie within what a cell of the size "
-                f"{asked.cell_size} can be thought to hold and give, {ah[1]} Ah and {amperes[1]} A; that "
-                "does not prove them.",
+                f"Size and heat do not disprove the claimed {given(asked.cell_capacity_ah)} Ah and "
+                f"{given(asked.cell_rating_a)} A: the bounds for the size {asked.cell_size} are {bound_ah} Ah and "
+                f"{bound_a} A. The label is not thereby true.",
             )
         )
     return found
 
 
+def _bound_text(bound: float, claimed: float) -> str:
+    """Return a bound rounded down, so that it is itself within; never below a claim that keeps it."""
+    for digits in range(_DIGITS, _MOST_DIGITS):
+        step = 10.0 ** (floor(log10(bound)) - digits + 1)
+        down = rounded_down(value=bound, step=step)
+        if claimed > bound or down >= claimed:
+            return shown(down, digits)
+    return given(bound)
+
+
 def _why_not(asked: LabelCheck, got: LabelCheckFigures, by: _Bound, *, beyond: bool) -> str:
-    claimed, bound = apart(asked.cell_rating_a, by.rating_a)
+    claimed = given(asked.cell_rating_a)
+    bound = _bound_text(by.rating_a, asked.cell_rating_a)
     capacity = f"{shown(asked.cell_capacity_ah)} Ah"
     if by.by_rate_a < by.by_heat_a:
         return (
@@ -315,7 +343,7 @@ def _why_not(asked: LabelCheck, got: LabelCheckFigures, by: _Bound, *, beyond: b
 def stand_ins(asked: LabelCheck) -> list[Assumption]:
     """Return the bounds with their origins."""
     size, specific = SIZES[asked.cell_size], specific_heat(asked.chemistry, highest=True)
-    usual, highest = bounds.USUAL_DENSITY_WHL, bounds.HIGHEST_DENSITY_WHL
+    usual, highest = bounds.density_bounds(chemistry=asked.chemistry)
     values = [
         ("usual_density", usual.value, "Wh/L", usual.source),
         ("highest_density", highest.value, "Wh/L", highest.source),
@@ -339,19 +367,88 @@ def assumed(asked: LabelCheck) -> list[Assumption]:
 
 
 def explain(asked: LabelCheck) -> Explained[LabelCheckFigures]:
-    """Answer for one cell."""
+    """Answer for one cell: a label below the bounds is not thereby true, so nothing is within a limit."""
+    got = explain_bounds(asked)
+    unproven = [not_judged(limit, _UNPROVEN) for limit in _limits(asked, got.figures)]
+    return structs.replace(got, limits=unproven, leads=_leads(asked, got.figures))
+
+
+_UNPROVEN = "a label below the bounds is not thereby true"
+
+
+def _only_disproved(limit: Limit) -> Limit:
+    """Return a limit that a label below its bounds leaves open: only a test would prove the label."""
+    if limit.verdict is not Verdict.WITHIN:
+        return limit
+    return structs.replace(not_judged(limit, _UNPROVEN), missing=NEEDS_TEST)
+
+
+def explain_bounds(asked: LabelCheck) -> Explained[LabelCheckFigures]:
+    """Answer whether the bounds are exceeded, for a question about more than the label.
+
+    A label below the bounds is not judged there, and does not spoil the verdict on the load.
+    """
     got = figures(asked)
-    return Explained(figures=got, working=_working(asked, got), findings=_findings(asked, got))
+    return Explained(
+        figures=got,
+        working=_working(asked, got),
+        limits=[_only_disproved(limit) for limit in _limits(asked, got)],
+        findings=_findings(asked, got),
+    )
+
+
+def _limits(asked: LabelCheck, got: LabelCheckFigures) -> list[Limit]:
+    return [
+        _limit(
+            LimitName.BELIEVABLE_RATING,
+            got.rating_plausibility,
+            asked.cell_rating_a,
+            got.highest_rating_a,
+            "A",
+        ),
+        _limit(
+            LimitName.BELIEVABLE_CAPACITY,
+            got.capacity_plausibility,
+            asked.cell_capacity_ah,
+            got.highest_capacity_ah,
+            "Ah",
+        ),
+    ]
+
+
+def _limit(name: LimitName, word: Plausibility, claimed: float, highest: float, unit: str) -> Limit:
+    """Hold a claim against its highest bound; what is doubtful has little headroom."""
+    limit = judged(name, claimed, highest, unit, near=False)
+    if word is Plausibility.DOUBTFUL:
+        return structs.replace(limit, verdict=Verdict.LITTLE)
+    return limit
+
+
+_LEADS = {
+    Plausibility.NOT_DISPROVED: "size and heat do not disprove this label, which does not make it true",
+    Plausibility.DOUBTFUL: "doubt this label",
+    Plausibility.NOT_BELIEVABLE: "do not believe this label",
+}
+
+
+def _leads(asked: LabelCheck, got: LabelCheckFigures) -> str:
+    lead = _LEADS[got.plausibility]
+    if got.capacity_plausibility is Plausibility.NOT_BELIEVABLE:
+        highest = _bound_text(got.highest_capacity_ah, asked.cell_capacity_ah)
+        return f"{lead} (no capacity above {highest} Ah is believable in this size)"
+    highest = _bound_text(got.highest_rating_a, asked.cell_rating_a)
+    return f"{lead} (for this size and capacity no rating above {highest} A is believable)"
 
 
 QUESTION = Question(
     id="label-check",
     subject=Subject.LIMITS,
     title="Whether what is printed on a cell is believable",
-    description="A printed capacity and continuous rating against what a cell of that size can hold and "
-    "what would overheat it: believable, doubtful or not believable, with the bounds and their origins.",
+    description="A printed capacity and continuous rating against what a cell of that size and chemistry can hold "
+    "and what would overheat it: not disproved, doubtful or not believable, with the bounds and their origins.",
     asked=LabelCheck,
     shows=LabelCheckFigures,
+    limits=(LimitName.BELIEVABLE_RATING, LimitName.BELIEVABLE_CAPACITY),
     explain=explain,
     assumed=assumed,
     figures=figures,

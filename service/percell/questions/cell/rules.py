@@ -2,7 +2,7 @@
 
 from percell.questions.vocabulary.chemistry import SIMULATED_FROM
 from percell.questions.vocabulary.fields import COMMON_PRACTICE
-from percell.questions.vocabulary.rules import Rule, Severity
+from percell.questions.vocabulary.rules import LimitName, Rule, Severity
 
 SAG_GROWS = Rule(
     id="sag-grows",
@@ -17,6 +17,7 @@ SAG_GROWS = Rule(
 )
 CLAIM_CAPACITY = Rule(
     id="label-capacity",
+    limit=LimitName.BELIEVABLE_CAPACITY,
     severity=Severity.WARNING,
     title="The printed capacity does not fit into this size",
     explanation=(
@@ -27,6 +28,7 @@ CLAIM_CAPACITY = Rule(
 )
 CLAIM_RATING = Rule(
     id="label-rating",
+    limit=LimitName.BELIEVABLE_RATING,
     severity=Severity.WARNING,
     title="The printed rating is not believable for this size and capacity",
     explanation=(
@@ -38,7 +40,7 @@ CLAIM_RATING = Rule(
 )
 CHARGE_BY_LAYOUT = Rule(
     id="charging-by-layout",
-    severity=Severity.CAUTION,
+    severity=Severity.NOTE,
     title="Where cells may be charged depends on the layout",
     explanation=(
         "One cell, or a group of like cells in parallel, may be charged in the device only if the device's "
@@ -54,7 +56,7 @@ CHARGE_BY_LAYOUT = Rule(
 )
 CHARGE_SERIES_UNWATCHED = Rule(
     id="charging-series-unbalanced",
-    severity=Severity.WARNING,
+    severity=Severity.CAUTION,
     title="Cells in series charged without a look at each",
     explanation=(
         "A charger that sees only the sum of a string overcharges the fullest cell as soon as the cells "
@@ -77,6 +79,7 @@ CHARGE_ALIKE = Rule(
 )
 CHARGE_TEMPERATURE = Rule(
     id="charging-temperature",
+    limit=LimitName.CHARGE_TEMPERATURE,
     severity=Severity.WARNING,
     title="Too cold or too warm to charge",
     explanation=(
@@ -87,6 +90,7 @@ CHARGE_TEMPERATURE = Rule(
 )
 CHARGE_BELOW_END = Rule(
     id="charging-below-end",
+    limit=LimitName.END_VOLTAGE,
     severity=Severity.WARNING,
     title="A cell found below its end voltage is not charged",
     explanation=(
@@ -97,11 +101,12 @@ CHARGE_BELOW_END = Rule(
 )
 CHARGE_ABOVE_FULL = Rule(
     id="charging-above-full",
+    limit=LimitName.CHARGED_VOLTAGE,
     severity=Severity.WARNING,
     title="The cell is above its charged voltage already",
     explanation=(
         "At rest it is more than 0.05 V above the voltage to which it would be charged. It was overcharged, "
-        "its chemistry is another, or the reading is wrong: do not charge it, and find out which."
+        "its chemistry is another, or the reading is wrong. Do not use or charge it, and find out which."
     ),
     source=(
         "0.05 V is the step from 4.20 V to the upper limit of 4.25 V in IEC 62133-2, from memory, unconfirmed; "
@@ -110,40 +115,33 @@ CHARGE_ABOVE_FULL = Rule(
 )
 CHARGE_OVER_LIMIT = Rule(
     id="charging-over-limit",
+    limit=LimitName.CHARGE_CURRENT,
     severity=Severity.WARNING,
     title="The charge current is above the cell's limit",
     explanation=(
-        "The manufacturer's highest charge current is a limit of its own, and a lower one than the discharge "
-        "rating. Choose a lower current."
+        "The manufacturer's highest charge current is a limit of its own, and lower than the discharge rating. "
+        "Too much current deposits metallic lithium in the cell, and it may fail. Choose a lower current. Without "
+        "a limit of the manufacturer half the capacity an hour is assumed: look the limit up."
     ),
-    source="The manufacturer's charge limit",
+    source="The manufacturer's charge limit; half the capacity an hour and the harm: "
+    + COMMON_PRACTICE,
 )
-CHARGE_FAST = Rule(
-    id="charging-fast",
+CHARGE_COOL = Rule(
+    id="charging-cool",
+    limit=LimitName.CHARGE_TEMPERATURE,
     severity=Severity.CAUTION,
-    title="The charge current is high for this capacity",
+    title="Cool cells are charged with less current",
     explanation=(
-        "No limit of the manufacturer was given, and the current is above the whole capacity in an hour. Half of "
-        "that is usual. Look the manufacturer's limit up."
+        "Between 0 °C and 10 to 15 °C many manufacturers allow only a part of the usual charge current, because a "
+        "cool cell deposits metallic lithium sooner. Let the cells warm up to room temperature, or use the "
+        "manufacturer's limit for this temperature."
     ),
-    source=COMMON_PRACTICE,
-)
-CHARGE_FAR_TOO_FAST = Rule(
-    id="charging-far-too-fast",
-    severity=Severity.WARNING,
-    title="The charge current is far above the usual for this capacity",
-    explanation=(
-        "No limit of the manufacturer was given, and the current is above twice the capacity in an hour, four times "
-        "the usual or more. Few cells are made for that; in others metallic lithium is deposited, and they "
-        "may fail. Look the manufacturer's limit up before anything else."
-    ),
-    source=(
-        "Twice the capacity in an hour as the mark is percell's own choice; the harm is "
-        + COMMON_PRACTICE
-    ),
+    source=COMMON_PRACTICE
+    + "; the range from 0 to 10 °C is that of a guideline, from memory, unconfirmed",
 )
 STOP_TEMPERATURE = Rule(
     id="over-stop-temperature",
+    limit=LimitName.STOP_TEMPERATURE,
     severity=Severity.WARNING,
     title="The cell would get too hot",
     explanation=(
@@ -157,6 +155,7 @@ STOP_TEMPERATURE = Rule(
 )
 BEYOND_ESTIMATE = Rule(
     id="temperature-beyond-estimate",
+    limit=LimitName.STOP_TEMPERATURE,
     severity=Severity.WARNING,
     title="A cell fails before it is as hot as that",
     explanation=(
@@ -169,13 +168,81 @@ BEYOND_ESTIMATE = Rule(
         "Science Advances (secondary copy)"
     ),
 )
+MAY_GET_TOO_HOT = Rule(
+    id="may-get-too-hot",
+    limit=LimitName.STOP_TEMPERATURE,
+    severity=Severity.CAUTION,
+    title="The cell may get too hot",
+    explanation=(
+        "Whether the cell stays cool enough depends on what was not given. The figure takes the hard case: a high "
+        "resistance, a closed tube, draws without end. Give the cell's resistance under load, its surroundings, "
+        "and its capacity or the number of draws. Until then use longer pauses, and stop when the cell is warm."
+    ),
+    source="Lumped heat balance, see the method page",
+)
+HEAT_NOT_TOLD = Rule(
+    id="heat-not-told",
+    limit=LimitName.STOP_TEMPERATURE,
+    severity=Severity.NOTE,
+    title="In the hard case the cell gets too hot",
+    explanation=(
+        "A cell of 30 mΩ, or of the resistance that was given, stays below the stop, in a closed tube unless other "
+        "surroundings were given. The hard case does not: 40 mΩ, a lasting load, draws without end. Give the cell's "
+        "resistance under load, its surroundings, and its capacity or the number of draws. Until then stop when the cell "
+        "is warm."
+    ),
+    source="Lumped heat balance, see the method page; 30 mΩ is percell's own choice",
+)
+NEAR_STOP = Rule(
+    id="near-stop-temperature",
+    limit=LimitName.STOP_TEMPERATURE,
+    severity=Severity.CAUTION,
+    title="The cell comes close to the temperature at which to stop",
+    explanation=(
+        "Less than a tenth of the rise is left, which is less than this estimate may miss. Take longer pauses or "
+        "less current, and measure at the skin of the cell."
+    ),
+    source="Lumped heat balance, see the method page; a tenth is percell's own choice",
+)
+STOP_ABOVE_USUAL = Rule(
+    id="stop-temperature-above-usual",
+    limit=LimitName.STOP_TEMPERATURE,
+    severity=Severity.CAUTION,
+    title="The stop temperature is above the usual one",
+    explanation=(
+        "Cells are usually rated for discharge up to 60 °C at the skin. A higher stop lets the cell get hotter than "
+        "that before the answer says so. Use it only if the cell's manufacturer gives a higher limit."
+    ),
+    source=(
+        "60 °C as the upper end of the usual discharge range, from memory, unconfirmed; the manufacturer's value "
+        "comes first"
+    ),
+)
+LASTING_LOAD = Rule(
+    id="lasting-load",
+    limit=LimitName.STOP_TEMPERATURE,
+    severity=Severity.CAUTION,
+    title="A lasting load heats a cell more than pulses do",
+    explanation=(
+        "The heat is worked out with the resistance of a pulse of 10 s. Draws longer than 30 s, or longer than their "
+        "pauses, are a lasting load: in whole discharges real cells heated 0.85 to 1.9 times as much. The "
+        "verdict counts 1.9 times. The temperatures, currents and times of this answer do not."
+    ),
+    source=(
+        "Computed from measured discharges: ARTS-Laboratory, data set “electrothermal deformation "
+        "characterization”, commit 4e9effd; L. Wang et al., “Li-ion Battery Electro-Thermal Dataset”, commit "
+        "ec0fe7c; P. Kollmeyer, Mendeley Data 2018, DOI 10.17632/wykht8y7tg.1. The 30 s are percell's own choice"
+    ),
+)
 CONTINUOUS_TOO_HOT = Rule(
     id="continuous-too-hot",
-    severity=Severity.CAUTION,
+    limit=LimitName.STOP_TEMPERATURE,
+    severity=Severity.NOTE,
     title="Without pauses the cell would get too hot",
     explanation=(
         "At this current only the pauses keep the cell cool enough. A switch that sticks, or a button that is "
-        "held down in a pocket, takes them away."
+        "held down in a pocket, takes them away. A real cell heats more than this estimate without pauses, and gets "
+        "there sooner."
     ),
     source="Lumped heat balance, see the method page",
 )
@@ -184,14 +251,16 @@ TEMPERATURE_ESTIMATE = Rule(
     severity=Severity.NOTE,
     title="The temperature is an estimate",
     explanation=(
-        "The cell is taken as one lump with one temperature in still air; the core is hotter than the skin, "
-        "and a neighbour, a tube or a worn cell changes the figure. Measure at the skin of the cell, and stop "
-        "early."
+        "The cell is taken as one lump with one temperature in still air. The core is hotter than the skin. A "
+        "neighbour, a tube, warm contacts or a worn cell make it hotter than the figure. Without pauses real cells "
+        "heat more than the resistance of a pulse does. The cell starts as cool as the air: let it cool down between "
+        "two charges. Measure at the skin of the cell, and stop early."
     ),
     source="Lumped heat balance, see the method page",
 )
 CLAIM_CAPACITY_DOUBTFUL = Rule(
     id="label-capacity-doubtful",
+    limit=LimitName.BELIEVABLE_CAPACITY,
     severity=Severity.CAUTION,
     title="The printed capacity is more than usual for this size",
     explanation=(
@@ -202,6 +271,7 @@ CLAIM_CAPACITY_DOUBTFUL = Rule(
 )
 CLAIM_RATING_DOUBTFUL = Rule(
     id="label-rating-doubtful",
+    limit=LimitName.BELIEVABLE_RATING,
     severity=Severity.CAUTION,
     title="The printed rating is more than usual for this size and capacity",
     explanation=(
@@ -214,9 +284,9 @@ CLAIM_RATING_DOUBTFUL = Rule(
 CLAIM_NOT_PROVEN = Rule(
     id="label-not-proven",
     severity=Severity.NOTE,
-    title="Believable is not proven",
+    title="Not disproved is not proven",
     explanation=(
-        "The bounds are kind to the claim: lowest resistance, open air. A claim within them may still be "
+        "The bounds favour the label: lowest resistance, open air. A claim within them may still be "
         "false. A testing study found budget 18650 cells with under a fifth of what was printed on them."
     ),
     source="A comparative testing study of commercial 18650-format cells, 2015 (abstract; journal from memory)",

@@ -5,7 +5,7 @@ from enum import StrEnum
 from typing import Annotated, Any, NamedTuple
 
 import numpy as np
-from msgspec import UNSET, Struct, UnsetType
+from msgspec import UNSET, Struct, UnsetType, structs
 
 from percell.physics import heat
 from percell.physics.errors import NoSolution
@@ -14,6 +14,7 @@ from percell.physics.sizes import SIZES
 from percell.physics.types import Number
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.assumptions import assumptions
+from percell.questions.answering.cold_findings import cold_findings
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.figures import plain
 from percell.questions.answering.headline import Headline, Rounding
@@ -22,10 +23,20 @@ from percell.questions.cell import rules
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure, quantity, whole
+from percell.questions.vocabulary.limits import Limit, judged
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sizes import CellSizeField
-from percell.questions.vocabulary.wording import given
+from percell.questions.vocabulary.verdict import HEADROOM, Verdict
+from percell.questions.vocabulary.wording import beside, given, shown
+
+# above this a cell makes heat of its own, see the rule
+FAILS_C = 90.0
+# longest draw whose loss is that of a pulse, and longest part of the time: our own choice
+_LONGEST_PULSE_S = 30.0
+_MOST_DUTY = 0.5
+# a current of 0 makes no heat, in however many draws
+_LEAST_CURRENT_A = 1e-9
 
 
 class Surroundings(StrEnum):
@@ -38,10 +49,11 @@ class Surroundings(StrEnum):
 SurroundingsField = Annotated[
     Surroundings,
     choice(
-        "room: still air on all sides; pocket: a closed tube or a pocket, which lets little heat out.",
-        default_from="cells work in a closed tube; the harder case",
+        "room: still air on all sides; pocket: a closed tube or a pocket, which lets little heat out. Default: "
+        "pocket, and then the verdict also depends on what room would give.",
     ),
 ]
+_SURROUNDINGS_FROM = "cells work in a closed tube; the harder case"
 AmbientTemperatureC = Annotated[
     float, quantity("°C", -20, 60, "Temperature of the air, and of the cell at the start.")
 ]
@@ -50,25 +62,44 @@ StopTemperatureC = Annotated[
     quantity(
         "°C",
         20,
-        100,
+        FAILS_C,
         "Temperature at which to stop, at the skin of the cell.",
         default_from="upper end of the usual discharge range, from memory, unconfirmed; treat it as a "
         "stop, not a target",
     ),
 ]
 
-# above this a cell makes heat of its own, see the rule
-FAILS_C = 90.0
-
 # defaults that the assessment has too
 AMBIENT_C = 25.0
 STOP_C = 60.0
+# between the low and the high default, for a cell that nobody measured: our own choice
+_MIDDLE_OHM = (fields.LOW_CELL_RESISTANCE_OHM + fields.CELL_RESISTANCE_OHM) / 2
+# UNSET tells one that was not given from one measured at the default's value
+HeatResistanceOhm = Annotated[
+    float,
+    quantity(
+        "Ω",
+        0,
+        1,
+        "Internal d.c. resistance of one cell. Default: "
+        f"{fields.CELL_RESISTANCE_OHM:g} Ω, and then the verdict on its heat also depends on what "
+        f"{fields.LOW_CELL_RESISTANCE_OHM:g} Ω would give.",
+        default_from=fields.HIGH_RESISTANCE_FROM,
+    ),
+]
+
+
+def assumed_resistance() -> Assumption:
+    """Return the resistance of a cell that nobody measured."""
+    origin = fields.HIGH_RESISTANCE_FROM
+    return Assumption("cell_resistance_ohm", fields.CELL_RESISTANCE_OHM, "Ω", origin)
 
 
 class TemperatureRise(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A cell by its size, or by its own mass and area, that carries a current draw after draw."""
 
     cell_current_a: fields.CellCurrentA
+    cell_capacity_ah: fields.CellCapacityAh | UnsetType = UNSET
     cell_size: CellSizeField | UnsetType = UNSET
     cell_mass_kg: (
         Annotated[float, quantity("kg", 0.001, 5, "Mass of the cell; by its size unless given.")]
@@ -102,16 +133,18 @@ class TemperatureRise(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
         | UnsetType
     ) = UNSET
     chemistry: ChemistryField = Chemistry.NMC
-    cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    cell_resistance_ohm: HeatResistanceOhm | UnsetType = UNSET
     cell_resistance_tolerance_ohm: fields.CellResistanceToleranceOhm = 0.0
     draw_length_s: fields.DrawLengthS = fields.DRAW_LENGTH_S
     pause_s: fields.PauseS = fields.PAUSE_S
     draws: (
-        Annotated[float, whole(1, 100_000, "Number of draws; unless given, draws without end.")]
+        Annotated[
+            float, whole(1, 100_000, "Number of draws; unless given, as many as the charge allows.")
+        ]
         | UnsetType
     ) = UNSET
     ambient_temperature_c: AmbientTemperatureC = AMBIENT_C
-    surroundings: SurroundingsField = Surroundings.POCKET
+    surroundings: SurroundingsField | UnsetType = UNSET
     stop_temperature_c: StopTemperatureC = STOP_C
 
 
@@ -132,20 +165,45 @@ class TemperatureRiseFigures(Struct, frozen=True, gc=False):
     ]
     settled_trough_temperature_c: Annotated[float, figure("°C", "At the end of each pause then.")]
     peak_temperature_c: Annotated[
-        float, figure("°C", "Highest of the draws asked about: of their number, or without end.")
+        float,
+        figure(
+            "°C",
+            "At the end of the last draw: of the number asked for, of those that the charge allows, or draw "
+            "after draw without end if neither is known.",
+        ),
     ]
-    continuous_temperature_c: Annotated[float, figure("°C", "In the end, without any pause.")]
+    continuous_temperature_c: Annotated[
+        float,
+        figure(
+            "°C", "In the end, without any pause, by the heat of a pulse; a real cell heats more."
+        ),
+    ]
     continuous_current_a: Annotated[
-        float, figure("A", "Current that comes to the stop temperature without any pause.")
+        float,
+        figure(
+            "A",
+            "Current that comes to the stop temperature without any pause, by the heat of a pulse; a real cell "
+            "gets there at less.",
+        ),
     ]
 
 
 class TemperatureRiseDetails(Struct, frozen=True, kw_only=True):
-    """Times that end at the stop temperature, where there are such."""
+    """Draws until the cell is empty, and times that end at the stop temperature, where there are such."""
 
+    draws_until_empty: Annotated[
+        float | UnsetType,
+        figure(
+            "1", "Draws that the charge allows, the last one in part; absent without a capacity."
+        ),
+    ] = UNSET
     time_to_stop_s: Annotated[
         float | UnsetType,
-        figure("s", "Without a pause, until the stop temperature; absent where it is never met."),
+        figure(
+            "s",
+            "Without a pause, until the stop temperature, by the heat of a pulse; a real cell gets there sooner. "
+            "Absent where it is never met.",
+        ),
     ] = UNSET
     pause_needed_s: Annotated[
         float | UnsetType,
@@ -200,14 +258,39 @@ def _lump(asked: TemperatureRise) -> _Lump:
         _look_up(asked.chemistry, lambda c: specific_heat(c).value)
         if asked.specific_heat_j_kgk is UNSET
         else asked.specific_heat_j_kgk,
-        _look_up(asked.surroundings, lambda s: heat.HEAT_TRANSFER_WM2K[s].value)
+        _look_up(_surroundings(asked), lambda s: heat.HEAT_TRANSFER_WM2K[s].value)
         if asked.heat_transfer_w_m2k is UNSET
         else asked.heat_transfer_w_m2k,
     )
 
 
+def _surroundings(asked: TemperatureRise) -> Any:
+    return Surroundings.POCKET if asked.surroundings is UNSET else asked.surroundings
+
+
+def _until_empty(asked: TemperatureRise) -> Any:
+    """Return the draws that the charge allows, the last one in part, if the charge is known."""
+    if asked.cell_capacity_ah is UNSET:
+        return UNSET
+    return heat.draws_until_empty(
+        capacity_ah=asked.cell_capacity_ah,
+        current_a=np.maximum(asked.cell_current_a, _LEAST_CURRENT_A),
+        draw_s=asked.draw_length_s,
+    )
+
+
+def _draws(asked: TemperatureRise) -> Any:
+    """Return the number of draws, if it is known: those asked for, or fewer if the charge ends them."""
+    allowed = _until_empty(asked)
+    if asked.draws is UNSET or allowed is UNSET:
+        return allowed if asked.draws is UNSET else asked.draws
+    return np.minimum(asked.draws, allowed)
+
+
 def _highest_ohm(asked: TemperatureRise) -> Number:
-    return asked.cell_resistance_ohm + asked.cell_resistance_tolerance_ohm
+    given_ohm = asked.cell_resistance_ohm
+    taken_ohm = fields.CELL_RESISTANCE_OHM if given_ohm is UNSET else given_ohm
+    return taken_ohm + asked.cell_resistance_tolerance_ohm
 
 
 def figures(asked: TemperatureRise) -> TemperatureRiseFigures:
@@ -221,6 +304,7 @@ def figures(asked: TemperatureRise) -> TemperatureRiseFigures:
     }
     pattern = {"draw_s": asked.draw_length_s, "rest_s": asked.pause_s}
     settled = heat.settled_cycle(ambient_c=ambient_c, loss_w=loss_w, **pattern, **body)
+    draws = _draws(asked)
     return TemperatureRiseFigures(
         cell_loss_w=loss_w,
         heat_capacity_j_k=body["heat_capacity_jk"],
@@ -236,13 +320,15 @@ def figures(asked: TemperatureRise) -> TemperatureRiseFigures:
         settled_peak_temperature_c=settled.peak_c,
         settled_trough_temperature_c=settled.trough_c,
         peak_temperature_c=settled.peak_c
-        if asked.draws is UNSET
+        if draws is UNSET
         else heat.peak_after_draws_c(
             start_c=ambient_c,
             ambient_c=ambient_c,
             loss_w=loss_w,
-            draws=asked.draws,
-            **pattern,
+            draws=np.maximum(draws, 1.0),
+            # a charge that is too small for one draw ends it
+            draw_s=asked.draw_length_s * np.minimum(draws, 1.0),
+            rest_s=asked.pause_s,
             **body,
         ),
         continuous_temperature_c=heat.steady_temperature_c(
@@ -258,8 +344,8 @@ def figures(asked: TemperatureRise) -> TemperatureRiseFigures:
     )
 
 
-def _stop_times(asked: TemperatureRise, got: TemperatureRiseFigures) -> TemperatureRiseDetails:
-    """Return the time until the stop without a pause, and the pause needed, if they exist."""
+def _details(asked: TemperatureRise, got: TemperatureRiseFigures) -> TemperatureRiseDetails:
+    """Return the draws until the cell is empty, the time until the stop, and the pause needed, if they exist."""
     lump = {
         "ambient_c": asked.ambient_temperature_c,
         "loss_w": got.cell_loss_w,
@@ -273,29 +359,149 @@ def _stop_times(asked: TemperatureRise, got: TemperatureRiseFigures) -> Temperat
         until = heat.time_to_temperature_s(start_c=asked.ambient_temperature_c, **lump)
     with suppress(NoSolution):
         pause = heat.rest_needed_s(draw_s=asked.draw_length_s, **lump)
-    return TemperatureRiseDetails(time_to_stop_s=until, pause_needed_s=pause)
+    allowed = _until_empty(asked)
+    return TemperatureRiseDetails(
+        draws_until_empty=UNSET if allowed is UNSET else float(allowed),
+        time_to_stop_s=until,
+        pause_needed_s=pause,
+    )
 
 
 def explain(asked: TemperatureRise) -> Explained[TemperatureRiseFigures]:
     """Answer for one cell and pattern of draws."""
     got = plain(figures(asked))
+    limit = _stop_temperature(asked, got)
     return Explained(
         figures=got,
-        also=_stop_times(asked, got),
+        also=_details(asked, got),
         working=_working(asked, got),
-        findings=_findings(asked, got),
+        limits=[limit],
+        findings=_findings(asked, got, limit),
+        leads=_leads(asked, got),
+        links=QUESTION.links(structs.replace(asked, surroundings=_surroundings(asked))),
     )
 
 
+class _Range(NamedTuple):
+    """How cool and how warm the cell may get, and on what that depends beside what was given."""
+
+    lowest_c: float
+    likely_c: float
+    highest_c: float
+    depends_on: list[str]
+    # the first field that would narrow them, where what is likely stays below the stop
+    missing: str | UnsetType
+
+
+def _range(asked: TemperatureRise, got: TemperatureRiseFigures) -> _Range:
+    """Return the temperatures that what was not given leaves open."""
+    mildest: dict[str, Any] = {}
+    depends_on = []
+    known_number = _draws(asked) is not UNSET
+    if not known_number:
+        depends_on.append("the number of draws")
+    if asked.cell_resistance_ohm is UNSET:
+        mildest["cell_resistance_ohm"] = fields.LOW_CELL_RESISTANCE_OHM
+        depends_on.append("the cell's resistance")
+    if asked.surroundings is UNSET and asked.heat_transfer_w_m2k is UNSET:
+        mildest["surroundings"] = Surroundings.ROOM
+        depends_on.append("the surroundings")
+    not_given = [
+        name
+        for name, open_ in (
+            ("draws", not known_number),
+            ("cell_resistance_ohm", "cell_resistance_ohm" in mildest),
+            ("surroundings", "surroundings" in mildest),
+        )
+        if open_
+    ]
+    mild = figures(structs.replace(asked, **mildest)) if mildest else got
+    highest_c = got.peak_temperature_c
+    if _is_lasting(asked):
+        highest_c += (heat.LASTING_LOSS[1] - 1) * (highest_c - asked.ambient_temperature_c)
+        depends_on.append("how much more a lasting load heats the cell")
+    likely_c = float(figures(_likely(asked)).peak_temperature_c)
+    stays_cool = likely_c <= asked.stop_temperature_c * (1 + NOISE) and highest_c <= FAILS_C
+    return _Range(
+        float(mild.peak_temperature_c if known_number else mild.single_draw_temperature_c),
+        likely_c,
+        highest_c,
+        depends_on,
+        not_given[0] if not_given and stays_cool else UNSET,
+    )
+
+
+def _likely(asked: TemperatureRise) -> TemperatureRise:
+    """Return the question with a middling resistance where none was given."""
+    if asked.cell_resistance_ohm is not UNSET:
+        return asked
+    return structs.replace(asked, cell_resistance_ohm=_MIDDLE_OHM)
+
+
+def _is_lasting(asked: TemperatureRise) -> bool:
+    """Return whether the draws are so long, or so close, that a cell loses more than in pulses."""
+    period_s = asked.draw_length_s + asked.pause_s
+    return asked.draw_length_s > _LONGEST_PULSE_S or asked.draw_length_s > _MOST_DUTY * period_s
+
+
+def _stop_temperature(asked: TemperatureRise, got: TemperatureRiseFigures) -> Limit:
+    """Hold the temperature against the stop: what was not given proves neither side."""
+
+    at = _range(asked, got)
+
+    def held(temperature_c: float) -> Limit:
+        return judged(
+            LimitName.STOP_TEMPERATURE,
+            temperature_c,
+            asked.stop_temperature_c,
+            "°C",
+            # the estimate is too rough for a word about the last tenth: a caution says it
+            near=False,
+            origin=asked.ambient_temperature_c,
+        )
+
+    limit = held(got.peak_temperature_c)
+    if Verdict.OVER in (held(at.lowest_c).verdict, held(at.highest_c).verdict):
+        if held(at.lowest_c).verdict is Verdict.OVER:
+            return limit
+        return structs.replace(
+            limit,
+            verdict=Verdict.NOT_JUDGED,
+            headroom=UNSET,
+            missing=at.missing,
+            reason=f"it may be {np.floor(at.lowest_c):.0f} to {_up(at.highest_c)} °C, depending on "
+            + " and ".join(at.depends_on),
+        )
+    return limit
+
+
+def _leads(asked: TemperatureRise, got: TemperatureRiseFigures) -> str:
+    at = _about(got.peak_temperature_c, asked.stop_temperature_c)
+    if _draws(asked) is UNSET:
+        return f"draw after draw without end, the cell settles at about {at} °C"
+    return f"after {_pattern(asked)} the cell is at about {at} °C"
+
+
 def _pattern(asked: TemperatureRise) -> str:
-    many = "draws without end" if asked.draws is UNSET else f"{asked.draws:.0f} draws"
-    return f"{many} of {asked.draw_length_s:g} s with pauses of {asked.pause_s:g} s"
+    draws, allowed = _draws(asked), _until_empty(asked)
+    each = f"of {given(asked.draw_length_s)} s with pauses of {given(asked.pause_s)} s"
+    if draws is UNSET:
+        return f"draws without end {each}"
+    if draws != allowed:
+        return (
+            f"one draw of {given(asked.draw_length_s)} s"
+            if draws == 1
+            else f"{draws:.0f} draws {each}"
+        )
+    if draws < 1:
+        return f"one draw of {shown(float(draws) * asked.draw_length_s)} s, which empties the cell,"
+    return f"the {shown(float(draws))} draws {each} that the charge allows"
 
 
 def _working(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[WorkingStep]:
     lump = _lump(asked)
     air_c = asked.ambient_temperature_c
-    counted = asked.draws is not UNSET
+    draws = _draws(asked)
     return [
         WorkingStep(
             "Heat made in the cell, at its highest resistance",
@@ -329,11 +535,11 @@ def _working(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[Workin
         WorkingStep(
             f"Peak of {_pattern(asked)}",
             "T = T_air + ΔT_1 · (1 − qⁿ)/(1 − q), q = e^(−(t + t_pause)·G/C)"
-            if counted
+            if draws is not UNSET
             else "T = T_air + ΔT_1 / (1 − q), q = e^(−(t + t_pause)·G/C)",
             f"{air_c:.4g} °C + {got.single_draw_temperature_c - air_c:.4g} K, "
             f"q = e^(−{asked.draw_length_s + asked.pause_s:.4g} s / {got.thermal_time_s:.4g} s)"
-            + (f", n = {asked.draws:.0f}" if counted else ""),
+            + ("" if draws is UNSET else f", n = {draws:.4g}"),
             got.peak_temperature_c,
             "°C",
         ),
@@ -347,68 +553,141 @@ def _working(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[Workin
     ]
 
 
-def _findings(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[Finding]:
+def _findings(asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit) -> list[Finding]:
     lump = _lump(asked)
-    found = _too_hot(asked, got, _pattern(asked))
-    if (
-        asked.cell_resistance_ohm == fields.CELL_RESISTANCE_OHM
-        and asked.cell_resistance_tolerance_ohm == 0
-    ):
+    found = _too_hot(asked, got, limit)
+    if asked.stop_temperature_c > STOP_C:
+        found.append(
+            finding(
+                rules.STOP_ABOVE_USUAL,
+                f"The stop temperature of {given(asked.stop_temperature_c)} °C is above {STOP_C:g} °C, the usual "
+                "upper end of discharge.",
+            )
+        )
+    if _is_lasting(asked) and limit.verdict is not Verdict.OVER:
+        found.append(
+            finding(
+                rules.LASTING_LOAD,
+                f"Draws of {given(asked.draw_length_s)} s with pauses of {given(asked.pause_s)} s are a lasting "
+                f"load, which heats a cell up to {heat.LASTING_LOSS[1]:g} times as much as calculated.",
+            )
+        )
+    found += cold_findings(asked.ambient_temperature_c)
+    if asked.cell_resistance_ohm is UNSET:
         found.append(
             finding(
                 shared_rules.RESISTANCE_ASSUMED,
-                f"The heat was worked out with a cell resistance of {asked.cell_resistance_ohm:g} Ω, the default.",
+                f"The heat was worked out with a cell resistance of {fields.CELL_RESISTANCE_OHM:g} Ω, the default.",
             )
         )
     found.append(
         finding(
             rules.TEMPERATURE_ESTIMATE,
-            f"The cell was taken as one lump of {lump.mass_kg * 1000:.3g} g in air of {asked.ambient_temperature_c:g} °C, "
-            f"with a resistance of {_highest_ohm(asked):.3g} Ω.",
+            f"The cell was taken as one lump of {lump.mass_kg * 1000:.3g} g in air of "
+            f"{given(asked.ambient_temperature_c)} °C, with a resistance of {_highest_ohm(asked):.3g} Ω. Heat from "
+            "its contacts is left out. In whole discharges real cells heated "
+            f"{heat.LASTING_LOSS[0]:g} to {heat.LASTING_LOSS[1]:g} times as much as such a resistance does, so "
+            "figures without a pause may be too low.",
         )
     )
     return found
 
 
-def _too_hot(asked: TemperatureRise, got: TemperatureRiseFigures, pattern: str) -> list[Finding]:
+def _too_hot(asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit) -> list[Finding]:
     """Return the findings about the stop temperature, and temperatures at which a cell fails."""
-    stop_c = asked.stop_temperature_c
+    stop_c, peak_c, pattern = asked.stop_temperature_c, got.peak_temperature_c, _pattern(asked)
+    if limit.verdict is Verdict.OVER:
+        return _over_stop(stop_c, peak_c, pattern)
+    if limit.verdict is Verdict.NOT_JUDGED:
+        at = _range(asked, got)
+        if limit.missing is not UNSET:
+            likely_ohm = _likely(asked).cell_resistance_ohm
+            return [
+                finding(
+                    rules.HEAT_NOT_TOLD,
+                    f"{pattern[0].upper()}{pattern[1:]} bring a cell of {likely_ohm:g} Ω to {_about(at.likely_c, stop_c)} °C. "
+                    f"In the hard case they end at {_up(at.highest_c)} °C, above {given(stop_c)} °C.",
+                )
+            ]
+        return [
+            finding(
+                rules.MAY_GET_TOO_HOT,
+                f"{pattern[0].upper()}{pattern[1:]} may bring the cell to {_up(at.highest_c)} °C, above "
+                f"{given(stop_c)} °C{_fails(at.highest_c)}.",
+            )
+        ]
+    return _too_hot_with_more(asked, got)
+
+
+def _over_stop(stop_c: float, peak_c: float, pattern: str) -> list[Finding]:
     found = []
-    if got.peak_temperature_c > FAILS_C:
+    if peak_c > FAILS_C:
         found.append(
             finding(
                 rules.BEYOND_ESTIMATE,
                 f"By this estimate, which leaves the cell's own reactions out, {pattern} come to "
-                f"{_up(got.peak_temperature_c)} °C; above about {FAILS_C:g} °C a cell may vent, burn or burst.",
+                f"{_up(peak_c)} °C; above about {FAILS_C:g} °C a cell may vent, burn or burst.",
             )
         )
-    if got.peak_temperature_c > stop_c * (1 + NOISE):
-        found.append(
-            finding(
-                rules.STOP_TEMPERATURE,
-                f"{pattern[0].upper()}{pattern[1:]} bring the cell above {given(stop_c)} °C, by this estimate "
-                f"to {_up(got.peak_temperature_c)} °C.",
-            )
+    found.append(
+        finding(
+            rules.STOP_TEMPERATURE,
+            f"{pattern[0].upper()}{pattern[1:]} bring the cell above {given(stop_c)} °C, by this estimate "
+            f"to {_up(peak_c)} °C.",
         )
-    elif got.continuous_temperature_c > stop_c * (1 + NOISE):
-        fails = (
-            f", and would fail above about {FAILS_C:g} °C"
-            if got.continuous_temperature_c > FAILS_C
-            else ""
-        )
+    )
+    return found
+
+
+def _too_hot_with_more(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[Finding]:
+    """Return the findings about draws that only just stay cool, by their number or with their pauses."""
+    stop_c, peak_c = asked.stop_temperature_c, got.peak_temperature_c
+    unbroken_c = _unbroken_c(asked, got)
+    so_far = f"The draws peak at {_about(peak_c, stop_c)} °C"
+    found = []
+    likely_c = _range(asked, got).likely_c
+    if stop_c - likely_c < HEADROOM * (stop_c - asked.ambient_temperature_c):
+        found.append(finding(rules.NEAR_STOP, f"{so_far}, close to {given(stop_c)} °C."))
+    if unbroken_c > stop_c * (1 + NOISE):
         found.append(
             finding(
                 rules.CONTINUOUS_TOO_HOT,
-                f"The draws peak at {_up(got.peak_temperature_c)} °C; without a pause the cell passes "
-                f"{given(stop_c)} °C{fails}.",
+                f"{so_far}; without a pause the cell passes {given(stop_c)} °C{_fails(unbroken_c)}.",
             )
         )
     return found
 
 
+def _unbroken_c(asked: TemperatureRise, got: TemperatureRiseFigures) -> float:
+    """Return where a current without a pause ends: where it is steady, or where the cell is empty."""
+    allowed = _until_empty(asked)
+    if allowed is UNSET:
+        return got.continuous_temperature_c
+    return float(
+        heat.temperature_after_c(
+            start_c=asked.ambient_temperature_c,
+            ambient_c=asked.ambient_temperature_c,
+            loss_w=got.cell_loss_w,
+            time_s=allowed * asked.draw_length_s,
+            heat_capacity_jk=got.heat_capacity_j_k,
+            conductance_wk=got.conductance_w_k,
+        )
+    )
+
+
+def _fails(temperature_c: float) -> str:
+    return f", and above about {FAILS_C:g} °C it would fail" if temperature_c > FAILS_C else ""
+
+
 def _up(temperature_c: float) -> str:
     """Return a temperature in whole degrees, rounded up."""
-    return f"{np.ceil(temperature_c - NOISE):.0f}"
+    return f"{np.ceil(temperature_c - NOISE) + 0.0:.0f}"  # no minus before a zero
+
+
+def _about(temperature_c: float, stop_c: float) -> str:
+    """Return the same, with more digits if rounding up would carry it to the stop."""
+    up = _up(temperature_c)
+    return beside(temperature_c, stop_c) if temperature_c < stop_c <= float(up) else up
 
 
 def stand_ins(asked: TemperatureRise) -> list[Assumption]:
@@ -429,30 +708,35 @@ def stand_ins(asked: TemperatureRise) -> list[Assumption]:
         taken = specific_heat(asked.chemistry)
         found.append(Assumption("specific_heat_j_kgk", taken.value, "J/(kg·K)", taken.source))
     if asked.heat_transfer_w_m2k is UNSET:
-        taken = heat.HEAT_TRANSFER_WM2K[asked.surroundings]
+        surroundings = _surroundings(asked)
+        if asked.surroundings is UNSET:
+            found.append(Assumption("surroundings", surroundings.value, "", _SURROUNDINGS_FROM))
+        taken = heat.HEAT_TRANSFER_WM2K[surroundings]
         found.append(Assumption("heat_transfer_w_m2k", taken.value, "W/(m²·K)", taken.source))
     return found
 
 
 def assumed(asked: TemperatureRise) -> list[Assumption]:
     """Return the defaults in use, and the assumed properties of the cell."""
-    return assumptions(asked) + stand_ins(asked)
+    found = assumptions(asked) + stand_ins(asked)
+    return [assumed_resistance(), *found] if asked.cell_resistance_ohm is UNSET else found
 
 
 QUESTION = Question(
     id="temperature-rise",
     subject=Subject.TIME_AND_HEAT,
     title="Temperature of a cell under its current",
-    description="An estimate of how warm a cell gets by one draw, by draw after draw and without a "
-    "pause, and after which time it is too hot.",
+    description="An estimate of how warm a cell gets by one draw, by the draws that its charge allows, and "
+    "without a pause. The verdict is on those draws, or on the number asked for.",
     asked=TemperatureRise,
     shows=TemperatureRiseFigures,
     also=TemperatureRiseDetails,
+    limits=(LimitName.STOP_TEMPERATURE,),
     explain=explain,
     figures=figures,
     assumed=assumed,
     table=OverTable.ARRAYS,
-    no_effect=frozenset({"stop_temperature_c"}),
+    no_effect=frozenset({"stop_temperature_c", "cell_capacity_ah", "draws"}),
     headline=Headline(
         field="peak_temperature_c",
         says="At its hottest the cell is at about",
@@ -463,8 +747,10 @@ QUESTION = Question(
     example={
         "cell_size": "18650",
         "cell_current_a": 15,
+        "cell_capacity_ah": 2.5,
         "cell_resistance_ohm": 0.025,
         "draw_length_s": 4,
         "pause_s": 45,
+        "surroundings": "pocket",
     },
 )

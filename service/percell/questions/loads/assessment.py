@@ -6,25 +6,27 @@ from typing import Annotated, Any, TypeVar, cast
 from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 from percell.physics.curves import PUBLISHED
+from percell.physics.meter import rounded_down
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.assumptions import assumptions
+from percell.questions.answering.cold_findings import cold_findings
 from percell.questions.answering.envelope import Assumption, Links, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Explained, Judged, Question, Subject
+from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.answering.voltage_findings import (
-    charged_above_chemistry,
-    cutoff_below_end,
+    charged_voltage,
+    end_voltage,
     refuse_cutoff,
 )
 from percell.questions.cell import charging, label_check, temperature_rise
 from percell.questions.cell.label_check import LabelCheck, LabelCheckFigures
 from percell.questions.cell.temperature_rise import (
-    Surroundings,
     SurroundingsField,
     TemperatureRise,
     TemperatureRiseFigures,
 )
 from percell.questions.loads import (
+    coil,
     converter_load,
     direct_load,
     highest_power,
@@ -36,26 +38,26 @@ from percell.questions.loads import (
 from percell.questions.loads.converter_load import (
     ConverterLoad,
     ConverterLoadFigures,
-    Corner,
     CutoffBasis,
     CutoffBasisField,
 )
 from percell.questions.loads.direct_load import DirectLoad, DirectLoadFigures
 from percell.questions.loads.highest_power import HighestPowerFigures
-from percell.questions.loads.lowest_resistance import LowestResistanceFigures
+from percell.questions.loads.lowest_resistance import LowestResistance, LowestResistanceFigures
 from percell.questions.loads.pack import PackFigures
-from percell.questions.loads.pack_and_load import cutoff_v, is_direct, sharing_in_use
+from percell.questions.loads.pack_and_load import STOPS_EARLY, UNSTOPPED, cutoff_v
 from percell.questions.loads.running_time import RunningTime, RunningTimeFigures
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Layout, Wiring, wiring
+from percell.questions.vocabulary.limits import Held, Limit, missing, not_judged, together
 from percell.questions.vocabulary.read_fields import Reader, reader
-from percell.questions.vocabulary.rules import Finding, each_once, finding
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import Sharing, SharingField
 from percell.questions.vocabulary.sizes import CellSizeField
-from percell.questions.vocabulary.verdict import VerdictField
-from percell.questions.vocabulary.wording import given, shown
+from percell.questions.vocabulary.verdict import Verdict
+from percell.questions.vocabulary.wording import given
 
 
 class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -63,6 +65,7 @@ class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     layout: Layout
     cell_rating_a: fields.CellRatingA
+    coil_reading_ohm: fields.CoilReadingOhm | UnsetType = UNSET
     coil_resistance_ohm: fields.CoilResistanceOhm | UnsetType = UNSET
     output_power_w: fields.OutputPowerW | UnsetType = UNSET
     cell_capacity_ah: fields.CellCapacityAh | UnsetType = UNSET
@@ -74,38 +77,31 @@ class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     cell_cutoff_voltage_v: fields.CellCutoffVoltageV | UnsetType = UNSET
     cell_cutoff_voltage_tolerance_v: fields.CellCutoffVoltageToleranceV = 0.0
     cutoff_basis: CutoffBasisField = CutoffBasis.UNDER_LOAD
-    cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    cell_resistance_ohm: temperature_rise.HeatResistanceOhm | UnsetType = UNSET
     cell_resistance_tolerance_ohm: fields.CellResistanceToleranceOhm = 0.0
     contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
     device_resistance_ohm: fields.DeviceResistanceOhm = 0.0
     coil_resistance_tolerance_ohm: fields.CoilResistanceToleranceOhm = 0.0
-    meter_accuracy: fields.MeterAccuracy = 0.0
-    meter_counts: fields.MeterCounts = 0.0
+    meter_accuracy: fields.MeterAccuracy = fields.METER_ACCURACY
+    meter_counts: fields.MeterCounts = fields.METER_COUNTS
     meter_resolution_ohm: fields.MeterResolutionOhm = fields.METER_RESOLUTION_OHM
     lead_resistance_ohm: fields.LeadResistanceOhm = 0.0
     output_power_tolerance_w: fields.OutputPowerToleranceW = 0.0
     efficiency: fields.Efficiency = fields.EFFICIENCY
     efficiency_tolerance: fields.EfficiencyTolerance = 0.0
     idle_power_w: fields.IdlePowerW = 0.0
-    sharing: SharingField | UnsetType = UNSET
+    sharing: SharingField = Sharing.CAREFUL
     cell_size: CellSizeField | UnsetType = UNSET
     draw_length_s: fields.DrawLengthS = fields.DRAW_LENGTH_S
     pause_s: fields.PauseS = fields.PAUSE_S
     ambient_temperature_c: temperature_rise.AmbientTemperatureC = temperature_rise.AMBIENT_C
-    surroundings: SurroundingsField = Surroundings.POCKET
+    surroundings: SurroundingsField | UnsetType = UNSET
     stop_temperature_c: temperature_rise.StopTemperatureC = temperature_rise.STOP_C
 
 
-class LowestResistanceLimit(LowestResistanceFigures, frozen=True, kw_only=True):
-    """The limit for a direct load."""
-
-    lowest_reading_ohm: Annotated[float, figure("Ω", "The meter must show at least this.")]
-
-
 class AssessmentFigures(Struct, frozen=True, kw_only=True):
-    """One verdict, the parts that it rests on, and what was found."""
+    """The parts of the assessment, each with its figures."""
 
-    verdict: VerdictField
     worst_cell_current_a: Annotated[
         float, figure("A", "Current of the worst-case cell, by the chosen sharing.")
     ]
@@ -117,7 +113,7 @@ class AssessmentFigures(Struct, frozen=True, kw_only=True):
         DirectLoadFigures | UnsetType, Meta(description="With a coil on the pack.")
     ] = UNSET
     lowest_resistance: Annotated[
-        LowestResistanceLimit | UnsetType, Meta(description="The limit for a coil on the pack.")
+        LowestResistanceFigures | UnsetType, Meta(description="The limit for a coil on the pack.")
     ] = UNSET
     converter_load: Annotated[
         ConverterLoadFigures | UnsetType, Meta(description="Behind a converter.")
@@ -153,13 +149,13 @@ class AssessmentFigures(Struct, frozen=True, kw_only=True):
 
 
 class _Parts(Struct):
-    """The results of the parts so far. The load comes first, and gives the verdict."""
+    """The results of the parts so far. The load comes first."""
 
     links: Links
-    load: Judged[DirectLoadFigures] | Judged[ConverterLoadFigures]
+    load: Explained[DirectLoadFigures] | Explained[ConverterLoadFigures]
     shown: dict[str, Any]
     working: list[WorkingStep]
-    findings: list[Finding]
+    held: Held
     # the fields whose defaults count, and further assumptions
     rests_on: frozenset[str]
     assumed: list[Assumption]
@@ -172,13 +168,13 @@ class _Parts(Struct):
     ) -> None:
         """Add the result of a part."""
         self.working += part.working
-        self.found(part.findings)
+        self.holds(part.limits, part.findings)
         self.rests_on |= rests_on
         self.shown |= shown
 
-    def found(self, findings: list[Finding]) -> None:
-        """Add findings, each rule once."""
-        self.findings = each_once(self.findings, findings)
+    def holds(self, limits: list[Limit], findings: list[Finding]) -> None:
+        """Add limits and findings, each once."""
+        self.held = together(self.held, Held(limits, findings))
 
 
 Part = TypeVar("Part", bound=Struct)
@@ -201,79 +197,77 @@ def _shared(kind: type[Struct], own: tuple[str, ...]) -> tuple[tuple[str, ...], 
 
 
 _DIRECT = frozenset(DirectLoad.__struct_fields__)
-_CONVERTER_AT_REST = frozenset(ConverterLoad.__struct_fields__)
-_CONVERTER = converter_load.without_sag(ConverterLoad)
+_CONVERTER = frozenset(ConverterLoad.__struct_fields__)
 _PACK = frozenset(pack.Pack.__struct_fields__)
 # beyond the fields of the load and the pack
 _RUNNING = frozenset({"cell_health", "cell_resistance_tolerance_ohm"})
 _WARMTH = frozenset(TemperatureRise.__struct_fields__)
 
 
-# Sharing is the only field whose default differs between an assessment and a load. With it set, an
-# assessment has every field of its load by the same name, so no copy is needed.
-def _shared_by(asked: Assessment, usual: Sharing) -> Assessment:
-    """Return the assessment with the usual way of sharing, unless the caller gave one."""
-    return structs.replace(asked, sharing=usual) if asked.sharing is UNSET else asked
-
-
+# An assessment has every field of its load by the same name, so the load's functions take it as it is.
 def _direct(asked: Assessment, wired: Wiring) -> _Parts:
-    question = cast(DirectLoad, _shared_by(asked, Sharing.ALLOWANCE))
+    question = cast(DirectLoad, asked)
     load = direct_load.explain(question)
-    lowest = lowest_resistance.figures(question)
-    reading = lowest_resistance.reading_ohm(question, lowest.lowest_resistance_ohm)
-    limit = LowestResistanceLimit(**structs.asdict(lowest), lowest_reading_ohm=reading)
+    limited = cast(LowestResistance, asked)
+    lowest = lowest_resistance.figures(limited)
     return _Parts(
         direct_load.QUESTION.links(question),
         load,
-        {"direct_load": load.figures, "lowest_resistance": limit},
-        load.working + lowest_resistance.working_of(question, wired, lowest, reading),
-        # the findings about the load cover the limit
-        load.findings,
-        _DIRECT,
-        [sharing_in_use(Sharing.ALLOWANCE)] if asked.sharing is UNSET else [],
+        {"direct_load": load.figures, "lowest_resistance": lowest},
+        load.working + lowest_resistance.working_of(limited, wired, lowest),
+        # what holds for the load holds for the limit
+        Held(load.limits, load.findings),
+        _DIRECT - (frozenset(coil.METER) if asked.coil_reading_ohm is UNSET else frozenset()),
+        [],
     )
 
 
 def _converter(asked: Assessment, wired: Wiring) -> _Parts:
-    question = cast(ConverterLoad, _shared_by(asked, Sharing.EVEN))
+    question = cast(ConverterLoad, asked)
     at = converter_load.corner(question, wired)
     load = converter_load.explain_at(question, wired, at)
     highest = highest_power.figures_at(question, wired, at)
+    about_the_limit = highest_power.nothing_left(question, highest) or _beyond(
+        question, wired, at, highest
+    )
     return _Parts(
         converter_load.QUESTION.links(question),
         load,
         {"converter_load": load.figures, "highest_power": highest},
         load.working + highest_power.working_of(question, wired, at, highest),
-        each_once(load.findings, _about_the_limit(question, wired, at, highest)),
-        _CONVERTER_AT_REST if asked.cutoff_basis is CutoffBasis.AT_REST else _CONVERTER,
-        [sharing_in_use(Sharing.EVEN)] if asked.sharing is UNSET else [],
+        together(Held(load.limits, load.findings), Held([], about_the_limit)),
+        _CONVERTER,
+        [],
     )
 
 
-def _about_the_limit(
-    asked: ConverterLoad, wired: Wiring, at: Corner, highest: HighestPowerFigures
+def _beyond(
+    asked: ConverterLoad, wired: Wiring, at: converter_load.Corner, highest: HighestPowerFigures
 ) -> list[Finding]:
-    """Return the findings about the highest power alone: they need not hold for a lower load."""
-    found = highest_power.nothing_left(asked, highest)
-    if asked.cutoff_basis is CutoffBasis.UNDER_LOAD:
-        return found  # no other finding depends on the power
-    for one in converter_load.wiring_findings(
-        asked, wired, at, input_power_w=highest.input_power_w
-    ):
-        limit_w = shown(highest.highest_power_w)
-        sentence = f"At the highest power within the rating, {limit_w} W: {one.sentence}"
-        found.append(structs.replace(one, sentence=sentence))
-    return found
+    """Return the finding about a highest power at which another limit than the rating is exceeded."""
+    there = highest_power.other_limits(asked, wired, at, highest)
+    over = [one.name.words for one in there.limits if one.verdict is Verdict.OVER]
+    if not over:
+        return []
+    sentence = (
+        f"At {given(rounded_down(value=highest.highest_power_w, step=0.1))} W, the highest power by the rating, "
+        f"the pack is over another limit: {', '.join(over)}."
+    )
+    return [finding(rules.HIGHEST_POWER_BEYOND, sentence)]
 
 
 def _running(asked: Assessment, loaded: Struct) -> RunningTime:
     """Return the question of the running time, with every tolerance at its worst."""
-    resistance_ohm = asked.cell_resistance_ohm + asked.cell_resistance_tolerance_ohm
+    resistance_ohm = cast(float, asked.cell_resistance_ohm) + asked.cell_resistance_tolerance_ohm
     # the assessment gives the running time as a whole, not in draws
     own: dict[str, Any] = {"draw_length_s": UNSET, "pause_s": UNSET}
     own["cell_resistance_ohm"] = resistance_ohm
     if isinstance(loaded, DirectLoadFigures):
-        own["coil_resistance_ohm"] = loaded.lowest_true_resistance_ohm
+        own |= coil.METER | {
+            "coil_reading_ohm": UNSET,
+            "coil_resistance_ohm": loaded.lowest_true_resistance_ohm,
+            "coil_resistance_tolerance_ohm": 0.0,
+        }
     else:
         own["output_power_w"] = cast(float, asked.output_power_w) + asked.output_power_tolerance_w
         own["efficiency"] = asked.efficiency - asked.efficiency_tolerance
@@ -281,28 +275,39 @@ def _running(asked: Assessment, loaded: Struct) -> RunningTime:
 
 
 def _add_pack(parts: _Parts, asked: Assessment) -> None:
-    got = pack.explain(_part(pack.Pack, asked))
+    question = _part(pack.Pack, asked)
+    got = pack.explain(question)
     parts.also(got, _PACK, pack=got.figures)
+    parts.assumed += pack.of_a_short_circuit(question)
 
 
 def _add_running_time(parts: _Parts, asked: Assessment) -> None:
     if asked.chemistry.value not in PUBLISHED:
         name = VOLTAGES[asked.chemistry].name
         sentence = f"No curve stands for {name}: the running time is left out."
-        parts.found([finding(shared_rules.NO_CURVE, sentence)])
+        parts.holds([], [finding(shared_rules.NO_CURVE, sentence)])
         return
     running = _running(asked, parts.load.figures)
     got = running_time.explain_run(running)
     parts.also(got, _RUNNING, running_time=got.figures)
+    if asked.cell_cutoff_voltage_v is UNSET:
+        time_v = cutoff_v(running)
+        parts.assumed.append(Assumption("cell_cutoff_voltage_v.time", time_v, "V", STOPS_EARLY))
     if asked.output_power_w is not UNSET and asked.cutoff_basis is CutoffBasis.AT_REST:
         sentence = f"The running time takes the cut-off of {given(cutoff_v(running))} V as one under load, not at rest."
-        parts.found([finding(rules.RUN_ENDS_UNDER_LOAD, sentence)])
+        parts.holds([], [finding(rules.RUN_ENDS_UNDER_LOAD, sentence)])
 
 
-def _add_temperature_rise(parts: _Parts, asked: Assessment) -> None:
+def _add_temperature_rise(
+    parts: _Parts, asked: Assessment, measured_ohm: float | UnsetType
+) -> None:
     """Add how warm the worst-case cell gets."""
-    worst_cell_a = parts.load.figures.worst_cell_current_a
-    warmth = _part(TemperatureRise, asked, cell_current_a=worst_cell_a)
+    warmth = _part(
+        TemperatureRise,
+        asked,
+        cell_current_a=parts.load.figures.worst_cell_current_a,
+        cell_resistance_ohm=measured_ohm,
+    )
     got = temperature_rise.explain(warmth)
     parts.also(got, _WARMTH, temperature_rise=got.figures)
     parts.assumed += temperature_rise.stand_ins(warmth)
@@ -311,7 +316,7 @@ def _add_temperature_rise(parts: _Parts, asked: Assessment) -> None:
 def _add_label_check(parts: _Parts, asked: Assessment) -> None:
     # a label is checked at the usual temperature, not at the pack's
     printed = _part(LabelCheck, asked, ambient_temperature_c=temperature_rise.AMBIENT_C)
-    got = label_check.explain(printed)
+    got = label_check.explain_bounds(printed)
     parts.also(got, label_check=got.figures)
     parts.assumed += label_check.stand_ins(printed)
 
@@ -326,32 +331,72 @@ def _refuse_contradictions(asked: Assessment) -> None:
     )
 
 
-def _voltage_findings(asked: Assessment) -> list[Finding]:
-    """Return the findings about the given voltages, even if this load does not use them."""
-    found = charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
-    if asked.cell_cutoff_voltage_v is not UNSET:
-        found += cutoff_below_end(asked.chemistry, asked.cell_cutoff_voltage_v)
-    return found
+def _voltages(asked: Assessment) -> Held:
+    """Hold the voltages against their limits, even if this load does not use both."""
+    lowest_v = asked.cell_cutoff_voltage_v
+    if lowest_v is not UNSET:
+        stop = end_voltage(asked.chemistry, lowest_v)
+    elif coil.is_direct(asked):
+        stop = Held([UNSTOPPED], [])
+    else:
+        stop = end_voltage(asked.chemistry, VOLTAGES[asked.chemistry].cutoff_v)
+    return together(
+        stop,
+        charged_voltage(asked.chemistry, asked.cell_charged_voltage_v),
+    )
+
+
+def _not_looked_at(asked: Assessment) -> list[Limit]:
+    """Return the limits that need more than was given."""
+    needed = "cell_size" if asked.cell_size is UNSET else "cell_capacity_ah"
+    known = {LimitName.BELIEVABLE_RATING, LimitName.BELIEVABLE_CAPACITY}
+    if asked.cell_size is UNSET:
+        known |= {LimitName.STOP_TEMPERATURE}
+    elif asked.cell_capacity_ah is not UNSET:
+        known = set()
+    return [missing(name, needed) for name in LIMITS if name in known]
+
+
+def _if_believable(limits: list[Limit]) -> list[Limit]:
+    """Return the limits; where the label is not believable, its rating judges nothing as within."""
+    doubted = any(
+        one.name in (LimitName.BELIEVABLE_RATING, LimitName.BELIEVABLE_CAPACITY)
+        and one.verdict is Verdict.OVER
+        for one in limits
+    )
+    if not doubted:
+        return limits
+    return [
+        not_judged(one, "the label is not believable")
+        if one.name is LimitName.CONTINUOUS_RATING
+        else one
+        for one in limits
+    ]
 
 
 def explain(asked: Assessment) -> Explained[AssessmentFigures]:
     """Answer for one pack and load."""
     wired = wiring(asked.layout)
-    direct = is_direct(asked.coil_resistance_ohm, asked.output_power_w)
+    direct = coil.is_direct(asked)
     _refuse_contradictions(asked)
+    measured_ohm = asked.cell_resistance_ohm
+    if measured_ohm is UNSET:
+        asked = structs.replace(asked, cell_resistance_ohm=fields.CELL_RESISTANCE_OHM)
     parts = _direct(asked, wired) if direct else _converter(asked, wired)
+    if measured_ohm is UNSET:
+        parts.assumed.append(temperature_rise.assumed_resistance())
     has_capacity = asked.cell_capacity_ah is not UNSET
     if has_capacity:
         _add_pack(parts, asked)
         _add_running_time(parts, asked)
     if asked.cell_size is not UNSET:
-        _add_temperature_rise(parts, asked)
+        _add_temperature_rise(parts, asked, measured_ohm)
         if has_capacity:
             _add_label_check(parts, asked)
-    parts.findings.append(charging.by_layout(wired))
-    parts.found(_voltage_findings(asked))
+    parts.holds(*_voltages(asked))
+    parts.holds([], cold_findings(asked.ambient_temperature_c))
+    parts.holds(_not_looked_at(asked), [charging.by_layout(wired)])
     figures = AssessmentFigures(
-        verdict=parts.load.verdict,
         worst_cell_current_a=parts.load.figures.worst_cell_current_a,
         headroom=parts.load.figures.headroom,
         layout=wired.text,
@@ -360,20 +405,32 @@ def explain(asked: Assessment) -> Explained[AssessmentFigures]:
     return Explained(
         figures=figures,
         working=parts.working,
-        findings=parts.findings,
+        limits=_if_believable(parts.held.limits),
+        findings=parts.held.findings,
         assumptions=assumptions(asked, parts.rests_on) + parts.assumed,
         links=parts.links,
     )
 
 
+LIMITS = (
+    LimitName.CONTINUOUS_RATING,
+    LimitName.AVAILABLE_POWER,
+    LimitName.END_VOLTAGE,
+    LimitName.CHARGED_VOLTAGE,
+    LimitName.STOP_TEMPERATURE,
+    LimitName.BELIEVABLE_RATING,
+    LimitName.BELIEVABLE_CAPACITY,
+)
+
 QUESTION = Question(
     id="assessment",
     subject=Subject.LOADS,
     title="Full assessment of a pack and its load",
-    description="One verdict for a pack with a coil or behind a converter, with everything that the "
-    "other questions say about it.",
+    description="A pack with a coil or behind a converter, held against every limit, with everything that "
+    "the other questions say about it.",
     asked=Assessment,
     shows=AssessmentFigures,
+    limits=LIMITS,
     explain=explain,
     headline=Headline(
         field="worst_cell_current_a",

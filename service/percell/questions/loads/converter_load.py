@@ -1,34 +1,47 @@
 """What does each cell carry when a converter holds the load's power constant?"""
 
+from collections.abc import Callable
 from enum import StrEnum
-from functools import cache, lru_cache
+from functools import lru_cache
 from typing import Annotated
 
 from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import converter
 from percell.physics import pack as packs
+from percell.physics.meter import NOISE
 from percell.physics.types import Number
+from percell.questions.answering import rules as shared_rules
 from percell.questions.answering import steps
-from percell.questions.answering.assumptions import assumptions
-from percell.questions.answering.envelope import Assumption, WorkingStep
+from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Judged, OverTable, Question, Subject
+from percell.questions.answering.power_findings import NEAR_MOST_POWER, converter_power
+from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import against_rating
 from percell.questions.answering.voltage_findings import (
-    cutoff_below_end,
+    end_voltage,
     refuse_cutoff,
     resistance_assumed,
+    touch_voltage,
 )
 from percell.questions.loads import rules
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure
 from percell.questions.vocabulary.layout import LAYOUTS, Layout, Wiring, wiring
-from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.sharing import Sharing, SharingField, counted_cells
-from percell.questions.vocabulary.verdict import VerdictField
-from percell.questions.vocabulary.wording import apart, shown
+from percell.questions.vocabulary.limits import Held, together
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
+from percell.questions.vocabulary.sharing import (
+    PERCENTILE,
+    SPREAD,
+    Feeds,
+    Sharing,
+    SharingField,
+    counted_cells,
+    worst_cell,
+)
+from percell.questions.vocabulary.verdict import Verdict, headroom, verdict
+from percell.questions.vocabulary.wording import given, shown, worst
 
 
 class CutoffBasis(StrEnum):
@@ -62,7 +75,7 @@ class Emptying(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     efficiency: fields.Efficiency = fields.EFFICIENCY
     efficiency_tolerance: fields.EfficiencyTolerance = 0.0
     idle_power_w: fields.IdlePowerW = 0.0
-    sharing: SharingField = Sharing.EVEN
+    sharing: SharingField = Sharing.CAREFUL
 
 
 class Rated(Emptying, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -98,23 +111,6 @@ class ConverterLoadFigures(Struct, frozen=True, gc=False):
     ]
 
 
-# part of the highest power of the pack; above it a little more sag makes the voltage collapse
-NEAR_MOST_POWER = 0.9
-
-
-def assumed(asked: Emptying) -> list[Assumption]:
-    """Return the defaults in use, without those of the sag if the cut-off is one under load."""
-    if asked.cutoff_basis is CutoffBasis.AT_REST:
-        return assumptions(asked)
-    return assumptions(asked, without_sag(type(asked)))
-
-
-@cache
-def without_sag(kind: type[Struct]) -> frozenset[str]:
-    """Return the fields of a question without those that only a cut-off at rest uses."""
-    return frozenset(kind.__struct_fields__) - fields.SAG
-
-
 class Corner(Struct, frozen=True, gc=False):
     """The pack in the worst case for its cells."""
 
@@ -136,16 +132,19 @@ def corner(asked: Emptying, wired: Wiring) -> Corner:
         cell_v=cell_v,
         pack_v=packs.pack_voltage_v(cell_voltage_v=cell_v, series=wired.series),
         # a voltage under load includes the sag already
-        pack_ohm=0.0
-        if asked.cutoff_basis is CutoffBasis.UNDER_LOAD
-        else packs.pack_resistance_ohm(
-            cell_resistance_ohm=asked.cell_resistance_ohm + asked.cell_resistance_tolerance_ohm,
-            contact_resistance_ohm=asked.contact_resistance_ohm,
-            series=wired.series,
-            parallel=wired.parallel,
-        ),
+        pack_ohm=0.0 if asked.cutoff_basis is CutoffBasis.UNDER_LOAD else _pack_ohm(asked, wired),
         efficiency=asked.efficiency - asked.efficiency_tolerance,
-        counted=counted_cells(asked.sharing, wired.parallel),
+        counted=counted_cells(asked.sharing, wired.parallel, Feeds.CONVERTER),
+    )
+
+
+def _pack_ohm(asked: Emptying, wired: Wiring) -> Number:
+    """Return the highest resistance of the pack with its contacts."""
+    return packs.pack_resistance_ohm(
+        cell_resistance_ohm=asked.cell_resistance_ohm + asked.cell_resistance_tolerance_ohm,
+        contact_resistance_ohm=asked.contact_resistance_ohm,
+        series=wired.series,
+        parallel=wired.parallel,
     )
 
 
@@ -188,7 +187,7 @@ def _figures_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> ConverterLoa
         pack_loaded_voltage_v=drawn.loaded_v,
         even_cell_current_a=drawn.pack_a / wired.parallel,
         worst_cell_current_a=worst_cell_a,
-        headroom=1 - worst_cell_a / asked.cell_rating_a,
+        headroom=headroom(worst_cell_a, asked.cell_rating_a),
     )
 
 
@@ -237,73 +236,162 @@ def draw_steps(
     ]
 
 
-def wiring_findings(
-    asked: Emptying, wired: Wiring, at: Corner, *, input_power_w: float
-) -> list[Finding]:
-    """Return the findings about a pack that gives a power to a converter."""
+def emptying_pack(
+    asked: Emptying,
+    wired: Wiring,
+    at: Corner,
+    *,
+    input_power_w: float,
+    at_ratio: Callable[[float], str],
+    exceeds: Callable[[float], bool] = lambda _: False,
+) -> Held:
+    """Hold a pack that gives a power to a converter against the limits besides the rating.
+
+    Args:
+        asked: The pack.
+        wired: Its layout.
+        at: Its worst corner.
+        input_power_w: Power that the converter draws. [W]
+        at_ratio: The answer's figure as a clause, for a current that is higher by a ratio.
+        exceeds: Whether that current is above a cell's rating.
+    """
     at_rest = asked.cutoff_basis is CutoffBasis.AT_REST
+    charged_v = VOLTAGES[asked.chemistry].charged_v
+    full = _full_pack_power(asked, wired, charged_v, input_power_w)
+    lowest = _sagging(asked, wired, at, input_power_w) if at_rest else _stopping(asked, at)
+    found = [_any_wiring(wired)] if wired.cells > 1 else []
     if at_rest:
-        found = _sag_findings(asked, wired, at, input_power_w)
-    else:
-        found = cutoff_below_end(asked.chemistry, at.cell_v)
-    if wired.cells > 1:
-        found.append(_any_wiring(wired))
-    if at_rest:
+        found.append(finding(rules.REST_CUTOFF_IN_SECONDS, _REST_CUTOFF.format(given(at.cell_v))))
         found += resistance_assumed(asked.cell_resistance_ohm)
-    return found
+    else:
+        found += _cutoff_assumed(asked, at, at_ratio, exceeds)
+    found += touch_voltage(wired.series * charged_v)
+    return together(lowest, full, Held([], found))
+
+
+_REST_CUTOFF = (
+    "The cells rest at {} V and sag below it. The current holds for draws of seconds: in draws of half a "
+    "minute and more nearly empty cells sag several times as far, and the current rises further."
+)
+
+
+def _stopping(asked: Emptying, at: Corner) -> Held:
+    return end_voltage(asked.chemistry, at.cell_v)
+
+
+def _cutoff_assumed(
+    asked: Emptying,
+    at: Corner,
+    at_ratio: Callable[[float], str],
+    exceeds: Callable[[float], bool],
+) -> list[Finding]:
+    """Return the finding about a device that may run the cells down further than was assumed."""
+    preset = VOLTAGES[asked.chemistry]
+    if asked.cell_cutoff_voltage_v is not UNSET or at.cell_v <= preset.end_v * (1 + NOISE):
+        return []
+    return [
+        finding(
+            shared_rules.ASSUMPTION_DECIDES
+            if exceeds(at.cell_v / preset.end_v)
+            else rules.CUTOFF_ASSUMED,
+            f"Calculated for a device that stops at {given(at.cell_v)} V per cell. With one that runs the cells "
+            f"down to {preset.end_v:g} V, the end of discharge of {preset.name}, "
+            f"{at_ratio(at.cell_v / preset.end_v)}.",
+        )
+    ]
 
 
 @lru_cache(maxsize=LAYOUTS)
 def _any_wiring(wired: Wiring) -> Finding:
-    return finding(
-        rules.SAME_POWER_ANY_WIRING,
+    sentence = (
         f"The {wired.cells} cells together give the same power, wired {wired.text} or any other way; shared "
-        "evenly, each gives the same part.",
+        "evenly, each gives the same part."
     )
+    if wired.parallel > 1:
+        part = wired.parallel * worst_cell(wired.parallel, SPREAD, PERCENTILE).share - 1
+        sentence += (
+            f" But cells in parallel do not share evenly: with resistances that scatter by {SPREAD * 100:g} %, "
+            f"the worst-case cell of {wired.parallel} carries {shown(part * 100)} % more than its even part."
+        )
+    return finding(rules.SAME_POWER_ANY_WIRING, sentence)
 
 
-def _sag_findings(
-    asked: Emptying, wired: Wiring, at: Corner, input_power_w: float
-) -> list[Finding]:
-    """Return the findings about cells that rest at the cut-off and sag below it."""
+def _sagging(asked: Emptying, wired: Wiring, at: Corner, input_power_w: float) -> Held:
+    """Hold cells that rest at the cut-off and sag below it against the end voltage and their power."""
     pack_a = converter.current_from_rest_a(
         input_power_w=input_power_w, source_voltage_v=at.pack_v, source_resistance_ohm=at.pack_ohm
     )
     loaded_v = (at.pack_v - pack_a * at.pack_ohm) / wired.series
-    found = cutoff_below_end(asked.chemistry, loaded_v, sagging=True)
-    # the pack gives at most U²/4R; multiplied out, because R may be 0
-    if 4 * at.pack_ohm * input_power_w >= NEAR_MOST_POWER * at.pack_v**2:
-        most_w = at.pack_v**2 / (4 * at.pack_ohm)
-        drawn, most = apart(input_power_w, most_w)
-        found.append(
-            finding(
-                rules.NEAR_COLLAPSE,
-                f"The converter would draw {drawn} W, and at that voltage the pack gives no more than {most} W "
-                f"at any current: its cells would sag from {shown(at.cell_v)} V "
-                f"to {shown(loaded_v)} V.",
-            )
-        )
-    return found
+    return together(
+        end_voltage(asked.chemistry, loaded_v, sagging=True),
+        converter_power(
+            at.pack_v,
+            at.pack_ohm,
+            input_power_w,
+            f"that sag from {shown(at.cell_v)} V to {shown(loaded_v)} V",
+        ),
+    )
 
 
-def explain(asked: ConverterLoad) -> Judged[ConverterLoadFigures]:
+def _full_pack_power(
+    asked: Emptying, wired: Wiring, charged_v: float, input_power_w: float
+) -> Held:
+    """Hold the power against the most that a full pack can give."""
+    pack_v = packs.pack_voltage_v(cell_voltage_v=charged_v, series=wired.series)
+    return converter_power(pack_v, _pack_ohm(asked, wired), input_power_w, "that are full")
+
+
+FullPackPowerRatio = Annotated[
+    float,
+    figure(
+        "1",
+        "Power that the converter draws over the most that a full pack gives at any current. The voltage is "
+        f"near collapse above {NEAR_MOST_POWER:g}.",
+    ),
+]
+
+
+def full_pack_power_ratio(asked: Emptying, wired: Wiring, input_power_w: Number) -> Number:
+    """Return the power over the most that the full pack gives: P over U²/4R, zero without resistance."""
+    charged_v = VOLTAGES[asked.chemistry].charged_v
+    pack_v = packs.pack_voltage_v(cell_voltage_v=charged_v, series=wired.series)
+    return 4 * _pack_ohm(asked, wired) * input_power_w / pack_v**2
+
+
+def explain(asked: ConverterLoad) -> Explained[ConverterLoadFigures]:
     """Answer for one power."""
     wired = wiring(asked.layout)
     return explain_at(asked, wired, corner(asked, wired))
 
 
-def explain_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> Judged[ConverterLoadFigures]:
+def explain_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> Explained[ConverterLoadFigures]:
     """Answer for a caller that already has the corner."""
     got = _figures_at(asked, wired, at)
     rating_a, worst_cell_a = asked.cell_rating_a, got.worst_cell_current_a
-    verdict, findings = against_rating(
-        worst_cell_a=worst_cell_a,
-        rating_a=rating_a,
-        sharing=asked.sharing,
-        parallel=wired.parallel,
-        pack_a=got.pack_current_a,
+    held = together(
+        against_rating(
+            worst_cell_a=worst_cell_a,
+            rating_a=rating_a,
+            sharing=asked.sharing,
+            parallel=wired.parallel,
+            pack_a=got.pack_current_a,
+            feeds=Feeds.CONVERTER,
+        ),
+        emptying_pack(
+            asked,
+            wired,
+            at,
+            input_power_w=got.input_power_w,
+            at_ratio=lambda ratio: (
+                f"the worst-case cell carries up to {worst(worst_cell_a * ratio, rating_a)} A of its "
+                f"{given(rating_a)} A"
+            ),
+            exceeds=lambda ratio: (
+                verdict(worst_cell_a * ratio, rating_a) is Verdict.OVER
+                and verdict(worst_cell_a, rating_a) is not Verdict.OVER
+            ),
+        ),
     )
-    findings += wiring_findings(asked, wired, at, input_power_w=got.input_power_w)
     working = [
         *draw_steps(
             asked,
@@ -316,14 +404,18 @@ def explain_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> Judged[Conver
         *steps.worst_cell(
             asked.sharing,
             wired,
+            Feeds.CONVERTER,
             counted=at.counted,
             pack_a=got.pack_current_a,
             worst_cell_a=worst_cell_a,
         ),
         steps.headroom(worst_cell_a=worst_cell_a, rating_a=rating_a),
     ]
-    return Judged(figures=got, verdict=verdict, working=working, findings=findings)
+    return Explained(figures=got, working=working, limits=held.limits, findings=held.findings)
 
+
+# the limits of an emptying pack besides the rating
+OTHER_LIMITS = (LimitName.END_VOLTAGE, LimitName.AVAILABLE_POWER)
 
 QUESTION = Question(
     id="converter-load",
@@ -333,9 +425,8 @@ QUESTION = Question(
     "voltage and efficiency, where it draws most.",
     asked=ConverterLoad,
     shows=ConverterLoadFigures,
-    verdict=VerdictField,
+    limits=(LimitName.CONTINUOUS_RATING, *OTHER_LIMITS),
     explain=explain,
-    assumed=assumed,
     figures=figures,
     table=OverTable.ARRAYS,
     # a cut-off under load includes the sag already

@@ -1,56 +1,66 @@
 """What does each cell carry when a coil is wired straight to the pack?"""
 
+from collections.abc import Callable
 from typing import Annotated
 
-import numpy as np
 from msgspec import UNSET, Struct, UnsetType
 
-from percell.physics import direct, meter
+from percell.physics import direct
 from percell.physics import pack as packs
-from percell.physics.errors import NoSolution
-from percell.physics.types import Number, as_given, certain
+from percell.physics.types import Number
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering import steps
-from percell.questions.answering.envelope import WorkingStep
+from percell.questions.answering.assumptions import assumptions
+from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Judged, OverTable, Question, Subject
+from percell.questions.answering.power_findings import coil_power
+from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import against_rating
 from percell.questions.answering.voltage_findings import (
-    charged_above_chemistry,
     charged_below_chemistry,
+    charged_voltage,
+    touch_voltage,
 )
+from percell.questions.loads import coil
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Layout, Wiring, wiring
-from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.sharing import Sharing, SharingField, counted_cells
-from percell.questions.vocabulary.verdict import VerdictField
-from percell.questions.vocabulary.wording import shown
+from percell.questions.vocabulary.limits import Held, together
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
+from percell.questions.vocabulary.sharing import Feeds, Sharing, SharingField, counted_cells
+from percell.questions.vocabulary.verdict import Verdict, headroom, verdict
+from percell.questions.vocabulary.wording import given, worst
 
 
 class FullPack(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A full pack, as hard on its cells as it gets, and the meter that reads the coil."""
 
     layout: Layout
-    cell_rating_a: fields.CellRatingA
     chemistry: ChemistryField = Chemistry.NMC
     cell_charged_voltage_v: fields.CellChargedVoltageV | UnsetType = UNSET
     cell_charged_voltage_tolerance_v: fields.CellChargedVoltageToleranceV = 0.0
     coil_resistance_tolerance_ohm: fields.CoilResistanceToleranceOhm = 0.0
-    meter_accuracy: fields.MeterAccuracy = 0.0
-    meter_counts: fields.MeterCounts = 0.0
+    meter_accuracy: fields.MeterAccuracy = fields.METER_ACCURACY
+    meter_counts: fields.MeterCounts = fields.METER_COUNTS
     meter_resolution_ohm: fields.MeterResolutionOhm = fields.METER_RESOLUTION_OHM
     lead_resistance_ohm: fields.LeadResistanceOhm = 0.0
-    sharing: SharingField = Sharing.ALLOWANCE
-
-
-class DirectLoad(FullPack, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A coil wired straight to a full pack."""
-
-    coil_resistance_ohm: fields.CoilResistanceOhm
     cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
     contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
+    sharing: SharingField = Sharing.CAREFUL
+
+
+class CoilOnPack(FullPack, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A coil wired straight to a full pack."""
+
+    coil_reading_ohm: fields.CoilReadingOhm | UnsetType = UNSET
+    coil_resistance_ohm: fields.CoilResistanceOhm | UnsetType = UNSET
+
+
+class DirectLoad(CoilOnPack, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The same, and what each of its cells may carry."""
+
+    cell_rating_a: fields.CellRatingA
     device_resistance_ohm: fields.DeviceResistanceOhm = 0.0
 
 
@@ -61,7 +71,7 @@ class DirectLoadFigures(Struct, frozen=True, gc=False):
         float, figure("V", "Highest voltage of the pack, without sag.")
     ]
     lowest_true_resistance_ohm: Annotated[
-        float, figure("Ω", "The lowest resistance that the reading may stand for.")
+        float, figure("Ω", "Lowest true resistance consistent with what was given.")
     ]
     pack_current_a: Annotated[
         float, figure("A", "Highest current out of the pack: charged, no sag, lowest resistance.")
@@ -89,39 +99,43 @@ def charged_voltage_v(asked: FullPack) -> Number:
     return charged_v + asked.cell_charged_voltage_tolerance_v
 
 
-def figures(asked: DirectLoad) -> DirectLoadFigures:
-    """Calculate the figures of one question, or of a whole table."""
-    wired = wiring(asked.layout)
-    pack_v = packs.pack_voltage_v(cell_voltage_v=charged_voltage_v(asked), series=wired.series)
-    lowest_ohm = meter.least_resistance_ohm(
-        reading_ohm=asked.coil_resistance_ohm,
-        tolerance_ohm=asked.coil_resistance_tolerance_ohm,
-        accuracy=asked.meter_accuracy,
-        counts=asked.meter_counts,
-        resolution_ohm=asked.meter_resolution_ohm,
-        lead_resistance_ohm=asked.lead_resistance_ohm,
-    )
-    too_low = lowest_ohm < LEAST_OHM
-    if certain(too_low):
-        raise NoSolution(
-            "reading_within_error",
-            "The errors of the reading are as large as the reading: the coil may be a short circuit.",
-            coil_resistance_ohm=asked.coil_resistance_ohm,
-            lowest_true_resistance_ohm=lowest_ohm,
-        )
-    if np.ndim(too_low):
-        lowest_ohm = as_given(np.where(too_low, np.nan, lowest_ohm), lowest_ohm)
-    pack_a = direct.load_current_a(
-        source_voltage_v=pack_v, source_resistance_ohm=0.0, load_resistance_ohm=lowest_ohm
-    )
-    worst_cell_a = pack_a / counted_cells(asked.sharing, wired.parallel)
-    coil_ohm = asked.coil_resistance_ohm - asked.lead_resistance_ohm
-    inner_ohm = packs.pack_resistance_ohm(
+def pack_resistance_ohm(asked: FullPack, wired: Wiring) -> Number:
+    """Return the internal resistance of the pack with its contacts."""
+    return packs.pack_resistance_ohm(
         cell_resistance_ohm=asked.cell_resistance_ohm,
         contact_resistance_ohm=asked.contact_resistance_ohm,
         series=wired.series,
         parallel=wired.parallel,
     )
+
+
+class Corner(Struct, frozen=True, gc=False):
+    """The pack and its coil in the worst case for the cells."""
+
+    pack_v: Number
+    lowest_ohm: Number
+    pack_a: Number
+    worst_cell_a: Number
+
+
+def corner(asked: CoilOnPack, wired: Wiring) -> Corner:
+    """Return the pack at its highest voltage and the coil at its lowest resistance."""
+    coil.refuse_contradictions(asked)
+    pack_v = packs.pack_voltage_v(cell_voltage_v=charged_voltage_v(asked), series=wired.series)
+    lowest_ohm = coil.lowest_ohm(asked)
+    pack_a = direct.load_current_a(
+        source_voltage_v=pack_v, source_resistance_ohm=0.0, load_resistance_ohm=lowest_ohm
+    )
+    return Corner(pack_v, lowest_ohm, pack_a, pack_a / counted_cells(asked.sharing, wired.parallel))
+
+
+def figures(asked: DirectLoad) -> DirectLoadFigures:
+    """Calculate the figures of one question, or of a whole table."""
+    wired = wiring(asked.layout)
+    at = corner(asked, wired)
+    pack_v, lowest_ohm, pack_a = at.pack_v, at.lowest_ohm, at.pack_a
+    coil_ohm = coil.expected_ohm(asked)
+    inner_ohm = pack_resistance_ohm(asked, wired)
     sagging_a = direct.load_current_a(
         source_voltage_v=pack_v,
         source_resistance_ohm=inner_ohm + asked.device_resistance_ohm,
@@ -134,106 +148,159 @@ def figures(asked: DirectLoad) -> DirectLoadFigures:
         coil_power_w=direct.load_power_w(current_a=pack_a, load_resistance_ohm=lowest_ohm),
         pack_resistance_ohm=inner_ohm,
         even_cell_current_a=pack_a / wired.parallel,
-        worst_cell_current_a=worst_cell_a,
-        headroom=1 - worst_cell_a / asked.cell_rating_a,
+        worst_cell_current_a=at.worst_cell_a,
+        headroom=headroom(at.worst_cell_a, asked.cell_rating_a),
         sagging_pack_current_a=sagging_a,
         sagging_pack_voltage_v=pack_v - sagging_a * inner_ohm,
         sagging_coil_power_w=direct.load_power_w(current_a=sagging_a, load_resistance_ohm=coil_ohm),
     )
 
 
-def charged_findings(asked: FullPack) -> list[Finding]:
-    """Return the findings about the assumed voltage of a full cell."""
+def full_pack(
+    asked: FullPack,
+    wired: Wiring,
+    *,
+    lowest_ohm: float,
+    inner_ohm: float,
+    at_ratio: Callable[[float], str],
+    exceeds: Callable[[float], bool] = lambda _: False,
+) -> Held:
+    """Hold a full pack under a coil against the limits besides the rating.
+
+    Args:
+        asked: The pack.
+        wired: Its layout.
+        lowest_ohm: Lowest resistance of the coil. [ohm]
+        inner_ohm: Resistance of the pack. [ohm]
+        at_ratio: The answer's figure as a clause, for a charged voltage that is higher by a ratio.
+        exceeds: Whether a cell is then above its rating.
+    """
+    charged = charged_voltage(
+        asked.chemistry, asked.cell_charged_voltage_v, asked.cell_charged_voltage_tolerance_v
+    )
+    return together(
+        coil_power(lowest_ohm, inner_ohm),
+        charged,
+        Held([], charged_below_chemistry(asked.chemistry, asked.cell_charged_voltage_v)),
+        Held([], _chemistry_assumed(asked, at_ratio, exceeds)),
+        Held([], touch_voltage(wired.series * charged_voltage_v(asked))),
+    )
+
+
+def _chemistry_assumed(
+    asked: FullPack, at_ratio: Callable[[float], str], exceeds: Callable[[float], bool]
+) -> list[Finding]:
+    """Return the finding about a chemistry that was assumed, and what another one would change."""
+    if asked.chemistry is not Chemistry.NMC or asked.cell_charged_voltage_v is not UNSET:
+        return []
+    usual_v = VOLTAGES[asked.chemistry].charged_v
+    highest_v = max(known.charged_v for known in VOLTAGES.values())
     return [
-        *charged_above_chemistry(
-            asked.chemistry, asked.cell_charged_voltage_v, asked.cell_charged_voltage_tolerance_v
-        ),
-        *charged_below_chemistry(asked.chemistry, asked.cell_charged_voltage_v),
+        finding(
+            shared_rules.ASSUMPTION_DECIDES
+            if exceeds(highest_v / usual_v)
+            else shared_rules.CHEMISTRY_ASSUMED,
+            f"Calculated for cells that are charged to {usual_v:g} V. With cells that are charged to "
+            f"{highest_v:g} V {at_ratio(highest_v / usual_v)}.",
+        )
     ]
 
 
-# below this a reading means nothing, and the current would have no bound
-LEAST_OHM = 0.0005
-
-
-def explain(asked: DirectLoad) -> Judged[DirectLoadFigures]:
+def explain(asked: DirectLoad) -> Explained[DirectLoadFigures]:
     """Answer for one coil."""
     wired = wiring(asked.layout)
     got = figures(asked)
-    inner_ohm, lowest_ohm = got.pack_resistance_ohm, got.lowest_true_resistance_ohm
-    verdict, findings = against_rating(
-        worst_cell_a=got.worst_cell_current_a,
-        rating_a=asked.cell_rating_a,
-        sharing=asked.sharing,
-        parallel=wired.parallel,
-        pack_a=got.pack_current_a,
+    held = together(
+        against_rating(
+            worst_cell_a=got.worst_cell_current_a,
+            rating_a=asked.cell_rating_a,
+            sharing=asked.sharing,
+            parallel=wired.parallel,
+            pack_a=got.pack_current_a,
+            feeds=Feeds.COIL,
+        ),
+        full_pack(
+            asked,
+            wired,
+            lowest_ohm=got.lowest_true_resistance_ohm,
+            inner_ohm=got.pack_resistance_ohm,
+            at_ratio=lambda ratio: (
+                f"the worst-case cell carries {worst(got.worst_cell_current_a * ratio, asked.cell_rating_a)} A of "
+                f"its {given(asked.cell_rating_a)} A"
+            ),
+            exceeds=lambda ratio: (
+                verdict(got.worst_cell_current_a * ratio, asked.cell_rating_a) is Verdict.OVER
+                and verdict(got.worst_cell_current_a, asked.cell_rating_a) is not Verdict.OVER
+            ),
+        ),
     )
-    if lowest_ohm <= inner_ohm:
-        findings.append(
-            finding(
-                shared_rules.SHORT_CIRCUIT,
-                f"The coil may be as low as {shown(lowest_ohm)} Ω, which is no more than the "
-                f"{shown(inner_ohm)} Ω of the pack itself: at least half of the power would heat the cells.",
-            )
-        )
-    findings += charged_findings(asked)
-    return Judged(
-        figures=got, verdict=verdict, working=_working(asked, wired, got), findings=findings
+    return Explained(
+        figures=got,
+        working=_working(asked, wired, got),
+        limits=held.limits,
+        findings=held.findings,
     )
 
 
-def _working(asked: DirectLoad, wired: Wiring, got: DirectLoadFigures) -> list[WorkingStep]:
-    pack_v, inner_ohm = got.pack_highest_voltage_v, got.pack_resistance_ohm
-    lowest_ohm, pack_a = got.lowest_true_resistance_ohm, got.pack_current_a
+def corner_steps(asked: CoilOnPack, wired: Wiring, at: Corner) -> list[WorkingStep]:
+    """Show the working of the worst-case cell's current."""
     return [
         WorkingStep(
             "Highest pack voltage: charged, no sag",
             "U = S · u",
             f"{wired.series} × {charged_voltage_v(asked):.4g} V",
-            pack_v,
+            at.pack_v,
             "V",
         ),
-        WorkingStep(
-            "Lowest resistance the reading may stand for",
-            "R_min = R·(1 − a) − n·d − R_leads − t",
-            f"{asked.coil_resistance_ohm:.4g} Ω × (1 − {asked.meter_accuracy:.4g}) − "
-            f"{asked.meter_counts:.4g} × {asked.meter_resolution_ohm:.4g} Ω − "
-            f"{asked.lead_resistance_ohm:.4g} Ω − {asked.coil_resistance_tolerance_ohm:.4g} Ω",
-            lowest_ohm,
-            "Ω",
-        ),
+        coil.lowest_step(asked, at.lowest_ohm),
         WorkingStep(
             "Highest current out of the pack",
             "I = U / R_min",
-            f"{pack_v:.4g} V / {lowest_ohm:.4g} Ω",
-            pack_a,
+            f"{at.pack_v:.4g} V / {at.lowest_ohm:.4g} Ω",
+            at.pack_a,
             "A",
         ),
+        *steps.worst_cell(
+            asked.sharing,
+            wired,
+            Feeds.COIL,
+            counted=counted_cells(asked.sharing, wired.parallel),
+            pack_a=at.pack_a,
+            worst_cell_a=at.worst_cell_a,
+        ),
+    ]
+
+
+def _working(asked: DirectLoad, wired: Wiring, got: DirectLoadFigures) -> list[WorkingStep]:
+    pack_a, lowest_ohm = got.pack_current_a, got.lowest_true_resistance_ohm
+    return [
+        *corner_steps(asked, wired, corner(asked, wired)),
+        steps.headroom(worst_cell_a=got.worst_cell_current_a, rating_a=asked.cell_rating_a),
         WorkingStep(
-            "Power in the coil at that current",
+            "Power in the coil at the highest current",
             "P = I² · R_min",
             f"({pack_a:.4g} A)² × {lowest_ohm:.4g} Ω",
             got.coil_power_w,
             "W",
         ),
-        *steps.worst_cell(
-            asked.sharing,
-            wired,
-            counted=counted_cells(asked.sharing, wired.parallel),
-            pack_a=pack_a,
-            worst_cell_a=got.worst_cell_current_a,
-        ),
-        steps.headroom(worst_cell_a=got.worst_cell_current_a, rating_a=asked.cell_rating_a),
         WorkingStep(
             "Current to expect, with sag",
             "I = U / (R_coil + S·(r + r_contact)/P + R_device)",
-            f"{pack_v:.4g} V / ({asked.coil_resistance_ohm - asked.lead_resistance_ohm:.4g} + "
-            f"{inner_ohm:.4g} + {asked.device_resistance_ohm:.4g}) Ω",
+            f"{got.pack_highest_voltage_v:.4g} V / ({coil.expected_ohm(asked):.4g} + "
+            f"{got.pack_resistance_ohm:.4g} + {asked.device_resistance_ohm:.4g}) Ω",
             got.sagging_pack_current_a,
             "A",
         ),
     ]
 
+
+def assumed(asked: CoilOnPack) -> list[Assumption]:
+    """Return the defaults in use; those of a meter only with a reading."""
+    unused = frozenset(coil.METER) if asked.coil_reading_ohm is UNSET else frozenset()
+    return assumptions(asked, frozenset(asked.__struct_fields__) - unused)
+
+
+LIMITS = (LimitName.CONTINUOUS_RATING, LimitName.AVAILABLE_POWER, LimitName.CHARGED_VOLTAGE)
 
 QUESTION = Question(
     id="direct-load",
@@ -243,11 +310,12 @@ QUESTION = Question(
     "hardest on the cells, and the current to expect with sag.",
     asked=DirectLoad,
     shows=DirectLoadFigures,
-    verdict=VerdictField,
+    limits=LIMITS,
     explain=explain,
+    assumed=assumed,
     figures=figures,
     table=OverTable.ARRAYS,
-    no_effect=fields.SAG | {"device_resistance_ohm", "meter_resolution_ohm"},
+    no_effect=fields.SAG | {"device_resistance_ohm"},
     headline=Headline(
         field="worst_cell_current_a",
         says="The worst-case cell carries up to",
@@ -255,5 +323,5 @@ QUESTION = Question(
         decimals=1,
         round=Rounding.UP,
     ),
-    example={"layout": "1S2P", "cell_rating_a": 20, "coil_resistance_ohm": 0.15},
+    example={"layout": "1S2P", "cell_rating_a": 20, "coil_reading_ohm": 0.25},
 )

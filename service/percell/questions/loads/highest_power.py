@@ -12,14 +12,23 @@ from percell.questions.answering import steps
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.rating_findings import limit_by_counted
+from percell.questions.answering.rating_findings import shared_findings
 from percell.questions.loads import rules
-from percell.questions.loads.converter_load import Corner, Rated, assumed, corner, wiring_findings
+from percell.questions.loads.converter_load import (
+    OTHER_LIMITS,
+    Corner,
+    FullPackPowerRatio,
+    Rated,
+    corner,
+    emptying_pack,
+    full_pack_power_ratio,
+)
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Wiring, wiring
+from percell.questions.vocabulary.limits import Held
 from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.sharing import Sharing, counted_cells
+from percell.questions.vocabulary.sharing import Feeds
 from percell.questions.vocabulary.wording import given, shown
 
 
@@ -28,21 +37,22 @@ class HighestPower(Rated, frozen=True, kw_only=True, forbid_unknown_fields=True)
 
 
 class HighestPowerFigures(Struct, frozen=True, gc=False):
-    """The limit, by the chosen sharing and with the sharing allowance."""
+    """The limit, and what flows there."""
 
     highest_power_w: Annotated[
         float, figure("W", "Highest output power, by the chosen sharing; 0 where there is none.")
     ]
-    highest_power_allowance_w: Annotated[
-        float, figure("W", "Highest output power with the sharing allowance.")
-    ]
     pack_current_limit_a: Annotated[
         float, figure("A", "Current at which the worst-case cell is at its rating.")
+    ]
+    pack_current_a: Annotated[
+        float, figure("A", "Current that flows at the highest power: at most the limit.")
     ]
     pack_lowest_voltage_v: Annotated[
         float, figure("V", "Lowest pack voltage: cut-off, less its tolerance.")
     ]
     input_power_w: Annotated[float, figure("W", "Power the converter then draws.")]
+    full_pack_power_ratio: FullPackPowerRatio
 
 
 def figures(asked: HighestPower) -> HighestPowerFigures:
@@ -54,13 +64,15 @@ def figures(asked: HighestPower) -> HighestPowerFigures:
 def figures_at(asked: Rated, wired: Wiring, at: Corner) -> HighestPowerFigures:
     """Calculate the same for a caller that already has the corner."""
     pack_a, input_w, output_w = _limit(asked, at, at.counted)
-    allowed = counted_cells(Sharing.ALLOWANCE, wired.parallel)
     return HighestPowerFigures(
         highest_power_w=output_w,
-        highest_power_allowance_w=_limit(asked, at, allowed)[2],
         pack_current_limit_a=pack_a,
+        pack_current_a=converter.current_from_rest_a(
+            input_power_w=input_w, source_voltage_v=at.pack_v, source_resistance_ohm=at.pack_ohm
+        ),
         pack_lowest_voltage_v=at.pack_v,
         input_power_w=input_w,
+        full_pack_power_ratio=full_pack_power_ratio(asked, wired, input_w),
     )
 
 
@@ -83,7 +95,7 @@ def working_of(
 ) -> list[WorkingStep]:
     """Return the working of one pack."""
     return [
-        *steps.counted_cells(asked.sharing, wired, counted=at.counted),
+        *steps.counted_cells(asked.sharing, wired, Feeds.CONVERTER, counted=at.counted),
         WorkingStep(
             "Current of the pack at which the worst-case cell is at its rating",
             "I = n · I_r, n cells counted",
@@ -133,7 +145,21 @@ def _sharing(asked: HighestPower, wired: Wiring, at: Corner) -> list[Finding]:
         output_w = float(_limit(asked, at, counted)[2])
         return f"{given(rounded_down(value=output_w, step=0.1))} W or less"
 
-    return limit_by_counted(asked.sharing, wired.parallel, limit)
+    says = f"For {wired.parallel} cells in parallel the converter must be set to"
+    return shared_findings(asked.sharing, wired.parallel, Feeds.CONVERTER, says, limit)
+
+
+def other_limits(asked: Rated, wired: Wiring, at: Corner, got: HighestPowerFigures) -> Held:
+    """Hold the pack at the highest power against the limits besides the rating."""
+    return emptying_pack(
+        asked,
+        wired,
+        at,
+        input_power_w=got.input_power_w,
+        at_ratio=lambda ratio: (
+            f"set it to {given(rounded_down(value=got.highest_power_w / ratio, step=0.1))} W at most"
+        ),
+    )
 
 
 def explain(asked: HighestPower) -> Explained[HighestPowerFigures]:
@@ -142,10 +168,12 @@ def explain(asked: HighestPower) -> Explained[HighestPowerFigures]:
     at = corner(asked, wired)
     got = figures_at(asked, wired, at)
     findings = nothing_left(asked, got) or _sharing(asked, wired, at)
+    held = other_limits(asked, wired, at, got)
     return Explained(
         figures=got,
         working=working_of(asked, wired, at, got),
-        findings=findings + wiring_findings(asked, wired, at, input_power_w=got.input_power_w),
+        limits=held.limits,
+        findings=findings + held.findings,
     )
 
 
@@ -157,8 +185,9 @@ QUESTION = Question(
     "cut-off voltage.",
     asked=HighestPower,
     shows=HighestPowerFigures,
+    # those at the highest power; the rating is what was asked for
+    limits=OTHER_LIMITS,
     explain=explain,
-    assumed=assumed,
     figures=figures,
     table=OverTable.ARRAYS,
     no_effect=fields.SAG,

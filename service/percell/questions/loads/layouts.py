@@ -1,40 +1,54 @@
 """Which layouts of a number of cells meet a load within rating, and for long enough?"""
 
-from typing import Annotated
+from typing import Annotated, NamedTuple, cast
 
-import numpy as np
-from msgspec import UNSET, Meta, Struct, UnsetType
+from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 from percell.physics import pack as packs
-from percell.physics.meter import NOISE
+from percell.physics.errors import NoSolution
+from percell.physics.meter import NOISE, rounded_up
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.over_table import asked_over
 from percell.questions.answering.question import Explained, Question, Subject
-from percell.questions.answering.voltage_findings import cutoff_below_end
 from percell.questions.loads import rules, running_time
-from percell.questions.loads.pack import TRANSPORT_WH
+from percell.questions.loads.converter_load import ConverterLoadFigures
+from percell.questions.loads.direct_load import DirectLoadFigures
+from percell.questions.loads.pack import transport_findings
 from percell.questions.loads.pack_and_load import (
     PackAndLoad,
-    cutoff_v,
     defaults_in_use,
+    full_voltage,
     load_of,
+    stop_voltage,
 )
+from percell.questions.loads.running_time import RunningTime, RunningTimeFigures
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES
-from percell.questions.vocabulary.fields import figure, quantity, whole
-from percell.questions.vocabulary.layout import MOST, wiring
-from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.sharing import ResistanceSpread, Sharing
-from percell.questions.vocabulary.verdict import Verdict, VerdictField, verdict
+from percell.questions.vocabulary.fields import HIGHEST_RATING_A, figure, quantity, whole
+from percell.questions.vocabulary.layout import MOST, Wiring, wiring
+from percell.questions.vocabulary.limits import (
+    Held,
+    Limit,
+    LimitsField,
+    missing,
+    together,
+    verdict_of,
+    with_warnings,
+    worst_of_each,
+)
+from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.rules import Finding, LimitName, each_once, finding
+from percell.questions.vocabulary.verdict import Verdict
+from percell.questions.vocabulary.wording import count_of, given
 
 
 class Layouts(PackAndLoad, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A load that equal cells are to feed, and how many there may be."""
 
     most_cells: Annotated[float, whole(1, MOST, "Cells that there may be at most.")]
-    cell_rating_a: fields.CellRatingA
+    cell_capacity_ah: fields.CellCapacityAh | UnsetType = UNSET
+    cell_rating_a: fields.CellRatingA | UnsetType = UNSET
     needed_time_s: (
         Annotated[float, quantity("s", 0.1, 1e7, "Time under load that the pack must run.")]
         | UnsetType
@@ -42,22 +56,40 @@ class Layouts(PackAndLoad, frozen=True, kw_only=True, forbid_unknown_fields=True
 
 
 class LayoutOption(Struct, frozen=True, kw_only=True):
-    """A layout that does it."""
+    """A layout that meets the load."""
 
     layout: Annotated[str, fields.text("The layout.")]
     cell_count: Annotated[int, figure("1", "Number of cells.")]
     worst_cell_current_a: Annotated[
-        float, figure("A", "Current of the worst-case cell at the worst corner.")
+        float,
+        figure(
+            "A",
+            "Current of the worst-case cell at the worst corner: each cell needs a continuous rating of at "
+            "least this.",
+        ),
     ]
-    headroom: Annotated[float, figure("1", "What is left of the rating.")]
-    verdict: VerdictField
+    headroom: Annotated[
+        float | UnsetType, figure("1", "Unused part of the rating; with cell_rating_a only.")
+    ] = UNSET
+    limits: LimitsField
+    verdict: Verdict
     pack_charged_voltage_v: Annotated[float, figure("V", "Voltage when charged.")]
     pack_nominal_voltage_v: Annotated[float, figure("V", "Nominal voltage.")]
-    pack_energy_wh: Annotated[float, figure("Wh", "Energy at the nominal voltage.")]
-    running_time_s: Annotated[float, figure("s", "Time under load until the cut-off.")]
+    pack_energy_wh: Annotated[
+        float | UnsetType,
+        figure("Wh", "Energy at the nominal voltage; with cell_capacity_ah only."),
+    ] = UNSET
+    running_time_s: Annotated[
+        float | UnsetType,
+        figure("s", "Time under load until the cut-off; with cell_capacity_ah only."),
+    ] = UNSET
     used_capacity: Annotated[
-        float, figure("1", "Charge delivered, as a part of the capacity printed on the cells.")
-    ]
+        float | UnsetType,
+        figure(
+            "1",
+            "Charge delivered, as a part of the capacity printed on the cells; with cell_capacity_ah only.",
+        ),
+    ] = UNSET
 
 
 class RejectedLayouts(Struct, frozen=True, kw_only=True):
@@ -77,108 +109,184 @@ class LayoutsFigures(Struct, frozen=True, kw_only=True):
     rejected: Annotated[RejectedLayouts, Meta(description="How many layouts fell out, by reason.")]
 
 
-def explain(asked: Layouts) -> Explained[LayoutsFigures]:
-    """Search all layouts, with the figures of single questions."""
-    most = int(asked.most_cells)
-    pairs = [(s, p) for s in range(1, most + 1) for p in range(1, most // s + 1)]
-    every = {"layout": np.array([f"{s}S{p}P" for s, p in pairs])}
-    load = load_of(asked, layout="1S1P", cell_rating_a=asked.cell_rating_a)
-    loaded = load.figures(asked_over(load.question, every))
-    run = running_time.figures(asked_over(asked, every))
-    worst_cell_a, headroom, time_s, used = (
-        np.broadcast_to(np.asarray(values, dtype=float), len(pairs)).tolist()
-        for values in (
-            loaded.worst_cell_current_a,
-            loaded.headroom,
-            run.running_time_s,
-            run.used_capacity,
-        )
+class _Weighed(NamedTuple):
+    """A layout with its load, and its run if the capacity is known."""
+
+    wired: Wiring
+    load: Explained[DirectLoadFigures] | Explained[ConverterLoadFigures]
+    limits: list[Limit]
+    findings: list[Finding]
+    run: Explained[RunningTimeFigures] | None
+
+    @property
+    def verdict(self) -> Verdict:
+        return verdict_of(self.limits)
+
+
+def _weighed(asked: Layouts, wired: Wiring) -> _Weighed | None:
+    """Hold one layout against its limits; None if the pack cannot give the power at all."""
+    load = load_of(asked, layout=wired.text, cell_rating_a=_rating_a(asked))
+    try:
+        loaded = load.explain(load.question)
+    except NoSolution:
+        return None
+    held = together(
+        Held(loaded.limits, loaded.findings),
+        stop_voltage(asked),
+        full_voltage(asked),
     )
+    run = None
+    if asked.cell_capacity_ah is not UNSET:
+        run = running_time.explain_run(_running(asked, wired))
+        held = together(held, Held(run.limits, run.findings))
+    if asked.cell_rating_a is UNSET:
+        held = _unrated(held)
+    limits = with_warnings(held.limits, held.findings)
+    ordered = sorted(limits, key=lambda one: running_time.LIMITS.index(one.name))
+    return _Weighed(wired, loaded, ordered, held.findings, run)
+
+
+def _unrated(held: Held) -> Held:
+    """Return what holds without a rating: only what no cell at all is rated for is over it."""
+    return Held(
+        [
+            missing(LimitName.CONTINUOUS_RATING, "cell_rating_a")
+            if one.name is LimitName.CONTINUOUS_RATING and one.verdict is not Verdict.OVER
+            else one
+            for one in held.limits
+        ],
+        [one for one in held.findings if one.rule != shared_rules.LITTLE_HEADROOM.id],
+    )
+
+
+def _rating_a(asked: Layouts) -> float:
+    """Return the rating to calculate with: without one, the highest that a cell can have."""
+    return HIGHEST_RATING_A if asked.cell_rating_a is UNSET else asked.cell_rating_a
+
+
+def _running(asked: Layouts, wired: Wiring) -> RunningTime:
+    own = {n: getattr(asked, n) for n in PackAndLoad.__struct_fields__}
+    capacity_ah = cast(float, asked.cell_capacity_ah)
+    return RunningTime(**own, layout=wired.text, cell_capacity_ah=capacity_ah)
+
+
+def explain(asked: Layouts) -> Explained[LayoutsFigures]:
+    """Hold every layout against the load."""
+    if asked.needed_time_s is not UNSET and asked.cell_capacity_ah is UNSET:
+        raise Refused("cell_capacity_ah", "Give cell_capacity_ah too: the running time needs it.")
+    most = int(asked.most_cells)
+    every = [wiring(f"{s}S{p}P") for s in range(1, most + 1) for p in range(1, most // s + 1)]
     needed_s = 0.0 if asked.needed_time_s is UNSET else asked.needed_time_s * (1 - NOISE)
-    found, over, at_once, short = [], 0, 0, 0
-    for i, (series, parallel) in enumerate(pairs):
-        judged = verdict(worst_cell_a[i], asked.cell_rating_a)
-        if judged is Verdict.OVER:
+    found: list[_Weighed] = []
+    over, at_once, short = 0, 0, 0
+    exceeded: set[LimitName] = set()
+    for wired in every:
+        one = _weighed(asked, wired)
+        if one is None or one.verdict is Verdict.OVER:
             over += 1
-        elif time_s[i] == 0:
+            exceeded |= _exceeded(one)
+        elif one.run and one.run.figures.running_time_s == 0:
             at_once += 1
-        elif time_s[i] < needed_s:
+        elif one.run and one.run.figures.running_time_s < needed_s:
             short += 1
         else:
-            found.append(
-                _option(
-                    asked,
-                    series,
-                    parallel,
-                    worst_cell_a[i],
-                    headroom[i],
-                    judged,
-                    time_s[i],
-                    used[i],
-                )
-            )
+            found.append(one)
     # rounded, because floating-point noise must not order equal layouts
-    found.sort(key=lambda one: (one.cell_count, -round(one.headroom, 9), _parallel(one)))
+    found.sort(
+        key=lambda one: (
+            one.wired.cells,
+            round(one.load.figures.worst_cell_current_a, 9),
+            one.wired.parallel,
+        )
+    )
     rejected = RejectedLayouts(
         over_limit_count=over, cutoff_at_once_count=at_once, too_short_count=short
     )
     return Explained(
         figures=LayoutsFigures(
-            layout_count=len(found), considered_count=len(pairs), layouts=found, rejected=rejected
+            layout_count=len(found),
+            considered_count=len(every),
+            layouts=[_option(asked, one) for one in found],
+            rejected=rejected,
         ),
-        working=_working(asked, found, len(pairs), over + at_once + short),
-        findings=_findings(asked, found, rejected),
+        working=_working(asked, found, len(every), over + at_once + short),
+        limits=_limits(found),
+        findings=_findings(asked, found, rejected, exceeded),
+        leads=_leads(asked, found),
+    )
+
+
+def _exceeded(one: _Weighed | None) -> set[LimitName]:
+    """Return the limits that a layout is over; a pack that cannot give the power has no other."""
+    if one is None:
+        return {LimitName.AVAILABLE_POWER}
+    return {limit.name for limit in one.limits if limit.verdict is Verdict.OVER}
+
+
+def _limits(found: list[_Weighed]) -> list[Limit]:
+    """Return the worst of each limit among the layouts that meet the load."""
+    if found:
+        return worst_of_each([limit for one in found for limit in one.limits])
+    return [
+        Limit(name=name, verdict=Verdict.NOT_JUDGED, reason="no layout meets the load")
+        for name in running_time.LIMITS
+    ]
+
+
+def _leads(asked: Layouts, found: list[_Weighed]) -> str:
+    if not found:
+        return f"no layout of at most {count_of(asked.most_cells, 'cell')} meets the load"
+    first = found[0]
+    amps = rounded_up(value=first.load.figures.worst_cell_current_a, step=0.1)
+    return (
+        f"{count_of(len(found), 'layout')} {'meets' if len(found) == 1 else 'meet'} the load, {first.wired.text} first, in which each cell needs a continuous "
+        f"rating of at least {given(amps)} A"
     )
 
 
 def assumed(asked: Layouts) -> list[Assumption]:
     """Return the defaults in use."""
-    return defaults_in_use(asked, judged=True)
+    return defaults_in_use(asked, judged=True, runs=asked.cell_capacity_ah is not UNSET)
 
 
-def _option(
-    asked: Layouts,
-    series: int,
-    parallel: int,
-    worst_cell_a: float,
-    headroom: float,
-    judged: Verdict,
-    time_s: float,
-    used: float,
-) -> LayoutOption:
-    voltages = VOLTAGES[asked.chemistry]
+def _option(asked: Layouts, one: _Weighed) -> LayoutOption:
+    voltages, wired = VOLTAGES[asked.chemistry], one.wired
+    run = one.run.figures if one.run else None
     return LayoutOption(
-        layout=f"{series}S{parallel}P",
-        cell_count=series * parallel,
-        worst_cell_current_a=worst_cell_a,
-        headroom=headroom,
-        verdict=judged,
+        layout=wired.text,
+        cell_count=wired.cells,
+        worst_cell_current_a=one.load.figures.worst_cell_current_a,
+        headroom=UNSET if asked.cell_rating_a is UNSET else one.load.figures.headroom,
+        limits=one.limits,
+        verdict=one.verdict,
         pack_charged_voltage_v=packs.pack_voltage_v(
-            cell_voltage_v=voltages.charged_v, series=series
+            cell_voltage_v=voltages.charged_v, series=wired.series
         ),
         pack_nominal_voltage_v=packs.pack_voltage_v(
-            cell_voltage_v=voltages.nominal_v, series=series
+            cell_voltage_v=voltages.nominal_v, series=wired.series
         ),
-        pack_energy_wh=packs.pack_energy_wh(
-            cell_capacity_ah=asked.cell_capacity_ah,
-            cell_nominal_voltage_v=voltages.nominal_v,
-            cells=series * parallel,
-        ),
-        running_time_s=time_s,
-        used_capacity=used,
+        pack_energy_wh=_energy_wh(asked, wired, voltages.nominal_v),
+        running_time_s=run.running_time_s if run else UNSET,
+        used_capacity=run.used_capacity if run else UNSET,
     )
 
 
-def _parallel(one: LayoutOption) -> int:
-    return int(wiring(one.layout).parallel)
+def _energy_wh(asked: Layouts, wired: Wiring, nominal_v: float) -> float | UnsetType:
+    if asked.cell_capacity_ah is UNSET:
+        return UNSET
+    return packs.pack_energy_wh(
+        cell_capacity_ah=asked.cell_capacity_ah,
+        cell_nominal_voltage_v=nominal_v,
+        cells=wired.cells,
+    )
 
 
 def _working(
-    asked: Layouts, found: list[LayoutOption], considered_count: int, rejected: int
+    asked: Layouts, found: list[_Weighed], considered_count: int, rejected: int
 ) -> list[WorkingStep]:
-    steps = [
+    counted = [
         WorkingStep(
-            f"Layouts of at most {asked.most_cells:g} cells",
+            f"Layouts of at most {count_of(asked.most_cells, 'cell')}",
             "Σ ⌊N / S⌋ over S from 1 to N",
             " + ".join(f"{asked.most_cells // s:.0f}" for s in range(1, int(asked.most_cells) + 1)),
             float(considered_count),
@@ -186,80 +294,63 @@ def _working(
         ),
         WorkingStep(
             "Layouts that meet the load",
-            "considered_count − fell out",
+            "considered_count − rejected",
             f"{considered_count} − {rejected}",
             float(len(found)),
             "1",
         ),
     ]
-    if found:
-        first = found[0]
-        steps.append(
-            WorkingStep(
-                f"Headroom of the first of them, {first.layout}",
-                "h = 1 − I_cell / I_r",
-                f"1 − {first.worst_cell_current_a:.4g} A / {asked.cell_rating_a:.4g} A",
-                first.headroom,
-                "1",
-            )
-        )
-    return steps
-
-
-def _over_with_allowance(asked: Layouts, one: LayoutOption) -> bool:
-    if asked.sharing is Sharing.ALLOWANCE or isinstance(asked.sharing, ResistanceSpread):
-        return False
-    if asked.sharing is UNSET and asked.output_power_w is UNSET:
-        return False  # the verdict on a direct load uses the allowance
-    parallel = _parallel(one)
-    worst_cell_a = (
-        one.worst_cell_current_a * parallel / float(packs.counted_cells(parallel=parallel))
-    )
-    return verdict(worst_cell_a, asked.cell_rating_a) is Verdict.OVER
+    return counted + (found[0].load.working if found else [])
 
 
 def _findings(
-    asked: Layouts, options: list[LayoutOption], rejected: RejectedLayouts
+    asked: Layouts,
+    found: list[_Weighed],
+    rejected: RejectedLayouts,
+    exceeded: set[LimitName],
 ) -> list[Finding]:
-    found = cutoff_below_end(asked.chemistry, cutoff_v(asked))
-    if not options:
-        found.append(
+    if not found:
+        which = ", ".join(name.words for name in running_time.LIMITS if name in exceeded)
+        over = f"a limit ({which})" if which else "a limit"
+        return [
             finding(
                 rules.NO_LAYOUT_FITS,
-                f"Of the layouts of at most {asked.most_cells:g} cells none meets the load: in "
-                f"{rejected.over_limit_count} a cell is over its rating, {rejected.cutoff_at_once_count} are at their "
+                f"No layout of at most {count_of(asked.most_cells, 'cell')} meets the load: in "
+                f"{rejected.over_limit_count} a cell is over {over}, {rejected.cutoff_at_once_count} are at their "
                 f"cut-off at once, {rejected.too_short_count} run too short.",
             )
+        ]
+    capacity_ah = asked.cell_capacity_ah
+    runs = capacity_ah is not UNSET
+    sureness = running_time.sureness(_running(asked, found[0].wired)) if runs else []
+    of_all = _OF_ONE | {one.rule for one in sureness}
+    told: list[Finding] = []
+    for option in found:
+        told = each_once(
+            told, [_named(option, one) for one in option.findings if one.rule not in of_all]
         )
-        return found
-    allowed = [one.layout for one in options if _over_with_allowance(asked, one)]
-    if allowed:
-        found.append(
-            finding(
-                shared_rules.SHARING_ALLOWANCE,
-                f"{len(allowed)} of the layouts, {allowed[0]} first, are within rating with an even share "
-                "only: with the sharing allowance a cell would be over its rating.",
-            )
+    if capacity_ah is UNSET:
+        return told
+    printed_wh = capacity_ah * VOLTAGES[asked.chemistry].printed_nominal_v
+    for option in found:
+        told = each_once(
+            told,
+            transport_findings(
+                f"{option.wired.text}, built in,",
+                printed_wh * option.wired.cells,
+                printed_wh,
+            ),
         )
-    wide = [one.layout for one in options if _parallel(one) > 2]
-    if wide and not isinstance(asked.sharing, ResistanceSpread):
-        found.append(
-            finding(
-                shared_rules.SHARING_RULE_NOT_CAREFUL,
-                f"{len(wide)} of the layouts, {wide[0]} first, have three or more cells in parallel: ask "
-                "the load of yours for the share that scattered cells have.",
-            )
-        )
-    heavy = [one for one in options if one.pack_energy_wh > TRANSPORT_WH * (1 + NOISE)]
-    if heavy:
-        found.append(
-            finding(
-                rules.TRANSPORT_LIMIT,
-                f"{len(heavy)} of the layouts, {heavy[0].layout} first, hold more than "
-                f"{TRANSPORT_WH:g} Wh as built in; {heavy[0].layout} holds {heavy[0].pack_energy_wh:.4g} Wh.",
-            )
-        )
-    return [*found, *running_time.sureness(asked)]
+    return [*told, *sureness]
+
+
+# what each layout's own answer says, and no difference between them
+_OF_ONE = {"uneven-share", "converter-wiring"}
+
+
+def _named(option: _Weighed, found: Finding) -> Finding:
+    """Return a finding that says for which layout its numbers hold."""
+    return structs.replace(found, sentence=f"{option.wired.text}: {found.sentence}")
 
 
 QUESTION = Question(
@@ -270,10 +361,16 @@ QUESTION = Question(
     "cells' rating and, if asked, for long enough; and why the others fell out.",
     asked=Layouts,
     shows=LayoutsFigures,
+    # the worst of the layouts that meet the load
+    limits=running_time.LIMITS,
     explain=explain,
     assumed=assumed,
     headline=Headline(
-        field="layout_count", says="Layouts that do it", unit="", decimals=0, round=Rounding.DOWN
+        field="layout_count",
+        says="layouts that meet the load:",
+        unit="",
+        decimals=0,
+        round=Rounding.DOWN,
     ),
     # a lamp of the Lantern Street Bench, invented
     example={

@@ -2,31 +2,36 @@
 
 from typing import Annotated
 
+import numpy as np
 from msgspec import Struct
 
 from percell.physics import direct, meter
 from percell.physics import pack as packs
-from percell.physics.types import Number
+from percell.physics.types import Number, as_given
 from percell.questions.answering import steps
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.rating_findings import limit_by_counted
-from percell.questions.loads.direct_load import FullPack, charged_findings, charged_voltage_v
+from percell.questions.answering.rating_findings import shared_findings
+from percell.questions.loads import coil
+from percell.questions.loads.direct_load import (
+    FullPack,
+    charged_voltage_v,
+    full_pack,
+    pack_resistance_ohm,
+)
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Wiring, wiring
-from percell.questions.vocabulary.rules import Finding
-from percell.questions.vocabulary.sharing import (
-    PERCENTILE,
-    SPREAD,
-    counted_by_spread,
-    counted_cells,
-)
+from percell.questions.vocabulary.rules import Finding, LimitName
+from percell.questions.vocabulary.sharing import Feeds, counted_cells
 from percell.questions.vocabulary.wording import given
 
 
 class LowestResistance(FullPack, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A full pack, and the meter that will read the coil."""
+
+    cell_rating_a: fields.CellRatingA
 
 
 class LowestResistanceFigures(Struct, frozen=True, gc=False):
@@ -35,12 +40,11 @@ class LowestResistanceFigures(Struct, frozen=True, gc=False):
     lowest_resistance_ohm: Annotated[
         float, figure("Ω", "The coil's true resistance must not be below this.")
     ]
-    lowest_resistance_spread_ohm: Annotated[
+    lowest_reading_ohm: Annotated[
         float,
         figure(
             "Ω",
-            f"The same if the cells' resistances scatter by {SPREAD:g}, computed at the level "
-            f"{PERCENTILE:g}, whatever sharing was chosen.",
+            "The meter must show at least this: its errors are allowed for, rounded up to its last digit.",
         ),
     ]
     pack_highest_voltage_v: Annotated[
@@ -52,19 +56,7 @@ class LowestResistanceFigures(Struct, frozen=True, gc=False):
     coil_power_w: Annotated[float, figure("W", "Power in a coil of that lowest resistance.")]
 
 
-class LowestResistanceDetails(Struct, frozen=True, kw_only=True):
-    """What the meter must show."""
-
-    lowest_reading_ohm: Annotated[
-        float,
-        figure(
-            "Ω",
-            "The meter must show at least this: its errors are allowed for, rounded up to its last digit.",
-        ),
-    ]
-
-
-def figures(asked: FullPack) -> LowestResistanceFigures:
+def figures(asked: LowestResistance) -> LowestResistanceFigures:
     """Calculate the figures of one question, or of a whole table."""
     wired = wiring(asked.layout)
     pack_v = packs.pack_voltage_v(cell_voltage_v=charged_voltage_v(asked), series=wired.series)
@@ -74,47 +66,37 @@ def figures(asked: FullPack) -> LowestResistanceFigures:
     lowest_ohm = direct.lowest_resistance_ohm(source_voltage_v=pack_v, current_a=group_a)
     return LowestResistanceFigures(
         lowest_resistance_ohm=lowest_ohm,
-        lowest_resistance_spread_ohm=direct.lowest_resistance_ohm(
-            source_voltage_v=pack_v, current_a=_spread_rating_a(asked, wired)
-        ),
+        lowest_reading_ohm=_reading_ohm(asked, lowest_ohm),
         pack_highest_voltage_v=pack_v,
         pack_current_limit_a=group_a,
         coil_power_w=direct.load_power_w(current_a=group_a, load_resistance_ohm=lowest_ohm),
     )
 
 
-def _spread_rating_a(asked: FullPack, wired: Wiring) -> Number:
-    return packs.group_rating_a(
-        cell_rating_a=asked.cell_rating_a,
-        counted=counted_by_spread(SPREAD, PERCENTILE, wired.parallel),
+def _reading_ohm(asked: LowestResistance, resistance_ohm: Number) -> Number:
+    """Return the reading that guarantees a resistance, rounded up to the meter's last digit."""
+    return _up_to_digit(
+        meter.least_reading_ohm(resistance_ohm=resistance_ohm, **coil.meter_errors(asked)),
+        asked.meter_resolution_ohm,
     )
 
 
-def reading_ohm(asked: FullPack, lowest_resistance_ohm: float) -> float:
-    """Return the reading to stay at or above, rounded up to the meter's last digit."""
-    return meter.rounded_up(
-        value=meter.least_reading_ohm(
-            resistance_ohm=lowest_resistance_ohm,
-            tolerance_ohm=asked.coil_resistance_tolerance_ohm,
-            accuracy=asked.meter_accuracy,
-            counts=asked.meter_counts,
-            resolution_ohm=asked.meter_resolution_ohm,
-            lead_resistance_ohm=asked.lead_resistance_ohm,
-        ),
-        step=asked.meter_resolution_ohm,
-    )
-
-
-_IF_SCATTERED = f"Lowest resistance if the cells' resistances scatter by {SPREAD:g}"
-_AT_LEVEL = f"R = U / (n · I_r), n at the level {PERCENTILE:g}"
+def _up_to_digit(reading_ohm: Number, digit_ohm: Number) -> Number:
+    """Return readings rounded up to the last digit of the meter."""
+    if not np.ndim(reading_ohm) and not np.ndim(digit_ohm):
+        return meter.rounded_up(value=reading_ohm, step=digit_ohm)
+    readings, digits = np.broadcast_arrays(reading_ohm, digit_ohm)
+    up = [
+        meter.rounded_up(value=r, step=d) for r, d in zip(readings.flat, digits.flat, strict=True)
+    ]
+    return as_given(np.reshape(up, readings.shape), reading_ohm)
 
 
 def working_of(
-    asked: FullPack, wired: Wiring, got: LowestResistanceFigures, reading: float
+    asked: LowestResistance, wired: Wiring, got: LowestResistanceFigures
 ) -> list[WorkingStep]:
     """Return the working of one pack and meter."""
     counted = counted_cells(asked.sharing, wired.parallel)
-    spread_counted = counted_by_spread(SPREAD, PERCENTILE, wired.parallel)
     return [
         WorkingStep(
             "Highest pack voltage: charged, no sag",
@@ -123,7 +105,7 @@ def working_of(
             got.pack_highest_voltage_v,
             "V",
         ),
-        *steps.counted_cells(asked.sharing, wired, counted=counted),
+        *steps.counted_cells(asked.sharing, wired, Feeds.COIL, counted=counted),
         WorkingStep(
             "Current at which the worst-case cell is at its rating",
             "I = n · I_r, n cells counted",
@@ -139,19 +121,12 @@ def working_of(
             "Ω",
         ),
         WorkingStep(
-            _IF_SCATTERED,
-            _AT_LEVEL,
-            f"{got.pack_highest_voltage_v:.4g} V / ({spread_counted:.4g} × {asked.cell_rating_a:.4g} A)",
-            got.lowest_resistance_spread_ohm,
-            "Ω",
-        ),
-        WorkingStep(
             "Reading to stay at or above, rounded up to the meter's last digit",
-            "(R + t + R_leads + n·d) / (1 − a)",
+            "(R + t + R_leads + (n + ½)·d) / (1 − a)",
             f"({got.lowest_resistance_ohm:.4g} + {asked.coil_resistance_tolerance_ohm:.4g} + "
-            f"{asked.lead_resistance_ohm:.4g} + {asked.meter_counts:.4g} × "
+            f"{asked.lead_resistance_ohm:.4g} + ({asked.meter_counts:.4g} + ½) × "
             f"{asked.meter_resolution_ohm:.4g}) Ω / (1 − {asked.meter_accuracy:.4g})",
-            reading,
+            got.lowest_reading_ohm,
             "Ω",
         ),
     ]
@@ -160,20 +135,29 @@ def working_of(
 def _sharing(asked: LowestResistance, wired: Wiring, got: LowestResistanceFigures) -> list[Finding]:
     def limit(counted: Number) -> str:
         least_ohm = got.pack_highest_voltage_v / (counted * asked.cell_rating_a)
-        return f"{given(meter.rounded_up(value=float(least_ohm), step=0.001))} Ω or more"
+        return f"{given(_reading_ohm(asked, least_ohm))} Ω or more"
 
-    return limit_by_counted(asked.sharing, wired.parallel, limit)
+    says = f"For {wired.parallel} cells in parallel the meter must show"
+    return shared_findings(asked.sharing, wired.parallel, Feeds.COIL, says, limit)
 
 
 def explain(asked: LowestResistance) -> Explained[LowestResistanceFigures]:
     """Answer for one pack and meter."""
     wired, got = wiring(asked.layout), figures(asked)
-    reading = reading_ohm(asked, got.lowest_resistance_ohm)
+    held = full_pack(
+        asked,
+        wired,
+        lowest_ohm=got.lowest_resistance_ohm,
+        inner_ohm=pack_resistance_ohm(asked, wired),
+        at_ratio=lambda ratio: (
+            f"the meter must show {given(_reading_ohm(asked, got.lowest_resistance_ohm * ratio))} Ω or more"
+        ),
+    )
     return Explained(
         figures=got,
-        also=LowestResistanceDetails(lowest_reading_ohm=reading),
-        working=working_of(asked, wired, got, reading),
-        findings=_sharing(asked, wired, got) + charged_findings(asked),
+        working=working_of(asked, wired, got),
+        limits=held.limits,
+        findings=_sharing(asked, wired, got) + held.findings,
     )
 
 
@@ -185,19 +169,12 @@ QUESTION = Question(
     "reading of the meter that is sure to stand for it.",
     asked=LowestResistance,
     shows=LowestResistanceFigures,
-    also=LowestResistanceDetails,
+    # those of the coil with that lowest resistance; the rating is what was asked for
+    limits=(LimitName.AVAILABLE_POWER, LimitName.CHARGED_VOLTAGE),
     explain=explain,
     figures=figures,
     table=OverTable.ARRAYS,
-    no_effect=frozenset(
-        {
-            "coil_resistance_tolerance_ohm",
-            "meter_accuracy",
-            "meter_counts",
-            "meter_resolution_ohm",
-            "lead_resistance_ohm",
-        }
-    ),
+    no_effect=fields.SAG,
     headline=Headline(
         field="lowest_reading_ohm",
         says="The meter must show at least",

@@ -9,21 +9,23 @@ from percell.physics.types import Number
 from percell.questions.answering import steps
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.rating_findings import limit_by_counted
+from percell.questions.answering.rating_findings import shared_findings
 from percell.questions.loads.converter_load import (
+    OTHER_LIMITS,
     Corner,
     Emptying,
-    assumed,
+    FullPackPowerRatio,
     corner,
     draw,
     draw_steps,
-    wiring_findings,
+    emptying_pack,
+    full_pack_power_ratio,
 )
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Wiring, wiring
 from percell.questions.vocabulary.rules import Finding
-from percell.questions.vocabulary.sharing import Sharing, counted_cells
+from percell.questions.vocabulary.sharing import Feeds
 from percell.questions.vocabulary.wording import given
 
 
@@ -40,14 +42,12 @@ class NeededRatingFigures(Struct, frozen=True, gc=False):
     needed_rating_a: Annotated[
         float, figure("A", "Continuous rating each cell needs, by the chosen sharing.")
     ]
-    needed_rating_allowance_a: Annotated[
-        float, figure("A", "Continuous rating each cell needs with the sharing allowance.")
-    ]
     pack_current_a: Annotated[float, figure("A", "Highest current out of the pack.")]
     pack_lowest_voltage_v: Annotated[
         float, figure("V", "Lowest pack voltage: cut-off, less its tolerance.")
     ]
     input_power_w: Annotated[float, figure("W", "Highest power the converter draws.")]
+    full_pack_power_ratio: FullPackPowerRatio
 
 
 def figures(asked: NeededRating) -> NeededRatingFigures:
@@ -60,10 +60,10 @@ def _figures_at(asked: NeededRating, wired: Wiring, at: Corner) -> NeededRatingF
     drawn = draw(asked, at, output_power_w=asked.output_power_w + asked.output_power_tolerance_w)
     return NeededRatingFigures(
         needed_rating_a=drawn.pack_a / at.counted,
-        needed_rating_allowance_a=drawn.pack_a / counted_cells(Sharing.ALLOWANCE, wired.parallel),
         pack_current_a=drawn.pack_a,
         pack_lowest_voltage_v=at.pack_v,
         input_power_w=drawn.input_w,
+        full_pack_power_ratio=full_pack_power_ratio(asked, wired, drawn.input_w),
     )
 
 
@@ -72,7 +72,8 @@ def _sharing(asked: NeededRating, wired: Wiring, got: NeededRatingFigures) -> li
         rating_a = rounded_up(value=float(got.pack_current_a / counted), step=0.1)
         return f"{given(rating_a)} A or more"
 
-    return limit_by_counted(asked.sharing, wired.parallel, limit)
+    says = f"For {wired.parallel} cells in parallel the rating must be"
+    return shared_findings(asked.sharing, wired.parallel, Feeds.CONVERTER, says, limit)
 
 
 def explain(asked: NeededRating) -> Explained[NeededRatingFigures]:
@@ -92,14 +93,27 @@ def explain(asked: NeededRating) -> Explained[NeededRatingFigures]:
         *steps.worst_cell(
             asked.sharing,
             wired,
+            Feeds.CONVERTER,
             counted=at.counted,
             pack_a=got.pack_current_a,
             worst_cell_a=got.needed_rating_a,
         ),
     ]
-    findings = _sharing(asked, wired, got)
-    findings += wiring_findings(asked, wired, at, input_power_w=got.input_power_w)
-    return Explained(figures=got, working=working, findings=findings)
+    held = emptying_pack(
+        asked,
+        wired,
+        at,
+        input_power_w=got.input_power_w,
+        at_ratio=lambda ratio: (
+            f"each cell needs {given(rounded_up(value=got.needed_rating_a * ratio, step=0.1))} A or more"
+        ),
+    )
+    return Explained(
+        figures=got,
+        working=working,
+        limits=held.limits,
+        findings=_sharing(asked, wired, got) + held.findings,
+    )
 
 
 QUESTION = Question(
@@ -109,8 +123,9 @@ QUESTION = Question(
     description="The continuous discharge rating that each cell needs for a given output power.",
     asked=NeededRating,
     shows=NeededRatingFigures,
+    # the rating is what was asked for
+    limits=OTHER_LIMITS,
     explain=explain,
-    assumed=assumed,
     figures=figures,
     table=OverTable.ARRAYS,
     no_effect=fields.SAG,

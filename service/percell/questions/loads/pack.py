@@ -2,31 +2,40 @@
 
 from typing import Annotated
 
+import numpy as np
 from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import pack as formulas
 from percell.physics.meter import NOISE, rounded_down
-from percell.physics.types import Number
-from percell.questions.answering.envelope import WorkingStep
+from percell.physics.types import Number, as_given
+from percell.questions.answering import steps
+from percell.questions.answering.assumptions import assumptions
+from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.rating_findings import limit_by_sharing
+from percell.questions.answering.rating_findings import shared_findings
 from percell.questions.answering.voltage_findings import (
-    charged_above_chemistry,
-    cutoff_below_end,
+    charged_voltage,
+    end_voltage,
     refuse_cutoff,
+    touch_voltage,
 )
 from percell.questions.loads import rules
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Layout, Wiring, wiring
+from percell.questions.vocabulary.limits import Held, together
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.sharing import PERCENTILE, SPREAD, Sharing, counted_by_spread
-from percell.questions.vocabulary.wording import beside, given
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
+from percell.questions.vocabulary.sharing import Feeds, Sharing, SharingField, counted_cells
+from percell.questions.vocabulary.wording import beside, given, shown
 
+# keeps the current of a short circuit finite; no cell has less than a tenth of a milliohm
+LEAST_CELL_OHM = 1e-4
 TRANSPORT_WH = 100.0
+# from here on a capacity or a voltage printed a little higher is above the limit: percell's own choice
+NEAR_TRANSPORT_WH = 95.0
 
 
 class Pack(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -41,6 +50,7 @@ class Pack(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     cell_cutoff_voltage_v: fields.CellCutoffVoltageV | UnsetType = UNSET
     cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
     contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
+    sharing: SharingField = Sharing.CAREFUL
 
 
 class PackFigures(Struct, frozen=True, gc=False):
@@ -54,11 +64,23 @@ class PackFigures(Struct, frozen=True, gc=False):
     pack_energy_wh: Annotated[float, figure("Wh", "Energy at the nominal voltage.")]
     cell_energy_wh: Annotated[float, figure("Wh", "Energy of one cell at its nominal voltage.")]
     pack_resistance_ohm: Annotated[float, figure("Ω", "Internal resistance with the contacts.")]
+    prospective_short_circuit_a: Annotated[
+        float,
+        figure(
+            "A",
+            "Highest current that a full pack can drive into a short circuit, contacts left out; with a low "
+            "cell resistance where none was given.",
+        ),
+    ]
     pack_current_limit_even_a: Annotated[
         float, figure("A", "Current within rating if the cells shared evenly.")
     ]
-    pack_current_limit_allowance_a: Annotated[
-        float, figure("A", "Current within rating with the sharing allowance.")
+    pack_current_limit_a: Annotated[
+        float,
+        figure(
+            "A",
+            "Current at which the worst-case cell is at its rating, by the chosen sharing under a coil.",
+        ),
     ]
 
 
@@ -103,22 +125,65 @@ def figures(asked: Pack) -> PackFigures:
             series=series,
             parallel=parallel,
         ),
+        prospective_short_circuit_a=formulas.pack_voltage_v(cell_voltage_v=charged_v, series=series)
+        / formulas.pack_resistance_ohm(
+            cell_resistance_ohm=_shorted_ohm(asked),
+            contact_resistance_ohm=0.0,
+            series=series,
+            parallel=parallel,
+        ),
         pack_current_limit_even_a=formulas.group_rating_a(
             cell_rating_a=asked.cell_rating_a, counted=parallel
         ),
-        pack_current_limit_allowance_a=formulas.group_rating_a(
-            cell_rating_a=asked.cell_rating_a,
-            counted=formulas.counted_cells(parallel=parallel),
+        pack_current_limit_a=formulas.group_rating_a(
+            cell_rating_a=asked.cell_rating_a, counted=counted_cells(asked.sharing, parallel)
         ),
     )
+
+
+def _shorted_ohm(asked: Pack) -> Number:
+    """Return the resistance of a cell for a short circuit: a low one where none was given."""
+    own_ohm = asked.cell_resistance_ohm
+    if np.ndim(own_ohm):
+        given_ohm = np.where(
+            own_ohm == fields.CELL_RESISTANCE_OHM, fields.LOW_CELL_RESISTANCE_OHM, own_ohm
+        )
+        return as_given(np.maximum(given_ohm, LEAST_CELL_OHM), own_ohm)
+    if own_ohm == fields.CELL_RESISTANCE_OHM:
+        return fields.LOW_CELL_RESISTANCE_OHM
+    return max(own_ohm, LEAST_CELL_OHM)
+
+
+def assumed(asked: Pack) -> list[Assumption]:
+    """Return the defaults in use; those of a short circuit apart."""
+    return assumptions(asked) + of_a_short_circuit(asked)
+
+
+def of_a_short_circuit(asked: Pack) -> list[Assumption]:
+    """Return the resistance that was assumed for a short circuit alone."""
+    if asked.cell_resistance_ohm != fields.CELL_RESISTANCE_OHM:
+        return []
+    origin = "a low one, for the short circuit alone: a high current is the careful side there"
+    low_ohm = fields.LOW_CELL_RESISTANCE_OHM
+    return [Assumption("cell_resistance_ohm.short_circuit", low_ohm, "Ω", origin)]
 
 
 def explain(asked: Pack) -> Explained[PackFigures]:
     """Answer for one pack."""
     wired, got = wiring(asked.layout), figures(asked)
     _refuse_contradictions(asked)
+    charged_v, _, cutoff_v = voltages(asked)
+    held = together(
+        end_voltage(asked.chemistry, cutoff_v),
+        charged_voltage(asked.chemistry, asked.cell_charged_voltage_v),
+        Held([], _findings(asked, wired)),
+        Held([], touch_voltage(wired.series * charged_v)),
+    )
     return Explained(
-        figures=got, working=_working(asked, wired, got), findings=_findings(asked, wired, got)
+        figures=got,
+        working=_working(asked, wired, got),
+        limits=held.limits,
+        findings=held.findings,
     )
 
 
@@ -174,17 +239,27 @@ def _working(asked: Pack, wired: Wiring, got: PackFigures) -> list[WorkingStep]:
             "Ω",
         ),
         WorkingStep(
+            "Current into a short circuit, contacts left out",
+            "I = S · u / (S · r / P)",
+            f"{got.pack_charged_voltage_v:.4g} V / ({series} × {_shorted_ohm(asked):.4g} Ω / {parallel})",
+            got.prospective_short_circuit_a,
+            "A",
+        ),
+        WorkingStep(
             "Current within rating, shared evenly",
             "I = P · I_r",
             f"{parallel} × {asked.cell_rating_a:.4g} A",
             got.pack_current_limit_even_a,
             "A",
         ),
+        *steps.counted_cells(
+            asked.sharing, wired, Feeds.COIL, counted=counted_cells(asked.sharing, parallel)
+        ),
         WorkingStep(
-            "Current within rating, with the sharing allowance",
-            "I = (P − ½) · I_r, for P of 2 or more",
-            f"{formulas.counted_cells(parallel=parallel):.4g} × {asked.cell_rating_a:.4g} A",
-            got.pack_current_limit_allowance_a,
+            "Current at which the worst-case cell is at its rating",
+            "I = n · I_r, n cells counted",
+            f"{counted_cells(asked.sharing, parallel):.4g} × {asked.cell_rating_a:.4g} A",
+            got.pack_current_limit_a,
             "A",
         ),
     ]
@@ -196,26 +271,35 @@ def _given_among(asked: Pack) -> str:
     return next(name for name in names if getattr(asked, name) is not UNSET)
 
 
-def _findings(asked: Pack, wired: Wiring, got: PackFigures) -> list[Finding]:
-    spread_a = counted_by_spread(SPREAD, PERCENTILE, wired.parallel) * asked.cell_rating_a
-    found = limit_by_sharing(
-        Sharing.ALLOWANCE,
-        wired.parallel,
-        even=f"{given(got.pack_current_limit_even_a)} A or less",
-        allowance=f"{given(got.pack_current_limit_allowance_a)} A or less",
-        spread=f"{given(rounded_down(value=float(spread_a), step=0.1))} A or less",
-    )
-    found += charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
-    found += cutoff_below_end(asked.chemistry, voltages(asked)[2])
-    if got.pack_energy_wh > TRANSPORT_WH * (1 + NOISE):
-        found.append(
-            finding(
-                rules.TRANSPORT_LIMIT,
-                f"Built in, this pack counts as one battery of {beside(got.pack_energy_wh, TRANSPORT_WH)} Wh, above "
-                f"{TRANSPORT_WH:g} Wh; a loose cell counts as {got.cell_energy_wh:.4g} Wh.",
-            )
+def _findings(asked: Pack, wired: Wiring) -> list[Finding]:
+
+    def limit(counted: Number) -> str:
+        limit_a = rounded_down(value=float(counted * asked.cell_rating_a), step=0.1)
+        return f"{given(limit_a)} A or less"
+
+    says = f"{wired.parallel} cells in parallel must give"
+    found = shared_findings(asked.sharing, wired.parallel, Feeds.COIL, says, limit)
+    nominal_v = max(voltages(asked)[1], VOLTAGES[asked.chemistry].printed_nominal_v)
+    printed_wh = asked.cell_capacity_ah * nominal_v
+    return found + transport_findings("Built in, this pack", printed_wh * wired.cells, printed_wh)
+
+
+def transport_findings(which: str, pack_wh: float, cell_wh: float) -> list[Finding]:
+    """Return the finding about a pack that may not travel as one battery, or hardly.
+
+    Transport rules go by the printed nominal voltage, so energies here are at the highest that is printed.
+    """
+    if pack_wh < NEAR_TRANSPORT_WH * (1 - NOISE):
+        return []
+    side = "above" if pack_wh > TRANSPORT_WH * (1 + NOISE) else "close to"
+    return [
+        finding(
+            rules.TRANSPORT_LIMIT,
+            f"{which} counts as one battery of {beside(pack_wh, TRANSPORT_WH)} Wh, {side} the {TRANSPORT_WH:g} Wh of "
+            f"transport rules, if the highest nominal voltage of such cells is printed on it; a loose cell "
+            f"counts as {shown(cell_wh)} Wh.",
         )
-    return found
+    ]
 
 
 QUESTION = Question(
@@ -225,12 +309,14 @@ QUESTION = Question(
     description="Voltages, capacity, energy, resistance and current within rating of equal cells by layout.",
     asked=Pack,
     shows=PackFigures,
+    limits=(LimitName.END_VOLTAGE, LimitName.CHARGED_VOLTAGE),
     explain=explain,
+    assumed=assumed,
     figures=figures,
     table=OverTable.ARRAYS,
     headline=Headline(
-        field="pack_current_limit_allowance_a",
-        says="Current within rating, with the sharing allowance",
+        field="pack_current_limit_a",
+        says="the worst-case cell is at its rating when the pack gives",
         unit="A",
         decimals=1,
         round=Rounding.DOWN,

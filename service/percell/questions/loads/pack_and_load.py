@@ -1,7 +1,6 @@
 """A pack with a coil or a converter: the common part of questions about its discharge."""
 
 from collections.abc import Callable
-from functools import cache
 from typing import Annotated, Any, NamedTuple
 
 from msgspec import UNSET, Meta, Struct, UnsetType
@@ -10,18 +9,20 @@ from percell.physics.curves import PUBLISHED, Curve, own_curve
 from percell.physics.errors import NoSolution
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption
-from percell.questions.answering.question import Judged
+from percell.questions.answering.question import Explained
 from percell.questions.answering.rest_curve import curve_of
-from percell.questions.answering.voltage_findings import charged_above_chemistry, refuse_cutoff
-from percell.questions.loads import converter_load, direct_load, rules
+from percell.questions.answering.voltage_findings import charged_voltage, end_voltage, refuse_cutoff
+from percell.questions.loads import coil, converter_load, direct_load, rules
 from percell.questions.loads.converter_load import ConverterLoad, ConverterLoadFigures
 from percell.questions.loads.direct_load import DirectLoad, DirectLoadFigures
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField, preset
-from percell.questions.vocabulary.fields import COMMON_PRACTICE, quantity
+from percell.questions.vocabulary.fields import quantity
+from percell.questions.vocabulary.limits import Held, Limit
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import Sharing, SharingField
+from percell.questions.vocabulary.verdict import Verdict
 
 # A chemistry without its own sag under load borrows this one. It sags most of those simulated, so a
 # borrowed time is too short rather than too long.
@@ -49,8 +50,13 @@ OpenCircuitCurve = Annotated[
 class PackAndLoad(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Cells and their load: a coil resistance for a direct load, or an output power for a converter."""
 
-    cell_capacity_ah: fields.CellCapacityAh
+    coil_reading_ohm: fields.CoilReadingOhm | UnsetType = UNSET
     coil_resistance_ohm: fields.CoilResistanceOhm | UnsetType = UNSET
+    coil_resistance_tolerance_ohm: fields.CoilResistanceToleranceOhm = 0.0
+    meter_accuracy: fields.MeterAccuracy = fields.METER_ACCURACY
+    meter_counts: fields.MeterCounts = fields.METER_COUNTS
+    meter_resolution_ohm: fields.MeterResolutionOhm = fields.METER_RESOLUTION_OHM
+    lead_resistance_ohm: fields.LeadResistanceOhm = 0.0
     output_power_w: fields.OutputPowerW | UnsetType = UNSET
     chemistry: ChemistryField = Chemistry.NMC
     cell_cutoff_voltage_v: fields.CellCutoffVoltageV | UnsetType = UNSET
@@ -62,17 +68,7 @@ class PackAndLoad(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     cell_health: fields.StateOfHealth = 1.0
     state_of_charge: fields.StateOfCharge = 1.0
     open_circuit_curve: OpenCircuitCurve | UnsetType = UNSET
-    sharing: SharingField | UnsetType = UNSET
-
-
-def is_direct(coil_resistance_ohm: object, output_power_w: object) -> bool:
-    """Return whether the load is a coil; a question with both loads, or neither, is refused."""
-    if (coil_resistance_ohm is UNSET) is (output_power_w is UNSET):
-        raise Refused(
-            "coil_resistance_ohm",
-            "Give either coil_resistance_ohm, for a direct load, or output_power_w, for a converter.",
-        )
-    return output_power_w is UNSET
+    sharing: SharingField = Sharing.CAREFUL
 
 
 def rest_curve(asked: PackAndLoad) -> Curve:
@@ -95,13 +91,31 @@ def _sag_of(chemistry: Chemistry) -> str:
 
 
 def cutoff_v(asked: PackAndLoad) -> float:
-    """Return the voltage per cell under load at which the run ends."""
+    """Return the voltage per cell under load at which the run ends.
+
+    Where it is not known, a run ends higher than the currents are judged at, which gives a shorter time.
+    """
     given, usual = asked.cell_cutoff_voltage_v, VOLTAGES[asked.chemistry]
     if given is UNSET:
-        return usual.cutoff_v
+        return usual.time_cutoff_v
     charged_v = _charged_v(asked)
     refuse_cutoff(given, usual.charged_v if charged_v is UNSET else charged_v)
     return given
+
+
+def stop_voltage(asked: PackAndLoad) -> Held:
+    """Hold the voltage at which the load stops against the end of discharge; nothing stops a bare coil."""
+    if asked.cell_cutoff_voltage_v is UNSET and coil.is_direct(asked):
+        return Held([UNSTOPPED], [])
+    return end_voltage(asked.chemistry, cutoff_v(asked))
+
+
+UNSTOPPED = Limit(
+    name=LimitName.END_VOLTAGE,
+    verdict=Verdict.NOT_JUDGED,
+    missing="cell_cutoff_voltage_v",
+    reason="nothing stops a coil straight on the pack",
+)
 
 
 class Load(NamedTuple):
@@ -109,7 +123,7 @@ class Load(NamedTuple):
 
     question: DirectLoad | ConverterLoad
     figures: Callable[..., DirectLoadFigures | ConverterLoadFigures]
-    explain: Callable[..., Judged[DirectLoadFigures] | Judged[ConverterLoadFigures]]
+    explain: Callable[..., Explained[DirectLoadFigures] | Explained[ConverterLoadFigures]]
 
 
 def load_of(asked: PackAndLoad, *, layout: str, cell_rating_a: float) -> Load:
@@ -120,23 +134,31 @@ def load_of(asked: PackAndLoad, *, layout: str, cell_rating_a: float) -> Load:
         "chemistry": asked.chemistry,
         "cell_resistance_ohm": asked.cell_resistance_ohm,
         "contact_resistance_ohm": asked.contact_resistance_ohm,
+        "sharing": asked.sharing,
     }
-    if is_direct(asked.coil_resistance_ohm, asked.output_power_w):
+    if coil.is_direct(asked):
         shared |= {
+            "coil_reading_ohm": asked.coil_reading_ohm,
             "coil_resistance_ohm": asked.coil_resistance_ohm,
+            "coil_resistance_tolerance_ohm": asked.coil_resistance_tolerance_ohm,
+            **{name: getattr(asked, name) for name in coil.METER},
             "device_resistance_ohm": asked.device_resistance_ohm,
             "cell_charged_voltage_v": _charged_v(asked),
-            "sharing": Sharing.ALLOWANCE if asked.sharing is UNSET else asked.sharing,
         }
         return Load(DirectLoad(**shared), direct_load.figures, direct_load.explain)
     shared |= {
         "output_power_w": asked.output_power_w,
         "efficiency": asked.efficiency,
         "idle_power_w": asked.idle_power_w,
-        "cell_cutoff_voltage_v": asked.cell_cutoff_voltage_v,
-        "sharing": Sharing.EVEN if asked.sharing is UNSET else asked.sharing,
+        "cell_cutoff_voltage_v": _judged_cutoff_v(asked),
     }
     return Load(ConverterLoad(**shared), converter_load.figures, converter_load.explain)
+
+
+def _judged_cutoff_v(asked: PackAndLoad) -> float | UnsetType:
+    """Return the given cut-off; one that only the caller's own curve reaches, as a full cell's voltage."""
+    given = asked.cell_cutoff_voltage_v
+    return UNSET if given is UNSET else min(given, VOLTAGES[asked.chemistry].charged_v)
 
 
 def _charged_v(asked: PackAndLoad) -> float | UnsetType:
@@ -147,18 +169,35 @@ def _charged_v(asked: PackAndLoad) -> float | UnsetType:
     return max(full_v, VOLTAGES[asked.chemistry].charged_v)
 
 
-_OF_A_COIL = frozenset({"device_resistance_ohm"})
+STOPS_EARLY = "for the time: devices that stop early, which gives a shorter time; common practice, no published source"
+_OF_A_COIL = frozenset({"device_resistance_ohm", "coil_resistance_tolerance_ohm", *coil.METER})
 _OF_A_CONVERTER = frozenset({"efficiency", "idle_power_w"})
 
 
 def defaults_in_use(
-    asked: PackAndLoad, *, judged: bool, without: frozenset[str] = frozenset()
+    asked: PackAndLoad,
+    *,
+    judged: bool,
+    runs: bool = True,
+    without: frozenset[str] = frozenset(),
 ) -> list[Assumption]:
     """Return the defaults in use: those of the load, and the curve."""
-    direct = is_direct(asked.coil_resistance_ohm, asked.output_power_w)
+    direct = coil.is_direct(asked)
     unused = without | (_OF_A_CONVERTER if direct else _OF_A_COIL)
+    if asked.coil_reading_ohm is UNSET:
+        unused |= frozenset(coil.METER)
+    if not judged:
+        unused |= {"sharing"}
+    if asked.cell_cutoff_voltage_v is UNSET:
+        unused |= {"cell_cutoff_voltage_v"}
     found = assumptions(asked, frozenset(asked.__struct_fields__) - unused)
-    if asked.open_circuit_curve is UNSET:
+    if asked.cell_cutoff_voltage_v is UNSET:
+        if runs:
+            found.append(Assumption("cell_cutoff_voltage_v", cutoff_v(asked), "V", STOPS_EARLY))
+        if judged and not direct:
+            current_v, origin = preset("cell_cutoff_voltage_v", asked.chemistry)
+            found.append(Assumption("cell_cutoff_voltage_v.current", current_v, "V", origin))
+    if runs and asked.open_circuit_curve is UNSET:
         curve = curve_of(asked.chemistry)
         found.append(
             Assumption("open_circuit_curve", curve.name, "", f"by chemistry: {curve.source}")
@@ -167,23 +206,17 @@ def defaults_in_use(
         # the verdict assumes full cells, whatever the state of charge
         charged_v, origin = preset("cell_charged_voltage_v", asked.chemistry)
         found.append(Assumption("cell_charged_voltage_v", charged_v, "V", origin))
-    if judged and asked.sharing is UNSET:
-        found.append(sharing_in_use(Sharing.ALLOWANCE if direct else Sharing.EVEN))
     return found
 
 
-@cache
-def sharing_in_use(sharing: Sharing) -> Assumption:
-    """Return the usual way of sharing of a load, as an assumption."""
-    return Assumption("sharing", sharing.value, "", f"by the kind of load, {COMMON_PRACTICE}")
+def full_voltage(asked: PackAndLoad) -> Held:
+    """Hold the voltage of a full cell against that of its chemistry."""
+    return charged_voltage(asked.chemistry, _charged_v(asked))
 
 
 def curve_findings(asked: PackAndLoad) -> list[Finding]:
-    """Return the findings about a curve or a sag under load from another cell."""
+    """Return the findings about a sag under load from another cell."""
     found = []
-    if asked.open_circuit_curve is not UNSET:
-        full_v = asked.open_circuit_curve[-1].open_circuit_voltage_v
-        found += charged_above_chemistry(asked.chemistry, full_v)
     if asked.open_circuit_curve is not UNSET and asked.chemistry.value not in PUBLISHED:
         found.append(
             finding(

@@ -1,7 +1,8 @@
 """Rules of loads and the time that a pack runs."""
 
 from percell.questions.vocabulary.chemistry import SIMULATED_FROM
-from percell.questions.vocabulary.rules import Rule, Severity
+from percell.questions.vocabulary.fields import COMMON_PRACTICE
+from percell.questions.vocabulary.rules import LimitName, Rule, Severity
 
 RUNNING_TIME_ESTIMATE = Rule(
     id="running-time-estimate",
@@ -27,7 +28,7 @@ RUN_ENDS_UNDER_LOAD = Rule(
 )
 BEYOND_COMPARED = Rule(
     id="beyond-compared",
-    severity=Severity.CAUTION,
+    severity=Severity.NOTE,
     title="The load is harder than any that was compared",
     explanation=(
         "Current times resistance is above the highest at which our running times were held against "
@@ -47,7 +48,8 @@ CUTOFF_AT_ONCE = Rule(
 )
 POWER_GIVES_OUT = Rule(
     id="power-gives-out",
-    severity=Severity.CAUTION,
+    limit=LimitName.AVAILABLE_POWER,
+    severity=Severity.WARNING,
     title="The pack gives out before its cut-off",
     explanation=(
         "A source of voltage U and resistance R can give at most U²/4R. The load asks for more before the "
@@ -57,13 +59,25 @@ POWER_GIVES_OUT = Rule(
 )
 NO_POWER_LEFT = Rule(
     id="no-power-left",
-    severity=Severity.CAUTION,
+    limit=LimitName.AVAILABLE_POWER,
+    severity=Severity.WARNING,
     title="Nothing is left for the output",
     explanation=(
         "The power that the converter needs for itself is as much as the cells may give, or more. Allow more "
         "cells, cells with a higher rating that you trust, or a converter that needs less."
     ),
     source="Conservation of energy",
+)
+HIGHEST_POWER_BEYOND = Rule(
+    id="highest-power-beyond",
+    severity=Severity.NOTE,
+    title="The highest power by the rating is over another limit",
+    explanation=(
+        "The highest power of an assessment goes by the rating of the cells alone. At that power the pack would "
+        "be over another limit. The power that was asked for is judged by itself. Ask for the highest power "
+        "to see what exceeds the limit."
+    ),
+    source="Maximum power transfer, OpenStax University Physics Vol. 2, module m58453; end voltages by chemistry",
 )
 CHARGE_LEFT = Rule(
     id="charge-left",
@@ -86,6 +100,16 @@ CUTOFF_DECIDES = Rule(
     ),
     source="Ohm's law on the chemistry's curve, see the method page",
 )
+NO_RUNNING_TIME = Rule(
+    id="no-running-time",
+    severity=Severity.CAUTION,
+    title="A setup of the comparison has no running time",
+    explanation=(
+        "Only the other setups are ranked. That says nothing good about this one: its load may still be too much "
+        "for its cells. Look at its limits, mend what the reason names, and compare again."
+    ),
+    source="The reason in the finding",
+)
 NO_LAYOUT_FITS = Rule(
     id="no-layout-fits",
     severity=Severity.CAUTION,
@@ -106,28 +130,36 @@ SAG_BORROWED = Rule(
     ),
     source=SIMULATED_FROM,
 )
-NEAR_COLLAPSE = Rule(
-    id="near-collapse",
-    severity=Severity.WARNING,
-    title="The pack is near the most power it can give",
+CUTOFF_ASSUMED = Rule(
+    id="cutoff-assumed",
+    severity=Severity.NOTE,
+    title="The cut-off voltage of the device is not known",
     explanation=(
-        "A source gives at most U²/4R, with half of its voltage left. From nine tenths of that on, a third of "
-        "the power and more heats the cells and their contacts, and a little less charge, or a little more "
-        "resistance in the cold or with age, brings the voltage down. Set less power, or use more cells."
+        "Behind a converter the current is highest just before the device stops. Devices stop at different "
+        "voltages, and 2.8 V per cell is at the low end of what is usual for 4.2 V cells. A device without a "
+        "cut-off of its own, or with a lower one, draws more."
     ),
-    source=(
-        "Maximum power transfer, OpenStax University Physics Vol. 2, module m58453; nine tenths is percell's "
-        "own choice"
+    source=COMMON_PRACTICE,
+)
+REST_CUTOFF_IN_SECONDS = Rule(
+    id="rest-cutoff-in-seconds",
+    severity=Severity.CAUTION,
+    title="With a cut-off at rest the current holds for draws of seconds",
+    explanation=(
+        "The sag is calculated with the cell's resistance of some seconds. Cells that are nearly empty have three "
+        "to six times as much over minutes, so a longer draw takes more current, sags deeper, and can bring "
+        "the voltage down altogether. Keep the draws short there, or let the device stop at a voltage under load."
     ),
+    source=SIMULATED_FROM,
 )
 TRANSPORT_LIMIT = Rule(
     id="transport-limit",
     severity=Severity.CAUTION,
-    title="Above 100 Wh for one battery",
+    title="Above 100 Wh for one battery, or close to it",
     explanation=(
         "A lithium-ion battery of more than 100 Wh may not travel under the passenger rule for such "
-        "devices. A loose cell is itself one battery; a built-in pack counts as a whole. Rules change: "
-        "ask the carrier."
+        "devices. A loose cell is itself one battery; a built-in pack counts as a whole. What counts is the "
+        "capacity times the nominal voltage printed on it. Rules change: ask the carrier."
     ),
     source="49 CFR 171.8 and 175.10(a)(19)",
 )

@@ -8,29 +8,39 @@ from msgspec import UNSET, Struct, UnsetType, structs
 from percell.physics.curves import Curve
 from percell.physics.discharge import Run, converter_run, direct_run, draws
 from percell.physics.meter import NOISE, rounded_up
+from percell.physics.types import Number, as_given
+from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.figures import plain
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.voltage_findings import cutoff_below_end, resistance_assumed
-from percell.questions.loads import rules
+from percell.questions.answering.voltage_findings import resistance_assumed
+from percell.questions.loads import coil, rules
 from percell.questions.loads.pack_and_load import (
     PackAndLoad,
     curve_findings,
     cutoff_v,
     defaults_in_use,
-    is_direct,
+    full_voltage,
     load_of,
     rest_curve,
+    stop_voltage,
 )
 from percell.questions.loads.running_time_deviations import Widest, widest
 from percell.questions.vocabulary import fields
-from percell.questions.vocabulary.fields import figure
+from percell.questions.vocabulary.fields import HIGHEST_RATING_A, figure
 from percell.questions.vocabulary.layout import Layout, wiring
+from percell.questions.vocabulary.limits import (
+    Held,
+    Limit,
+    missing,
+    over,
+    together,
+    unbounded,
+)
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, each_once, finding
-from percell.questions.vocabulary.verdict import Verdict, VerdictField
-from percell.questions.vocabulary.wording import given, shown
+from percell.questions.vocabulary.rules import Finding, LimitName, Severity, finding
+from percell.questions.vocabulary.wording import count_of, given, shown
 
 # if less than this part of the charge is used, a finding says that much is left
 LITTLE_USED = 0.5
@@ -40,6 +50,7 @@ class RunningTime(PackAndLoad, frozen=True, kw_only=True, forbid_unknown_fields=
     """A pack that is run down by its load."""
 
     layout: Layout
+    cell_capacity_ah: fields.CellCapacityAh
     cell_rating_a: fields.CellRatingA | UnsetType = UNSET
     draw_length_s: fields.DrawLengthS | UnsetType = UNSET
     pause_s: fields.PauseS | UnsetType = UNSET
@@ -92,12 +103,13 @@ class RunningTimeDetails(Struct, frozen=True, kw_only=True):
     ] = UNSET
 
 
-def run_of(asked: RunningTime) -> Run:
-    """Simulate the discharge of one question, or of a whole table."""
+def run_of(asked: RunningTime, *, coil_ohm: Number | None = None) -> Run:
+    """Simulate the discharge of one question, or of a whole table; a coil has its lowest resistance."""
     wired = wiring(asked.layout)
-    if is_direct(asked.coil_resistance_ohm, asked.output_power_w):
+    if coil.is_direct(asked):
+        coil.refuse_unused_meter(asked)
         return direct_run(
-            load_resistance_ohm=cast(float, asked.coil_resistance_ohm),
+            load_resistance_ohm=coil.lowest_ohm(asked) if coil_ohm is None else coil_ohm,
             device_resistance_ohm=asked.device_resistance_ohm,
             series=wired.series,
             parallel=wired.parallel,
@@ -125,7 +137,13 @@ def run_of(asked: RunningTime) -> Run:
 
 def figures(asked: RunningTime) -> RunningTimeFigures:
     """Calculate the figures of one question, or of a whole table."""
-    return figures_of(asked, run_of(asked))
+    if not coil.is_direct(asked) or not np.ndim(ohms := coil.lowest_ohm(asked)):
+        return figures_of(asked, run_of(asked))
+    # a coil that may be a short circuit has no run: the others are followed beside a stand-in for it
+    none = np.isnan(ohms)
+    got = figures_of(asked, run_of(asked, coil_ohm=as_given(np.where(none, 1.0, ohms), ohms)))
+    emptied: Any = {name: np.where(none, np.nan, v) for name, v in structs.asdict(got).items()}
+    return RunningTimeFigures(**emptied)
 
 
 def figures_of(asked: RunningTime, run: Any) -> RunningTimeFigures:
@@ -148,7 +166,7 @@ def figures_of(asked: RunningTime, run: Any) -> RunningTimeFigures:
 
 def _working(asked: RunningTime, got: RunningTimeFigures) -> list[WorkingStep]:
     full_ah = asked.cell_capacity_ah * asked.cell_health * asked.state_of_charge
-    if is_direct(asked.coil_resistance_ohm, asked.output_power_w):
+    if coil.is_direct(asked):
         follows = "U(z) / (R_coil + R_device), U with the sag"
     else:
         follows = "P_in / U(z), U with the sag, P_in = P / η + P_idle"
@@ -200,8 +218,8 @@ def _working(asked: RunningTime, got: RunningTimeFigures) -> list[WorkingStep]:
 
 
 def _load_text(asked: PackAndLoad) -> str:
-    if is_direct(asked.coil_resistance_ohm, asked.output_power_w):
-        return f"R = {asked.coil_resistance_ohm:.4g} Ω + {asked.device_resistance_ohm:.4g} Ω"
+    if coil.is_direct(asked):
+        return f"R = {coil.lowest_ohm(asked):.4g} Ω + {asked.device_resistance_ohm:.4g} Ω"
     return (
         f"P_in = {asked.output_power_w:.4g} W / {asked.efficiency:.4g} + {asked.idle_power_w:.4g} W"
     )
@@ -209,7 +227,7 @@ def _load_text(asked: PackAndLoad) -> str:
 
 def _findings(asked: PackAndLoad, got: RunningTimeFigures, run: Run) -> list[Finding]:
     minutes = got.running_time_s / 60
-    found = cutoff_below_end(asked.chemistry, cutoff_v(asked))
+    found: list[Finding] = []
     if run.collapsed:
         found.append(
             finding(
@@ -246,9 +264,11 @@ def sureness(asked: PackAndLoad) -> list[Finding]:
         *curve_findings(asked),
         finding(
             rules.RUNNING_TIME_ESTIMATE,
-            f"Worked out on {_called(asked, curve)}. Times like this one lay from "
-            f"{_percent(-compared.lowest)} % below to {_percent(compared.highest)} % above those of the cell simulated for "
-            f"the sag.{rough}",
+            f"Calculated on {_called(asked, curve)}. For the cell that was simulated for the sag such times lay from "
+            f"{_percent(-compared.lowest)} % below to {_percent(compared.highest)} % above the simulated ones, at 25 °C. A cell of "
+            "another design or resistance can last half as long or several times as long at high current, and a cold or "
+            "aged one less."
+            f"{rough}",
         ),
     ]
 
@@ -310,13 +330,41 @@ def _refuse_contradictions(asked: RunningTime) -> None:
 
 
 def explain_run(asked: RunningTime) -> Explained[RunningTimeFigures]:
-    """Answer for the discharge alone, without draws or verdict."""
+    """Answer for the discharge alone, without draws or rating."""
     return _explained(asked, run_of(asked))
 
 
 def _explained(asked: RunningTime, run: Run) -> Explained[RunningTimeFigures]:
     got = plain(figures_of(asked, run))
-    return Explained(figures=got, working=_working(asked, got), findings=_findings(asked, got, run))
+    held = together(
+        stop_voltage(asked),
+        full_voltage(asked),
+        Held([_available_power(run)], _findings(asked, got, run)),
+    )
+    return Explained(
+        figures=got,
+        working=_working(asked, got),
+        limits=held.limits,
+        findings=held.findings,
+    )
+
+
+def _leads(got: RunningTimeFigures, also: RunningTimeDetails, length_s: float | UnsetType) -> str:
+    """Return the clause with the time, and with draws and current where they are known."""
+    clause = f"by estimate the pack runs for about {QUESTION.headline.text(got.running_time_s)}"  # type: ignore[union-attr]
+    if also.draws is not UNSET:
+        clause += f", or {count_of(also.draws, 'draw')} of {length_s:g} s"
+    if also.worst_cell_current_a is not UNSET:
+        up_a = rounded_up(value=also.worst_cell_current_a, step=0.1)
+        clause += f", and its worst-case cell carries up to {up_a:.1f} A"
+    return clause
+
+
+def _available_power(run: Run) -> Limit:
+    """Return whether the pack can give the power all the way to its cut-off."""
+    if run.collapsed:
+        return over(LimitName.AVAILABLE_POWER)
+    return unbounded(LimitName.AVAILABLE_POWER)
 
 
 def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
@@ -324,9 +372,9 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
     _refuse_contradictions(asked)
     run = run_of(asked)
     alone = _explained(asked, run)
-    got, working, findings = alone.figures, alone.working, alone.findings
+    got, working = alone.figures, alone.working
+    held = Held(alone.limits, alone.findings)
     also = RunningTimeDetails()
-    verdict: Verdict | UnsetType = UNSET
     if asked.draw_length_s is not UNSET:
         cut = draws(
             run=run,
@@ -338,18 +386,45 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
         lasts_s = UNSET if asked.pause_s is UNSET else float(cut.time_s)
         also = structs.replace(also, draws=float(cut.draws), drawing_time_s=lasts_s)
         working.append(_draws_step(asked, float(cut.draws)))
+    judged = judge_load(asked)
     if asked.cell_rating_a is not UNSET:
-        load = load_of(asked, layout=wiring(asked.layout).text, cell_rating_a=asked.cell_rating_a)
-        judged = load.explain(load.question)
         also = structs.replace(
             also,
             worst_cell_current_a=judged.figures.worst_cell_current_a,
             headroom=judged.figures.headroom,
         )
-        verdict = judged.verdict
         working = judged.working + working
-        findings = each_once(judged.findings, findings)
-    return Explained(figures=got, also=also, verdict=verdict, working=working, findings=findings)
+    held = together(Held(judged.limits, judged.findings), held)
+    return Explained(
+        figures=got,
+        also=also,
+        working=working,
+        limits=held.limits,
+        findings=held.findings,
+        leads=_leads(got, also, asked.draw_length_s),
+    )
+
+
+def judge_load(asked: RunningTime) -> Explained[Any]:
+    """Answer for the load at its worst corner, whether the pack runs or not.
+
+    Without a rating it holds what is true whatever the cells are rated for.
+    """
+    rated_a = HIGHEST_RATING_A if asked.cell_rating_a is UNSET else asked.cell_rating_a
+    load = load_of(asked, layout=wiring(asked.layout).text, cell_rating_a=rated_a)
+    judged = load.explain(load.question)
+    if asked.cell_rating_a is not UNSET:
+        return judged
+    limits = [one for one in judged.limits if one.name is not LimitName.CONTINUOUS_RATING]
+    findings = [
+        one
+        for one in judged.findings
+        if one.severity is not Severity.NOTE
+        and one.limit is not LimitName.CONTINUOUS_RATING
+        and one.rule != shared_rules.SHARING_CHOSEN.id
+    ]
+    without = missing(LimitName.CONTINUOUS_RATING, "cell_rating_a")
+    return structs.replace(judged, limits=[without, *limits], findings=findings)
 
 
 def _draws_step(asked: RunningTime, whole_draws: float) -> WorkingStep:
@@ -363,6 +438,13 @@ def _draws_step(asked: RunningTime, whole_draws: float) -> WorkingStep:
     )
 
 
+LIMITS = (
+    LimitName.CONTINUOUS_RATING,
+    LimitName.AVAILABLE_POWER,
+    LimitName.END_VOLTAGE,
+    LimitName.CHARGED_VOLTAGE,
+)
+
 QUESTION = Question(
     id="running-time",
     subject=Subject.TIME_AND_HEAT,
@@ -372,7 +454,7 @@ QUESTION = Question(
     asked=RunningTime,
     shows=RunningTimeFigures,
     also=RunningTimeDetails,
-    verdict=VerdictField | UnsetType,
+    limits=LIMITS,
     explain=explain,
     assumed=assumed,
     figures=figures,

@@ -6,17 +6,30 @@ from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 from percell.physics.errors import NoSolution
 from percell.physics.meter import NOISE
+from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.envelope import Assumption, WorkingStep
+from percell.questions.answering.headline import condition_of, with_assumed
 from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.loads import rules, running_time
-from percell.questions.loads.pack_and_load import cutoff_v
+from percell.questions.loads.pack_and_load import cutoff_v, defaults_in_use, full_voltage
 from percell.questions.loads.running_time import RunningTime, RunningTimeDetails, RunningTimeFigures
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import wiring
+from percell.questions.vocabulary.limits import (
+    Held,
+    Limit,
+    LimitsField,
+    not_judged,
+    over,
+    together,
+    verdict_of,
+    with_warnings,
+    worst_of_each,
+)
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.verdict import VerdictField
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
+from percell.questions.vocabulary.verdict import Verdict
 
 # difference in the used part of the capacity from which the comparison mentions it
 FURTHER = 0.1
@@ -35,13 +48,13 @@ class RunningTimeComparison(Struct, frozen=True, kw_only=True, forbid_unknown_fi
 
 
 class ComparedSetup(Struct, frozen=True, kw_only=True):
-    """What became of one setup: its running time, or why there is none."""
+    """What became of one setup: its running time, or why there is none; its load is judged either way."""
 
     label: Annotated[str, fields.text("The setup.")]
     rank: Annotated[int | UnsetType, figure("1", "1 runs longest; equal times share a rank.")] = (
         UNSET
     )
-    reason: Annotated[str | UnsetType, fields.text("Why there is no answer.")] = UNSET
+    reason: Annotated[str | UnsetType, fields.text("Why there is no running time.")] = UNSET
     layout: Annotated[str | UnsetType, fields.text("The layout, as read.")] = UNSET
     figures: RunningTimeFigures | UnsetType = UNSET
     draws: Annotated[float | UnsetType, figure("1", "Whole draws of the given length.")] = UNSET
@@ -51,7 +64,8 @@ class ComparedSetup(Struct, frozen=True, kw_only=True):
     headroom: Annotated[
         float | UnsetType, figure("1", "What is left of the rating; negative when it is passed.")
     ] = UNSET
-    verdict: VerdictField | UnsetType = UNSET
+    limits: LimitsField = []
+    verdict: Verdict | UnsetType = UNSET
     assumptions: list[Assumption] = []
     findings: list[Finding] = []
 
@@ -84,31 +98,122 @@ def explain(asked: RunningTimeComparison) -> Explained[RunningTimeComparisonFigu
     if len(set(names)) < len(names):
         raise Refused("setups", "Two setups have the same name.")
     ran: list[_Ran] = []
-    problems: dict[str, str] = {}
+    failed: list[ComparedSetup] = []
     for setup in asked.setups:
         try:
             ran.append(_Ran(setup, running_time.explain(setup), running_time.assumed(setup)))
         except (NoSolution, Refused) as none:
-            problems[setup.label] = str(none)
+            failed.append(_without_time(setup, str(none)))
     ranked = sorted(ran, key=lambda one: -one.figures.running_time_s)
+    found = {one.label: one for one in [*_compared(ranked), *failed]}
+    compared = [found[name] for name in names]
     return Explained(
-        figures=RunningTimeComparisonFigures(setups=_compared(names, ranked, problems)),
+        figures=RunningTimeComparisonFigures(setups=compared),
+        limits=worst_of_each([limit for one in compared for limit in _named_limits(one)]),
+        parts=[_named(one.label, told) for one in compared for told in one.findings],
+        leads=_leads(ranked, compared, failed),
+        condition=f"{len(names)} setups, " + ", ".join(f"“{name}”" for name in names),
         working=[_step(one, len(ran)) for one in ranked] or [_none(len(names))],
-        findings=_findings(ranked),
-        assumptions=_assumptions(ran),
+        findings=_no_time(failed) + _findings(ranked),
+        assumptions=_assumptions(compared),
     )
 
 
-def _assumptions(ran: list[_Ran]) -> list[Assumption]:
+# the limits that a load can still exceed while the cells empty
+_ON_THE_WAY = (LimitName.AVAILABLE_POWER,)
+_NO_TIME = "there is no running time"
+
+
+def _without_time(setup: ComparisonSetup, reason: str) -> ComparedSetup:
+    """Return a setup without a running time, with the verdict that its load has all the same."""
+    told = ComparedSetup(label=setup.label, reason=reason)
+    held = Held([], [])
+    try:
+        load = running_time.judge_load(setup)
+    except NoSolution as none:
+        if none.code == "reading_within_error":
+            held = Held(
+                [over(LimitName.AVAILABLE_POWER)], [finding(shared_rules.SHORT_CIRCUIT, reason)]
+            )
+    except Refused:
+        pass
+    else:
+        rated = setup.cell_rating_a is not UNSET
+        held = together(Held(load.limits, load.findings), full_voltage(setup))
+        told = structs.replace(
+            told,
+            layout=wiring(setup.layout).text,
+            worst_cell_current_a=load.figures.worst_cell_current_a if rated else UNSET,
+            headroom=load.figures.headroom if rated else UNSET,
+            assumptions=defaults_in_use(setup, judged=rated, runs=False),
+        )
+    seen = {
+        one.name: not_judged(one, _NO_TIME) if one.name in _ON_THE_WAY else one
+        for one in with_warnings(held.limits, held.findings)
+    }
+    limits = [
+        seen.get(name) or Limit(name=name, verdict=Verdict.NOT_JUDGED, reason=_NO_TIME)
+        for name in running_time.LIMITS
+    ]
+    return structs.replace(told, limits=limits, verdict=verdict_of(limits), findings=held.findings)
+
+
+def _named_limits(one: ComparedSetup) -> list[Limit]:
+    """Return the limits of a setup, each reason with the setup's name."""
+    return [
+        limit
+        if limit.reason is UNSET
+        else structs.replace(limit, reason=f"{limit.reason} (“{one.label}”)")
+        for limit in one.limits
+    ]
+
+
+def _named(label: str, told: Finding) -> Finding:
+    return structs.replace(told, sentence=f"“{label}”: {told.sentence}")
+
+
+def _no_time(failed: list[ComparedSetup]) -> list[Finding]:
+    """Return the finding about the setups without a running time."""
+    if not failed:
+        return []
+    return [finding(rules.NO_RUNNING_TIME, " ".join(f"{_why(one)}." for one in failed))]
+
+
+def _why(one: ComparedSetup) -> str:
+    reason = str(one.reason).removesuffix(".")
+    return f"“{one.label}” has no running time: {reason[:1].lower()}{reason[1:]}"
+
+
+def _leads(ranked: list[_Ran], compared: list[ComparedSetup], failed: list[ComparedSetup]) -> str:
+    """Return the clause with the setups that run longest, and with those that do not run."""
+    first = {one.label for one in compared if one.rank == 1}
+    leading = [_in_words(one) for one in ranked if one.setup.label in first]
+    if not leading:
+        leads = "none of them has an answer"
+    elif len(leading) == 1:
+        leads = f"{leading[0]} runs longest, for about {_minutes(ranked[0])}"
+    else:
+        leads = f"{' and '.join(leading)} run equally long, for about {_minutes(ranked[0])}"
+        leads += ", and longest" * (len(ranked) > len(leading))
+    return ". ".join([leads, *map(_why, failed)])
+
+
+def _in_words(one: _Ran) -> str:
+    """Return a setup with its pack and load, and what was assumed of them."""
+    names = RunningTime.__struct_fields__
+    alone = RunningTime(**{name: getattr(one.setup, name) for name in names})
+    return f"“{one.setup.label}” ({with_assumed(condition_of(alone), one.assumptions)})"
+
+
+def _assumptions(compared: list[ComparedSetup]) -> list[Assumption]:
     """Return the defaults of all setups, each once."""
-    every = (assumption for one in ran for assumption in one.assumptions)
+    every = (assumption for one in compared for assumption in one.assumptions)
     return [structs.replace(one, name=f"setups.{one.name}") for one in dict.fromkeys(every)]
 
 
-def _compared(
-    names: list[str], ranked: list[_Ran], problems: dict[str, str]
-) -> list[ComparedSetup]:
-    found = {name: ComparedSetup(label=name, reason=problem) for name, problem in problems.items()}
+def _compared(ranked: list[_Ran]) -> list[ComparedSetup]:
+    """Return the setups that have a running time, the longest first."""
+    found: list[ComparedSetup] = []
     rank = 0
     for place, one in enumerate(ranked, 1):
         longer_s = ranked[place - 2].figures.running_time_s if place > 1 else None
@@ -116,19 +221,23 @@ def _compared(
             rank = place
         details = one.got.also
         assert isinstance(details, RunningTimeDetails)  # noqa: S101 # as running_time.QUESTION declares it
-        found[one.setup.label] = ComparedSetup(
-            label=one.setup.label,
-            rank=rank,
-            layout=wiring(one.setup.layout).text,
-            figures=one.figures,
-            draws=details.draws,
-            worst_cell_current_a=details.worst_cell_current_a,
-            headroom=details.headroom,
-            verdict=one.got.verdict,
-            assumptions=one.assumptions,
-            findings=one.got.findings,
+        limits = running_time.QUESTION.limits_of(one.got)
+        found.append(
+            ComparedSetup(
+                label=one.setup.label,
+                rank=rank,
+                layout=wiring(one.setup.layout).text,
+                figures=one.figures,
+                draws=details.draws,
+                worst_cell_current_a=details.worst_cell_current_a,
+                headroom=details.headroom,
+                limits=limits,
+                verdict=verdict_of(limits),
+                assumptions=one.assumptions,
+                findings=one.got.findings,
+            )
         )
-    return [found[name] for name in names]
+    return found
 
 
 def _step(one: _Ran, of: int) -> WorkingStep:
@@ -195,6 +304,8 @@ QUESTION = Question(
     "running time, with what their difference comes from.",
     asked=RunningTimeComparison,
     shows=RunningTimeComparisonFigures,
+    # the worst of all setups
+    limits=running_time.LIMITS,
     explain=explain,
     has_query=False,
     # two devices lent by the Lantern Street Bench, invented: one stops early, the other late
@@ -204,6 +315,7 @@ QUESTION = Question(
                 "label": "one cell, stops late",
                 "layout": "1S1P",
                 "cell_capacity_ah": 3.0,
+                "cell_resistance_ohm": 0.02,
                 "output_power_w": 25,
                 "cell_cutoff_voltage_v": 2.6,
             },
@@ -211,6 +323,7 @@ QUESTION = Question(
                 "label": "two cells, stop early",
                 "layout": "2S1P",
                 "cell_capacity_ah": 3.0,
+                "cell_resistance_ohm": 0.02,
                 "output_power_w": 25,
                 "cell_cutoff_voltage_v": 3.5,
             },

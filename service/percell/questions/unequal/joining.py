@@ -7,37 +7,32 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.physics import circuit, curves
 from percell.physics import joining as formulas
-from percell.physics.charging import USUAL_RATE, usual_charge_current_a
 from percell.physics.curves import Curve
 from percell.physics.errors import NoSolution
-from percell.physics.meter import NOISE, rounded_down
+from percell.physics.meter import rounded_down
 from percell.physics.types import Floats
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, WorkingStep
+from percell.questions.answering.headline import condition_of
 from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.unequal import rules
+from percell.questions.unequal.cell_voltages import resting
+from percell.questions.unequal.charge_limit import (
+    CellChargeLimitA,
+    charge_current,
+    charge_limits_a,
+    limit_assumed,
+    of_which,
+)
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
-from percell.questions.vocabulary.fields import COMMON_PRACTICE, figure, quantity
+from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import MOST
-from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.verdict import Verdict, verdict
-from percell.questions.vocabulary.wording import beside, given
-
-USUAL_CHARGE_FROM = f"half the capacity in an hour, the usual charge current, {COMMON_PRACTICE}"
-
-CellChargeLimitA = Annotated[
-    float,
-    quantity("A", 0.01, 200, "Highest charge current of one cell, as the manufacturer gives it."),
-]
-ChargeVerdict = Annotated[
-    Verdict,
-    Meta(
-        description="The highest charge current against the charge limit: equal is within; "
-        "little_headroom is within, by less than a tenth."
-    ),
-]
+from percell.questions.vocabulary.limits import Held, together
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
+from percell.questions.vocabulary.verdict import Verdict
+from percell.questions.vocabulary.wording import beside, given, worst
 
 
 class JoiningCell(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -45,16 +40,16 @@ class JoiningCell(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
 
     open_circuit_voltage_v: fields.CellOpenCircuitVoltageV
     cell_resistance_ohm: fields.UnequalCellResistanceOhm
-    contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
+    contact_resistance_ohm: fields.LowContactResistanceOhm = 0.0
     cell_capacity_ah: fields.CellCapacityAh
 
 
 class Joining(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Cells of one chemistry that are to be joined in parallel, with nothing else connected."""
+    """Cells of one chemistry to join in parallel, with nothing else connected."""
 
     cells: Annotated[
         list[JoiningCell],
-        Meta(min_length=2, max_length=MOST, description="The cells to be joined."),
+        Meta(min_length=2, max_length=MOST, description="The cells to join."),
     ]
     cell_charge_limit_a: CellChargeLimitA | UnsetType = UNSET
     chemistry: ChemistryField = Chemistry.NMC
@@ -84,7 +79,7 @@ class JoiningFigures(Struct, frozen=True, kw_only=True):
     ]
     highest_voltage_difference_v: Annotated[
         float,
-        figure("V", "Within this difference no cell is charged faster than it takes."),
+        figure("V", "Highest difference at which no cell is charged above its limit."),
     ]
     highest_charge_current_a: Annotated[
         float, figure("A", "Highest current into any cell, in whatever order they are joined.")
@@ -104,7 +99,6 @@ class JoiningFigures(Struct, frozen=True, kw_only=True):
     moved_charge_ah: Annotated[
         float | UnsetType, figure("Ah", "Charge that changes places until then.")
     ] = UNSET
-    verdict: ChargeVerdict | UnsetType = UNSET
     cells: Annotated[list[JoinedCell], Meta(description="Each cell, in the order given.")]
 
 
@@ -126,24 +120,11 @@ class Rest(NamedTuple):
 LEAST_APART_V = 0.001
 
 
-def charge_limits_a(limit_a: float | UnsetType, capacity_ah: Floats) -> Floats:
-    """Return the charge limit of each cell: the given one, or else the usual one."""
-    return (
-        usual_charge_current_a(capacity_ah=capacity_ah)
-        if limit_a is UNSET
-        else np.full_like(capacity_ah, limit_a)
-    )
-
-
 def within_text(apart_v: float) -> str:
     """Return the highest allowed voltage difference in words, rounded down to a millivolt."""
     if apart_v < LEAST_APART_V:
         return f"less than {LEAST_APART_V:g} V"
     return f"{rounded_down(value=apart_v, step=LEAST_APART_V):g} V"
-
-
-def _usual(limit_a: float | UnsetType) -> str:
-    return ", the usual one, for none was given" if limit_a is UNSET else ""
 
 
 def at_rest(
@@ -155,7 +136,7 @@ def at_rest(
         return None, [
             finding(
                 shared_rules.NO_CURVE,
-                f"No published curve stands for {name}, so where the cells come to rest is left out.",
+                f"There is no published curve for {name}, so the answer leaves out where the cells come to rest.",
             )
         ]
     curve = curves.published_curve(chemistry=chemistry.value)
@@ -168,7 +149,7 @@ def at_rest(
             finding(
                 rules.VOLTAGE_OFF_CURVE,
                 f"A cell rests at {given(found['cell_source_voltage_v'])} V, outside "
-                f"{found['lowest_voltage_v']:.4g} to {found['highest_voltage_v']:.4g} V, so where the cells come to rest is left out.",
+                f"{found['lowest_voltage_v']:.4g} to {found['highest_voltage_v']:.4g} V, so the answer leaves out where the cells come to rest.",
             )
         ]
     settled = formulas.settling_charge(cell_capacity_ah=capacity_ah, cell_charge=charge)
@@ -258,7 +239,24 @@ def explain(asked: Joining) -> Explained[JoiningFigures]:
     working = _rush_steps(cells, rush, joined_v=got.joined_voltage_v)
     if rest:
         working += _rest_steps(rest, cells.voltage_v, cells.capacity_ah)
-    return Explained(figures=got, working=working, findings=_findings(asked, cells, rush) + unknown)
+    volts = cells.voltage_v
+    held = together(
+        _charging(asked, cells, rush),
+        resting(asked.chemistry, volts, lambda place: f"Cell {place + 1}"),
+        Held([], unknown),
+    )
+    return Explained(
+        figures=got,
+        working=working,
+        limits=held.limits,
+        condition=condition_of(
+            asked,
+            cells=f"{len(volts)} cells resting at {given(float(volts.min()))} to {given(float(volts.max()))} V",
+        ),
+        assumptions=_assumptions(asked, rush),
+        leads=f"the first rush into cell {rush.worst + 1} is up to {worst(rush.worst_a, rush.limit_a)} A",
+        findings=held.findings,
+    )
 
 
 def _figures(asked: Joining, cells: _Cells, rush: _Rush, rest: Rest | None) -> JoiningFigures:
@@ -278,9 +276,6 @@ def _figures(asked: Joining, cells: _Cells, rush: _Rush, rest: Rest | None) -> J
         settled_voltage_v=rest.settled_v if rest else UNSET,
         settled_state_of_charge=rest.settled_charge if rest else UNSET,
         moved_charge_ah=rest.moved_ah if rest else UNSET,
-        verdict=UNSET
-        if asked.cell_charge_limit_a is UNSET
-        else verdict(rush.worst_a, rush.limit_a),
         cells=[
             JoinedCell(
                 float(currents_a[i]),
@@ -292,24 +287,35 @@ def _figures(asked: Joining, cells: _Cells, rush: _Rush, rest: Rest | None) -> J
     )
 
 
-def _findings(asked: Joining, cells: _Cells, rush: _Rush) -> list[Finding]:
-    if rush.worst_a <= rush.limit_a * (1 + NOISE):
-        return []
+def _charging(asked: Joining, cells: _Cells, rush: _Rush) -> Held:
+    """Hold the first rush into the worst cell to its charge limit."""
+    within = within_text(rush.advised_apart_v)
+    like = finding(
+        rules.JOIN_LIKE_CELLS,
+        "Only join cells of the same make, age and history, which nothing here can show. The highest difference of "
+        f"the voltages, {within}, holds for these resistances at the first moment.",
+    )
+    limit = charge_current(rush.worst_a, rush.limit_a, assumed=asked.cell_charge_limit_a is UNSET)
+    if limit.verdict is not Verdict.OVER:
+        return Held([limit], [like])
     apart_v = float(np.ptp(cells.voltage_v))
-    return [
-        finding(
-            rules.JOINING_RUSH,
-            f"Cell {rush.worst + 1} would be charged with {beside(rush.worst_a, rush.limit_a)} A, above its charge limit of "
-            f"{given(rush.limit_a)} A{_usual(asked.cell_charge_limit_a)}. The cells are "
-            f"{beside(apart_v, rush.advised_apart_v)} V apart; within {within_text(rush.advised_apart_v)} none is charged too "
-            "fast.",
-        )
-    ]
+    return Held(
+        [limit],
+        [
+            finding(
+                rules.JOINING_RUSH,
+                f"Cell {rush.worst + 1} would be charged with {worst(rush.worst_a, rush.limit_a)} A, above its "
+                f"charge limit of {given(rush.limit_a)} A{of_which(asked.cell_charge_limit_a)}. The voltages differ "
+                f"by {beside(apart_v, rush.advised_apart_v)} V; join the cells only within {within}.",
+            ),
+            like,
+        ],
+    )
 
 
 def _rush_steps(cells: _Cells, rush: _Rush, *, joined_v: float) -> list[WorkingStep]:
     voltage_v, path_ohm = cells.voltage_v, cells.path_ohm
-    giver, taker, worst = rush.giver, rush.taker, rush.worst
+    giver, taker, place = rush.giver, rush.taker, rush.worst
     return [
         WorkingStep(
             f"Highest current between two cells: from cell {giver + 1} into cell {taker + 1}",
@@ -329,9 +335,9 @@ def _rush_steps(cells: _Cells, rush: _Rush, *, joined_v: float) -> list[WorkingS
             "V",
         ),
         WorkingStep(
-            f"Highest current into cell {worst + 1}, the one nearest to or most above what it takes",
+            f"Highest current into cell {place + 1}, the one nearest to its limit or furthest above it",
             "I = max (E_others − E_i) / (r_i + R_others), over the cells that may be joined before it",
-            f"E_i = {voltage_v[worst]:.4g} V, r_i = {path_ohm[worst]:.4g} Ω",
+            f"E_i = {voltage_v[place]:.4g} V, r_i = {path_ohm[place]:.4g} Ω",
             rush.worst_a,
             "A",
         ),
@@ -348,9 +354,13 @@ def _rush_steps(cells: _Cells, rush: _Rush, *, joined_v: float) -> list[WorkingS
 
 def assumed(asked: Joining) -> list[Assumption]:
     """Return the defaults in use, and the charge limit assumed if none is given."""
+    return _assumptions(asked, _rush(asked, _cells(asked)))
+
+
+def _assumptions(asked: Joining, rush: _Rush) -> list[Assumption]:
     found = assumptions(asked)
     if asked.cell_charge_limit_a is UNSET:
-        found.append(Assumption("cell_charge_limit_a", f"{USUAL_RATE:g} C", "", USUAL_CHARGE_FROM))
+        found.append(limit_assumed(rush.limit_a))
     return found
 
 
@@ -390,10 +400,11 @@ QUESTION = Question(
     id="joining",
     subject=Subject.UNEQUAL_CELLS,
     title="Joining cells at different voltages",
-    description="Cells at rest that are to be joined in parallel: the first rush of current, the difference "
-    "of voltages that keeps it within what the cells take, and where they come to rest.",
+    description="Cells at rest, joined in parallel: the first rush of current, the difference of voltages that "
+    "keeps it within the charge limit, and where they come to rest.",
     asked=Joining,
     shows=JoiningFigures,
+    limits=(LimitName.CHARGE_CURRENT, LimitName.END_VOLTAGE, LimitName.CHARGED_VOLTAGE),
     explain=explain,
     assumed=assumed,
     has_query=False,

@@ -9,19 +9,21 @@ from percell.physics.charging import USUAL_RATE, usual_charge_current_a
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.answering.question import Judged, OverTable, Question, Subject
+from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.unequal import rules
-from percell.questions.unequal.joining import (
-    USUAL_CHARGE_FROM,
+from percell.questions.unequal.charge_limit import (
     CellChargeLimitA,
-    ChargeVerdict,
-    within_text,
+    charge_current,
+    limit_assumed,
+    of_which,
 )
+from percell.questions.unequal.joining import within_text
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity
-from percell.questions.vocabulary.rules import finding
-from percell.questions.vocabulary.verdict import Verdict, verdict
-from percell.questions.vocabulary.wording import beside, given
+from percell.questions.vocabulary.limits import Held
+from percell.questions.vocabulary.rules import LimitName, finding
+from percell.questions.vocabulary.verdict import Verdict
+from percell.questions.vocabulary.wording import given, worst
 
 
 class JoiningPair(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -31,20 +33,23 @@ class JoiningPair(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
         float, quantity("V", 0, 4, "Difference of the two open-circuit voltages.")
     ]
     cell_capacity_ah: fields.CellCapacityAh
-    cell_resistance_ohm: fields.UnequalCellResistanceOhm = fields.CELL_RESISTANCE_OHM
-    contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
+    cell_resistance_ohm: fields.LowCellResistanceOhm = fields.LOW_CELL_RESISTANCE_OHM
+    contact_resistance_ohm: fields.LowContactResistanceOhm = 0.0
     cell_charge_limit_a: CellChargeLimitA | UnsetType = UNSET
 
 
 class JoiningPairFigures(Struct, frozen=True, gc=False):
-    """The rush, and the difference that keeps it within what the cell takes."""
+    """The rush, and the difference that keeps it within the charge limit."""
 
     rush_current_a: Annotated[float, figure("A", "Current out of one cell into the other.")]
     cell_charge_limit_a: Annotated[
-        float, figure("A", "Charge current that the cell takes: as given, else the usual one.")
+        float,
+        figure(
+            "A", "Charge limit of the cell: as given, else the usual half of its capacity per hour."
+        ),
     ]
     highest_voltage_difference_v: Annotated[
-        float, figure("V", "Within this difference no cell is charged faster than it takes.")
+        float, figure("V", "Highest difference at which no cell is charged above its limit.")
     ]
 
 
@@ -66,11 +71,11 @@ def figures(asked: JoiningPair) -> JoiningPairFigures:
     )
 
 
-def explain(asked: JoiningPair) -> Judged[JoiningPairFigures]:
+def explain(asked: JoiningPair) -> Explained[JoiningPairFigures]:
     """Answer for one pair."""
     got = figures(asked)
     path = f"({asked.cell_resistance_ohm:.4g} + {asked.contact_resistance_ohm:.4g}) Ω"
-    judged = verdict(got.rush_current_a, got.cell_charge_limit_a)
+    held = _charging(asked, got)
     working = [
         WorkingStep(
             "Current at the moment of joining",
@@ -80,7 +85,7 @@ def explain(asked: JoiningPair) -> Judged[JoiningPairFigures]:
             "A",
         ),
         WorkingStep(
-            "Difference at which that is just what the cell takes",
+            "Difference at which that is just the charge limit",
             "ΔV = I_limit · 2 · (r + r_contact)",
             f"{got.cell_charge_limit_a:.4g} A × 2 × {path}",
             got.highest_voltage_difference_v,
@@ -91,32 +96,53 @@ def explain(asked: JoiningPair) -> Judged[JoiningPairFigures]:
         working.insert(
             1,
             WorkingStep(
-                "Charge current that the cell takes, usually",
+                "Usual charge limit",
                 "I_limit = q · 0.5 / h",
                 f"{asked.cell_capacity_ah:.4g} Ah × {USUAL_RATE:g} / h",
                 got.cell_charge_limit_a,
                 "A",
             ),
         )
-    findings = []
-    if judged is Verdict.OVER:
-        findings.append(
-            finding(
-                rules.JOINING_RUSH,
-                f"The lower cell would be charged with {beside(got.rush_current_a, got.cell_charge_limit_a)} A, above "
-                f"its charge limit of {given(got.cell_charge_limit_a)} A; within "
-                f"{within_text(got.highest_voltage_difference_v)} of each other neither is charged too fast.",
-            )
+    return Explained(
+        figures=got,
+        limits=held.limits,
+        working=working,
+        findings=held.findings,
+        leads="at the first moment one cell pushes into the other "
+        f"{worst(got.rush_current_a, got.cell_charge_limit_a)} A",
+    )
+
+
+def _charging(asked: JoiningPair, got: JoiningPairFigures) -> Held:
+    """Hold the rush to the charge limit."""
+    rush_a, limit_a = got.rush_current_a, got.cell_charge_limit_a
+    limit = charge_current(rush_a, limit_a, assumed=asked.cell_charge_limit_a is UNSET)
+    within = within_text(got.highest_voltage_difference_v)
+    guessed = asked.cell_resistance_ohm == fields.LOW_CELL_RESISTANCE_OHM
+    found = [
+        finding(
+            rules.JOIN_LIKE_CELLS,
+            "Only join cells of the same make, age and history, each between its end-of-discharge and charged "
+            f"voltage, which nothing here can show. The highest difference of the voltages, {within}, holds for "
+            f"{given(asked.cell_resistance_ohm)} Ω per cell{', the default,' if guessed else ''} and "
+            f"{given(asked.contact_resistance_ohm)} Ω of contacts; half the resistance halves it.",
         )
-    return Judged(figures=got, verdict=judged, working=working, findings=findings)
+    ]
+    if limit.verdict is Verdict.OVER:
+        rush = finding(
+            rules.JOINING_RUSH,
+            f"The lower cell would be charged with {worst(rush_a, limit_a)} A, above its charge limit of "
+            f"{given(limit_a)} A{of_which(asked.cell_charge_limit_a)}. Join the cells only within {within}.",
+        )
+        found.insert(0, rush)
+    return Held([limit], found)
 
 
 def assumed(asked: JoiningPair) -> list[Assumption]:
     """Return the defaults in use, and the charge limit assumed if none is given."""
     found = assumptions(asked)
     if asked.cell_charge_limit_a is UNSET:
-        limit_a = usual_charge_current_a(capacity_ah=asked.cell_capacity_ah)
-        found.append(Assumption("cell_charge_limit_a", limit_a, "A", USUAL_CHARGE_FROM))
+        found.append(limit_assumed(usual_charge_current_a(capacity_ah=asked.cell_capacity_ah)))
     return found
 
 
@@ -125,10 +151,10 @@ QUESTION = Question(
     subject=Subject.UNEQUAL_CELLS,
     title="First rush between two like cells",
     description="Two like cells at different voltages are joined in parallel: the current at the first "
-    "moment, and the difference that keeps it within what a cell takes.",
+    "moment, and the difference that keeps it within the charge limit.",
     asked=JoiningPair,
     shows=JoiningPairFigures,
-    verdict=ChargeVerdict,
+    limits=(LimitName.CHARGE_CURRENT,),
     explain=explain,
     assumed=assumed,
     figures=figures,

@@ -8,12 +8,15 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from percell.physics import matching
 from percell.physics.meter import NOISE
 from percell.questions.answering.envelope import WorkingStep
+from percell.questions.answering.headline import condition_of
 from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.unequal import rules
+from percell.questions.unequal.cell_voltages import resting
 from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.chemistry import Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure, quantity, text, whole
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.wording import shown
 
 # Cells that differ by more do not match; parts of the median, and volts. The limit of resistance is a
@@ -47,7 +50,7 @@ class MeasuredCell(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
 
 
 class MatchedSets(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Measured cells, of which sets of equal size are to be made."""
+    """Measured cells to put into sets of equal size."""
 
     cells: Annotated[
         list[MeasuredCell],
@@ -56,6 +59,7 @@ class MatchedSets(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
         ),
     ]
     cells_in_set: Annotated[float, whole(2, 20, "Cells of each set.")]
+    chemistry: ChemistryField = Chemistry.NMC
     set_count: (
         Annotated[
             float,
@@ -133,6 +137,11 @@ def _wanted(asked: MatchedSets) -> int:
 def _label(asked: MatchedSets, cell: int) -> str:
     label = asked.cells[cell].label
     return "" if label is UNSET else label
+
+
+def _name(asked: MatchedSets, cell: int) -> str:
+    label = _label(asked, cell)
+    return f"Cell {cell + 1} (“{label}”)" if label else f"Cell {cell + 1}"
 
 
 def _left_out(asked: MatchedSets, chosen: matching.Matched, wanted: int) -> list[LeftOutCell]:
@@ -234,18 +243,20 @@ def explain(asked: MatchedSets) -> Explained[MatchedSetsFigures]:
         asked.capacity_weight, asked.resistance_weight, asked.open_circuit_voltage_weight
     )
     if not any(weights):
-        raise Refused("capacity_weight", "One of the three weights must be above nothing.")
+        raise Refused("capacity_weight", "One of the three weights must be above zero.")
+    volts = np.array([cell.open_circuit_voltage_v for cell in asked.cells])
+    held = resting(asked.chemistry, volts, lambda cell: _name(asked, cell))
     chosen = matching.matched_sets(
         capacity_ah=np.array([cell.cell_capacity_ah for cell in asked.cells]),
         resistance_ohm=np.array([cell.cell_resistance_ohm for cell in asked.cells]),
-        voltage_v=np.array([cell.open_circuit_voltage_v for cell in asked.cells]),
+        voltage_v=volts,
         cells_in_set=int(asked.cells_in_set),
         sets=wanted,
         weights=weights,
     )
     total = sum(one.spread**2 for one in chosen.sets)
     worst = chosen.sets[-1]
-    findings: list[Finding] = _far_apart(asked, chosen)
+    findings = held.findings + _far_apart(asked, chosen)
     if not chosen.proven_best:
         findings.append(
             finding(
@@ -257,9 +268,8 @@ def explain(asked: MatchedSets) -> Explained[MatchedSetsFigures]:
     findings.append(
         finding(
             rules.SETS_MEASURED_ONLY,
-            f"In the least close set the cells are {shown(worst.capacity_range_ah)} Ah, "
-            f"{shown(worst.resistance_range_ohm)} Ω and {shown(worst.voltage_range_v)} V apart; make, age and "
-            "history were not looked at.",
+            "That cells match shows neither that they are healthy nor that they are of the same make, age and "
+            "history: check that before they share a pack.",
         )
     )
     figures = MatchedSetsFigures(
@@ -279,7 +289,20 @@ def explain(asked: MatchedSets) -> Explained[MatchedSetsFigures]:
         squared_spread=total,
         proven_best=chosen.proven_best,
     )
-    return Explained(figures=figures, working=_working(asked, chosen, total), findings=findings)
+    return Explained(
+        figures=figures,
+        working=_working(asked, chosen, total),
+        limits=held.limits,
+        findings=findings,
+        condition=condition_of(asked, cells=f"{len(asked.cells)} measured cells"),
+        leads=f"{_counted(len(figures.sets))} the cells differ by "
+        f"{shown(worst.capacity_range_ah)} Ah, {shown(worst.resistance_range_ohm)} Ω and "
+        f"{shown(worst.voltage_range_v)} V",
+    )
+
+
+def _counted(sets: int) -> str:
+    return "1 set. In it" if sets == 1 else f"{sets} sets. In the least close one"
 
 
 QUESTION = Question(
@@ -290,6 +313,7 @@ QUESTION = Question(
     "are as close as can be: exact for short lists, a good search for long ones.",
     asked=MatchedSets,
     shows=MatchedSetsFigures,
+    limits=(LimitName.END_VOLTAGE, LimitName.CHARGED_VOLTAGE),
     explain=explain,
     has_query=False,
     slow=True,

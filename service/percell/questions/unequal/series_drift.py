@@ -5,29 +5,35 @@ from enum import StrEnum
 from typing import Annotated, NamedTuple
 
 import numpy as np
-from msgspec import UNSET, Meta, Struct, UnsetType
+from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 from percell.physics.curves import Curve, open_circuit_voltage_v, soc_at_rest
 from percell.physics.drift import Balancing, StringCycle, balancing_charge, series_drift
-from percell.physics.meter import NOISE
+from percell.physics.meter import NOISE, rounded_down
 from percell.physics.types import Floats
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, WorkingStep
+from percell.questions.answering.headline import condition_of
 from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.answering.rest_curve import borrowed, curve_of
 from percell.questions.answering.voltage_findings import (
     OVERCHARGE_V,
-    charged_above_chemistry,
-    cutoff_below_end,
+    charged_voltage,
+    end_voltage,
+    touch_voltage,
 )
 from percell.questions.unequal import rules
+from percell.questions.unequal.cell_voltages import end_voltage_limit, resting
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure, quantity, whole
 from percell.questions.vocabulary.layout import MOST
+from percell.questions.vocabulary.limits import Bound, Held, judged, not_judged, together
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.wording import given
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
+from percell.questions.vocabulary.sharing import SPREAD
+from percell.questions.vocabulary.verdict import Verdict
+from percell.questions.vocabulary.wording import apart, beside, given
 
 # voltages closer than this are equal: the search for an end is no finer
 _NOISE_V = 1e-6
@@ -56,7 +62,7 @@ class InSeries(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
             0,
             200,
             "Current through the string at the end of the discharge.",
-            default_from="a weak load, without sag: it empties the cells furthest",
+            default_from="a weak load without sag: it takes the most charge out of the weak cell",
         ),
     ] = 0.0
     end_charge_current_a: Annotated[
@@ -244,60 +250,159 @@ def weakest(asked: InSeries, string: String, drift: Drift) -> int:
     return int(np.argmin(rest_v - asked.end_discharge_current_a * string.resistance_ohm))
 
 
-def drift_findings(asked: InSeries, string: String, drift: Drift, weak: int) -> list[Finding]:
-    """Return the findings about a string and its cycles."""
-    story, ends = drift.story, drift.ends
-    found = []
-    reversal = _first(cycle.reversed for cycle in story)
-    deep = _first(cycle.over_discharged for cycle in story)
-    over = _first(c.highest_at_charged_v > ends.charged_v + OVERCHARGE_V for c in story)
-    low_v = min(cycle.lowest_at_cutoff_v for cycle in story)
-    high_v = max(cycle.highest_at_charged_v for cycle in story)
-    if reversal:
-        found.append(
-            finding(
-                rules.DRIFT_REVERSED,
-                f"A cell is below 0 V when discharge {reversal} ends.",
-            )
-        )
-    if deep:
-        found.append(
-            finding(
-                rules.DRIFT_DEEP,
-                f"A cell is past empty, below {drift.curve.ocv_v[0]:g} V at rest, when discharge {deep} "
-                "ends.",
-            )
-        )
-    if over:
-        found.append(
-            finding(
-                rules.DRIFT_OVERCHARGED,
-                f"At the end of charge {over} a cell is above {ends.charged_v + OVERCHARGE_V:.4g} V; "
-                f"the highest of all is at {high_v:.3f} V{_beyond(drift.curve, high_v)}.",
-            )
-        )
-    if low_v < ends.cutoff_v - _NOISE_V or high_v > ends.charged_v + _NOISE_V:
-        found.append(
-            finding(
-                rules.STRING_APART,
-                f"The cells lie between {low_v:.3f} V at cut-off and {high_v:.3f} V when charged; the "
-                f"limits are {ends.cutoff_v:g} V and {ends.charged_v:g} V.",
-            )
-        )
-    first = story[0]
-    found.append(
-        finding(
-            rules.ONE_CURRENT_IN_SERIES,
-            f"The first discharge takes {first.discharge_ah:.3g} Ah out of each cell alike: of cell "
-            f"{weak + 1} that is {_parts(first.discharge_ah, string.capacity_ah[weak])} of its "
-            f"{string.capacity_ah[weak]:.3g} Ah, of the largest "
-            f"{_parts(first.discharge_ah, string.capacity_ah.max())} of {string.capacity_ah.max():.3g} "
-            "Ah. The weak cell is not given more to do; it has less to do it with.",
-        )
+def held_drift(asked: InSeries, string: String, drift: Drift, weak: int) -> Held:
+    """Hold a string over its cycles to the limits of its cells."""
+    series, found = len(string.capacity_ah), [_one_current(string, drift, weak)]
+    full_v = max(VOLTAGES[asked.chemistry].charged_v, drift.ends.charged_v)
+    beyond, told = _cutoff_assumed(asked, string, drift)
+    held = together(
+        _without_sag(asked, string, _held_end(asked.chemistry, drift)),
+        _without_sag(asked, string, _held_reversal(drift)),
+        _held_charged(drift),
+        _if_over(charged_voltage(asked.chemistry, asked.cell_charged_voltage_v)),
+        _if_over(end_voltage(asked.chemistry, drift.ends.cutoff_v)),
+        Held([], told + _apart(asked.chemistry, drift) + found),
+        Held([], touch_voltage(series * full_v)),
+        Held([], [borrowed(drift.curve)]),
     )
-    found += charged_above_chemistry(asked.chemistry, asked.cell_charged_voltage_v)
-    found += cutoff_below_end(asked.chemistry, ends.cutoff_v)
-    return [*found, borrowed(drift.curve)]
+    limits = [
+        not_judged(one, beyond[one.name]) if one.name in beyond else one for one in held.limits
+    ]
+    return Held(limits, held.findings)
+
+
+def _if_over(setting: Held) -> Held:
+    """Return the limit of a setting where it is over: else what the cells come to says more."""
+    return Held([one for one in setting.limits if one.verdict is Verdict.OVER], setting.findings)
+
+
+def _cutoff_assumed(
+    asked: InSeries, string: String, drift: Drift
+) -> tuple[dict[LimitName, str], list[Finding]]:
+    """Return which limits a device with a lower cut-off exceeds, each with its reason, and the finding.
+
+    Nobody may know where the device stops: it can run the string down to the end of discharge.
+    """
+    preset = VOLTAGES[asked.chemistry]
+    if asked.cell_cutoff_voltage_v is not UNSET or drift.ends.cutoff_v <= preset.end_v:
+        return {}, []
+    lower = follow(structs.replace(asked, cell_cutoff_voltage_v=preset.end_v), string)
+    parts = (_held_end(asked.chemistry, lower), _held_reversal(lower), _held_charged(lower))
+    reason = (
+        f"the cut-off of {preset.cutoff_v:g} V per cell was assumed, and a device that stops at "
+        f"{preset.end_v:g} V would exceed the limit"
+    )
+    beyond = {
+        limit.name: reason
+        for part in parts
+        for limit in part.limits
+        if limit.verdict is Verdict.OVER
+    }
+    if not beyond:
+        return {}, []
+    low_v, _ = _lowest(lower)
+    said = (
+        f"Calculated for a device that stops at {preset.cutoff_v:g} V per cell. With one that runs the string down "
+        f"to {preset.end_v:g} V per cell, the end of discharge of {preset.name}, the lowest cell goes down to "
+        f"{_down(low_v, preset.end_v)} V."
+    )
+    return beyond, [finding(rules.DRIFT_CUTOFF_ASSUMED, said)]
+
+
+def _lowest(drift: Drift) -> tuple[float, int]:
+    """Return the lowest voltage of a cell at any cut-off, and the number of the discharge."""
+    lows = [cycle.lowest_at_cutoff_v for cycle in drift.story]
+    return min(lows), lows.index(min(lows)) + 1
+
+
+def _held_reversal(drift: Drift) -> Held:
+    low_v, _ = _lowest(drift)
+    limit = judged(LimitName.REVERSAL, low_v, 0.0, "V", bound=Bound.AT_LEAST, near=False)
+    if limit.verdict is not Verdict.OVER:
+        return Held([limit], [])
+    reversal = _first(cycle.reversed for cycle in drift.story)
+    said = f"A cell is below 0 V when discharge {reversal} ends."
+    return Held([limit], [finding(rules.DRIFT_REVERSED, said)])
+
+
+def _down(low_v: float, end_v: float) -> str:
+    """Return a voltage rounded down to 10 mV, unless that would carry it onto its end voltage."""
+    down = rounded_down(value=low_v, step=0.01)
+    reaches = low_v > end_v + _NOISE_V and down <= end_v
+    return beside(low_v, end_v) if reaches else f"{down:.2f}"
+
+
+def _held_end(chemistry: Chemistry, drift: Drift) -> Held:
+    preset = VOLTAGES[chemistry]
+    low_v, worst_cycle = _lowest(drift)
+    # the search for an end of discharge is no finer
+    kept_v = preset.end_v if abs(low_v - preset.end_v) < _NOISE_V else low_v
+    limit = end_voltage_limit(chemistry, kept_v)
+    if limit.verdict is not Verdict.OVER:
+        return Held([limit], [])
+    first = _first(cycle.lowest_at_cutoff_v < preset.end_v - _NOISE_V for cycle in drift.story)
+    said = (
+        f"A cell is below {preset.end_v:g} V, the end of discharge of {preset.name}, when discharge {first} "
+        f"ends; the lowest is at {_down(low_v, preset.end_v)} V when discharge {worst_cycle} ends."
+    )
+    return Held([limit], [finding(rules.DRIFT_DEEP, said)])
+
+
+def _held_charged(drift: Drift) -> Held:
+    most_v = drift.ends.charged_v + OVERCHARGE_V
+    high_v = max(cycle.highest_at_charged_v for cycle in drift.story)
+    limit = judged(LimitName.CHARGED_VOLTAGE, high_v, most_v, "V", near=False)
+    if limit.verdict is not Verdict.OVER:
+        return Held([limit], [])
+    first = _first(c.highest_at_charged_v > most_v * (1 + NOISE) for c in drift.story)
+    said = (
+        f"At the end of charge {first} a cell is above {given(most_v)} V; the highest of all is at "
+        f"{beside(high_v, most_v)} V{_beyond(drift.curve, high_v)}."
+    )
+    return Held([limit], [finding(rules.DRIFT_OVERCHARGED, said)])
+
+
+def _apart(chemistry: Chemistry, drift: Drift) -> list[Finding]:
+    """Return the finding about a cell beyond its own end while the sum is at its."""
+    ends, (low_v, _) = drift.ends, _lowest(drift)
+    high_v = max(cycle.highest_at_charged_v for cycle in drift.story)
+    if low_v >= ends.cutoff_v - _NOISE_V and high_v <= ends.charged_v + _NOISE_V:
+        return []
+    return [
+        finding(
+            rules.STRING_APART,
+            f"The cells lie between {_down(low_v, VOLTAGES[chemistry].end_v)} V at cut-off and "
+            f"{beside(high_v, ends.charged_v)} V when charged; the string ends at {ends.cutoff_v:g} V and "
+            f"{ends.charged_v:g} V per cell.",
+        )
+    ]
+
+
+def _without_sag(asked: InSeries, string: String, held: Held) -> Held:
+    """Return what was held, proving nothing if one cell sags much more and no current was given."""
+    place = int(np.argmax(string.resistance_ohm))
+    own_ohm, mean_ohm = float(string.resistance_ohm[place]), float(string.resistance_ohm.mean())
+    if asked.end_discharge_current_a or own_ohm <= mean_ohm * (1 + SPREAD) * (1 + NOISE):
+        return held
+    own, mean = apart(own_ohm, mean_ohm)
+    reason = f"no current was given, and under a load cell {place + 1} sags more than the others"
+    told = finding(
+        rules.SAG_NOT_COUNTED,
+        f"Calculated for a load without sag. Cell {place + 1} has {own} Ω, more than a tenth above the mean of {mean} Ω: each "
+        f"ampere takes it {own} V below its voltage at rest.",
+    )
+    return Held([not_judged(limit, reason) for limit in held.limits], [*held.findings, told])
+
+
+def _one_current(string: String, drift: Drift, weak: int) -> Finding:
+    charge_ah, weak_ah = drift.story[0].discharge_ah, string.capacity_ah[weak]
+    largest_ah = string.capacity_ah.max()
+    return finding(
+        rules.ONE_CURRENT_IN_SERIES,
+        f"The first discharge takes {charge_ah:.3g} Ah out of each cell alike: of cell {weak + 1} that is "
+        f"{_parts(charge_ah, weak_ah)} of its {weak_ah:.3g} Ah, of the largest {_parts(charge_ah, largest_ah)} of "
+        f"{largest_ah:.3g} Ah. The weak cell is not given more to do; it has less to do it with.",
+    )
 
 
 def _beyond(curve: Curve, volts: float) -> str:
@@ -422,6 +527,29 @@ def _off_curve(asked: SeriesDrift, curve: Curve) -> list[Finding]:
     ]
 
 
+def _starts(asked: SeriesDrift) -> Held:
+    """Hold the voltages that the cells rest at in the beginning to both ends."""
+    known = [
+        (place, cell.open_circuit_voltage_v)
+        for place, cell in enumerate(asked.cells, 1)
+        if cell.open_circuit_voltage_v is not UNSET
+    ]
+    if not known:
+        return Held([], [])
+    volts = np.array([one for _, one in known])
+    return resting(asked.chemistry, volts, lambda place: f"Cell {known[place][0]}")
+
+
+def cycles_in_words(asked: InSeries) -> str:
+    """Return the number of cycles as a condition says it."""
+    return f"{asked.cycle_count:.0f} cycle{'' if asked.cycle_count == 1 else 's'}"
+
+
+def lowest_leads(chemistry: Chemistry, low_v: float) -> str:
+    """Return the clause about the lowest cell."""
+    return f"the lowest cell at a cut-off is at about {_down(low_v, VOLTAGES[chemistry].end_v)} V"
+
+
 def explain(asked: SeriesDrift) -> Explained[SeriesDriftFigures]:
     """Answer for one string."""
     curve = curve_of(asked.chemistry)
@@ -467,10 +595,20 @@ def explain(asked: SeriesDrift) -> Explained[SeriesDriftFigures]:
             for i, capacity_ah in enumerate(string.capacity_ah)
         ],
     )
+    held = together(
+        _starts(asked), Held([], _off_curve(asked, curve)), held_drift(asked, string, drift, weak)
+    )
     return Explained(
         figures=figures,
         working=drift_steps(asked, string, drift, weak),
-        findings=_off_curve(asked, curve) + drift_findings(asked, string, drift, weak),
+        limits=held.limits,
+        condition=condition_of(
+            asked,
+            cells=f"{len(asked.cells)} unequal cells in series",
+            cycle_count=cycles_in_words(asked),
+        ),
+        leads=lowest_leads(asked.chemistry, figures.lowest_at_cutoff_v),
+        findings=held.findings,
     )
 
 
@@ -486,6 +624,8 @@ def assumed(asked: SeriesDrift) -> list[Assumption]:
     return found
 
 
+DRIFT_LIMITS = (LimitName.END_VOLTAGE, LimitName.REVERSAL, LimitName.CHARGED_VOLTAGE)
+
 QUESTION = Question(
     id="series-drift",
     subject=Subject.UNEQUAL_CELLS,
@@ -494,6 +634,7 @@ QUESTION = Question(
     "cell, cycle by cycle, reversal and overcharge, and what a balancing charge restores.",
     asked=SeriesDrift,
     shows=SeriesDriftFigures,
+    limits=DRIFT_LIMITS,
     explain=explain,
     assumed=assumed,
     has_query=False,

@@ -1,26 +1,29 @@
 """What share does a cell carry if all others have a higher resistance?"""
 
+from math import inf
 from typing import Annotated
 
 from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import spread as spreads
-from percell.physics.meter import NOISE
-from percell.physics.pack import counted_cells
 from percell.questions.answering.envelope import WorkingStep
-from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.headline import Headline, Rounding, condition_of
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.rating_findings import explained_with_rating
-from percell.questions.unequal import rules
-from percell.questions.unequal.sharing_by_spread import GroupCurrentA, Parallel
+from percell.questions.answering.rating_findings import if_rated
+from percell.questions.unequal.sharing_by_spread import (
+    GroupCurrentA,
+    Parallel,
+    beside_careful,
+)
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity
-from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.verdict import VerdictField
+from percell.questions.vocabulary.rules import LimitName
+from percell.questions.vocabulary.sharing import Feeds, Sharing, counted_cells
+from percell.questions.vocabulary.wording import given, worst
 
 
 class SharingByMismatch(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A group with one good cell: the most uneven group for its highest and lowest resistance."""
+    """A group with one best cell: the most uneven group for its highest and lowest resistance."""
 
     parallel: Parallel
     mismatch: Annotated[
@@ -29,7 +32,7 @@ class SharingByMismatch(Struct, frozen=True, kw_only=True, forbid_unknown_fields
             "1",
             0,
             10,
-            "How much higher the others' resistance is, with contacts, as part of the good cell's own.",
+            "How much higher the others' resistance is, with contacts, as part of the best cell's own.",
         ),
     ]
     group_current_a: GroupCurrentA
@@ -37,17 +40,20 @@ class SharingByMismatch(Struct, frozen=True, kw_only=True, forbid_unknown_fields
 
 
 class SharingByMismatchFigures(Struct, frozen=True, gc=False):
-    """What the good cell carries."""
+    """What the best cell carries."""
 
-    worst_cell_share: Annotated[float, figure("1", "The good cell's share of the group's current.")]
+    worst_cell_share: Annotated[float, figure("1", "The best cell's share of the group's current.")]
     even_share: Annotated[float, figure("1", "Share of each cell if all were alike.")]
     allowance_share: Annotated[
         float, figure("1", "Share of the worst-case cell by the sharing allowance.")
     ]
-    mismatch_at_allowance: Annotated[
-        float, figure("1", "Mismatch at which the good cell carries just that.")
+    careful_share: Annotated[
+        float, figure("1", "Share of the worst-case cell by the careful share behind a converter.")
     ]
-    worst_cell_current_a: Annotated[float, figure("A", "Current of the good cell.")]
+    mismatch_at_allowance: Annotated[
+        float, figure("1", "Mismatch at which the best cell carries just that.")
+    ]
+    worst_cell_current_a: Annotated[float, figure("A", "Current of the best cell.")]
     other_cell_current_a: Annotated[float, figure("A", "Current of each of the others.")]
 
 
@@ -58,7 +64,8 @@ def figures(asked: SharingByMismatch) -> SharingByMismatchFigures:
     return SharingByMismatchFigures(
         worst_cell_share=share,
         even_share=1 / asked.parallel,
-        allowance_share=1 / counted_cells(parallel=asked.parallel),
+        allowance_share=1 / counted_cells(Sharing.ALLOWANCE, asked.parallel),
+        careful_share=1 / counted_cells(Sharing.CAREFUL, asked.parallel, Feeds.CONVERTER),
         mismatch_at_allowance=spreads.mismatch_at_allowance(parallel=asked.parallel),
         worst_cell_current_a=worst_cell_a,
         other_cell_current_a=worst_cell_a / (1 + asked.mismatch),
@@ -71,7 +78,7 @@ def explain(asked: SharingByMismatch) -> Explained[SharingByMismatchFigures]:
     parallel, amps = asked.parallel, asked.group_current_a
     working = [
         WorkingStep(
-            "Share of the good cell",
+            "Share of the best cell",
             "s = (1 + m) / (P + m)",
             f"(1 + {asked.mismatch:.4g}) / ({parallel:.0f} + {asked.mismatch:.4g})",
             got.worst_cell_share,
@@ -99,28 +106,31 @@ def explain(asked: SharingByMismatch) -> Explained[SharingByMismatchFigures]:
             "1",
         ),
         WorkingStep(
-            "Mismatch at which the good cell carries just that",
+            "Mismatch at which the best cell carries just that",
             "m = 1 / (2·P − 3)",
             f"1 / (2 × {parallel:.0f} − 3)",
             got.mismatch_at_allowance,
             "1",
         ),
     ]
-    findings: list[Finding] = []
-    if got.worst_cell_share > got.allowance_share * (1 + NOISE):
-        findings.append(
-            finding(
-                rules.SHARE_ABOVE_ALLOWANCE,
-                f"The good cell carries {got.worst_cell_current_a:.3g} A of {amps:.3g} A: more than the "
-                f"{got.allowance_share * amps:.3g} A that the allowance counts on.",
-            )
-        )
-    return explained_with_rating(
-        got,
-        worst_cell_a=got.worst_cell_current_a,
+    held, step = if_rated(worst_cell_a=got.worst_cell_current_a, rating_a=asked.cell_rating_a)
+    rating_a = inf if asked.cell_rating_a is UNSET else asked.cell_rating_a
+    higher = f"{given(asked.mismatch * 100)} %"
+    careful = beside_careful(
+        parallel=parallel,
+        share=got.worst_cell_share,
+        group_current_a=amps,
         rating_a=asked.cell_rating_a,
-        working=working,
-        findings=findings,
+        how=f"a best cell beside others of {higher} more resistance",
+    )
+    return Explained(
+        figures=got,
+        working=working + step,
+        limits=held.limits,
+        findings=held.findings + careful,
+        condition=condition_of(asked, mismatch=f"the others' resistance {higher} higher"),
+        leads=f"the best cell carries {worst(got.worst_cell_current_a, rating_a)} A, "
+        f"{worst(got.worst_cell_share * 100, inf)} % of the group's current",
     )
 
 
@@ -132,16 +142,16 @@ QUESTION = Question(
     "carries, and the mismatch at which that is more than the sharing allowance.",
     asked=SharingByMismatch,
     shows=SharingByMismatchFigures,
-    verdict=VerdictField | UnsetType,
+    limits=(LimitName.CONTINUOUS_RATING,),
     explain=explain,
     figures=figures,
     table=OverTable.ARRAYS,
     no_effect=frozenset({"group_current_a", "cell_rating_a"}),
     headline=Headline(
-        field="worst_cell_share",
-        says="The good cell's share of the group's current",
-        unit="",
-        decimals=3,
+        field="worst_cell_current_a",
+        says="The best cell carries",
+        unit="A",
+        decimals=1,
         round=Rounding.UP,
     ),
     example={"parallel": 2, "mismatch": 0.3, "group_current_a": 30, "cell_rating_a": 20},

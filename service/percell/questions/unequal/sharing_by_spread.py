@@ -1,7 +1,8 @@
-"""How likely does a cell of a parallel group carry more than the allowance?"""
+"""What does the worst-case cell of a parallel group carry, when its cells scatter?"""
 
 from collections.abc import Sequence
 from itertools import groupby
+from math import inf
 from types import SimpleNamespace
 from typing import Annotated, Any
 
@@ -9,18 +10,32 @@ import numpy as np
 from msgspec import UNSET, Struct, UnsetType, structs
 
 from percell.physics import spread as spreads
+from percell.physics.meter import NOISE
+from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.rating_findings import explained_with_rating
+from percell.questions.answering.rating_findings import if_rated
 from percell.questions.unequal import rules
+from percell.questions.unequal.charge_limit import CellChargeLimitA
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity, whole
 from percell.questions.vocabulary.layout import MOST
+from percell.questions.vocabulary.limits import Held, Limit, judged, together, unbounded
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.sharing import DRAWS, PERCENTILE, SEED, SPREAD, Percentile
-from percell.questions.vocabulary.verdict import VerdictField
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
+from percell.questions.vocabulary.sharing import (
+    DRAWS,
+    PERCENTILE,
+    SEED,
+    SPREAD,
+    Feeds,
+    Percentile,
+    Sharing,
+    counted_cells,
+)
+from percell.questions.vocabulary.verdict import Verdict, verdict
+from percell.questions.vocabulary.wording import beside, given, shown, worst
 
 # bounds the time of an answer to some tenths of a second
 MOST_DRAWN_CELLS = DRAWS * MOST
@@ -35,7 +50,8 @@ class SharingBySpread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     parallel: Parallel
     group_current_a: GroupCurrentA
     cell_rating_a: fields.CellRatingA | UnsetType = UNSET
-    cell_resistance_ohm: fields.UnequalCellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    cell_charge_limit_a: CellChargeLimitA | UnsetType = UNSET
+    cell_resistance_ohm: fields.LowCellResistanceOhm = fields.LOW_CELL_RESISTANCE_OHM
     resistance_spread: Annotated[
         float,
         quantity(
@@ -126,6 +142,12 @@ class SharingBySpreadFigures(Struct, frozen=True, gc=False):
     worst_cell_current_a: Annotated[
         float, figure("A", "Current of the worst-case cell at the percentile.")
     ]
+    worst_cell_charge_current_a: Annotated[
+        float,
+        figure(
+            "A", "Current into the most charged cell at the percentile; 0 if no cell is charged."
+        ),
+    ]
 
 
 def figures(asked: SharingBySpread) -> SharingBySpreadFigures:
@@ -177,6 +199,7 @@ def _drawn(alike: Sequence[SharingBySpread | SimpleNamespace]) -> list[SharingBy
             even_cell_current_a=one.group_current_a / parallel,
             allowance_cell_current_a=allowed * one.group_current_a,
             worst_cell_current_a=spread.share_at[0] * one.group_current_a,
+            worst_cell_charge_current_a=spread.charge_share_at[0] * one.group_current_a,
         )
         for spread in got
     ]
@@ -201,8 +224,8 @@ def _working(asked: SharingBySpread, got: SharingBySpreadFigures) -> list[Workin
             "1",
         ),
         WorkingStep(
-            f"Share of the worst-case cell at the level {asked.percentile:g}, {drawn}",
-            "s = max|I_i| / I, with I_i = I·g_i/Σg + (E_i − E)·g_i and g = 1/(r + r_contact)",
+            f"Share of the worst-case cell in {_part(asked)} of groups, {drawn}",
+            "s = max I_i / I, with I_i = I·g_i/Σg + (E_i − E)·g_i and g = 1/(r + r_contact)",
             f"P = {parallel}, I = {amps:.4g} A, r = {asked.cell_resistance_ohm:.4g} Ω scattered by "
             f"{asked.resistance_spread:g}, r_contact = {asked.contact_resistance_ohm:.4g} Ω by "
             f"{asked.contact_spread:g}, E by {asked.voltage_spread_v:g} V",
@@ -234,26 +257,76 @@ def _working(asked: SharingBySpread, got: SharingBySpreadFigures) -> list[Workin
     ]
 
 
-def _findings(asked: SharingBySpread, got: SharingBySpreadFigures) -> list[Finding]:
-    findings = []
-    if got.worst_cell_share > got.allowance_share:
-        findings.append(
+def beside_careful(
+    *,
+    parallel: float,
+    share: float,
+    group_current_a: float,
+    rating_a: float | UnsetType,
+    how: str,
+) -> list[Finding]:
+    """Return the finding about a share that differs from the careful one, behind a converter.
+
+    Args:
+        parallel: Cells in parallel.
+        share: Share of the worst-case cell in the answer.
+        group_current_a: Current out of the group. [A]
+        rating_a: Continuous rating of a cell, if known. [A]
+        how: What the share was calculated for, in words.
+    """
+    careful = 1 / float(counted_cells(Sharing.CAREFUL, int(parallel), Feeds.CONVERTER))
+    careful_a = careful * group_current_a
+    if share > careful * (1 + NOISE):
+        return [
             finding(
-                rules.SHARE_ABOVE_ALLOWANCE,
-                f"At the level {asked.percentile:g} the worst-case cell carries "
-                f"{got.worst_cell_current_a:.3g} A, more than the {got.allowance_cell_current_a:.3g} A that "
-                "the sharing allowance counts on.",
+                rules.SHARE_ABOVE_CAREFUL,
+                f"The worst-case cell carries {beside(share * group_current_a, careful_a)} A of "
+                f"{given(group_current_a)} A, more than the {shown(careful_a)} A of the careful share "
+                "behind a converter.",
             )
-        )
-    if got.worst_cell_share > 1:
-        findings.append(
+        ]
+    if share < careful * (1 - NOISE):
+        rated_a = inf if rating_a is UNSET else rating_a
+        above = " (above the rating)" if verdict(careful_a, rated_a) is Verdict.OVER else ""
+        return [
             finding(
-                rules.CHARGED_BY_NEIGHBOURS,
-                f"At the level {asked.percentile:g} a cell carries more than the whole load of "
-                f"{asked.group_current_a:.3g} A: the rest flows into its neighbours.",
+                shared_rules.SHARING_CHOSEN,
+                f"Calculated for {how}, as asked. With the careful share behind a converter the worst-case cell "
+                f"carries {worst(careful_a, rated_a)} A{above}.",
             )
+        ]
+    return []
+
+
+def _part(asked: SharingBySpread) -> str:
+    return f"{given(asked.percentile * 100)} %"
+
+
+def _groups_in_words(asked: SharingBySpread) -> str:
+    return f"resistances that scatter by {given(asked.resistance_spread * 100)} %"
+
+
+def _charging(asked: SharingBySpread, got: SharingBySpreadFigures) -> Held:
+    """Hold the current into the most charged cell to the charge limit."""
+    charge_a, limit_a = got.worst_cell_charge_current_a, asked.cell_charge_limit_a
+    if not charge_a:
+        return Held([unbounded(LimitName.CHARGE_CURRENT)], [])
+    says = f"In {_part(asked)} of such groups the most charged cell takes in at most"
+    if limit_a is UNSET:
+        limit = Limit(
+            name=LimitName.CHARGE_CURRENT,
+            verdict=Verdict.NOT_JUDGED,
+            unit="A",
+            held_against=charge_a,
+            reason="charge limit per cell was not given",
         )
-    return findings
+    else:
+        limit = judged(LimitName.CHARGE_CURRENT, charge_a, limit_a, "A")
+    if limit_a is not UNSET and limit.verdict is Verdict.OVER:
+        said = f"{says} {worst(charge_a, limit_a)} A, above its charge limit of {given(limit_a)} A."
+        return Held([limit], [finding(rules.NEIGHBOURS_TOO_FAST, said)])
+    said = f"{says} {shown(charge_a)} A from the cells beside it."
+    return Held([limit], [finding(rules.CHARGED_BY_NEIGHBOURS, said)])
 
 
 def explain(asked: SharingBySpread) -> Explained[SharingBySpreadFigures]:
@@ -265,13 +338,24 @@ def explain(asked: SharingBySpread) -> Explained[SharingBySpreadFigures]:
             f"{int(MOST_DRAWN_CELLS // asked.parallel):,} groups for {int(asked.parallel)} cells each.",
         )
     got = figures(asked)
-    working, findings = _working(asked, got), _findings(asked, got)
-    return explained_with_rating(
-        got,
-        worst_cell_a=got.worst_cell_current_a,
+    rated, step = if_rated(worst_cell_a=got.worst_cell_current_a, rating_a=asked.cell_rating_a)
+    how = f"{_groups_in_words(asked)} and {_part(asked)} of groups"
+    above = beside_careful(
+        parallel=asked.parallel,
+        share=got.worst_cell_share,
+        group_current_a=asked.group_current_a,
         rating_a=asked.cell_rating_a,
-        working=working,
-        findings=findings,
+        how=how,
+    )
+    held = together(rated, _charging(asked, got), Held([], above))
+    rating_a = inf if asked.cell_rating_a is UNSET else asked.cell_rating_a
+    return Explained(
+        figures=got,
+        working=_working(asked, got) + step,
+        limits=held.limits,
+        findings=held.findings,
+        leads=f"with {_groups_in_words(asked)}, in {_part(asked)} of groups the worst-case cell carries at most "
+        f"{worst(got.worst_cell_current_a, rating_a)} A, {worst(got.worst_cell_share * 100, inf)} % of the group's current",
     )
 
 
@@ -283,7 +367,7 @@ QUESTION = Question(
     "worst-case one carries at a percentile, and how often that is more than the sharing allowance.",
     asked=SharingBySpread,
     shows=SharingBySpreadFigures,
-    verdict=VerdictField | UnsetType,
+    limits=(LimitName.CONTINUOUS_RATING, LimitName.CHARGE_CURRENT),
     explain=explain,
     figures=figures,
     table=OverTable.ARRAYS,
@@ -292,6 +376,7 @@ QUESTION = Question(
         {
             "group_current_a",
             "cell_rating_a",
+            "cell_charge_limit_a",
             "cell_resistance_ohm",
             "percentile",
             "random_groups",
@@ -300,10 +385,10 @@ QUESTION = Question(
     ),
     heavy=True,
     headline=Headline(
-        field="chance_above_allowance",
-        says="Chance that the worst-case cell carries more than the allowance",
-        unit="",
-        decimals=3,
+        field="worst_cell_current_a",
+        says="At the percentile the worst-case cell carries",
+        unit="A",
+        decimals=1,
         round=Rounding.UP,
     ),
     example={"parallel": 3, "group_current_a": 40, "cell_rating_a": 20},

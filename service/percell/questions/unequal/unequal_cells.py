@@ -1,28 +1,64 @@
 """What does each cell of a pack of unequal cells carry at this moment?"""
 
+from collections.abc import Callable
+from math import inf
 from typing import Annotated, NamedTuple
 
 import numpy as np
-from msgspec import UNSET, Meta, Struct, UnsetType
+from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 from percell.physics import circuit, converter, sharing
 from percell.physics.meter import NOISE
-from percell.physics.pack import counted_cells
 from percell.physics.sharing import Shared
 from percell.physics.types import Floats
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering import steps
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, WorkingStep
+from percell.questions.answering.headline import condition_of
+from percell.questions.answering.power_findings import coil_power, converter_power
 from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.answering.rating_findings import cell_against_rating
+from percell.questions.answering.voltage_findings import touch_voltage
 from percell.questions.unequal import rules
+from percell.questions.unequal.cell_voltages import (
+    charged_voltage_limit,
+    end_voltage_limit,
+    resting,
+    under_load,
+)
+from percell.questions.unequal.charge_limit import (
+    LARGEST_CHARGE_FROM,
+    USUAL_CHARGE_FROM,
+    CellChargeLimitA,
+    charge_current,
+    charge_limits_a,
+    largest_charge_limit_a,
+    limit_assumed,
+    of_which,
+)
 from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField, preset
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import MOST
+from percell.questions.vocabulary.limits import (
+    Bound,
+    Held,
+    Limit,
+    judged,
+    missing,
+    not_judged,
+    together,
+    unbounded,
+    verdict_of,
+)
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.verdict import Verdict, VerdictField, verdict
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
+from percell.questions.vocabulary.sharing import Feeds, Sharing, counted_cells
+from percell.questions.vocabulary.verdict import Verdict
+from percell.questions.vocabulary.wording import beside, given, shown, worst
+
+Place = tuple[int, int]  # group, cell in the group, from 0
 
 # below this no finding says that a cell is being charged: open-circuit voltages are not that exact
 CHARGED_A = 0.001
@@ -33,8 +69,9 @@ class UnequalCell(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
 
     open_circuit_voltage_v: fields.CellOpenCircuitVoltageV
     cell_resistance_ohm: fields.UnequalCellResistanceOhm
-    contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
+    contact_resistance_ohm: fields.LowContactResistanceOhm = 0.0
     cell_rating_a: fields.CellRatingA | UnsetType = UNSET
+    cell_capacity_ah: fields.CellCapacityAh | UnsetType = UNSET
 
 
 Group = Annotated[
@@ -55,13 +92,16 @@ class UnequalCells(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         ),
     ]
     cell_rating_a: fields.CellRatingA | UnsetType = UNSET
+    cell_capacity_ah: fields.CellCapacityAh | UnsetType = UNSET
+    cell_charge_limit_a: CellChargeLimitA | UnsetType = UNSET
+    chemistry: ChemistryField = Chemistry.NMC
     coil_resistance_ohm: fields.CoilResistanceOhm | UnsetType = UNSET
     output_power_w: fields.OutputPowerW | UnsetType = UNSET
     efficiency: fields.Efficiency = fields.EFFICIENCY
     idle_power_w: fields.IdlePowerW = 0.0
 
 
-class UnequalCellState(Struct, frozen=True, gc=False, omit_defaults=True):
+class UnequalCellState(Struct, frozen=True, gc=False):
     """One cell."""
 
     cell_current_a: Annotated[
@@ -72,7 +112,9 @@ class UnequalCellState(Struct, frozen=True, gc=False, omit_defaults=True):
     ]
     cell_loss_w: Annotated[float, figure("W", "Heat inside the cell.")]
     contact_loss_w: Annotated[float, figure("W", "Heat in its contacts.")]
-    verdict: VerdictField | UnsetType = UNSET
+    verdict: Annotated[
+        Verdict, fields.text("The worst verdict on this cell, by every limit but the pack's power.")
+    ]
 
 
 class UnequalGroupState(Struct, frozen=True):
@@ -103,14 +145,20 @@ class UnequalCellsFigures(Struct, frozen=True, kw_only=True):
         float | UnsetType, figure("1", "Its part of the pack's current, where there is a load.")
     ] = UNSET
     even_cell_current_a: Annotated[float, figure("A", "Current of each cell if shared evenly.")]
-    allowance_cell_current_a: Annotated[
-        float, figure("A", "Current of the worst-case cell by the sharing allowance.")
+    careful_cell_current_a: Annotated[
+        float,
+        figure(
+            "A", "Current of the worst-case cell by the careful share, for cells nobody measured."
+        ),
     ]
     headroom: Annotated[
         float | UnsetType,
-        figure("1", "What is left of the rating in the cell where least is left."),
+        figure(
+            "1",
+            "Unused part of the rating at this moment, in the discharging cell with the least left; negative if "
+            "exceeded.",
+        ),
     ] = UNSET
-    verdict: VerdictField | UnsetType = UNSET
     groups: Annotated[list[UnequalGroupState], Meta(description="Each group, in the order given.")]
 
 
@@ -121,6 +169,7 @@ class _Pack(NamedTuple):
     cell_ohm: Floats
     contact_ohm: Floats
     rating_a: Floats | None
+    capacity_ah: Floats | None
 
     @property
     def path_ohm(self) -> Floats:
@@ -135,31 +184,36 @@ def _read(asked: UnequalCells) -> _Pack:
                 f"groups.{i}",
                 f"This group has {len(group)} cells and the first one {size}: all must have as many.",
             )
-    ratings = [
-        [
-            asked.cell_rating_a if cell.cell_rating_a is UNSET else cell.cell_rating_a
-            for cell in group
-        ]
-        for group in asked.groups
-    ]
-    unrated = [
-        (i, j)
-        for i, group in enumerate(ratings)
-        for j, rating in enumerate(group)
-        if rating is UNSET
-    ]
-    if unrated and len(unrated) < size * len(ratings):
-        i, j = unrated[0]
-        raise Refused(
-            f"groups.{i}.{j}.cell_rating_a",
-            "Other cells have a rating: give this one too, or cell_rating_a for all, or none at all.",
-        )
     return _Pack(
         np.array([[cell.open_circuit_voltage_v for cell in group] for group in asked.groups]),
         np.array([[cell.cell_resistance_ohm for cell in group] for group in asked.groups]),
         np.array([[cell.contact_resistance_ohm for cell in group] for group in asked.groups]),
-        None if unrated else np.array(ratings, dtype=np.float64),
+        _of_each(asked, "cell_rating_a"),
+        _of_each(asked, "cell_capacity_ah"),
     )
+
+
+def _of_each(asked: UnequalCells, name: str) -> Floats | None:
+    """Return a value of each cell, its own before that of all; None if no cell has one.
+
+    Raises:
+        Refused: Only some cells have one.
+    """
+    common = getattr(asked, name)
+    own = [[getattr(cell, name) for cell in group] for group in asked.groups]
+    values = [[common if one is UNSET else one for one in group] for group in own]
+    lacking = [
+        (i, j) for i, group in enumerate(values) for j, one in enumerate(group) if one is UNSET
+    ]
+    if not lacking:
+        return np.array(values, dtype=np.float64)
+    if len(lacking) < sum(map(len, values)):
+        i, j = lacking[0]
+        raise Refused(
+            f"groups.{i}.{j}.{name}",
+            f"Other cells have it: give it for this one too, or {name} for all, or for none at all.",
+        )
+    return None
 
 
 def _solve(asked: UnequalCells, pack: _Pack) -> tuple[Shared, list[WorkingStep]]:
@@ -180,13 +234,7 @@ def _solve(asked: UnequalCells, pack: _Pack) -> tuple[Shared, list[WorkingStep]]
     if asked.output_power_w is UNSET:
         got = sharing.shared_at_current(**cells, pack_current_a=0.0)
         return got, [WorkingStep(f"{what}: nothing is connected", "I = 0", "0 A", 0.0, "A")]
-    input_w = float(
-        converter.input_power_w(
-            output_power_w=asked.output_power_w,
-            efficiency=asked.efficiency,
-            idle_power_w=asked.idle_power_w,
-        )
-    )
+    input_w = _input_w(asked)
     got = sharing.shared_into_converter(**cells, input_power_w=input_w)
     volts, ohms = got.source
     return got, [
@@ -206,6 +254,17 @@ def _solve(asked: UnequalCells, pack: _Pack) -> tuple[Shared, list[WorkingStep]]
             "A",
         ),
     ]
+
+
+def _input_w(asked: UnequalCells) -> float:
+    """Return the power that the converter draws."""
+    return float(
+        converter.input_power_w(
+            output_power_w=0.0 if asked.output_power_w is UNSET else asked.output_power_w,
+            efficiency=asked.efficiency,
+            idle_power_w=asked.idle_power_w,
+        )
+    )
 
 
 def _source_steps(pack: _Pack, got: Shared) -> list[WorkingStep]:
@@ -287,46 +346,252 @@ def _cell_steps(pack: _Pack, got: Shared) -> list[WorkingStep]:
     return working
 
 
-def _findings(asked: UnequalCells, got: Shared, allowed_a: float) -> list[Finding]:
-    found = []
-    if got.cell_voltage_v.min() < 0:
-        group, cell = np.unravel_index(np.argmin(got.cell_voltage_v), got.cell_voltage_v.shape)
-        found.append(
+class _Loads(NamedTuple):
+    """What a pack does, as its limits see it."""
+
+    discharge_a: Floats
+    charge_a: Floats
+    lowest_v: Floats  # at rest or at this moment
+    no_load: bool
+
+    @property
+    def looks_at_charging(self) -> bool:
+        """Whether a charge limit matters: without a load the cells do nothing but charge each other."""
+        several = self.charge_a.shape[1] > 1
+        return several and (self.no_load or bool((self.charge_a > CHARGED_A).any()))
+
+
+def _loads(pack: _Pack, got: Shared) -> _Loads:
+    return _Loads(
+        np.maximum(got.cell_current_a, 0.0),
+        np.maximum(-got.cell_current_a, 0.0),
+        np.minimum(pack.voltage_v, got.cell_voltage_v),
+        not got.pack_current_a,
+    )
+
+
+def _name(pack: _Pack, place: int) -> str:
+    group, cell = divmod(place, pack.voltage_v.shape[1])
+    return f"Cell {cell + 1} of group {group + 1}"
+
+
+class _Charge(NamedTuple):
+    """The charge limits of the cells, and where they come from if they were not given."""
+
+    limit_a: Floats
+    origin: str = ""
+    of_which: str = ""
+
+    @property
+    def assumed(self) -> bool:
+        return bool(self.origin)
+
+
+_UNKNOWN_CHARGE = "neither the cell's charge limit nor its capacity was given"
+
+
+def _charge_limits(asked: UnequalCells, pack: _Pack) -> _Charge:
+    given_a = asked.cell_charge_limit_a
+    if given_a is not UNSET:
+        return _Charge(np.full_like(pack.voltage_v, given_a))
+    if pack.capacity_ah is not None:
+        return _Charge(charge_limits_a(UNSET, pack.capacity_ah), USUAL_CHARGE_FROM, of_which(UNSET))
+    most_a = np.full_like(pack.voltage_v, largest_charge_limit_a(asked.chemistry))
+    if pack.rating_a is not None:
+        # no cell may be charged with more than it may be discharged with
+        most_a = np.minimum(most_a, pack.rating_a)
+    told = f", the most to be assumed because {_UNKNOWN_CHARGE}"
+    return _Charge(most_a, LARGEST_CHARGE_FROM, told)
+
+
+class _Emptied(NamedTuple):
+    """What the cells carry when a converter has emptied them to its cut-off under load."""
+
+    cutoff_v: float
+    pack_a: float
+    cell_a: Floats
+
+
+def _emptied(asked: UnequalCells, pack: _Pack, got: Shared) -> _Emptied | None:
+    """Return the currents at the cut-off, by the cells' own resistances; None where they are no higher."""
+    if asked.output_power_w is UNSET:
+        return None
+    cutoff_v = VOLTAGES[asked.chemistry].cutoff_v
+    pack_a = float(
+        converter.current_at_voltage_a(
+            input_power_w=_input_w(asked), source_voltage_v=len(asked.groups) * cutoff_v
+        )
+    )
+    if pack_a <= got.pack_current_a * (1 + NOISE):
+        return None
+    # cells that empty side by side come to one voltage
+    part = 1 / pack.path_ohm
+    return _Emptied(cutoff_v, pack_a, pack_a * part / part.sum(axis=1, keepdims=True))
+
+
+def _rating(pack: _Pack, loads: _Loads, at: Place) -> Limit:
+    limit = _rating_of(pack, loads.discharge_a, at)
+    # without a load the question is what the cells charge each other with
+    return limit if loads.no_load else structs.replace(limit, missing=UNSET)
+
+
+def _rating_of(pack: _Pack, cell_a: Floats, at: Place) -> Limit:
+    if pack.rating_a is None:
+        return missing(LimitName.CONTINUOUS_RATING, "cell_rating_a")
+    return judged(LimitName.CONTINUOUS_RATING, float(cell_a[at]), float(pack.rating_a[at]), "A")
+
+
+def _charging(loads: _Loads, charge: _Charge, at: Place) -> Limit:
+    charge_a, limit_a = float(loads.charge_a[at]), float(charge.limit_a[at])
+    limit = charge_current(charge_a, limit_a, assumed=charge.assumed)
+    if charge.origin != LARGEST_CHARGE_FROM:
+        return limit
+    return not_judged(limit, _UNKNOWN_CHARGE)
+
+
+def _reversal(voltage_v: float) -> Limit:
+    # what is zero but for rounding is not below zero
+    kept_v = 0.0 if abs(voltage_v) < NOISE else voltage_v
+    return judged(LimitName.REVERSAL, kept_v, 0.0, "V", bound=Bound.AT_LEAST, near=False)
+
+
+def _cell_limits(
+    asked: UnequalCells, pack: _Pack, got: Shared, loads: _Loads, at: Place
+) -> list[Limit]:
+    """Return every limit of one cell."""
+    charge = _charge_limits(asked, pack)
+    is_charged = loads.charge_a[at] > CHARGED_A
+    emptied = _emptied(asked, pack, got)
+    later = [] if emptied is None else [_rating_of(pack, emptied.cell_a, at)]
+    return [
+        _charging(loads, charge, at) if is_charged else unbounded(LimitName.CHARGE_CURRENT),
+        _rating(pack, loads, at),
+        _reversal(float(got.cell_voltage_v[at])),
+        end_voltage_limit(asked.chemistry, float(loads.lowest_v[at])),
+        charged_voltage_limit(asked.chemistry, float(pack.voltage_v[at])),
+        *later,
+    ]
+
+
+def _held(asked: UnequalCells, pack: _Pack, got: Shared) -> Held:
+    """Hold the pack and each of its cells to every limit."""
+    loads = _loads(pack, got)
+
+    def name_of(place: int) -> str:
+        return _name(pack, place)
+
+    return together(
+        _held_rating(pack, loads),
+        _held_emptied(pack, _emptied(asked, pack, got), name_of),
+        _held_charging(asked, pack, loads),
+        _held_reversal(got, name_of),
+        resting(asked.chemistry, pack.voltage_v.ravel(), name_of),
+        under_load(asked.chemistry, got.cell_voltage_v.ravel(), name_of),
+        _held_power(asked, got),
+    )
+
+
+def _held_rating(pack: _Pack, loads: _Loads) -> Held:
+    if pack.rating_a is None:
+        return Held([_rating(pack, loads, (0, 0))], [])
+    at = _worst(loads.discharge_a / pack.rating_a)
+    return cell_against_rating(
+        worst_cell_a=float(loads.discharge_a[at]), rating_a=float(pack.rating_a[at])
+    )
+
+
+def _held_emptied(pack: _Pack, emptied: _Emptied | None, name_of: Callable[[int], str]) -> Held:
+    """Hold the currents at a converter's cut-off to the ratings."""
+    if emptied is None:
+        return Held([], [])
+    cell_a, rating_a = emptied.cell_a, pack.rating_a
+    at = _worst(cell_a if rating_a is None else cell_a / rating_a)
+    place = at[0] * cell_a.shape[1] + at[1]
+    bound_a = inf if rating_a is None else float(rating_a[at])
+    carries = f"carries {worst(float(cell_a[at]), bound_a)} A"
+    more = finding(
+        rules.DRAWS_MORE_WHEN_EMPTY,
+        f"The converter draws up to {shown(emptied.pack_a)} A once the cells are down to "
+        f"{given(emptied.cutoff_v)} V under load, the usual cut-off. {name_of(place)} then {carries}.",
+    )
+    if rating_a is None:
+        return Held([], [more])
+    limit = _rating_of(pack, cell_a, at)
+    if limit.verdict is not Verdict.OVER:
+        return Held([limit], [more])
+    said = (
+        f"{name_of(place)} {carries}, above its continuous rating of {given(bound_a)} A, once the cells are down "
+        f"to {given(emptied.cutoff_v)} V under load."
+    )
+    return Held([limit], [finding(shared_rules.OVER_RATING, said), more])
+
+
+def _held_charging(asked: UnequalCells, pack: _Pack, loads: _Loads) -> Held:
+    """Hold the currents into cells to their charge limits."""
+    if not loads.looks_at_charging:
+        return Held([unbounded(LimitName.CHARGE_CURRENT)], [])
+    charge = _charge_limits(asked, pack)
+    at = _worst(loads.charge_a / charge.limit_a)
+    limit = _charging(loads, charge, at)
+    charge_a, limit_a = float(loads.charge_a[at]), float(charge.limit_a[at])
+    if not charge_a > CHARGED_A:
+        return Held([limit], [])
+    who = _name(pack, at[0] * loads.charge_a.shape[1] + at[1])
+    charged = np.count_nonzero(loads.charge_a > CHARGED_A)
+    of_all = f"Being charged: {charged} of {loads.charge_a.size} cells."
+    if limit.verdict is not Verdict.OVER:
+        said = f"{who} is charged with {shown(charge_a)} A by the cells beside it. {of_all}"
+        return Held([limit], [finding(rules.CHARGED_BY_NEIGHBOURS, said)])
+    said = (
+        f"{who} is charged with {worst(charge_a, limit_a)} A by the cells beside it, above its charge limit of "
+        f"{given(limit_a)} A{charge.of_which}. {of_all}"
+    )
+    return Held([limit], [finding(rules.NEIGHBOURS_TOO_FAST, said)])
+
+
+def _held_reversal(got: Shared, name_of: Callable[[int], str]) -> Held:
+    volts = got.cell_voltage_v.ravel()
+    lowest = int(np.argmin(volts))
+    limit = _reversal(float(volts[lowest]))
+    if limit.verdict is not Verdict.OVER:
+        return Held([limit], [])
+    return Held(
+        [limit],
+        [
             finding(
                 rules.CELL_REVERSED,
-                f"Cell {cell + 1} of group {group + 1} has −{-got.cell_voltage_v[group, cell]:.3g} V at its "
-                f"terminals; below 0 V: {np.count_nonzero(got.cell_voltage_v < 0)} of "
-                f"{got.cell_voltage_v.size} cells.",
+                f"{name_of(lowest)} has −{shown(-float(volts[lowest]))} V at its terminals; below 0 V: "
+                f"{np.count_nonzero(volts < -NOISE)} of {volts.size} cells.",
             )
-        )
-    if asked.coil_resistance_ohm is not UNSET and (
-        asked.coil_resistance_ohm <= got.source.resistance_ohm
-    ):
+        ],
+    )
+
+
+def _held_power(asked: UnequalCells, got: Shared) -> Held:
+    volts, ohms = got.source
+    if asked.coil_resistance_ohm is not UNSET:
+        return coil_power(asked.coil_resistance_ohm, ohms)
+    if asked.output_power_w is UNSET:
+        return Held([unbounded(LimitName.AVAILABLE_POWER)], [])
+    return converter_power(volts, ohms, _input_w(asked), "at these voltages")
+
+
+def _worst(parts: Floats) -> Place:
+    group, cell = np.unravel_index(np.argmax(parts), parts.shape)
+    return int(group), int(cell)
+
+
+def _other_findings(asked: UnequalCells, got: Shared, careful_a: float) -> list[Finding]:
+    """Return the findings that concern no limit."""
+    series, discharge_a = len(asked.groups), float(got.cell_current_a.max())
+    full_v = series * VOLTAGES[asked.chemistry].charged_v
+    found = touch_voltage(max(full_v, got.source.voltage_v))
+    if got.pack_current_a and discharge_a > careful_a * (1 + NOISE):
         found.append(
             finding(
-                shared_rules.SHORT_CIRCUIT,
-                f"The coil has {asked.coil_resistance_ohm:.3g} Ω, which is no more than the "
-                f"{got.source.resistance_ohm:.3g} Ω of the pack itself: at least half of the power heats the "
-                "cells.",
-            )
-        )
-    charged = got.cell_current_a < -CHARGED_A
-    if charged.any():
-        group, cell = np.unravel_index(np.argmin(got.cell_current_a), charged.shape)
-        found.append(
-            finding(
-                rules.CHARGED_BY_NEIGHBOURS,
-                f"Cell {cell + 1} of group {group + 1} takes in {-got.cell_current_a[group, cell]:.3g} A "
-                f"from the cells beside it; being charged: {np.count_nonzero(charged)} of {charged.size} "
-                "cells. A discharge rating says nothing about that.",
-            )
-        )
-    if got.pack_current_a and abs(got.worst_cell_current_a) > allowed_a * (1 + NOISE):
-        found.append(
-            finding(
-                rules.SHARE_ABOVE_ALLOWANCE,
-                f"The worst-case cell carries {abs(got.worst_cell_current_a):.3g} A where the pack gives "
-                f"{got.pack_current_a:.3g} A: more than the {allowed_a:.3g} A that the allowance counts on.",
+                rules.SHARE_ABOVE_CAREFUL,
+                f"A cell carries {beside(discharge_a, careful_a)} A of the {shown(got.pack_current_a)} A of the "
+                f"pack, more than the {shown(careful_a)} A of the careful share.",
             )
         )
     return found
@@ -342,18 +607,19 @@ def explain(asked: UnequalCells) -> Explained[UnequalCellsFigures]:
     pack = _read(asked)
     got, load = _solve(asked, pack)
     parallel = pack.voltage_v.shape[1]
-    allowed_a = got.pack_current_a / float(counted_cells(parallel=parallel))
+    feeds = Feeds.COIL if asked.output_power_w is UNSET else Feeds.CONVERTER
+    careful_a = got.pack_current_a / float(counted_cells(Sharing.CAREFUL, parallel, feeds))
     working = _source_steps(pack, got) + load + _cell_steps(pack, got)
-    findings = _findings(asked, got, allowed_a)
-    judged: Verdict | UnsetType = UNSET
+    held = _held(asked, pack, got)
     headroom: float | UnsetType = UNSET
-    carried_a = np.abs(got.cell_current_a)
     if pack.rating_a is not None:
-        worst = np.unravel_index(np.argmax(carried_a / pack.rating_a), carried_a.shape)
-        against = {"worst_cell_a": float(carried_a[worst]), "rating_a": float(pack.rating_a[worst])}
-        judged, found = cell_against_rating(**against)
-        findings = found + findings
-        working.append(steps.headroom(**against))
+        loads = _loads(pack, got)
+        at = _worst(loads.discharge_a / pack.rating_a)
+        working.append(
+            steps.headroom(
+                worst_cell_a=float(loads.discharge_a[at]), rating_a=float(pack.rating_a[at])
+            )
+        )
         headroom = working[-1].result
     figures = UnequalCellsFigures(
         pack_open_circuit_voltage_v=got.source.voltage_v,
@@ -368,16 +634,44 @@ def explain(asked: UnequalCells) -> Explained[UnequalCellsFigures]:
         worst_cell_current_a=got.worst_cell_current_a,
         worst_cell_share=got.worst_cell_share if got.pack_current_a else UNSET,
         even_cell_current_a=got.pack_current_a / parallel,
-        allowance_cell_current_a=allowed_a,
+        careful_cell_current_a=careful_a,
         headroom=headroom,
-        verdict=judged,
-        groups=_groups(pack, got),
+        groups=_groups(asked, pack, got),
     )
-    return Explained(figures=figures, working=working, findings=findings)
+    return Explained(
+        figures=figures,
+        working=working,
+        limits=held.limits,
+        findings=held.findings + _other_findings(asked, got, careful_a),
+        condition=condition_of(asked, groups=_pack_in_words(asked, pack)),
+        leads=_leads(pack, got),
+    )
 
 
-def _groups(pack: _Pack, got: Shared) -> list[UnequalGroupState]:
+def _pack_in_words(asked: UnequalCells, pack: _Pack) -> str:
     series, parallel = pack.voltage_v.shape
+    low_v, high_v = float(pack.voltage_v.min()), float(pack.voltage_v.max())
+    at = given(low_v) if low_v == high_v else f"{given(low_v)} to {given(high_v)}"
+    loaded = asked.coil_resistance_ohm is not UNSET or asked.output_power_w is not UNSET
+    return f"{series}S{parallel}P of cells resting at {at} V{'' if loaded else ' with no load'}"
+
+
+def _leads(pack: _Pack, got: Shared) -> str:
+    """Return the clause about the cell with the most current; without a load about the most charged one."""
+    group, cell = got.worst_cell if got.pack_current_a else _worst(-got.cell_current_a)
+    current_a = float(got.cell_current_a[group, cell])
+    if not current_a:
+        return "no current flows"
+    name = f"cell {cell + 1} of group {group + 1}"
+    if current_a < 0:
+        return f"{name} is charged with {shown(-current_a)} A by its neighbours"
+    rating_a = inf if pack.rating_a is None else float(pack.rating_a[group, cell])
+    return f"{name} carries the most, {worst(current_a, rating_a)} A"
+
+
+def _groups(asked: UnequalCells, pack: _Pack, got: Shared) -> list[UnequalGroupState]:
+    series, parallel = pack.voltage_v.shape
+    loads = _loads(pack, got)
     return [
         UnequalGroupState(
             float(got.group_voltage_v[i]),
@@ -387,9 +681,7 @@ def _groups(pack: _Pack, got: Shared) -> list[UnequalGroupState]:
                     float(got.cell_voltage_v[i, j]),
                     float(got.cell_loss_w[i, j]),
                     float(got.contact_loss_w[i, j]),
-                    UNSET
-                    if pack.rating_a is None
-                    else verdict(abs(float(got.cell_current_a[i, j])), float(pack.rating_a[i, j])),
+                    verdict_of(_cell_limits(asked, pack, got, loads, (i, j))),
                 )
                 for j in range(parallel)
             ],
@@ -398,10 +690,25 @@ def _groups(pack: _Pack, got: Shared) -> list[UnequalGroupState]:
     ]
 
 
+def _cutoff_assumed(chemistry: Chemistry) -> Assumption:
+    cutoff_v, origin = preset("cell_cutoff_voltage_v", chemistry)
+    return Assumption("cell_cutoff_voltage_v", cutoff_v, "V", origin)
+
+
 def assumed(asked: UnequalCells) -> list[Assumption]:
-    """Return the defaults in use; those of a converter only if there is one."""
+    """Return the defaults in use; those of a converter, and a charge limit, only if they matter."""
     converter_only = {"efficiency", "idle_power_w"} if asked.output_power_w is UNSET else set()
-    return assumptions(asked, frozenset(UnequalCells.__struct_fields__) - converter_only)
+    found = assumptions(asked, frozenset(UnequalCells.__struct_fields__) - converter_only)
+    pack = _read(asked)
+    charge = _charge_limits(asked, pack)
+    got, _ = _solve(asked, pack)
+    if _emptied(asked, pack, got):
+        found.append(_cutoff_assumed(asked.chemistry))
+    loads = _loads(pack, got)
+    if loads.looks_at_charging and charge.assumed:
+        at = _worst(loads.charge_a / charge.limit_a)
+        found.append(limit_assumed(float(charge.limit_a[at]), charge.origin))
+    return found
 
 
 QUESTION = Question(
@@ -412,6 +719,15 @@ QUESTION = Question(
     "converter or nothing: what each carries at this moment, as the measured cells really share.",
     asked=UnequalCells,
     shows=UnequalCellsFigures,
+    # charging first: without a load the cells do nothing else, and nothing limits it
+    limits=(
+        LimitName.CHARGE_CURRENT,
+        LimitName.CONTINUOUS_RATING,
+        LimitName.REVERSAL,
+        LimitName.END_VOLTAGE,
+        LimitName.CHARGED_VOLTAGE,
+        LimitName.AVAILABLE_POWER,
+    ),
     explain=explain,
     assumed=assumed,
     has_query=False,

@@ -3,18 +3,21 @@
 from typing import Annotated
 
 import numpy as np
-from msgspec import Struct
+from msgspec import UNSET, Struct, UnsetType
 
-from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.headline import Headline, Rounding, condition_of
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.unequal.series_drift import (
+    DRIFT_LIMITS,
     Drift,
     InSeries,
     LossAh,
     String,
-    drift_findings,
+    cycles_in_words,
     drift_steps,
     follow,
+    held_drift,
+    lowest_leads,
     refuse_loss,
     weakest,
 )
@@ -24,7 +27,7 @@ from percell.questions.vocabulary.layout import MOST
 
 
 class WeakCellDrift(InSeries, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Cells in series, all charged; one of them holds less or loses more than the others."""
+    """Cells in series, all charged; one of them holds less, loses more or resists more."""
 
     series: Annotated[float, whole(2, MOST, "Cells in series.")]
     cell_capacity_ah: fields.CellCapacityAh
@@ -40,6 +43,18 @@ class WeakCellDrift(InSeries, frozen=True, kw_only=True, forbid_unknown_fields=T
     ] = 1.0
     weak_cell_loss_ah: LossAh = 0.0
     cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    weak_cell_resistance_ohm: (
+        Annotated[
+            float,
+            quantity(
+                "Ω",
+                0,
+                1,
+                "Internal d.c. resistance of the weak cell; that of the others unless given.",
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
 
 
 class WeakCellDriftFigures(Struct, frozen=True, gc=False):
@@ -70,11 +85,13 @@ def _string(asked: WeakCellDrift) -> String:
     alike = np.ones(int(asked.series))
     first = np.zeros_like(alike)
     first[0] = 1.0
+    weak_ohm = asked.weak_cell_resistance_ohm
+    more_ohm = 0.0 if weak_ohm is UNSET else weak_ohm - asked.cell_resistance_ohm
     return String(
         asked.cell_capacity_ah * (alike - (1 - asked.weak_cell_capacity_ratio) * first),
         alike,
         asked.weak_cell_loss_ah * first,
-        asked.cell_resistance_ohm * alike,
+        asked.cell_resistance_ohm * alike + more_ohm * first,
     )
 
 
@@ -102,10 +119,14 @@ def explain(asked: WeakCellDrift) -> Explained[WeakCellDriftFigures]:
     refuse_loss("weak_cell_loss_ah", asked.weak_cell_loss_ah, string.capacity_ah[0])
     drift = follow(asked, string)
     weak = weakest(asked, string, drift)
+    held = held_drift(asked, string, drift, weak)
     return Explained(
         figures=_figures(drift),
         working=drift_steps(asked, string, drift, weak),
-        findings=drift_findings(asked, string, drift, weak),
+        limits=held.limits,
+        condition=condition_of(asked, cycle_count=cycles_in_words(asked)),
+        leads=lowest_leads(asked.chemistry, min(cycle.lowest_at_cutoff_v for cycle in drift.story)),
+        findings=held.findings,
     )
 
 
@@ -113,15 +134,16 @@ QUESTION = Question(
     id="weak-cell-drift",
     subject=Subject.UNEQUAL_CELLS,
     title="One weak cell in a string",
-    description="Like cells in series of which one holds less or loses more: the lowest and the highest "
-    "cell after a number of cycles, and what a balancing charge restores.",
+    description="Like cells in series of which one holds less, loses more or resists more: the lowest and the "
+    "highest cell after a number of cycles, and what a balancing charge restores.",
     asked=WeakCellDrift,
     shows=WeakCellDriftFigures,
+    limits=DRIFT_LIMITS,
     explain=explain,
     figures=figures,
     table=OverTable.CELL_BY_CELL,
     # by default there is no current, and so no sag
-    no_effect=frozenset({"cell_resistance_ohm"}),
+    no_effect=frozenset({"cell_resistance_ohm", "weak_cell_resistance_ohm"}),
     heavy=True,
     headline=Headline(
         field="lowest_at_cutoff_v",

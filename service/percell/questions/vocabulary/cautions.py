@@ -18,17 +18,17 @@ class Caution(Struct, frozen=True, gc=False):
 CAUTIONS: tuple[Caution, ...] = (
     Caution(
         "rating",
-        "Never above the manufacturer's continuous discharge rating; a pulse rating is no rating for this.",
+        "Never exceed the manufacturer's continuous discharge rating. A pulse rating does not count.",
         COMMON_PRACTICE,
     ),
     Caution(
         "same-cells",
-        "In one pack only cells of the same make, age and history, at the same charge.",
+        "Only use cells of the same make, age and history together, charged to the same level.",
         "FDA Center for Tobacco Products advice (secondary copy): do not mix brands, charge levels, old with new",
     ),
     Caution(
         "damage",
-        "A torn wrap, a dent, a leak, heat or a smell: stop, and do not charge or use that cell again.",
+        "If a cell has a torn wrap, a dent, a leak or a smell, or gets hot, stop: do not charge or use it again.",
         "NFPA consumer sheet on lithium-ion batteries (USFA copy)",
     ),
     Caution(
@@ -38,12 +38,12 @@ CAUTIONS: tuple[Caution, ...] = (
     ),
     Caution(
         "charging",
-        "Charge in sight, on a hard surface away from things that burn, between 0 and 40 °C, with a charger made for the cell.",
+        "Stay with cells while they charge, on a hard surface away from things that burn, between 0 and 40 °C, with a charger made for the cell.",
         "USFA/NFPA public advice on lithium-ion batteries",
     ),
     Caution(
         "transport",
-        "Carry spare cells in a case. In aircraft they go in the cabin only, each protected from short circuit and at most 100 Wh.",
+        "Carry spare cells in a case. In aircraft, carry them in the cabin only, each protected from short circuit and of at most 100 Wh.",
         "49 CFR 175.10(a)(19); ask the carrier, rules change",
     ),
     Caution(
@@ -58,7 +58,7 @@ CAUTIONS: tuple[Caution, ...] = (
     ),
     Caution(
         "estimate",
-        "These are estimates for planning, not a permission.",
+        "These are planning estimates, not a permission.",
         "percell",
     ),
 )

@@ -41,10 +41,17 @@ class ChemistryProperties(Struct, frozen=True, kw_only=True):
     charged_from: str
     nominal_v: Annotated[float, figure("V", "Nominal voltage.")]
     nominal_from: str
+    printed_nominal_v: Annotated[
+        float, figure("V", "Highest nominal voltage that manufacturers print on such cells.")
+    ]
+    printed_nominal_from: str
     cutoff_v: Annotated[
         float, figure("V", "Cut-off voltage: the lower end of where devices stop under load.")
     ]
     cutoff_from: str
+    time_cutoff_v: Annotated[
+        float, figure("V", "Cut-off voltage of a running time where none is known.")
+    ]
     device_cutoffs_v: Annotated[
         tuple[Annotated[float, figure("V", "Where devices stop under load.")], ...],
         text("Cut-off voltages of devices, highest first."),

@@ -49,11 +49,33 @@ def choice(meaning: str, *, default_from: str = OUR_DEFAULT) -> Meta:
     )
 
 
+# The d.c. resistance of an 18650 cell that nobody measured, by the time after the step of the load. Measured
+# new cells at 20 to 25 °C had about 24, 32 and 40 mΩ after 0.1, 1 and 10 s (P. Kollmeyer, Mendeley Data 2018,
+# DOI 10.17632/wykht8y7tg.1), and 34 and 41 mΩ after 1 and 10 s (ARTS-Laboratory, data set "electrothermal
+# deformation characterization", commit 4e9effd). Good high-drain cells have less: 20 mΩ is percell's choice.
+_CELL_RESISTANCE_AFTER_OHM = {0.1: 0.02, 10.0: 0.04}
+# low where a low one is careful: joining, sharing, short circuits
+LOW_CELL_RESISTANCE_OHM = _CELL_RESISTANCE_AFTER_OHM[0.1]
+# high where a high one is: sag, running time, heat, the power that a pack can give
+CELL_RESISTANCE_OHM = _CELL_RESISTANCE_AFTER_OHM[10.0]
+_LOW_RESISTANCE_FROM = (
+    "a low one for an 18650 cell, as after 0.1 s of load, from published measurements; high currents are the "
+    "careful side here: give your own"
+)
+HIGH_RESISTANCE_FROM = (
+    "a high one for an 18650 cell, as after 10 s of load, from published measurements; much sag and heat are "
+    "the careful side here: give your own"
+)
+
 # the cell
+HIGHEST_RATING_A = 200.0
 CellRatingA = Annotated[
     float,
     quantity(
-        "A", 0.1, 200, "Continuous discharge rating of one cell, as the manufacturer gives it."
+        "A",
+        0.1,
+        HIGHEST_RATING_A,
+        "Continuous discharge rating of one cell, as the manufacturer gives it.",
     ),
 ]
 CellCapacityAh = Annotated[float, quantity("Ah", 0.01, 100, "Capacity of one cell.")]
@@ -64,12 +86,22 @@ CellResistanceOhm = Annotated[
         0,
         1,
         "Internal d.c. resistance of one cell.",
-        default_from="percell's own default for a high-drain cell, not measured: give your own",
+        default_from=HIGH_RESISTANCE_FROM,
     ),
 ]
 ContactResistanceOhm = Annotated[
     float,
     quantity("Ω", 0, 1, "Resistance of one cell's contacts in the holder."),
+]
+LowContactResistanceOhm = Annotated[
+    float,
+    quantity(
+        "Ω",
+        0,
+        1,
+        "Resistance of one cell's contacts in the holder.",
+        default_from="none is counted on: it would lower the currents between cells",
+    ),
 ]
 UnequalCellResistanceOhm = Annotated[
     float,
@@ -78,7 +110,17 @@ UnequalCellResistanceOhm = Annotated[
         0.0001,
         1,
         "Internal d.c. resistance of one cell, above zero.",
-        default_from="percell's own default for a high-drain cell, not measured: give your own",
+        default_from=HIGH_RESISTANCE_FROM,
+    ),
+]
+LowCellResistanceOhm = Annotated[
+    float,
+    quantity(
+        "Ω",
+        0.0001,
+        1,
+        "Internal d.c. resistance of one cell, above zero.",
+        default_from=_LOW_RESISTANCE_FROM,
     ),
 ]
 CellOpenCircuitVoltageV = Annotated[
@@ -152,8 +194,22 @@ ReferenceResistanceOhm = Annotated[
 Label = Annotated[str, Meta(min_length=1, max_length=60, description="What to call it.")]
 
 # the coil, and the meter that measured it
+_ORDINARY_METER = "an ordinary meter, ±1 % and 3 counts, " + COMMON_PRACTICE
+METER_ACCURACY = 0.01
+METER_COUNTS = 3.0
+CoilReadingOhm = Annotated[
+    float,
+    quantity(
+        "Ω",
+        0.001,
+        100,
+        "Coil resistance that a meter shows. The meter's errors count: describe it, or an ordinary one is "
+        "assumed.",
+    ),
+]
 CoilResistanceOhm = Annotated[
-    float, quantity("Ω", 0.001, 100, "Coil resistance, as the meter shows it.")
+    float,
+    quantity("Ω", 0.001, 100, "True coil resistance, as from wire; a reading is not one."),
 ]
 CoilResistanceToleranceOhm = Annotated[
     float,
@@ -168,12 +224,21 @@ CoilResistanceToleranceOhm = Annotated[
 MeterAccuracy = Annotated[
     float,
     quantity(
-        "1", 0, 0.2, "Accuracy of the meter, part of the reading.", default_from=NOTHING_GIVEN
+        "1",
+        0,
+        0.2,
+        "Accuracy of the meter, part of the reading.",
+        default_from=_ORDINARY_METER,
     ),
 ]
 MeterCounts = Annotated[
     float,
-    whole(0, 100, "Accuracy of the meter, counts of the last digit.", default_from=NOTHING_GIVEN),
+    whole(
+        0,
+        100,
+        "Accuracy of the meter, counts of the last digit. Half a digit more is always counted.",
+        default_from=_ORDINARY_METER,
+    ),
 ]
 MeterResolutionOhm = Annotated[
     float,
@@ -311,7 +376,6 @@ StandbyCurrentA = Annotated[
 SAG = frozenset({"cell_resistance_ohm", "cell_resistance_tolerance_ohm", "contact_resistance_ohm"})
 
 # defaults that several questions share
-CELL_RESISTANCE_OHM = 0.02
 CONTACT_RESISTANCE_OHM = 0.005
 METER_RESOLUTION_OHM = 0.01
 EFFICIENCY = 0.85

@@ -77,6 +77,7 @@ _IN_OTHER_WORDS = {
     "series": "Cells in series",
     "parallel": "Cells in parallel",
     "weak_cell_capacity_ratio": "Capacity of the weak cell",
+    "weak_cell_resistance_ohm": "Internal resistance of the weak cell",
     "weak_cell_loss_ah": "Charge the weak cell loses per cycle",
     "loss_ah": "Charge lost per cycle",
     "mismatch": "Resistance of the others above the best cell",
@@ -133,22 +134,19 @@ _IN_OTHER_WORDS = {
     "even_cell_charge_current_a": "Charge current per cell if shared evenly",
     "even_share": "Share per cell if shared evenly",
     "allowance_cell_current_a": "Current of a cell by the sharing allowance",
+    "careful_cell_current_a": "Current of a cell by the careful share",
     "allowance_share": "Share by the sharing allowance",
     "other_cell_current_a": "Current of each of the others",
     "cell_current_a": "Current of the cell",
     "pack_current_a": "Current of the pack",
     "pack_current_limit_a": "Highest allowed current of the pack",
     "pack_current_limit_even_a": "Highest allowed current if shared evenly",
-    "pack_current_limit_allowance_a": "Highest allowed current by the allowance",
     "pack_highest_voltage_v": "Highest voltage of the pack",
     "pack_lowest_voltage_v": "Lowest voltage of the pack",
     "pack_resistance_ohm": "Internal resistance of the pack",
     "highest_power_w": "Highest output power",
-    "highest_power_allowance_w": "Highest output power by the sharing allowance",
     "needed_rating_a": "Rating needed per cell",
-    "needed_rating_allowance_a": "Rating needed by the sharing allowance",
     "lowest_resistance_ohm": "Lowest coil resistance",
-    "lowest_resistance_spread_ohm": "Lowest coil resistance for unequal cells",
     "lowest_reading_ohm": "Lowest reading of the meter",
     "lowest_true_resistance_ohm": "Lowest true resistance",
     "above_limit_ohm": "Reading above the limit",
@@ -172,6 +170,7 @@ _IN_OTHER_WORDS = {
     "contacts_loss_w": "Heat in all contacts",
     "cell_loss_wh": "Heat lost in the cell",
     "single_draw_temperature_c": "Temperature after one draw",
+    "judged_peak_temperature_c": "Peak temperature as judged",
     "settled_peak_temperature_c": "Peak temperature, draw after draw",
     "settled_trough_temperature_c": "Lowest temperature, draw after draw",
     "continuous_temperature_c": "Temperature without a pause",
@@ -265,6 +264,15 @@ def label_of(name: str) -> str:
     for before, after in _WORDS.items():
         text = text.replace(before, after)
     return text[0].upper() + text[1:]
+
+
+def lowered(label: str) -> str:
+    """Return a label as it stands inside a sentence.
+
+    >>> lowered("Continuous rating per cell")
+    'continuous rating per cell'
+    """
+    return label[:1].lower() + label[1:]
 
 
 @cache

@@ -1,30 +1,71 @@
 """What a rule and a finding are. Each subject keeps its rules in a file ``rules.py`` of its own."""
 
+from collections.abc import Iterable
 from enum import StrEnum
 from typing import Annotated
 
-from msgspec import Meta, Struct
+from msgspec import UNSET, Meta, Struct, UnsetType
+
+
+class LimitName(StrEnum):
+    """The limits of a cell, and of the claims on its label."""
+
+    CONTINUOUS_RATING = "continuous_rating"
+    STOP_TEMPERATURE = "stop_temperature"
+    AVAILABLE_POWER = "available_power"
+    END_VOLTAGE = "end_voltage"
+    REVERSAL = "reversal"
+    CHARGED_VOLTAGE = "charged_voltage"
+    CHARGE_CURRENT = "charge_current"
+    CHARGE_TEMPERATURE = "charge_temperature"
+    BELIEVABLE_RATING = "believable_rating"
+    BELIEVABLE_CAPACITY = "believable_capacity"
+
+    @property
+    def words(self) -> str:
+        """Return the name as a sentence says it."""
+        return self.value.replace("_", " ")
 
 
 class Severity(StrEnum):
-    """How grave a finding is."""
+    """How grave a finding is, mildest first."""
 
     NOTE = "note"
     CAUTION = "caution"
     WARNING = "warning"
 
 
+class Attention(StrEnum):
+    """The severity of the most severe finding, mildest first."""
+
+    NONE = "none"
+    NOTE = "note"
+    CAUTION = "caution"
+    WARNING = "warning"
+
+
+_GRAVITY = {attention: place for place, attention in enumerate(Attention)}
+_ORDER = " < ".join(f"`{one.value}`" for one in Attention)
+AttentionField = Annotated[
+    Attention, Meta(description=f"Severity of the gravest finding, in the order {_ORDER}.")
+]
+
+
 class Rule(Struct, frozen=True, kw_only=True):
-    """A rule: stable id, what it looks at and what to do about it."""
+    """A rule: stable id, what it looks at and what to do about it.
+
+    ``limit`` is the limit that it concerns, if any. Only a rule of a limit can be a warning.
+    """
 
     id: str
     severity: Severity
     title: str
     explanation: str
     source: str
+    limit: LimitName | None = None
 
 
-class Finding(Struct, frozen=True, gc=False):
+class Finding(Struct, frozen=True, gc=False, omit_defaults=True):
     """A rule that applies to this question."""
 
     rule: Annotated[str, Meta(description="Stable id of the rule.")]
@@ -32,14 +73,30 @@ class Finding(Struct, frozen=True, gc=False):
     sentence: Annotated[str, Meta(description="What was found, with its numbers.")]
     source: Annotated[str, Meta(description="Where the rule comes from.")]
     link: Annotated[str, Meta(description="The reference site's page for the rule.")]
+    limit: Annotated[
+        LimitName | UnsetType, Meta(description="The limit that it concerns, if any.")
+    ] = UNSET
 
 
 def finding(rule: Rule, sentence: str) -> Finding:
     """Return the finding of a rule."""
-    return Finding(rule.id, rule.severity, sentence, rule.source, f"/rules/#{rule.id}")
+    return Finding(
+        rule.id,
+        rule.severity,
+        sentence,
+        rule.source,
+        f"/rules/#{rule.id}",
+        UNSET if rule.limit is None else rule.limit,
+    )
 
 
 def each_once(found: list[Finding], more: list[Finding]) -> list[Finding]:
     """Return the findings, each rule once: the first finding knows most of the numbers."""
     known = [one.rule for one in found] if more else []
     return found + [one for one in more if one.rule not in known]
+
+
+def gravest_finding(findings: Iterable[Finding]) -> Finding | None:
+    """Return the first of the most severe findings."""
+    # max() returns the first of equals
+    return max(findings, key=lambda one: _GRAVITY[Attention(one.severity)], default=None)

@@ -1,6 +1,6 @@
 """How the cells of a parallel group share its current."""
 
-from enum import StrEnum
+from enum import Enum, StrEnum
 from functools import lru_cache
 from typing import Annotated, NamedTuple
 
@@ -9,9 +9,9 @@ from msgspec import Struct
 
 from percell.physics import pack
 from percell.physics import spread as spreads
-from percell.physics.types import Number
+from percell.physics.types import Number, as_given
 from percell.questions.vocabulary import usual_spread
-from percell.questions.vocabulary.fields import COMMON_PRACTICE, choice, quantity
+from percell.questions.vocabulary.fields import choice, quantity
 
 # enough to fix the printed digits of the usual figures; 20 cells then take a tenth of a second
 DRAWS = 200_000
@@ -23,8 +23,16 @@ PERCENTILE = 0.99
 class Sharing(StrEnum):
     """Ways to count the cells of a parallel group."""
 
+    CAREFUL = "careful"
     ALLOWANCE = "allowance"
     EVEN = "even"
+
+
+class Feeds(Enum):
+    """What a pack feeds, and how the trade counts the cells of a parallel group for it."""
+
+    COIL = Sharing.ALLOWANCE
+    CONVERTER = Sharing.EVEN
 
 
 PathSpread = Annotated[
@@ -64,9 +72,11 @@ class ResistanceSpread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=
 SharingField = Annotated[
     Sharing | ResistanceSpread,
     choice(
-        "allowance: P cells count as P − ½, for contacts and cells differ; even: each carries the same; "
-        "or an object with the spread of the cells' resistances, for a share that is computed.",
-        default_from=COMMON_PRACTICE,
+        "How the cells of a parallel group share its current. careful: the worst-case cell's share is the "
+        "larger of common practice for the load (P cells count as P − ½ under a coil, an even share behind "
+        "a converter) and the share computed for a resistance spread of 10 %; even: each carries the same; "
+        "allowance: P cells count as P − ½; or an object with the spread of the cells' resistances.",
+        default_from="the larger share of common practice, no published source, and of our computation",
     ),
 ]
 
@@ -103,11 +113,19 @@ def drawn_worst_cell(parallel: int, spread: float, percentile: float) -> WorstCe
     return WorstCell(got.share_at[0], got.above_allowance)
 
 
-def counted_cells(sharing: Sharing | ResistanceSpread, parallel: Number) -> Number:
+def counted_cells(
+    sharing: Sharing | ResistanceSpread, parallel: Number, feeds: Feeds = Feeds.COIL
+) -> Number:
     """Return the number of cells that a parallel group is counted as."""
     if isinstance(sharing, ResistanceSpread):
         return counted_by_spread(sharing.spread, sharing.percentile, parallel)
-    return parallel if sharing is Sharing.EVEN else pack.counted_cells(parallel=parallel)
+    if sharing is Sharing.EVEN:
+        return parallel
+    if sharing is Sharing.ALLOWANCE:
+        return pack.counted_cells(parallel=parallel)
+    by_trade = counted_cells(feeds.value, parallel)
+    by_spread = counted_by_spread(SPREAD, PERCENTILE, parallel)
+    return as_given(np.minimum(by_trade, by_spread), by_trade)
 
 
 def counted_by_spread(spread: float, percentile: float, parallel: Number) -> Number:

@@ -1,5 +1,6 @@
-"""The one place that says what "within the rating" means."""
+"""The verdicts on a limit, mildest first, and the one place that says what "within" means."""
 
+from collections.abc import Iterable
 from enum import StrEnum
 from typing import Annotated, Any
 
@@ -8,25 +9,29 @@ from msgspec import Meta
 from numpy.typing import NDArray
 
 from percell.physics.meter import NOISE
-from percell.physics.types import Number
+from percell.physics.types import Number, as_given
 
 HEADROOM = 0.1
 
 
 class Verdict(StrEnum):
-    """A current against a rating."""
+    """A figure against a limit, mildest first."""
 
     WITHIN = "within_limit"
     LITTLE = "little_headroom"
+    NOT_JUDGED = "not_judged"
     OVER = "over_limit"
 
 
+_GRAVITY = {verdict: place for place, verdict in enumerate(Verdict)}
+
+_ORDER = " < ".join(f"`{verdict.value}`" for verdict in Verdict)
 VerdictField = Annotated[
     Verdict,
     Meta(
-        description="The worst-case cell's current against its rating, and nothing else: equal is "
-        "within; little_headroom is within, by less than a tenth of the rating. A finding may still warn of "
-        "a voltage, a temperature or a reversed cell."
+        description=f"The worst verdict of the limits, in the order {_ORDER}. `little_headroom` is within "
+        "the limit by less than a tenth of it. A limit that could not be judged because a field or a test is "
+        "`missing` does not count, unless it is the first of the list."
     ),
 ]
 
@@ -36,6 +41,23 @@ def verdict(current_a: float, rating_a: float) -> Verdict:
     if current_a > rating_a * (1 + NOISE):
         return Verdict.OVER
     return Verdict.LITTLE if current_a > rating_a * (1 - HEADROOM) * (1 + NOISE) else Verdict.WITHIN
+
+
+def headroom(current_a: Number, rating_a: Number) -> Number:
+    """Return the unused part of a rating; what is equal to a billionth leaves exactly none."""
+    left = 1 - current_a / rating_a
+    return (
+        as_given(np.where(abs(left) <= NOISE, 0.0, left), left) if np.ndim(left) else _exact(left)
+    )
+
+
+def _exact(left: float) -> float:
+    return 0.0 if abs(left) <= NOISE else left
+
+
+def gravest(verdicts: Iterable[Verdict]) -> Verdict:
+    """Return the worst of some verdicts; within the limit where there are none."""
+    return max(verdicts, key=_GRAVITY.__getitem__, default=Verdict.WITHIN)
 
 
 def verdicts(current_a: Number, rating_a: Number) -> NDArray[Any]:

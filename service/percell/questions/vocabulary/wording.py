@@ -2,7 +2,7 @@
 
 from math import floor, log10
 
-from percell.physics.meter import NOISE, rounded_down
+from percell.physics.meter import NOISE, rounded_down, rounded_up
 
 _DIGITS = 3
 _MOST_DIGITS = 12
@@ -23,6 +23,15 @@ def shown(value: float, digits: int = _DIGITS) -> str:
     decimals = max(0, digits - 1 - floor(log10(abs(value))))
     text = f"{value:,.{decimals}f}" if abs(value) >= 10_000 else f"{value:.{decimals}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def count_of(number: float, noun: str) -> str:
+    """Return a number of things in words.
+
+    >>> count_of(1, "draw"), count_of(1200, "draw")
+    ('1 draw', '1,200 draws')
+    """
+    return f"{number:,.0f} {noun}{'' if number == 1 else 's'}"
 
 
 def at_least(value: float) -> str:
@@ -60,14 +69,25 @@ def beside(value: float, limit: float) -> str:
     return given(value)
 
 
+def worst(value: float, limit: float) -> str:
+    """Return a figure rounded up to tenths, unless that would carry it across its limit.
+
+    >>> worst(23.33, 20), worst(19.96, 20), worst(20.0, 20), worst(12.0, 20)
+    ('23.4', '19.96', '20.0', '12.0')
+    """
+    up = rounded_up(value=value, step=0.1)
+    crosses = value < limit * (1 - NOISE) and up >= limit * (1 - NOISE)
+    return beside(value, limit) if crosses else f"{up:.1f}"
+
+
 def apart(value: float, bound: float) -> tuple[str, str]:
     """Return a number and a computed bound with enough digits to look different.
 
-    >>> apart(4.136, 4.135121), apart(9.9, 4.135121), apart(4.2, 4.2)
-    (('4.136', '4.135'), ('9.9', '4.14'), ('4.2', '4.2'))
+    >>> apart(4.136, 4.135121), apart(9.9, 4.135121), apart(450 / 7, 450 / 7)
+    (('4.136', '4.135'), ('9.9', '4.14'), ('64.3', '64.3'))
     """
     if abs(value - bound) <= NOISE * abs(bound):
-        return given(bound), given(bound)
+        return shown(bound), shown(bound)
     for digits in range(_DIGITS, _MOST_DIGITS):
         texts = shown(value, digits), shown(bound, digits)
         if texts[0] != texts[1]:

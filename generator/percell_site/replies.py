@@ -1,0 +1,90 @@
+"""A row of a table as text to paste: what it holds for, its figures, then what must go along with them."""
+
+import re
+from itertools import groupby
+from typing import Any
+
+from percell_site.figures import (
+    figure,
+    mark_words,
+    remark,
+    verdict_on,
+    verdicts_of,
+    with_unit,
+)
+from percell_site.words import listed
+
+
+def figures(table: dict[str, Any], row: dict[str, Any]) -> str:
+    """Return the figures of a row, each with its column and with what its mark says.
+
+    If the columns are nested, each outer one has a line of its own. Each line begins with what it holds
+    for: a reader may paste a single one.
+    """
+    entries = list(zip(table["columns"], row["cells"], strict=True))
+    name = f"{table['rows_by']['heading']} {row['label']}"
+    if len(table["columns_by"]) == 1:
+        lines = [_line(table, name, entries)]
+    else:
+        lines = [
+            _line(table, f"{name}; {outer}", list(group))
+            for outer, group in groupby(entries, lambda entry: _place(table, entry[0], 0))
+        ]
+    return "\n".join([*lines, *_unmarked(table, row)])
+
+
+def after(table: dict[str, Any], caveat: str) -> str:
+    """Return the lines that come after the figures of any row: what they do not say, and the caution."""
+    return "\n".join(filter(None, [caveat, table["caution"]]))
+
+
+def _line(
+    table: dict[str, Any], name: str, entries: list[tuple[dict[str, Any], dict[str, Any]]]
+) -> str:
+    """Return figures on one line that holds on its own."""
+    # the figures of an entry that has several are named one by one
+    alone = f"; {table['prints'][0]['heading'].lower()}" if len(table["prints"]) == 1 else ""
+    said = "; ".join(_entry(table, column, cell) for column, cell in entries)
+    return " ".join(filter(None, [table["conditions"], f"{name}{alone}: {said}."]))
+
+
+def _unmarked(table: dict[str, Any], row: dict[str, Any]) -> list[str]:
+    """Return what it says of a row's figures that they have no remark."""
+    many = len(table["prints"]) > 1
+    mild: dict[tuple[str, bool], list[str]] = {}
+    for i, shown in enumerate(table["prints"]):
+        if shown["mark"]:
+            verdicts = [verdict_on(cell, i) for cell in row["cells"]]
+            last = verdicts_of(shown)[-1]
+            if last in verdicts:
+                every = {last} == {*verdicts}
+                mild.setdefault((mark_words(shown, last), every), []).append(shown["heading"])
+    return [
+        f"{_named(headings, many=many, every=every)}: {words}."
+        for (words, every), headings in mild.items()
+    ]
+
+
+def _named(headings: list[str], *, many: bool, every: bool) -> str:
+    if not many:
+        return "Each figure" if every else "Figures without a remark"
+    return f"{listed(headings)}, {'each figure' if every else 'without a remark'}"
+
+
+def _entry(table: dict[str, Any], column: dict[str, Any], cell: dict[str, Any]) -> str:
+    inner = len(table["columns_by"]) - 1
+    place = _place(table, column, inner) if len(table["columns"]) > 1 else ""
+    many = len(table["prints"]) > 1
+    found = []
+    for i, (value, shown) in enumerate(zip(cell["values"], table["prints"], strict=True)):
+        text = "no figure" if value is None else with_unit(figure(value, shown), shown)
+        text += remark(shown, verdict_on(cell, i))
+        found.append(f"{shown['heading'].lower()} {text}" if many else text)
+    return " ".join(filter(None, [place, ", ".join(found)]))
+
+
+def _place(table: dict[str, Any], column: dict[str, Any], level: int) -> str:
+    """Return a column's label, after the name of its axis if the label has no word of its own."""
+    axis, label = table["columns_by"][level], column["labels"][level]
+    speaks = axis["field"] == "layout" or re.search(r"[A-Za-z]{3}", label)
+    return str(label) if speaks else f"{axis['heading'].lower()} {label}"

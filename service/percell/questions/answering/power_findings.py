@@ -1,0 +1,55 @@
+"""Findings about the most power that a pack can give."""
+
+from msgspec import structs
+
+from percell.questions.answering import rules
+from percell.questions.vocabulary.limits import Bound, Held, judged, unbounded
+from percell.questions.vocabulary.rules import LimitName, finding
+from percell.questions.vocabulary.verdict import Verdict
+from percell.questions.vocabulary.wording import apart, beside, shown
+
+# part of the highest power of the pack; above it a little more sag makes the voltage collapse
+NEAR_MOST_POWER = 0.9
+
+
+def converter_power(pack_v: float, pack_ohm: float, input_power_w: float, which: str) -> Held:
+    """Hold the power that a converter draws against nine tenths of the most that a pack gives."""
+    if not pack_ohm:
+        return Held([unbounded(LimitName.AVAILABLE_POWER)], [])
+    most_w = pack_v**2 / (4 * pack_ohm)
+    limit = judged(
+        LimitName.AVAILABLE_POWER, input_power_w, NEAR_MOST_POWER * most_w, "W", near=False
+    )
+    if limit.verdict is not Verdict.OVER:
+        return Held([limit], [])
+    drawn, most = apart(input_power_w, most_w)
+    allowed = beside(NEAR_MOST_POWER * most_w, input_power_w)
+    return Held(
+        [limit],
+        [
+            finding(
+                rules.NEAR_COLLAPSE,
+                f"The converter would draw {drawn} W. Cells {which} give at most {most} W at any current, and above "
+                f"{allowed} W, nine tenths of that, the voltage is near collapse.",
+            )
+        ],
+    )
+
+
+def coil_power(lowest_ohm: float, inner_ohm: float) -> Held:
+    """Hold a coil against the pack's resistance: a lower one gets less power, at a higher current."""
+    limit = judged(
+        LimitName.AVAILABLE_POWER, lowest_ohm, inner_ohm, "Ω", bound=Bound.AT_LEAST, near=False
+    )
+    if lowest_ohm > inner_ohm:
+        return Held([limit], [])
+    return Held(
+        [structs.replace(limit, verdict=Verdict.OVER)],
+        [
+            finding(
+                rules.SHORT_CIRCUIT,
+                f"The coil may be as low as {shown(lowest_ohm)} Ω, which is no more than the "
+                f"{shown(inner_ohm)} Ω of the pack itself: at least half of the power would heat the cells.",
+            )
+        ],
+    )

@@ -1,0 +1,504 @@
+"""One discharge log: how it is given and read, and what it comes to."""
+
+from enum import StrEnum
+from functools import cache
+from typing import Annotated, Any, NamedTuple, get_args, get_type_hints
+
+from msgspec import UNSET, Meta, Struct, UnsetType
+
+from percell.physics import discharge_log as logs
+from percell.physics.meter import NOISE
+from percell.physics.types import Floats
+from percell.questions.cell.temperature_rise import AMBIENT_C, STOP_C, StopTemperatureC
+from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
+from percell.questions.vocabulary.fields import (
+    COMMON_PRACTICE,
+    choice,
+    figure,
+    quantity,
+    text,
+    whole,
+)
+
+MOST_ROWS = 100_000
+MOST_LOGS = 20
+# most faults, and most steps per log, that an answer lists
+MOST_FAULTS = 20
+MOST_STEPS = 20
+# default: a change of current by this part of the highest is a step
+STEP_PART = 0.1
+# a load stops with the row after the one that meets the limit
+OVERSHOOT_V = 0.02
+# What a rating needs besides its limits. A cell that rests 0.1 V below its charged voltage holds about
+# nine tenths, one that rests 0.4 V below its nominal voltage about 7 % (percell's published curves).
+# Iron phosphate falls 0.3 V at once at rest, so only a voltage below that contradicts who says "full".
+NEAR_FULL_V = 0.1
+NOT_FULL_V = 0.35
+NEAR_EMPTY_V = 0.4
+LEAST_FLOWING = 0.95
+# a temperature that rises less through a whole discharge is not that of the cell
+LEAST_WARMING_K = 0.5
+LEAST_CHARGE = 0.8
+
+
+class LogStart(StrEnum):
+    """How full the cells were when the logs began."""
+
+    AS_LOGGED = "as_logged"
+    FULL = "full"
+
+
+class RatingNeed(StrEnum):
+    """What a log needs, besides its limits, before it proves a continuous rating."""
+
+    START = "start_near_full"
+    FLOW = "uninterrupted_current"
+    CHARGE = "enough_charge"
+    END = "end_near_empty"
+    TEMPERATURE = "temperature"
+    WARMING = "temperature_that_rises"
+
+
+TimeS = Annotated[float, quantity("s", 0, 1e10, "Time; only differences count.")]
+VoltageV = Annotated[float, quantity("V", 0, 10, "Voltage at the cell.")]
+CurrentA = Annotated[float, quantity("A", -1000, 1000, "Current; positive is discharging.")]
+TemperatureC = Annotated[float, quantity("°C", -60, 300, "Temperature at the skin of the cell.")]
+
+
+def _column(meaning: str) -> Meta:
+    return Meta(min_length=logs.SHORTEST_ROWS, max_length=MOST_ROWS, description=meaning)
+
+
+class DischargeLog(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One whole discharge, a value of each column for each row."""
+
+    label: fields.Label | UnsetType = UNSET
+    time_s: Annotated[list[TimeS], _column("Time of each row, rising.")]
+    voltage_v: Annotated[list[VoltageV], _column("Voltage at each row.")]
+    current_a: Annotated[list[CurrentA], _column("Current at each row, positive.")]
+    temperature_c: (
+        Annotated[list[TemperatureC], _column("Temperature at each row.")] | UnsetType
+    ) = UNSET
+
+
+class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What a discharge must keep to count as passed, and how a log is read."""
+
+    stop_temperature_c: StopTemperatureC = STOP_C
+    stop_voltage_v: (
+        Annotated[
+            float,
+            quantity(
+                "V",
+                0.5,
+                5,
+                "Lowest voltage allowed under load; unless given, the end of discharge of the chemistry, below which "
+                "a lower one allows nothing. The last "
+                f"loaded row may be up to {OVERSHOOT_V:g} V lower, or by what it fell in the last second, "
+                f"{logs.MOST_OVERSHOOT_V:g} V at most, because a load stops one row late.",
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
+    longest_gap_s: Annotated[
+        float,
+        quantity(
+            "s",
+            0.001,
+            86400,
+            "Longest time between two rows; a longer one is a gap, and a fault.",
+            default_from="percell's own choice",
+        ),
+    ] = 60.0
+    step_current_a: (
+        Annotated[
+            float,
+            quantity(
+                "A",
+                0.01,
+                1000,
+                "Change of the current that is a step; a tenth of the highest unless given.",
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
+    settle_time_s: Annotated[
+        float,
+        quantity(
+            "s",
+            0,
+            60,
+            "Time that the voltage is given after a step.",
+            default_from="second load of 1 s, IEC 61960-3 (secondary copy)",
+        ),
+    ] = 1.0
+    needed_repeats: Annotated[
+        float,
+        whole(
+            2,
+            MOST_LOGS,
+            "Different logs at one current that a rating needs.",
+            default_from=COMMON_PRACTICE,
+        ),
+    ] = 2.0
+    chemistry: ChemistryField = Chemistry.NMC
+    cell_charged_voltage_v: fields.CellChargedVoltageV | UnsetType = UNSET
+    cell_capacity_ah: fields.CellCapacityAh | UnsetType = UNSET
+    log_start: Annotated[
+        LogStart,
+        choice(
+            "How full the cells were: as_logged judges it by the voltage at rest before the load, full is "
+            "for cells that were fully charged, where a log has no rest or the chemistry a flat voltage.",
+            default_from="the log itself must show it",
+        ),
+    ] = LogStart.AS_LOGGED
+
+    @property
+    def lowest_v(self) -> float:
+        """Lowest voltage allowed: nothing is proved below the end of discharge of the chemistry."""
+        given_v, end_v = self.stop_voltage_v, VOLTAGES[self.chemistry].end_v
+        return end_v if given_v is UNSET else max(given_v, end_v)
+
+    @property
+    def kept_at(self) -> tuple[float, float]:
+        """Highest temperature and lowest voltage that keep the limits, floating-point noise included."""
+        stop_c = self.stop_temperature_c
+        return stop_c + NOISE * abs(stop_c), self.lowest_v * (1 - NOISE)
+
+    @property
+    def charged_v(self) -> float:
+        """Voltage of a charged cell."""
+        given_v = self.cell_charged_voltage_v
+        return VOLTAGES[self.chemistry].charged_v if given_v is UNSET else given_v
+
+    @property
+    def near_empty_v(self) -> float:
+        """Voltage without sag at or below which a cell counts as nearly empty."""
+        return VOLTAGES[self.chemistry].nominal_v - NEAR_EMPTY_V
+
+
+class DischargeLogStep(Struct, frozen=True, gc=False):
+    """One step of the current."""
+
+    time_s: Annotated[float, figure("s", "When, from the start of the log.")]
+    before_a: Annotated[float, figure("A", "Current before it.")]
+    after_a: Annotated[float, figure("A", "Current after it.")]
+    cell_resistance_ohm: Annotated[float, figure("Ω", "Resistance that the voltage shows.")]
+    delivered_ratio: Annotated[
+        float, figure("1", "Part of the charge of the log that was delivered before it.")
+    ]
+    read_after_s: Annotated[
+        float, figure("s", "Time from the last row before it to the row that was read.")
+    ]
+    counts: Annotated[
+        bool,
+        Meta(
+            description="Whether the resistance of the log uses it: a load follows it, and it is near half "
+            f"of the charge ({logs.NEAR_HALF_FROM:g} to {logs.NEAR_HALF_TO:g}), or before if none is there, "
+            f"and was read within {logs.LATEST_READING_S:g} s."
+        ),
+    ]
+
+
+class DischargeLogFigures(Struct, frozen=True, kw_only=True):
+    """What one log comes to."""
+
+    label: Annotated[str, text("What it is called.")]
+    rows: Annotated[int, figure("1", "Rows of the log.")]
+    test_current_a: Annotated[
+        float,
+        figure(
+            "A",
+            "Current of the test: lowest mean of a twentieth of the time in which more than half of the highest "
+            "flows, to 0.1 A, below 2 A to 0.01 A. Those within "
+            f"{logs.SAME_CURRENT_PART:.0%} are repeats.",
+        ),
+    ]
+    flowing_ratio: Annotated[
+        float,
+        figure(
+            "1",
+            f"Part of the time from the first loaded row to the last in which {logs.FLOWING_PART:g} or more of "
+            "its mean current flows.",
+        ),
+    ]
+    duration_s: Annotated[float, figure("s", "From the first row to the last.")]
+    delivered_charge_ah: Annotated[float, figure("Ah", "Charge delivered.")]
+    delivered_energy_wh: Annotated[float, figure("Wh", "Energy delivered.")]
+    mean_voltage_v: Annotated[float, figure("V", "Energy over charge.")]
+    mean_current_a: Annotated[float, figure("A", "Charge over time.")]
+    highest_current_a: Annotated[float, figure("A", "Highest current.")]
+    start_voltage_v: Annotated[float, figure("V", "Voltage of the first row.")]
+    start_open_circuit_voltage_v: Annotated[
+        float,
+        figure(
+            "V",
+            "Voltage at rest before the load. If the log begins under load: of its first loaded row, plus its "
+            "current times the lowest resistance of the logs, if they show one.",
+        ),
+    ]
+    lowest_voltage_v: Annotated[float, figure("V", "Lowest voltage.")]
+    lowest_held_voltage_v: Annotated[
+        float,
+        figure(
+            "V",
+            f"The same, but the last loaded row counts {OVERSHOOT_V:g} V higher, or by what it fell in the last "
+            "second; compared with the limit.",
+        ),
+    ]
+    end_voltage_v: Annotated[float, figure("V", "Voltage of the last row.")]
+    end_voltage_without_sag_v: Annotated[
+        float,
+        figure(
+            "V",
+            "Voltage of the last loaded row plus its current times the highest resistance of the logs. If they "
+            "show none, all that the first loaded row lies below a full cell counts as sag.",
+        ),
+    ]
+    start_temperature_c: Annotated[
+        float | UnsetType, figure("°C", "Temperature of the first row, if it was logged.")
+    ] = UNSET
+    peak_temperature_c: Annotated[
+        float | UnsetType, figure("°C", "Highest temperature, if it was logged.")
+    ] = UNSET
+    peak_time_s: Annotated[float | UnsetType, figure("s", "When that was, from the start.")] = UNSET
+    judged_peak_temperature_c: Annotated[
+        float | UnsetType,
+        figure(
+            "°C",
+            f"The highest temperature, raised by what the start lies below {AMBIENT_C:g} °C, because the cell would "
+            "end that much hotter in such air; compared with the limit.",
+        ),
+    ] = UNSET
+    cell_resistance_ohm: Annotated[
+        float | UnsetType,
+        figure("Ω", "Internal d.c. resistance: median of the steps that count, if there are any."),
+    ] = UNSET
+    cell_resistance_lowest_ohm: Annotated[
+        float | UnsetType, figure("Ω", "Lowest of the steps that count.")
+    ] = UNSET
+    cell_resistance_highest_ohm: Annotated[
+        float | UnsetType, figure("Ω", "Highest of the steps that count.")
+    ] = UNSET
+    steps_found: Annotated[int, figure("1", "Steps that show a resistance.")]
+    steps: Annotated[list[DischargeLogStep], Meta(description=f"The first {MOST_STEPS} of them.")]
+    kept_limits: Annotated[
+        bool | UnsetType,
+        Meta(
+            description="Whether it kept both limits; absent if it has no temperature and kept that of voltage."
+        ),
+    ] = UNSET
+    missing_for_rating: Annotated[
+        list[RatingNeed],
+        Meta(description="What the log needs, besides its limits, before it proves a rating."),
+    ]
+    same_as_log: Annotated[
+        int | UnsetType,
+        figure("1", "Number of an earlier log of the same discharge; the two count as one."),
+    ] = UNSET
+
+
+class LogColumns(NamedTuple):
+    """A log as arrays."""
+
+    label: str
+    time_s: Floats
+    voltage_v: Floats
+    current_a: Floats
+    temperature_c: Floats | None
+
+    @property
+    def measured(self) -> dict[str, Any]:
+        """Return the columns by name, as the formulas take them."""
+        return {name: getattr(self, name) for name in self._fields if name != "label"}
+
+
+@cache
+def bounds_of(column: str) -> tuple[float, float]:
+    """Return the bounds of each number of a column."""
+    hint = get_type_hints(DischargeLog, include_extras=True)[column]
+    while not any(isinstance(part, Meta) and part.ge is not None for part in get_args(hint)):
+        hint = get_args(hint)[0]
+    meta = next(part for part in get_args(hint) if isinstance(part, Meta))
+    return meta.ge, meta.le  # type: ignore[return-value] # every quantity has both
+
+
+def faults_of(columns: LogColumns, limits: Limits) -> list[logs.LogFault]:
+    """Return the faults of a log."""
+    return logs.faults(**columns.measured, longest_gap_s=limits.longest_gap_s, most=MOST_FAULTS)
+
+
+class LogRead(NamedTuple):
+    """A log with all that can be read from it alone."""
+
+    columns: LogColumns
+    whole: logs.Summary
+    load: logs.Load
+    curve: logs.Curve
+    steps: list[logs.CurrentStep]
+    counted: list[logs.CurrentStep]
+    resistance: logs.StepResistance | None
+
+
+def read_log(columns: LogColumns, limits: Limits) -> LogRead:
+    """Return what a log without a fault shows by itself."""
+    electrical = {name: getattr(columns, name) for name in ("time_s", "voltage_v", "current_a")}
+    whole_log = logs.summary(**columns.measured)
+    given_a = limits.step_current_a
+    threshold_a = STEP_PART * whole_log.highest_current_a if given_a is UNSET else given_a
+    steps = logs.current_steps(**electrical, threshold_a=threshold_a, settle_s=limits.settle_time_s)
+    counted = logs.steps_near_half_charge(steps=steps, threshold_a=threshold_a)
+    return LogRead(
+        columns=columns,
+        whole=whole_log,
+        load=logs.load(**electrical, overshoot_v=OVERSHOOT_V),
+        curve=logs.curve(**columns.measured),
+        steps=steps,
+        counted=counted,
+        resistance=logs.step_resistance(steps=counted) if counted else None,
+    )
+
+
+def figures_of(read: list[LogRead], limits: Limits) -> list[DischargeLogFigures]:
+    """Return the figures of logs that are judged together."""
+    shown = [log.resistance for log in read if log.resistance]
+    lowest_ohm = min((one.lowest_ohm for one in shown), default=0.0)
+    highest_ohm = max((one.middle_ohm for one in shown), default=None)
+    stated_ah = 0.0 if limits.cell_capacity_ah is UNSET else limits.cell_capacity_ah
+    largest_ah = max(stated_ah, *(log.whole.charge_ah for log in read))
+    return [
+        _figures_of_one(
+            log,
+            limits,
+            start_v=_start_v(log.load, lowest_ohm),
+            without_sag_v=logs.end_without_sag_v(
+                load=log.load, resistance_ohm=highest_ohm, full_v=limits.charged_v
+            ),
+            largest_ah=largest_ah,
+            same_as_log=UNSET if same is None else same,
+        )
+        for log, same in zip(read, _copies(read), strict=True)
+    ]
+
+
+def _copies(read: list[LogRead]) -> list[int | None]:
+    """Return for each log the number of the first earlier one that shows the same discharge."""
+    found: list[int | None] = []
+    for log in read:
+        earlier = (
+            number
+            for number, (other, same) in enumerate(zip(read, found, strict=False), 1)
+            if same is None
+            and logs.one_current(
+                low_a=min(other.load.held_a, log.load.held_a),
+                high_a=max(other.load.held_a, log.load.held_a),
+            )
+            and logs.same_discharge(one=other.curve, other=log.curve)
+        )
+        found.append(next(earlier, None))
+    return found
+
+
+def _start_v(load: logs.Load, lowest_ohm: float) -> float:
+    """Return the voltage at rest before a load, or the lowest that it can have been."""
+    return load.first_v + load.first_a * lowest_ohm if load.rest_v is None else load.rest_v
+
+
+def _figures_of_one(
+    log: LogRead,
+    limits: Limits,
+    *,
+    start_v: float,
+    without_sag_v: float,
+    largest_ah: float,
+    same_as_log: int | UnsetType,
+) -> DischargeLogFigures:
+    whole_log, load, found = log.whole, log.load, log.resistance
+    peak_c, warm = whole_log.peak_temperature_c, log.columns.temperature_c
+    start_c = None if warm is None else float(warm[0])
+    judged_c = None if peak_c is None or start_c is None else judged_peak_c(start_c, peak_c)
+    return DischargeLogFigures(
+        label=log.columns.label,
+        rows=whole_log.rows,
+        test_current_a=round(load.held_a, 1 if load.held_a >= 2 else 2),
+        flowing_ratio=load.flowing,
+        duration_s=whole_log.duration_s,
+        delivered_charge_ah=whole_log.charge_ah,
+        delivered_energy_wh=whole_log.energy_wh,
+        mean_voltage_v=whole_log.mean_voltage_v,
+        mean_current_a=whole_log.mean_current_a,
+        highest_current_a=whole_log.highest_current_a,
+        start_voltage_v=whole_log.start_voltage_v,
+        start_open_circuit_voltage_v=start_v,
+        lowest_voltage_v=whole_log.lowest_voltage_v,
+        lowest_held_voltage_v=load.lowest_held_v,
+        end_voltage_v=whole_log.end_voltage_v,
+        end_voltage_without_sag_v=without_sag_v,
+        start_temperature_c=_or_unset(start_c),
+        peak_temperature_c=_or_unset(peak_c),
+        peak_time_s=_or_unset(whole_log.peak_time_s),
+        judged_peak_temperature_c=_or_unset(judged_c),
+        cell_resistance_ohm=UNSET if found is None else found.middle_ohm,
+        cell_resistance_lowest_ohm=UNSET if found is None else found.lowest_ohm,
+        cell_resistance_highest_ohm=UNSET if found is None else found.highest_ohm,
+        steps_found=len(log.steps),
+        steps=[
+            DischargeLogStep(
+                time_s=step.time_s - float(log.columns.time_s[0]),
+                before_a=step.before_a,
+                after_a=step.after_a,
+                cell_resistance_ohm=step.resistance_ohm,
+                delivered_ratio=step.delivered,
+                read_after_s=step.read_after_s,
+                counts=step in log.counted,
+            )
+            for step in log.steps[:MOST_STEPS]
+        ],
+        kept_limits=_kept_limits(load.lowest_held_v, judged_c, limits),
+        missing_for_rating=[
+            need
+            for need, lacks in {
+                RatingNeed.START: not _began_near_full(load, start_v, limits),
+                RatingNeed.FLOW: load.flowing < LEAST_FLOWING * (1 - NOISE),
+                RatingNeed.CHARGE: load.charge_ah < LEAST_CHARGE * largest_ah * (1 - NOISE),
+                RatingNeed.END: without_sag_v > limits.near_empty_v * (1 + NOISE),
+                RatingNeed.TEMPERATURE: peak_c is None,
+                RatingNeed.WARMING: peak_c is not None
+                and start_c is not None
+                and peak_c - start_c < LEAST_WARMING_K * (1 - NOISE),
+            }.items()
+            if lacks
+        ],
+        same_as_log=same_as_log,
+    )
+
+
+def judged_peak_c(start_c: float, peak_c: float) -> float:
+    """Return the temperature that a log is judged by: that of a start in air of 25 °C or more.
+
+    >>> judged_peak_c(-15.0, 49.0), judged_peak_c(30.0, 49.0)
+    (89.0, 49.0)
+    """
+    return peak_c + max(0.0, AMBIENT_C - start_c)
+
+
+def _or_unset(value: float | None) -> float | UnsetType:
+    return UNSET if value is None else value
+
+
+def _kept_limits(lowest_v: float, peak_c: float | None, limits: Limits) -> bool | UnsetType:
+    highest_c, least_v = limits.kept_at
+    # bool(): comparing NumPy's numbers gives a NumPy bool, which `is True` and `is False` would miss
+    if not bool(lowest_v >= least_v):
+        return False
+    return UNSET if peak_c is None else bool(peak_c <= highest_c)
+
+
+def _began_near_full(load: logs.Load, start_v: float, limits: Limits) -> bool:
+    """Return whether the cell was nearly full: a voltage that contradicts who says so comes first."""
+    said_full = limits.log_start is LogStart.FULL
+    if said_full and load.rest_v is None:
+        return True
+    below_v = NOT_FULL_V if said_full else NEAR_FULL_V
+    return start_v >= (limits.charged_v - below_v) * (1 - NOISE)

@@ -1,0 +1,120 @@
+"""The coil of a load: what a meter shows for it, or its true resistance."""
+
+from typing import Any
+
+import numpy as np
+from msgspec import UNSET, UnsetType
+
+from percell.physics import meter
+from percell.physics.errors import NoSolution
+from percell.physics.types import Number, as_given, certain
+from percell.questions.answering.envelope import WorkingStep
+from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.refusal import Refused
+
+METER = {
+    "meter_accuracy": fields.METER_ACCURACY,
+    "meter_counts": fields.METER_COUNTS,
+    "meter_resolution_ohm": fields.METER_RESOLUTION_OHM,
+    "lead_resistance_ohm": 0.0,
+}
+# below this a reading means nothing, and the current would have no bound
+LEAST_OHM = 0.0005
+
+
+def is_direct(asked: Any) -> bool:
+    """Return whether the load is a coil, and not a converter.
+
+    Raises:
+        Refused: There is no load, or more than one.
+    """
+    power = getattr(asked, "output_power_w", UNSET)
+    given = [asked.coil_reading_ohm, asked.coil_resistance_ohm, power]
+    if sum(one is not UNSET for one in given) != 1:
+        raise Refused(
+            "coil_reading_ohm",
+            "Give one load: coil_reading_ohm, what a meter shows for a coil; or coil_resistance_ohm, its "
+            "true resistance; or output_power_w, for a converter.",
+        )
+    return power is UNSET
+
+
+def refuse_unused_meter(asked: Any) -> None:
+    """Refuse a meter that is described for a coil whose true resistance was given."""
+    if asked.coil_resistance_ohm is UNSET:
+        return
+    for name, usual in METER.items():
+        if np.any(getattr(asked, name) != usual):
+            raise Refused(
+                name,
+                f"{name} describes the meter of a reading: give coil_reading_ohm in place of "
+                "coil_resistance_ohm, or leave it out.",
+            )
+
+
+def meter_errors(asked: Any) -> dict[str, Number]:
+    """Return the errors of a reading, as the formulas take them."""
+    return {
+        "tolerance_ohm": asked.coil_resistance_tolerance_ohm,
+        "accuracy": asked.meter_accuracy,
+        "counts": asked.meter_counts,
+        "resolution_ohm": asked.meter_resolution_ohm,
+        "lead_resistance_ohm": asked.lead_resistance_ohm,
+    }
+
+
+def refuse_contradictions(asked: Any) -> None:
+    """Refuse a coil that is given twice or not at all, or a meter without a reading."""
+    is_direct(asked)
+    refuse_unused_meter(asked)
+
+
+def lowest_ohm(asked: Any) -> Number:
+    """Return the lowest resistance that the coil may have; NaN in an array where there is none.
+
+    Raises:
+        NoSolution: The errors are as large as the coil, which may then be a short circuit.
+    """
+    reading: float | UnsetType = asked.coil_reading_ohm
+    if reading is UNSET:
+        least: Number = asked.coil_resistance_ohm - asked.coil_resistance_tolerance_ohm
+    else:
+        least = meter.least_resistance_ohm(reading_ohm=reading, **meter_errors(asked))
+    too_low = least < LEAST_OHM
+    if certain(too_low):
+        raise NoSolution(
+            "reading_within_error",
+            "The errors are as large as the coil's resistance: the coil may be a short circuit.",
+            lowest_true_resistance_ohm=least,
+        )
+    return as_given(np.where(too_low, np.nan, least), least) if np.ndim(too_low) else least
+
+
+def expected_ohm(asked: Any) -> Number:
+    """Return the resistance that the coil most likely has."""
+    if asked.coil_reading_ohm is UNSET:
+        true: Number = asked.coil_resistance_ohm
+        return true
+    reading: Number = asked.coil_reading_ohm - asked.lead_resistance_ohm
+    return reading
+
+
+def lowest_step(asked: Any, least: float) -> WorkingStep:
+    """Show the lowest resistance that the coil may have."""
+    if asked.coil_reading_ohm is UNSET:
+        return WorkingStep(
+            "Lowest resistance of the coil",
+            "R_min = R − t",
+            f"{asked.coil_resistance_ohm:.4g} Ω − {asked.coil_resistance_tolerance_ohm:.4g} Ω",
+            least,
+            "Ω",
+        )
+    return WorkingStep(
+        "Lowest true resistance consistent with the reading",
+        "R_min = R·(1 − a) − (n + ½)·d − R_leads − t",
+        f"{asked.coil_reading_ohm:.4g} Ω × (1 − {asked.meter_accuracy:.4g}) − "
+        f"({asked.meter_counts:.4g} + ½) × {asked.meter_resolution_ohm:.4g} Ω − "
+        f"{asked.lead_resistance_ohm:.4g} Ω − {asked.coil_resistance_tolerance_ohm:.4g} Ω",
+        least,
+        "Ω",
+    )

@@ -1,0 +1,78 @@
+"""Cells whose own voltages are known, held to the end and the charged voltage of their chemistry."""
+
+from collections.abc import Callable
+
+import numpy as np
+
+from percell.physics.types import Floats
+from percell.questions.answering.voltage_findings import OVERCHARGE_V
+from percell.questions.unequal import rules
+from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
+from percell.questions.vocabulary.limits import Bound, Held, Limit, judged
+from percell.questions.vocabulary.rules import LimitName, finding
+from percell.questions.vocabulary.verdict import Verdict
+from percell.questions.vocabulary.wording import beside, given
+
+
+def end_voltage_limit(chemistry: Chemistry, lowest_v: float) -> Limit:
+    """Hold a cell's lowest voltage to the end of discharge."""
+    return judged(
+        LimitName.END_VOLTAGE,
+        lowest_v,
+        VOLTAGES[chemistry].end_v,
+        "V",
+        bound=Bound.AT_LEAST,
+        near=False,
+    )
+
+
+def charged_voltage_limit(chemistry: Chemistry, rest_v: float) -> Limit:
+    """Hold a cell's voltage at rest to its charged voltage, and what a charger may miss it by."""
+    most_v = VOLTAGES[chemistry].charged_v + OVERCHARGE_V
+    return judged(LimitName.CHARGED_VOLTAGE, rest_v, most_v, "V", near=False)
+
+
+def resting(chemistry: Chemistry, rest_v: Floats, name_of: Callable[[int], str]) -> Held:
+    """Hold the voltages of cells at rest to both ends.
+
+    Args:
+        chemistry: Of all cells.
+        rest_v: Open-circuit voltages.
+        name_of: Returns the name of a cell by its place.
+    """
+    lowest, highest = int(np.argmin(rest_v)), int(np.argmax(rest_v))
+    end = end_voltage_limit(chemistry, float(rest_v[lowest]))
+    charged = charged_voltage_limit(chemistry, float(rest_v[highest]))
+    preset, found = VOLTAGES[chemistry], []
+    if end.verdict is Verdict.OVER:
+        found.append(
+            finding(
+                rules.CELL_BELOW_END,
+                f"{name_of(lowest)} rests at {given(float(rest_v[lowest]))} V, below {preset.end_v:g} V, the end "
+                f"of discharge of {preset.name}: do not use, join or charge it.",
+            )
+        )
+    if charged.verdict is Verdict.OVER:
+        found.append(
+            finding(
+                rules.CELL_ABOVE_FULL,
+                f"{name_of(highest)} rests at {given(float(rest_v[highest]))} V, more than {OVERCHARGE_V:g} V "
+                f"above the {preset.charged_v:g} V to which a cell of {preset.name} is charged: do not use, join "
+                "or charge it.",
+            )
+        )
+    return Held([end, charged], found)
+
+
+def under_load(chemistry: Chemistry, cell_v: Floats, name_of: Callable[[int], str]) -> Held:
+    """Hold the lowest voltage of cells under a load to the end of discharge."""
+    lowest = int(np.argmin(cell_v))
+    limit = end_voltage_limit(chemistry, float(cell_v[lowest]))
+    if limit.verdict is not Verdict.OVER:
+        return Held([limit], [])
+    preset = VOLTAGES[chemistry]
+    sentence = (
+        f"{name_of(lowest)} is at {beside(float(cell_v[lowest]), preset.end_v)} V under this load, below "
+        f"{preset.end_v:g} V, the end of discharge of {preset.name}: lighten the load or stop."
+    )
+    return Held([limit], [finding(rules.CELL_BELOW_END, sentence)])

@@ -1,0 +1,136 @@
+"""Fields with their values as headlines, replies and copied rows say them."""
+
+from enum import Enum
+from functools import cache
+from typing import Any
+
+from msgspec import Struct, structs
+
+from percell.physics.wire import ALLOYS
+from percell.questions.vocabulary.chemistry import VOLTAGES
+from percell.questions.vocabulary.labels import label_of, lowered
+from percell.questions.vocabulary.layout import LayoutParts, wiring
+from percell.questions.vocabulary.sharing import ResistanceSpread
+from percell.questions.vocabulary.wording import given
+
+_UNITS = {
+    "_w_m2k": "W/(m²·K)",
+    "_j_kgk": "J/(kg·K)",
+    "_ohm_m": "Ω/m",
+    "_ohm": "Ω",
+    "_mm": "mm",
+    "_m2": "m²",
+    "_kg": "kg",
+    "_wh": "Wh",
+    "_ah": "Ah",
+    "_a": "A",
+    "_v": "V",
+    "_w": "W",
+    "_s": "s",
+    "_c": "°C",
+    "_m": "m",
+}
+_PHRASES = {
+    "layout": "{}",
+    "cell_rating_a": "cells rated {}",
+    "cell_capacity_ah": "cells of {}",
+    "cell_size": "size {}",
+    "chemistry": "{} cells",
+    "cell_charged_voltage_v": "charged to {} per cell",
+    "cell_cutoff_voltage_v": "cut-off at {} per cell",
+    "cell_cutoff_voltage_v.current": "cut-off at {} per cell for the currents",
+    "cell_cutoff_voltage_v.time": "cut-off at {} per cell for the running time",
+    "cell_charge_limit_a": "charge limit {} per cell",
+    "charge_current_a": "charge current {} per cell",
+    "output_power_w": "{} at the output",
+    "coil_resistance_ohm": "coil of {}",
+    "series": "{} in series",
+    "parallel": "{} in parallel",
+    "group_current_a": "{} out of the group",
+    "voltage_difference_v": "{} apart",
+    "cells_in_set": "sets of {}",
+    "ambient_temperature_c": "air of {}",
+    "meter_accuracy": "a meter error of {} of the reading",
+    "meter_counts": "a meter error of {} counts",
+    "meter_resolution_ohm": "a meter with a last digit of {}",
+    "cell_resistance_ohm": "{} of internal resistance per cell",
+    "contact_resistance_ohm": "{} of contact resistance per cell",
+    "former_diameter_mm": "wound on {}",
+    "alloy": "wire of {}",
+    "gauge": "AWG {}",
+}
+# ratios that people say in percent
+_PERCENT = {"efficiency", "meter_accuracy", "cell_health", "state_of_charge"}
+# what a choice means, where its own word would not tell
+_CHOICES = {
+    ("sharing", "careful"): "careful share of a parallel group",
+    ("sharing", "even"): "counted with an even share",
+    ("sharing", "allowance"): "P cells in parallel counted as P − ½",
+    ("cutoff_basis", "under load"): "cut-off under load",
+    ("cutoff_basis", "at rest"): "cut-off at rest",
+    ("watched", "pack"): "only the pack's total voltage watched",
+    ("state_of_charge", "100 %"): "full at the start",
+    ("state_of_charge", "0 %"): "empty at the start",
+    ("cell_health", "100 %"): "new cells",
+    ("strands", "1"): "a single wire",
+    ("coils", "1"): "one coil",
+    ("charged_where", "in device"): "charged in the device as a whole",
+    ("charged_where", "in device balanced"): "charged in the device with balancing",
+    ("charged_where", "individually"): "cells charged individually",
+    ("surroundings", "pocket"): "in a closed tube or a pocket",
+    ("surroundings", "room"): "with still air on all sides",
+}
+
+
+@cache
+def unit_of(name: str) -> str:
+    """Return the unit at the end of a field's name; nothing for a ratio or a word.
+
+    >>> unit_of("cell_capacity_ah"), unit_of("efficiency")
+    ('Ah', '')
+    """
+    field = name.partition(".")[0]
+    return next((unit for ending, unit in _UNITS.items() if field.endswith(ending)), "")
+
+
+def in_words(name: str, value: Any) -> str:
+    """Return a field with its value.
+
+    >>> in_words("cell_rating_a", 20.0), in_words("efficiency", 0.9), in_words("layout", "2s1p")
+    ('cells rated 20 A', 'efficiency 90 %', '2S1P')
+    """
+    text = _value(name, value)
+    choice = _CHOICES.get((name, text))
+    if choice:
+        return choice
+    if isinstance(value, ResistanceSpread):
+        return text
+    phrase = _PHRASES.get(name)
+    if phrase:
+        return phrase.format(text)
+    label = label_of(name)
+    return f"{lowered(label)} {text}"
+
+
+def _value(name: str, value: Any) -> str:
+    if name == "layout" and isinstance(value, str | LayoutParts):
+        return wiring(value).text
+    if name == "chemistry":
+        return next(v.short_name for key, v in VOLTAGES.items() if key.value == value)
+    if name == "alloy":
+        return ALLOYS[value].name
+    if isinstance(value, list):
+        return str(len(value))
+    if isinstance(value, ResistanceSpread):
+        return (
+            f"shares computed for a resistance spread of {given(value.spread * 100)} % and "
+            f"{given(value.percentile * 100)} % of groups"
+        )
+    if isinstance(value, Struct):
+        return ", ".join(in_words(n, v) for n, v in structs.asdict(value).items())
+    if isinstance(value, float | int):
+        if name in _PERCENT:
+            return f"{given(value * 100)} %"
+        unit = unit_of(name)
+        return f"{given(value)} {unit}" if unit else given(value)
+    return str(value.value if isinstance(value, Enum) else value).replace("_", " ")

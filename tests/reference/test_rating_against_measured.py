@@ -1,0 +1,97 @@
+"""Measured discharges of real cells: what they prove, and what they do not."""
+
+from pathlib import Path
+
+import msgspec
+import numpy as np
+import pytest
+from scipy.integrate import trapezoid
+
+from percell.questions.bench.discharge_test import QUESTION
+
+SOURCE = "L. Wang et al., Li-ion Battery Electro-Thermal Dataset, two 2.6 Ah cells"
+FOLDER = Path(__file__).parent / "measured_2600mah"
+
+
+def measured(name):
+    """Return a log as a question takes it."""
+    rows = np.genfromtxt(FOLDER / f"{name}.csv", delimiter=",", names=True)
+    return {
+        "time_s": rows["time_s"].tolist(),
+        "voltage_v": rows["voltage_v"].tolist(),
+        "current_a": rows["current_a"].tolist(),
+        "temperature_c": rows["skin_temperature_c"].tolist(),
+    }
+
+
+def ask(*names, **given):
+    logs = [measured(name) for name in names]
+    # the rows of these copies are far apart
+    body = {"logs": logs, "longest_gap_s": 600, **given}
+    return QUESTION.answer(msgspec.convert(body, QUESTION.asked))
+
+
+@pytest.mark.parametrize("source", [SOURCE])
+def test_two_whole_discharges_prove_their_current(source):
+    """Two cells at 2C from full to 2.5 V prove 5.2 A, at the peak that the data have, and SciPy's charge."""
+    got = ask("cell_1_2c", "cell_2_2c", stop_voltage_v=2.5)
+    assert got.rating.cell_rating_a == 5.2, source
+    assert got.rating.repeats == 2
+    one, two = measured("cell_1_2c"), measured("cell_2_2c")
+    peak_c = max(one["temperature_c"] + two["temperature_c"])
+    assert got.rating.peak_temperature_c == peak_c == pytest.approx(35.8, abs=0.1)
+    charges_ah = [trapezoid(log["current_a"], log["time_s"]) / 3600 for log in (one, two)]
+    assert got.profile.cell_capacity_ah == pytest.approx(min(charges_ah))
+    assert min(charges_ah) == pytest.approx(2.5, abs=0.01)
+    assert got.verdict == "within_limit"
+
+
+@pytest.mark.parametrize("source", [SOURCE])
+@pytest.mark.parametrize(
+    "names", [("cell_1_2c",), ("cell_1_2c", "cell_1_2c"), ("pulses", "pulses")]
+)
+def test_one_discharge_a_copy_and_pulses_prove_none(source, names):
+    """The same data prove nothing alone, twice, or in pulses."""
+    got = ask(*names)
+    assert not got.rating, source
+    assert got.verdict == "not_judged"
+
+
+@pytest.mark.parametrize("source", [SOURCE])
+@pytest.mark.parametrize("name", ["cell_1_2c", "cell_2_2c"])
+@pytest.mark.parametrize(
+    ("rows", "digits"),
+    [
+        (slice(1, None), 9),
+        (slice(None, None, 2), 9),
+        (slice(1, None, 2), 9),
+        (slice(2, -9), 9),
+        (slice(None), 2),
+    ],
+)
+def test_two_exports_of_a_real_discharge_are_one(source, name, rows, digits):
+    """Rows left out at either end or in between, or fewer digits: the second export proves nothing."""
+    one = measured(name)
+    again = {column: values[rows] for column, values in one.items()}
+    again["voltage_v"] = np.round(again["voltage_v"], digits).tolist()
+    body = {"logs": [one, again], "longest_gap_s": 600, "stop_voltage_v": 2.5, "log_start": "full"}
+    got = QUESTION.answer(msgspec.convert(body, QUESTION.asked))
+    assert got.logs[1].same_as_log == 1, source
+    assert not got.rating
+
+
+@pytest.mark.parametrize("source", [SOURCE])
+def test_resistance_at_the_load_is_that_of_pulses_near_half_charge(source):
+    """The first step of a whole discharge shows what NumPy finds in a pulse at half charge, within a tenth."""
+    rows = measured("pulses")
+    time_s, volts, amps = (np.array(rows[name]) for name in ("time_s", "voltage_v", "current_a"))
+    charge = np.concatenate(([0], np.cumsum(np.diff(time_s) * (amps[1:] + amps[:-1]) / 2)))
+    begins = np.flatnonzero((amps[1:] > 1.0) & (amps[:-1] < 0.1) & (np.diff(time_s) <= 12))
+    ohms = [
+        (volts[i] - volts[i + 1]) / (amps[i + 1] - amps[i])
+        for i in begins
+        if charge[i] < 0.8 * charge[-1]
+    ]
+    assert ohms, source
+    got = ask("cell_1_2c", "cell_2_2c")
+    assert got.profile.cell_resistance_ohm == pytest.approx(np.median(ohms), rel=0.1)

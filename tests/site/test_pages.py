@@ -1,0 +1,68 @@
+"""What the page of a table says of its own figures."""
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+from litestar.testing import TestClient
+
+from percell.questions.answering.tables import every_table
+from percell.web.app import create_app
+from percell_site.figures import mark_words, on_page, verdict_on
+from percell_site.pages import table_page
+
+SITE = Path(__file__).parents[2] / "site"
+every = pytest.mark.parametrize("name", every_table())
+
+
+@pytest.fixture(scope="module")
+def table():
+    """Return a table as the API answers it."""
+    with TestClient(create_app()) as client:
+        yield lambda name: json.loads(client.get(f"/v1/tables/{name}.json").content)
+
+
+@every
+def test_the_example_keeps_the_mark_of_its_figure(table, name):
+    """The entry that is read aloud says what its mark says, in words, and nothing if it has no mark."""
+    whole = table(name)
+    (said,) = re.findall(r"\*\*How to read it\.\*\* (.+)", table_page(whole, "2026-01-01"))
+    shown = on_page(whole)
+    row = next(r for r in shown["rows"] if r["value"] == whole["worked"]["row"])
+    at = [c["values"] for c in whole["columns"]].index(whole["worked"]["columns"])
+    for i, one in enumerate(shown["prints"]):
+        verdict = verdict_on(row["cells"][at], i)
+        marked = verdict in ("over_limit", "little_headroom")
+        assert not one["mark"] or (f"** ({mark_words(one, verdict)})" in said) is marked
+
+
+def test_some_example_has_a_mark(table):
+    """The test above sees a mark: 80 W from two cells in parallel take 19.9 A of 20 A (careful share)."""
+    page = table_page(table("current-by-power"), "2026-01-01")
+    assert "carries up to **19.9 A** (within 20 A, with less than a tenth left)." in page
+
+
+def test_what_is_said_of_an_early_stop_is_in_the_table(table):
+    """Two cells that stop early last longer than one run down far; at a low power not twice as long."""
+    whole = table("running-time")
+    at = [c["values"] for c in whole["columns"]]
+    one, two = at.index(["1S1P", 2.8]), at.index(["2S1P", 3.4])
+    minutes = {
+        row["value"]: (row["cells"][one]["values"][0], row["cells"][two]["values"][0])
+        for row in whole["rows"]
+    }
+    assert all(alone < both for alone, both in minutes.values() if both)
+    ratios = {watts: both / alone for watts, (alone, both) in minutes.items() if watts <= 30}
+    assert all((ratio < 2) is (watts <= 15) for watts, ratio in ratios.items())
+    page = (SITE / "docs/learn/running-time.md").read_text(encoding="utf-8")
+    assert "nearly as long" not in page + table("cutoff-comparison")["sentence"]
+
+
+def test_how_far_a_running_time_may_be_off_is_said_everywhere(table):
+    """A table, the method and the page about running times say it in the same words."""
+    said = "of another design can last several times as long, or half as long."
+    for name in ("learn/running-time.md", "method.md"):
+        assert said in (SITE / "docs" / name).read_text(encoding="utf-8")
+    for name in ("running-time", "cutoff-comparison"):
+        assert said in table(name)["caveat"]
