@@ -2,6 +2,8 @@
 
 import pytest
 
+from percell.questions.vocabulary.refusal import Refused
+
 
 def limit(answer, name):
     (one,) = [one for one in answer.limits if one.name == name]
@@ -66,3 +68,25 @@ def test_a_running_time_says_what_was_asked(ask):
     assert "worst-case cell carries up to" in got.headline
     once = ask("running-time", **body | {"output_power_w": 5}, draw_length_s=5000)
     assert "or 1 draw of 5000 s" in once.headline
+
+
+def test_a_state_of_charge_needs_a_capacity(ask):
+    """Without a capacity a layout is judged from full cells on, which a given charge must not be."""
+    load = {"most_cells": 4, "cell_rating_a": 15, "output_power_w": 40}
+    with pytest.raises(Refused) as refused:
+        ask("layouts", **load, state_of_charge=0.2)
+    assert refused.value.pointer == "/cell_capacity_ah"
+    assert ask("layouts", **load).layout_count > 0
+
+
+def test_a_long_time_has_no_exponent(ask):
+    """Twenty cells in series run a small load for more than a day."""
+    setup = {"cell_capacity_ah": 11, "output_power_w": 16, "layout": "9S1P"}
+    got = ask("running-time-comparison", setups=[setup | {"label": one} for one in ("a", "b")])
+    assert "e+" not in got.headline
+
+
+def test_no_figure_is_a_negative_zero(ask):
+    """A cell above its charged voltage charges for no time at all."""
+    got = ask("charging", layout="1S1P", cell_capacity_ah=3, open_circuit_voltage_v=4.24)
+    assert "-0 min" not in got.headline

@@ -58,7 +58,8 @@ class Headline(Struct, frozen=True, kw_only=True):
             up = rounded(value, self.round, self.decimals)
             if up >= limit * (1 - NOISE):
                 return f"{beside(value, limit)} {self.unit}"
-        text = f"{rounded(value / self.per, self.round, self.decimals):.{self.decimals}f}"
+        # a negative zero would print its sign
+        text = f"{rounded(value / self.per, self.round, self.decimals) or 0.0:.{self.decimals}f}"
         return f"{text} {self.unit}" if self.unit else text
 
     def leads(self, value: float | str, limit: float | None = None) -> str:

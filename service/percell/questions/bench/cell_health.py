@@ -18,7 +18,7 @@ from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.wording import beside, given
+from percell.questions.vocabulary.wording import beside, given, shown
 
 
 class HealthMark(StrEnum):
@@ -108,7 +108,8 @@ def _findings(asked: CellHealth, got: CellHealthFigures, ratio: float | UnsetTyp
     if ratio is not UNSET and ratio >= resistance.RETIRED_RESISTANCE * (1 - NOISE):
         found.append(
             finding(
-                rules.RESISTANCE_ROSE, f"The resistance is {ratio:.3g} times that of the reference."
+                rules.RESISTANCE_ROSE,
+                f"The resistance is {shown(ratio)} times that of the reference.",
             )
         )
     if got.health_mark is HealthMark.MORE:

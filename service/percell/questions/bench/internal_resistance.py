@@ -19,7 +19,7 @@ from percell.questions.vocabulary.fields import (
 )
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
-from percell.questions.vocabulary.wording import given
+from percell.questions.vocabulary.wording import given, shown
 
 # below this the difference of two readings means nothing, and the resistance would have no bound
 LEAST_STEP_A = 0.001
@@ -267,7 +267,7 @@ def findings_of(
         found.append(
             finding(
                 rules.RESISTANCE_ROSE,
-                f"The resistance of {got.cell_resistance_ohm:.3g} Ω is {ratio:.3g} times the "
+                f"The resistance of {got.cell_resistance_ohm:.3g} Ω is {shown(ratio)} times the "
                 f"{asked.reference_resistance_ohm:.3g} Ω of the first measurement.",
             )
         )

@@ -414,7 +414,7 @@ def _findings(asked: Charging, wired: Wiring) -> list[Finding]:
 
 def _leads(asked: Charging, wired: Wiring, got: ChargingFigures) -> str:
     """Return the refusal first, if charging is not allowed, and then the time."""
-    time = f"about {np.ceil(got.charging_time_s / 60 - NOISE):.0f} min"
+    time = f"about {abs(np.ceil(got.charging_time_s / 60 - NOISE)):.0f} min"
     most_a, limit_a = got.worst_cell_charge_current_a, got.cell_charge_limit_a
     why = _forbidden(asked, most_a)
     if why:

@@ -174,6 +174,11 @@ def explain(asked: Layouts) -> Explained[LayoutsFigures]:
     """Hold every layout against the load."""
     if asked.needed_time_s is not UNSET and asked.cell_capacity_ah is UNSET:
         raise Refused("cell_capacity_ah", "Give cell_capacity_ah too: the running time needs it.")
+    if asked.state_of_charge != 1 and asked.cell_capacity_ah is UNSET:
+        raise Refused(
+            "cell_capacity_ah",
+            "Give cell_capacity_ah too: without it every layout is judged from full cells on.",
+        )
     most = int(asked.most_cells)
     every = [wiring(f"{s}S{p}P") for s in range(1, most + 1) for p in range(1, most // s + 1)]
     needed_s = 0.0 if asked.needed_time_s is UNSET else asked.needed_time_s * (1 - NOISE)

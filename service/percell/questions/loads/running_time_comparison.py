@@ -30,6 +30,7 @@ from percell.questions.vocabulary.limits import (
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.verdict import Verdict
+from percell.questions.vocabulary.wording import shown
 
 # difference in the used part of the capacity from which the comparison mentions it
 FURTHER = 0.1
@@ -285,7 +286,7 @@ def _percent(one: _Ran) -> str:
 
 
 def _minutes(one: _Ran) -> str:
-    return f"{one.figures.running_time_s / 60:.3g} min"
+    return f"{shown(one.figures.running_time_s / 60)} min"
 
 
 def _ratio(few: _Ran, many: _Ran) -> str:
