@@ -1,6 +1,9 @@
 """Words on top of a load's answer that once were too mild, or misleading."""
 
+from math import isfinite
+
 import pytest
+from msgspec import UNSET
 
 from percell.questions.vocabulary.refusal import Refused
 
@@ -90,3 +93,16 @@ def test_no_figure_is_a_negative_zero(ask):
     """A cell above its charged voltage charges for no time at all."""
     got = ask("charging", layout="1S1P", cell_capacity_ah=3, open_circuit_voltage_v=4.24)
     assert "-0 min" not in got.headline
+
+
+@pytest.mark.parametrize("ohms", [0.0, 5e-324, 1e-300, 1e-13])
+@pytest.mark.parametrize("question_id", ["needed-rating", "converter-load", "direct-load"])
+def test_next_to_no_resistance_bounds_nothing(ask, question_id, ohms):
+    """U²/4R and a headroom over such an R are beyond all numbers: they are left out, and never infinite."""
+    load = {"coil_resistance_ohm": 1} if question_id == "direct-load" else {"output_power_w": 50}
+    rated = {} if question_id == "needed-rating" else {"cell_rating_a": 20}
+    body = {"layout": "2S1P", "cell_resistance_ohm": ohms, "contact_resistance_ohm": 0}
+    got = ask(question_id, **body, **load, **rated)
+    for one in got.limits:
+        for value in (one.value, one.held_against, one.headroom):
+            assert value is UNSET or isfinite(value)

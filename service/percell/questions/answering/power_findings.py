@@ -10,11 +10,13 @@ from percell.questions.vocabulary.wording import apart, beside, shown
 
 # part of the highest power of the pack; above it a little more sag makes the voltage collapse
 NEAR_MOST_POWER = 0.9
+# below this a resistance bounds no power that a question can ask for
+_LEAST_OHM = 1e-12
 
 
 def converter_power(pack_v: float, pack_ohm: float, input_power_w: float, which: str) -> Held:
     """Hold the power that a converter draws against nine tenths of the most that a pack gives."""
-    if not pack_ohm:
+    if pack_ohm < _LEAST_OHM:
         return Held([unbounded(LimitName.AVAILABLE_POWER)], [])
     most_w = pack_v**2 / (4 * pack_ohm)
     limit = judged(

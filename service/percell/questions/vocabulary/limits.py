@@ -37,6 +37,10 @@ class Limit(Struct, frozen=True, gc=False, omit_defaults=True, kw_only=True):
     ] = UNSET
 
 
+# below this a limit is nothing to compare with, and a headroom would have no bound
+_LEAST_SCALE = 1e-12
+
+
 class Bound(StrEnum):
     """The side of a limit on which figures are within it."""
 
@@ -76,7 +80,7 @@ def judged(
         verdict = Verdict.WITHIN
     if verdict is not Verdict.OVER:
         left = max(left, 0.0)  # noise makes no headroom negative
-    headroom = left / scale if scale else UNSET
+    headroom = left / scale if scale > _LEAST_SCALE else UNSET
     return Limit(
         name=name,
         verdict=verdict,
