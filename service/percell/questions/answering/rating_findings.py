@@ -114,6 +114,12 @@ def cell_against_rating(*, worst_cell_a: float, rating_a: float) -> Held:
     return Held([limit], found)
 
 
+def decided_by(*, worst_cell_a: float, rating_a: float) -> Callable[[float], bool]:
+    """Return whether a current within its rating exceeds it when it is higher by a ratio."""
+    within = verdict(worst_cell_a, rating_a) is not Verdict.OVER
+    return lambda ratio: within and verdict(worst_cell_a * ratio, rating_a) is Verdict.OVER
+
+
 def if_rated(*, worst_cell_a: float, rating_a: float | UnsetType) -> tuple[Held, list[WorkingStep]]:
     """Return the same where the rating may be missing, with the step of the headroom."""
     if rating_a is UNSET:

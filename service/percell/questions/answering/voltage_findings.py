@@ -8,7 +8,7 @@ from percell.physics.types import Number
 from percell.questions.answering import rules
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
-from percell.questions.vocabulary.limits import Bound, Held, judged
+from percell.questions.vocabulary.limits import Bound, Held, Limit, judged
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.verdict import Verdict
@@ -85,12 +85,16 @@ def resistance_assumed(cell_resistance_ohm: float) -> list[Finding]:
     ]
 
 
+def end_voltage_limit(chemistry: Chemistry, lowest_v: float) -> Limit:
+    """Hold a cell's lowest voltage to the end of discharge."""
+    end_v = VOLTAGES[chemistry].end_v
+    return judged(LimitName.END_VOLTAGE, lowest_v, end_v, "V", bound=Bound.AT_LEAST, near=False)
+
+
 def end_voltage(chemistry: Chemistry, lowest_v: float, *, sagging: bool = False) -> Held:
     """Hold the lowest voltage of a cell, as set or because of sag, against the end of discharge."""
     preset = VOLTAGES[chemistry]
-    limit = judged(
-        LimitName.END_VOLTAGE, lowest_v, preset.end_v, "V", bound=Bound.AT_LEAST, near=False
-    )
+    limit = end_voltage_limit(chemistry, lowest_v)
     if limit.verdict is not Verdict.OVER:
         return Held([limit], [])
     lowest, end = (

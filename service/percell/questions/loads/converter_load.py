@@ -17,7 +17,7 @@ from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.power_findings import NEAR_MOST_POWER, converter_power
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.rating_findings import against_rating
+from percell.questions.answering.rating_findings import against_rating, decided_by
 from percell.questions.answering.voltage_findings import (
     end_voltage,
     refuse_cutoff,
@@ -40,7 +40,7 @@ from percell.questions.vocabulary.sharing import (
     counted_cells,
     worst_cell,
 )
-from percell.questions.vocabulary.verdict import Verdict, headroom, verdict
+from percell.questions.vocabulary.verdict import headroom
 from percell.questions.vocabulary.wording import given, shown, worst
 
 
@@ -258,7 +258,11 @@ def emptying_pack(
     at_rest = asked.cutoff_basis is CutoffBasis.AT_REST
     charged_v = VOLTAGES[asked.chemistry].charged_v
     full = _full_pack_power(asked, wired, charged_v, input_power_w)
-    lowest = _sagging(asked, wired, at, input_power_w) if at_rest else _stopping(asked, at)
+    lowest = (
+        _sagging(asked, wired, at, input_power_w)
+        if at_rest
+        else end_voltage(asked.chemistry, at.cell_v)
+    )
     found = [_any_wiring(wired)] if wired.cells > 1 else []
     if at_rest:
         found.append(finding(rules.REST_CUTOFF_IN_SECONDS, _REST_CUTOFF.format(given(at.cell_v))))
@@ -273,10 +277,6 @@ _REST_CUTOFF = (
     "The cells rest at {} V and sag below it. The current holds for draws of seconds: in draws of half a "
     "minute and more nearly empty cells sag several times as far, and the current rises further."
 )
-
-
-def _stopping(asked: Emptying, at: Corner) -> Held:
-    return end_voltage(asked.chemistry, at.cell_v)
 
 
 def _cutoff_assumed(
@@ -386,10 +386,7 @@ def explain_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> Explained[Con
                 f"the worst-case cell carries up to {worst(worst_cell_a * ratio, rating_a)} A of its "
                 f"{given(rating_a)} A"
             ),
-            exceeds=lambda ratio: (
-                verdict(worst_cell_a * ratio, rating_a) is Verdict.OVER
-                and verdict(worst_cell_a, rating_a) is not Verdict.OVER
-            ),
+            exceeds=decided_by(worst_cell_a=worst_cell_a, rating_a=rating_a),
         ),
     )
     working = [

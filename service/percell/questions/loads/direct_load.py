@@ -15,7 +15,7 @@ from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.power_findings import coil_power
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.rating_findings import against_rating
+from percell.questions.answering.rating_findings import against_rating, decided_by
 from percell.questions.answering.voltage_findings import (
     charged_below_chemistry,
     charged_voltage,
@@ -29,7 +29,7 @@ from percell.questions.vocabulary.layout import Layout, Wiring, wiring
 from percell.questions.vocabulary.limits import Held, together
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import Feeds, Sharing, SharingField, counted_cells
-from percell.questions.vocabulary.verdict import Verdict, headroom, verdict
+from percell.questions.vocabulary.verdict import headroom
 from percell.questions.vocabulary.wording import given, worst
 
 
@@ -228,10 +228,7 @@ def explain(asked: DirectLoad) -> Explained[DirectLoadFigures]:
                 f"the worst-case cell carries {worst(got.worst_cell_current_a * ratio, asked.cell_rating_a)} A of "
                 f"its {given(asked.cell_rating_a)} A"
             ),
-            exceeds=lambda ratio: (
-                verdict(got.worst_cell_current_a * ratio, asked.cell_rating_a) is Verdict.OVER
-                and verdict(got.worst_cell_current_a, asked.cell_rating_a) is not Verdict.OVER
-            ),
+            exceeds=decided_by(worst_cell_a=got.worst_cell_current_a, rating_a=asked.cell_rating_a),
         ),
     )
     return Explained(

@@ -5,25 +5,13 @@ from collections.abc import Callable
 import numpy as np
 
 from percell.physics.types import Floats
-from percell.questions.answering.voltage_findings import OVERCHARGE_V
+from percell.questions.answering.voltage_findings import OVERCHARGE_V, end_voltage_limit
 from percell.questions.unequal import rules
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
-from percell.questions.vocabulary.limits import Bound, Held, Limit, judged
+from percell.questions.vocabulary.limits import Held, Limit, judged
 from percell.questions.vocabulary.rules import LimitName, finding
 from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import beside, given
-
-
-def end_voltage_limit(chemistry: Chemistry, lowest_v: float) -> Limit:
-    """Hold a cell's lowest voltage to the end of discharge."""
-    return judged(
-        LimitName.END_VOLTAGE,
-        lowest_v,
-        VOLTAGES[chemistry].end_v,
-        "V",
-        bound=Bound.AT_LEAST,
-        near=False,
-    )
 
 
 def charged_voltage_limit(chemistry: Chemistry, rest_v: float) -> Limit:

@@ -20,10 +20,11 @@ from percell.questions.answering.voltage_findings import (
     OVERCHARGE_V,
     charged_voltage,
     end_voltage,
+    end_voltage_limit,
     touch_voltage,
 )
 from percell.questions.unequal import rules
-from percell.questions.unequal.cell_voltages import end_voltage_limit, resting
+from percell.questions.unequal.cell_voltages import resting
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure, quantity, whole

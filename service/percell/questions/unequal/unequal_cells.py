@@ -19,11 +19,10 @@ from percell.questions.answering.headline import condition_of
 from percell.questions.answering.power_findings import coil_power, converter_power
 from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.answering.rating_findings import cell_against_rating
-from percell.questions.answering.voltage_findings import touch_voltage
+from percell.questions.answering.voltage_findings import end_voltage_limit, touch_voltage
 from percell.questions.unequal import rules
 from percell.questions.unequal.cell_voltages import (
     charged_voltage_limit,
-    end_voltage_limit,
     resting,
     under_load,
 )
