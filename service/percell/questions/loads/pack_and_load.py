@@ -119,10 +119,9 @@ UNSTOPPED = Limit(
 
 
 class Load(NamedTuple):
-    """The question that gives the verdict on a load, and the functions that answer it."""
+    """The question that gives the verdict on a load, and the function that answers it."""
 
     question: DirectLoad | ConverterLoad
-    figures: Callable[..., DirectLoadFigures | ConverterLoadFigures]
     explain: Callable[..., Explained[DirectLoadFigures] | Explained[ConverterLoadFigures]]
 
 
@@ -145,14 +144,14 @@ def load_of(asked: PackAndLoad, *, layout: str, cell_rating_a: float) -> Load:
             "device_resistance_ohm": asked.device_resistance_ohm,
             "cell_charged_voltage_v": _charged_v(asked),
         }
-        return Load(DirectLoad(**shared), direct_load.figures, direct_load.explain)
+        return Load(DirectLoad(**shared), direct_load.explain)
     shared |= {
         "output_power_w": asked.output_power_w,
         "efficiency": asked.efficiency,
         "idle_power_w": asked.idle_power_w,
         "cell_cutoff_voltage_v": _judged_cutoff_v(asked),
     }
-    return Load(ConverterLoad(**shared), converter_load.figures, converter_load.explain)
+    return Load(ConverterLoad(**shared), converter_load.explain)
 
 
 def _judged_cutoff_v(asked: PackAndLoad) -> float | UnsetType:
