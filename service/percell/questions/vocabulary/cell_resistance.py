@@ -1,0 +1,90 @@
+"""The resistance of a cell: as measured, or else by what is known of the cell; high or low, as is careful."""
+
+from typing import Any
+
+import numpy as np
+from msgspec import UNSET, Struct, UnsetType
+
+from percell.physics import measured_cells
+from percell.physics.meter import NOISE
+from percell.physics.types import Number
+from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.wording import given
+
+USUAL_TEMPERATURE_C = 25.0
+# stands for a rating that bounds nothing
+_NO_RATING_A = 1e-9
+
+
+class OwnResistance(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The resistance of a cell, and after how many seconds it was read."""
+
+    cell_resistance_ohm: fields.CellResistanceOhm | UnsetType = UNSET
+    cell_resistance_after_s: fields.CellResistanceAfterS = fields.AFTER_S
+
+
+class WarmOrCold(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The same, and the temperature of the cell."""
+
+    cell_temperature_c: fields.CellTemperatureC = USUAL_TEMPERATURE_C
+
+
+def lasting_ohm(asked: Any) -> Number:
+    """Return the resistance after 10 s at the cell's temperature: high where nobody measured it.
+
+    A measured one holds for the cell as it is, at 25 °C.
+    """
+    own_ohm = asked.cell_resistance_ohm
+    if own_ohm is UNSET:
+        ohm = measured_cells.usual_resistance_ohm(**_known(asked))
+        health = getattr(asked, "cell_health", 1.0)
+        ohm = ohm * measured_cells.aged_ratio(health=health)
+    else:
+        ohm = measured_cells.ten_second_resistance_ohm(
+            resistance_ohm=own_ohm, after_s=asked.cell_resistance_after_s
+        )
+    return ohm * measured_cells.temperature_ratio(temperature_c=temperature_c(asked))
+
+
+def low_ohm(asked: Any) -> Number:
+    """Return the resistance as measured, or else after 0.1 s: low where nobody measured it."""
+    own_ohm = asked.cell_resistance_ohm
+    return measured_cells.low_resistance_ohm(**_known(asked)) if own_ohm is UNSET else own_ohm
+
+
+def temperature_c(asked: Any) -> Number:
+    """Return the temperature of the cell: its own, or that of the air."""
+    around_c = getattr(asked, "ambient_temperature_c", USUAL_TEMPERATURE_C)
+    found: Number = getattr(asked, "cell_temperature_c", around_c)
+    return found
+
+
+def _known(asked: Any) -> dict[str, Number]:
+    """Return capacity and rating of a cell, with stand-ins for what was not given."""
+    capacity_ah = getattr(asked, "cell_capacity_ah", UNSET)
+    rating_a = getattr(asked, "cell_rating_a", UNSET)
+    return {
+        "capacity_ah": fields.USUAL_CAPACITY_AH if capacity_ah is UNSET else capacity_ah,
+        "rating_a": _NO_RATING_A if rating_a is UNSET else rating_a,
+    }
+
+
+def how_assumed(asked: Any) -> str:
+    """Return from what a resistance that nobody measured follows."""
+    capacity_ah = getattr(asked, "cell_capacity_ah", UNSET)
+    rating_a = getattr(asked, "cell_rating_a", UNSET)
+    health = getattr(asked, "cell_health", 1.0)
+    if capacity_ah is UNSET:
+        cell = f"a cell of {fields.USUAL_CAPACITY_AH:g} Ah"
+    else:
+        cell = (
+            "a cell of this capacity" if np.ndim(capacity_ah) == 0 else "cells of these capacities"
+        )
+    if rating_a is not UNSET:
+        cell += " and rating"
+    if np.any(np.asarray(health) < 1 - NOISE):
+        cell += ", aged"
+    at_c = temperature_c(asked)
+    if np.ndim(at_c) == 0 and abs(at_c - USUAL_TEMPERATURE_C) > NOISE:
+        cell += f", at {given(float(at_c))} °C"
+    return f"a high one for {cell}, after 10 s of load, from measured cells: give your own"
