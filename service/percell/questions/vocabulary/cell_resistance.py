@@ -26,7 +26,7 @@ class OwnResistance(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 class WarmOrCold(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The same, and the temperature of the cell."""
 
-    cell_temperature_c: fields.CellTemperatureC = USUAL_TEMPERATURE_C
+    cell_temperature_c: fields.LoadedCellTemperatureC = USUAL_TEMPERATURE_C
 
 
 def lasting_ohm(asked: Any) -> Number:

@@ -100,7 +100,7 @@ CellResistanceAfterS = Annotated[
         default_from="taken as read after 10 s; if it was read sooner, say so: the sag is larger then",
     ),
 ]
-CellTemperatureC = Annotated[
+LoadedCellTemperatureC = Annotated[
     float,
     quantity(
         "°C",
