@@ -34,6 +34,12 @@ def lasting_ohm(asked: Any) -> Number:
 
     A measured one holds for the cell as it is, at 25 °C.
     """
+    ratio = measured_cells.temperature_ratio(temperature_c=temperature_c(asked))
+    return at_usual_temperature(asked) * ratio
+
+
+def at_usual_temperature(asked: Any) -> Number:
+    """Return the resistance after 10 s at 25 °C: high where nobody measured it."""
     own_ohm = asked.cell_resistance_ohm
     if own_ohm is UNSET:
         ohm = measured_cells.usual_resistance_ohm(**_known(asked))
@@ -43,7 +49,7 @@ def lasting_ohm(asked: Any) -> Number:
         ohm = measured_cells.ten_second_resistance_ohm(
             resistance_ohm=own_ohm, after_s=asked.cell_resistance_after_s
         )
-    return ohm * measured_cells.temperature_ratio(temperature_c=temperature_c(asked))
+    return ohm
 
 
 def low_ohm(asked: Any) -> Number:

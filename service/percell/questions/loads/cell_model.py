@@ -1,0 +1,104 @@
+"""Which curve and sag stand for a cell whose running time is asked for."""
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+from msgspec import UNSET
+
+from percell.physics import measured_cells
+from percell.physics.chemistries import CHEMISTRIES
+from percell.physics.curves import Curve, published_curve, simulated_curve
+from percell.physics.types import Number, as_given
+from percell.questions.loads.measured_discharge import (
+    FIELD,
+    charge_of,
+    curve_of_measured,
+    is_slow,
+)
+from percell.questions.vocabulary.cell_resistance import at_usual_temperature, temperature_c
+from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
+from percell.questions.vocabulary.refusal import Refused
+
+if TYPE_CHECKING:
+    from percell.questions.loads.pack_and_load import PackAndLoad
+
+# A cell rated for this many times its capacity an hour, or less, is made for its charge and not for its current: no
+# such cell was measured above its rating, and a simulated one fails there early. Common practice, no published source.
+ENERGY_RATE = 2.0
+# the chemistries whose running times can be asked for without a discharge of the caller's own
+WITH_CURVE = tuple(key for key, entry in CHEMISTRIES.items() if entry.time_curve)
+
+
+class CellModel(NamedTuple):
+    """The curve and sag of a cell, and its charge when full and new at 25 °C."""
+
+    curve: Curve
+    charge_ah: Number
+
+    @property
+    def is_simulated(self) -> bool:
+        """Whether the cell sags as a simulated one, and not as measured ones."""
+        return bool(self.curve.under_load)
+
+
+def has_curve(asked: "PackAndLoad") -> bool:
+    """Whether a curve stands for the cell."""
+    return asked.measured_discharge is not UNSET or asked.chemistry.value in WITH_CURVE
+
+
+def may_be_energy_cell(asked: "PackAndLoad") -> bool:
+    """Whether nothing tells a cell that is made for its current from one made for its charge."""
+    return (
+        getattr(asked, "cell_rating_a", UNSET) is UNSET
+        and asked.measured_discharge is UNSET
+        and CHEMISTRIES[asked.chemistry.value].time_curve == Chemistry.NMC.value
+    )
+
+
+def is_energy_cell(asked: "PackAndLoad") -> "np.bool_ | bool":
+    """Whether the rating says that the cell is made for its charge: one value, or an array in a table."""
+    rating_a = getattr(asked, "cell_rating_a", UNSET)
+    if rating_a is UNSET or asked.measured_discharge is not UNSET:
+        return False
+    found: np.bool_ | bool = rating_a <= ENERGY_RATE * asked.cell_capacity_ah  # type: ignore[attr-defined]
+    return found
+
+
+def cell_model(asked: "PackAndLoad", *, energy_cell: bool) -> CellModel:
+    """Return the curve and sag that stand for the cell.
+
+    Raises:
+        Refused: No curve stands for the chemistry, or the measured discharge contradicts something.
+    """
+    measured = asked.measured_discharge
+    if measured is not UNSET:
+        _refuse_aged(asked)
+        charge_ah = charge_of(measured)
+        if is_slow(measured):
+            charge_ah *= measured_cells.USABLE_CHARGE
+        return CellModel(curve_of_measured(measured, at_usual_temperature(asked)), charge_ah)
+    like = CHEMISTRIES[asked.chemistry.value].time_curve
+    if like is None:
+        raise Refused(
+            "chemistry",
+            f"No published curve stands for {VOLTAGES[asked.chemistry].name}. There are curves for "
+            f"{', '.join(WITH_CURVE)}; or give {FIELD}, a discharge of your own cell.",
+        )
+    printed_ah: Number = asked.cell_capacity_ah  # type: ignore[attr-defined]
+    if energy_cell or like != Chemistry.NMC.value:
+        return CellModel(simulated_curve(chemistry=like), printed_ah)
+    return CellModel(published_curve(chemistry=like), measured_cells.USABLE_CHARGE * printed_ah)
+
+
+def charge_now_ah(asked: "PackAndLoad", model: CellModel) -> Number:
+    """Return the charge of the cell when full, with its age and in its cold. [Ah]"""
+    usable = measured_cells.usable_at(temperature_c=temperature_c(asked))
+    return as_given(model.charge_ah * asked.cell_health * usable, usable)
+
+
+def _refuse_aged(asked: "PackAndLoad") -> None:
+    if np.any(np.asarray(asked.cell_health) != 1.0):
+        raise Refused(
+            "cell_health",
+            f"{FIELD} shows the cell with its age already: leave out cell_health, or measure again.",
+        )
