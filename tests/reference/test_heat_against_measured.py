@@ -1,20 +1,18 @@
 """The heat of a lasting load against measured discharges of real cells."""
 
-from pathlib import Path
-
+import measured as data
 import numpy as np
 import pytest
 from scipy.integrate import cumulative_trapezoid, trapezoid
 
 from percell.physics import heat
 
-SOURCE = "L. Wang et al., Li-ion Battery Electro-Thermal Dataset, two 2.6 Ah cells"
-FOLDER = Path(__file__).parent / "measured_2600mah"
+SOURCE = data.KNOWN[data.FREE].source
 
 
 def measured(name):
     """Return time, current, voltage and the charge drawn so far."""
-    rows = np.genfromtxt(FOLDER / f"{name}.csv", delimiter=",", names=True)
+    rows = data.rows(data.FREE / f"{name}.csv")
     time_s, current_a = rows["time_s"], rows["current_a"]
     drawn_ah = cumulative_trapezoid(current_a, time_s, initial=0) / 3600
     return time_s, current_a, rows["voltage_v"], drawn_ah

@@ -1,7 +1,6 @@
 """Measured discharges of real cells: what they prove, and what they do not."""
 
-from pathlib import Path
-
+import measured as data
 import msgspec
 import numpy as np
 import pytest
@@ -9,13 +8,12 @@ from scipy.integrate import trapezoid
 
 from percell.questions.bench.discharge_test import QUESTION
 
-SOURCE = "L. Wang et al., Li-ion Battery Electro-Thermal Dataset, two 2.6 Ah cells"
-FOLDER = Path(__file__).parent / "measured_2600mah"
+SOURCE = data.KNOWN[data.FREE].source
 
 
 def measured(name):
     """Return a log as a question takes it."""
-    rows = np.genfromtxt(FOLDER / f"{name}.csv", delimiter=",", names=True)
+    rows = data.rows(data.FREE / f"{name}.csv")
     return {
         "time_s": rows["time_s"].tolist(),
         "voltage_v": rows["voltage_v"].tolist(),

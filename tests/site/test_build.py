@@ -459,6 +459,21 @@ def test_the_shares_in_the_prose_are_those_that_answers_count_on(site, api):
             assert printed_share < share + 0.1
 
 
+def test_the_shares_beside_measured_spreads_are_those_of_answers(site, api):
+    """Each share of three cells is what the API counts on for the upper end of that spread, rounded up."""
+    text = (site / "learn" / "rating-and-headroom" / "index.html").read_text("utf-8")
+    section = re.search(r'<h2 id="measured-spreads">.*?</table>', text, re.DOTALL)[0]
+    rows = [re.findall(r"<td>(.*?)</td>", row) for row in section.split("<tr>")[2:]]
+    assert len(rows) == 6
+    spreads = []
+    for _, scatter, printed in rows:
+        spreads.append(float(re.findall(r"[\d.]+", scatter)[-1]) / 100)
+        asked = {"parallel": 3, "group_current_a": 100, "resistance_spread": spreads[-1]}
+        share = api.post("/v1/sharing-by-spread", asked)["worst_cell_current_a"]
+        assert share <= float(printed.removesuffix(" %")) < share + 0.1
+    assert spreads == sorted(spreads), "the last row, that of the careful share, is the widest"
+
+
 def test_a_figure_in_the_files_alone_is_not_on_the_page(site):
     """The table of coils prints readings; the true resistance is in its files, and lower."""
     grid = json.loads((site / "tables" / "lowest-resistance.json").read_text("utf-8"))

@@ -137,7 +137,7 @@ CHARGE_COOL = Rule(
         "manufacturer's limit for this temperature."
     ),
     source=COMMON_PRACTICE
-    + "; the range from 0 to 10 °C is that of a guideline, from memory, unconfirmed",
+    + "; the range from 0 to 10 °C is that of the JEITA guideline, as data sheets of charger circuits have it (secondary copies)",
 )
 STOP_TEMPERATURE = Rule(
     id="over-stop-temperature",
@@ -287,7 +287,7 @@ CLAIM_NOT_PROVEN = Rule(
     title="Not disproved is not proven",
     explanation=(
         "The bounds favour the label: lowest resistance, open air. A claim within them may still be "
-        "false. A testing study found budget 18650 cells with under a fifth of what was printed on them."
+        "false. Two studies found low-cost 18650 cells with about a fifth of what was printed on them."
     ),
-    source="A comparative testing study of commercial 18650-format cells, 2015 (abstract; journal from memory)",
+    source="J. Electrochem. Soc. 162 (8) (2015) A1592–A1600; Batteries 2018, 4(3), 45 (abstracts read)",
 )
