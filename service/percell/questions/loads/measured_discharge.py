@@ -33,7 +33,9 @@ class MeasuredDischarge(Struct, frozen=True, kw_only=True, forbid_unknown_fields
     ]
     voltage_v: Annotated[
         list[Annotated[float, quantity("V", 0.5, 5, "Voltage under load.")]],
-        _points("Voltage of the cell under load at each charge, falling from the first to the last."),
+        _points(
+            "Voltage of the cell under load at each charge, falling from the first to the last."
+        ),
     ]
 
 
@@ -74,5 +76,7 @@ def curve_of_measured(measured: MeasuredDischarge, resistance_ohm: Number) -> Cu
         raise Refused(f"{FIELD}.charge_ah", "The charges must rise.") from wrong
     lift_v = lasting_loss_v(current_a=measured.current_a, resistance_ohm=resistance_ohm)
     return curve._replace(
-        name="own discharge", source=f"the caller's own discharge at {measured.current_a:g} A", lift_v=lift_v
+        name="own discharge",
+        source=f"the caller's own discharge at {measured.current_a:g} A",
+        lift_v=lift_v,
     )
