@@ -71,7 +71,7 @@ class Run(NamedTuple):
     cell: str
     capacity_ah: float
     rating_a: float | None
-    aged: bool
+    health: float  # 1: new
     rate: float
     cutoff_v: float
     seconds: float
@@ -160,7 +160,7 @@ def figures():
 def runs(cutoffs_v):
     """Return how long each cell lasted to each cut-off, of series and of derived figures alike."""
     found = [
-        Run(*one[:3], False, one.rate, cutoff_v, *timed(got), one.source, one.licence)
+        Run(*one[:3], 1.0, one.rate, cutoff_v, *timed(got), one.source, one.licence)
         for one in discharges()
         for cutoff_v in cutoffs_v
         if (got := drawn(one, cutoff_v))
@@ -173,7 +173,7 @@ def runs(cutoffs_v):
                 f"{cell['capacity_ah']:g} Ah",
                 cell["capacity_ah"],
                 cell["rating_a"],
-                row["aged"],
+                row["health"] if row["aged"] else 1.0,
                 row["rate"],
                 end["cutoff_v"],
                 end["seconds"],
@@ -191,3 +191,42 @@ def runs(cutoffs_v):
 def timed(got):
     """Return seconds, charge and mean power of what was drawn."""
     return got.seconds, got.charge_ah, got.energy_wh * 3600 / got.seconds
+
+
+def resistances(run):
+    """Return the resistance of a cell in ohm by the seconds after which it was read, at some half charge.
+
+    Of the 2.6 Ah cells rows are 10 s apart. Of an aged cell the first drop of its discharge tells by how much its
+    resistance has grown.
+    """
+    if run.capacity_ah == KNOWN[SHARE_ALIKE].capacity_ah:
+        pulses = rows(SHARE_ALIKE / "pulses.csv")
+        near = (pulses["chamber_c"] == 20) & _middling(pulses["soc_percent"] / 100)
+        return {s: float(np.mean(pulses[f"r_{s}s_mohm"][near])) / 1000 for s in (1, 10)}
+    if run.capacity_ah == KNOWN[FREE].capacity_ah:
+        return {10: float(np.mean(_steps_ohm(rows(FREE / "pulses.csv"))))}
+    derived = figures()
+    known = next(
+        row["milliohm_after_s"]
+        for row in derived["resistance_by_temperature"]
+        if row["chamber_c"] == 25 and row["rate"] == 1
+    )
+    if run.health < 1:
+        drops = {row["health"]: row["first_drop_v"] for row in derived["discharges"]}
+        new_v = np.mean([row["first_drop_v"] for row in derived["discharges"] if not row["aged"]])
+        return {10: known["10"] / 1000 * drops[run.health] / float(new_v)}
+    return {s: known[str(s)] / 1000 for s in (1, 10)}
+
+
+def _middling(soc):
+    """Return where a cell is 30 to 80 % full, the range in which its resistance hardly changes."""
+    return (soc >= 0.3) & (soc <= 0.8)
+
+
+def _steps_ohm(record):
+    """Return the resistance 10 s after each step into the load, where the cell is some half full."""
+    amps, volts = record["current_a"], record["voltage_v"]
+    steps = np.flatnonzero((amps[:-1] < 0.01) & (amps[1:] > 0.1))
+    drawn_ah = np.concatenate(([0.0], np.cumsum(np.diff(record["time_s"]) * amps[1:]) / 3600))
+    near = _middling(1 - drawn_ah[steps] / KNOWN[FREE].capacity_ah)
+    return ((volts[steps] - volts[steps + 1]) / amps[steps + 1])[near]

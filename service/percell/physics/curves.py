@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 from percell.physics.chemistries import CHEMISTRIES
 from percell.physics.entries import read_data
 from percell.physics.errors import NoSolution
-from percell.physics.types import Floats, Quantity, as_given
+from percell.physics.types import Floats, Number, Quantity, as_given
 
 # by chemistry: the data file of its published curve
 PUBLISHED = {key: entry.curve for key, entry in CHEMISTRIES.items() if entry.curve}
@@ -37,7 +37,7 @@ class Curve(NamedTuple):
     rough: bool
     note: str
     under_load: str = ""
-    lift_v: Quantity | float = 0.0
+    lift_v: Number = 0.0
 
 
 @cache

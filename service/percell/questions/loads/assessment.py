@@ -3,9 +3,8 @@
 from functools import cache
 from typing import Annotated, Any, TypeVar, cast
 
-from msgspec import UNSET, Meta, Struct, UnsetType, structs
+from msgspec import UNSET, Meta, Struct, UnsetType
 
-from percell.physics.curves import PUBLISHED
 from percell.physics.meter import rounded_down
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.assumptions import assumptions
@@ -35,6 +34,7 @@ from percell.questions.loads import (
     rules,
     running_time,
 )
+from percell.questions.loads.cell_model import WITH_CURVE
 from percell.questions.loads.converter_load import (
     ConverterLoad,
     ConverterLoadFigures,
@@ -77,7 +77,8 @@ class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     cell_cutoff_voltage_v: fields.CellCutoffVoltageV | UnsetType = UNSET
     cell_cutoff_voltage_tolerance_v: fields.CellCutoffVoltageToleranceV = 0.0
     cutoff_basis: CutoffBasisField = CutoffBasis.UNDER_LOAD
-    cell_resistance_ohm: temperature_rise.HeatResistanceOhm | UnsetType = UNSET
+    cell_resistance_ohm: fields.CellResistanceOhm | UnsetType = UNSET
+    cell_resistance_after_s: fields.CellResistanceAfterS = fields.AFTER_S
     cell_resistance_tolerance_ohm: fields.CellResistanceToleranceOhm = 0.0
     contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
     device_resistance_ohm: fields.DeviceResistanceOhm = 0.0
@@ -258,10 +259,11 @@ def _beyond(
 
 def _running(asked: Assessment, loaded: Struct) -> RunningTime:
     """Return the question of the running time, with every tolerance at its worst."""
-    resistance_ohm = cast(float, asked.cell_resistance_ohm) + asked.cell_resistance_tolerance_ohm
     # the assessment gives the running time as a whole, not in draws
     own: dict[str, Any] = {"draw_length_s": UNSET, "pause_s": UNSET}
-    own["cell_resistance_ohm"] = resistance_ohm
+    own["cell_temperature_c"] = asked.ambient_temperature_c
+    if asked.cell_resistance_ohm is not UNSET:
+        own["cell_resistance_ohm"] = asked.cell_resistance_ohm + asked.cell_resistance_tolerance_ohm
     if isinstance(loaded, DirectLoadFigures):
         own |= coil.METER | {
             "coil_reading_ohm": UNSET,
@@ -282,7 +284,7 @@ def _add_pack(parts: _Parts, asked: Assessment) -> None:
 
 
 def _add_running_time(parts: _Parts, asked: Assessment) -> None:
-    if asked.chemistry.value not in PUBLISHED:
+    if asked.chemistry.value not in WITH_CURVE:
         name = VOLTAGES[asked.chemistry].name
         sentence = f"No curve stands for {name}: the running time is left out."
         parts.holds([], [finding(shared_rules.NO_CURVE, sentence)])
@@ -298,15 +300,12 @@ def _add_running_time(parts: _Parts, asked: Assessment) -> None:
         parts.holds([], [finding(rules.RUN_ENDS_UNDER_LOAD, sentence)])
 
 
-def _add_temperature_rise(
-    parts: _Parts, asked: Assessment, measured_ohm: float | UnsetType
-) -> None:
+def _add_temperature_rise(parts: _Parts, asked: Assessment) -> None:
     """Add how warm the worst-case cell gets."""
     warmth = _part(
         TemperatureRise,
         asked,
         cell_current_a=parts.load.figures.worst_cell_current_a,
-        cell_resistance_ohm=measured_ohm,
     )
     got = temperature_rise.explain(warmth)
     parts.also(got, _WARMTH, temperature_rise=got.figures)
@@ -379,18 +378,13 @@ def explain(asked: Assessment) -> Explained[AssessmentFigures]:
     wired = wiring(asked.layout)
     direct = coil.is_direct(asked)
     _refuse_contradictions(asked)
-    measured_ohm = asked.cell_resistance_ohm
-    if measured_ohm is UNSET:
-        asked = structs.replace(asked, cell_resistance_ohm=fields.CELL_RESISTANCE_OHM)
     parts = _direct(asked, wired) if direct else _converter(asked, wired)
-    if measured_ohm is UNSET:
-        parts.assumed.append(temperature_rise.assumed_resistance())
     has_capacity = asked.cell_capacity_ah is not UNSET
     if has_capacity:
         _add_pack(parts, asked)
         _add_running_time(parts, asked)
     if asked.cell_size is not UNSET:
-        _add_temperature_rise(parts, asked, measured_ohm)
+        _add_temperature_rise(parts, asked)
         if has_capacity:
             _add_label_check(parts, asked)
     parts.holds(*_voltages(asked))

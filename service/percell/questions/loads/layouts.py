@@ -167,7 +167,10 @@ def _rating_a(asked: Layouts) -> float:
 def _running(asked: Layouts, wired: Wiring) -> RunningTime:
     own = {n: getattr(asked, n) for n in PackAndLoad.__struct_fields__}
     capacity_ah = cast(float, asked.cell_capacity_ah)
-    return RunningTime(**own, layout=wired.text, cell_capacity_ah=capacity_ah)
+    rating_a = asked.cell_rating_a
+    return RunningTime(
+        **own, layout=wired.text, cell_capacity_ah=capacity_ah, cell_rating_a=rating_a
+    )
 
 
 def explain(asked: Layouts) -> Explained[LayoutsFigures]:
@@ -326,8 +329,9 @@ def _findings(
             )
         ]
     capacity_ah = asked.cell_capacity_ah
-    runs = capacity_ah is not UNSET
-    sureness = running_time.sureness(_running(asked, found[0].wired)) if runs else []
+    first = found[0].run
+    estimate = rules.RUNNING_TIME_ESTIMATE.id
+    sureness = [one for one in first.findings if one.rule == estimate] if first else []
     of_all = _OF_ONE | {one.rule for one in sureness}
     told: list[Finding] = []
     for option in found:

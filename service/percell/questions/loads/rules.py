@@ -1,6 +1,6 @@
 """Rules of loads and the time that a pack runs."""
 
-from percell.questions.vocabulary.chemistry import SIMULATED_FROM
+from percell.questions.vocabulary.chemistry import MEASURED_FROM, SIMULATED_FROM
 from percell.questions.vocabulary.fields import COMMON_PRACTICE
 from percell.questions.vocabulary.rules import LimitName, Rule, Severity
 
@@ -9,11 +9,22 @@ RUNNING_TIME_ESTIMATE = Rule(
     severity=Severity.NOTE,
     title="A running time is an estimate",
     explanation=(
-        "It rests on the curve and sag of one simulated cell of the chemistry, at 25 °C. Cells of another "
-        "design, cold cells and aged ones whose health was not given differ by more than the comparison "
-        "with the simulation says. Do not rely on the pack lasting that long."
+        "It rests on one published curve, or on your own discharge, and on how measured cells sag. How far such "
+        "times lay from measured ones is said where cells were measured that way; where none were, it may be wrong "
+        "by much more. Do not rely on the pack lasting that long."
     ),
-    source=SIMULATED_FROM,
+    source=MEASURED_FROM,
+)
+ENERGY_CELL = Rule(
+    id="energy-cell",
+    severity=Severity.CAUTION,
+    title="A cell made for its charge lasts much shorter at high current",
+    explanation=(
+        "Cells rated for about twice their capacity an hour or less give their charge slowly: above their rating their "
+        "voltage falls early, and a simulated one lasted minutes where others last a quarter of an hour. Give the "
+        "cell's continuous rating."
+    ),
+    source=f"{SIMULATED_FROM}; the border at twice the capacity an hour is common practice, no published source",
 )
 RUN_ENDS_UNDER_LOAD = Rule(
     id="run-ends-under-load",
@@ -25,16 +36,6 @@ RUN_ENDS_UNDER_LOAD = Rule(
         "the cut-off at rest."
     ),
     source="Ohm's law",
-)
-BEYOND_COMPARED = Rule(
-    id="beyond-compared",
-    severity=Severity.NOTE,
-    title="The load is harder than any that was compared",
-    explanation=(
-        "Current times resistance is above the highest at which our running times were held against "
-        "simulated ones. Take the running time as a rough guess."
-    ),
-    source=SIMULATED_FROM,
 )
 CUTOFF_AT_ONCE = Rule(
     id="cutoff-at-once",
@@ -119,16 +120,6 @@ NO_LAYOUT_FITS = Rule(
         "or take cells with a higher rating, capacity or a lower resistance that you trust."
     ),
     source="The manufacturer's continuous discharge rating, and the running time asked for",
-)
-SAG_BORROWED = Rule(
-    id="sag-borrowed",
-    severity=Severity.CAUTION,
-    title="The sag under load is that of another chemistry",
-    explanation=(
-        "The open-circuit curve is your own, but how the voltage falls under load was simulated for other "
-        "chemistries only. The one that sags most is taken, so that the time is rather too short."
-    ),
-    source=SIMULATED_FROM,
 )
 CUTOFF_ASSUMED = Rule(
     id="cutoff-assumed",

@@ -5,8 +5,14 @@ from typing import Annotated, Any, cast
 import numpy as np
 from msgspec import UNSET, Struct, UnsetType, structs
 
-from percell.physics.curves import Curve
 from percell.physics.discharge import Run, converter_run, direct_run, draws
+from percell.physics.measured_cells import (
+    FAST_PART,
+    SLOW_LOSS_V,
+    USABLE_CHARGE,
+    lasting_loss_v,
+    usable_at,
+)
 from percell.physics.meter import NOISE, rounded_up
 from percell.physics.types import Number, as_given
 from percell.questions.answering import rules as shared_rules
@@ -16,18 +22,26 @@ from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.voltage_findings import resistance_assumed
 from percell.questions.loads import coil, rules
+from percell.questions.loads.cell_model import (
+    ENERGY_RATE,
+    CellModel,
+    cell_model,
+    charge_now_ah,
+    is_energy_cell,
+    may_be_energy_cell,
+)
+from percell.questions.loads.measured_discharge import charge_of
 from percell.questions.loads.pack_and_load import (
     PackAndLoad,
-    curve_findings,
     cutoff_v,
     defaults_in_use,
     full_voltage,
     load_of,
-    rest_curve,
     stop_voltage,
 )
-from percell.questions.loads.running_time_deviations import Widest, widest
+from percell.questions.loads.times_compared import Way, how_right, way_of
 from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.cell_resistance import lasting_ohm
 from percell.questions.vocabulary.fields import HIGHEST_RATING_A, figure
 from percell.questions.vocabulary.layout import Layout, wiring
 from percell.questions.vocabulary.limits import (
@@ -44,6 +58,8 @@ from percell.questions.vocabulary.wording import count_of, given, shown
 
 # if less than this part of the charge is used, a finding says that much is left
 LITTLE_USED = 0.5
+# up to so many times the capacity an hour measured and simulated cells of either design last equally long
+ENERGY_SHOWS_RATE = 1.0
 
 
 class RunningTime(PackAndLoad, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -103,45 +119,62 @@ class RunningTimeDetails(Struct, frozen=True, kw_only=True):
     ] = UNSET
 
 
-def run_of(asked: RunningTime, *, coil_ohm: Number | None = None) -> Run:
+def run_of(
+    asked: RunningTime, *, model: CellModel | None = None, coil_ohm: Number | None = None
+) -> Run:
     """Simulate the discharge of one question, or of a whole table; a coil has its lowest resistance."""
     wired = wiring(asked.layout)
+    if model is None:
+        model = cell_model(asked, energy_cell=bool(is_energy_cell(asked)))
+    cell: dict[str, Any] = {
+        "series": wired.series,
+        "parallel": wired.parallel,
+        "capacity_ah": charge_now_ah(asked, model),
+        "resistance_ohm": lasting_ohm(asked),
+        "contact_resistance_ohm": asked.contact_resistance_ohm,
+        "cutoff_v": cutoff_v(asked),
+        "start_soc": asked.state_of_charge,
+        "curve": model.curve,
+    }
     if coil.is_direct(asked):
         coil.refuse_unused_meter(asked)
         return direct_run(
             load_resistance_ohm=coil.lowest_ohm(asked) if coil_ohm is None else coil_ohm,
             device_resistance_ohm=asked.device_resistance_ohm,
-            series=wired.series,
-            parallel=wired.parallel,
-            capacity_ah=asked.cell_capacity_ah * asked.cell_health,
-            resistance_ohm=asked.cell_resistance_ohm,
-            contact_resistance_ohm=asked.contact_resistance_ohm,
-            cutoff_v=cutoff_v(asked),
-            start_soc=asked.state_of_charge,
-            curve=rest_curve(asked),
+            **cell,
         )
     return converter_run(
         output_power_w=cast(float, asked.output_power_w),
         efficiency=asked.efficiency,
         idle_power_w=asked.idle_power_w,
-        series=wired.series,
-        parallel=wired.parallel,
-        capacity_ah=asked.cell_capacity_ah * asked.cell_health,
-        resistance_ohm=asked.cell_resistance_ohm,
-        contact_resistance_ohm=asked.contact_resistance_ohm,
-        cutoff_v=cutoff_v(asked),
-        start_soc=asked.state_of_charge,
-        curve=rest_curve(asked),
+        **cell,
     )
 
 
 def figures(asked: RunningTime) -> RunningTimeFigures:
     """Calculate the figures of one question, or of a whole table."""
+    energy_cell = is_energy_cell(asked)
+    if np.ndim(energy_cell) == 0 or np.all(energy_cell) or not np.any(energy_cell):
+        return _figures_by(asked, cell_model(asked, energy_cell=bool(np.all(energy_cell))))
+    # a table with both: each cell of it by its own
+    ours, theirs = (
+        _figures_by(asked, cell_model(asked, energy_cell=kind)) for kind in (True, False)
+    )
+    both: Any = {
+        name: np.where(energy_cell, value, getattr(theirs, name))
+        for name, value in structs.asdict(ours).items()
+    }
+    return RunningTimeFigures(**both)
+
+
+def _figures_by(asked: RunningTime, model: CellModel) -> RunningTimeFigures:
+    """Calculate the figures with one curve and sag."""
     if not coil.is_direct(asked) or not np.ndim(ohms := coil.lowest_ohm(asked)):
-        return figures_of(asked, run_of(asked))
+        return figures_of(asked, run_of(asked, model=model))
     # a coil that may be a short circuit has no run: the others are followed beside a stand-in for it
     none = np.isnan(ohms)
-    got = figures_of(asked, run_of(asked, coil_ohm=as_given(np.where(none, 1.0, ohms), ohms)))
+    run = run_of(asked, model=model, coil_ohm=as_given(np.where(none, 1.0, ohms), ohms))
+    got = figures_of(asked, run)
     emptied: Any = {name: np.where(none, np.nan, v) for name, v in structs.asdict(got).items()}
     return RunningTimeFigures(**emptied)
 
@@ -151,7 +184,7 @@ def figures_of(asked: RunningTime, run: Any) -> RunningTimeFigures:
     highest_a = np.maximum(run.start_current_a, run.end_current_a)
     return RunningTimeFigures(
         running_time_s=run.time_s,
-        used_capacity=run.used * asked.cell_health,
+        used_capacity=run.charge_ah / (wiring(asked.layout).parallel * asked.cell_capacity_ah),
         pack_delivered_charge_ah=run.charge_ah,
         load_energy_wh=run.load_energy_wh,
         pack_released_energy_wh=run.cell_energy_wh,
@@ -164,20 +197,27 @@ def figures_of(asked: RunningTime, run: Any) -> RunningTimeFigures:
     )
 
 
-def _working(asked: RunningTime, got: RunningTimeFigures) -> list[WorkingStep]:
-    full_ah = asked.cell_capacity_ah * asked.cell_health * asked.state_of_charge
+def _working(asked: RunningTime, model: CellModel, got: RunningTimeFigures) -> list[WorkingStep]:
+    now_ah = charge_now_ah(asked, model)
+    measured = asked.measured_discharge
+    whole_ah = asked.cell_capacity_ah if measured is UNSET else charge_of(measured)
     if coil.is_direct(asked):
         follows = "U(z) / (R_coil + R_device), U with the sag"
     else:
         follows = "P_in / U(z), U with the sag, P_in = P / η + P_idle"
+    usable = model.charge_ah / whole_ah
+    cold = usable_at(temperature_c=asked.cell_temperature_c)
     return [
         WorkingStep(
-            "Charge of each cell at the start: printed, what age has left of it, state of charge",
-            "q = q_printed · h · z₀",
-            f"{asked.cell_capacity_ah:.4g} Ah × {asked.cell_health:.4g} × {asked.state_of_charge:.4g}",
-            full_ah,
+            f"Charge of each cell at the start: {'printed' if measured is UNSET else 'measured'}, what an hour's load gets of it, "
+            "what age and cold leave, state of charge",
+            "q = q_0 · k · h · k_T · z₀",
+            f"{whole_ah:.4g} Ah × {usable:.4g} × {asked.cell_health:.4g} × {cold:.4g} × "
+            f"{asked.state_of_charge:.4g}",
+            now_ah * asked.state_of_charge,
             "Ah",
         ),
+        *_sag_step(asked, model, got),
         WorkingStep(
             f"Current out of the pack at the start: I(z) = {follows}",
             "I₀ = I(z₀)",
@@ -208,12 +248,30 @@ def _working(asked: RunningTime, got: RunningTimeFigures) -> list[WorkingStep]:
             "1",
         ),
         WorkingStep(
-            "Heat in cells and contacts: what the cells give up less what leaves the pack",
-            "E_heat = E_cells − ∫ U·I dt",
-            f"{got.pack_released_energy_wh:.4g} Wh − {got.pack_released_energy_wh - got.heat_wh:.4g} Wh",
+            "Heat in cells and contacts along the way"
+            + ("" if model.is_simulated else ", no less than in any measured cell"),
+            "E_heat = ∫ u_heat · S·dq",
+            f"∫ from 0 to {got.pack_delivered_charge_ah:.4g} Ah",
             got.heat_wh,
             "Wh",
         ),
+    ]
+
+
+def _sag_step(asked: RunningTime, model: CellModel, got: RunningTimeFigures) -> list[WorkingStep]:
+    """Show how far a cell sags at first; a simulated sag is read off a table."""
+    if model.is_simulated:
+        return []
+    amps, ohm = got.pack_first_current_a / wiring(asked.layout).parallel, lasting_ohm(asked)
+    fast_v = FAST_PART * amps * ohm
+    return [
+        WorkingStep(
+            "Voltage that a cell loses to a load of minutes, at the start",
+            f"u_loss = {FAST_PART:g}·I·r + min({FAST_PART:g}·I·r, {SLOW_LOSS_V:g} V)",
+            f"{fast_v:.4g} V + min({fast_v:.4g} V, {SLOW_LOSS_V:g} V), I = {amps:.4g} A, r = {ohm:.4g} Ω",
+            lasting_loss_v(current_a=amps, resistance_ohm=ohm),
+            "V",
+        )
     ]
 
 
@@ -225,7 +283,9 @@ def _load_text(asked: PackAndLoad) -> str:
     )
 
 
-def _findings(asked: PackAndLoad, got: RunningTimeFigures, run: Run) -> list[Finding]:
+def _findings(
+    asked: RunningTime, model: CellModel, got: RunningTimeFigures, run: Run
+) -> list[Finding]:
     minutes = got.running_time_s / 60
     found: list[Finding] = []
     if run.collapsed:
@@ -251,56 +311,56 @@ def _findings(asked: PackAndLoad, got: RunningTimeFigures, run: Run) -> list[Fin
                 f"hold {(asked.state_of_charge - run.used) * 100:.0f} % of what they can.",
             )
         )
-    found += resistance_assumed(asked.cell_resistance_ohm)
-    return [*found, *_hardness(asked, got), *sureness(asked)]
-
-
-def sureness(asked: PackAndLoad) -> list[Finding]:
-    """Return the findings about how exact a running time is, and whose sag it uses."""
-    curve = rest_curve(asked)
-    compared = _compared(curve)
-    rough = f" {curve.note}" if curve.rough else ""
     return [
-        *curve_findings(asked),
-        finding(
-            rules.RUNNING_TIME_ESTIMATE,
-            f"Calculated on {_called(asked, curve)}. For the cell that was simulated for the sag such times lay from "
-            f"{_percent(-compared.lowest)} % below to {_percent(compared.highest)} % above the simulated ones, at 25 °C. A cell of "
-            "another design or resistance can last half as long or several times as long at high current, and a cold or "
-            "aged one less."
-            f"{rough}",
-        ),
+        *found,
+        *resistance_assumed(asked),
+        *_if_energy_cell(asked, got),
+        *sureness(asked, model, run),
     ]
 
 
-def _called(asked: PackAndLoad, curve: Curve) -> str:
-    if asked.open_circuit_curve is not UNSET:
-        return "your own curve"
-    return f"the curve of {curve.name} ({curve.source})"
-
-
-def _percent(part: float) -> str:
-    """Return a deviation in percent, rounded up: it must not look smaller than it is."""
-    return f"{rounded_up(value=part * 100, step=0.1):.1f}"
-
-
-def _compared(curve: Curve) -> Widest:
-    """Return the comparison with simulated times for the sag in use."""
-    return widest(curve.under_load.partition("_")[0])
-
-
-def _hardness(asked: PackAndLoad, got: RunningTimeFigures) -> list[Finding]:
-    compared_v = _compared(rest_curve(asked)).highest_sag_v
-    sag_v = got.even_cell_highest_current_a * asked.cell_resistance_ohm
-    if sag_v <= compared_v * (1 + NOISE):
+def _if_energy_cell(asked: RunningTime, got: RunningTimeFigures) -> list[Finding]:
+    """Return the finding about cells whose rating is not known, at a current that not every design gives."""
+    rate = got.pack_mean_current_a / wiring(asked.layout).parallel / asked.cell_capacity_ah
+    if not may_be_energy_cell(asked) or rate <= ENERGY_SHOWS_RATE:
         return []
+    run = run_of(asked, model=cell_model(asked, energy_cell=True))
+    if run.time_s >= got.running_time_s * (1 - NOISE):
+        return []
+    rated_a = ENERGY_RATE * asked.cell_capacity_ah
     return [
         finding(
-            rules.BEYOND_COMPARED,
-            f"{shown(got.even_cell_highest_current_a)} A take {shown(sag_v)} V in a cell's own resistance; the running "
-            f"times were compared with simulated ones up to {shown(compared_v)} V.",
+            rules.ENERGY_CELL,
+            f"No rating was given. If it is {given(rated_a)} A or less, expect about {shown(float(run.time_s) / 60)} "
+            f"min instead of {shown(got.running_time_s / 60)} min.",
         )
     ]
+
+
+def sureness(asked: RunningTime, model: CellModel, run: Run) -> list[Finding]:
+    """Return the finding about how exact a running time is, and whose curve and sag it uses."""
+    curve = model.curve
+    called = (
+        "your own discharge"
+        if asked.measured_discharge is not UNSET
+        else f"the curve of {curve.name} ({curve.source})"
+    )
+    sag = "the sag of that cell, simulated" if model.is_simulated else "the sag of measured cells"
+    rough = f" {curve.note}" if curve.rough else ""
+    slow = _SLOW if way_of(asked) is Way.SLOW_DISCHARGE else ""
+    return [
+        finding(
+            rules.RUNNING_TIME_ESTIMATE,
+            f"Calculated on {called} with {sag}. "
+            f"{how_right(asked, model, run, wiring(asked.layout).parallel)}{slow}{rough}",
+        )
+    ]
+
+
+_SLOW = (
+    f" A slow discharge shows more charge than a load gets: {(1 - USABLE_CHARGE) * 100:.0f} % of it is left out. Taken "
+    "as it is, it would promise up to a quarter too long."
+)
 
 
 def assumed(asked: RunningTime) -> list[Assumption]:
@@ -331,19 +391,20 @@ def _refuse_contradictions(asked: RunningTime) -> None:
 
 def explain_run(asked: RunningTime) -> Explained[RunningTimeFigures]:
     """Answer for the discharge alone, without draws or rating."""
-    return _explained(asked, run_of(asked))
+    model = cell_model(asked, energy_cell=bool(is_energy_cell(asked)))
+    return _explained(asked, model, run_of(asked, model=model))
 
 
-def _explained(asked: RunningTime, run: Run) -> Explained[RunningTimeFigures]:
+def _explained(asked: RunningTime, model: CellModel, run: Run) -> Explained[RunningTimeFigures]:
     got = plain(figures_of(asked, run))
     held = together(
         stop_voltage(asked),
         full_voltage(asked),
-        Held([_available_power(run)], _findings(asked, got, run)),
+        Held([_available_power(run)], _findings(asked, model, got, run)),
     )
     return Explained(
         figures=got,
-        working=_working(asked, got),
+        working=_working(asked, model, got),
         limits=held.limits,
         findings=held.findings,
     )
@@ -370,8 +431,9 @@ def _available_power(run: Run) -> Limit:
 def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
     """Answer for one pack and load."""
     _refuse_contradictions(asked)
-    run = run_of(asked)
-    alone = _explained(asked, run)
+    model = cell_model(asked, energy_cell=bool(is_energy_cell(asked)))
+    run = run_of(asked, model=model)
+    alone = _explained(asked, model, run)
     got, working = alone.figures, alone.working
     held = Held(alone.limits, alone.findings)
     also = RunningTimeDetails()
@@ -402,7 +464,13 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
         limits=held.limits,
         findings=held.findings,
         leads=_leads(got, also, asked.draw_length_s),
+        links=QUESTION.links(_as_printed(asked)),
     )
+
+
+def _as_printed(asked: RunningTime) -> RunningTime:
+    """Return the question without a rating, as tables are printed: a high one only makes the time longer."""
+    return asked if is_energy_cell(asked) else structs.replace(asked, cell_rating_a=UNSET)
 
 
 def judge_load(asked: RunningTime) -> Explained[Any]:
@@ -459,10 +527,9 @@ QUESTION = Question(
     assumed=assumed,
     figures=figures,
     table=OverTable.ARRAYS,
-    # fields of the verdict and the draws; a converter ignores the device's resistance
+    # fields of the verdict and the draws, the rating apart; a converter ignores the device's resistance
     no_effect=frozenset(
         {
-            "cell_rating_a",
             "sharing",
             "device_resistance_ohm",
             "draw_length_s",

@@ -1,0 +1,159 @@
+"""How far answered running times lie from measured ones: worked out by a script, stored as data."""
+
+from enum import StrEnum
+from functools import cache
+from typing import TYPE_CHECKING, Annotated
+
+import numpy as np
+from msgspec import UNSET, Struct, convert
+
+from percell.physics.discharge import Run
+from percell.physics.entries import read_data
+from percell.physics.meter import NOISE, rounded_up
+from percell.questions.loads.cell_model import CellModel
+from percell.questions.loads.measured_discharge import is_slow
+from percell.questions.vocabulary.cell_resistance import temperature_c
+from percell.questions.vocabulary.fields import figure, text
+
+if TYPE_CHECKING:
+    from percell.questions.loads.pack_and_load import PackAndLoad
+
+# the air of the measured discharges
+_COOLEST_C, _WARMEST_C = 20.0, 30.0
+# an own discharge holds up to so many times its current
+OWN_REACH = 3.0
+
+
+class Way(StrEnum):
+    """What the caller told about the cell."""
+
+    CAPACITY = "capacity"
+    RESISTANCE = "resistance"
+    OWN_DISCHARGE = "own_discharge"
+    SLOW_DISCHARGE = "slow_discharge"
+    HEALTH = "health"
+
+    @property
+    def words(self) -> str:
+        """Return what was told, as a sentence says it."""
+        return _WORDS[self]
+
+
+_WORDS = {
+    Way.CAPACITY: "with the printed capacity, and the rating where it is known",
+    Way.RESISTANCE: "with the printed capacity and the cell's own resistance",
+    Way.OWN_DISCHARGE: "with a discharge of the cell itself of two hours or less",
+    Way.SLOW_DISCHARGE: "with a slow discharge of the cell itself",
+    Way.HEALTH: "of an aged cell with its health and its own resistance",
+}
+
+
+class MeasuredTime(Struct, frozen=True, kw_only=True):
+    """One measured running time, and what is answered when it is asked for."""
+
+    way: Annotated[Way, text("What was told about the cell.")]
+    cell: Annotated[str, text("The cell, by its printed capacity.")]
+    rate_per_h: Annotated[float, figure("1/h", "Current over the printed capacity.")]
+    cutoff_v: Annotated[float, figure("V", "Cut-off under load.")]
+    measured_s: Annotated[float, figure("s", "Measured time.")]
+    at_power_s: Annotated[float, figure("s", "Answered time at its mean power, held constant.")]
+    at_current_s: Annotated[float, figure("s", "The same at its mean current, held constant.")]
+
+
+class Compared(Struct, frozen=True, kw_only=True):
+    """All measured times of one way of asking."""
+
+    way: Annotated[Way, text("What was told about the cell.")]
+    words: Annotated[str, text("The same in words.")]
+    cells: Annotated[int, figure("1", "Cells compared.")]
+    times: Annotated[int, figure("1", "Times compared.")]
+    lowest: Annotated[
+        float, figure("1", "Answered below measured at most, as a part of that; negative.")
+    ]
+    highest: Annotated[float, figure("1", "Answered above measured at most, as a part of that.")]
+    lowest_rate_per_h: Annotated[float, figure("1/h", "Lowest current over capacity.")]
+    highest_rate_per_h: Annotated[float, figure("1/h", "Highest current over capacity.")]
+    lowest_cutoff_v: Annotated[float, figure("V", "Lowest cut-off.")]
+    highest_cutoff_v: Annotated[float, figure("V", "Highest cut-off.")]
+
+
+class TimesCompared(Struct, frozen=True, kw_only=True):
+    """The comparison with measured discharges, worst first."""
+
+    sources: Annotated[list[str], text("Where the discharges were published, with their licences.")]
+    ways: list[Compared]
+    rows: list[MeasuredTime]
+
+
+@cache
+def times_compared() -> TimesCompared:
+    """Return the comparison."""
+    return convert(read_data("measured_times"), TimesCompared)
+
+
+def way_of(asked: "PackAndLoad") -> Way:
+    """Return what was told about the cell."""
+    if asked.measured_discharge is not UNSET:
+        return Way.SLOW_DISCHARGE if is_slow(asked.measured_discharge) else Way.OWN_DISCHARGE
+    if asked.cell_resistance_ohm is UNSET:
+        return Way.CAPACITY
+    return Way.HEALTH if asked.cell_health < 1 - NOISE else Way.RESISTANCE
+
+
+def how_right(asked: "PackAndLoad", model: CellModel, run: Run, parallel: int) -> str:
+    """Return how far such times lay from measured ones, or why nothing like it was compared."""
+    way = way_of(asked)
+    band = next(one for one in times_compared().ways if one.way is way)
+    unlike = _unlike(asked, model, run, parallel, band)
+    if unlike:
+        return f"No measured time was compared with one like this: {' and '.join(unlike)}."
+    return (
+        f"Times asked {way.words} lay from {_percent(-band.lowest)} % below to {_percent(band.highest)} % above "
+        f"{band.times} measured ones of {band.cells} cells at {band.lowest_rate_per_h:g} to {band.highest_rate_per_h:g} "
+        f"times the capacity an hour, to {band.lowest_cutoff_v:g} to {band.highest_cutoff_v:g} V, in room air. A cell of "
+        "another make may lie outside."
+    )
+
+
+def _unlike(
+    asked: "PackAndLoad", model: CellModel, run: Run, parallel: int, band: Compared
+) -> list[str]:
+    """Return what sets a question apart from every one that was compared."""
+    found = []
+    if model.is_simulated:
+        found.append("the sag is that of a simulated cell")
+    elif asked.chemistry.value not in _MEASURED:
+        found.append("no cell of this chemistry was measured")
+    if not _COOLEST_C <= temperature_c(asked) <= _WARMEST_C:
+        found.append("the cell is cold or warm")
+    if asked.cell_health < 1 - NOISE and band.way is not Way.HEALTH:
+        found.append("the resistance of the aged cell is guessed")
+    if asked.state_of_charge < 1 - NOISE:
+        found.append("it does not begin full")
+    if asked.cell_cutoff_voltage_v is not UNSET and not (
+        band.lowest_cutoff_v - NOISE <= asked.cell_cutoff_voltage_v <= band.highest_cutoff_v + NOISE
+    ):
+        found.append("the cut-off is outside those")
+    rate = float(run.mean_current_a) / parallel / asked.cell_capacity_ah  # type: ignore[attr-defined]
+    # a mean that differs by a tenth is still the same kind of load
+    if rate < band.lowest_rate_per_h * 0.9:
+        found.append("the current is lower than any of those")
+    if rate > band.highest_rate_per_h * 1.1:
+        found.append("the current is higher than any of those")
+    measured = asked.measured_discharge
+    if (
+        measured is not UNSET
+        and band.way is Way.OWN_DISCHARGE
+        and float(np.max([run.start_current_a, run.end_current_a])) / parallel
+        > OWN_REACH * measured.current_a * 1.1
+    ):
+        found.append(f"the current is more than {OWN_REACH:g} times that of your discharge")
+    return found
+
+
+_MEASURED = ("nmc", "nca")
+
+
+def _percent(part: float) -> str:
+    """Return a deviation in percent, rounded up: it must not look smaller than it is."""
+    return f"{rounded_up(value=max(part, 0.0) * 100, step=0.1):.1f}"
