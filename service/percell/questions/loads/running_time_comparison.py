@@ -222,7 +222,7 @@ def _compared(ranked: list[_Ran]) -> list[ComparedSetup]:
             rank = place
         details = one.got.also
         assert isinstance(details, RunningTimeDetails)  # noqa: S101 # as running_time.QUESTION declares it
-        limits = running_time.QUESTION.limits_of(one.got)
+        limits = running_time.QUESTION.limits_of(one.setup, one.got)
         found.append(
             ComparedSetup(
                 label=one.setup.label,
