@@ -43,9 +43,7 @@ def test_cooling_area(source, size, total_m2, within_m2):
     assert got == pytest.approx(total_m2, abs=within_m2), source
 
 
-@pytest.mark.parametrize(
-    "source", ["by hand: 8 W in 47 g of 1000 J/(kg.K), 42 cm2, h 10"]
-)
+@pytest.mark.parametrize("source", ["by hand: 8 W in 47 g of 1000 J/(kg.K), 42 cm2, h 10"])
 def test_heavy_load_by_hand(source):
     """8 W warm a cell by 0.17 K a second at first, and by 190 K in the end."""
     loss_w = 8.0

@@ -259,7 +259,7 @@ def test_a_cell_without_mass_and_area_is_refused(ask, body):
 )
 def test_row_on_the_careful_side(ask, current_a, row):
     """Between two rows the link is to the one with the higher current."""
-    got = ask("temperature-rise", **CELL | {"cell_current_a": current_a})
+    got = ask("temperature-rise", **CELL | {"cell_current_a": current_a}, cell_capacity_ah=2.5)
     assert (got.links.table_row or None) == (row and f"/tables/temperature-by-draw/#{row}")
 
 
@@ -297,7 +297,13 @@ def test_a_temperature_is_rounded_up(ask, ohm, said):
 
 @pytest.mark.parametrize(
     ("ohm", "tolerance_ohm", "current_a"),
-    [(0.02, 0, 5.9161), (0.01, 0.01, 5.9161), (0.04, 0, 4.3311), (0, 0, 83.666), (0.00005, 0, 83.666)],
+    [
+        (0.02, 0, 5.9161),
+        (0.01, 0.01, 5.9161),
+        (0.04, 0, 4.3311),
+        (0, 0, 83.666),
+        (0.00005, 0, 83.666),
+    ],
 )
 def test_current_without_end_by_hand(ask, ohm, tolerance_ohm, current_a):
     """35 K times 0.04 W/K are 1.4 W: √(1.4 W / 2 / 20 mΩ), or 4.3311 A · (0.1732 V + 0.15 V) in 40 mΩ.

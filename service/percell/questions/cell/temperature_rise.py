@@ -750,8 +750,7 @@ QUESTION = Question(
     figures=figures,
     assumed=assumed,
     table=OverTable.ARRAYS,
-    # a printed figure holds for draws without end; a rating can only lower the resistance
-    no_effect=frozenset({"stop_temperature_c", "cell_capacity_ah", "cell_rating_a", "draws"}),
+    no_effect=frozenset({"stop_temperature_c", "draws"}),
     headline=Headline(
         field="peak_temperature_c",
         says="At its hottest the cell is at about",
