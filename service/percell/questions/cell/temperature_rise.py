@@ -492,8 +492,8 @@ def _pattern(asked: TemperatureRise) -> str:
     return f"the {shown(float(draws))} draws {each} that the charge allows"
 
 
+class _Case(NamedTuple):
     """A question with its figures in its own air, before the lower of two bounds is taken."""
-    """A question with its figures, before they are held against those of warmer air."""
 
     asked: TemperatureRise
     figures: TemperatureRiseFigures
