@@ -6,12 +6,14 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from msgspec import UNSET, structs
+from msgspec import UNSET, convert, structs
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from percell.physics.errors import NoSolution
 from percell.physics.sizes import SIZES
+from percell.questions.answering.over_table import figures_over
+from percell.questions.cell.temperature_rise import QUESTION, TemperatureRise
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.sizes import CellSize
 
@@ -637,6 +639,36 @@ def test_a_resistance_that_nobody_measured_follows_from_what_is_known(ask, known
     assert got.cell_loss_w == pytest.approx(10 * (10 * ohm + 0.15))
     (listed,) = [one for one in got.assumptions if one.name == "cell_resistance_ohm"]
     assert listed.value == pytest.approx(ohm)
+
+
+@pytest.mark.parametrize(("size", "ohm"), [("18350", 0.0743), ("18650", 0.04), ("26650", 0.04)])
+def test_a_smaller_size_has_more_resistance(ask, size, ohm):
+    """By hand: 35 of 65 mm leave 1.62 of 3 Ah, and 0.12 Ω·Ah over that; a larger size counts as 3 Ah."""
+    got = ask("temperature-rise", cell_size=size, cell_current_a=10)
+    (listed,) = [one for one in got.assumptions if one.name == "cell_resistance_ohm"]
+    assert listed.value == pytest.approx(ohm, rel=1e-3)
+    assert ("a cell of 1.62 Ah" in listed.origin) is (size == "18350")
+
+
+@pytest.mark.parametrize("known", [{}, {"cell_resistance_ohm": 0.02}, {"cell_rating_a": 35}])
+def test_a_table_has_the_figures_of_its_questions(known):
+    """Over an axis of air from −20 to 60 °C and one of capacities, each cell is what its own question answers."""
+    airs_c, capacities_ah = np.array([[-20.0], [0.0], [25.0], [60.0]]), np.array([[1.0, 2.5]])
+    told = {
+        "cell_size": "18650",
+        "cell_current_a": 8,
+        "cell_resistance_tolerance_ohm": 0.005,
+    } | known
+    over = figures_over(
+        QUESTION, told, {"ambient_temperature_c": airs_c, "cell_capacity_ah": capacities_ah}
+    )
+    for i, air_c in enumerate(airs_c[:, 0]):
+        for j, ah in enumerate(capacities_ah[0]):
+            body = told | {"ambient_temperature_c": air_c, "cell_capacity_ah": ah}
+            one = structs.asdict(QUESTION.figures(convert(body, TemperatureRise)))
+            for name, value in one.items():
+                grid = np.broadcast_to(getattr(over, name), (4, 2))
+                assert grid[i, j] == pytest.approx(value), name
 
 
 def test_an_aged_cell_is_sooner_empty(ask):

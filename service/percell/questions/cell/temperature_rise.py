@@ -23,7 +23,7 @@ from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.cell_resistance import (
     USUAL_TEMPERATURE_C,
     OwnResistance,
-    lasting_ohm,
+    at_usual_temperature,
     low_ohm,
 )
 from percell.questions.vocabulary.chemistry import Chemistry, ChemistryField
@@ -264,22 +264,23 @@ def _draws(asked: TemperatureRise) -> Any:
     return np.minimum(asked.draws, allowed)
 
 
-def _highest_ohm(asked: TemperatureRise) -> Number:
-    """Return the resistance after 10 s at the temperature of the air, at the high end of its tolerance."""
-    own_ohm, tolerance_ohm = asked.cell_resistance_ohm, asked.cell_resistance_tolerance_ohm
-    if own_ohm is UNSET:
-        return lasting_ohm(asked) + tolerance_ohm
-    return lasting_ohm(structs.replace(asked, cell_resistance_ohm=own_ohm + tolerance_ohm))
+def _highest_ohm(asked: TemperatureRise, air_c: Number) -> Number:
+    """Return the resistance after 10 s of a cell as cold or warm as the air, at the high end of its tolerance."""
+    tolerance_ohm = measured_cells.ten_second_resistance_ohm(
+        resistance_ohm=asked.cell_resistance_tolerance_ohm, after_s=asked.cell_resistance_after_s
+    )
+    ratio = measured_cells.temperature_ratio(temperature_c=air_c)
+    return (at_usual_temperature(asked) + tolerance_ohm) * ratio
 
 
-def _once_warm(asked: TemperatureRise) -> TemperatureRise:
-    """Return the question in air of 25 °C, if its air is colder.
+def _warm_c(asked: TemperatureRise) -> Number:
+    """Return the temperature of the air, or 25 °C if it is colder.
 
     A cell makes the less heat, the warmer it is. So one that starts colder, in colder air, is never warmer than one
     that starts at 25 °C.
     """
-    warm_c = np.maximum(asked.ambient_temperature_c, USUAL_TEMPERATURE_C)
-    return structs.replace(asked, ambient_temperature_c=as_given(warm_c, warm_c))
+    air_c = asked.ambient_temperature_c
+    return as_given(np.maximum(air_c, USUAL_TEMPERATURE_C), air_c)
 
 
 _TEMPERATURES = (
@@ -293,10 +294,10 @@ _TEMPERATURES = (
 
 def figures(asked: TemperatureRise) -> TemperatureRiseFigures:
     """Calculate the figures of one question, or of a whole table: of two bounds in the cold the lower."""
-    cold = _in_its_air(asked)
+    cold = _in_air(asked, asked.ambient_temperature_c)
     if np.all(asked.ambient_temperature_c >= USUAL_TEMPERATURE_C):
         return cold
-    warm = _in_its_air(_once_warm(asked))
+    warm = _in_air(asked, _warm_c(asked))
     bounds = {name: np.minimum(getattr(cold, name), getattr(warm, name)) for name in _TEMPERATURES}
     bounds["continuous_current_a"] = np.maximum(
         cold.continuous_current_a, warm.continuous_current_a
@@ -304,19 +305,19 @@ def figures(asked: TemperatureRise) -> TemperatureRiseFigures:
     return structs.replace(cold, **bounds)
 
 
-def _in_its_air(asked: TemperatureRise) -> TemperatureRiseFigures:
-    """Calculate the figures with the resistance that the cell has at the temperature of the air."""
+def _in_air(asked: TemperatureRise, air_c: Number) -> TemperatureRiseFigures:
+    """Calculate the figures in air of a temperature, with the resistance that the cell has there."""
     lump = _lump(asked)
-    ambient_c = asked.ambient_temperature_c
+    highest_ohm = _highest_ohm(asked, air_c)
     loss_w = measured_cells.lasting_heat_w(
-        current_a=asked.cell_current_a, resistance_ohm=_highest_ohm(asked)
+        current_a=asked.cell_current_a, resistance_ohm=highest_ohm
     )
     body = {
         "heat_capacity_jk": lump.mass_kg * lump.specific_heat_j_kgk,
         "conductance_wk": lump.heat_transfer_w_m2k * lump.area_m2,
     }
     pattern = {"draw_s": asked.draw_length_s, "rest_s": asked.pause_s}
-    settled = heat.settled_cycle(ambient_c=ambient_c, loss_w=loss_w, **pattern, **body)
+    settled = heat.settled_cycle(ambient_c=air_c, loss_w=loss_w, **pattern, **body)
     draws = _draws(asked)
     return TemperatureRiseFigures(
         cell_loss_w=loss_w,
@@ -324,8 +325,8 @@ def _in_its_air(asked: TemperatureRise) -> TemperatureRiseFigures:
         conductance_w_k=body["conductance_wk"],
         thermal_time_s=heat.thermal_time_s(**body),
         single_draw_temperature_c=heat.temperature_after_c(
-            start_c=ambient_c,
-            ambient_c=ambient_c,
+            start_c=air_c,
+            ambient_c=air_c,
             loss_w=loss_w,
             time_s=asked.draw_length_s,
             **body,
@@ -335,8 +336,8 @@ def _in_its_air(asked: TemperatureRise) -> TemperatureRiseFigures:
         peak_temperature_c=settled.peak_c
         if draws is UNSET
         else heat.peak_after_draws_c(
-            start_c=ambient_c,
-            ambient_c=ambient_c,
+            start_c=air_c,
+            ambient_c=air_c,
             loss_w=loss_w,
             draws=np.maximum(draws, 1.0),
             # a charge that is too small for one draw ends it
@@ -345,13 +346,13 @@ def _in_its_air(asked: TemperatureRise) -> TemperatureRiseFigures:
             **body,
         ),
         continuous_temperature_c=heat.steady_temperature_c(
-            ambient_c=ambient_c, loss_w=loss_w, conductance_wk=body["conductance_wk"]
+            ambient_c=air_c, loss_w=loss_w, conductance_wk=body["conductance_wk"]
         ),
         continuous_current_a=heat.continuous_current_a(
-            ambient_c=ambient_c,
+            ambient_c=air_c,
             stop_c=asked.stop_temperature_c,
             # a resistance of 0 would allow any current; no cell has less than a tenth of a milliohm
-            resistance_ohm=np.maximum(_highest_ohm(asked), 1e-4),
+            resistance_ohm=np.maximum(highest_ohm, 1e-4),
             conductance_wk=body["conductance_wk"],
         ),
     )
@@ -359,9 +360,9 @@ def _in_its_air(asked: TemperatureRise) -> TemperatureRiseFigures:
 
 def _details(asked: TemperatureRise) -> TemperatureRiseDetails:
     """Return the draws until the cell is empty, the time until the stop, and the pause needed, if they exist."""
-    cases = [asked, _once_warm(asked)]
-    until_s = max(_time_to_stop_s(one) for one in cases)
-    pause_s = min(_pause_needed_s(one) for one in cases)
+    airs_c = (asked.ambient_temperature_c, _warm_c(asked))
+    until_s = max(_time_to_stop_s(asked, air_c) for air_c in airs_c)
+    pause_s = min(_pause_needed_s(asked, air_c) for air_c in airs_c)
     allowed = _until_empty(asked)
     return TemperatureRiseDetails(
         draws_until_empty=UNSET if allowed is UNSET else float(allowed),
@@ -370,10 +371,10 @@ def _details(asked: TemperatureRise) -> TemperatureRiseDetails:
     )
 
 
-def _to_the_stop(asked: TemperatureRise) -> dict[str, float]:
-    got = plain(_in_its_air(asked))
+def _to_the_stop(asked: TemperatureRise, air_c: float) -> dict[str, float]:
+    got = plain(_in_air(asked, air_c))
     return {
-        "ambient_c": asked.ambient_temperature_c,
+        "ambient_c": air_c,
         "loss_w": got.cell_loss_w,
         "stop_c": asked.stop_temperature_c,
         "heat_capacity_jk": got.heat_capacity_j_k,
@@ -381,20 +382,18 @@ def _to_the_stop(asked: TemperatureRise) -> dict[str, float]:
     }
 
 
-def _time_to_stop_s(asked: TemperatureRise) -> float:
+def _time_to_stop_s(asked: TemperatureRise, air_c: float) -> float:
     """Return the time without a pause until the stop; endless where it is never met."""
     try:
-        return heat.time_to_temperature_s(
-            start_c=asked.ambient_temperature_c, **_to_the_stop(asked)
-        )
+        return heat.time_to_temperature_s(start_c=air_c, **_to_the_stop(asked, air_c))
     except NoSolution:
         return np.inf
 
 
-def _pause_needed_s(asked: TemperatureRise) -> float:
+def _pause_needed_s(asked: TemperatureRise, air_c: float) -> float:
     """Return the pause that keeps draws without end at the stop; endless where none does."""
     try:
-        return heat.rest_needed_s(draw_s=asked.draw_length_s, **_to_the_stop(asked))
+        return heat.rest_needed_s(draw_s=asked.draw_length_s, **_to_the_stop(asked, air_c))
     except NoSolution:
         return np.inf
 
@@ -493,23 +492,23 @@ def _pattern(asked: TemperatureRise) -> str:
 
 
 class _Case(NamedTuple):
-    """A question with its figures in its own air, before the lower of two bounds is taken."""
+    """The figures of a question in air of a temperature, before the lower of two bounds is taken."""
 
-    asked: TemperatureRise
+    air_c: float
     figures: TemperatureRiseFigures
 
 
 def _deciding(asked: TemperatureRise, name: str) -> _Case:
     """Return the case that has the lower bound of a temperature: the air as it is, or air of 25 °C."""
-    cases = [_Case(one, plain(_in_its_air(one))) for one in (asked, _once_warm(asked))]
+    airs_c = (asked.ambient_temperature_c, _warm_c(asked))
+    cases = [_Case(air_c, plain(_in_air(asked, air_c))) for air_c in airs_c]
     return min(cases, key=lambda case: getattr(case.figures, name))
 
 
-def _heat_step(case: _Case) -> WorkingStep:
-    amperes, ohm = f"{case.asked.cell_current_a:.4g} A", f"{_highest_ohm(case.asked):.4g} Ω"
+def _heat_step(asked: TemperatureRise, case: _Case) -> WorkingStep:
+    amperes, ohm = f"{asked.cell_current_a:.4g} A", f"{_highest_ohm(asked, case.air_c):.4g} Ω"
     return WorkingStep(
-        "Heat made in the cell, with its highest resistance after 10 s, in air of "
-        f"{given(case.asked.ambient_temperature_c)} °C",
+        f"Heat made in the cell, with its highest resistance after 10 s, in air of {given(case.air_c)} °C",
         "P = I · (I · R + min(I · R, U_h))",
         f"{amperes} × ({amperes} × {ohm} + min({amperes} × {ohm}, {measured_cells.SLOW_HEAT_V:g} V))",
         case.figures.cell_loss_w,
@@ -528,8 +527,9 @@ def _working(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[Workin
             "continuous_temperature_c",
         )
     )
-    heats = {_heat_step(case): None for case in (_Case(asked, got), one, peak, end)}
-    one_k = peak.figures.single_draw_temperature_c - peak.asked.ambient_temperature_c
+    first = _Case(asked.ambient_temperature_c, got)
+    heats = {_heat_step(asked, case): None for case in (first, one, peak, end)}
+    one_k = peak.figures.single_draw_temperature_c - peak.air_c
     return [
         *heats,
         WorkingStep(
@@ -558,7 +558,7 @@ def _working(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[Workin
             "T = T_air + ΔT_1 · (1 − qⁿ)/(1 − q), q = e^(−(t + t_pause)·G/C)"
             if draws is not UNSET
             else "T = T_air + ΔT_1 / (1 − q), q = e^(−(t + t_pause)·G/C)",
-            f"{peak.asked.ambient_temperature_c:.4g} °C + {one_k:.4g} K, "
+            f"{peak.air_c:.4g} °C + {one_k:.4g} K, "
             f"q = e^(−{asked.draw_length_s + asked.pause_s:.4g} s / {got.thermal_time_s:.4g} s)"
             + ("" if draws is UNSET else f", n = {draws:.4g}"),
             got.peak_temperature_c,
@@ -577,10 +577,7 @@ def _working(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[Workin
 def _put_in(case: _Case) -> str:
     """Return air and steady rise with the numbers of a case."""
     got = case.figures
-    return (
-        f"{case.asked.ambient_temperature_c:.4g} °C + {got.cell_loss_w:.4g} W / "
-        f"{got.conductance_w_k:.4g} W/K"
-    )
+    return f"{case.air_c:.4g} °C + {got.cell_loss_w:.4g} W / {got.conductance_w_k:.4g} W/K"
 
 
 def _findings(asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit) -> list[Finding]:
@@ -599,7 +596,7 @@ def _findings(asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit)
         found.append(
             finding(
                 shared_rules.RESISTANCE_ASSUMED,
-                f"The heat was worked out with a cell resistance of {_highest_ohm(asked):.3g} Ω, a high one for what is "
+                f"The heat was worked out with a cell resistance of {_highest_ohm(asked, asked.ambient_temperature_c):.3g} Ω, a high one for what is "
                 "known of the cell.",
             )
         )
@@ -607,7 +604,7 @@ def _findings(asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit)
         finding(
             rules.TEMPERATURE_ESTIMATE,
             f"The cell was taken as one lump of {lump.mass_kg * 1000:.3g} g in air of "
-            f"{given(asked.ambient_temperature_c)} °C, with a resistance of {_highest_ohm(asked):.3g} Ω. Heat from "
+            f"{given(asked.ambient_temperature_c)} °C, with a resistance of {_highest_ohm(asked, asked.ambient_temperature_c):.3g} Ω. Heat from "
             "its contacts is left out. The heat is that of a load of minutes, also in short draws: no measured cell "
             "made more.",
         )
@@ -676,17 +673,16 @@ def _unbroken_c(asked: TemperatureRise, got: TemperatureRiseFigures) -> float:
     allowed = _until_empty(asked)
     if allowed is UNSET:
         return got.continuous_temperature_c
-    cases = (asked, _once_warm(asked))
     return min(
         heat.temperature_after_c(
-            start_c=case.ambient_temperature_c,
-            ambient_c=case.ambient_temperature_c,
-            loss_w=float(_in_its_air(case).cell_loss_w),
+            start_c=air_c,
+            ambient_c=air_c,
+            loss_w=float(_in_air(asked, air_c).cell_loss_w),
             time_s=float(allowed) * asked.draw_length_s,
             heat_capacity_jk=got.heat_capacity_j_k,
             conductance_wk=got.conductance_w_k,
         )
-        for case in cases
+        for air_c in (asked.ambient_temperature_c, _warm_c(asked))
     )
 
 
