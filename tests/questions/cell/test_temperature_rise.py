@@ -664,7 +664,7 @@ def test_a_table_has_the_figures_of_its_questions(known):
     )
     for i, air_c in enumerate(airs_c[:, 0]):
         for j, ah in enumerate(capacities_ah[0]):
-            body = told | {"ambient_temperature_c": air_c, "cell_capacity_ah": ah}
+            body = told | {"ambient_temperature_c": float(air_c), "cell_capacity_ah": float(ah)}
             one = structs.asdict(QUESTION.figures(convert(body, TemperatureRise)))
             for name, value in one.items():
                 grid = np.broadcast_to(getattr(over, name), (4, 2))
