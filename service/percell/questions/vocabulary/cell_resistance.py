@@ -6,13 +6,17 @@ import numpy as np
 from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import measured_cells
+from percell.physics.claim import cell_volume_litre
 from percell.physics.meter import NOISE
-from percell.physics.types import Number
+from percell.physics.sizes import SIZES
+from percell.physics.types import Number, as_given
 from percell.questions.vocabulary import fields
 
 USUAL_TEMPERATURE_C = 25.0
 # stands for a rating that bounds nothing
 _NO_RATING_A = 1e-9
+# the size of the cells of which the usual capacity is known
+_USUAL_SIZE = "18650"
 
 
 class OwnResistance(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -72,9 +76,25 @@ def _known(asked: Any) -> dict[str, Number]:
     capacity_ah = getattr(asked, "cell_capacity_ah", UNSET)
     rating_a = getattr(asked, "cell_rating_a", UNSET)
     return {
-        "capacity_ah": fields.USUAL_CAPACITY_AH if capacity_ah is UNSET else capacity_ah,
+        "capacity_ah": _usual_capacity_ah(asked) if capacity_ah is UNSET else capacity_ah,
         "rating_a": _NO_RATING_A if rating_a is UNSET else rating_a,
     }
+
+
+def _usual_capacity_ah(asked: Any) -> Number:
+    """Return the capacity of a cell of which it is not known: less in a smaller size, by its volume."""
+    size = getattr(asked, "cell_size", UNSET)
+    if size is UNSET:
+        return fields.USUAL_CAPACITY_AH
+    litre = np.reshape([_litre(word) for word in np.ravel(size)], np.shape(size))
+    part: Any = np.minimum(litre / _litre(_USUAL_SIZE), 1.0)
+    found: Number = as_given(fields.USUAL_CAPACITY_AH * part, part)
+    return found
+
+
+def _litre(size: str) -> float:
+    cell = SIZES[size]
+    return float(cell_volume_litre(diameter_mm=cell.diameter_mm, height_mm=cell.height_mm))
 
 
 def how_assumed(asked: Any) -> str:
@@ -83,7 +103,8 @@ def how_assumed(asked: Any) -> str:
     rating_a = getattr(asked, "cell_rating_a", UNSET)
     health = getattr(asked, "cell_health", 1.0)
     if capacity_ah is UNSET:
-        cell = f"a cell of {fields.USUAL_CAPACITY_AH:g} Ah"
+        usual_ah = _usual_capacity_ah(asked)
+        cell = "cells of their size" if np.ndim(usual_ah) else f"a cell of {usual_ah:.3g} Ah"
     else:
         cell = (
             "a cell of this capacity" if np.ndim(capacity_ah) == 0 else "cells of these capacities"
