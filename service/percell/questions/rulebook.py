@@ -48,6 +48,7 @@ _BY_SUBJECT = (
     loads.NO_RUNNING_TIME,
     loads.NO_LAYOUT_FITS,
     loads.ENERGY_CELL,
+    loads.NO_RECOVERY,
     loads.TRANSPORT_LIMIT,
     answering.CHARGED_BELOW_CHEMISTRY,
     unequal.DRIFT_CUTOFF_ASSUMED,

@@ -15,6 +15,17 @@ RUNNING_TIME_ESTIMATE = Rule(
     ),
     source=MEASURED_FROM,
 )
+NO_RECOVERY = Rule(
+    id="no-recovery",
+    severity=Severity.NOTE,
+    title="What a cell recovers in a pause is not counted",
+    explanation=(
+        "In a pause the voltage of a cell rises again, so that with pauses it gives more than without: in one measured "
+        "record of ten seconds on and ten off, seven times the time under load that its resistance alone would give. How "
+        "much a cell recovers was measured for too few cells, so the draws are counted as one load without a pause."
+    ),
+    source="Saha and Goebel, NASA Ames battery data set, for the record; common practice for the rest",
+)
 ENERGY_CELL = Rule(
     id="energy-cell",
     severity=Severity.CAUTION,
