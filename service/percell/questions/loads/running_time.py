@@ -57,6 +57,7 @@ from percell.questions.vocabulary.limits import (
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, Severity, finding
 from percell.questions.vocabulary.sizes import CellSizeField
+from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import count_of, given, shown
 
 # if less than this part of the charge is used, a finding says that much is left
@@ -512,6 +513,13 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
         leads=_leads(got, also, asked.draw_length_s),
         links=QUESTION.links(_as_printed(asked)),
     )
+
+
+def stop_temperature_unknown(asked: RunningTime, reason: str) -> Limit:
+    """Return the limit of the temperature where there is no run to judge it by."""
+    if asked.cell_size is UNSET:
+        return missing(LimitName.STOP_TEMPERATURE, "cell_size")
+    return Limit(name=LimitName.STOP_TEMPERATURE, verdict=Verdict.NOT_JUDGED, reason=reason)
 
 
 def _recovery(asked: RunningTime) -> list[Finding]:
