@@ -29,6 +29,9 @@ FLOWING_PART = 0.9
 # published source; the most is percell's own choice.
 LATE_S = 1.0
 MOST_OVERSHOOT_V = 0.1
+# A voltage that falls less than this while the current flows is no discharge: a charge, columns that were
+# swapped, or a supply. percell's own choice: more than the noise of a usual voltmeter.
+LEAST_FALL_V = 0.002
 # the load's time is divided into so many equal parts; the current of a test is the lowest of their means
 HELD_PARTS = 20
 # tests whose currents differ by no more than this part are tests at one current: a usual ammeter's accuracy
@@ -156,7 +159,7 @@ def faults(
     Columns of unequal length, too few rows, numbers that are not finite, time that does not rise, gaps,
     voltages of zero or less, a current that never flows, and a current of both signs, beyond the offset
     of an ammeter at rest. A log whose currents are all zero or negative is no fault of the cell: turn
-    its sign.
+    its sign. If nothing else is wrong, a voltage that does not fall while the current flows.
 
     Args:
         time_s: Time, shape (N,). [s], any
@@ -197,6 +200,9 @@ def faults(
             *_voltage_faults(voltage_v, most),
             *_current_faults(current_a, most),
         ]
+        if not found and not _falls(voltage_v, current_a):
+            why = "voltage does not fall while the current flows, so this is no discharge of a cell"
+            return [LogFault(0, "voltage_v", why)]
     return sorted(found)[:most]
 
 
@@ -239,6 +245,15 @@ def _current_faults(current_a: Floats, most: int) -> list[LogFault]:
         turned = "all currents are negative: turn the sign, positive is discharging"
         return [LogFault(int(against[0]) + 1, "current_a", turned)]
     return [LogFault(0, "current_a", "no current flows")]
+
+
+def _falls(voltage_v: Floats, current_a: Floats) -> bool:
+    """Return whether the voltage falls: from rest, or else the first tenth of the load, to its last tenth."""
+    loaded = np.flatnonzero(current_a > LOADED_PART * float(np.max(current_a)))
+    tenth = max(1, len(loaded) // 10)
+    before = loaded[0] - 1
+    start_v = voltage_v[before] if before >= 0 else float(np.mean(voltage_v[loaded[:tenth]]))
+    return bool(start_v - float(np.mean(voltage_v[loaded[-tenth:]])) >= LEAST_FALL_V)
 
 
 def offset_a(*, highest_a: float) -> float:

@@ -9,6 +9,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from percell.physics import discharge_log as logs
 from percell.physics.meter import NOISE
 from percell.physics.types import Floats
+from percell.questions.bench.log_reading import LogReading
 from percell.questions.cell.temperature_rise import AMBIENT_C, STOP_C, StopTemperatureC
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
@@ -21,6 +22,7 @@ from percell.questions.vocabulary.fields import (
     whole,
 )
 
+MEASURED = ("time_s", "voltage_v", "current_a", "temperature_c")
 MOST_ROWS = 100_000
 MOST_LOGS = 20
 # most faults, and most steps per log, that an answer lists
@@ -307,11 +309,12 @@ class LogColumns(NamedTuple):
     voltage_v: Floats
     current_a: Floats
     temperature_c: Floats | None
+    read_as: LogReading | None = None
 
     @property
     def measured(self) -> dict[str, Any]:
         """Return the columns by name, as the formulas take them."""
-        return {name: getattr(self, name) for name in self._fields if name != "label"}
+        return {name: getattr(self, name) for name in MEASURED}
 
 
 @cache
