@@ -69,16 +69,16 @@ def profile_text(
         "stop_voltage_v": _limit(judged, limits, "stop_voltage_v"),
         "logs": len(judged["logs"]),
         "repeats": rating.get("repeats"),
-        "start_temperature_c": rating.get("start_temperature_c"),
-        "peak_temperature_c": rating.get("peak_temperature_c"),
+        "start_temperature_c": _rounded(rating.get("start_temperature_c")),
+        "peak_temperature_c": _rounded(rating.get("peak_temperature_c")),
         "missing": missing,
         "caution": _said(judged, _STOP_RAISED),
     }
     failed = [
         {
             "current_a": log["test_current_a"],
-            "peak_temperature_c": log.get("peak_temperature_c"),
-            "lowest_voltage_v": round(log["lowest_voltage_v"], 3),
+            "peak_temperature_c": _rounded(log.get("peak_temperature_c")),
+            "lowest_voltage_v": _rounded(log["lowest_voltage_v"]),
         }
         for log in judged["logs"]
         if log.get("kept_limits") is False
@@ -102,6 +102,23 @@ def profile_text(
     return text
 
 
+def reading(read: dict[str, Any]) -> str:
+    """Return how a log was read from its file, in words."""
+    words = ("time", "voltage", "current", "temperature")
+    columns = [
+        f"{word} “{one['column']}” in {one['unit']}" + ("" if one["certain"] else " (guessed)")
+        for word in words
+        if (one := read.get(f"{word}_column"))
+    ]
+    said = [
+        f"{', '.join(columns)}; {read['separator']} between columns, decimal {read['decimal_mark']}",
+        *(["discharge negative"] if read["discharge_negative"] else []),
+        *([f"{read['skipped_lines']} other lines skipped"] if read["skipped_lines"] else []),
+        *([f"not used: {', '.join(read['ignored_columns'])}"] if read["ignored_columns"] else []),
+    ]
+    return "; ".join(said)
+
+
 def _said(judged: dict[str, Any], rule: str) -> str:
     """Return the sentence of a rule's finding; empty if there is none."""
     said = (found["sentence"] for found in judged["findings"] if found["rule"] == rule)
@@ -122,6 +139,11 @@ def two_digits(value: float | None, rounding: str) -> float | None:
     # a few digits first, so that floating-point noise does not round up
     exact = Decimal(f"{value:.6g}")
     return float(exact.quantize(Decimal(1).scaleb(exact.adjusted() - 1), rounding))
+
+
+def _rounded(value: float | None) -> float | None:
+    """Return a reading without the noise of another unit."""
+    return None if value is None else round(value, 3)
 
 
 def _lines(values: dict[str, Any]) -> list[str]:

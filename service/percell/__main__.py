@@ -7,6 +7,7 @@ import click
 
 from percell import VERSION
 
+_COLUMN = "NAME[;UNIT]"
 _HELP = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 
 
@@ -174,6 +175,24 @@ def _not_empty(_context: click.Context, _option: click.Parameter, value: str) ->
 @click.option(
     "--cooling", default="", help="What cooled the cell, such as 'still air, bare, on wood'."
 )
+@click.option(
+    "--longest-gap",
+    "gap_s",
+    type=click.FloatRange(0.001, 86400),
+    callback=_number,
+    help="Longest time between two rows, s. [default: 60]",
+)
+@click.option(
+    "--time", help="Column of the time, such as 'Elapsed' or 'Elapsed;min'.", metavar=_COLUMN
+)
+@click.option("--voltage", help="Column of the voltage, in V or mV.", metavar=_COLUMN)
+@click.option("--current", help="Column of the current, in A or mA.", metavar=_COLUMN)
+@click.option("--temperature", help="Column of the temperature, in °C, K or °F.", metavar=_COLUMN)
+@click.option(
+    "--decimal-mark",
+    type=click.Choice(["point", "comma"]),
+    help="What stands before the decimals. [default: told by the numbers]",
+)
 @click.option("--api", metavar="URL", help="Ask the API at this URL. [default: in this process]")
 @click.option(
     "--out",
@@ -193,21 +212,29 @@ def profile(
     started_full: bool,
     ambient_c: float | None,
     cooling: str,
+    gap_s: float | None,
+    time: str | None,
+    voltage: str | None,
+    current: str | None,
+    temperature: str | None,
+    decimal_mark: str | None,
     api: str | None,
     out: Path,
 ) -> None:
     """Judge the discharge logs of a cell and write its profile.
 
-    Each log is a CSV file of one whole discharge, with the columns time_s, voltage_v, current_a and
-    temperature_c. A rating needs two logs from full to empty at one current, with temperature. What the
+    Each log is a CSV file of one whole discharge. percell finds the columns by their names and shows what
+    it took. Check it. If it cannot tell, name the column, after a semicolon its unit. A rating needs two
+    logs from full to empty at one current, with temperature, and columns that were not guessed. What the
     logs do not prove is left out, and the last lines say why. A profile is not a rating for another
     cell: never exceed the manufacturer's rating.
 
     \b
-    Example:
+    Examples:
       percell profile 10a.csv 20a.csv 20a-again.csv --name "My cell" --out my-cells/my-cell.toml
+      percell profile *.csv --time "Elapsed;min" --name "My cell" --out my-cells/my-cell.toml
     """
-    from percell.profile import write_profile
+    from percell.profile import given_columns, write_profile
 
     limits = {
         "chemistry": chemistry,
@@ -216,9 +243,17 @@ def profile(
         "needed_repeats": repeats,
         "cell_capacity_ah": capacity_ah,
         "log_start": "full" if started_full else None,
+        "longest_gap_s": gap_s,
     }
     write_profile(
         logs=logs,
+        columns=given_columns(
+            time_column=time,
+            voltage_column=voltage,
+            current_column=current,
+            temperature_column=temperature,
+            decimal_mark=decimal_mark,
+        ),
         about={"name": name, "chemistry": chemistry, "cell_size": size},
         limits={field: value for field, value in limits.items() if value is not None},
         bench={"ambient_c": ambient_c, "cooling": cooling},

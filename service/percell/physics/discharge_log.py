@@ -274,6 +274,25 @@ def offset_a(*, highest_a: float) -> float:
     return max(OFFSET_PART * highest_a, min(OFFSET_A, MOST_OFFSET_PART * highest_a))
 
 
+def rest_current_a(*, current_a: Floats) -> float | None:
+    """Return the current that the ammeter shows at rest: the mean of those rows, or None without any.
+
+    Args:
+        current_a: Current, shape (N,). [A], not all <= 0
+
+    Returns:
+        Current, of either sign. [A]
+
+    Source:
+        Definition.
+
+    >>> rest_current_a(current_a=np.array([-0.03, -0.01, 12.0])), rest_current_a(current_a=np.array([3.0]))
+    (-0.02, None)
+    """
+    at_rest = np.abs(current_a) <= offset_a(highest_a=float(np.max(current_a)))
+    return float(np.mean(current_a[at_rest])) if np.any(at_rest) else None
+
+
 def summary(
     *, time_s: Floats, voltage_v: Floats, current_a: Floats, temperature_c: Floats | None
 ) -> Summary:
@@ -557,6 +576,29 @@ def curve(
         voltage_v[stretch],
         None if temperature_c is None else temperature_c[stretch],
     )
+
+
+def thinned(*, log: Curve, most: int) -> Curve:
+    """Return the rows of a curve at about equal steps of its charge, with the first and the last.
+
+    Args:
+        log: Curve of a log. [A·s, V, °C], any
+        most: Most rows. [1], >= 2
+
+    Returns:
+        Curve. [A·s, V, °C]
+
+    Source:
+        Definition.
+
+    >>> thinned(log=Curve(np.arange(9.0), 4.0 - np.arange(9.0) / 10, None), most=3)
+    Curve(charge_as=array([0., 4., 8.]), voltage_v=array([4. , 3.6, 3.2]), temperature_c=None)
+    """
+    last = len(log.charge_as) - 1
+    wanted_as = np.linspace(log.charge_as[0], log.charge_as[-1], most)[1:-1]
+    rows = np.unique(np.r_[0, np.searchsorted(log.charge_as, wanted_as), last])
+    warm = log.temperature_c
+    return Curve(log.charge_as[rows], log.voltage_v[rows], None if warm is None else warm[rows])
 
 
 def same_discharge(*, one: Curve, other: Curve) -> bool:

@@ -200,15 +200,20 @@ class LogReader:
             or not self._rows  # the first row may hold units or show the form of a time
             or self._blank
             or self._rows + len(lines) > MOST_ROWS
-            or any('"' in line or len(line) > LONGEST_LINE for line in lines)
         ):
             return False
-        fields = [line.split(self._separator) for line in lines]
-        if any(len(row) != len(self._names) for row in fields):
+        width = len(self._names)
+        if any(
+            line.count(self._separator) != width - 1 or len(line) > LONGEST_LINE for line in lines
+        ):
             return False
+        together = self._separator.join(lines)
+        if '"' in together:
+            return False
+        fields = together.split(self._separator)
         read = []
         for cells in self._cells:
-            texts = [row[cells.column.place] for row in fields]
+            texts = fields[cells.column.place :: width]
             try:
                 values = np.array(
                     self._clock_times(texts) if cells.unit is CLOCK else self._numbers(texts)
@@ -423,7 +428,7 @@ class LogReader:
         current_a, negative = discharging(ours["current_a"])
         used = {cells.column.place for cells in self._cells}
         readings = {
-            cells.known: ColumnReading(
+            parameter(cells.known): ColumnReading(
                 column=cells.column.name,
                 unit=(cells.unit or CLOCK).symbol,
                 certain=certain[cells.known],

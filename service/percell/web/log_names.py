@@ -95,7 +95,7 @@ class Column(NamedTuple):
     name: str
     unit: Unit | None  # None if none is written
     level: Level
-    unknown_unit: str = ""  # what is written as a unit and is none that percell knows
+    unknown_unit: str = ""  # what is written as a unit, if percell does not know it
 
 
 class Head(NamedTuple):
@@ -143,13 +143,13 @@ def faults_without_head(lines: Sequence[str], given: GivenColumns) -> list[Fault
     """Return what is missing in the line that comes closest to a row of names.
 
     Args:
-        lines: Lines of which none is a row of names, any.
+        lines: Lines without a row of names, any.
         given: What the caller says.
     """
     heads = [_head(line, separator, given) for line in lines for separator in SEPARATORS]
     if not heads:
         return [Fault("/rows/0", "The body is empty: a first row names the columns.")]
-    closest = max(heads, key=lambda head: len(head.columns))
+    closest = max(heads, key=lambda head: (len(head.columns), -len(head.faults), len(head.names)))
     if closest.faults:
         return closest.faults
     there = ", ".join(quoted(name) for name in closest.names[:10])

@@ -38,10 +38,10 @@ class ColumnReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 class LogReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """How a log was read from a file. Check it."""
 
-    time_s: Annotated[ColumnReading, Meta(description="The time.")]
-    voltage_v: Annotated[ColumnReading, Meta(description="The voltage.")]
-    current_a: Annotated[ColumnReading, Meta(description="The current.")]
-    temperature_c: Annotated[
+    time_column: Annotated[ColumnReading, Meta(description="The time.")]
+    voltage_column: Annotated[ColumnReading, Meta(description="The voltage.")]
+    current_column: Annotated[ColumnReading, Meta(description="The current.")]
+    temperature_column: Annotated[
         ColumnReading | UnsetType, Meta(description="The temperature, if there is one.")
     ] = UNSET
     discharge_negative: Annotated[
@@ -50,7 +50,13 @@ class LogReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     separator: Annotated[Separator, Meta(description="What stands between two columns.")]
     decimal_mark: Annotated[DecimalMark, Meta(description="What stands before the decimals.")]
     skipped_lines: Annotated[
-        int, Meta(ge=0, le=100, description="Lines before the row of names and of units after it.")
+        int,
+        Meta(
+            ge=0,
+            le=100,
+            description="Lines before the row of names, and one for a row of units after it.",
+            extra_json_schema={"x-unit": "1"},
+        ),
     ]
     ignored_columns: Annotated[
         list[Annotated[str, Meta(max_length=1000)]],
@@ -61,10 +67,10 @@ class LogReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     def columns(self) -> dict[str, ColumnReading]:
         """Return the columns that were read, by what they are."""
         found = {
-            "time": self.time_s,
-            "voltage": self.voltage_v,
-            "current": self.current_a,
-            "temperature": self.temperature_c,
+            "time": self.time_column,
+            "voltage": self.voltage_column,
+            "current": self.current_column,
+            "temperature": self.temperature_column,
         }
         return {word: one for word, one in found.items() if one is not UNSET}
 

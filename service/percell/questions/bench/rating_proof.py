@@ -46,6 +46,10 @@ _LACKS = {
         f"has a temperature that rises by less than {LEAST_WARMING_K:g} K, which no cell does",
         f"have a temperature that rises by less than {LEAST_WARMING_K:g} K, which no cell does",
     ),
+    RatingNeed.COLUMNS: (
+        "has columns whose meaning or unit was guessed",
+        "have columns whose meaning or unit was guessed",
+    ),
 }
 
 
