@@ -408,6 +408,8 @@ def test_what_is_given_is_taken() -> None:
         "/time_column", "No column is 'y'. There are: 'x', 'Voltage (V);mV', 'b', 'current'.",
     )  # fmt: skip
     assert refused(body, time_column="x;d")[0][0] == "/time_column"
+    twice = refused(body, time_column="x;s", voltage_column="x;V", current_column="current;A")
+    assert twice == [("/voltage_column", "'x' cannot be both the time and the voltage.")]
     # a name that says nothing of its unit is not made certain by naming it
     named = read(
         lines("z,U (V),I (A)", *[(n, 4 - n / 900, 10) for n in range(900)][::9]), time_column="z"

@@ -165,7 +165,7 @@ def faults_without_head(lines: Sequence[str], given: GivenColumns) -> list[Fault
 
 
 def _is_whole(head: Head) -> bool:
-    return len(head.names) >= len(NEEDED) and all(column in head.columns for column in NEEDED)
+    return all(column in head.columns for column in NEEDED)
 
 
 def _head(line: str, separator: str, given: GivenColumns) -> Head:
@@ -173,24 +173,30 @@ def _head(line: str, separator: str, given: GivenColumns) -> Head:
     columns: dict[str, Column] = {}
     faults: list[Fault] = []
     seen = [_seen(index, name) for index, name in enumerate(names)]
-    for column in KNOWN:
-        told = getattr(given, parameter(column))
+    for known in KNOWN:
+        told = getattr(given, parameter(known))
         found = (
-            [one[column] for one in seen if column in one]
+            [one[known] for one in seen if known in one]
             if told is UNSET
-            else _columns_given(names, told, column)
+            else _columns_given(names, told, known)
         )
         best = max((one.level for one in found), default=None)
         chosen = [one for one in found if one.level == best]
         if chosen:
-            columns[column] = chosen[0]
-            faults += _faults_of(column, chosen, given)
+            columns[known] = chosen[0]
+            faults += _faults_of(known, chosen, given)
         elif told is not UNSET:
             said = told.rpartition(";")[0] or told
             there = ", ".join(quoted(name) for name in names[:10])
             faults.append(
-                Fault(f"/{parameter(column)}", f"No column is {quoted(said)}. There are: {there}.")
+                Fault(f"/{parameter(known)}", f"No column is {quoted(said)}. There are: {there}.")
             )
+    by_place: dict[int, str] = {}
+    for known, column in columns.items():
+        other = by_place.setdefault(column.place, known)
+        if other != known:
+            what = f"{quoted(column.name)} cannot be both the {word(other)} and the {word(known)}."
+            faults.append(Fault(f"/{parameter(known)}", what))
     return Head(separator, names, columns, faults)
 
 
