@@ -30,6 +30,8 @@ def profile_text(
     about: dict[str, Any],
     limits: dict[str, Any],
     bench: dict[str, Any],
+    files: list[dict[str, str]],
+    command: str,
     measured_on: date,
 ) -> str:
     """Return the profile as TOML, from the API's answer to the logs.
@@ -38,6 +40,8 @@ def profile_text(
         judged: The API's answer.
         about: What the tester says of the cell: name, chemistry, size.
         limits: The limits that the API was asked with.
+        files: Name and SHA-256 of each log's file.
+        command: The command that makes this profile again.
         bench: What the tester says of the bench: ambient temperature, cooling.
         measured_on: Day of the profile.
 
@@ -74,6 +78,9 @@ def profile_text(
         "missing": missing,
         "caution": _said(judged, _STOP_RAISED),
     }
+    test |= {"command": command}
+    asked = {name: value for name, value in limits.items() if value is not None}
+    runs = [_run(log, file) for log, file in zip(judged["logs"], files, strict=True)]
     failed = [
         {
             "current_a": log["test_current_a"],
@@ -91,15 +98,39 @@ def profile_text(
         "",
         "[test]",
         *_lines(test),
+        "",
+        "# what the API was asked with the logs",
+        "[test.asked]",
+        *_lines(asked),
     ]
     for run in failed:
         lines += ["", "[[test.failed]]", *_lines(run)]
+    for run in runs:
+        lines += ["", "[[test.runs]]", *_lines(run)]
     text = "\n".join(lines) + "\n"
     try:
         read(text, "profile")
     except ProfileError as error:
         raise NoProfile(f"the profile would not be usable: {error}") from error
     return text
+
+
+def _run(log: dict[str, Any], file: dict[str, str]) -> dict[str, Any]:
+    """Return what a profile holds of one log."""
+    return file | {
+        "rows": log["rows"],
+        "read": reading(log["read_as"]),
+        "current_a": log["test_current_a"],
+        "charge_ah": round(log["delivered_charge_ah"], 3),
+        "energy_wh": round(log["delivered_energy_wh"], 2),
+        "start_temperature_c": _rounded(log.get("start_temperature_c")),
+        "peak_temperature_c": _rounded(log.get("peak_temperature_c")),
+        "lowest_voltage_v": _rounded(log["lowest_voltage_v"]),
+        "kept_limits": log.get("kept_limits"),
+        "proves": not log["missing_for_rating"] and log.get("kept_limits"),
+        "curve_ah": [round(point["delivered_charge_ah"], 4) for point in log["curve"]],
+        "curve_v": [round(point["voltage_v"], 4) for point in log["curve"]],
+    }
 
 
 def reading(read: dict[str, Any]) -> str:
@@ -151,5 +182,5 @@ def _lines(values: dict[str, Any]) -> list[str]:
     return [
         f"{key} = {json.dumps(value, ensure_ascii=False)}"
         for key, value in values.items()
-        if value not in (None, "")
+        if value is not None and value != ""
     ]

@@ -1,6 +1,7 @@
 """The command line, which puts the service and the generator together."""
 
 import math
+import shlex
 from pathlib import Path
 
 import click
@@ -124,6 +125,21 @@ def _not_empty(_context: click.Context, _option: click.Parameter, value: str) ->
     if not value.strip():
         raise click.BadParameter("It is empty.")
     return value
+
+
+def _command(context: click.Context) -> str:
+    """Return the command that was given, with the names of files alone and without where it was asked."""
+    said = ["percell", "profile"]
+    for option in context.command.params:
+        value = context.params[option.name or ""]
+        if isinstance(option, click.Argument):
+            said += [path.name for path in value]
+        elif option.name == "out":
+            said += [option.opts[0], value.name]
+        elif option.name != "api" and value not in (None, "", False):
+            text = f"{value:g}" if isinstance(value, float) else f"{value}"
+            said += [option.opts[0], *([] if value is True else [text])]
+    return shlex.join(said)
 
 
 @main.command()
@@ -257,6 +273,7 @@ def profile(
         about={"name": name, "chemistry": chemistry, "cell_size": size},
         limits={field: value for field, value in limits.items() if value is not None},
         bench={"ambient_c": ambient_c, "cooling": cooling},
+        command=_command(click.get_current_context()),
         api=api,
         out=out,
     )

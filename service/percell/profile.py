@@ -1,5 +1,6 @@
 """Write a cell's profile for the command line."""
 
+import hashlib
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
@@ -46,6 +47,7 @@ def write_profile(
     about: dict[str, Any],
     limits: dict[str, Any],
     bench: dict[str, Any],
+    command: str,
     api: str | None,
     out: Path,
 ) -> None:
@@ -65,8 +67,10 @@ def write_profile(
         text = profile_text(
             judged,
             about=about,
-            limits=limits,
+            limits=limits | msgspec.to_builtins(columns),
             bench=bench,
+            files=[{"file": path.name, "sha256": _sha256(path)} for path in logs],
+            command=command,
             measured_on=datetime.now(UTC).date(),
         )
     except (ApiError, NoProfile) as error:
@@ -81,6 +85,11 @@ def write_profile(
     for finding in judged["findings"]:
         click.echo(f"{finding['severity']}: {finding['sentence']}")
     click.echo(f"wrote {out}; put it on a page with: percell site build --cells {out.parent}")
+
+
+def _sha256(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _read(path: Path, given: GivenColumns, limits: dict[str, Any]) -> dict[str, Any]:
