@@ -70,7 +70,10 @@ def profile_text(
     rating = judged.get("rating", {})
     test = bench | {
         "stop_temperature_c": _limit(judged, limits, "stop_temperature_c"),
-        "stop_voltage_v": _limit(judged, limits, "stop_voltage_v"),
+        # not lower than the end of discharge of the chemistry, whatever was asked
+        "stop_voltage_v": next(
+            one["value"] for one in judged["limits"] if one["name"] == "end_voltage"
+        ),
         "logs": len(judged["logs"]),
         "repeats": rating.get("repeats"),
         "start_temperature_c": _rounded(rating.get("start_temperature_c")),

@@ -176,6 +176,13 @@ def test_the_page_shows_the_logs_and_how_to_check_them(logs, tmp_path):
     )
 
 
+def test_the_profile_has_the_limit_that_was_judged(tmp_path, logs):
+    """2.5 V was asked, but nothing is proved below the 2.7 V where nickel cobalt aluminium cells end."""
+    written, _ = profiled(tmp_path, *logs[2:4], "--chemistry", "nca", "--stop-voltage", "2.5")
+    assert written["test"]["stop_voltage_v"] == 2.7
+    assert written["test"]["asked"]["stop_voltage_v"] == 2.5
+
+
 def test_a_chart_needs_as_many_voltages_as_charges(tmp_path):
     """A profile whose curve lost a number is named, and so is a hash that is none."""
     sound = PROFILE.format(tested=20, claimed=20, ohm=0.02, claimed_ah=2.5) + (
@@ -675,6 +682,7 @@ def test_no_profile_is_made_that_the_build_refuses(bench_said, about):
         "logs": [],
         "findings": [],
         "assumptions": [],
+        "limits": [{"name": "end_voltage", "value": 2.5}],
     }
     with pytest.raises(bench.NoProfile, match="not be usable"):
         bench.profile_text(

@@ -924,7 +924,7 @@ def test_a_temperature_that_does_not_rise_is_not_that_of_the_cell(ask, peak_c, r
         assert got.verdict == "not_judged"
         assert missing(got) == [
             "These logs prove no continuous rating, because log 1 and log 2 have a temperature that rises by less "
-            "than 0.5 K, which no cell does."
+            "than 0.5 K, so it may not be the cell's."
         ]
 
 
