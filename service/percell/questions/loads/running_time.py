@@ -31,7 +31,6 @@ from percell.questions.loads.cell_model import (
     is_energy_cell,
     may_be_energy_cell,
 )
-from percell.questions.loads.measured_discharge import charge_of
 from percell.questions.loads.pack_and_load import (
     PackAndLoad,
     cutoff_v,
@@ -54,6 +53,7 @@ from percell.questions.vocabulary.limits import (
     together,
     unbounded,
 )
+from percell.questions.vocabulary.measured_discharge import charge_of
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, Severity, finding
 from percell.questions.vocabulary.sizes import CellSizeField
