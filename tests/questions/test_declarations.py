@@ -35,7 +35,7 @@ LEADS = {
     "layouts": "3",
     "cell-sag": "0.90 V",
     "weak-cell-drift": "2.16 V",
-    "charging": "133 min",
+    "charging": "141 min",
     "temperature-rise": "68 °C",
     "coil-from-wire": "0.505 Ω or more",
     "meter-reading": "0.1700 Ω",
