@@ -36,7 +36,7 @@ LEADS = {
     "cell-sag": "0.90 V",
     "weak-cell-drift": "2.16 V",
     "charging": "133 min",
-    "temperature-rise": "68 °C",
+    "temperature-rise": "85 °C",
     "coil-from-wire": "0.505 Ω or more",
     "meter-reading": "0.1700 Ω",
     "internal-resistance": "0.0336 Ω",
