@@ -22,6 +22,7 @@ from percell.questions.answering.question import Explained, OverTable, Question,
 from percell.questions.cell import rules
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.cell_resistance import (
+    USUAL_TEMPERATURE_C,
     OwnResistance,
     at_usual_temperature,
     low_ohm,
@@ -290,13 +291,14 @@ class _Case(NamedTuple):
 
 
 def _cases(asked: TemperatureRise) -> list[_Case]:
-    """Return the figures in the air as it is, and in warmer air, where they are upper bounds.
+    """Return the figures in the air as it is, and from the cold in warmer air, where they are upper bounds.
 
     A cell makes the less heat, the warmer it is. So one that starts colder, in colder air, never overtakes one that
     starts warmer. Between two temperatures of the measured table no bound is lower than at one of them.
     """
     air_c = asked.ambient_temperature_c
-    warmer_c = [at_c for at_c in measured_cells.WARMTH_C if np.any(at_c > air_c)]
+    usual_c = [at_c for at_c in measured_cells.WARMTH_C if at_c <= USUAL_TEMPERATURE_C]
+    warmer_c = [at_c for at_c in usual_c if np.any(at_c > air_c)]
     airs_c = [air_c, *(as_given(np.maximum(air_c, at_c), air_c) for at_c in warmer_c)]
     return [_Case(one_c, _in_air(asked, one_c)) for one_c in airs_c]
 
