@@ -43,6 +43,8 @@ class _Table(NamedTuple):
 
 
 TABLES = read_entries(name="measured_cells", kind=_Table)
+# at which the resistance was measured; straight between two of them
+WARMTH_C = TABLES["resistance_by_temperature"].at
 
 
 # the shortest time after which a resistance is taken
