@@ -15,12 +15,12 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from msgspec import UNSET
+from percell.questions.loads.running_time_deviations import widest
 
 from percell.physics.curves import PUBLISHED, mean_open_circuit_voltage_v, published_curve
 from percell.physics.entries import DATA
 from percell.physics.errors import NoSolution
 from percell.questions.answering.tables import every_table
-from percell.questions.loads.running_time_deviations import widest
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.worked_tables import printed_table

@@ -4,10 +4,10 @@ from importlib.util import module_from_spec, spec_from_file_location
 from pathlib import Path
 
 import pytest
+from percell.questions.loads.running_time_deviations import deviations
 
 from percell.physics.entries import DataError
 from percell.questions.loads import running_time_deviations
-from percell.questions.loads.running_time_deviations import deviations
 
 REFERENCE = Path(__file__).parents[2] / "reference"
 SIMULATED = ("nmc", "nca", "lfp")
