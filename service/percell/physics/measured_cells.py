@@ -24,6 +24,8 @@ SLOW_HEAT_V = 0.15
 USUAL_OHM_AH = 0.12
 # A rated current can be drawn through a whole discharge. Above this loss, a cell at 3.6 V would be at its end, 2.5 V.
 RATED_LOSS_V = 1.1
+# No rating, believable or not, makes a cell better than this resistance times capacity: half of the usual.
+BEST_OHM_AH = 0.06
 # after 0.1 s over after 10 s: 0.6 in a measured cell; good high-drain cells have less
 LOW_PART = 0.5
 # Resistance grows faster than the charge falls: measured cells with 0.86 of their charge had 1.6 times the
@@ -120,8 +122,9 @@ def ten_second_resistance_ohm(*, resistance_ohm: Quantity, after_s: Quantity) ->
 def usual_resistance_ohm(*, capacity_ah: Quantity, rating_a: Quantity) -> Quantity:
     """Return the resistance after 10 s of a cell that nobody measured, high rather than low.
 
-    ``min(k/Q, U/I_r)`` with ``USUAL_OHM_AH`` and ``RATED_LOSS_V``: a cell of more charge has more of everything
-    side by side, and one that can be rated for a current does not lose its voltage to it.
+    ``min(k/Q, max(k_b/Q, U/I_r))`` with ``USUAL_OHM_AH``, ``BEST_OHM_AH`` and ``RATED_LOSS_V``: a cell of more
+    charge has more of everything side by side, and one that can be rated for a current does not lose its voltage to
+    it.
 
     Args:
         capacity_ah: Printed capacity. [Ah], > 0
@@ -131,7 +134,7 @@ def usual_resistance_ohm(*, capacity_ah: Quantity, rating_a: Quantity) -> Quanti
         Resistance. [ohm]
 
     Source:
-        Measured cells, as for lasting_loss_v; the bound by the rating is ours.
+        Measured cells, as for lasting_loss_v; the bounds by the rating are ours.
 
     >>> usual_resistance_ohm(capacity_ah=3.0, rating_a=20.0)
     0.04
@@ -139,7 +142,8 @@ def usual_resistance_ohm(*, capacity_ah: Quantity, rating_a: Quantity) -> Quanti
     0.0314
     """
     return as_given(
-        np.minimum(USUAL_OHM_AH / capacity_ah, RATED_LOSS_V / rating_a), capacity_ah * rating_a
+        np.clip(RATED_LOSS_V / rating_a, BEST_OHM_AH / capacity_ah, USUAL_OHM_AH / capacity_ah),
+        capacity_ah * rating_a,
     )
 
 

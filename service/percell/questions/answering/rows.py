@@ -93,7 +93,7 @@ def _row(table: Table, kind: type[Struct], no_effect: frozenset[str]) -> _Printe
     held = {field.name: field.default for field in structs.fields(kind)} | table.fixed
     least = {
         name: held[name]
-        for name in {"cell_rating_a", *only_in_marks}
+        for name in {"cell_rating_a", *only_in_marks, *table.at_least}
         if isinstance(held.get(name), int | float)
     }
     # a field without effect on the figures can still make a mark milder, unless the table says otherwise

@@ -464,7 +464,13 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
         limits=held.limits,
         findings=held.findings,
         leads=_leads(got, also, asked.draw_length_s),
+        links=QUESTION.links(_as_printed(asked)),
     )
+
+
+def _as_printed(asked: RunningTime) -> RunningTime:
+    """Return the question without a rating, as tables are printed: a high one only makes the time longer."""
+    return asked if is_energy_cell(asked) else structs.replace(asked, cell_rating_a=UNSET)
 
 
 def judge_load(asked: RunningTime) -> Explained[Any]:
