@@ -21,7 +21,8 @@ WORDS = {
     "resistance": "the printed capacity, and the resistance after 10 s or after 1 s",
     "own_discharge": "the printed capacity, the resistance after 10 s, and one discharge of the cell itself at "
     "0.5 to 1 times the capacity an hour",
-    "slow_discharge": "the same with a discharge at a tenth or a twentieth of the capacity an hour",
+    "slow_discharge": "the printed capacity, the resistance after 10 s, and one slow discharge of the cell itself, at a "
+    "tenth or a twentieth of the capacity an hour",
     "health": "the printed capacity, what is left of it, and the resistance of the aged cell",
 }
 

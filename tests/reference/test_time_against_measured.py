@@ -102,6 +102,8 @@ def test_only_the_cell_of_2900_mah_tells_how_little_charge_there_may_be():
                 )
     assert spare[0.94, True] == pytest.approx(spare[lowest.usable_charge, True], abs=1e-9)
     assert spare[0.94, False] < 0 < spare[lowest.usable_charge, False]
+    page = (measured.HERE.parents[1] / "site/docs/how-right.md").read_text("utf-8")
+    assert f"every k from {lowest.usable_charge:g} to 0.94 fits" in page
 
 
 # --- one direction in everything that is harder on the cell, within one way of asking
