@@ -61,8 +61,9 @@ class _PrintedRow(Struct, frozen=True):
         for name, values in self.among.items():
             if getattr(question, name) not in values:
                 return False
-        for name, value in self.least.items():
-            if getattr(question, name) < value:
+        for name, least in self.least.items():
+            value = getattr(question, name)
+            if value is UNSET or value < least:
                 return False
         for name, (low, high) in self.between.items():
             value = getattr(question, name)

@@ -27,6 +27,7 @@ from percell.questions.bench.discharge_logs import (
     figures_of,
     read_log,
 )
+from percell.questions.bench.log_reading import LogReading
 from percell.questions.bench.rating_proof import TestedRating, listed, log_name, rating_of
 from percell.questions.cell.temperature_rise import AMBIENT_C
 from percell.questions.vocabulary.chemistry import VOLTAGES
@@ -135,6 +136,41 @@ def _not_shown(answers: list[DischargeLogFigures], limits: Limits) -> list[Findi
     return found
 
 
+def _read(answers: list[DischargeLogFigures]) -> list[Finding]:
+    """Return the findings about how the logs were read."""
+    numbered = [(log_name(i, log), log) for i, log in enumerate(answers, 1)]
+    found = [
+        finding(
+            rules.TEST_COLUMNS_GUESSED,
+            f"In {name}, check what was guessed: {listed(_guesses(log.read_as))}.",
+        )
+        for name, log in numbered
+        if log.read_as is not UNSET and log.read_as.doubtful
+    ]
+    for name, log in numbered:
+        rest_a = log.rest_current_a
+        if rest_a is not UNSET and abs(rest_a) >= logs.LEAST_CURRENT_A:
+            counts = "none" if rest_a < 0 else "charge delivered"
+            said = f"The ammeter of {name} shows {rest_a:.3f} A at rest, which counts as {counts}."
+            found.append(finding(rules.TEST_OFFSET, said.replace("-", "−")))
+    under_load = [name for name, log in numbered if log.begins_under_load]
+    if under_load:
+        sentence = (
+            f"There is no rest before the load in {listed(under_load)}, so neither the charge at the start nor "
+            "the resistance at the first step is known."
+        )
+        found.append(finding(rules.TEST_UNDER_LOAD, sentence))
+    return found
+
+
+def _guesses(read: LogReading) -> list[str]:
+    """Return in words what was guessed."""
+    return [
+        f"{what} from the column “{read.columns[what].column[:40]}” in {read.columns[what].unit}"
+        for what in read.doubtful
+    ]
+
+
 def _is_whole(log: DischargeLogFigures, limits: Limits) -> bool:
     """Return whether a log goes from near full to near empty, as far as its charge is concerned."""
     missing, stated_ah = log.missing_for_rating, limits.cell_capacity_ah
@@ -168,7 +204,7 @@ def evaluate(measured: Iterable[LogColumns], limits: Limits) -> Explained[Discha
         ),
         working=_working(read, answers),
         limits=proof.held.limits,
-        findings=proof.held.findings + _not_shown(answers, limits),
+        findings=proof.held.findings + _not_shown(answers, limits) + _read(answers),
         condition=_condition(len(answers), limits),
         leads=_leads(rating, limits),
     )
@@ -217,6 +253,7 @@ def _columns(log: DischargeLog) -> LogColumns:
         np.array(log.voltage_v),
         np.array(log.current_a),
         None if warm is UNSET else np.array(warm),
+        None if log.read_as is UNSET else log.read_as,
     )
 
 

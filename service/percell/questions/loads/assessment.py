@@ -48,6 +48,7 @@ from percell.questions.loads.pack import PackFigures
 from percell.questions.loads.pack_and_load import STOPS_EARLY, UNSTOPPED, cutoff_v
 from percell.questions.loads.running_time import RunningTime, RunningTimeFigures
 from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.cell_resistance import at_usual_temperature
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Layout, Wiring, wiring
@@ -264,6 +265,11 @@ def _running(asked: Assessment, loaded: Struct) -> RunningTime:
     own["cell_temperature_c"] = asked.ambient_temperature_c
     if asked.cell_resistance_ohm is not UNSET:
         own["cell_resistance_ohm"] = asked.cell_resistance_ohm + asked.cell_resistance_tolerance_ohm
+    elif asked.cell_resistance_tolerance_ohm:
+        own["cell_resistance_ohm"] = (
+            at_usual_temperature(asked) + asked.cell_resistance_tolerance_ohm
+        )
+        own["cell_resistance_after_s"] = fields.AFTER_S
     if isinstance(loaded, DirectLoadFigures):
         own |= coil.METER | {
             "coil_reading_ohm": UNSET,

@@ -9,14 +9,14 @@ from percell.physics import measured_cells
 from percell.physics.chemistries import CHEMISTRIES
 from percell.physics.curves import Curve, published_curve, simulated_curve
 from percell.physics.types import Number, as_given
-from percell.questions.loads.measured_discharge import (
+from percell.questions.vocabulary.cell_resistance import at_usual_temperature, temperature_c
+from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
+from percell.questions.vocabulary.measured_discharge import (
     FIELD,
     charge_of,
     curve_of_measured,
     is_slow,
 )
-from percell.questions.vocabulary.cell_resistance import at_usual_temperature, temperature_c
-from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
 from percell.questions.vocabulary.refusal import Refused
 
 if TYPE_CHECKING:

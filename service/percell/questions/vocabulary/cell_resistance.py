@@ -6,14 +6,17 @@ import numpy as np
 from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import measured_cells
+from percell.physics.claim import cell_volume_litre
 from percell.physics.meter import NOISE
-from percell.physics.types import Number
+from percell.physics.sizes import SIZES
+from percell.physics.types import Number, as_given
 from percell.questions.vocabulary import fields
-from percell.questions.vocabulary.wording import given
 
 USUAL_TEMPERATURE_C = 25.0
 # stands for a rating that bounds nothing
 _NO_RATING_A = 1e-9
+# the size of the cells of which the usual capacity is known
+_USUAL_SIZE = "18650"
 
 
 class OwnResistance(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -53,16 +56,19 @@ def at_usual_temperature(asked: Any) -> Number:
 
 
 def low_ohm(asked: Any) -> Number:
-    """Return the resistance as measured, or else after 0.1 s: low where nobody measured it."""
+    """Return the resistance after 0.1 s, low rather than high."""
     own_ohm = asked.cell_resistance_ohm
-    return measured_cells.low_resistance_ohm(**_known(asked)) if own_ohm is UNSET else own_ohm
+    if own_ohm is UNSET:
+        return measured_cells.low_resistance_ohm(**_known(asked))
+    return measured_cells.LOW_PART * at_usual_temperature(asked)
 
 
 def temperature_c(asked: Any) -> Number:
     """Return the temperature of the cell: its own, or that of the air."""
     around_c = getattr(asked, "ambient_temperature_c", USUAL_TEMPERATURE_C)
-    found: Number = getattr(asked, "cell_temperature_c", around_c)
-    return found
+    found = getattr(asked, "cell_temperature_c", UNSET)
+    at_c: Number = around_c if found is UNSET else found
+    return at_c
 
 
 def _known(asked: Any) -> dict[str, Number]:
@@ -70,9 +76,25 @@ def _known(asked: Any) -> dict[str, Number]:
     capacity_ah = getattr(asked, "cell_capacity_ah", UNSET)
     rating_a = getattr(asked, "cell_rating_a", UNSET)
     return {
-        "capacity_ah": fields.USUAL_CAPACITY_AH if capacity_ah is UNSET else capacity_ah,
+        "capacity_ah": _usual_capacity_ah(asked) if capacity_ah is UNSET else capacity_ah,
         "rating_a": _NO_RATING_A if rating_a is UNSET else rating_a,
     }
+
+
+def _usual_capacity_ah(asked: Any) -> Number:
+    """Return the capacity of a cell of which it is not known: less in a smaller size, by its volume."""
+    size = getattr(asked, "cell_size", UNSET)
+    if size is UNSET:
+        return fields.USUAL_CAPACITY_AH
+    litre = np.reshape([_litre(word) for word in np.ravel(size)], np.shape(size))
+    part: Any = np.minimum(litre / _litre(_USUAL_SIZE), 1.0)
+    found: Number = as_given(fields.USUAL_CAPACITY_AH * part, part)
+    return found
+
+
+def _litre(size: str) -> float:
+    cell = SIZES[size]
+    return float(cell_volume_litre(diameter_mm=cell.diameter_mm, height_mm=cell.height_mm))
 
 
 def how_assumed(asked: Any) -> str:
@@ -81,7 +103,8 @@ def how_assumed(asked: Any) -> str:
     rating_a = getattr(asked, "cell_rating_a", UNSET)
     health = getattr(asked, "cell_health", 1.0)
     if capacity_ah is UNSET:
-        cell = f"a cell of {fields.USUAL_CAPACITY_AH:g} Ah"
+        usual_ah = _usual_capacity_ah(asked)
+        cell = "cells of their size" if np.ndim(usual_ah) else f"a cell of {usual_ah:.3g} Ah"
     else:
         cell = (
             "a cell of this capacity" if np.ndim(capacity_ah) == 0 else "cells of these capacities"
@@ -90,7 +113,4 @@ def how_assumed(asked: Any) -> str:
         cell += " and rating"
     if np.any(np.asarray(health) < 1 - NOISE):
         cell += ", aged"
-    at_c = temperature_c(asked)
-    if np.ndim(at_c) == 0 and abs(at_c - USUAL_TEMPERATURE_C) > NOISE:
-        cell += f", at {given(float(at_c))} °C"
-    return f"a high one for {cell}, after 10 s of load, from measured cells: give your own"
+    return f"a high one for {cell}, after 10 s of load at 25 °C, from measured cells: give your own"

@@ -394,7 +394,16 @@ StandbyCurrentA = Annotated[
 ]
 
 # the fields that determine a pack's sag
-SAG = frozenset({"cell_resistance_ohm", "cell_resistance_tolerance_ohm", "contact_resistance_ohm"})
+SAG = frozenset(
+    {
+        "cell_resistance_ohm",
+        "cell_resistance_after_s",
+        "cell_resistance_tolerance_ohm",
+        "cell_temperature_c",
+        "cell_capacity_ah",
+        "contact_resistance_ohm",
+    }
+)
 
 # defaults that several questions share
 CONTACT_RESISTANCE_OHM = 0.005
