@@ -121,7 +121,9 @@ def test_one_entry_and_its_data_are_enough(copy):
         with (data / f"{name}.toml").open("a", encoding="utf-8") as file:
             file.write(entry)
     for ending in ("", "_under_load"):
-        shutil.copy(data / f"nmc_chen2020{ending}.json", data / f"lnm_trial2030{ending}.json")
+        content = json.loads((data / f"nmc_chen2020{ending}.json").read_text("utf-8"))
+        content["source"] = "Trial et al. (2030), in full"
+        (data / f"lnm_trial2030{ending}.json").write_text(json.dumps(content), "utf-8")
     done = run(copy, SEEN)
     assert done.returncode == 0, done.stderr
     seen = json.loads(done.stdout)
@@ -139,7 +141,10 @@ def test_one_entry_and_its_data_are_enough(copy):
     assumed = {a["name"]: a for a in seen["run"]["assumptions"]}
     assert assumed["cell_cutoff_voltage_v"]["value"] == 3.0
     assert assumed["cell_cutoff_voltage_v.current"]["origin"] == "a trial, cut-off"
-    assert any("Trial et al. (2030)" in found["source"] for found in seen["run"]["findings"])
+    assert assumed["measured_discharge"]["origin"] == (
+        "a simulated cell: Trial et al. (2030), in full"
+    )
+    assert any("Trial et al. (2030), in full" in str(found) for found in seen["run"]["findings"])
     heat = {a["name"]: (a["value"], a["origin"]) for a in seen["heat"]["assumptions"]}
     assert heat["specific_heat_j_kgk"] == (777, "a trial, heat")
 

@@ -13,7 +13,12 @@ from hypothesis import strategies as st
 from msgspec import convert, structs
 from scipy.integrate import trapezoid
 
-from percell.physics.measured_cells import lasting_heat_w
+from percell.physics.measured_cells import (
+    FAST_PART,
+    SLOW_LOSS_V,
+    USABLE_CHARGE,
+    lasting_heat_w,
+)
 from percell.questions.loads.cell_model import cell_model, is_energy_cell
 from percell.questions.loads.running_time import RunningTime, run_of
 from percell.questions.vocabulary.cell_resistance import lasting_ohm
@@ -104,6 +109,13 @@ def test_only_the_cell_of_2900_mah_tells_how_little_charge_there_may_be():
     assert spare[0.94, False] < 0 < spare[lowest.usable_charge, False]
     page = (measured.HERE.parents[1] / "site/docs/how-right.md").read_text("utf-8")
     assert f"every k from {lowest.usable_charge:g} to 0.94 fits" in page
+
+
+def test_the_method_page_has_the_constants_in_use():
+    """A reader can work out a time by hand."""
+    page = (measured.HERE.parents[1] / "site/docs/method.md").read_text("utf-8")
+    assert f"with f = {FAST_PART:g} and U<sub>s</sub> = {SLOW_LOSS_V:g} V" in page
+    assert f"with k = {USABLE_CHARGE:g}," in page
 
 
 # --- one direction in everything that is harder on the cell, within one way of asking
