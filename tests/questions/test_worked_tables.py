@@ -168,8 +168,8 @@ SAME = {
     # test_running_time.py asks the options whether it runs that long, and no step longer
     ("running-time", "running_time_s"),
     ("running-time", "used_capacity"),
-    ("cell-sag", "sag_v"),
-    ("cell-sag", "loaded_voltage_v"),
+    ("cell-sag", "lasting_sag_v"),
+    ("cell-sag", "lasting_loaded_voltage_v"),
     ("highest-power", "full_pack_power_ratio"),
     ("needed-rating", "full_pack_power_ratio"),
     ("coil-from-wire", "resistance_ohm_m"),

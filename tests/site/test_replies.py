@@ -143,7 +143,7 @@ def test_an_entry_without_a_figure_says_so(table):
     """A dash is for the eye; in a sentence it would be read as a minus or as nothing."""
     whole = table("cell-sag")
     whole["rows"][0]["cells"][0]["values"] = [None]
-    assert "0.01 Ω no figure;" in replies.figures(whole, whole["rows"][0])
+    assert "at 25 °C no figure;" in replies.figures(whole, whole["rows"][0])
 
 
 def test_a_bare_value_is_named_by_its_axis(table):

@@ -14,7 +14,7 @@ from percell.questions.vocabulary.wording import given, shown
 
 # below it the resistance is clearly higher than that of usual room air
 COLD_C = 10.0
-# below it no answer was held against a measured cell
+# below it no answer was compared with a measured cell
 LOWEST_COMPARED_C = -10.0
 NOT_COMPARED = f"no measured cell was compared below −{-LOWEST_COMPARED_C:g} °C"
 _TEMPERATURES = ("cell_temperature_c", "ambient_temperature_c")

@@ -241,7 +241,8 @@ QUESTION = Question(
     explain=explain,
     figures=figures,
     table=OverTable.ARRAYS,
-    no_effect=frozenset({"open_circuit_voltage_v", "chemistry"}),
+    # at the voltage of the table or above it, and so far from empty
+    no_effect=frozenset({"open_circuit_voltage_v"}),
     headline=Headline(
         field="lasting_sag_v", says="The cell sags by", unit="V", decimals=2, round=Rounding.UP
     ),

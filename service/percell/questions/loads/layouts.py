@@ -8,6 +8,7 @@ from percell.physics import pack as packs
 from percell.physics.errors import NoSolution
 from percell.physics.meter import NOISE, rounded_up
 from percell.questions.answering import rules as shared_rules
+from percell.questions.answering.cold_findings import kept_in_the_cold
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, Question, Subject
@@ -141,7 +142,7 @@ def _weighed(asked: Layouts, wired: Wiring) -> _Weighed | None:
         held = together(held, Held(run.limits, run.findings))
     if asked.cell_rating_a is UNSET:
         held = _unrated(held)
-    limits = with_warnings(held.limits, held.findings)
+    limits = kept_in_the_cold(asked, with_warnings(held.limits, held.findings))
     ordered = sorted(limits, key=lambda one: running_time.LOAD_LIMITS.index(one.name))
     return _Weighed(wired, loaded, ordered, held.findings, run)
 

@@ -16,6 +16,7 @@ from percell.physics.measured_cells import (
 from percell.physics.meter import NOISE, rounded_up
 from percell.physics.types import Number, as_given
 from percell.questions.answering import rules as shared_rules
+from percell.questions.answering.cold_findings import cold_findings
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.figures import plain
 from percell.questions.answering.headline import Headline, Rounding
@@ -336,6 +337,7 @@ def _findings(
     return [
         *found,
         *resistance_assumed(asked),
+        *cold_findings(asked.cell_temperature_c),
         *_if_energy_cell(asked, got),
         *sureness(asked, model, run),
     ]

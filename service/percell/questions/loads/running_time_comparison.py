@@ -7,6 +7,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType, structs
 from percell.physics.errors import NoSolution
 from percell.physics.meter import NOISE
 from percell.questions.answering import rules as shared_rules
+from percell.questions.answering.cold_findings import kept_in_the_cold
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import condition_of, with_assumed
 from percell.questions.answering.question import Explained, Question, Subject
@@ -150,7 +151,7 @@ def _without_time(setup: ComparisonSetup, reason: str) -> ComparedSetup:
         )
     seen = {
         one.name: not_judged(one, _NO_TIME) if one.name in _ON_THE_WAY else one
-        for one in with_warnings(held.limits, held.findings)
+        for one in kept_in_the_cold(setup, with_warnings(held.limits, held.findings))
     }
     limits = [
         seen.get(name) or Limit(name=name, verdict=Verdict.NOT_JUDGED, reason=_NO_TIME)
