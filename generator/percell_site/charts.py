@@ -32,7 +32,7 @@ _STYLE = Style(
     foreground_subtle="var(--pc-rule)",
     guide_stroke_color="var(--pc-rule)",
     major_guide_stroke_color="var(--pc-rule)",
-    colors=tuple(_COLOURS[i % len(_COLOURS)] for i in range(12)),
+    colors=tuple(_COLOURS[i % len(_COLOURS)] for i in range(24)),
     font_family="inherit",
     label_font_size=14,
     major_label_font_size=14,
@@ -70,8 +70,8 @@ def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) ->
     lines = _lines(table, wanted, index)
     if not lines:
         return ""
-    plot = _empty_plot(table, wanted, index)
-    plot.uuid = name  # else a new one each time, and no two builds would be alike
+    shown, rows = table["prints"][index], table["rows_by"]
+    plot = _empty_plot(name, x=_axis(rows), y=_axis(shown), logarithmic=wanted["logarithmic"])
     if wanted["logarithmic"]:
         drawn = [height for line in lines for height in line.heights if height is not None]
         plot.x_labels = _round_numbers([row["value"] for row in table["rows"]])
@@ -87,17 +87,70 @@ def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) ->
             if height is not None:
                 point = (row["value"], height)
                 points.append({"value": point, "label": line.name} if i == name_at else point)
-        dashes = {"width": 2, "dasharray": _DASHES[n % len(_DASHES)]}
-        plot.add(None, points, stroke_style=dashes)
+        plot.add(None, points, stroke_style=_strokes(n))
+    return _figure(plot, lines + limit, wanted["says"])
+
+
+class Curve(NamedTuple):
+    """A line through points of its own, and its name. Curves of one name look alike."""
+
+    name: str
+    points: list[tuple[float, float]]
+
+
+def curves(lines: list[Curve], *, limit: Curve, name: str, x: str, y: str, says: str) -> str:
+    """Return the picture of curves that fall, above a limit, as a figure of HTML.
+
+    Args:
+        lines: The curves.
+        limit: A level line.
+        name: Names the picture within its page.
+        x: Title of the axis across.
+        y: Title of the axis upward.
+        says: What the picture says.
+    """
+    plot = _empty_plot(name, x=x, y=y, logarithmic=False)
+    by_name: dict[str, list[list[tuple[float, float]]]] = {}
+    for line in lines:
+        by_name.setdefault(line.name, []).append(line.points)
+    for n, (curve_name, alike) in enumerate(by_name.items()):
+        # curves lie close together: each has its name at another place, from left to right
+        named_at = round((len(alike[0]) - 1) * (0.12 + 0.75 * n / len(by_name)))
+        points: list[Any] = [*alike[0]]
+        points[named_at] = {"value": points[named_at], "label": curve_name}
+        for others in alike[1:]:
+            points += [(others[0][0], None), *others]  # None interrupts the line
+        plot.add(
+            None, points, stroke_style=_strokes(n), show_dots=True, dots_size=0.5,
+            allow_interruptions=True,
+        )  # fmt: skip
+    points = [{"value": limit.points[0], "label": limit.name}, *limit.points[1:]]
+    plot.add(None, points, stroke_style=_strokes(len(by_name)), dots_size=0.5)
+    drawn = [_Line(line, [height for _, height in alike[0]]) for line, alike in by_name.items()]
+    return _figure(plot, [*drawn, _Line(limit.name, [height for _, height in limit.points])], says)
+
+
+def _strokes(number: int) -> dict[str, Any]:
+    return {"width": 2, "dasharray": _DASHES[number % len(_DASHES)]}
+
+
+def _figure(plot: Any, lines: list[_Line], says: str) -> str:
+    """Return a filled plot as a figure of HTML."""
     picture = drawing.parsed(plot.render())
     _remove_parts_for_scripts(picture)
-    _place_labels(picture, lines + limit)
-    says = wanted["says"]
+    _place_labels(picture, lines)
     return (
         '<figure class="pc-diagram pc-chart" markdown="0">'
-        f"{drawing.inline(picture, f'{says} The numbers are in the table below.')}"
+        # on a narrow screen the chart scrolls, because its words must not shrink
+        f'<div class="pc-scroll" tabindex="0" role="region" aria-label="Chart: {escape(says)}">'
+        f"{drawing.inline(picture, f'{says} The numbers are in the table below.')}</div>"
         f"<figcaption>{escape(says, quote=False)}</figcaption></figure>"
     )
+
+
+def _axis(shown: dict[str, Any]) -> str:
+    """Return the title of an axis."""
+    return ", ".join(filter(None, [shown["heading"], shown["unit"]]))
 
 
 def _lines(table: dict[str, Any], wanted: dict[str, Any], index: int) -> list[_Line]:
@@ -138,10 +191,9 @@ def _limit(table: dict[str, Any], wanted: dict[str, Any], index: int) -> list[_L
     return [_Line(with_unit(f"limit {height:g}", shown), [height, *between, height])]
 
 
-def _empty_plot(table: dict[str, Any], wanted: dict[str, Any], index: int) -> Any:
+def _empty_plot(name: str, *, x: str, y: str, logarithmic: bool) -> Any:
     """Return a chart of pygal's with its axes named, and nothing drawn yet."""
-    shown, rows = table["prints"][index], table["rows_by"]
-    return pygal.XY(
+    plot = pygal.XY(
         style=_STYLE,
         js=(),
         disable_xml_declaration=True,
@@ -153,15 +205,17 @@ def _empty_plot(table: dict[str, Any], wanted: dict[str, Any], index: int) -> An
         include_x_axis=False,
         margin=10,
         margin_right=90,
-        logarithmic=wanted["logarithmic"],
+        logarithmic=logarithmic,
         width=760,
         height=420,
-        x_title=", ".join(filter(None, [rows["heading"], rows["unit"]])),
-        y_title=", ".join(filter(None, [shown["heading"], shown["unit"]])),
+        x_title=x,
+        y_title=y,
         stroke_style={"width": 2},
         value_formatter=lambda value: f"{value:g}",
         x_value_formatter=lambda value: f"{value:g}",
     )
+    plot.uuid = name  # else a new one each time, and no two builds would be alike
+    return plot
 
 
 def _round_numbers(values: list[float]) -> list[float]:

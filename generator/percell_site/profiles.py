@@ -37,6 +37,25 @@ class FailedRun(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     peak_temperature_c: Celsius | None = None
 
 
+class Run(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One log of a test: its file, what it came to, and its voltage over charge."""
+
+    file: Name
+    sha256: Annotated[str, Meta(pattern="^[0-9a-f]{64}$")]
+    rows: int
+    read: str
+    current_a: Positive
+    charge_ah: Positive
+    energy_wh: Positive
+    lowest_voltage_v: Positive
+    curve_ah: Annotated[list[Annotated[float, Meta(ge=0, lt=1e6)]], Meta(min_length=2)]
+    curve_v: Annotated[list[Positive], Meta(min_length=2)]
+    start_temperature_c: Celsius | None = None
+    peak_temperature_c: Celsius | None = None
+    kept_limits: bool | None = None
+    proves: bool | None = None
+
+
 class BenchTest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """How a cell was tested: its limits, the bench, and what failed."""
 
@@ -51,6 +70,9 @@ class BenchTest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     missing: str = ""
     caution: str = ""
     failed: list[FailedRun] = []
+    runs: list[Run] = []
+    asked: dict[str, str | float] = {}
+    command: str = ""
 
 
 class Profile(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
@@ -114,9 +136,13 @@ def read(text: str, cell_id: str) -> Profile:
         ProfileError: It holds none.
     """
     try:
-        return convert(tomllib.loads(text) | {"id": cell_id}, Profile)
+        profile = convert(tomllib.loads(text) | {"id": cell_id}, Profile)
     except (ValidationError, tomllib.TOMLDecodeError) as error:
         raise ProfileError(str(error)) from error
+    for run in profile.test.runs if profile.test else []:
+        if len(run.curve_ah) != len(run.curve_v):
+            raise ProfileError(f"{run.file}: curve_ah and curve_v have different lengths")
+    return profile
 
 
 def _print(field: str, heading: str, unit: str, decimals: int, rounded: str) -> dict[str, Any]:

@@ -35,8 +35,13 @@ LEADS = {
     "layouts": "3",
     "cell-sag": "0.90 V",
     "weak-cell-drift": "2.16 V",
+<<<<<<< HEAD
+    "charging": "141 min",
+    "temperature-rise": "68 °C",
+=======
     "charging": "133 min",
     "temperature-rise": "85 °C",
+>>>>>>> heat
     "coil-from-wire": "0.505 Ω or more",
     "meter-reading": "0.1700 Ω",
     "internal-resistance": "0.0336 Ω",

@@ -4,7 +4,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from percell_site.charts import chart
+from percell_site.charts import Curve, chart, curves
 
 SVG = "{http://www.w3.org/2000/svg}"
 WANTED = {
@@ -65,8 +65,10 @@ def test_a_line_without_figures_does_not_move_the_others():
 def test_a_description_is_text():
     """Signs of markup in what a chart says reach the reader as they are."""
     text = chart(table((5, 50, 120, 180), (10, 20, 60, 90)), WANTED, name="t")
-    picture, caption = ElementTree.fromstring(text)  # noqa: S314 - made by the function under test
+    scrolls, caption = ElementTree.fromstring(text)  # noqa: S314 - made by the function under test
+    (picture,) = scrolls
     assert caption.text == WANTED["says"]
+    assert scrolls.get("aria-label") == f"Chart: {WANTED['says']}"
     assert picture.get("aria-label").startswith(WANTED["says"])
 
 
@@ -103,3 +105,25 @@ def test_the_limit_that_marks_the_figures_is_drawn(mark, limits, labels):
     picture = drawn(chart(whole, WANTED | {"logarithmic": False}, name="t"))
     names = [text.text for text in picture.iter(f"{SVG}text") if text.get("class") == "label"]
     assert names == ["1S1P", "2S1P", "3S1P", *labels]
+
+
+def test_curves_of_one_name_are_one_line_with_a_gap_and_one_label():
+    """Two tests at 10 A look alike and are named once; the limit is level and has its name."""
+    tens = [Curve("10 A", [(0.0, 4.0 - n), (1.0, 3.5 - n), (2.0, 2.6)]) for n in (0, 0.1)]
+    text = curves(
+        [*tens, Curve("20 <A>", [(0.0, 3.8), (1.0, 3.3), (1.9, 2.6)])],
+        limit=Curve("limit 2.5 V", [(0.0, 2.5), (2.0, 2.5)]),
+        name="t", x="Charge, Ah", y="Voltage, V", says="Falls & falls.",
+    )  # fmt: skip
+    picture = drawn(text)
+    labels = [label.text for label in picture.iterfind(f".//{SVG}text[@class='label']")]
+    assert labels == ["10 A", "20 <A>", "limit 2.5 V"]
+    lines = [
+        path.get("d")
+        for path in picture.iter(f"{SVG}path")
+        if "line" in path.get("class", "") and "nofill" in path.get("class", "")
+    ]
+    assert len(lines) == 4
+    axes = {text.text for text in picture.iter(f"{SVG}text")}
+    assert {"Charge, Ah", "Voltage, V"} <= axes
+    assert "Falls &amp; falls." in text

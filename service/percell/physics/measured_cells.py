@@ -47,6 +47,10 @@ TABLES = read_entries(name="measured_cells", kind=_Table)
 WARMTH_C = TABLES["resistance_by_temperature"].at
 
 
+# the shortest time after which a resistance is taken
+SOONEST_S = TABLES["resistance_after"].at[0]
+
+
 def _read(name: str, at: Quantity) -> Quantity:
     table = TABLES[name]
     return as_given(np.interp(at, table.at, table.gives), at)

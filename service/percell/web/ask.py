@@ -7,6 +7,7 @@ import msgspec
 from percell.questions.answering.question import Question
 from percell.web.ask_csv import EXAMPLE, answer_csv, with_query
 from percell.web.call import BODY_LIMIT, Call
+from percell.web.log_names import GivenColumns
 from percell.web.operations import (
     BODY_PROBLEMS,
     QUERY_PROBLEMS,
@@ -79,8 +80,9 @@ def question_operations(question: Question, schemas: dict[str, Any]) -> dict[str
     body = json_content(question.asked, question.example)
     for media in streams:
         description += (
-            " As CSV the first row names the columns, rows are counted from 1 after it, and the other "
-            "fields stand in the query; they may stand there with JSON too, whose own come first."
+            " As CSV, a row names the columns, and rows are counted from 1 after it. The answer shows under "
+            "`read_as` which column was read as what; say it in the query where the names do not. The other "
+            "fields are in the query too, also with JSON, whose own come first."
         )
         body |= text_content(media.decode(), EXAMPLE)
     post = operation(
@@ -94,7 +96,7 @@ def question_operations(question: Question, schemas: dict[str, Any]) -> dict[str
         problems=BODY_PROBLEMS,
     )
     if streams:
-        post["parameters"] = _parameters(question, schemas)
+        post["parameters"] = _parameters(question, schemas) + _of_columns()
     if not question.has_query:
         return {"post": post}
     get = operation(
@@ -142,6 +144,22 @@ def _parameters(question: Question, schemas: dict[str, Any]) -> list[dict[str, A
                     for part, inner in parts.items()
                 ]
     return parameters
+
+
+def _of_columns() -> list[dict[str, Any]]:
+    """Return what a caller may say of the columns of a CSV file."""
+    schema = msgspec.json.schema(GivenColumns)["$defs"]
+    fields = schema["GivenColumns"]["properties"]
+    return [
+        {
+            "name": name,
+            "in": "query",
+            "required": False,
+            "description": f"For CSV alone. {field.pop('description')}",
+            "schema": schema[field["$ref"].rpartition("/")[2]] if "$ref" in field else field,
+        }
+        for name, field in fields.items()
+    ]
 
 
 def _parameter(

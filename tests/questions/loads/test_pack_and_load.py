@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from percell.questions.loads.measured_discharge import FEWEST_POINTS
+from percell.questions.vocabulary.measured_discharge import FEWEST_POINTS
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.usual_spread import KEPT
 

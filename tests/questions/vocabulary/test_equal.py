@@ -34,7 +34,11 @@ STRAIGHT = {
     "coil_resistance_ohm": 1,
     "cell_resistance_ohm": 0,
     "contact_resistance_ohm": 0,
-    "open_circuit_curve": [{"state_of_charge": z, "open_circuit_voltage_v": 3 + z} for z in (0, 1)],
+    "measured_discharge": {
+        "current_a": 3,
+        "charge_ah": [3 * i / 10 for i in range(11)],
+        "voltage_v": [4 - i / 10 for i in range(11)],
+    },
 }
 LOADS = {
     "first_voltage_v": 4.0,

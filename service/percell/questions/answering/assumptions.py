@@ -98,7 +98,7 @@ def assumptions(question: Struct, only: frozenset[str] | None = None) -> list[As
         ]
     )
     if _assumes_resistance(question) and (only is None or "cell_resistance_ohm" in only):
-        ohm = cell_resistance.lasting_ohm(question)
+        ohm = cell_resistance.at_usual_temperature(question)
         origin = cell_resistance.how_assumed(question)
         found.append(Assumption("cell_resistance_ohm", ohm, "Ω", origin))
     for name in used.holding_objects:

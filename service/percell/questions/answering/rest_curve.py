@@ -1,6 +1,8 @@
 """The rest curve of a chemistry."""
 
-from percell.physics.curves import PUBLISHED, Curve, published_curve
+from percell.physics.curves import PUBLISHED, Curve, published_curve, soc_at_rest
+from percell.physics.measured_cells import emptying_ratio
+from percell.physics.types import Number
 from percell.questions.answering import rules
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
 from percell.questions.vocabulary.refusal import Refused
@@ -16,6 +18,18 @@ def curve_of(chemistry: Chemistry) -> Curve:
             f"{', '.join(PUBLISHED)}.",
         )
     return published_curve(chemistry=chemistry.value)
+
+
+def emptying_at_rest(chemistry: Chemistry, rest_v: Number) -> Number:
+    """Return the resistance of a cell that rests at a voltage over that at half charge.
+
+    Without a published curve nobody can tell how empty the cell is: it is taken as empty.
+    """
+    if chemistry.value not in PUBLISHED:
+        return emptying_ratio(state_of_charge=0.0)
+    curve = published_curve(chemistry=chemistry.value)
+    soc = soc_at_rest(curve=curve, open_circuit_voltage_v=rest_v)
+    return emptying_ratio(state_of_charge=soc)
 
 
 def borrowed(curve: Curve) -> Finding:

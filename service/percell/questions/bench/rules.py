@@ -152,6 +152,7 @@ TEST_PROVES_NO_RATING = Rule(
         "limits. So at least two different logs at that current must start near full (at rest within 0.1 V of "
         "the charged voltage, or say so with `log_start`), carry the current for 95 % of the time under load, "
         "deliver four fifths of the charge, end near empty once the sag is taken off, and hold a temperature that rises. "
+        "Columns of a file whose meaning or unit was guessed prove nothing. "
         "If the current falls during the test, its lowest part counts. A pulse, a part of a discharge, or one "
         "discharge exported twice proves nothing. Until then, use the manufacturer's rating alone."
     ),
@@ -194,6 +195,36 @@ TEST_NO_STEP = Rule(
     explanation=(
         "The internal resistance is read where a load begins or changes, best near half charge. Log a few "
         "seconds of rest before the load. What a nearly empty cell recovers after it is no resistance."
+    ),
+    source="Two-load method within one log, as in IEC 61960-3 (secondary copy)",
+)
+TEST_COLUMNS_GUESSED = Rule(
+    id="test-columns-guessed",
+    severity=Severity.CAUTION,
+    title="Columns of a log were guessed",
+    explanation=(
+        "The file does not say for certain which column this is, or in which unit. Check it. Then say it, with the "
+        "column's name and unit, and ask again: a guess proves no rating."
+    ),
+    source="percell's own choice",
+)
+TEST_OFFSET = Rule(
+    id="test-offset-at-rest",
+    severity=Severity.NOTE,
+    title="The ammeter shows a current at rest",
+    explanation=(
+        "An ammeter that was not set to zero shows a small current at rest. percell counts such rows as rest. "
+        "A negative current counts as none, a positive one as charge that was delivered."
+    ),
+    source=("That cyclers do so is " + COMMON_PRACTICE),
+)
+TEST_UNDER_LOAD = Rule(
+    id="test-begins-under-load",
+    severity=Severity.NOTE,
+    title="A log begins under load",
+    explanation=(
+        "Without a rest before the load, a log does not show how full the cell was, nor the resistance at the "
+        "first step. Log a few seconds of rest. If the cell was fully charged, say so with `log_start`."
     ),
     source="Two-load method within one log, as in IEC 61960-3 (secondary copy)",
 )

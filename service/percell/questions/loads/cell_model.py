@@ -1,6 +1,6 @@
 """Which curve and sag stand for a cell whose running time is asked for."""
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from msgspec import UNSET
@@ -9,14 +9,14 @@ from percell.physics import measured_cells
 from percell.physics.chemistries import CHEMISTRIES
 from percell.physics.curves import Curve, published_curve, simulated_curve
 from percell.physics.types import Number, as_given
-from percell.questions.loads.measured_discharge import (
+from percell.questions.vocabulary.cell_resistance import at_usual_temperature, temperature_c
+from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
+from percell.questions.vocabulary.measured_discharge import (
     FIELD,
     charge_of,
     curve_of_measured,
     is_slow,
 )
-from percell.questions.vocabulary.cell_resistance import at_usual_temperature, temperature_c
-from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
 from percell.questions.vocabulary.refusal import Refused
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ class CellModel(NamedTuple):
         return bool(self.curve.under_load)
 
 
-def has_curve(asked: "PackAndLoad") -> bool:
+def has_curve(asked: Any) -> bool:
     """Whether a curve stands for the cell."""
     return asked.measured_discharge is not UNSET or asked.chemistry.value in WITH_CURVE
 

@@ -142,7 +142,7 @@ def _weighed(asked: Layouts, wired: Wiring) -> _Weighed | None:
     if asked.cell_rating_a is UNSET:
         held = _unrated(held)
     limits = with_warnings(held.limits, held.findings)
-    ordered = sorted(limits, key=lambda one: running_time.LIMITS.index(one.name))
+    ordered = sorted(limits, key=lambda one: running_time.LOAD_LIMITS.index(one.name))
     return _Weighed(wired, loaded, ordered, held.findings, run)
 
 
@@ -237,7 +237,7 @@ def _limits(found: list[_Weighed]) -> list[Limit]:
         return worst_of_each([limit for one in found for limit in one.limits])
     return [
         Limit(name=name, verdict=Verdict.NOT_JUDGED, reason="no layout meets the load")
-        for name in running_time.LIMITS
+        for name in running_time.LOAD_LIMITS
     ]
 
 
@@ -318,7 +318,7 @@ def _findings(
     exceeded: set[LimitName],
 ) -> list[Finding]:
     if not found:
-        which = ", ".join(name.words for name in running_time.LIMITS if name in exceeded)
+        which = ", ".join(name.words for name in running_time.LOAD_LIMITS if name in exceeded)
         over = f"a limit ({which})" if which else "a limit"
         return [
             finding(
@@ -371,7 +371,7 @@ QUESTION = Question(
     asked=Layouts,
     shows=LayoutsFigures,
     # the worst of the layouts that meet the load
-    limits=running_time.LIMITS,
+    limits=running_time.LOAD_LIMITS,
     explain=explain,
     assumed=assumed,
     headline=Headline(

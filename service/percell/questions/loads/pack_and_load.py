@@ -13,11 +13,11 @@ from percell.questions.loads import coil, converter_load, direct_load
 from percell.questions.loads.cell_model import cell_model, is_energy_cell
 from percell.questions.loads.converter_load import ConverterLoad, ConverterLoadFigures
 from percell.questions.loads.direct_load import DirectLoad, DirectLoadFigures
-from percell.questions.loads.measured_discharge import MeasuredDischarge
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.cell_resistance import WarmOrCold, lasting_ohm
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField, preset
 from percell.questions.vocabulary.limits import Held, Limit
+from percell.questions.vocabulary.measured_discharge import MeasuredDischarge
 from percell.questions.vocabulary.rules import LimitName
 from percell.questions.vocabulary.sharing import Sharing, SharingField
 from percell.questions.vocabulary.verdict import Verdict

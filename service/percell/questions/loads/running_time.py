@@ -5,7 +5,7 @@ from typing import Annotated, Any, cast
 import numpy as np
 from msgspec import UNSET, Struct, UnsetType, structs
 
-from percell.physics.discharge import Run, converter_run, direct_run, draws
+from percell.physics.discharge import Draws, Run, converter_run, direct_run, draws
 from percell.physics.measured_cells import (
     FAST_PART,
     SLOW_LOSS_V,
@@ -21,6 +21,7 @@ from percell.questions.answering.figures import plain
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.voltage_findings import resistance_assumed
+from percell.questions.cell.temperature_rise import STOP_C, StopTemperatureC, SurroundingsField
 from percell.questions.loads import coil, rules
 from percell.questions.loads.cell_model import (
     ENERGY_RATE,
@@ -30,7 +31,6 @@ from percell.questions.loads.cell_model import (
     is_energy_cell,
     may_be_energy_cell,
 )
-from percell.questions.loads.measured_discharge import charge_of
 from percell.questions.loads.pack_and_load import (
     PackAndLoad,
     cutoff_v,
@@ -40,6 +40,7 @@ from percell.questions.loads.pack_and_load import (
     stop_voltage,
 )
 from percell.questions.loads.times_compared import Way, how_right, way_of
+from percell.questions.loads.warmth_of_run import question_of, warmth_of, worst_cell_a
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.cell_resistance import lasting_ohm
 from percell.questions.vocabulary.fields import HIGHEST_RATING_A, figure
@@ -52,8 +53,11 @@ from percell.questions.vocabulary.limits import (
     together,
     unbounded,
 )
+from percell.questions.vocabulary.measured_discharge import charge_of
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, Severity, finding
+from percell.questions.vocabulary.sizes import CellSizeField
+from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import count_of, given, shown
 
 # if less than this part of the charge is used, a finding says that much is left
@@ -71,6 +75,9 @@ class RunningTime(PackAndLoad, frozen=True, kw_only=True, forbid_unknown_fields=
     draw_length_s: fields.DrawLengthS | UnsetType = UNSET
     pause_s: fields.PauseS | UnsetType = UNSET
     standby_current_a: fields.StandbyCurrentA = 0.0
+    cell_size: CellSizeField | UnsetType = UNSET
+    surroundings: SurroundingsField | UnsetType = UNSET
+    stop_temperature_c: StopTemperatureC = STOP_C
 
 
 class RunningTimeFigures(Struct, frozen=True, gc=False):
@@ -94,7 +101,7 @@ class RunningTimeFigures(Struct, frozen=True, gc=False):
 
 
 class RunningTimeDetails(Struct, frozen=True, kw_only=True):
-    """The draws, where their length is given, and the current, where the rating is."""
+    """The draws, where their length is given, the current, where the rating is, and the temperature."""
 
     draws: Annotated[
         float | UnsetType, figure("1", "Whole draws of the given length; with draw_length_s only.")
@@ -104,6 +111,21 @@ class RunningTimeDetails(Struct, frozen=True, kw_only=True):
         figure(
             "s",
             "From the start of the first draw to the end of the last, pauses included; with pause_s only.",
+        ),
+    ] = UNSET
+    worst_cell_last_current_a: Annotated[
+        float | UnsetType,
+        figure(
+            "A",
+            "Current of the worst-case cell at the end of the last draw; with draw_length_s only.",
+        ),
+    ] = UNSET
+    peak_temperature_c: Annotated[
+        float | UnsetType,
+        figure(
+            "°C",
+            "Of the worst-case cell at the end: of all those draws, or of the whole run without a pause; with "
+            "cell_size only.",
         ),
     ] = UNSET
     worst_cell_current_a: Annotated[
@@ -365,12 +387,19 @@ _SLOW = (
 
 def assumed(asked: RunningTime) -> list[Assumption]:
     """Return the defaults in use."""
-    has_pauses = asked.pause_s is not UNSET
-    return defaults_in_use(
+    without = set() if asked.pause_s is not UNSET else {"standby_current_a"}
+    warms = asked.cell_size is not UNSET
+    if not warms:
+        without.add("stop_temperature_c")
+    found = defaults_in_use(
         asked,
+        # the share of the worst-case cell decides its current and its heat
         judged=asked.cell_rating_a is not UNSET,
-        without=frozenset() if has_pauses else frozenset({"standby_current_a"}),
+        without=frozenset(without),
     )
+    if warms and asked.draw_length_s is not UNSET and asked.pause_s is UNSET:
+        found.append(Assumption("pause_s", fields.PAUSE_S, "s", "for the temperature alone"))
+    return found
 
 
 def _pause_s(asked: RunningTime) -> float:
@@ -418,6 +447,9 @@ def _leads(got: RunningTimeFigures, also: RunningTimeDetails, length_s: float | 
     if also.worst_cell_current_a is not UNSET:
         up_a = rounded_up(value=also.worst_cell_current_a, step=0.1)
         clause += f", and its worst-case cell carries up to {up_a:.1f} A"
+    if also.peak_temperature_c is not UNSET:
+        up_c = rounded_up(value=also.peak_temperature_c, step=1.0)
+        clause += f"; at the end that cell may have {up_c:.0f} °C"
     return clause
 
 
@@ -437,6 +469,7 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
     got, working = alone.figures, alone.working
     held = Held(alone.limits, alone.findings)
     also = RunningTimeDetails()
+    cut: Draws | None = None
     if asked.draw_length_s is not UNSET:
         cut = draws(
             run=run,
@@ -446,7 +479,12 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
         )
         # pauses decide how long a pack lasts with them, so none is assumed
         lasts_s = UNSET if asked.pause_s is UNSET else float(cut.time_s)
-        also = structs.replace(also, draws=float(cut.draws), drawing_time_s=lasts_s)
+        also = structs.replace(
+            also,
+            draws=float(cut.draws),
+            drawing_time_s=lasts_s,
+            worst_cell_last_current_a=worst_cell_a(asked, float(run.end_current_a)),
+        )
         working.append(_draws_step(asked, float(cut.draws)))
     judged = judge_load(asked)
     if asked.cell_rating_a is not UNSET:
@@ -456,9 +494,18 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
             headroom=judged.figures.headroom,
         )
         working = judged.working + working
-    held = together(Held(judged.limits, judged.findings), held)
+    assumptions = assumed(asked)
+    warm = Held([missing(LimitName.STOP_TEMPERATURE, "cell_size")], [])
+    if asked.cell_size is not UNSET:
+        warmth = warmth_of(question_of(asked, run, cut))
+        also = structs.replace(also, peak_temperature_c=warmth.figures.peak_temperature_c)
+        working = working + warmth.working
+        warm = Held(warmth.limits, warmth.findings)
+        assumptions = assumptions + (warmth.assumptions or [])
+    held = together(Held(judged.limits, judged.findings), held, warm, Held([], _recovery(asked)))
     return Explained(
         figures=got,
+        assumptions=assumptions,
         also=also,
         working=working,
         limits=held.limits,
@@ -466,6 +513,26 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
         leads=_leads(got, also, asked.draw_length_s),
         links=QUESTION.links(_as_printed(asked)),
     )
+
+
+def stop_temperature_unknown(asked: RunningTime, reason: str) -> Limit:
+    """Return the limit of the temperature where there is no run to judge it by."""
+    if asked.cell_size is UNSET:
+        return missing(LimitName.STOP_TEMPERATURE, "cell_size")
+    return Limit(name=LimitName.STOP_TEMPERATURE, verdict=Verdict.NOT_JUDGED, reason=reason)
+
+
+def _recovery(asked: RunningTime) -> list[Finding]:
+    if asked.draw_length_s is UNSET:
+        return []
+    length = given(asked.draw_length_s)
+    return [
+        finding(
+            rules.NO_RECOVERY,
+            f"Draws of {length} s were counted as one load without a pause. What the cells recover in pauses is left "
+            "out: at high current there are rather more draws than this.",
+        )
+    ]
 
 
 def _as_printed(asked: RunningTime) -> RunningTime:
@@ -506,12 +573,14 @@ def _draws_step(asked: RunningTime, whole_draws: float) -> WorkingStep:
     )
 
 
-LIMITS = (
+# those of a load that are judged whether the cell's size is known or not
+LOAD_LIMITS = (
     LimitName.CONTINUOUS_RATING,
     LimitName.AVAILABLE_POWER,
     LimitName.END_VOLTAGE,
     LimitName.CHARGED_VOLTAGE,
 )
+LIMITS = (*LOAD_LIMITS, LimitName.STOP_TEMPERATURE)
 
 QUESTION = Question(
     id="running-time",
@@ -535,6 +604,9 @@ QUESTION = Question(
             "draw_length_s",
             "pause_s",
             "standby_current_a",
+            "cell_size",
+            "surroundings",
+            "stop_temperature_c",
         }
     ),
     headline=Headline(

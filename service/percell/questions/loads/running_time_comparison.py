@@ -154,8 +154,9 @@ def _without_time(setup: ComparisonSetup, reason: str) -> ComparedSetup:
     }
     limits = [
         seen.get(name) or Limit(name=name, verdict=Verdict.NOT_JUDGED, reason=_NO_TIME)
-        for name in running_time.LIMITS
+        for name in running_time.LOAD_LIMITS
     ]
+    limits.append(running_time.stop_temperature_unknown(setup, _NO_TIME))
     return structs.replace(told, limits=limits, verdict=verdict_of(limits), findings=held.findings)
 
 
@@ -222,7 +223,7 @@ def _compared(ranked: list[_Ran]) -> list[ComparedSetup]:
             rank = place
         details = one.got.also
         assert isinstance(details, RunningTimeDetails)  # noqa: S101 # as running_time.QUESTION declares it
-        limits = running_time.QUESTION.limits_of(one.got)
+        limits = running_time.QUESTION.limits_of(one.setup, one.got)
         found.append(
             ComparedSetup(
                 label=one.setup.label,

@@ -11,9 +11,9 @@ from percell.physics.discharge import Run
 from percell.physics.entries import read_data
 from percell.physics.meter import NOISE, rounded_up
 from percell.questions.loads.cell_model import CellModel
-from percell.questions.loads.measured_discharge import is_slow
 from percell.questions.vocabulary.cell_resistance import temperature_c
 from percell.questions.vocabulary.fields import figure, text
+from percell.questions.vocabulary.measured_discharge import is_slow
 
 if TYPE_CHECKING:
     from percell.questions.loads.pack_and_load import PackAndLoad

@@ -11,7 +11,6 @@ from percell.physics.meter import NOISE
 from percell.physics.sizes import SIZES
 from percell.physics.types import Number, as_given
 from percell.questions.vocabulary import fields
-from percell.questions.vocabulary.wording import given
 
 USUAL_TEMPERATURE_C = 25.0
 # stands for a rating that bounds nothing
@@ -57,16 +56,19 @@ def at_usual_temperature(asked: Any) -> Number:
 
 
 def low_ohm(asked: Any) -> Number:
-    """Return the resistance as measured, or else after 0.1 s: low where nobody measured it."""
+    """Return the resistance after 0.1 s, low rather than high."""
     own_ohm = asked.cell_resistance_ohm
-    return measured_cells.low_resistance_ohm(**_known(asked)) if own_ohm is UNSET else own_ohm
+    if own_ohm is UNSET:
+        return measured_cells.low_resistance_ohm(**_known(asked))
+    return measured_cells.LOW_PART * at_usual_temperature(asked)
 
 
 def temperature_c(asked: Any) -> Number:
     """Return the temperature of the cell: its own, or that of the air."""
     around_c = getattr(asked, "ambient_temperature_c", USUAL_TEMPERATURE_C)
-    found: Number = getattr(asked, "cell_temperature_c", around_c)
-    return found
+    found = getattr(asked, "cell_temperature_c", UNSET)
+    at_c: Number = around_c if found is UNSET else found
+    return at_c
 
 
 def _known(asked: Any) -> dict[str, Number]:
@@ -111,7 +113,4 @@ def how_assumed(asked: Any) -> str:
         cell += " and rating"
     if np.any(np.asarray(health) < 1 - NOISE):
         cell += ", aged"
-    at_c = temperature_c(asked)
-    if np.ndim(at_c) == 0 and abs(at_c - USUAL_TEMPERATURE_C) > NOISE:
-        cell += f", at {given(float(at_c))} °C"
-    return f"a high one for {cell}, after 10 s of load, from measured cells: give your own"
+    return f"a high one for {cell}, after 10 s of load at 25 °C, from measured cells: give your own"

@@ -7,7 +7,7 @@ from typing import Annotated
 
 from msgspec import Meta
 
-from percell.physics.measured_cells import low_resistance_ohm, usual_resistance_ohm
+from percell.physics.measured_cells import SOONEST_S, low_resistance_ohm, usual_resistance_ohm
 
 COMMON_PRACTICE = "common practice, no published source"
 OUR_DEFAULT = "percell's own default, not measured: give your own"
@@ -89,12 +89,13 @@ CellResistanceOhm = Annotated[
     ),
 ]
 AFTER_S = 10.0
+LATEST_S = 60.0
 CellResistanceAfterS = Annotated[
     float,
     quantity(
         "s",
-        0.1,
-        60,
+        SOONEST_S,
+        LATEST_S,
         "Time from the step of the current to the reading of the resistance. It grows with the time: after 1 s it "
         "is about 0.8 of what it is after 10 s.",
         default_from="taken as read after 10 s; if it was read sooner, say so: the sag is larger then",
@@ -394,7 +395,16 @@ StandbyCurrentA = Annotated[
 ]
 
 # the fields that determine a pack's sag
-SAG = frozenset({"cell_resistance_ohm", "cell_resistance_tolerance_ohm", "contact_resistance_ohm"})
+SAG = frozenset(
+    {
+        "cell_resistance_ohm",
+        "cell_resistance_after_s",
+        "cell_resistance_tolerance_ohm",
+        "cell_temperature_c",
+        "cell_capacity_ah",
+        "contact_resistance_ohm",
+    }
+)
 
 # defaults that several questions share
 CONTACT_RESISTANCE_OHM = 0.005

@@ -54,6 +54,8 @@ _PHRASES = {
     "meter_counts": "a meter error of {} counts",
     "meter_resolution_ohm": "a meter with a last digit of {}",
     "cell_resistance_ohm": "{} of internal resistance per cell",
+    "cell_resistance_after_s": "internal resistance read after {} of load",
+    "cell_temperature_c": "cells at {}",
     "contact_resistance_ohm": "{} of contact resistance per cell",
     "former_diameter_mm": "wound on {}",
     "alloy": "wire of {}",
