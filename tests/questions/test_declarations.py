@@ -31,17 +31,12 @@ LEADS = {
     "joining-pair": "2.5 A",
     "sharing-by-spread": "16.7 A",
     "sharing-by-mismatch": "17.0 A",
-    "running-time": "11.5 min",
+    "running-time": "16.7 min",
     "layouts": "3",
     "cell-sag": "0.90 V",
     "weak-cell-drift": "2.16 V",
-<<<<<<< HEAD
     "charging": "141 min",
-    "temperature-rise": "68 °C",
-=======
-    "charging": "133 min",
     "temperature-rise": "85 °C",
->>>>>>> heat
     "coil-from-wire": "0.505 Ω or more",
     "meter-reading": "0.1700 Ω",
     "internal-resistance": "0.0336 Ω",

@@ -98,7 +98,7 @@ def test_the_runs_hold_series_and_derived_figures():
     """Each discharge, new and aged, to each cut-off, and none to one that it never met."""
     runs = measured.runs(CUTOFFS_V)
     assert len(runs) == (len(DISCHARGES) + 4) * len(CUTOFFS_V)
-    assert sum(run.aged for run in runs) == 2 * len(CUTOFFS_V)
+    assert sum(run.health < 1 for run in runs) == 2 * len(CUTOFFS_V)
     assert measured.runs([2.4]) == []
     # by hand: 2.9 Ah at 1C, 2.899 A for 3,474.3 s
     (longest,) = (run for run in runs if run[:2] == ("2.9 Ah", 2.9) and run.seconds > 3450)

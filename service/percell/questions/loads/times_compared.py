@@ -5,7 +5,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Annotated
 
 import numpy as np
-from msgspec import UNSET, Struct, convert
+from msgspec import UNSET, Struct, UnsetType, convert
 
 from percell.physics.discharge import Run
 from percell.physics.entries import read_data
@@ -71,10 +71,42 @@ class Compared(Struct, frozen=True, kw_only=True):
         float, figure("1", "Answered below measured at most, as a part of that; negative.")
     ]
     highest: Annotated[float, figure("1", "Answered above measured at most, as a part of that.")]
+    aimed_lowest: Annotated[
+        float | UnsetType,
+        figure("1", "What `lowest` is meant not to go below; none for a slow discharge."),
+    ] = UNSET
+    aimed_highest: Annotated[
+        float | UnsetType, figure("1", "What `highest` is meant not to go above.")
+    ] = UNSET
     lowest_rate_per_h: Annotated[float, figure("1/h", "Lowest current over capacity.")]
     highest_rate_per_h: Annotated[float, figure("1/h", "Highest current over capacity.")]
     lowest_cutoff_v: Annotated[float, figure("V", "Lowest cut-off.")]
     highest_cutoff_v: Annotated[float, figure("V", "Highest cut-off.")]
+
+
+class LeftOut(Struct, frozen=True, kw_only=True):
+    """Answers about a cell by constants that were fitted to the other cells alone."""
+
+    cell: Annotated[str, text("The cell left out, by its printed capacity.")]
+    way: Annotated[Way, text("What was told about the cell.")]
+    lowest: Annotated[float, figure("1", "Answered below measured at most, as a part of that.")]
+    highest: Annotated[float, figure("1", "Answered above measured at most, as a part of that.")]
+    fast_part: Annotated[float, figure("1", "Fitted: part of I·R that is lost at once.")]
+    slow_loss_v: Annotated[float, figure("V", "Fitted: most that slow processes add.")]
+    usable_charge: Annotated[float, figure("1", "Fitted: usable part of the printed capacity.")]
+
+
+class SimulatedTimes(Struct, frozen=True, kw_only=True):
+    """Answers about a simulated cell: they say nothing of real ones."""
+
+    cell: Annotated[str, text("The cell, and what was told about it.")]
+    source: Annotated[str, text("Its publication, and what simulated it.")]
+    highest_rate_per_h: Annotated[
+        float, figure("1/h", "Highest load, as current over capacity at the nominal voltage.")
+    ]
+    times: Annotated[int, figure("1", "Times compared.")]
+    lowest: Annotated[float, figure("1", "Answered below simulated at most, as a part of that.")]
+    highest: Annotated[float, figure("1", "Answered above simulated at most, as a part of that.")]
 
 
 class TimesCompared(Struct, frozen=True, kw_only=True):
@@ -82,6 +114,8 @@ class TimesCompared(Struct, frozen=True, kw_only=True):
 
     sources: Annotated[list[str], text("Where the discharges were published, with their licences.")]
     ways: list[Compared]
+    left_out: list[LeftOut]
+    simulated: list[SimulatedTimes]
     rows: list[MeasuredTime]
 
 

@@ -135,6 +135,16 @@ UnequalCellResistanceOhm = Annotated[
         default_from=HIGH_RESISTANCE_FROM,
     ),
 ]
+FirstResistanceOhm = Annotated[
+    float,
+    quantity(
+        "Ω",
+        0.0001,
+        1,
+        "Internal d.c. resistance of one cell, as after 0.1 s of load. Unless given, a low one by its capacity, from "
+        "measured cells: 0.06 Ω·Ah over the capacity.",
+    ),
+]
 LowCellResistanceOhm = Annotated[
     float,
     quantity(
