@@ -33,6 +33,10 @@ BOTH_WAYS = {
     ("sharing-by-spread", "random_groups"): "other groups are drawn",
     ("sharing-by-spread", "seed"): "other groups are drawn",
     ("meter-reading", "meter_resolution_ohm"): "the reading is a multiple of it",
+    (
+        "temperature-rise",
+        "ambient_temperature_c",
+    ): "above 25 °C a cell has less resistance, which counts more than the air where it would be above 160 °C",
     ("running-time", "cell_resistance_ohm"): LESS_CURRENT,
     ("running-time", "contact_resistance_ohm"): LESS_CURRENT,
     ("running-time", "device_resistance_ohm"): LESS_CURRENT,

@@ -43,6 +43,12 @@ class _Table(NamedTuple):
 
 
 TABLES = read_entries(name="measured_cells", kind=_Table)
+# at which the resistance was measured; straight between two of them
+WARMTH_C = TABLES["resistance_by_temperature"].at
+
+
+# the shortest time after which a resistance is taken
+SOONEST_S = TABLES["resistance_after"].at[0]
 
 
 def _read(name: str, at: Quantity) -> Quantity:

@@ -135,10 +135,13 @@ def test_row_on_the_careful_side(ask, question_id, body, row):
         ("converter-load", WATTS, {"idle_power_w": 0}, {"idle_power_w": 1}),
         (
             "converter-load",
-            WATTS | {"output_power_w": 20},
+            WATTS | {"output_power_w": 10},
             {"cell_resistance_ohm": 0.05},
             {"cutoff_basis": "at_rest"},
         ),
+        # the marks of a table hold at room temperature
+        ("converter-load", WATTS, {"cell_temperature_c": 10}, {"cell_temperature_c": 9.9}),
+        ("direct-load", COIL, {"cell_temperature_c": 10}, {"cell_temperature_c": -5}),
         ("converter-load", WATTS, {"cell_cutoff_voltage_v": 2.8}, {"cell_cutoff_voltage_v": 2.7}),
         ("converter-load", WATTS, {"cell_cutoff_voltage_v": 3.3}, {"output_power_tolerance_w": 2}),
         ("converter-load", WATTS, {"cell_cutoff_voltage_v": 3.4}, {"layout": "5S1P"}),

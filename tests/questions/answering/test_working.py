@@ -152,7 +152,14 @@ ROWS = [
     TableRow(
         "cell-sag",
         {"cell_current_a": 20, "open_circuit_voltage_v": 3.7},
-        ["sag_v", "loaded_voltage_v", "heat_w", "lost_power_ratio"],
+        [
+            0.04,  # by hand: 0.12 Ω·Ah over 3 Ah
+            "sag_v",
+            "lasting_sag_v",
+            "lasting_loaded_voltage_v",
+            "heat_w",
+            "lost_power_ratio",
+        ],
     ),
     TableRow(
         "sharing-by-spread",

@@ -36,6 +36,7 @@ def part(ask, question_id, body):
     knows = {"cell_capacity_ah", "cell_health"} & body.keys() <= set(fields)
     if question_id != "pack" and not knows and "cell_resistance_ohm" not in body:
         whole = convert(body, QUESTIONS["assessment"].asked)
+        assume(at_usual_temperature(whole) <= 1)
         shared["cell_resistance_ohm"] = at_usual_temperature(whole)
         shared["cell_resistance_after_s"] = 10
     return ask(question_id, **shared)
@@ -96,7 +97,7 @@ def test_parts_are_the_questions_own_answers(ask, drawn, load, data):
             {"output_power_w": 40, "output_power_tolerance_w": 5, "efficiency_tolerance": 0.05},
             {"output_power_w": 45, "efficiency": 0.8},
         ),
-        ({"output_power_w": 20, "cutoff_basis": "at_rest"}, {}),
+        ({"output_power_w": 10, "cutoff_basis": "at_rest"}, {}),
         ({"coil_resistance_ohm": 0.5, "device_resistance_ohm": 0.02}, {}),
         (
             {"coil_resistance_ohm": 0.5, "coil_resistance_tolerance_ohm": 0.1},
@@ -199,7 +200,7 @@ def test_a_way_of_sharing_is_assumed_unless_given(ask, load, sharing):
 @pytest.mark.parametrize("basis", ["under_load", "at_rest"])
 def test_a_resistance_is_assumed_for_a_converter(ask, basis):
     """The power that full cells give needs the resistance, and at rest the currents need it too."""
-    asked = {"layout": "1S2P", "cell_rating_a": 20, "output_power_w": 20}
+    asked = {"layout": "1S2P", "cell_rating_a": 20, "output_power_w": 10}
     got = ask("assessment", **asked, cutoff_basis=basis)
     assert {one.name: one.value for one in got.assumptions}["cell_resistance_ohm"] == 0.04
     assert ("resistance-assumed" in {f.rule for f in got.findings}) is (basis == "at_rest")

@@ -19,7 +19,7 @@ LABEL = {"cell_size": "18650", "cell_capacity_ah": 0.1}
 # 10 A in 20 milliohm are 2 W, which 0.04 W/K hold 50 K above 25 °C of air
 WARM = {
     "cell_current_a": 10,
-    "cell_resistance_ohm": 0.02,
+    "cell_resistance_ohm": 0.01,
     "cell_mass_kg": 0.04,
     "specific_heat_j_kgk": 1000,
     "cell_area_m2": 0.004,

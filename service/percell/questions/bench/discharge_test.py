@@ -7,6 +7,7 @@ import numpy as np
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.physics import discharge_log as logs
+from percell.physics import measured_cells
 from percell.physics.meter import NOISE
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, WorkingStep
@@ -30,8 +31,15 @@ from percell.questions.bench.discharge_logs import (
 from percell.questions.bench.log_reading import LogReading
 from percell.questions.bench.rating_proof import TestedRating, listed, log_name, rating_of
 from percell.questions.cell.temperature_rise import AMBIENT_C
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES
 from percell.questions.vocabulary.fields import figure
+from percell.questions.vocabulary.measured_discharge import (
+    FEWEST_POINTS,
+    SLOW_RATE,
+    MeasuredDischarge,
+    is_slow,
+)
 from percell.questions.vocabulary.refusal import Fault, RefusedAll
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 
@@ -56,6 +64,21 @@ class CellProfile(Struct, frozen=True, kw_only=True):
     ] = UNSET
     cell_resistance_ohm: Annotated[
         float | UnsetType, figure("Ω", "Median of the logs' resistances, if any shows one.")
+    ] = UNSET
+    cell_resistance_after_s: Annotated[
+        float | UnsetType,
+        figure(
+            "s",
+            "Shortest time from a step of the current to the reading of that resistance: half of the time between "
+            "the rows before and after, as nobody knows when between them the load came on.",
+        ),
+    ] = UNSET
+    measured_discharge: Annotated[
+        MeasuredDischarge | UnsetType,
+        Meta(
+            description="The discharge from near full to near empty that shows best how the cell runs: the slowest "
+            f"at {SLOW_RATE:g} times its charge an hour or more, or else the fastest."
+        ),
     ] = UNSET
 
 
@@ -180,6 +203,36 @@ def _is_whole(log: DischargeLogFigures, limits: Limits) -> bool:
     return began and RatingNeed.END not in missing
 
 
+def _read_after_s(read: list[LogRead]) -> float | UnsetType:
+    """Return after how many seconds the resistances were read, the soonest."""
+    steps = [step for log in read if log.resistance for step in log.counted]
+    if not steps:
+        return UNSET
+    soonest_s = min(step.read_after_s for step in steps) / 2
+    return min(max(soonest_s, measured_cells.SOONEST_S), fields.LATEST_S)
+
+
+def _own_discharge(
+    answers: list[DischargeLogFigures], limits: Limits
+) -> MeasuredDischarge | UnsetType:
+    """Return the discharge that other questions take for the cell, if a log is one at one current."""
+    found = [
+        MeasuredDischarge(
+            current_a=log.test_current_a,
+            charge_ah=[point.delivered_charge_ah for point in log.curve],
+            voltage_v=[point.voltage_v for point in log.curve],
+        )
+        for log in answers
+        if _is_whole(log, limits)
+        and RatingNeed.FLOW not in log.missing_for_rating
+        and len(log.curve) >= FEWEST_POINTS
+    ]
+    fast = [one for one in found if not is_slow(one)]
+    if fast:
+        return min(fast, key=lambda one: one.current_a)
+    return max(found, key=lambda one: one.current_a, default=UNSET)
+
+
 def evaluate(measured: Iterable[LogColumns], limits: Limits) -> Explained[DischargeTestFigures]:
     """Return the result for logs without a fault."""
     read = [read_log(columns, limits) for columns in measured]
@@ -200,6 +253,8 @@ def evaluate(measured: Iterable[LogColumns], limits: Limits) -> Explained[Discha
                 cell_resistance_ohm=float(np.median([one.middle_ohm for one in shown]))
                 if shown
                 else UNSET,
+                cell_resistance_after_s=_read_after_s(read),
+                measured_discharge=_own_discharge(answers, limits),
             ),
         ),
         working=_working(read, answers),

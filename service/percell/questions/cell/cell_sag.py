@@ -52,10 +52,12 @@ class CellSagFigures(Struct, frozen=True, gc=False):
         float, figure("V", "Voltage lost in cell and contacts after minutes of this current.")
     ]
     lasting_loaded_voltage_v: Annotated[
-        float, figure("V", "Voltage that the load then sees of the cell.")
+        float, figure("V", "Voltage that the load sees of the cell after minutes.")
     ]
     sag_v: Annotated[float, figure("V", "Voltage lost in cell and contacts within 10 s.")]
-    loaded_voltage_v: Annotated[float, figure("V", "Voltage that the load then sees of the cell.")]
+    loaded_voltage_v: Annotated[
+        float, figure("V", "Voltage that the load sees of the cell within 10 s.")
+    ]
     heat_w: Annotated[
         float,
         figure("W", "Heat in cell and contacts under a load of minutes, high rather than low."),

@@ -1,6 +1,7 @@
 """How warm does a cell get: by one draw, by draw after draw, and without a pause?"""
 
 from enum import StrEnum
+from functools import reduce
 from typing import Annotated, Any, NamedTuple
 
 import numpy as np
@@ -273,16 +274,6 @@ def _highest_ohm(asked: TemperatureRise, air_c: Number) -> Number:
     return (at_usual_temperature(asked) + tolerance_ohm) * ratio
 
 
-def _warm_c(asked: TemperatureRise) -> Number:
-    """Return the temperature of the air, or 25 °C if it is colder.
-
-    A cell makes the less heat, the warmer it is. So one that starts colder, in colder air, is never warmer than one
-    that starts at 25 °C.
-    """
-    air_c = asked.ambient_temperature_c
-    return as_given(np.maximum(air_c, USUAL_TEMPERATURE_C), air_c)
-
-
 _TEMPERATURES = (
     "single_draw_temperature_c",
     "settled_peak_temperature_c",
@@ -292,17 +283,39 @@ _TEMPERATURES = (
 )
 
 
+class _Case(NamedTuple):
+    """The figures of a question in air of a temperature."""
+
+    air_c: Any
+    figures: TemperatureRiseFigures
+
+
+def _cases(asked: TemperatureRise) -> list[_Case]:
+    """Return the figures in the air as it is, and from the cold in warmer air, where they are upper bounds.
+
+    A cell makes the less heat, the warmer it is. So one that starts colder, in colder air, never overtakes one that
+    starts warmer. Between two temperatures of the measured table no bound is lower than at one of them.
+    """
+    air_c = asked.ambient_temperature_c
+    usual_c = [at_c for at_c in measured_cells.WARMTH_C if at_c <= USUAL_TEMPERATURE_C]
+    warmer_c = [at_c for at_c in usual_c if np.any(at_c > air_c)]
+    airs_c = [air_c, *(as_given(np.maximum(air_c, at_c), air_c) for at_c in warmer_c)]
+    return [_Case(one_c, _in_air(asked, one_c)) for one_c in airs_c]
+
+
 def figures(asked: TemperatureRise) -> TemperatureRiseFigures:
-    """Calculate the figures of one question, or of a whole table: of two bounds in the cold the lower."""
-    cold = _in_air(asked, asked.ambient_temperature_c)
-    if np.all(asked.ambient_temperature_c >= USUAL_TEMPERATURE_C):
-        return cold
-    warm = _in_air(asked, _warm_c(asked))
-    bounds = {name: np.minimum(getattr(cold, name), getattr(warm, name)) for name in _TEMPERATURES}
-    bounds["continuous_current_a"] = np.maximum(
-        cold.continuous_current_a, warm.continuous_current_a
-    )
-    return structs.replace(cold, **bounds)
+    """Calculate the figures of one question, or of a whole table."""
+    return _lowest(_cases(asked))
+
+
+def _lowest(cases: list[_Case]) -> TemperatureRiseFigures:
+    """Return the figures in the air as it is, but of each temperature the lowest upper bound."""
+    every = [case.figures for case in cases]
+    bounds: dict[str, Any] = {
+        name: reduce(np.minimum, (getattr(one, name) for one in every)) for name in _TEMPERATURES
+    }
+    bounds["continuous_current_a"] = reduce(np.maximum, (one.continuous_current_a for one in every))
+    return structs.replace(every[0], **bounds)
 
 
 def _in_air(asked: TemperatureRise, air_c: Number) -> TemperatureRiseFigures:
@@ -358,11 +371,10 @@ def _in_air(asked: TemperatureRise, air_c: Number) -> TemperatureRiseFigures:
     )
 
 
-def _details(asked: TemperatureRise) -> TemperatureRiseDetails:
+def _details(asked: TemperatureRise, cases: list[_Case]) -> TemperatureRiseDetails:
     """Return the draws until the cell is empty, the time until the stop, and the pause needed, if they exist."""
-    airs_c = (asked.ambient_temperature_c, _warm_c(asked))
-    until_s = max(_time_to_stop_s(asked, air_c) for air_c in airs_c)
-    pause_s = min(_pause_needed_s(asked, air_c) for air_c in airs_c)
+    until_s = max(_time_to_stop_s(asked, case) for case in cases)
+    pause_s = min(_pause_needed_s(asked, case) for case in cases)
     allowed = _until_empty(asked)
     return TemperatureRiseDetails(
         draws_until_empty=UNSET if allowed is UNSET else float(allowed),
@@ -371,43 +383,43 @@ def _details(asked: TemperatureRise) -> TemperatureRiseDetails:
     )
 
 
-def _to_the_stop(asked: TemperatureRise, air_c: float) -> dict[str, float]:
-    got = plain(_in_air(asked, air_c))
+def _to_the_stop(asked: TemperatureRise, case: _Case) -> dict[str, float]:
     return {
-        "ambient_c": air_c,
-        "loss_w": got.cell_loss_w,
+        "ambient_c": case.air_c,
+        "loss_w": case.figures.cell_loss_w,
         "stop_c": asked.stop_temperature_c,
-        "heat_capacity_jk": got.heat_capacity_j_k,
-        "conductance_wk": got.conductance_w_k,
+        "heat_capacity_jk": case.figures.heat_capacity_j_k,
+        "conductance_wk": case.figures.conductance_w_k,
     }
 
 
-def _time_to_stop_s(asked: TemperatureRise, air_c: float) -> float:
+def _time_to_stop_s(asked: TemperatureRise, case: _Case) -> float:
     """Return the time without a pause until the stop; endless where it is never met."""
     try:
-        return heat.time_to_temperature_s(start_c=air_c, **_to_the_stop(asked, air_c))
+        return heat.time_to_temperature_s(start_c=case.air_c, **_to_the_stop(asked, case))
     except NoSolution:
         return np.inf
 
 
-def _pause_needed_s(asked: TemperatureRise, air_c: float) -> float:
+def _pause_needed_s(asked: TemperatureRise, case: _Case) -> float:
     """Return the pause that keeps draws without end at the stop; endless where none does."""
     try:
-        return heat.rest_needed_s(draw_s=asked.draw_length_s, **_to_the_stop(asked, air_c))
+        return heat.rest_needed_s(draw_s=asked.draw_length_s, **_to_the_stop(asked, case))
     except NoSolution:
         return np.inf
 
 
 def explain(asked: TemperatureRise) -> Explained[TemperatureRiseFigures]:
     """Answer for one cell and pattern of draws."""
-    got = plain(figures(asked))
+    cases = [_Case(case.air_c, plain(case.figures)) for case in _cases(asked)]
+    got = plain(_lowest(cases))
     limit = _stop_temperature(asked, got)
     return Explained(
         figures=got,
-        also=_details(asked),
-        working=_working(asked, got),
+        also=_details(asked, cases),
+        working=_working(asked, got, cases),
         limits=[limit],
-        findings=_findings(asked, got, limit),
+        findings=_findings(asked, got, limit, _unbroken_c(asked, cases)),
         leads=_leads(asked, got),
         links=QUESTION.links(structs.replace(asked, surroundings=_surroundings(asked))),
     )
@@ -491,24 +503,15 @@ def _pattern(asked: TemperatureRise) -> str:
     return f"the {shown(float(draws))} draws {each} that the charge allows"
 
 
-class _Case(NamedTuple):
-    """The figures of a question in air of a temperature, before the lower of two bounds is taken."""
-
-    air_c: float
-    figures: TemperatureRiseFigures
-
-
-def _deciding(asked: TemperatureRise, name: str) -> _Case:
-    """Return the case that has the lower bound of a temperature: the air as it is, or air of 25 °C."""
-    airs_c = (asked.ambient_temperature_c, _warm_c(asked))
-    cases = [_Case(air_c, plain(_in_air(asked, air_c))) for air_c in airs_c]
+def _deciding(cases: list[_Case], name: str) -> _Case:
+    """Return the case that has the lowest bound of a temperature."""
     return min(cases, key=lambda case: getattr(case.figures, name))
 
 
 def _heat_step(asked: TemperatureRise, case: _Case) -> WorkingStep:
     amperes, ohm = f"{asked.cell_current_a:.4g} A", f"{_highest_ohm(asked, case.air_c):.4g} Ω"
     return WorkingStep(
-        f"Heat made in the cell, with its highest resistance after 10 s, in air of {given(case.air_c)} °C",
+        f"Heat made in a cell in air of {given(case.air_c)} °C, with its highest resistance after 10 s",
         "P = I · (I · R + min(I · R, U_h))",
         f"{amperes} × ({amperes} × {ohm} + min({amperes} × {ohm}, {measured_cells.SLOW_HEAT_V:g} V))",
         case.figures.cell_loss_w,
@@ -516,19 +519,20 @@ def _heat_step(asked: TemperatureRise, case: _Case) -> WorkingStep:
     )
 
 
-def _working(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[WorkingStep]:
+def _working(
+    asked: TemperatureRise, got: TemperatureRiseFigures, cases: list[_Case]
+) -> list[WorkingStep]:
     lump = _lump(asked)
     draws = _draws(asked)
     one, peak, end = (
-        _deciding(asked, name)
+        _deciding(cases, name)
         for name in (
             "single_draw_temperature_c",
             "peak_temperature_c",
             "continuous_temperature_c",
         )
     )
-    first = _Case(asked.ambient_temperature_c, got)
-    heats = {_heat_step(asked, case): None for case in (first, one, peak, end)}
+    heats = {_heat_step(asked, case): None for case in (cases[0], one, peak, end)}
     one_k = peak.figures.single_draw_temperature_c - peak.air_c
     return [
         *heats,
@@ -580,9 +584,11 @@ def _put_in(case: _Case) -> str:
     return f"{case.air_c:.4g} °C + {got.cell_loss_w:.4g} W / {got.conductance_w_k:.4g} W/K"
 
 
-def _findings(asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit) -> list[Finding]:
+def _findings(
+    asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit, unbroken_c: float
+) -> list[Finding]:
     lump = _lump(asked)
-    found = _too_hot(asked, got, limit)
+    found = _too_hot(asked, got, limit, unbroken_c)
     if asked.stop_temperature_c > STOP_C:
         found.append(
             finding(
@@ -612,7 +618,9 @@ def _findings(asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit)
     return found
 
 
-def _too_hot(asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit) -> list[Finding]:
+def _too_hot(
+    asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit, unbroken_c: float
+) -> list[Finding]:
     """Return the findings about the stop temperature, and temperatures at which a cell fails."""
     stop_c, peak_c, pattern = asked.stop_temperature_c, got.peak_temperature_c, _pattern(asked)
     if limit.verdict is Verdict.OVER:
@@ -625,7 +633,7 @@ def _too_hot(asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit) 
                 f"{given(stop_c)} °C{_fails(peak_c)}.",
             )
         ]
-    return _too_hot_with_more(asked, got, limit)
+    return _too_hot_with_more(asked, got, limit, unbroken_c)
 
 
 def _over_stop(stop_c: float, peak_c: float, pattern: str) -> list[Finding]:
@@ -649,11 +657,10 @@ def _over_stop(stop_c: float, peak_c: float, pattern: str) -> list[Finding]:
 
 
 def _too_hot_with_more(
-    asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit
+    asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit, unbroken_c: float
 ) -> list[Finding]:
     """Return the findings about draws that only just stay cool, by their number or with their pauses."""
     stop_c, peak_c = asked.stop_temperature_c, got.peak_temperature_c
-    unbroken_c = _unbroken_c(asked, got)
     so_far = f"The draws peak at {_about(peak_c, stop_c)} °C"
     found = []
     if limit.verdict is Verdict.LITTLE:
@@ -668,22 +675,23 @@ def _too_hot_with_more(
     return found
 
 
-def _unbroken_c(asked: TemperatureRise, got: TemperatureRiseFigures) -> float:
+def _unbroken_c(asked: TemperatureRise, cases: list[_Case]) -> float:
     """Return where a current without a pause ends: where it is steady, or where the cell is empty."""
     allowed = _until_empty(asked)
     if allowed is UNSET:
-        return got.continuous_temperature_c
-    return min(
+        return min(case.figures.continuous_temperature_c for case in cases)
+    ends_c: list[float] = [
         heat.temperature_after_c(
-            start_c=air_c,
-            ambient_c=air_c,
-            loss_w=float(_in_air(asked, air_c).cell_loss_w),
+            start_c=case.air_c,
+            ambient_c=case.air_c,
+            loss_w=case.figures.cell_loss_w,
             time_s=float(allowed) * asked.draw_length_s,
-            heat_capacity_jk=got.heat_capacity_j_k,
-            conductance_wk=got.conductance_w_k,
+            heat_capacity_jk=case.figures.heat_capacity_j_k,
+            conductance_wk=case.figures.conductance_w_k,
         )
-        for air_c in (asked.ambient_temperature_c, _warm_c(asked))
-    )
+        for case in cases
+    ]
+    return min(ends_c)
 
 
 def _fails(temperature_c: float) -> str:

@@ -34,7 +34,7 @@ from percell.questions.loads import (
     rules,
     running_time,
 )
-from percell.questions.loads.cell_model import WITH_CURVE
+from percell.questions.loads.cell_model import has_curve
 from percell.questions.loads.converter_load import (
     ConverterLoad,
     ConverterLoadFigures,
@@ -53,6 +53,7 @@ from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, Chemistr
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Layout, Wiring, wiring
 from percell.questions.vocabulary.limits import Held, Limit, missing, not_judged, together
+from percell.questions.vocabulary.measured_discharge import MeasuredDischarge
 from percell.questions.vocabulary.read_fields import Reader, reader
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import Sharing, SharingField
@@ -80,6 +81,7 @@ class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     cutoff_basis: CutoffBasisField = CutoffBasis.UNDER_LOAD
     cell_resistance_ohm: fields.CellResistanceOhm | UnsetType = UNSET
     cell_resistance_after_s: fields.CellResistanceAfterS = fields.AFTER_S
+    measured_discharge: MeasuredDischarge | UnsetType = UNSET
     cell_resistance_tolerance_ohm: fields.CellResistanceToleranceOhm = 0.0
     contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
     device_resistance_ohm: fields.DeviceResistanceOhm = 0.0
@@ -290,7 +292,7 @@ def _add_pack(parts: _Parts, asked: Assessment) -> None:
 
 
 def _add_running_time(parts: _Parts, asked: Assessment) -> None:
-    if asked.chemistry.value not in WITH_CURVE:
+    if not has_curve(asked):
         name = VOLTAGES[asked.chemistry].name
         sentence = f"No curve stands for {name}: the running time is left out."
         parts.holds([], [finding(shared_rules.NO_CURVE, sentence)])

@@ -1,6 +1,6 @@
 """Which curve and sag stand for a cell whose running time is asked for."""
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from msgspec import UNSET
@@ -41,7 +41,7 @@ class CellModel(NamedTuple):
         return bool(self.curve.under_load)
 
 
-def has_curve(asked: "PackAndLoad") -> bool:
+def has_curve(asked: Any) -> bool:
     """Whether a curve stands for the cell."""
     return asked.measured_discharge is not UNSET or asked.chemistry.value in WITH_CURVE
 

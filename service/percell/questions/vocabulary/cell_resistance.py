@@ -63,6 +63,18 @@ def low_ohm(asked: Any) -> Number:
     return measured_cells.LOW_PART * at_usual_temperature(asked)
 
 
+def first_ohm(asked: Any) -> Number:
+    """Return the resistance as given, or else after 0.1 s: low where nobody measured it."""
+    own_ohm = asked.cell_resistance_ohm
+    return measured_cells.low_resistance_ohm(**_known(asked)) if own_ohm is UNSET else own_ohm
+
+
+FIRST_FROM = (
+    "a low one for a cell of this capacity, as after 0.1 s of load, from measured cells; high currents are the "
+    "careful side here: give your own"
+)
+
+
 def temperature_c(asked: Any) -> Number:
     """Return the temperature of the cell: its own, or that of the air."""
     around_c = getattr(asked, "ambient_temperature_c", USUAL_TEMPERATURE_C)

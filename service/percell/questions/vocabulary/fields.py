@@ -7,7 +7,7 @@ from typing import Annotated
 
 from msgspec import Meta
 
-from percell.physics.measured_cells import low_resistance_ohm, usual_resistance_ohm
+from percell.physics.measured_cells import SOONEST_S, low_resistance_ohm, usual_resistance_ohm
 
 COMMON_PRACTICE = "common practice, no published source"
 OUR_DEFAULT = "percell's own default, not measured: give your own"
@@ -89,12 +89,13 @@ CellResistanceOhm = Annotated[
     ),
 ]
 AFTER_S = 10.0
+LATEST_S = 60.0
 CellResistanceAfterS = Annotated[
     float,
     quantity(
         "s",
-        0.1,
-        60,
+        SOONEST_S,
+        LATEST_S,
         "Time from the step of the current to the reading of the resistance. It grows with the time: after 1 s it "
         "is about 0.8 of what it is after 10 s.",
         default_from="taken as read after 10 s; if it was read sooner, say so: the sag is larger then",
@@ -132,6 +133,16 @@ UnequalCellResistanceOhm = Annotated[
         1,
         "Internal d.c. resistance of one cell, above zero.",
         default_from=HIGH_RESISTANCE_FROM,
+    ),
+]
+FirstResistanceOhm = Annotated[
+    float,
+    quantity(
+        "Ω",
+        0.0001,
+        1,
+        "Internal d.c. resistance of one cell, as after 0.1 s of load. Unless given, a low one by its capacity, from "
+        "measured cells: 0.06 Ω·Ah over the capacity.",
     ),
 ]
 LowCellResistanceOhm = Annotated[
