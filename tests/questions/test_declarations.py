@@ -31,7 +31,7 @@ LEADS = {
     "joining-pair": "2.5 A",
     "sharing-by-spread": "16.7 A",
     "sharing-by-mismatch": "17.0 A",
-    "running-time": "11.5 min",
+    "running-time": "16.7 min",
     "layouts": "3",
     "cell-sag": "0.90 V",
     "weak-cell-drift": "2.16 V",

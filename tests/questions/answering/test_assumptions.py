@@ -127,8 +127,9 @@ def test_assessment_lists_what_its_parts_list(ask, load, parts):
     for part in parts:
         fields = QUESTIONS[part].asked.__struct_fields__
         of_parts |= named(ask(part, **{n: v for n, v in body.items() if n in fields})).keys()
-    # an assessment is of a full pack on the curve of its chemistry: neither is a field of it
-    of_parts -= {"state_of_charge", "open_circuit_curve"}
+    # an assessment is of a full pack, as warm as the air
+    of_parts -= {"state_of_charge", "cell_temperature_c"}
+    of_parts.add("ambient_temperature_c")
     if "running-time" in parts:
         of_parts.add("cell_resistance_tolerance_ohm")  # it runs with the resistance at its worst
         # its own cut-off is that of the currents, and the one of the time is the further one

@@ -660,3 +660,63 @@ def test_a_rating_that_is_left_out_makes_no_other_limit_milder(ask, asked):
     assert order.index(bare.attention) >= order.index(rated.attention) - (
         "over-rating" in rules(rated)
     )
+
+
+@pytest.mark.parametrize(("draws", "spoken"), [({}, False), ({"draw_length_s": 3}, True)])
+def test_draws_say_that_recovery_is_left_out(ask, draws, spoken):
+    """Draws with pauses last longer than a load without one; nobody counted by how much."""
+    got = ask("running-time", **CONVERTER, **draws)
+    assert ("no-recovery" in rules(got)) is spoken
+    longer = ask("running-time", **CONVERTER, **draws, **({"pause_s": 60} if draws else {}))
+    assert longer.running_time_s == got.running_time_s
+
+
+def test_draws_current_verdict_and_temperature_are_one_answer(ask):
+    """Two cells of 2.6 Ah at 60 W in draws of 3 s: all of it, and each figure as its own question has it."""
+    body = CONVERTER | {"cell_capacity_ah": 2.6, "output_power_w": 60, "cell_rating_a": 25}
+    body |= {"draw_length_s": 3, "pause_s": 20, "cell_size": "18650", "surroundings": "room"}
+    got = ask("running-time", **body)
+    assert 0 < got.draws * 3 <= got.running_time_s
+    assert got.worst_cell_last_current_a == pytest.approx(got.pack_last_current_a)
+    assert got.worst_cell_last_current_a < got.worst_cell_current_a * (1 + 1e-9)
+    warm = ask(
+        "temperature-rise",
+        cell_current_a=got.pack_highest_current_a,
+        draws=got.draws,
+        **{n: body[n] for n in ("cell_capacity_ah", "cell_rating_a", "draw_length_s", "pause_s")},
+        cell_size="18650",
+        surroundings="room",
+    )
+    assert got.peak_temperature_c == pytest.approx(warm.peak_temperature_c)
+    words = {one.name: one.verdict for one in got.limits}
+    assert words["stop_temperature"] == warm.verdict
+    for said in (f"{got.draws:.0f} draws of 3 s", " A", f"{ceil(got.peak_temperature_c)} °C"):
+        assert said in got.headline
+    # a load without a pause is one draw, and an assumed pause is listed
+    alone = {n: v for n, v in body.items() if n not in ("draw_length_s", "pause_s")}
+    lasting = ask("running-time", **alone)
+    assert lasting.peak_temperature_c > got.peak_temperature_c
+    assumed = ask("running-time", **{n: v for n, v in body.items() if n != "pause_s"})
+    assert {a.name: a.value for a in assumed.assumptions}["pause_s"] == 30
+
+
+def test_the_heat_of_a_run_is_that_of_its_current(ask):
+    """Watts of running time and of temperature rise for one case: a long load whose current hardly moves."""
+    flat = straight(3.9, 3.9 - 1e-6) | {"current_a": 9.0}
+    body = {"layout": "1S1P", "cell_capacity_ah": 3, "cell_resistance_ohm": 0.03}
+    got = ask(
+        "running-time",
+        **body,
+        output_power_w=30,
+        efficiency=1,
+        contact_resistance_ohm=0,
+        measured_discharge=flat,
+    )
+    loss_w = got.heat_wh / (got.running_time_s / 3600)
+    warm = ask(
+        "temperature-rise",
+        cell_current_a=got.pack_mean_current_a,
+        cell_resistance_ohm=0.03,
+        cell_size="18650",
+    )
+    assert loss_w == pytest.approx(warm.cell_loss_w, rel=1e-4)

@@ -376,7 +376,7 @@ ROWS = [
     TableRow(
         "joining-rush",
         "joining-pair",
-        {"voltage_difference_v": 0.1},
+        {"voltage_difference_v": 0.1, "cell_resistance_ohm": 0.02},
         "cell_capacity_ah",
         # 0.1 V over twice 20 mΩ are 2.5 A, half of 5 Ah in an hour
         [10, 5 * (1 + ANY), 5],

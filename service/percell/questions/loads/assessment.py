@@ -45,7 +45,12 @@ from percell.questions.loads.direct_load import DirectLoad, DirectLoadFigures
 from percell.questions.loads.highest_power import HighestPowerFigures
 from percell.questions.loads.lowest_resistance import LowestResistance, LowestResistanceFigures
 from percell.questions.loads.pack import PackFigures
-from percell.questions.loads.pack_and_load import STOPS_EARLY, UNSTOPPED, cutoff_v
+from percell.questions.loads.pack_and_load import (
+    STOPS_EARLY,
+    UNSTOPPED,
+    curve_assumed,
+    cutoff_v,
+)
 from percell.questions.loads.running_time import RunningTime, RunningTimeFigures
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.cell_resistance import at_usual_temperature
@@ -299,6 +304,8 @@ def _add_running_time(parts: _Parts, asked: Assessment) -> None:
         return
     running = _running(asked, parts.load.figures)
     got = running_time.explain_run(running)
+    if asked.measured_discharge is UNSET:
+        parts.assumed.append(curve_assumed(running))
     parts.also(got, _RUNNING, running_time=got.figures)
     if asked.cell_cutoff_voltage_v is UNSET:
         time_v = cutoff_v(running)
@@ -409,7 +416,8 @@ def explain(asked: Assessment) -> Explained[AssessmentFigures]:
         working=parts.working,
         limits=_if_believable(parts.held.limits),
         findings=parts.held.findings,
-        assumptions=assumptions(asked, parts.rests_on) + parts.assumed,
+        # the resistance is that in the cold or warmth of the air
+        assumptions=assumptions(asked, parts.rests_on | {"ambient_temperature_c"}) + parts.assumed,
         links=parts.links,
     )
 

@@ -153,15 +153,19 @@ def defaults_in_use(
             current_v, origin = preset("cell_cutoff_voltage_v", asked.chemistry)
             found.append(Assumption("cell_cutoff_voltage_v.current", current_v, "V", origin))
     if runs and asked.measured_discharge is UNSET:
-        energy_cell = bool(is_energy_cell(asked))
-        curve = cell_model(asked, energy_cell=energy_cell).curve
-        origin = f"{'a simulated cell' if curve.under_load else 'by chemistry'}: {curve.source}"
-        found.append(Assumption("measured_discharge", curve.name, "", origin))
+        found.append(curve_assumed(asked))
     if judged and direct and asked.measured_discharge is UNSET:
         # the verdict assumes full cells, whatever the state of charge
         charged_v, origin = preset("cell_charged_voltage_v", asked.chemistry)
         found.append(Assumption("cell_charged_voltage_v", charged_v, "V", origin))
     return found
+
+
+def curve_assumed(asked: PackAndLoad) -> Assumption:
+    """Return the curve that stands for a cell of which no discharge was given."""
+    curve = cell_model(asked, energy_cell=bool(is_energy_cell(asked))).curve
+    origin = f"{'a simulated cell' if curve.under_load else 'by chemistry'}: {curve.source}"
+    return Assumption("measured_discharge", curve.name, "", origin)
 
 
 def full_voltage(asked: PackAndLoad) -> Held:
