@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from percell.__main__ import main
 from percell.questions.bench.discharge_logs import Limits, LogColumns
+from percell.questions.bench.discharge_test import answer_logs
 from percell.questions.vocabulary.refusal import Fault, RefusedAll
 from percell.web.csv_log import NotUtf8, read_log
 from percell.web.log_names import GivenColumns
@@ -662,3 +663,5 @@ def test_no_bytes_raise_anything_else(
         assert np.all(np.diff(log.time_s) > 0)
         columns = [column for column in log.measured.values() if column is not None]
         assert all(np.all(np.isfinite(column)) for column in columns)
+        answer = msgspec.json.decode(msgspec.json.encode(answer_logs([log], Limits())))
+        assert answer["logs"][0]["rows"] == len(log.time_s)
