@@ -147,7 +147,7 @@ def reading(read: dict[str, Any]) -> str:
     said = [
         f"{', '.join(columns)}; {read['separator']} between columns, decimal {read['decimal_mark']}",
         *(["discharge negative"] if read["discharge_negative"] else []),
-        *([f"{read['skipped_lines']} other lines skipped"] if read["skipped_lines"] else []),
+        *([f"other lines skipped: {read['skipped_lines']:g}"] if read["skipped_lines"] else []),
         *([f"not used: {', '.join(read['ignored_columns'])}"] if read["ignored_columns"] else []),
     ]
     return "; ".join(said)

@@ -549,6 +549,15 @@ def test_sound_log_has_no_faults():
     assert faults(log(voltage_v=np.linspace(0.004, 0.001, 12))) == []
 
 
+@pytest.mark.parametrize(("current_a", "sound"), [(1000.0, True), (1000.1, False)])
+def test_a_charge_that_no_cell_holds_is_a_fault(current_a, sound):
+    """1000 A for 360 s are 100 Ah, by hand: milliamperes in a column of amperes, more likely."""
+    columns = log(37, current_a=np.full(37, current_a))
+    found = faults(columns)
+    assert [fault.column for fault in found] == ([] if sound else ["current_a"])
+    assert sound or "look at the units" in found[0].message
+
+
 @pytest.mark.parametrize(
     ("voltage_v", "current_a", "falls"),
     [

@@ -109,7 +109,6 @@ ONE_THING = {
     "cell_resistance_ohm": "internal d.c. resistance of a cell",
     "cell_temperature_c": "temperature of a cell",
     "cells": "the list of cells, as asked or as answered",
-    "cell_resistance_after_s": "time after a step at which a resistance was read, as given or as a log shows it",
     "coil_power_w": "power in the coil",
     "coil_resistance_ohm": "resistance of the coil, as read or as calculated from its wire",
     "contact_resistance_ohm": "resistance of a cell's contacts",

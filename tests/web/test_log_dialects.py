@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from percell.__main__ import main
 from percell.questions.bench.discharge_logs import Limits, LogColumns
+from percell.questions.bench.discharge_test import answer_logs
 from percell.questions.vocabulary.refusal import Fault, RefusedAll
 from percell.web.csv_log import NotUtf8, read_log
 from percell.web.log_names import GivenColumns
@@ -294,6 +295,32 @@ def test_a_guess_is_read_and_said(client: Any, name: str) -> None:
     assert {limit["verdict"] for limit in answer["limits"]} == {"not_judged"}
 
 
+@pytest.mark.parametrize("name", CERTAIN)
+@pytest.mark.parametrize("size", [1, 50, 700])
+def test_a_dialect_in_parts_is_the_dialect_as_a_whole(name: str, size: int) -> None:
+    """Rows that are read together have the numbers of rows that are read one by one."""
+    body = written(CERTAIN[name], ROWS)
+    parts = read_log([body[at : at + size] for at in range(0, len(body), size)], Limits())
+    whole = read(body)
+    assert parts.read_as == whole.read_as
+    for one, other in zip(parts.measured.values(), whole.measured.values(), strict=True):
+        assert np.array_equal(one, other) if other is not None else one is None
+
+
+@pytest.mark.parametrize(("lines", "found"), [(50, True), (51, False)])
+def test_the_names_come_within_fifty_lines(lines: int, found: bool) -> None:
+    """A file that is something else is given up early, and the closest line is told."""
+    body = written(Dialect(before=("Time (s),Note",) + ("x",) * (lines - 1)), ROWS)
+    if found:
+        is_as_written(read(body), Dialect())
+    else:
+        assert refused(body)[0] == (
+            "/rows/0",
+            "The first row must name the voltage: call the column voltage_v, or say which it is with "
+            "voltage_column. There are: 'Time (s)', 'Note'.",
+        )
+
+
 def test_there_are_dialects_enough() -> None:
     """Twenty or more, and no two are one."""
     bodies = {
@@ -360,6 +387,12 @@ def test_a_comma_may_separate_thousands() -> None:
         ("Time,Voltage (V),Current (A)\n2026-02-30 10:00:00,4,1\n", "/rows/1/Time", "no time as hh:mm:ss"),
         ("Time (s),U (V),I (A)\nmin,V,A\n0,4,1\n", "/rows/0", "in two units: s and min"),
         ("Time/h,U/V,I/A\n00:00:01,4,1\n", "/rows/1/Time~1h", "no number"),
+        ("Time (hh:mm:ss),U/V,I/A\n,4,1\n", "/rows/1/Time (hh:mm:ss)", "No value."),
+        ("Time/s,U max/V,I/A\n", "/rows/0", "must name the voltage"),
+        ("Time/s,voltage_min,I/A\n", "/rows/0", "must name the voltage"),
+        ("Time/s,voltage current/V,I/A\n", "/rows/0", "must name the voltage"),
+        ("Time/s,Voltage/s,I/A\n", "/rows/0", "must name the voltage"),
+        ("Time/s,Voltage " + "x" * 80 + ",I/A\n", "/rows/0", "must name the voltage"),
     ],
 )  # fmt: skip
 def test_what_may_be_two_things_is_refused(body: str, pointer: str, says: str) -> None:
@@ -385,6 +418,14 @@ def test_a_unit_that_the_numbers_do_not_tell_is_refused() -> None:
     assert "is not written, and it may be s or min. Say it with time_column: time;s." in detail
     log = read(lines("time,U (V),I (A)", *either), time_column="time;s")
     assert log.time_s[-1] == 300
+    low = [(10 * n, round(1 - 0.01 * n, 3), 12) for n in range(61)]
+    ((pointer, _),) = refused(lines("time_s,U,I (A)", *low))
+    assert pointer == "/rows/0/U"
+    # what the magnitudes tell is held to the bounds in that unit
+    hot = [(10 * n, round(4 - 0.02 * n, 3), 12, 20 if n < 60 else 301) for n in range(61)]
+    assert refused(lines("time_s,U (V),I (A),Temp", *hot)) == [
+        ("/rows/61/Temp", "301 is outside -60 to 300.")
+    ]
     neither = [(n / 1000, round(4 - 0.02 * n, 3), 5) for n in range(61)]
     ((_, detail),) = refused(lines("Time (s),U (V),current", *neither))
     assert "none makes this a discharge of one cell" in detail
@@ -622,3 +663,5 @@ def test_no_bytes_raise_anything_else(
         assert np.all(np.diff(log.time_s) > 0)
         columns = [column for column in log.measured.values() if column is not None]
         assert all(np.all(np.isfinite(column)) for column in columns)
+        answer = msgspec.json.decode(msgspec.json.encode(answer_logs([log], Limits())))
+        assert answer["logs"][0]["rows"] == len(log.time_s)

@@ -32,6 +32,8 @@ MOST_OVERSHOOT_V = 0.1
 # A voltage that falls less than this while the current flows is no discharge: a charge, columns that were
 # swapped, or a supply. percell's own choice: more than the noise of a usual voltmeter.
 LEAST_FALL_V = 0.002
+# no single cell of the kinds here holds more: a unit or a column is another than it says
+MOST_CHARGE_AH = 100.0
 # the load's time is divided into so many equal parts; the current of a test is the lowest of their means
 HELD_PARTS = 20
 # tests whose currents differ by no more than this part are tests at one current: a usual ammeter's accuracy
@@ -159,7 +161,8 @@ def faults(
     Columns of unequal length, too few rows, numbers that are not finite, time that does not rise, gaps,
     voltages of zero or less, a current that never flows, and a current of both signs, beyond the offset
     of an ammeter at rest. A log whose currents are all zero or negative is no fault of the cell: turn
-    its sign. If nothing else is wrong, a voltage that does not fall while the current flows.
+    its sign. If nothing else is wrong, a voltage that does not fall while the current flows, and a
+    charge that no cell holds.
 
     Args:
         time_s: Time, shape (N,). [s], any
@@ -203,6 +206,10 @@ def faults(
         if not found and not _falls(voltage_v, current_a):
             why = "voltage does not fall while the current flows, so this is no discharge of a cell"
             return [LogFault(0, "voltage_v", why)]
+        charge_ah = _integral(time_s, np.maximum(current_a, 0.0)) / 3600.0
+        if not found and charge_ah > MOST_CHARGE_AH:
+            why = f"charge of {charge_ah:.4g} Ah is more than a cell holds: look at the units"
+            return [LogFault(0, "current_a", why)]
     return sorted(found)[:most]
 
 

@@ -12,7 +12,7 @@ from percell.questions.vocabulary.refusal import RefusedAll
 from percell.web.call import Call
 from percell.web.csv_log import LogReader, NotUtf8
 from percell.web.log_names import GivenColumns
-from percell.web.problems import Failed
+from percell.web.problems import Failed, failed_field
 from percell.web.query import read_query
 from percell.web.translate import failed
 
@@ -49,7 +49,12 @@ def with_query(asked: DischargeTest, body: bytes, query: bytes) -> DischargeTest
     """Return a question in JSON with the limits of its query. A limit in the body comes first."""
     if not query:
         return asked
-    limits = _convert(read_query(query), Limits)
+    fields = read_query(query)
+    if of_csv := next((name for name in GivenColumns.__struct_fields__ if name in fields), None):
+        raise failed_field(
+            f"/{of_csv}", "This is for CSV: in JSON each column has percell's own name."
+        )
+    limits = _convert(fields, Limits)
     own = msgspec.json.decode(body, type=dict[str, msgspec.Raw])
     return structs.replace(
         asked, **{name: value for name, value in structs.asdict(limits).items() if name not in own}

@@ -942,3 +942,78 @@ def test_a_stop_voltage_below_the_end_of_discharge_allows_nothing(ask):
     assert "down to 2.5 V" in got.headline
     iron = ask("discharge-test", logs=logs, stop_voltage_v=2.0, chemistry="lfp")
     assert iron.limits[1].verdict != "over_limit"
+
+
+def read_as(**changed):
+    """Return how a file was read: percell's own names, but for what is changed."""
+    own = {"time": ("time_s", "s"), "voltage": ("voltage_v", "V"), "current": ("current_a", "A")}
+    columns = {
+        f"{what}_column": {"column": name, "unit": unit, "certain": True}
+        for what, (name, unit) in own.items()
+    }
+    return columns | {
+        "discharge_negative": False,
+        "separator": "comma",
+        "decimal_mark": "point",
+        "skipped_lines": 0,
+        "ignored_columns": [],
+    } | changed  # fmt: skip
+
+
+def test_columns_that_were_guessed_prove_no_rating(ask):
+    """Two sound logs, of which one has a guessed unit: what was guessed is said, and the other is one log."""
+    sure, guess = (one | {"read_as": read_as()} for one in twice())
+    assert ask("discharge-test", logs=[sure, guess]).rating.cell_rating_a == 10
+    guess["read_as"] = read_as(time_column={"column": "t", "unit": "min", "certain": False})
+    got = ask("discharge-test", logs=[sure, guess])
+    assert not got.rating
+    assert lacks(got) == [set(), {"certain_columns"}]
+    (said,) = [f.sentence for f in got.findings if f.rule == "test-columns-guessed"]
+    assert said == "In log 2, check what was guessed: time from the column “t” in min."
+    assert "log 2 has columns whose meaning or unit was guessed" in missing(got)[0]
+    assert got.profile.cell_capacity_ah
+    assert {limit.verdict for limit in got.limits} == {"not_judged"}
+
+
+@pytest.mark.parametrize(
+    ("rest_a", "said"),
+    [
+        (-0.028, "The ammeter of log 1 shows −0.028 A at rest, which counts as none."),
+        (0.028, "The ammeter of log 1 shows 0.028 A at rest, which counts as charge delivered."),
+        (-0.0009, None),
+    ],
+)
+def test_an_offset_at_rest_is_told(ask, rest_a, said):
+    """From a milliampere on; the rest stays a rest, and the log proves what it proved."""
+    made = log()
+    made["current_a"] = [amps or rest_a for amps in made["current_a"]]
+    got = ask("discharge-test", logs=[made])
+    assert [f.sentence for f in got.findings if f.rule == "test-offset-at-rest"] == [said] * bool(
+        said
+    )
+    assert got.logs[0].rest_current_a == pytest.approx(rest_a)
+    assert got.logs[0].missing_for_rating == []
+    assert got.logs[0].begins_under_load is False
+
+
+def test_a_log_without_a_rest_says_what_is_not_known(ask):
+    """It begins under load: no rest, no first resistance, no charge at the start."""
+    made = rows_of(log(), slice(5, None))
+    got = ask("discharge-test", logs=[made])
+    assert got.logs[0].begins_under_load is True
+    assert got.logs[0].rest_current_a is UNSET
+    (said,) = [f.sentence for f in got.findings if f.rule == "test-begins-under-load"]
+    assert "neither the charge at the start nor the resistance at the first step is known" in said
+
+
+def test_the_curve_is_some_rows_of_the_log(ask):
+    """From the first loaded row to the last, up to sixty, each a row of the log, charge by NumPy."""
+    made = log(rows=301)
+    (got,) = ask("discharge-test", logs=[made]).logs
+    t, u, i = (np.array(made[name]) for name in ("time_s", "voltage_v", "current_a"))
+    charge_ah = np.r_[0, np.cumsum((i[5:][1:] + i[5:][:-1]) / 2 * np.diff(t[5:]))] / 3600
+    rows = [int(np.argmin(np.abs(charge_ah - point.delivered_charge_ah))) for point in got.curve]
+    assert 50 <= len(rows) <= 60
+    assert (rows[0], rows[-1]) == (0, len(charge_ah) - 1)
+    assert [point.voltage_v for point in got.curve] == u[5:][rows].tolist()
+    assert [p.delivered_charge_ah for p in got.curve] == pytest.approx(charge_ah[rows].tolist())

@@ -337,6 +337,22 @@ def test_how_many_draws_is_said(ask):
     assert "draw after draw without end, the cell settles at about 75 °C" in endless.headline
 
 
+@pytest.mark.parametrize("watts", [5, 15, 30])
+@pytest.mark.parametrize(
+    "known", [{}, {"cell_resistance_ohm": 0.025}, {"cell_health": 0.8}, {"cell_rating_a": 35}]
+)
+def test_a_run_without_a_pause_makes_the_same_heat(ask, watts, known):
+    """A running time and a temperature say the same watts of the same cell, at the mean current of the run."""
+    cell = {"cell_capacity_ah": 2.6} | known
+    load = {"contact_resistance_ohm": 0, "efficiency": 1, "cell_cutoff_voltage_v": 2.8}
+    run = ask("running-time", layout="1S1P", output_power_w=watts, **load, **cell)
+    hours = run.running_time_s / 3600
+    mean_a = run.used_capacity * cell["cell_capacity_ah"] / hours
+    warmth = ask("temperature-rise", cell_size="18650", cell_current_a=mean_a, **cell)
+    # the current rises a little as the cell empties
+    assert 1 <= run.heat_wh / hours / warmth.cell_loss_w < 1.02
+
+
 LOAD = {"layout": "1S2P", "cell_rating_a": 25, "output_power_w": 60}
 
 

@@ -5,6 +5,8 @@ from typing import Annotated
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
+from percell.questions.vocabulary.fields import whole
+
 
 class Separator(StrEnum):
     """What stands between two columns."""
@@ -50,13 +52,7 @@ class LogReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     separator: Annotated[Separator, Meta(description="What stands between two columns.")]
     decimal_mark: Annotated[DecimalMark, Meta(description="What stands before the decimals.")]
     skipped_lines: Annotated[
-        int,
-        Meta(
-            ge=0,
-            le=100,
-            description="Lines before the row of names, and one for a row of units after it.",
-            extra_json_schema={"x-unit": "1"},
-        ),
+        float, whole(0, 100, "Lines before the row of names, and one for a row of units after it.")
     ]
     ignored_columns: Annotated[
         list[Annotated[str, Meta(max_length=1000)]],

@@ -58,7 +58,7 @@ from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, Chemistr
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Layout, Wiring, wiring
 from percell.questions.vocabulary.limits import Held, Limit, missing, not_judged, together
-from percell.questions.vocabulary.measured_discharge import MeasuredDischarge
+from percell.questions.vocabulary.measured_discharge import MeasuredDischargeField
 from percell.questions.vocabulary.read_fields import Reader, reader
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import Sharing, SharingField
@@ -86,7 +86,7 @@ class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     cutoff_basis: CutoffBasisField = CutoffBasis.UNDER_LOAD
     cell_resistance_ohm: fields.CellResistanceOhm | UnsetType = UNSET
     cell_resistance_after_s: fields.CellResistanceAfterS = fields.AFTER_S
-    measured_discharge: MeasuredDischarge | UnsetType = UNSET
+    measured_discharge: MeasuredDischargeField | UnsetType = UNSET
     cell_resistance_tolerance_ohm: fields.CellResistanceToleranceOhm = 0.0
     contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
     device_resistance_ohm: fields.DeviceResistanceOhm = 0.0

@@ -17,7 +17,7 @@ from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.cell_resistance import WarmOrCold, lasting_ohm
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField, preset
 from percell.questions.vocabulary.limits import Held, Limit
-from percell.questions.vocabulary.measured_discharge import MeasuredDischarge
+from percell.questions.vocabulary.measured_discharge import MeasuredDischargeField
 from percell.questions.vocabulary.rules import LimitName
 from percell.questions.vocabulary.sharing import Sharing, SharingField
 from percell.questions.vocabulary.verdict import Verdict
@@ -42,7 +42,7 @@ class PackAndLoad(WarmOrCold, frozen=True, kw_only=True, forbid_unknown_fields=T
     idle_power_w: fields.IdlePowerW = 0.0
     cell_health: fields.StateOfHealth = 1.0
     state_of_charge: fields.StateOfCharge = 1.0
-    measured_discharge: MeasuredDischarge | UnsetType = UNSET
+    measured_discharge: MeasuredDischargeField | UnsetType = UNSET
     sharing: SharingField = Sharing.CAREFUL
 
 
