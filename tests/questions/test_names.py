@@ -104,7 +104,6 @@ ONE_THING = {
     "cell_health": "capacity of a cell over what it was when new",
     "cell_loss_w": "heat made inside a cell",
     "cell_rating_a": "continuous rating of a cell, as given or as tested",
-    "cell_resistance_after_s": "time after which a resistance was read, as given or from a log",
     "cell_resistance_highest_ohm": "highest resistance of a cell that readings allow or steps show",
     "cell_resistance_lowest_ohm": "lowest resistance of a cell that readings allow or steps show",
     "cell_resistance_ohm": "internal d.c. resistance of a cell",
