@@ -132,6 +132,7 @@ ONE_THING = {
     "lowest_at_cutoff_v": "lowest cell at the cut-off",
     "lowest_reading_ohm": "reading of the meter to stay at or above",
     "lowest_true_resistance_ohm": "lowest true resistance that a reading may stand for",
+    "measured_discharge": "a discharge of the cell, as given or as logs show it",
     "needed_rating_a": "continuous rating that each cell needs, of one layout or of many",
     "open_circuit_voltage_v": "voltage of a cell at rest",
     "pack_current_a": "current out of the pack",
