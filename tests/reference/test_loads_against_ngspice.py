@@ -66,11 +66,7 @@ def test_direct_load_with_sag(loads, layout):
     "layout", LAYOUTS, ids=lambda name: f"ngspice operating point, converter load on {name}"
 )
 def test_converter_load_from_rest(loads, layout):
-    """With the cut-off at rest, current and loaded voltage are the simulator's.
-
-    No curve of the chemistry is published, so the cells are taken as empty: with 4.4 times the resistance, as measured
-    at 3 % of the charge (Kollmeyer, DOI 10.17632/wykht8y7tg.1).
-    """
+    """With the cut-off at rest, current and loaded voltage are the simulator's."""
     load = loads["converter"][layout]
     idle_w = 0.5
     got = answer(
@@ -82,7 +78,6 @@ def test_converter_load_from_rest(loads, layout):
         contact_resistance_ohm=load["cell_resistance_ohm"] + load["contact_resistance_ohm"],
         chemistry="lco_high_voltage",  # cells of the simulated packs rest at up to 4.23 V
         cell_cutoff_voltage_v=load["cell_voltage_v"],
-        cell_resistance_ohm=load["cell_resistance_ohm"] / 4.4,
         output_power_w=(load["input_power_w"] - idle_w) * 0.9,
         idle_power_w=idle_w,
         efficiency=0.9,

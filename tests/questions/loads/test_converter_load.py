@@ -436,7 +436,8 @@ def test_a_cutoff_at_rest_against_a_simulation(ask):
 
 
 @pytest.mark.parametrize(
-    ("rest_v", "ratio", "without"), [(3.9, 1, 1), (3.45, 1.25, 2.5), (3.2, 2.5, 4.4), (2.6, 4.4, 4.4)]
+    ("rest_v", "ratio", "without"),
+    [(3.9, 1, 1), (3.45, 1.25, 2.5), (3.2, 2.5, 4.4), (2.6, 4.4, 4.4)],
 )
 def test_an_emptying_cell_has_more_resistance(ask, rest_v, ratio, without):
     """Measured after 10 s: 2.5 times at 8 % and 4.4 times at 3 % (Kollmeyer, 10.17632/wykht8y7tg.1).
