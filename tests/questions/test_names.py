@@ -107,6 +107,7 @@ ONE_THING = {
     "cell_resistance_highest_ohm": "highest resistance of a cell that readings allow or steps show",
     "cell_resistance_lowest_ohm": "lowest resistance of a cell that readings allow or steps show",
     "cell_resistance_ohm": "internal d.c. resistance of a cell",
+    "cell_resistance_after_s": "time after a step at which a resistance was read, as given or as a log shows it",
     "cell_temperature_c": "temperature of a cell",
     "cells": "the list of cells, as asked or as answered",
     "coil_power_w": "power in the coil",

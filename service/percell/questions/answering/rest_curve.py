@@ -1,5 +1,7 @@
 """The rest curve of a chemistry."""
 
+from functools import cache
+
 from percell.physics.curves import PUBLISHED, Curve, published_curve, soc_at_rest
 from percell.physics.measured_cells import emptying_ratio
 from percell.physics.types import Number
@@ -20,21 +22,25 @@ def curve_of(chemistry: Chemistry) -> Curve:
     return published_curve(chemistry=chemistry.value)
 
 
+# Cells of cobalt or manganese alone are emptier at the same voltage (from memory, unconfirmed).
 _EMPTIER_V = 0.25
 
 
-def emptying_at_rest(chemistry: Chemistry, rest_v: Number) -> Number:
-    """Return the resistance of a cell that rests at a voltage over that at half charge.
+@cache
+def emptiest_curve(chemistry: Chemistry) -> Curve:
+    """Return a curve on which a cell is no fuller than it may be.
 
-    Without a published curve a cell is read on that of nickel manganese cobalt, a quarter of a volt lower: cells of
-    cobalt or manganese alone are emptier at the same voltage (from memory, unconfirmed).
+    A chemistry without a published curve has that of nickel manganese cobalt, a quarter of a volt higher.
     """
     if chemistry.value in PUBLISHED:
-        curve = published_curve(chemistry=chemistry.value)
-    else:
-        curve = published_curve(chemistry=Chemistry.NMC.value)
-        rest_v = rest_v - _EMPTIER_V
-    soc = soc_at_rest(curve=curve, open_circuit_voltage_v=rest_v)
+        return published_curve(chemistry=chemistry.value)
+    other = published_curve(chemistry=Chemistry.NMC.value)
+    return other._replace(ocv_v=other.ocv_v + _EMPTIER_V)
+
+
+def emptying_at_rest(chemistry: Chemistry, rest_v: Number) -> Number:
+    """Return the resistance of a cell that rests at a voltage over that at half charge."""
+    soc = soc_at_rest(curve=emptiest_curve(chemistry), open_circuit_voltage_v=rest_v)
     return emptying_ratio(state_of_charge=soc)
 
 

@@ -73,8 +73,6 @@ def _cell_ohm(asked: CellSag) -> Number:
 
 
 def _emptying(asked: CellSag) -> Number:
-    if asked.chemistry.value not in PUBLISHED:
-        return 1.0
     return emptying_at_rest(asked.chemistry, asked.open_circuit_voltage_v)
 
 
@@ -184,7 +182,7 @@ def explain(asked: CellSag) -> Explained[CellSagFigures]:
 
 
 def _end_voltage(asked: CellSag, got: CellSagFigures) -> Held:
-    """Hold the voltage under load against the end of discharge; without a curve it may be lower still."""
+    """Hold the voltage under load against the end of discharge; without a curve of its own it may be lower still."""
     held = end_voltage(asked.chemistry, got.lasting_loaded_voltage_v, sagging=True)
     if asked.chemistry.value in PUBLISHED:
         return held

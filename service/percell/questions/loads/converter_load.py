@@ -9,7 +9,7 @@ from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import converter, measured_cells
 from percell.physics import pack as packs
-from percell.physics.curves import PUBLISHED, open_circuit_voltage_v, soc_at_rest
+from percell.physics.curves import open_circuit_voltage_v, soc_at_rest
 from percell.physics.meter import NOISE
 from percell.physics.types import Number
 from percell.questions.answering import rules as shared_rules
@@ -21,7 +21,7 @@ from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.power_findings import NEAR_MOST_POWER, converter_power
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import against_rating, decided_by
-from percell.questions.answering.rest_curve import curve_of, emptying_at_rest
+from percell.questions.answering.rest_curve import emptiest_curve, emptying_at_rest
 from percell.questions.answering.voltage_findings import (
     end_voltage,
     refuse_cutoff,
@@ -366,11 +366,9 @@ def _after_a_minute(
 ) -> Held:
     """Hold the power against the most that the cells give when a draw has lasted for a minute.
 
-    They are emptier by then. Without a published curve they were taken as empty from the start.
+    They are emptier by then.
     """
-    if asked.chemistry.value not in PUBLISHED:
-        return Held([], [])
-    curve = curve_of(asked.chemistry)
+    curve = emptiest_curve(asked.chemistry)
     taken_ah = pack_a / wired.parallel * LONG_DRAW_S / 3600
     soc = soc_at_rest(curve=curve, open_circuit_voltage_v=at.cell_v) - taken_ah / _capacity_ah(
         asked
