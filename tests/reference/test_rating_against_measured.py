@@ -51,7 +51,7 @@ def test_two_whole_discharges_prove_their_current(source):
 @pytest.mark.parametrize("dialect", ["as it is", "semicolons, commas, negative, mV"])
 def test_the_files_are_read_to_what_numpy_reads(source, name, dialect):
     """The files as they were published, and as another logger would write them: NumPy's numbers, beyond doubt."""
-    text = (FOLDER / f"{name}.csv").read_text("utf-8")
+    text = (data.FREE / f"{name}.csv").read_text("utf-8")
     if dialect != "as it is":
         names, *rows = [line.split(",") for line in text.splitlines()]
         at = {column: names.index(column) for column in names}

@@ -140,9 +140,9 @@ def test_a_reply_names_the_defaults_that_it_rests_on(client):
 
     text = assumed(client.get(f"/v1/reply?{asked}").text)
     assert text == (
-        "nickel manganese cobalt oxide cells, cut-off at 2.8 V per cell, cut-off under load, 0.04 Ω of internal "
-        "resistance per cell, 0.005 Ω of contact resistance per cell, efficiency 85 %, careful share of a "
-        "parallel group."
+        "cells at 25 °C, nickel manganese cobalt oxide cells, cut-off at 2.8 V per cell, cut-off under load, "
+        "0.005 Ω of contact resistance per cell, efficiency 85 %, careful share of a parallel group, 0.04 Ω of "
+        "internal resistance per cell."
     )
     assert "efficiency" not in assumed(client.get(f"/v1/reply?{asked}&efficiency=0.9").text)
     claim = client.get(

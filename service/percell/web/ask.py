@@ -118,10 +118,18 @@ def _without_lists(asked: str, schemas: dict[str, Any]) -> str:
     lists = [
         name
         for name, schema in schemas[asked]["properties"].items()
-        if schema.get("type") == "array"
+        if _holds_list(schema, schemas)
     ]
     named = " and ".join(f"`{name}`" for name in lists)
-    return f" A query has no {named}: that list is for a body." if lists else ""
+    return f" A query has no {named}, which holds a list: that is for a body." if lists else ""
+
+
+def _holds_list(schema: dict[str, Any], schemas: dict[str, Any]) -> bool:
+    """Whether a field is a list, or an object with one in it."""
+    if "$ref" in schema:
+        schema = schemas[schema["$ref"].rpartition("/")[2]]
+    parts = schema.get("properties", {}).values()
+    return schema.get("type") == "array" or any(_holds_list(part, schemas) for part in parts)
 
 
 def _parameters(question: Question, schemas: dict[str, Any]) -> list[dict[str, Any]]:
@@ -129,7 +137,7 @@ def _parameters(question: Question, schemas: dict[str, Any]) -> list[dict[str, A
     required = asked.get("required", [])
     parameters = []
     for name, schema in asked["properties"].items():
-        if schema.get("type") == "array":
+        if _holds_list(schema, schemas):
             continue  # a query cannot hold a list; POST can
         forms = schema.get("anyOf", [schema])
         # where a body may give a word or an object, a query gives the word

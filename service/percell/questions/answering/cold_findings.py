@@ -2,10 +2,12 @@
 
 from typing import Any
 
+import numpy as np
 from msgspec import UNSET
 
 from percell.physics.measured_cells import temperature_ratio
 from percell.physics.meter import NOISE
+from percell.physics.types import Number
 from percell.questions.answering import rules
 from percell.questions.vocabulary.limits import Limit, not_judged
 from percell.questions.vocabulary.rules import Finding, finding
@@ -17,17 +19,19 @@ COLD_C = 10.0
 # below it no answer was compared with a measured cell
 LOWEST_COMPARED_C = -10.0
 NOT_COMPARED = f"no measured cell was compared below −{-LOWEST_COMPARED_C:g} °C"
-_TEMPERATURES = ("cell_temperature_c", "ambient_temperature_c")
+TEMPERATURES = ("cell_temperature_c", "ambient_temperature_c")
 
 
 def is_below(asked: Any, limit_c: float) -> bool:
     """Whether the cells of a question, or the air around them, are colder than a temperature."""
-    told = (getattr(asked, name, UNSET) for name in _TEMPERATURES)
-    return any(_below(at_c, limit_c) for at_c in told if at_c is not UNSET)
+    told = (getattr(asked, name, UNSET) for name in TEMPERATURES)
+    return any(bool(below(at_c, limit_c)) for at_c in told if at_c is not UNSET)
 
 
-def _below(at_c: float, limit_c: float) -> bool:
-    return at_c < limit_c - NOISE * abs(limit_c)
+def below(at_c: Number, limit_c: float) -> "bool | np.bool_":
+    """Whether a temperature is below another one; of an array, each."""
+    found: bool | np.bool_ = at_c < limit_c - NOISE * abs(limit_c)
+    return found
 
 
 def kept_in_the_cold(asked: Any, limits: list[Limit]) -> list[Limit]:
@@ -42,13 +46,13 @@ def kept_in_the_cold(asked: Any, limits: list[Limit]) -> list[Limit]:
 
 def cold_findings(temperature_c: float) -> list[Finding]:
     """Return the finding about a cell so cold that its resistance is clearly higher than usual."""
-    if not _below(temperature_c, COLD_C):
+    if not below(temperature_c, COLD_C):
         return []
     ratio = shown(float(temperature_ratio(temperature_c=temperature_c)))
     sentence = (
         f"At {given(temperature_c)} °C a cell has about {ratio} times the resistance that it has at 25 °C, and the "
         "figures count that."
     )
-    if _below(temperature_c, LOWEST_COMPARED_C):
+    if below(temperature_c, LOWEST_COMPARED_C):
         sentence += f" Nothing is judged as within a limit: {NOT_COMPARED}."
     return [finding(rules.COLD, sentence)]

@@ -8,7 +8,7 @@ from percell.physics import pack as packs
 from percell.physics.errors import NoSolution
 from percell.physics.meter import NOISE, rounded_up
 from percell.questions.answering import rules as shared_rules
-from percell.questions.answering.cold_findings import kept_in_the_cold
+from percell.questions.answering.cold_findings import cold_findings, kept_in_the_cold
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, Question, Subject
@@ -220,7 +220,8 @@ def explain(asked: Layouts) -> Explained[LayoutsFigures]:
         ),
         working=_working(asked, found, len(every), over + at_once + short),
         limits=_limits(found),
-        findings=_findings(asked, found, rejected, exceeded),
+        findings=_findings(asked, found, rejected, exceeded)
+        + cold_findings(asked.cell_temperature_c),
         leads=_leads(asked, found),
     )
 

@@ -7,7 +7,7 @@ from typing import Annotated
 
 from msgspec import Meta
 
-from percell.physics.measured_cells import SOONEST_S, low_resistance_ohm, usual_resistance_ohm
+from percell.physics.measured_cells import SOONEST_S, low_resistance_ohm
 
 COMMON_PRACTICE = "common practice, no published source"
 OUR_DEFAULT = "percell's own default, not measured: give your own"
@@ -53,17 +53,11 @@ def choice(meaning: str, *, default_from: str = OUR_DEFAULT) -> Meta:
 
 # for questions that are not told the capacity of a cell
 USUAL_CAPACITY_AH = 3.0
-# The d.c. resistance of a cell of that capacity that nobody measured: high where much sag and heat are careful, low
-# where high currents are
-CELL_RESISTANCE_OHM = usual_resistance_ohm(capacity_ah=USUAL_CAPACITY_AH, rating_a=1.0)
+# the d.c. resistance of a cell of that capacity that nobody measured, where high currents are careful
 LOW_CELL_RESISTANCE_OHM = low_resistance_ohm(capacity_ah=USUAL_CAPACITY_AH, rating_a=1.0)
 _LOW_RESISTANCE_FROM = (
     "a low one for a cell of 3 Ah, as after 0.1 s of load, from measured cells; high currents are the careful side "
     "here: give your own"
-)
-HIGH_RESISTANCE_FROM = (
-    "a high one for a cell of 3 Ah, as after 10 s of load, from measured cells; much sag and heat are the careful "
-    "side here: give your own"
 )
 
 # the cell
@@ -132,7 +126,6 @@ UnequalCellResistanceOhm = Annotated[
         0.0001,
         1,
         "Internal d.c. resistance of one cell, above zero.",
-        default_from=HIGH_RESISTANCE_FROM,
     ),
 ]
 FirstResistanceOhm = Annotated[
