@@ -66,6 +66,7 @@ def profile_text(
         "cell_resistance_highest_ohm": two_digits(
             judged.get("cell_resistance_highest_ohm"), ROUND_CEILING
         ),
+        "cell_resistance_after_s": _rounded(profile.get("cell_resistance_after_s")),
     }
     rating = judged.get("rating", {})
     test = bench | {
@@ -98,6 +99,7 @@ def profile_text(
         "# what the label claims:",
         "# claimed_rating_a = 20",
         "# claimed_capacity_ah = 3.0",
+        *_own_discharge(profile.get("measured_discharge")),
         "",
         "[test]",
         *_lines(test),
@@ -116,6 +118,18 @@ def profile_text(
     except ProfileError as error:
         raise NoProfile(f"the profile would not be usable: {error}") from error
     return text
+
+
+def _own_discharge(measured: dict[str, Any] | None) -> list[str]:
+    """Return the section of the discharge that the running times rest on, if a log shows one."""
+    if measured is None:
+        return []
+    shown = {
+        "current_a": measured["current_a"],
+        "charge_ah": [round(charge, 4) for charge in measured["charge_ah"]],
+        "voltage_v": [round(volts, 4) for volts in measured["voltage_v"]],
+    }
+    return ["", "# on it rest the running times", "[measured_discharge]", *_lines(shown)]
 
 
 def _run(log: dict[str, Any], file: dict[str, str]) -> dict[str, Any]:

@@ -88,7 +88,7 @@ def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) ->
                 point = (row["value"], height)
                 points.append({"value": point, "label": line.name} if i == name_at else point)
         plot.add(None, points, stroke_style=_strokes(n))
-    return _figure(plot, lines + limit, wanted["says"])
+    return _figure(plot, lines + limit, wanted["says"], "The numbers are in the table below.")
 
 
 class Curve(NamedTuple):
@@ -127,15 +127,16 @@ def curves(lines: list[Curve], *, limit: Curve, name: str, x: str, y: str, says:
     points = [{"value": limit.points[0], "label": limit.name}, *limit.points[1:]]
     plot.add(None, points, stroke_style=_strokes(len(by_name)), dots_size=0.5)
     drawn = [_Line(line, [height for _, height in alike[0]]) for line, alike in by_name.items()]
-    return _figure(plot, [*drawn, _Line(limit.name, [height for _, height in limit.points])], says)
+    level = _Line(limit.name, [height for _, height in limit.points])
+    return _figure(plot, [*drawn, level], says, "The table below has the figures of each curve.")
 
 
 def _strokes(number: int) -> dict[str, Any]:
     return {"width": 2, "dasharray": _DASHES[number % len(_DASHES)]}
 
 
-def _figure(plot: Any, lines: list[_Line], says: str) -> str:
-    """Return a filled plot as a figure of HTML."""
+def _figure(plot: Any, lines: list[_Line], says: str, numbers: str) -> str:
+    """Return a filled plot as a figure of HTML. ``numbers`` says where its numbers are."""
     picture = drawing.parsed(plot.render())
     _remove_parts_for_scripts(picture)
     _place_labels(picture, lines)
@@ -143,7 +144,7 @@ def _figure(plot: Any, lines: list[_Line], says: str) -> str:
         '<figure class="pc-diagram pc-chart" markdown="0">'
         # on a narrow screen the chart scrolls, because its words must not shrink
         f'<div class="pc-scroll" tabindex="0" role="region" aria-label="Chart: {escape(says)}">'
-        f"{drawing.inline(picture, f'{says} The numbers are in the table below.')}</div>"
+        f"{drawing.inline(picture, f'{says} {numbers}')}</div>"
         f"<figcaption>{escape(says, quote=False)}</figcaption></figure>"
     )
 

@@ -50,7 +50,7 @@ def chart(ways: list[dict[str, Any]], rows: list[dict[str, Any]]) -> str:
     for at in range(low, high + 1, _STEP):
         line = {"stroke": "var(--pc-ink)" if at == 0 else "var(--pc-rule)"}
         _line(picture, x(at), _TOP, x(at), bottom, line)
-        said = f"{at:+d} %".replace("-", "\N{MINUS SIGN}") if at else "measured"
+        said = f"{at:+d} %".replace("-", "\N{MINUS SIGN}") if at else "0"
         anchor = {low: "start", high: "end"}.get(at, "middle")
         _words(picture, x(at), bottom + 18, said, anchor)
     for n, way in enumerate(ways):
@@ -73,7 +73,7 @@ def chart(ways: list[dict[str, Any]], rows: list[dict[str, Any]]) -> str:
         f"Answered running times beside measured ones: none is more than {ceil(max(every) * 10) / 10:.1f} % too long, "
         f"the shortest is {ceil(-min(every) * 10) / 10:.1f} % too short."
     )
-    note = "Each mark is one answer, each shape one kind of cell; the shaded band is the aim."
+    note = "Each mark is one answer, 0 is the measured time. Each shape is one kind of cell, each band an aim."
     return (
         f'<figure class="pc-diagram pc-compared" markdown="0">{drawing.inline(picture, f"{said} {note}")}'
         f"<figcaption>{escape(f'{said} {note}', quote=False)}</figcaption></figure>"

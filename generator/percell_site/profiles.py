@@ -4,7 +4,7 @@ import tomllib
 from pathlib import Path
 from typing import Annotated, Any
 
-from msgspec import Meta, Struct, ValidationError, convert
+from msgspec import Meta, Struct, ValidationError, convert, to_builtins
 
 from percell_site.api import Api
 
@@ -75,6 +75,14 @@ class BenchTest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     command: str = ""
 
 
+class MeasuredDischarge(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The discharge that shows best how the cell runs, as the API's questions take it."""
+
+    current_a: Positive
+    charge_ah: list[Annotated[float, Meta(ge=0, lt=1e3)]]
+    voltage_v: list[Positive]
+
+
 class Profile(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
     """A measured cell. The rating is the highest current that repeated tests prove, if any does."""
 
@@ -86,6 +94,8 @@ class Profile(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omi
     cell_resistance_ohm: Positive | None = None
     cell_resistance_lowest_ohm: Positive | None = None
     cell_resistance_highest_ohm: Positive | None = None
+    cell_resistance_after_s: Positive | None = None
+    measured_discharge: MeasuredDischarge | None = None
     cell_size: str = ""
     claimed_rating_a: Positive | None = None
     claimed_capacity_ah: Positive | None = None
@@ -205,7 +215,14 @@ def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
     rating_a, capacity_ah = cell.used_rating_a, cell.used_capacity_ah
     resistance_ohm = cell.used_resistance_ohm
     rating = {"cell_rating_a": rating_a}
-    resistance = {"cell_resistance_ohm": resistance_ohm} if resistance_ohm else {}
+    resistance: dict[str, Any] = {"cell_resistance_ohm": resistance_ohm} if resistance_ohm else {}
+    if resistance_ohm and cell.cell_resistance_after_s:
+        resistance["cell_resistance_after_s"] = cell.cell_resistance_after_s
+    own = (
+        {"measured_discharge": to_builtins(cell.measured_discharge)}
+        if cell.measured_discharge
+        else {}
+    )
     layouts = {"field": "layout", "heading": "Layout", "values": LAYOUTS}
     counts = {"field": "layout", "heading": "Cells", "values": COUNTS, "labels": COUNT_LABELS}
     stops = {
@@ -254,7 +271,7 @@ def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
             [layouts],
             [{**_print("highest_power_w", "Highest power", "W", 0, "down"), "mark": _COLLAPSE}],
         )
-    if capacity_ah and resistance_ohm and known["curve_from"]:
+    if capacity_ah and resistance_ohm and (own or known["curve_from"]):
         powers = {"field": "output_power_w", "heading": "Power", "unit": "W", "values": POWERS_W}
         shortest = {"value": _SHORTEST_S, "bound": "at_least", "near": False}
         time = {**_print("running_time_s", "Running time", "min", 0, "down"), "per": 60}
@@ -263,6 +280,7 @@ def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
             "running-time",
             chemistry
             | resistance
+            | own
             | {"cell_capacity_ah": capacity_ah}
             | (rating if rating_a else {}),
             powers,

@@ -1,6 +1,7 @@
 """Running times against measured discharges of real cells, each left out in turn when the constants are fitted."""
 
 import json
+import tomllib
 
 import make_measured_times
 import measured
@@ -58,6 +59,28 @@ def test_every_answered_time_is_near_the_measured_one(case):
         assert np.max(deviation) <= 0.05
     else:
         assert measured_fit.margin(case, deviation) >= 0.01
+
+
+@pytest.mark.parametrize("table", ["running-time", "cutoff-comparison"])
+def test_no_printed_time_is_longer_than_that_of_a_measured_cell(table):
+    """At most 3 % above new cells of about the printed capacity, asked as the table asks, without their rating."""
+    fixed = tomllib.loads(
+        (measured.HERE.parents[1] / f"site/tables/{table}.toml").read_text("utf-8")
+    )
+    printed_ah = fixed["fixed"]["cell_capacity_ah"]
+    compared = 0
+    for run in measured.runs(measured_asked.CUTOFFS_V):
+        if run.rate < measured_asked.LOWEST_RATE or run.health < 1:
+            continue
+        # a table holds for cells that are printed with its capacity or more, and may hold a tenth less
+        assert run.capacity_ah > 0.9 * printed_ah
+        question = measured_asked.question_of(run, {"cell_capacity_ah": printed_ah})
+        assert measured_asked.at_power(question) <= 1.03 * run.seconds, run
+        assert measured_asked.at_current(question, measured_asked.mean_current_a(run)) <= (
+            1.03 * run.seconds
+        ), run
+        compared += 1
+    assert compared >= 40
 
 
 def test_every_way_of_asking_has_every_measured_time():

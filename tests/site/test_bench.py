@@ -162,6 +162,7 @@ def test_the_page_shows_the_logs_and_how_to_check_them(logs, tmp_path):
     )
     assert "Voltage of the cell over the charge delivered, by current, in 5 tests." in page
     assert "All were read as: time “time_s” in s" in page
+    assert "full, as the tester says" in page
     # the same again, from what the page says
     folder = tmp_path / "again"
     folder.mkdir()

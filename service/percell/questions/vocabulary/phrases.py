@@ -4,12 +4,13 @@ from enum import Enum
 from functools import cache
 from typing import Any
 
-from msgspec import Struct, structs
+from msgspec import Struct, convert, structs
 
 from percell.physics.wire import ALLOYS
 from percell.questions.vocabulary.chemistry import VOLTAGES
 from percell.questions.vocabulary.labels import label_of, lowered
 from percell.questions.vocabulary.layout import LayoutParts, wiring
+from percell.questions.vocabulary.measured_discharge import MeasuredDischarge, charge_of
 from percell.questions.vocabulary.sharing import ResistanceSpread
 from percell.questions.vocabulary.wording import given
 
@@ -57,6 +58,7 @@ _PHRASES = {
     "cell_resistance_after_s": "internal resistance read after {} of load",
     "cell_temperature_c": "cells at {}",
     "contact_resistance_ohm": "{} of contact resistance per cell",
+    "measured_discharge": "with {}",
     "former_diameter_mm": "wound on {}",
     "alloy": "wire of {}",
     "gauge": "AWG {}",
@@ -114,6 +116,12 @@ def in_words(name: str, value: Any) -> str:
     return f"{lowered(label)} {text}"
 
 
+def _discharge(measured: MeasuredDischarge | dict[str, Any]) -> str:
+    """Return a discharge by its current and charge; a table has it as it was given."""
+    own = convert(measured, MeasuredDischarge) if isinstance(measured, dict) else measured
+    return f"an own discharge of {given(charge_of(own))} Ah at {given(own.current_a)} A"
+
+
 def _value(name: str, value: Any) -> str:
     if name == "layout" and isinstance(value, str | LayoutParts):
         return wiring(value).text
@@ -128,6 +136,8 @@ def _value(name: str, value: Any) -> str:
             f"shares computed for a resistance spread of {given(value.spread * 100)} % and "
             f"{given(value.percentile * 100)} % of groups"
         )
+    if name == "measured_discharge" and isinstance(value, MeasuredDischarge | dict):
+        return _discharge(value)
     if isinstance(value, Struct):
         return ", ".join(in_words(n, v) for n, v in structs.asdict(value).items())
     if isinstance(value, float | int):
