@@ -246,7 +246,7 @@ def _converter(asked: Assessment, wired: Wiring) -> _Parts:
         load.working + highest_power.working_of(question, wired, at, highest),
         together(Held(load.limits, load.findings), Held([], about_the_limit)),
         _CONVERTER,
-        [],
+        converter_load.of_a_minute(question),
     )
 
 
