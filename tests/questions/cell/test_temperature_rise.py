@@ -645,7 +645,7 @@ def test_a_resistance_counts_by_when_it_was_read(ask, after_s, ohm):
         ({}, 0.04),
         ({"cell_capacity_ah": 2.5}, 0.048),
         ({"cell_capacity_ah": 2.5, "cell_rating_a": 20}, 0.048),
-        ({"cell_capacity_ah": 2.5, "cell_rating_a": 30}, 1.1 / 30),
+        ({"cell_capacity_ah": 2.5, "cell_rating_a": 30}, 0.0367),
         ({"cell_capacity_ah": 2.5, "cell_health": 0.8}, 0.048 * 1.9),
     ],
 )
