@@ -49,7 +49,14 @@ CASES = (
         own_resistance=False,
         rated_per_h=2.0,
     ),
-    Case("chen2020", "nmc", "energy cell, taken for a high-drain one", own_resistance=False),
+    Case("chen2020", "nmc", "energy cell, with nothing but its capacity", own_resistance=False),
+    Case(
+        "chen2020",
+        "nmc",
+        "energy cell, with a false rating of five times its capacity an hour",
+        own_resistance=False,
+        rated_per_h=5.0,
+    ),
     Case("kim2011", "nca", "nickel cobalt aluminium, with its resistance"),
 )
 

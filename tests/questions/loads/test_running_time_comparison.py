@@ -157,6 +157,7 @@ def test_order_of_simulated_cells(ask):
         # made for its charge: such cells sag as the simulated one
         "cell_rating_a": whole["nominal_ah"],
         "cell_resistance_ohm": under["pulse_resistance_ohm"],
+        "cell_resistance_after_s": 1,
         "contact_resistance_ohm": 0,
         "efficiency": 1,
     }

@@ -8,8 +8,13 @@ from msgspec import UNSET
 from percell.physics import measured_cells
 from percell.physics.chemistries import CHEMISTRIES
 from percell.physics.curves import Curve, published_curve, simulated_curve
+from percell.physics.meter import NOISE
 from percell.physics.types import Number, as_given
-from percell.questions.vocabulary.cell_resistance import at_usual_temperature, temperature_c
+from percell.questions.vocabulary.cell_resistance import (
+    at_usual_temperature,
+    lasting_ohm,
+    temperature_c,
+)
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
 from percell.questions.vocabulary.measured_discharge import (
     FIELD,
@@ -25,6 +30,8 @@ if TYPE_CHECKING:
 # A cell rated for this many times its capacity an hour, or less, is made for its charge and not for its current: no
 # such cell was measured above its rating, and a simulated one fails there early. Common practice, no published source.
 ENERGY_RATE = 2.0
+# No round cell up to the size 21700 that is made for its current holds more. Common practice, no published source.
+ENERGY_ABOVE_AH = 4.5
 # the chemistries whose running times can be asked for without a discharge of the caller's own
 WITH_CURVE = tuple(key for key, entry in CHEMISTRIES.items() if entry.time_curve)
 
@@ -50,17 +57,23 @@ def may_be_energy_cell(asked: "PackAndLoad") -> bool:
     """Whether nothing tells a cell that is made for its current from one made for its charge."""
     return (
         getattr(asked, "cell_rating_a", UNSET) is UNSET
+        and not is_energy_cell(asked)
         and asked.measured_discharge is UNSET
-        and CHEMISTRIES[asked.chemistry.value].time_curve == Chemistry.NMC.value
+        and follows_measured_cells(asked)
     )
 
 
 def is_energy_cell(asked: "PackAndLoad") -> "np.bool_ | bool":
-    """Whether the rating says that the cell is made for its charge: one value, or an array in a table."""
-    rating_a = getattr(asked, "cell_rating_a", UNSET)
-    if rating_a is UNSET or asked.measured_discharge is not UNSET:
+    """Whether rating, or else capacity, says that the cell is made for its charge: one value, or an array in a table."""
+    if asked.measured_discharge is not UNSET:
         return False
-    found: np.bool_ | bool = rating_a <= ENERGY_RATE * asked.cell_capacity_ah  # type: ignore[attr-defined]
+    rating_a = getattr(asked, "cell_rating_a", UNSET)
+    capacity_ah: Any = asked.cell_capacity_ah  # type: ignore[attr-defined]
+    found: np.bool_ | bool = (
+        capacity_ah > ENERGY_ABOVE_AH * (1 + NOISE)
+        if rating_a is UNSET
+        else rating_a <= ENERGY_RATE * capacity_ah
+    )
     return found
 
 
@@ -85,9 +98,22 @@ def cell_model(asked: "PackAndLoad", *, energy_cell: bool) -> CellModel:
             f"{', '.join(WITH_CURVE)}; or give {FIELD}, a discharge of your own cell.",
         )
     printed_ah: Number = asked.cell_capacity_ah  # type: ignore[attr-defined]
-    if energy_cell or like != Chemistry.NMC.value:
+    if energy_cell or not follows_measured_cells(asked):
         return CellModel(simulated_curve(chemistry=like), printed_ah)
     return CellModel(published_curve(chemistry=like), measured_cells.USABLE_CHARGE * printed_ah)
+
+
+def follows_measured_cells(asked: "PackAndLoad") -> bool:
+    """Whether measured cells of this chemistry say how a cell runs that is made for its current."""
+    return CHEMISTRIES[asked.chemistry.value].time_curve == Chemistry.NMC.value
+
+
+def sag_ohm(asked: "PackAndLoad", model: CellModel) -> Number:
+    """Return the resistance by which the cell sags: a simulated sag was made with that after 1 s."""
+    ohm = lasting_ohm(asked)
+    if not model.is_simulated or asked.cell_resistance_ohm is UNSET:
+        return ohm
+    return ohm / measured_cells.ten_second_resistance_ohm(resistance_ohm=1.0, after_s=1.0)
 
 
 def charge_now_ah(asked: "PackAndLoad", model: CellModel) -> Number:

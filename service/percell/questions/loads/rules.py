@@ -35,7 +35,7 @@ ENERGY_CELL = Rule(
         "voltage falls early, and a simulated one lasted minutes where others last a quarter of an hour. Give the "
         "cell's continuous rating."
     ),
-    source=f"{SIMULATED_FROM}; the border at twice the capacity an hour is common practice, no published source",
+    source=f"{SIMULATED_FROM}; both borders are common practice, no published source",
 )
 RUN_ENDS_UNDER_LOAD = Rule(
     id="run-ends-under-load",

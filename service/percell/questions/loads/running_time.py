@@ -29,8 +29,10 @@ from percell.questions.loads.cell_model import (
     CellModel,
     cell_model,
     charge_now_ah,
+    follows_measured_cells,
     is_energy_cell,
     may_be_energy_cell,
+    sag_ohm,
 )
 from percell.questions.loads.pack_and_load import (
     PackAndLoad,
@@ -153,7 +155,7 @@ def run_of(
         "series": wired.series,
         "parallel": wired.parallel,
         "capacity_ah": charge_now_ah(asked, model),
-        "resistance_ohm": lasting_ohm(asked),
+        "resistance_ohm": sag_ohm(asked, model),
         "contact_resistance_ohm": asked.contact_resistance_ohm,
         "cutoff_v": cutoff_v(asked),
         "start_soc": asked.state_of_charge,
@@ -345,6 +347,14 @@ def _findings(
 
 def _if_energy_cell(asked: RunningTime, got: RunningTimeFigures) -> list[Finding]:
     """Return the finding about cells whose rating is not known, at a current that not every design gives."""
+    if asked.cell_rating_a is UNSET and follows_measured_cells(asked) and is_energy_cell(asked):
+        return [
+            finding(
+                rules.ENERGY_CELL,
+                f"No rating was given, and a cell of {given(asked.cell_capacity_ah)} Ah was taken as one made for its "
+                f"charge. One rated for more than {given(ENERGY_RATE * asked.cell_capacity_ah)} A may last longer.",
+            )
+        ]
     rate = got.pack_mean_current_a / wiring(asked.layout).parallel / asked.cell_capacity_ah
     if not may_be_energy_cell(asked) or rate <= ENERGY_SHOWS_RATE:
         return []
