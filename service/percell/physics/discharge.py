@@ -297,7 +297,8 @@ def _run(
     """Follow one cell of the pack, as all share alike, and scale the way to its end to the pack."""
     start = _column(start_soc)
     soc = start * (1.0 - _SHARE)
-    ocv_v = np.interp(soc, curve.soc, curve.ocv_v) + _column(curve.lift_v)
+    lifted_v = np.interp(soc, curve.soc, curve.ocv_v) + _column(curve.lift_v)
+    ocv_v = np.minimum(lifted_v, curve.highest_v)
     limit_v = _column(cutoff_v)
     cell_ohm, outer_ohm = _column(resistance_ohm), _column(contact_ohm)
     if curve.under_load:
