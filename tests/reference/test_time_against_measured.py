@@ -204,7 +204,7 @@ def test_what_is_harder_on_a_cell_never_runs_longer(body, field, by):
     questions = [
         convert(one, RunningTime) for one in (body, body | {field: HARDER[field](body[field], by)})
     ]
-    easy, hard = map(followed, questions)
+    easy, hard = (followed(question).run for question in questions)
     own = body.get("measured_discharge")
     if own and field.startswith("cell_resistance"):
         parallel = int(body["layout"][2])

@@ -11,7 +11,7 @@ from percell.physics.discharge import Run
 from percell.physics.entries import read_data
 from percell.physics.measured_cells import USUAL_OHM_AH
 from percell.physics.meter import NOISE, rounded_up
-from percell.questions.loads.cell_model import CellModel
+from percell.questions.loads.cell_model import CellModel, follows_measured_cells, is_energy_cell
 from percell.questions.vocabulary.cell_resistance import at_usual_temperature, temperature_c
 from percell.questions.vocabulary.fields import figure, text
 from percell.questions.vocabulary.measured_discharge import charge_of, is_slow
@@ -168,6 +168,8 @@ def _unlike(
     found = []
     if model.is_simulated:
         found.append("the sag is that of a simulated cell")
+    elif follows_measured_cells(asked) and is_energy_cell(asked):
+        found.append("no cell made for its charge was measured")
     elif asked.chemistry.value not in _MEASURED:
         found.append("no cell of this chemistry was measured")
     if not _COOLEST_C <= temperature_c(asked) <= _WARMEST_C:
