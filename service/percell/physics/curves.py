@@ -26,7 +26,8 @@ class Curve(NamedTuple):
     """Open-circuit voltage against state of charge, both strictly increasing, from empty (0) to full (1).
 
     ``lift_v`` is added to every voltage, up to ``highest_v``. ``under_load`` names the table of a simulated cell that says how the
-    voltage sags under load; without one, measured cells say so.
+    voltage sags under load; without one, measured cells say so. ``heat_ratio`` is the resistance after 10 s over the
+    one that the sag is asked with.
     """
 
     soc: Floats
@@ -39,6 +40,7 @@ class Curve(NamedTuple):
     under_load: str = ""
     lift_v: Number = 0.0
     highest_v: float = np.inf
+    heat_ratio: float = 1.0
 
 
 @cache

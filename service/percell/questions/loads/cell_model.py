@@ -113,10 +113,21 @@ def cell_model(asked: "PackAndLoad", *, energy_cell: bool) -> CellModel:
         _refuse_aged(asked)
     printed_ah: Number = asked.cell_capacity_ah  # type: ignore[attr-defined]
     if not follows_measured_cells(asked):
-        return CellModel(simulated_curve(chemistry=like), printed_ah)
+        return CellModel(_simulated(asked, like), printed_ah)
     usable_ah = measured_cells.USABLE_CHARGE * printed_ah
-    curve = simulated_curve(chemistry=like) if energy_cell else published_curve(chemistry=like)
+    curve = _simulated(asked, like) if energy_cell else published_curve(chemistry=like)
     return CellModel(curve, usable_ah)
+
+
+# what a resistance after 1 s comes to after 10 s
+_AFTER_ONE_SECOND = measured_cells.ten_second_resistance_ohm(resistance_ohm=1.0, after_s=1.0)
+
+
+def _simulated(asked: "PackAndLoad", like: str) -> Curve:
+    """Return the simulated curve; its sag was made with the resistance after 1 s, see ``sag_ohm``."""
+    curve = simulated_curve(chemistry=like)
+    own = asked.cell_resistance_ohm is not UNSET
+    return curve._replace(heat_ratio=_AFTER_ONE_SECOND) if own else curve
 
 
 def follows_measured_cells(asked: "PackAndLoad") -> bool:
@@ -129,7 +140,7 @@ def sag_ohm(asked: "PackAndLoad", model: CellModel) -> Number:
     ohm = lasting_ohm(asked)
     if not model.is_simulated or asked.cell_resistance_ohm is UNSET:
         return ohm
-    return ohm / measured_cells.ten_second_resistance_ohm(resistance_ohm=1.0, after_s=1.0)
+    return ohm / _AFTER_ONE_SECOND
 
 
 def charge_now_ah(asked: "PackAndLoad", model: CellModel) -> Number:

@@ -358,8 +358,8 @@ def _findings(
         found.append(
             finding(
                 rules.CHARGE_LEFT,
-                f"The cells deliver {got.used_capacity * 100:.0f} % of their printed capacity and still "
-                f"hold {(asked.state_of_charge - run.used) * 100:.0f} % of what they can.",
+                f"The cells deliver {run.used * 100:.0f} % of what full ones can give, and still hold "
+                f"{(asked.state_of_charge - run.used) * 100:.0f} % of it.",
             )
         )
     return [
