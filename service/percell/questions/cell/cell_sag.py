@@ -87,21 +87,20 @@ def figures(asked: CellSag) -> CellSagFigures:
     left_v = rest_v - lasting_v
     if certain(left_v <= 0):
         raise NoSolution(
-            "current_above_short_circuit",
-            "The cell cannot give this current: a short circuit would draw less.",
+            "no_voltage_left",
+            "The cell cannot give this current for minutes: nothing would be left of its voltage.",
             cell_current_a=cell_a,
             open_circuit_voltage_v=rest_v,
             resistance_ohm=cell_ohm + asked.contact_resistance_ohm,
         )
     # a table has NaN where no answer exists
     held = as_given(np.where(left_v > 0, 1.0, np.nan), left_v)
-    heat_w = measured_cells.lasting_heat_w(current_a=cell_a, resistance_ohm=cell_ohm)
     return CellSagFigures(
         lasting_sag_v=lasting_v * held,
         lasting_loaded_voltage_v=left_v * held,
         sag_v=sag_v * held,
         loaded_voltage_v=(rest_v - sag_v) * held,
-        heat_w=(heat_w + cell_a * contacts_v) * held,
+        heat_w=cell_a * lasting_v * held,
         lost_power_ratio=lasting_v / rest_v * held,
     )
 
@@ -145,8 +144,8 @@ def _working(asked: CellSag, got: CellSagFigures) -> list[WorkingStep]:
         ),
         WorkingStep(
             "Heat in cell and contacts under a load of minutes",
-            f"P = I·(I·r + min(I·r, {measured_cells.SLOW_HEAT_V:g} V)) + I²·r_contact",
-            f"I = {cell_a:.4g} A, r = {cell_ohm:.4g} Ω, r_contact = {contact_ohm:.4g} Ω",
+            "P = I · ΔU",
+            f"{cell_a:.4g} A × {got.lasting_sag_v:.4g} V",
             got.heat_w,
             "W",
         ),
