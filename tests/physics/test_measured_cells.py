@@ -103,3 +103,9 @@ def test_ratios_by_hand(function, argument, value, ratio):
     assert function(**{argument: value}) == pytest.approx(ratio, rel=1e-12)
     several = function(**{argument: np.array([value, value])})
     np.testing.assert_allclose(several, [ratio, ratio])
+
+
+def test_the_constants_of_the_fit_are_parts():
+    """What is used of a charge is a part of it, and a resistance is taken from the first place of its table on."""
+    assert 0.5 < cells.USABLE_CHARGE < 1.0
+    assert cells.SOONEST_S == 0.1

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from msgspec import ValidationError
 
 from percell.questions.vocabulary.measured_discharge import FEWEST_POINTS
 from percell.questions.vocabulary.refusal import Refused
@@ -55,6 +56,8 @@ def test_chemistry_without_a_curve(ask, chemistry):
         ({"charge_ah": [0.6 * (i // 2) for i in range(11)]}, "charge_ah", "must rise"),
         ({"voltage_v": [3 + 0.1 * i for i in range(11)]}, "voltage_v", "this is no discharge"),
         ({"voltage_v": [4 - 0.1 * i for i in range(10)]}, "voltage_v", "10 voltages for 11"),
+        ({"voltage_v": [4.0, *[3.5] * 9, 4.0]}, "voltage_v", "this is no discharge"),
+        ({"voltage_v": [3.9, *[4.0] * 9, 3.95]}, "voltage_v", "this is no discharge"),
     ],
 )
 def test_own_discharge_that_is_wrong(ask, wrong, field, says):
@@ -243,3 +246,46 @@ def test_a_longer_discharge_is_held_to_its_start(ask):
     got = ask("layouts", most_cells=2, **asked)
     assert got.layouts == []
     assert "in 3 a cell is over a limit (charged voltage)" in got.headline
+
+
+def test_how_many_points_a_discharge_may_have(ask):
+    """From 10 to 500 points are taken, and no field that the question does not know."""
+
+    def points(count):
+        steps = [i / (count - 1) for i in range(count)]
+        return {
+            "current_a": 3,
+            "charge_ah": [3 * step for step in steps],
+            "voltage_v": [4.1 - step for step in steps],
+        }
+
+    for count, taken in ((9, False), (10, True), (500, True), (501, False)):
+        body = CONVERTER | {"measured_discharge": points(count)}
+        if taken:
+            assert ask("running-time", **body).running_time_s > 0
+        else:
+            with pytest.raises(ValidationError, match="measured_discharge"):
+                ask("running-time", **body)
+    with pytest.raises(ValidationError, match="unknown field `note`"):
+        ask("running-time", **CONVERTER, measured_discharge=points(10) | {"note": 1})
+
+
+@pytest.mark.parametrize(("current_a", "slow"), [(1.19, True), (1.2, False), (1.21, False)])
+def test_a_slow_discharge_is_one_below_four_tenths_of_its_charge_an_hour(ask, current_a, slow):
+    """3 Ah: from 1.2 A on it shows the charge that a load gets."""
+    own = down_from(4.1) | {"current_a": current_a}
+    got = ask("running-time", **CONVERTER, measured_discharge=own, cell_resistance_ohm=0.03)
+    assert ("A slow discharge" in sentence(got, "running-time-estimate")) is slow
+    assert got.working[0].result == pytest.approx(3 * (0.92 if slow else 1))
+
+
+@pytest.mark.parametrize(("first_v", "highest_v"), [(4.1, 4.2), (4.3, 4.3)])
+def test_a_lifted_discharge_ends_at_the_full_cell(ask, first_v, highest_v):
+    """By hand: 200 A lost far more than a volt, but no cell rests above 4.2 V, or above where its log began."""
+    own = through(first_v, first_v - 0.3) | {"current_a": 200}
+    body = {"layout": "1S1P", "cell_capacity_ah": 3, "coil_resistance_ohm": 4}
+    body |= {"cell_resistance_ohm": 0.04, "contact_resistance_ohm": 0}
+    got = ask("running-time", **body, measured_discharge=own)
+    # 0.8·I·R twice: 64 mΩ in series with 4 Ω
+    assert got.pack_first_current_a == pytest.approx(highest_v / 4.064)
+    assert got.pack_last_current_a == pytest.approx(highest_v / 4.064)

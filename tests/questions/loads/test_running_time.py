@@ -826,3 +826,37 @@ def test_a_log_of_an_energy_cell_promises_no_more_than_a_simulated_one(ask):
     assert got.running_time_s < ask("running-time", **body | {"cell_rating_a": 20}).running_time_s
     slow = ask("running-time", **body | {"output_power_w": 3})
     assert slow.running_time_s <= ask("running-time", **own | {"output_power_w": 3}).running_time_s
+
+
+@pytest.mark.parametrize(
+    ("load", "counted"),
+    [({"output_power_w": 40}, 1 / 0.592), ({"coil_resistance_ohm": 0.4}, 1.5)],
+    ids=["converter", "coil"],
+)
+def test_the_worst_case_cell_of_a_group_carries_the_last_draw_and_the_heat(ask, load, counted):
+    """By hand: two cells count as 1.5 under a coil, and behind a converter the worst-case cell has 0.592."""
+    body = {
+        "layout": "1S2P",
+        "cell_capacity_ah": 3,
+        "cell_rating_a": 25,
+        "cell_size": "18650",
+    } | load
+    body |= {"cell_health": 0.8, "cell_resistance_ohm": 0.03, "surroundings": "room"}
+    got = ask("running-time", **body, draw_length_s=3)
+    last_a = got.pack_last_current_a / counted
+    assert got.worst_cell_last_current_a == pytest.approx(last_a, rel=1e-3)
+    # without a pause: one draw for as long as the charge lasts at the worst corner, to a whole second
+    alone = ask("running-time", **body)
+    length_s = ceil(3600 * 3 * 0.8 / alone.worst_cell_current_a)
+    warm = ask(
+        "temperature-rise",
+        cell_current_a=alone.worst_cell_current_a,
+        cell_capacity_ah=3,
+        cell_health=0.8,
+        cell_resistance_ohm=0.03,
+        cell_size="18650",
+        surroundings="room",
+        draw_length_s=length_s,
+        pause_s=0,
+    )
+    assert alone.peak_temperature_c == pytest.approx(warm.peak_temperature_c, rel=1e-12)

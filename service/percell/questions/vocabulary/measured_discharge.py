@@ -6,8 +6,8 @@ import numpy as np
 from msgspec import Meta, Struct
 
 from percell.physics.curves import Curve, own_curve
-from percell.physics.errors import NoSolution
 from percell.physics.measured_cells import lasting_loss_v
+from percell.physics.meter import NOISE
 from percell.physics.types import Number
 from percell.questions.vocabulary.fields import quantity
 from percell.questions.vocabulary.refusal import Refused
@@ -55,7 +55,7 @@ def charge_of(measured: MeasuredDischarge) -> float:
 
 def is_slow(measured: MeasuredDischarge) -> bool:
     """Whether the discharge was slower than those whose charge holds for a load."""
-    return measured.current_a < SLOW_RATE * charge_of(measured)
+    return measured.current_a < SLOW_RATE * charge_of(measured) * (1 - NOISE)
 
 
 def curve_of_measured(
@@ -79,17 +79,16 @@ def curve_of_measured(
         )
     if charge_ah[0] != 0.0:
         raise Refused(f"{FIELD}.charge_ah", "The first charge is 0, at the start of the load.")
+    if np.any(np.diff(charge_ah) <= 0.0):
+        raise Refused(f"{FIELD}.charge_ah", "The charges must rise.")
     if voltage_v[-1] >= voltage_v[0]:
         raise Refused(
             f"{FIELD}.voltage_v", "The voltage must fall while current flows: this is no discharge."
         )
     # a cell that warms itself may rise by millivolts on its way: the lower voltage is the careful one
     falling_v = np.minimum.accumulate(voltage_v)
-    soc = 1.0 - charge_ah / charge_ah[-1] if charge_ah[-1] > 0.0 else charge_ah
-    try:
-        curve = own_curve(soc=soc[::-1], ocv_v=falling_v[::-1])
-    except NoSolution as wrong:
-        raise Refused(f"{FIELD}.charge_ah", "The charges must rise.") from wrong
+    soc = 1.0 - charge_ah / charge_ah[-1]
+    curve = own_curve(soc=soc[::-1], ocv_v=falling_v[::-1])
     lift_v = lasting_loss_v(current_a=measured.current_a, resistance_ohm=resistance_ohm)
     return curve._replace(
         highest_v=max(full_v, float(voltage_v[0])),
