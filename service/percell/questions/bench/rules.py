@@ -74,8 +74,8 @@ RESISTANCE_ROSE = Rule(
     severity=Severity.CAUTION,
     title="The resistance has doubled",
     explanation=(
-        "At twice the resistance of the first measurement the cell sags twice as far and heats twice as much "
-        "at the same current. Retire it from high loads, or at the least lower the rating that you trust."
+        "At twice the resistance of the first measurement the cell sags up to twice as far and makes up to twice "
+        "the heat at the same current. Retire it from high loads, or at the least lower the rating that you trust."
     ),
     source=("Joule's law; twice the first value as the mark is " + COMMON_PRACTICE),
 )
