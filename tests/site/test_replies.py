@@ -101,7 +101,7 @@ def test_a_row_has_every_figure_with_its_column_and_its_mark(table, name):
                     left = left[left.index(label) :]
                 outer = labels[0]
             for i, (value, shown) in enumerate(zip(cell["values"], whole["prints"], strict=True)):
-                said = with_unit(figure(value, shown), shown)
+                said = "no figure" if value is None else with_unit(figure(value, shown), shown)
                 verdict = (cell.get("verdicts") or [None] * len(cell["values"]))[i]
                 if verdict in ("over_limit", "little_headroom"):
                     said += f" ({mark_words(shown, verdict)})"
@@ -181,4 +181,7 @@ def test_a_power_that_no_cell_gives_is_not_called_near_a_limit(table, name, row,
     whole = table(name)
     text = replies.figures(whole, next(r for r in whole["rows"] if r["label"] == row))
     (line,) = (line for line in text.splitlines() if f"; {column}" in line)
-    assert f"{entry} (full cells of 0.04 Ω cannot give this power, or only just: do not)" in line
+    assert (
+        f"{entry} (full cells of 3 Ah, counted at 0.04 Ω, cannot give this power, or only just: do not)"
+        in line
+    )
