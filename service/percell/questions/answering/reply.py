@@ -34,6 +34,8 @@ _CAUTIONS = {
     Subject.COIL: ("rating",),
 }
 _OTHERWISE = ("rating", "damage")
+# how far off such times were: a time is never pasted without it
+_NOTES_TOLD = {"running-time-estimate"}
 
 
 def short_cautions(subject: Subject) -> str:
@@ -79,12 +81,14 @@ def reply(
 
 
 def _warnings(answer: Any, mark: "_Markup") -> list[str]:
-    """Return the findings that the headline does not tell, most severe first, without the notes."""
+    """Return the findings that the headline does not tell, most severe first, with few of the notes."""
     return [
         f"{mark.strong(severity.value.capitalize())}: {found.sentence}"
-        for severity in (Severity.WARNING, Severity.CAUTION)
+        for severity in (Severity.WARNING, Severity.CAUTION, Severity.NOTE)
         for found in answer.findings
-        if found.severity is severity and found.sentence not in answer.headline
+        if found.severity is severity
+        and (severity is not Severity.NOTE or found.rule in _NOTES_TOLD)
+        and found.sentence not in answer.headline
     ]
 
 
