@@ -101,7 +101,7 @@ def test_a_row_has_every_figure_with_its_column_and_its_mark(table, name):
                     left = left[left.index(label) :]
                 outer = labels[0]
             for i, (value, shown) in enumerate(zip(cell["values"], whole["prints"], strict=True)):
-                said = "no figure" if value is None else with_unit(figure(value, shown), shown)
+                said = with_unit(figure(value, shown), shown)
                 verdict = (cell.get("verdicts") or [None] * len(cell["values"]))[i]
                 if verdict in ("over_limit", "little_headroom"):
                     said += f" ({mark_words(shown, verdict)})"
