@@ -119,7 +119,7 @@ def in_words(name: str, value: Any) -> str:
 def _discharge(measured: MeasuredDischarge | dict[str, Any]) -> str:
     """Return a discharge by its current and charge; a table has it as it was given."""
     own = convert(measured, MeasuredDischarge) if isinstance(measured, dict) else measured
-    return f"an own discharge of {given(charge_of(own))} Ah at {given(own.current_a)} A"
+    return f"an own discharge of {charge_of(own):.4g} Ah at {given(own.current_a)} A"
 
 
 def _value(name: str, value: Any) -> str:
