@@ -37,6 +37,14 @@ def test_heat_is_never_less_than_the_loss_of_a_pulse():
     assert np.all(heat_w <= 2 * pulse_w * (1 + 1e-12))
 
 
+def test_the_highest_loss_is_more_than_that_of_a_pulse_and_of_a_running_time():
+    """A sag of minutes is never milder than what a running time counts, nor than the one within seconds."""
+    amps = np.linspace(0.01, 50, 200)
+    highest_v = cells.highest_loss_v(current_a=amps, resistance_ohm=0.03)
+    assert np.all(highest_v > amps * 0.03)
+    assert np.all(highest_v > cells.lasting_loss_v(current_a=amps, resistance_ohm=0.03))
+
+
 @pytest.mark.parametrize(
     ("after_s", "ohm"),
     # straight in the logarithm: half way from 0.1 to 1 s, in it, is 0.316 s
@@ -53,14 +61,14 @@ def test_a_resistance_that_was_read_earlier_counts_as_more(after_s, ohm):
     [
         (3.0, 1e-9, 0.04),  # no rating known
         (3.0, 27.5, 0.04),  # just where the rating begins to say more: 1.1 V / 27.5 A
-        (3.0, 40.0, 0.0275),
-        (3.0, 55.0, 0.02),  # the best that is believed
-        (3.0, 500.0, 0.02),
+        (3.0, 32.0, 0.0344),  # 1.1 V / 32 A, rounded up
+        (3.0, 40.0, 0.03),  # the best that is believed: 0.09 Ω·Ah
+        (3.0, 500.0, 0.03),
         (1.5, 1e-9, 0.08),
     ],
 )
 def test_a_resistance_that_nobody_measured_by_hand(capacity_ah, rating_a, ohm):
-    """High: 0.12 Ω·Ah over the capacity, less for a high rating, and half of it at the least."""
+    """High: 0.12 Ω·Ah over the capacity, less for a high rating, and 0.09 Ω·Ah at the least."""
     known = {"capacity_ah": capacity_ah, "rating_a": rating_a}
     assert cells.usual_resistance_ohm(**known) == pytest.approx(ohm, rel=1e-12)
     assert cells.low_resistance_ohm(**known) == pytest.approx(ohm / 2, rel=1e-12)
@@ -77,9 +85,15 @@ def test_a_resistance_that_nobody_measured_by_hand(capacity_ah, rating_a, ohm):
         (cells.usable_at, "temperature_c", -40.0, 0.56),
         (cells.usable_at, "temperature_c", -5.0, 0.805),
         (cells.usable_at, "temperature_c", 40.0, 1.0),
-        (cells.emptying_ratio, "state_of_charge", 0.0, 4.4),
+        (cells.emptying_ratio, "state_of_charge", 0.0, 5.5),
+        (cells.emptying_ratio, "state_of_charge", 0.015, 4.95),
         (cells.emptying_ratio, "state_of_charge", 0.055, 3.45),
         (cells.emptying_ratio, "state_of_charge", 1.0, 1.0),
+        (cells.emptying_ratio_at_rest, "open_circuit_voltage_v", 2.5, 5.5),
+        (cells.emptying_ratio_at_rest, "open_circuit_voltage_v", 3.115, 4.95),
+        (cells.emptying_ratio_at_rest, "open_circuit_voltage_v", 3.23, 4.4),
+        (cells.emptying_ratio_at_rest, "open_circuit_voltage_v", 3.345, 2.5),
+        (cells.emptying_ratio_at_rest, "open_circuit_voltage_v", 4.2, 1.0),
         (cells.aged_ratio, "health", 1.0, 1.0),
         (cells.aged_ratio, "health", 0.6, 2.8),
     ],

@@ -33,7 +33,7 @@ LEADS = {
     "sharing-by-mismatch": "17.0 A",
     "running-time": "16.7 min",
     "layouts": "3",
-    "cell-sag": "0.90 V",
+    "cell-sag": "1.05 V",
     "weak-cell-drift": "2.16 V",
     "charging": "141 min",
     "temperature-rise": "85 °C",

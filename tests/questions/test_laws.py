@@ -177,7 +177,7 @@ MIDDLE = {
     "output_power_w": 12,
     "cell_charged_voltage_v": 4.2,
     "cell_nominal_voltage_v": 3.6,
-    "cell_cutoff_voltage_v": 3.1,
+    "cell_cutoff_voltage_v": 3.4,
     "meter_accuracy": 0.01,
     "meter_counts": 2,
     "meter_resolution_ohm": 0.001,

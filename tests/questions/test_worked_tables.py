@@ -307,10 +307,13 @@ def test_a_table_is_single_questions(table_id):
 
 
 def test_an_entry_without_an_answer_is_empty():
-    """If a single question has no physical answer, a table has NaN, and no error."""
+    """If a single question has no physical answer, a table has NaN, and no error.
+
+    By hand: 5.5 times 40 mΩ and 5 mΩ at 2.8 V give 8.7 W, of which the usual 85 % come out as 7.4 W.
+    """
     question = QUESTIONS["converter-load"]
     fixed = {"layout": "1S1P", "cell_rating_a": 20, "cutoff_basis": "at_rest"}
-    got = figures_over(question, fixed, {"output_power_w": np.array([8.0, 500.0])})
+    got = figures_over(question, fixed, {"output_power_w": np.array([7.3, 7.5])})
     assert np.isfinite(got.pack_current_a).tolist() == [True, False]
 
 
@@ -462,7 +465,7 @@ FIELDS = {
 }
 
 
-SAGGING = {"cutoff_basis": "at_rest", "cell_cutoff_voltage_v": 3.6, "cell_resistance_ohm": 0.01}
+SAGGING = {"cutoff_basis": "at_rest", "cell_cutoff_voltage_v": 3.6, "cell_resistance_ohm": 0.005}
 
 
 def outcome(question, body):

@@ -68,6 +68,14 @@ def summed(rows):
                 "way": way,
                 "words": WORDS[way],
                 "cells": len({row["cell"] for row in some}),
+                # each discharge is compared at 3 V
+                "discharges": len(
+                    {
+                        (row["cell"], row["rate_per_h"], row["measured_s"])
+                        for row in some
+                        if row["cutoff_v"] == 3.0
+                    }
+                ),
                 "times": len(parts),
                 "lowest": round(min(parts), 4),
                 "highest": round(max(parts), 4),

@@ -13,7 +13,7 @@ from msgspec import convert
 
 from percell.physics.curves import PUBLISHED, simulated_curve
 from percell.physics.discharge import converter_run, direct_run
-from percell.questions.loads.running_time import RunningTime, run_of
+from percell.questions.loads.running_time import RunningTime, followed
 
 HERE = Path(__file__).parent
 
@@ -94,7 +94,7 @@ def rows(case):
     cell = reference(case.simulated)
     for row in cell["rows"]:
         if row["load"] != "current":
-            answered_s = float(run_of(question_of(case, cell, row)).time_s)
+            answered_s = float(followed(question_of(case, cell, row)).run.time_s)
             yield row["rate"], answered_s / row["simulated_s"] - 1
 
 

@@ -21,7 +21,7 @@ from percell.physics.measured_cells import (
     lasting_heat_w,
 )
 from percell.questions.loads.cell_model import cell_model, is_energy_cell
-from percell.questions.loads.running_time import RunningTime, run_of
+from percell.questions.loads.running_time import RunningTime, followed
 from percell.questions.vocabulary.cell_resistance import lasting_ohm
 
 # a source distribution is without the share-alike cell: what needs all of them is looked at in the repository
@@ -204,7 +204,7 @@ def test_what_is_harder_on_a_cell_never_runs_longer(body, field, by):
     questions = [
         convert(one, RunningTime) for one in (body, body | {field: HARDER[field](body[field], by)})
     ]
-    easy, hard = map(run_of, questions)
+    easy, hard = (followed(question).run for question in questions)
     own = body.get("measured_discharge")
     if own and field.startswith("cell_resistance"):
         parallel = int(body["layout"][2])
@@ -234,7 +234,7 @@ def test_the_cold_takes_no_less_than_measured(chamber_c, part, told):
         "cell_cutoff_voltage_v": 3.2,
     } | told
     cold, usual = (
-        float(run_of(convert(body | {"cell_temperature_c": at}, RunningTime)).time_s)
+        float(followed(convert(body | {"cell_temperature_c": at}, RunningTime)).run.time_s)
         for at in (chamber_c, 25)
     )
     assert 0 < cold / usual <= part
@@ -283,7 +283,7 @@ def test_no_run_is_cooler_than_the_measured_one(run, lost_w):
     """The heat of an answered run over its time is the measured mean loss or more, within twice or so."""
     for way, told in measured_asked.ways(run):
         question = measured_asked.question_of(run, told)
-        answered = run_of(question)
+        answered = followed(question).run
         watts = float(answered.heat_wh * 3600 / answered.time_s)
         if way in MOST_HEAT:
             assert 1 <= watts / lost_w <= 1 + MOST_HEAT[way], (way, run.source)

@@ -25,8 +25,9 @@ HIGHEST_ABOVE_FULL_V = 1.0
 class Curve(NamedTuple):
     """Open-circuit voltage against state of charge, both strictly increasing, from empty (0) to full (1).
 
-    ``lift_v`` is added to every voltage. ``under_load`` names the table of a simulated cell that says how the
-    voltage sags under load; without one, measured cells say so.
+    ``lift_v`` is added to every voltage, up to ``highest_v``. ``under_load`` names the table of a simulated cell that says how the
+    voltage sags under load; without one, measured cells say so. ``heat_ratio`` is the resistance after 10 s over the
+    one that the sag is asked with.
     """
 
     soc: Floats
@@ -38,6 +39,8 @@ class Curve(NamedTuple):
     note: str
     under_load: str = ""
     lift_v: Number = 0.0
+    highest_v: float = np.inf
+    heat_ratio: float = 1.0
 
 
 @cache

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from percell.physics.curves import Curve
-from percell.physics.measured_cells import FAST_PART, SLOW_LOSS_V, lasting_heat_w
+from percell.physics.measured_cells import FAST_PART, SLOW_LOSS_V, highest_loss_v
 from percell.physics.types import Floats, Quantity
 from percell.physics.under_load import SagTable
 
@@ -297,7 +297,8 @@ def _run(
     """Follow one cell of the pack, as all share alike, and scale the way to its end to the pack."""
     start = _column(start_soc)
     soc = start * (1.0 - _SHARE)
-    ocv_v = np.interp(soc, curve.soc, curve.ocv_v) + _column(curve.lift_v)
+    lifted_v = np.interp(soc, curve.soc, curve.ocv_v) + _column(curve.lift_v)
+    ocv_v = np.minimum(lifted_v, curve.highest_v)
     limit_v = _column(cutoff_v)
     cell_ohm, outer_ohm = _column(resistance_ohm), _column(contact_ohm)
     if curve.under_load:
@@ -311,11 +312,13 @@ def _run(
             outer_ohm=outer_ohm,
             limit_v=limit_v,
         )
-        heat_v = ocv_v - met.seen_v
     else:
         met = _as_measured(load=load, ocv_v=ocv_v, cell_ohm=cell_ohm, outer_ohm=outer_ohm)
-        cell_w = lasting_heat_w(current_a=met.current_a, resistance_ohm=cell_ohm)
-        heat_v = cell_w / met.current_a + met.current_a * outer_ohm
+    heat_v = met.current_a * outer_ohm + highest_loss_v(
+        current_a=met.current_a, resistance_ohm=curve.heat_ratio * cell_ohm
+    )
+    if curve.under_load:
+        heat_v = np.maximum(heat_v, ocv_v - met.seen_v)
     return _summed(
         met=met,
         heat_v=heat_v,

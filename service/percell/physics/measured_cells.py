@@ -25,8 +25,8 @@ SLOW_HEAT_V = 0.15
 USUAL_OHM_AH = 0.12
 # A rated current can be drawn through a whole discharge. Above this loss, a cell at 3.6 V would be at its end, 2.5 V.
 RATED_LOSS_V = 1.1
-# No rating, believable or not, makes a cell better than this resistance times capacity: half of the usual.
-BEST_OHM_AH = 0.06
+# no rating, believable or not, makes a cell better than the best of those measured
+BEST_OHM_AH = 0.09
 ROUNDED_TO = 10_000
 # after 0.1 s over after 10 s: 0.6 in a measured cell; good high-drain cells have less
 LOW_PART = 0.5
@@ -81,6 +81,28 @@ def lasting_loss_v(*, current_a: Quantity, resistance_ohm: Quantity) -> Quantity
     return fast_v + as_given(np.minimum(fast_v, SLOW_LOSS_V), fast_v)
 
 
+def highest_loss_v(*, current_a: Quantity, resistance_ohm: Quantity) -> Quantity:
+    """Return the voltage that a cell may lose under a load of minutes: no less than any measured one in the mean.
+
+    ``I·R + min(I·R, U_h)`` with ``SLOW_HEAT_V``.
+
+    Args:
+        current_a: Current, constant so far. [A], >= 0
+        resistance_ohm: Resistance after 10 s. [ohm], >= 0
+
+    Returns:
+        Voltage below the rest curve. [V]
+
+    Source:
+        Bound on measured discharges, as for lasting_heat_w.
+
+    >>> round(highest_loss_v(current_a=10.0, resistance_ohm=0.04), 3)
+    0.55
+    """
+    pulse_v = current_a * resistance_ohm
+    return pulse_v + as_given(np.minimum(pulse_v, SLOW_HEAT_V), pulse_v)
+
+
 def lasting_heat_w(*, current_a: Quantity, resistance_ohm: Quantity) -> Quantity:
     """Return the heat that a load of minutes makes in a cell.
 
@@ -100,8 +122,7 @@ def lasting_heat_w(*, current_a: Quantity, resistance_ohm: Quantity) -> Quantity
     >>> round(lasting_heat_w(current_a=10.0, resistance_ohm=0.04), 3)
     5.5
     """
-    pulse_v = current_a * resistance_ohm
-    return current_a * (pulse_v + as_given(np.minimum(pulse_v, SLOW_HEAT_V), pulse_v))
+    return current_a * highest_loss_v(current_a=current_a, resistance_ohm=resistance_ohm)
 
 
 def ten_second_resistance_ohm(*, resistance_ohm: Quantity, after_s: Quantity) -> Quantity:
@@ -146,8 +167,8 @@ def usual_resistance_ohm(*, capacity_ah: Quantity, rating_a: Quantity) -> Quanti
 
     >>> usual_resistance_ohm(capacity_ah=3.0, rating_a=20.0)
     0.04
-    >>> usual_resistance_ohm(capacity_ah=2.5, rating_a=35.0)
-    0.0315
+    >>> usual_resistance_ohm(capacity_ah=2.5, rating_a=30.0)
+    0.0367
     """
     ohm = np.clip(RATED_LOSS_V / rating_a, BEST_OHM_AH / capacity_ah, USUAL_OHM_AH / capacity_ah)
     return as_given(np.ceil(ohm * ROUNDED_TO - NOISE) / ROUNDED_TO, capacity_ah * rating_a)
@@ -212,7 +233,7 @@ def emptying_ratio(*, state_of_charge: Quantity) -> Quantity:
     """Return the resistance after 10 s of a cell that is nearly empty over that at half charge.
 
     Args:
-        state_of_charge: State of charge. [1], 0.03 to 0.4; held outside
+        state_of_charge: State of charge. [1], 0 to 0.4; held outside
 
     Returns:
         Ratio. [1]
@@ -224,6 +245,24 @@ def emptying_ratio(*, state_of_charge: Quantity) -> Quantity:
     2.5
     """
     return _read("resistance_by_charge", state_of_charge)
+
+
+def emptying_ratio_at_rest(*, open_circuit_voltage_v: Quantity) -> Quantity:
+    """Return the resistance after 10 s of a nickel-rich cell by its voltage at rest over that at half charge.
+
+    Args:
+        open_circuit_voltage_v: Voltage at rest. [V], 3.0 to 3.6; held outside
+
+    Returns:
+        Ratio. [1]
+
+    Source:
+        Kollmeyer, DOI 10.17632/wykht8y7tg.1.
+
+    >>> emptying_ratio_at_rest(open_circuit_voltage_v=3.345)
+    2.5
+    """
+    return _read("resistance_by_rest_voltage", open_circuit_voltage_v)
 
 
 def aged_ratio(*, health: Quantity) -> Quantity:

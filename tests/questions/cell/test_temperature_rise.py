@@ -339,10 +339,13 @@ def test_how_many_draws_is_said(ask):
 
 @pytest.mark.parametrize("watts", [5, 15, 30])
 @pytest.mark.parametrize(
-    "known", [{}, {"cell_resistance_ohm": 0.025}, {"cell_health": 0.8}, {"cell_rating_a": 35}]
+    "known", [{}, {"cell_resistance_ohm": 0.025}, {"cell_health": 0.8}, {"cell_rating_a": 25}]
 )
 def test_a_run_without_a_pause_makes_the_same_heat(ask, watts, known):
-    """A running time and a temperature say the same watts of the same cell, at the mean current of the run."""
+    """A running time and a temperature say the same watts of the same cell, at the mean current of the run.
+
+    No mean is close to the current at which the loss of minutes stops growing, 0.15 V over the resistance.
+    """
     cell = {"cell_capacity_ah": 2.6} | known
     load = {"contact_resistance_ohm": 0, "efficiency": 1, "cell_cutoff_voltage_v": 2.8}
     run = ask("running-time", layout="1S1P", output_power_w=watts, **load, **cell)

@@ -51,8 +51,8 @@ def test_chemistry_without_a_curve(ask, chemistry):
 @pytest.mark.parametrize(
     ("wrong", "field", "says"),
     [
-        ({"charge_ah": [0.1 * i + 0.1 for i in range(11)]}, "charge_ah", "first charge is 0"),
-        ({"charge_ah": [0.1 * (i // 2) for i in range(11)]}, "charge_ah", "must rise"),
+        ({"charge_ah": [0.3 * i + 0.1 for i in range(11)]}, "charge_ah", "first charge is 0"),
+        ({"charge_ah": [0.6 * (i // 2) for i in range(11)]}, "charge_ah", "must rise"),
         ({"voltage_v": [3 + 0.1 * i for i in range(11)]}, "voltage_v", "this is no discharge"),
         ({"voltage_v": [4 - 0.1 * i for i in range(10)]}, "voltage_v", "10 voltages for 11"),
     ],

@@ -21,7 +21,7 @@ from percell.questions.answering.tables import every_table
 from percell.questions.loads.times_compared import Way, times_compared
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.wording import shown
+from percell.questions.vocabulary.verdict import gravest
 from percell.questions.worked_tables import printed_table
 
 CHEMISTRIES = ("nmc", "nca", "lfp")
@@ -289,6 +289,7 @@ def test_charge_left_from_half_on(ask):
 
 
 BAND = "lay from"
+OWN = {"measured_discharge": straight(4.1, 2.5), "cell_resistance_ohm": 0.035}
 UNLIKE = "No measured time was compared with one like this"
 
 
@@ -298,12 +299,44 @@ UNLIKE = "No measured time was compared with one like this"
         ({}, Way.CAPACITY, ""),
         ({"cell_rating_a": 20}, Way.CAPACITY, ""),
         ({"cell_resistance_ohm": 0.035}, Way.RESISTANCE, ""),
-        ({"measured_discharge": straight(4.1, 2.5)}, Way.OWN_DISCHARGE, ""),
-        ({"measured_discharge": straight(4.1, 2.5) | {"current_a": 0.3}}, Way.SLOW_DISCHARGE, ""),
+        (OWN, Way.OWN_DISCHARGE, ""),
+        (
+            OWN | {"measured_discharge": straight(4.1, 2.5) | {"current_a": 0.3}},
+            Way.SLOW_DISCHARGE,
+            "",
+        ),
+        (
+            {"measured_discharge": straight(4.1, 2.5)},
+            Way.OWN_DISCHARGE,
+            "no resistance was given with the discharge",
+        ),
+        (
+            OWN | {"measured_discharge": straight(4.1, 2.5) | {"current_a": 6}},
+            Way.OWN_DISCHARGE,
+            "your discharge took less than an hour",
+        ),
+        (OWN | {"cell_rating_a": 6}, Way.OWN_DISCHARGE, "no cell made for its charge was measured"),
+        (
+            {"cell_resistance_ohm": 0.03, "cell_resistance_after_s": 0.1},
+            Way.RESISTANCE,
+            "the resistance was read before 1 s",
+        ),
+        (
+            {"cell_resistance_ohm": 0.01},
+            Way.RESISTANCE,
+            "no cell of such a resistance for its capacity was measured",
+        ),
+        ({"cell_rating_a": 35}, Way.CAPACITY, "no cell of such a rating was measured"),
+        (
+            {"cell_capacity_ah": 2.2, "output_power_w": 25},
+            Way.CAPACITY,
+            "no cell of such a capacity was measured",
+        ),
+        ({"cell_cutoff_voltage_v": 4.15}, Way.CAPACITY, "the pack does not run"),
         ({"cell_health": 0.9, "cell_resistance_ohm": 0.06, "output_power_w": 18}, Way.HEALTH, ""),
         ({"cell_health": 0.9}, Way.CAPACITY, "the resistance of the aged cell is guessed"),
-        ({"cell_temperature_c": 0}, Way.CAPACITY, "the cell is cold or warm"),
-        ({"cell_temperature_c": 45}, Way.CAPACITY, "the cell is cold or warm"),
+        ({"cell_temperature_c": 0}, Way.CAPACITY, "the cell is colder than room air"),
+        ({"cell_temperature_c": 45}, Way.CAPACITY, "the cell is warmer than room air"),
         ({"state_of_charge": 0.5}, Way.CAPACITY, "it does not begin full"),
         ({"cell_cutoff_voltage_v": 3.5}, Way.CAPACITY, "the cut-off is outside those"),
         ({"output_power_w": 2}, Way.CAPACITY, "the current is lower than any of those"),
@@ -311,7 +344,7 @@ UNLIKE = "No measured time was compared with one like this"
         ({"cell_rating_a": 6}, Way.CAPACITY, "the sag is that of a simulated cell"),
         ({"chemistry": "lfp", "cell_cutoff_voltage_v": 2.5}, Way.CAPACITY, "a simulated cell"),
         (
-            {"measured_discharge": straight(4.1, 2.5), "output_power_w": 70},
+            OWN | {"output_power_w": 70},
             Way.OWN_DISCHARGE,
             "more than 3 times that of your discharge",
         ),
@@ -339,6 +372,9 @@ def test_a_band_is_said_only_where_it_was_measured(ask, told, way, unlike):
         ({}, True),
         ({"cell_rating_a": 20}, False),
         ({"cell_rating_a": 6}, False),
+        ({"cell_rating_a": 6.1}, True),
+        ({"cell_rating_a": 8.9}, True),
+        ({"cell_rating_a": 9}, False),
         ({"chemistry": "nca"}, True),
         ({"chemistry": "lfp", "cell_cutoff_voltage_v": 2.5}, False),
         ({"measured_discharge": straight(4.1, 2.5)}, False),
@@ -351,9 +387,11 @@ def test_a_cell_of_unknown_rating_may_be_an_energy_cell(ask, told, spoken):
     said = sentence(got, "energy-cell")
     assert bool(said) is spoken
     if spoken:
-        least = ask("running-time", **CONVERTER | told, cell_rating_a=6)
+        least = ask("running-time", **CONVERTER | told | {"cell_rating_a": 6})
         assert least.running_time_s < got.running_time_s
-        assert f"expect about {shown(least.running_time_s / 60)} min" in said
+        text = QUESTIONS["running-time"].headline.text
+        assert f"about {text(least.running_time_s)}, not {text(got.running_time_s)}." in said
+        assert text(got.running_time_s) in got.headline
 
 
 def test_a_table_over_ratings_is_what_single_questions_answer(ask):
@@ -679,10 +717,10 @@ def test_draws_current_verdict_and_temperature_are_one_answer(ask):
     assert 0 < got.draws * 3 <= got.running_time_s
     assert got.worst_cell_last_current_a == pytest.approx(got.pack_last_current_a)
     assert got.worst_cell_last_current_a < got.worst_cell_current_a * (1 + 1e-9)
+    # a time that ends early is careful, and a heat of fewer draws is not: all that the charge allows count
     warm = ask(
         "temperature-rise",
-        cell_current_a=got.pack_highest_current_a,
-        draws=got.draws,
+        cell_current_a=got.worst_cell_current_a,
         **{n: body[n] for n in ("cell_capacity_ah", "cell_rating_a", "draw_length_s", "pause_s")},
         cell_size="18650",
         surroundings="room",
@@ -720,3 +758,71 @@ def test_the_heat_of_a_run_is_that_of_its_current(ask):
         cell_size="18650",
     )
     assert loss_w == pytest.approx(warm.cell_loss_w, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    "harder",
+    [
+        {"cell_resistance_ohm": 0.06},
+        {"cell_resistance_ohm": 0.1},
+        {"cell_health": 0.7},
+        {"output_power_w": 50},
+        {"draw_length_s": 288},
+        {"cell_cutoff_voltage_v": 2.8},
+    ],
+)
+def test_what_ends_a_run_early_never_makes_it_cooler(ask, harder):
+    """The verdict on the heat is that of an assessment, and no hardship of the time makes it milder."""
+    body = {"layout": "1S1P", "cell_capacity_ah": 3, "cell_rating_a": 30, "output_power_w": 30}
+    body |= {"cell_size": "18650", "draw_length_s": 4, "pause_s": 20, "cell_resistance_ohm": 0.04}
+    easy, hard = (ask("running-time", **one) for one in (body, body | harder))
+    words = [
+        next(one.verdict for one in got.limits if one.name == "stop_temperature")
+        for got in (easy, hard)
+    ]
+    assert gravest(words) == words[1]
+    whole = ask("assessment", **body | harder)
+    assert whole.temperature_rise.peak_temperature_c == pytest.approx(hard.peak_temperature_c)
+    assert next(one.verdict for one in whole.limits if one.name == "stop_temperature") == words[1]
+
+
+def test_a_discharge_lifts_no_cell_above_full(ask):
+    """Lifted by a huge current a curve would promise volts that no cell has: 30 W need at least 7.1 A at 4.2 V."""
+    log = straight(4.1, 3.1) | {"current_a": 200}
+    got = ask(
+        "running-time",
+        layout="1S1P",
+        cell_capacity_ah=3,
+        output_power_w=30,
+        efficiency=1,
+        contact_resistance_ohm=0,
+        measured_discharge=log,
+    )
+    assert got.pack_first_current_a >= 30 / 4.2
+
+
+@pytest.mark.parametrize(
+    ("capacity_ah", "fits"), [(2.5, False), (2.6, True), (6, True), (6.1, False)]
+)
+def test_a_discharge_of_another_cell_is_refused(ask, capacity_ah, fits):
+    """A discharge of 3 Ah fits no cell of much less, nor one of more than twice that."""
+    body = CONVERTER | {"cell_capacity_ah": capacity_ah, "measured_discharge": straight(4.1, 2.5)}
+    if fits:
+        assert ask("running-time", **body).running_time_s > 0
+        return
+    with pytest.raises(Refused, match="A discharge of 3 Ah does not fit") as refused:
+        ask("running-time", **body)
+    assert refused.value.pointer == "/measured_discharge"
+
+
+def test_a_log_of_an_energy_cell_promises_no_more_than_a_simulated_one(ask):
+    """Of both times the shorter counts: a log shows nothing of how such a cell fails above its current."""
+    own = CONVERTER | OWN | {"measured_discharge": straight(4.15, 3.2)}
+    body = own | {"cell_rating_a": 6, "output_power_w": 45}
+    bare = {n: v for n, v in body.items() if n != "measured_discharge"}
+    got = ask("running-time", **body)
+    simulated = ask("running-time", **bare)
+    assert got.running_time_s == pytest.approx(simulated.running_time_s)
+    assert got.running_time_s < ask("running-time", **body | {"cell_rating_a": 20}).running_time_s
+    slow = ask("running-time", **body | {"output_power_w": 3})
+    assert slow.running_time_s <= ask("running-time", **own | {"output_power_w": 3}).running_time_s

@@ -244,7 +244,7 @@ ROWS = [
     TableRow(
         "resistance-assumed",
         "converter-load",
-        CONVERTER,
+        CONVERTER | {"output_power_w": 10},
         "cutoff_basis",
         ["under_load"],
         ["at_rest"],
@@ -452,7 +452,7 @@ ROWS = [
     TableRow(
         "run-ends-under-load",
         "assessment",
-        CONVERTER | {"cell_capacity_ah": 3},
+        CONVERTER | {"cell_capacity_ah": 3, "output_power_w": 10},
         "cutoff_basis",
         ["under_load"],
         ["at_rest"],

@@ -3,7 +3,7 @@
 from functools import cache
 
 from percell.physics.curves import PUBLISHED, Curve, published_curve, soc_at_rest
-from percell.physics.measured_cells import emptying_ratio
+from percell.physics.measured_cells import emptying_ratio, emptying_ratio_at_rest
 from percell.physics.types import Number
 from percell.questions.answering import rules
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
@@ -23,6 +23,7 @@ def curve_of(chemistry: Chemistry) -> Curve:
 
 
 # Cells of cobalt or manganese alone are emptier at the same voltage (from memory, unconfirmed).
+_NICKEL_RICH = (Chemistry.NMC, Chemistry.NCA)
 _EMPTIER_V = 0.25
 
 
@@ -39,9 +40,16 @@ def emptiest_curve(chemistry: Chemistry) -> Curve:
 
 
 def emptying_at_rest(chemistry: Chemistry, rest_v: Number) -> Number:
-    """Return the resistance of a cell that rests at a voltage over that at half charge."""
-    soc = soc_at_rest(curve=emptiest_curve(chemistry), open_circuit_voltage_v=rest_v)
-    return emptying_ratio(state_of_charge=soc)
+    """Return the resistance of a cell that rests at a voltage over that at half charge.
+
+    A measured nickel-rich cell was emptier at the same voltage than the published curve says: such cells are read by
+    the voltage itself.
+    """
+    if chemistry.value in PUBLISHED and chemistry not in _NICKEL_RICH:
+        soc = soc_at_rest(curve=emptiest_curve(chemistry), open_circuit_voltage_v=rest_v)
+        return emptying_ratio(state_of_charge=soc)
+    like_v = rest_v if chemistry in _NICKEL_RICH else rest_v - _EMPTIER_V
+    return emptying_ratio_at_rest(open_circuit_voltage_v=like_v)
 
 
 def borrowed(curve: Curve) -> Finding:

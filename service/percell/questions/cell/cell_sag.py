@@ -81,27 +81,26 @@ def figures(asked: CellSag) -> CellSagFigures:
     cell_a, rest_v, cell_ohm = asked.cell_current_a, asked.open_circuit_voltage_v, _cell_ohm(asked)
     contacts_v = cell_a * asked.contact_resistance_ohm
     sag_v = direct.sag_v(current_a=cell_a, source_resistance_ohm=cell_ohm) + contacts_v
-    slow_v = measured_cells.lasting_loss_v(current_a=cell_a, resistance_ohm=cell_ohm) + contacts_v
-    # a cell warms itself at a high current, but nothing is counted on that within minutes
-    lasting_v = as_given(np.maximum(slow_v, sag_v), sag_v)
+    lasting_v = (
+        measured_cells.highest_loss_v(current_a=cell_a, resistance_ohm=cell_ohm) + contacts_v
+    )
     left_v = rest_v - lasting_v
     if certain(left_v <= 0):
         raise NoSolution(
-            "current_above_short_circuit",
-            "The cell cannot give this current: a short circuit would draw less.",
+            "no_voltage_left",
+            "The cell cannot give this current for minutes: nothing would be left of its voltage.",
             cell_current_a=cell_a,
             open_circuit_voltage_v=rest_v,
             resistance_ohm=cell_ohm + asked.contact_resistance_ohm,
         )
     # a table has NaN where no answer exists
     held = as_given(np.where(left_v > 0, 1.0, np.nan), left_v)
-    heat_w = measured_cells.lasting_heat_w(current_a=cell_a, resistance_ohm=cell_ohm)
     return CellSagFigures(
         lasting_sag_v=lasting_v * held,
         lasting_loaded_voltage_v=left_v * held,
         sag_v=sag_v * held,
         loaded_voltage_v=(rest_v - sag_v) * held,
-        heat_w=(heat_w + cell_a * contacts_v) * held,
+        heat_w=cell_a * lasting_v * held,
         lost_power_ratio=lasting_v / rest_v * held,
     )
 
@@ -112,7 +111,7 @@ def _working(asked: CellSag, got: CellSagFigures) -> list[WorkingStep]:
         _cell_ohm(asked),
         asked.contact_resistance_ohm,
     )
-    rest_v, fast = asked.open_circuit_voltage_v, measured_cells.FAST_PART
+    rest_v = asked.open_circuit_voltage_v
     return [
         WorkingStep(
             "Resistance of the cell after 10 s, at its temperature and as empty as it is",
@@ -130,8 +129,8 @@ def _working(asked: CellSag, got: CellSagFigures) -> list[WorkingStep]:
             "V",
         ),
         WorkingStep(
-            "The same after minutes, and no less",
-            f"ΔU = {fast:g}·I·r + min({fast:g}·I·r, {measured_cells.SLOW_LOSS_V:g} V) + I·r_contact",
+            "The same after minutes",
+            f"ΔU = I·r + min(I·r, {measured_cells.SLOW_HEAT_V:g} V) + I·r_contact",
             f"I = {cell_a:.4g} A, r = {cell_ohm:.4g} Ω, r_contact = {contact_ohm:.4g} Ω",
             got.lasting_sag_v,
             "V",
@@ -145,8 +144,8 @@ def _working(asked: CellSag, got: CellSagFigures) -> list[WorkingStep]:
         ),
         WorkingStep(
             "Heat in cell and contacts under a load of minutes",
-            f"P = I·(I·r + min(I·r, {measured_cells.SLOW_HEAT_V:g} V)) + I²·r_contact",
-            f"I = {cell_a:.4g} A, r = {cell_ohm:.4g} Ω, r_contact = {contact_ohm:.4g} Ω",
+            "P = I · ΔU",
+            f"{cell_a:.4g} A × {got.lasting_sag_v:.4g} V",
             got.heat_w,
             "W",
         ),

@@ -30,8 +30,12 @@ if TYPE_CHECKING:
 # A cell rated for this many times its capacity an hour, or less, is made for its charge and not for its current: no
 # such cell was measured above its rating, and a simulated one fails there early. Common practice, no published source.
 ENERGY_RATE = 2.0
+# from so many times on it is surely made for its current
+SURE_RATE = 3.0
 # No round cell up to the size 21700 that is made for its current holds more. Common practice, no published source.
 ENERGY_ABOVE_AH = 4.5
+# a printed capacity over the charge of a discharge: a tenth below it by the label, or twice it by age
+_FITS = (0.85, 2.0)
 # the chemistries whose running times can be asked for without a discharge of the caller's own
 WITH_CURVE = tuple(key for key, entry in CHEMISTRIES.items() if entry.time_curve)
 
@@ -54,9 +58,11 @@ def has_curve(asked: Any) -> bool:
 
 
 def may_be_energy_cell(asked: "PackAndLoad") -> bool:
-    """Whether nothing tells a cell that is made for its current from one made for its charge."""
+    """Whether neither rating nor capacity surely tells a cell made for its current from one made for its charge."""
+    rating_a = getattr(asked, "cell_rating_a", UNSET)
+    capacity_ah: Any = asked.cell_capacity_ah  # type: ignore[attr-defined]
     return (
-        getattr(asked, "cell_rating_a", UNSET) is UNSET
+        (rating_a is UNSET or rating_a < SURE_RATE * capacity_ah)
         and not is_energy_cell(asked)
         and asked.measured_discharge is UNSET
         and follows_measured_cells(asked)
@@ -65,16 +71,15 @@ def may_be_energy_cell(asked: "PackAndLoad") -> bool:
 
 def is_energy_cell(asked: "PackAndLoad") -> "np.bool_ | bool":
     """Whether rating, or else capacity, says that the cell is made for its charge: one value, or an array in a table."""
-    if asked.measured_discharge is not UNSET:
-        return False
     rating_a = getattr(asked, "cell_rating_a", UNSET)
     capacity_ah: Any = asked.cell_capacity_ah  # type: ignore[attr-defined]
-    found: np.bool_ | bool = (
-        capacity_ah > ENERGY_ABOVE_AH * (1 + NOISE)
-        if rating_a is UNSET
-        else rating_a <= ENERGY_RATE * capacity_ah
-    )
-    return found
+    if rating_a is not UNSET:
+        found: np.bool_ | bool = rating_a <= ENERGY_RATE * capacity_ah
+        return found
+    if asked.measured_discharge is not UNSET:
+        return False
+    above: np.bool_ | bool = capacity_ah > ENERGY_ABOVE_AH * (1 + NOISE)
+    return above
 
 
 def cell_model(asked: "PackAndLoad", *, energy_cell: bool) -> CellModel:
@@ -84,12 +89,19 @@ def cell_model(asked: "PackAndLoad", *, energy_cell: bool) -> CellModel:
         Refused: No curve stands for the chemistry, or the measured discharge contradicts something.
     """
     measured = asked.measured_discharge
-    if measured is not UNSET:
+    if measured is not UNSET and not energy_cell:
         _refuse_aged(asked)
         charge_ah = charge_of(measured)
+        _refuse_other_cell(asked, charge_ah)
         if is_slow(measured):
             charge_ah *= measured_cells.USABLE_CHARGE
-        return CellModel(curve_of_measured(measured, at_usual_temperature(asked)), charge_ah)
+        full_v = VOLTAGES[asked.chemistry].charged_v
+        lift_ohm = at_usual_temperature(asked)
+        if asked.cell_resistance_ohm is UNSET:
+            # a high one would promise too much below the current of the discharge
+            lift_ohm = measured_cells.LOW_PART * lift_ohm
+        curve = curve_of_measured(measured, resistance_ohm=lift_ohm, full_v=full_v)
+        return CellModel(curve, charge_ah)
     like = CHEMISTRIES[asked.chemistry.value].time_curve
     if like is None:
         raise Refused(
@@ -97,10 +109,25 @@ def cell_model(asked: "PackAndLoad", *, energy_cell: bool) -> CellModel:
             f"No published curve stands for {VOLTAGES[asked.chemistry].name}. There are curves for "
             f"{', '.join(WITH_CURVE)}; or give {FIELD}, a discharge of your own cell.",
         )
+    if measured is not UNSET:
+        _refuse_aged(asked)
     printed_ah: Number = asked.cell_capacity_ah  # type: ignore[attr-defined]
-    if energy_cell or not follows_measured_cells(asked):
-        return CellModel(simulated_curve(chemistry=like), printed_ah)
-    return CellModel(published_curve(chemistry=like), measured_cells.USABLE_CHARGE * printed_ah)
+    if not follows_measured_cells(asked):
+        return CellModel(_simulated(asked, like), printed_ah)
+    usable_ah = measured_cells.USABLE_CHARGE * printed_ah
+    curve = _simulated(asked, like) if energy_cell else published_curve(chemistry=like)
+    return CellModel(curve, usable_ah)
+
+
+# what a resistance after 1 s comes to after 10 s
+_AFTER_ONE_SECOND = measured_cells.ten_second_resistance_ohm(resistance_ohm=1.0, after_s=1.0)
+
+
+def _simulated(asked: "PackAndLoad", like: str) -> Curve:
+    """Return the simulated curve; its sag was made with the resistance after 1 s, see ``sag_ohm``."""
+    curve = simulated_curve(chemistry=like)
+    own = asked.cell_resistance_ohm is not UNSET
+    return curve._replace(heat_ratio=_AFTER_ONE_SECOND) if own else curve
 
 
 def follows_measured_cells(asked: "PackAndLoad") -> bool:
@@ -113,13 +140,24 @@ def sag_ohm(asked: "PackAndLoad", model: CellModel) -> Number:
     ohm = lasting_ohm(asked)
     if not model.is_simulated or asked.cell_resistance_ohm is UNSET:
         return ohm
-    return ohm / measured_cells.ten_second_resistance_ohm(resistance_ohm=1.0, after_s=1.0)
+    return ohm / _AFTER_ONE_SECOND
 
 
 def charge_now_ah(asked: "PackAndLoad", model: CellModel) -> Number:
     """Return the charge of the cell when full, with its age and in its cold. [Ah]"""
     usable = measured_cells.usable_at(temperature_c=temperature_c(asked))
     return as_given(model.charge_ah * asked.cell_health * usable, usable)
+
+
+def _refuse_other_cell(asked: "PackAndLoad", charge_ah: float) -> None:
+    """Refuse a discharge that cannot be one of a cell of that capacity."""
+    low, high = (part * charge_ah for part in _FITS)
+    capacity_ah = np.asarray(asked.cell_capacity_ah)  # type: ignore[attr-defined]
+    if np.any((capacity_ah < low) | (capacity_ah > high)):
+        raise Refused(
+            FIELD,
+            f"A discharge of {charge_ah:.3g} Ah does not fit a cell of the capacity that was given.",
+        )
 
 
 def _refuse_aged(asked: "PackAndLoad") -> None:

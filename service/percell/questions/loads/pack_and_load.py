@@ -164,8 +164,8 @@ def defaults_in_use(
 def curve_assumed(asked: PackAndLoad) -> Assumption:
     """Return the curve that stands for a cell of which no discharge was given."""
     curve = cell_model(asked, energy_cell=bool(is_energy_cell(asked))).curve
-    origin = f"{'a simulated cell' if curve.under_load else 'by chemistry'}: {curve.source}"
-    return Assumption("measured_discharge", curve.name, "", origin)
+    kind = "a simulated cell" if curve.under_load else "the rest curve"
+    return Assumption("measured_discharge", f"none: {kind} of {curve.name}", "", curve.source)
 
 
 def full_voltage(asked: PackAndLoad) -> Held:

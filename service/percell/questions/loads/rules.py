@@ -148,15 +148,16 @@ REST_CUTOFF_IN_SECONDS = Rule(
     severity=Severity.CAUTION,
     title="With a cut-off at rest the current holds for half a minute",
     explanation=(
-        "Emptying cells have several times the resistance of half-full ones: measured cells had 2.5 times at 8 % of "
-        "their charge and 4.4 times at 3 %, after 10 s of load. The sag and the current count that. The available "
+        "Emptying cells have several times the resistance of half-full ones: a measured cell had 2.5 times at 8 % of "
+        "its charge and 4.4 times at 3 %, after 10 s of load. The sag and the current count that. The available "
         "power is judged after a minute of the load. A longer draw empties the cells further, takes more and more "
         "current, and at last brings the voltage down altogether. Keep draws short, or let the device stop at a "
         "voltage under load."
     ),
     source=(
         "P. Kollmeyer, Mendeley Data 2018, DOI 10.17632/wykht8y7tg.1. A cell simulated with PyBaMM 26.10.1.1 "
-        "(Chen2020, DFN, isothermal at 25 °C) drew less than the answer for 30 s and collapsed within a minute"
+        "(Chen2020, DFN, isothermal at 25 °C), at rest at 3.3 V, drew less than the answer for a minute and collapsed "
+        "within 100 s"
     ),
 )
 TRANSPORT_LIMIT = Rule(

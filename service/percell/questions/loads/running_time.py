@@ -1,11 +1,11 @@
 """How long does a pack run under its load?"""
 
-from typing import Annotated, Any, cast
+from typing import Annotated, Any, NamedTuple, cast
 
 import numpy as np
 from msgspec import UNSET, Struct, UnsetType, structs
 
-from percell.physics.discharge import Draws, Run, converter_run, direct_run, draws
+from percell.physics.discharge import Run, converter_run, direct_run, draws
 from percell.physics.measured_cells import (
     FAST_PART,
     SLOW_LOSS_V,
@@ -127,8 +127,8 @@ class RunningTimeDetails(Struct, frozen=True, kw_only=True):
         float | UnsetType,
         figure(
             "°C",
-            "Of the worst-case cell at the end: of all those draws, or of the whole run without a pause; with "
-            "cell_size only.",
+            "Of the worst-case cell at the end of all draws that its charge allows at the worst corner, or without a "
+            "pause; with cell_size only.",
         ),
     ] = UNSET
     worst_cell_current_a: Annotated[
@@ -144,13 +144,9 @@ class RunningTimeDetails(Struct, frozen=True, kw_only=True):
     ] = UNSET
 
 
-def run_of(
-    asked: RunningTime, *, model: CellModel | None = None, coil_ohm: Number | None = None
-) -> Run:
+def run_of(asked: RunningTime, *, model: CellModel, coil_ohm: Number | None = None) -> Run:
     """Simulate the discharge of one question, or of a whole table; a coil has its lowest resistance."""
     wired = wiring(asked.layout)
-    if model is None:
-        model = cell_model(asked, energy_cell=bool(is_energy_cell(asked)))
     cell: dict[str, Any] = {
         "series": wired.series,
         "parallel": wired.parallel,
@@ -178,18 +174,48 @@ def run_of(
 
 def figures(asked: RunningTime) -> RunningTimeFigures:
     """Calculate the figures of one question, or of a whole table."""
-    energy_cell = is_energy_cell(asked)
-    if np.ndim(energy_cell) == 0 or np.all(energy_cell) or not np.any(energy_cell):
-        return _figures_by(asked, cell_model(asked, energy_cell=bool(np.all(energy_cell))))
-    # a table with both: each cell of it by its own
-    ours, theirs = (
-        _figures_by(asked, cell_model(asked, energy_cell=kind)) for kind in (True, False)
-    )
+    energy_cell = _may_run_as_energy_cell(asked)
+    if not np.any(energy_cell):
+        return _figures_by(asked, cell_model(asked, energy_cell=False))
+    ours = _figures_by(asked, cell_model(asked, energy_cell=True))
+    if np.all(energy_cell) and asked.measured_discharge is UNSET:
+        return ours
+    # a table with both: each cell of it by its own; and of a log the shorter time
+    theirs = _figures_by(asked, cell_model(asked, energy_cell=False))
+    chosen = energy_cell
+    if asked.measured_discharge is not UNSET:
+        chosen = chosen & (ours.running_time_s < theirs.running_time_s)
     both: Any = {
-        name: np.where(energy_cell, value, getattr(theirs, name))
+        name: as_given(np.where(chosen, value, getattr(theirs, name)), value)
         for name, value in structs.asdict(ours).items()
     }
     return RunningTimeFigures(**both)
+
+
+def _may_run_as_energy_cell(asked: RunningTime) -> "np.bool_ | bool":
+    """Whether the time may be that of a simulated energy cell: never where no such cell stands for the chemistry."""
+    return is_energy_cell(asked) if follows_measured_cells(asked) else False
+
+
+class Followed(NamedTuple):
+    """The model of a cell, and its run."""
+
+    model: CellModel
+    run: Run
+
+
+def followed(asked: RunningTime) -> Followed:
+    """Follow the discharge of one question.
+
+    A log shows nothing of how an energy cell fails above its current: of both times the shorter one counts.
+    """
+    energy_cell = bool(_may_run_as_energy_cell(asked))
+    if not energy_cell or asked.measured_discharge is UNSET:
+        model = cell_model(asked, energy_cell=energy_cell)
+        return Followed(model, run_of(asked, model=model))
+    both = [cell_model(asked, energy_cell=kind) for kind in (False, True)]
+    runs = [Followed(model, run_of(asked, model=model)) for model in both]
+    return min(runs, key=lambda one: float(one.run.time_s))
 
 
 def _figures_by(asked: RunningTime, model: CellModel) -> RunningTimeFigures:
@@ -332,8 +358,8 @@ def _findings(
         found.append(
             finding(
                 rules.CHARGE_LEFT,
-                f"The cells deliver {got.used_capacity * 100:.0f} % of their printed capacity and still "
-                f"hold {(asked.state_of_charge - run.used) * 100:.0f} % of what they can.",
+                f"The cells deliver {run.used * 100:.0f} % of what full ones can give, and still hold "
+                f"{(asked.state_of_charge - run.used) * 100:.0f} % of it.",
             )
         )
     return [
@@ -347,7 +373,7 @@ def _findings(
 
 def _if_energy_cell(asked: RunningTime, got: RunningTimeFigures) -> list[Finding]:
     """Return the finding about cells whose rating is not known, at a current that not every design gives."""
-    if asked.cell_rating_a is UNSET and follows_measured_cells(asked) and is_energy_cell(asked):
+    if asked.cell_rating_a is UNSET and _may_run_as_energy_cell(asked):
         return [
             finding(
                 rules.ENERGY_CELL,
@@ -362,11 +388,16 @@ def _if_energy_cell(asked: RunningTime, got: RunningTimeFigures) -> list[Finding
     if run.time_s >= got.running_time_s * (1 - NOISE):
         return []
     rated_a = ENERGY_RATE * asked.cell_capacity_ah
+    unsure = (
+        f"No rating was given: it may be {given(rated_a)} A or less."
+        if asked.cell_rating_a is UNSET
+        else f"A rating of {given(asked.cell_rating_a)} A is not far above {given(rated_a)} A, twice the capacity an hour."
+    )
+    least, most = (QUESTION.headline.text(float(t)) for t in (run.time_s, got.running_time_s))  # type: ignore[union-attr]
     return [
         finding(
             rules.ENERGY_CELL,
-            f"No rating was given. If it is {given(rated_a)} A or less, expect about {shown(float(run.time_s) / 60)} "
-            f"min instead of {shown(got.running_time_s / 60)} min.",
+            f"{unsure} Made for its charge, the cell would last about {least}, not {most}.",
         )
     ]
 
@@ -432,8 +463,7 @@ def _refuse_contradictions(asked: RunningTime) -> None:
 
 def explain_run(asked: RunningTime) -> Explained[RunningTimeFigures]:
     """Answer for the discharge alone, without draws or rating."""
-    model = cell_model(asked, energy_cell=bool(is_energy_cell(asked)))
-    return _explained(asked, model, run_of(asked, model=model))
+    return _explained(asked, *followed(asked))
 
 
 def _explained(asked: RunningTime, model: CellModel, run: Run) -> Explained[RunningTimeFigures]:
@@ -453,15 +483,17 @@ def _explained(asked: RunningTime, model: CellModel, run: Run) -> Explained[Runn
 
 def _leads(got: RunningTimeFigures, also: RunningTimeDetails, length_s: float | UnsetType) -> str:
     """Return the clause with the time, and with draws and current where they are known."""
-    clause = f"by estimate the pack runs for about {QUESTION.headline.text(got.running_time_s)}"  # type: ignore[union-attr]
-    if also.draws is not UNSET:
+    runs = got.running_time_s > 0
+    about = f"runs for about {QUESTION.headline.text(got.running_time_s)}"  # type: ignore[union-attr]
+    clause = f"by estimate the pack {about if runs else 'does not run'}"
+    if runs and also.draws is not UNSET:
         clause += f", or {count_of(also.draws, 'draw')} of {length_s:g} s"
     if also.worst_cell_current_a is not UNSET:
         up_a = rounded_up(value=also.worst_cell_current_a, step=0.1)
         clause += f", and its worst-case cell carries up to {up_a:.1f} A"
     if also.peak_temperature_c is not UNSET:
         up_c = rounded_up(value=also.peak_temperature_c, step=1.0)
-        clause += f"; at the end that cell may have {up_c:.0f} °C"
+        clause += f"; with all its charge drawn so, that cell may come to {up_c:.0f} °C"
     return clause
 
 
@@ -475,13 +507,11 @@ def _available_power(run: Run) -> Limit:
 def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
     """Answer for one pack and load."""
     _refuse_contradictions(asked)
-    model = cell_model(asked, energy_cell=bool(is_energy_cell(asked)))
-    run = run_of(asked, model=model)
+    model, run = followed(asked)
     alone = _explained(asked, model, run)
     got, working = alone.figures, alone.working
     held = Held(alone.limits, alone.findings)
     also = RunningTimeDetails()
-    cut: Draws | None = None
     if asked.draw_length_s is not UNSET:
         cut = draws(
             run=run,
@@ -509,7 +539,7 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
     assumptions = assumed(asked)
     warm = Held([missing(LimitName.STOP_TEMPERATURE, "cell_size")], [])
     if asked.cell_size is not UNSET:
-        warmth = warmth_of(question_of(asked, run, cut))
+        warmth = warmth_of(question_of(asked, float(judged.figures.worst_cell_current_a)))
         also = structs.replace(also, peak_temperature_c=warmth.figures.peak_temperature_c)
         working = working + warmth.working
         warm = Held(warmth.limits, warmth.findings)

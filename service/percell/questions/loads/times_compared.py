@@ -9,19 +9,27 @@ from msgspec import UNSET, Struct, UnsetType, convert
 
 from percell.physics.discharge import Run
 from percell.physics.entries import read_data
+from percell.physics.measured_cells import USUAL_OHM_AH
 from percell.physics.meter import NOISE, rounded_up
-from percell.questions.loads.cell_model import CellModel
-from percell.questions.vocabulary.cell_resistance import temperature_c
+from percell.questions.loads.cell_model import CellModel, follows_measured_cells, is_energy_cell
+from percell.questions.vocabulary.cell_resistance import at_usual_temperature, temperature_c
 from percell.questions.vocabulary.fields import figure, text
-from percell.questions.vocabulary.measured_discharge import is_slow
+from percell.questions.vocabulary.measured_discharge import charge_of, is_slow
 
 if TYPE_CHECKING:
     from percell.questions.loads.pack_and_load import PackAndLoad
 
 # the air of the measured discharges
 _COOLEST_C, _WARMEST_C = 20.0, 30.0
-# an own discharge holds up to so many times its current
+# an own discharge holds up to so many times its current, and is one of an hour or more
 OWN_REACH = 3.0
+FASTEST_LOG_PER_H = 1.1
+# of the cells measured: 2.6 to 3 Ah, 0.09 to 0.12 Ω·Ah after 10 s, read after 1 or 10 s; a tenth or so beyond is alike
+_CAPACITIES_AH = (2.3, 3.3)
+_OHM_AH = (0.07, 0.16)
+_SOONEST_READING_S = 1.0
+# a guessed resistance below this part of the usual one is by the rating
+_USUAL_LEAST = 0.99
 
 
 class Way(StrEnum):
@@ -66,6 +74,7 @@ class Compared(Struct, frozen=True, kw_only=True):
     way: Annotated[Way, text("What was told about the cell.")]
     words: Annotated[str, text("The same in words.")]
     cells: Annotated[int, figure("1", "Cells compared.")]
+    discharges: Annotated[int, figure("1", "Discharges that they were taken from.")]
     times: Annotated[int, figure("1", "Times compared.")]
     lowest: Annotated[
         float, figure("1", "Answered below measured at most, as a part of that; negative.")
@@ -142,8 +151,9 @@ def how_right(asked: "PackAndLoad", model: CellModel, run: Run, parallel: int) -
     if unlike:
         return f"No measured time was compared with one like this: {' and '.join(unlike)}."
     return (
-        f"Times asked {way.words} lay from {_percent(-band.lowest)} % below to {_percent(band.highest)} % above "
-        f"{band.times} measured ones of {band.cells} cells at {band.lowest_rate_per_h:g} to {band.highest_rate_per_h:g} "
+        f"Times of single cells asked {way.words} lay from {_percent(-band.lowest)} % below to "
+        f"{_percent(band.highest)} % above those of {band.discharges} measured discharges of {band.cells} "
+        f"{'cell' if band.cells == 1 else 'cells'} at {band.lowest_rate_per_h:g} to {band.highest_rate_per_h:g} "
         f"times the capacity an hour, to {band.lowest_cutoff_v:g} to {band.highest_cutoff_v:g} V, in room air. A cell of "
         "another make may lie outside."
     )
@@ -153,13 +163,21 @@ def _unlike(
     asked: "PackAndLoad", model: CellModel, run: Run, parallel: int, band: Compared
 ) -> list[str]:
     """Return what sets a question apart from every one that was compared."""
+    if run.time_s <= 0:
+        return ["the pack does not run"]
     found = []
     if model.is_simulated:
         found.append("the sag is that of a simulated cell")
+    elif follows_measured_cells(asked) and is_energy_cell(asked):
+        found.append("no cell made for its charge was measured")
     elif asked.chemistry.value not in _MEASURED:
         found.append("no cell of this chemistry was measured")
     if not _COOLEST_C <= temperature_c(asked) <= _WARMEST_C:
-        found.append("the cell is cold or warm")
+        cold = temperature_c(asked) < _COOLEST_C
+        found.append(
+            "the cell is colder than room air" if cold else "the cell is warmer than room air"
+        )
+    found += _unlike_cell(asked, band.way)
     if asked.cell_health < 1 - NOISE and band.way is not Way.HEALTH:
         found.append("the resistance of the aged cell is guessed")
     if asked.state_of_charge < 1 - NOISE:
@@ -182,6 +200,30 @@ def _unlike(
         > OWN_REACH * measured.current_a * 1.1
     ):
         found.append(f"the current is more than {OWN_REACH:g} times that of your discharge")
+    return found
+
+
+def _unlike_cell(asked: "PackAndLoad", way: Way) -> list[str]:
+    """Return what sets a cell, and what was told about it, apart from those that were measured."""
+    found = []
+    capacity_ah: float = asked.cell_capacity_ah  # type: ignore[attr-defined]
+    if not _CAPACITIES_AH[0] <= capacity_ah <= _CAPACITIES_AH[1]:
+        found.append("no cell of such a capacity was measured")
+    measured = asked.measured_discharge
+    if asked.cell_resistance_ohm is UNSET:
+        if measured is not UNSET:
+            found.append("no resistance was given with the discharge")
+        elif at_usual_temperature(asked) * capacity_ah < _USUAL_LEAST * USUAL_OHM_AH:
+            found.append("no cell of such a rating was measured")
+    elif asked.cell_resistance_after_s < _SOONEST_READING_S - NOISE:
+        found.append(f"the resistance was read before {_SOONEST_READING_S:g} s")
+    elif (
+        way is not Way.HEALTH
+        and not _OHM_AH[0] <= at_usual_temperature(asked) * capacity_ah <= _OHM_AH[1]
+    ):
+        found.append("no cell of such a resistance for its capacity was measured")
+    if measured is not UNSET and measured.current_a > FASTEST_LOG_PER_H * charge_of(measured):
+        found.append("your discharge took less than an hour")
     return found
 
 

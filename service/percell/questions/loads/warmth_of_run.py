@@ -5,7 +5,6 @@ from typing import TYPE_CHECKING
 
 from msgspec import UNSET, structs
 
-from percell.physics.discharge import Draws, Run
 from percell.questions.answering.question import Explained
 from percell.questions.cell import temperature_rise
 from percell.questions.cell.temperature_rise import TemperatureRise, TemperatureRiseFigures
@@ -24,14 +23,16 @@ def worst_cell_a(asked: "RunningTime", pack_a: float) -> float:
     return pack_a / float(counted_cells(asked.sharing, wiring(asked.layout).parallel, feeds))
 
 
-def question_of(asked: "RunningTime", run: Run, cut: Draws | None) -> TemperatureRise:
-    """Return the question about the heat: all draws at the highest current on the way, or one without a pause."""
-    highest_a = max(float(run.start_current_a), float(run.end_current_a))
-    # less than one whole draw is one, cut short
-    whole = cut is not None and cut.draws >= 1
+def question_of(asked: "RunningTime", worst_cell_a: float) -> TemperatureRise:
+    """Return the question about the heat: all draws that the charge allows at the worst corner, or one without a pause.
+
+    A time must not be too long, nor a heat too small: so the draws are not those of the running time, which ends early.
+    """
+    draws = asked.draw_length_s is not UNSET
     pause_s = fields.PAUSE_S if asked.pause_s is UNSET else asked.pause_s
+    charge_ah = asked.cell_capacity_ah * asked.cell_health
     return TemperatureRise(
-        cell_current_a=worst_cell_a(asked, highest_a),
+        cell_current_a=worst_cell_a,
         cell_capacity_ah=asked.cell_capacity_ah,
         cell_rating_a=asked.cell_rating_a,
         cell_health=asked.cell_health,
@@ -42,9 +43,8 @@ def question_of(asked: "RunningTime", run: Run, cut: Draws | None) -> Temperatur
         ambient_temperature_c=asked.cell_temperature_c,
         surroundings=asked.surroundings,
         stop_temperature_c=asked.stop_temperature_c,
-        draw_length_s=asked.draw_length_s if whole else max(ceil(run.time_s), 1),  # type: ignore[arg-type]
-        pause_s=pause_s if whole else 0.0,
-        draws=float(cut.draws) if cut is not None and whole else 1.0,
+        draw_length_s=asked.draw_length_s if draws else ceil(3600.0 * charge_ah / worst_cell_a),  # type: ignore[arg-type]
+        pause_s=pause_s if draws else 0.0,
     )
 
 

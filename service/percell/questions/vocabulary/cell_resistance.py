@@ -122,7 +122,7 @@ def how_assumed(asked: Any) -> str:
             "a cell of this capacity" if np.ndim(capacity_ah) == 0 else "cells of these capacities"
         )
     if rating_a is not UNSET:
-        cell += " and rating"
+        cell += " and this rating" if capacity_ah is UNSET else " and rating"
     if np.any(np.asarray(health) < 1 - NOISE):
         cell += ", aged"
     return f"a high one for {cell}, after 10 s of load at 25 °C, from measured cells: give your own"

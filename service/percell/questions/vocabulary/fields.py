@@ -79,7 +79,7 @@ CellResistanceOhm = Annotated[
         0,
         1,
         "Internal d.c. resistance of one cell at 25 °C, as it is now. Default: a high one from measured cells, 0.12 Ω·Ah "
-        "over the capacity, which counts as 3 Ah where it is not known. A high rating lowers it, but never below half.",
+        "over the capacity, which counts as 3 Ah where it is not known. A high rating lowers it, but never below 0.09 Ω·Ah over the capacity.",
     ),
 ]
 AFTER_S = 10.0

@@ -58,8 +58,15 @@ def is_slow(measured: MeasuredDischarge) -> bool:
     return measured.current_a < SLOW_RATE * charge_of(measured)
 
 
-def curve_of_measured(measured: MeasuredDischarge, resistance_ohm: Number) -> Curve:
+def curve_of_measured(
+    measured: MeasuredDischarge, *, resistance_ohm: Number, full_v: float
+) -> Curve:
     """Return the curve from which any load sags: the measured one, made good by what its own current lost.
+
+    Args:
+        measured: The discharge.
+        resistance_ohm: Resistance of the cell after 10 s, low rather than high: it lifts the curve.
+        full_v: Voltage above which the cell cannot rest, and is not lifted.
 
     Raises:
         Refused: The two lists differ in length, the charge does not rise from 0, or the voltage does not fall.
@@ -85,6 +92,7 @@ def curve_of_measured(measured: MeasuredDischarge, resistance_ohm: Number) -> Cu
         raise Refused(f"{FIELD}.charge_ah", "The charges must rise.") from wrong
     lift_v = lasting_loss_v(current_a=measured.current_a, resistance_ohm=resistance_ohm)
     return curve._replace(
+        highest_v=max(full_v, float(voltage_v[0])),
         name="own discharge",
         source=f"the caller's own discharge at {measured.current_a:g} A",
         lift_v=lift_v,

@@ -58,7 +58,6 @@ _PHRASES = {
     "cell_resistance_after_s": "internal resistance read after {} of load",
     "cell_temperature_c": "cells at {}",
     "contact_resistance_ohm": "{} of contact resistance per cell",
-    "measured_discharge": "with {}",
     "former_diameter_mm": "wound on {}",
     "alloy": "wire of {}",
     "gauge": "AWG {}",
@@ -103,6 +102,8 @@ def in_words(name: str, value: Any) -> str:
     >>> in_words("cell_rating_a", 20.0), in_words("efficiency", 0.9), in_words("layout", "2s1p")
     ('cells rated 20 A', 'efficiency 90 %', '2S1P')
     """
+    if name == "measured_discharge":
+        return _discharge(value)
     text = _value(name, value)
     choice = _CHOICES.get((name, text))
     if choice:
@@ -116,10 +117,12 @@ def in_words(name: str, value: Any) -> str:
     return f"{lowered(label)} {text}"
 
 
-def _discharge(measured: MeasuredDischarge | dict[str, Any]) -> str:
-    """Return a discharge by its current and charge; a table has it as it was given."""
+def _discharge(measured: MeasuredDischarge | dict[str, Any] | str) -> str:
+    """Return a discharge by its current and charge, as a table was given it too, or what stands in for one."""
+    if isinstance(measured, str):
+        return measured.removeprefix("none: ")
     own = convert(measured, MeasuredDischarge) if isinstance(measured, dict) else measured
-    return f"an own discharge of {charge_of(own):.4g} Ah at {given(own.current_a)} A"
+    return f"an own discharge of {charge_of(own):.3g} Ah at {given(own.current_a)} A"
 
 
 def _value(name: str, value: Any) -> str:
@@ -136,8 +139,6 @@ def _value(name: str, value: Any) -> str:
             f"shares computed for a resistance spread of {given(value.spread * 100)} % and "
             f"{given(value.percentile * 100)} % of groups"
         )
-    if name == "measured_discharge" and isinstance(value, MeasuredDischarge | dict):
-        return _discharge(value)
     if isinstance(value, Struct):
         return ", ".join(in_words(n, v) for n, v in structs.asdict(value).items())
     if isinstance(value, float | int):
