@@ -121,7 +121,7 @@ def test_the_headline_has_the_gravest_and_the_lines_have_the_rest(client):
 @pytest.mark.parametrize(
     ("more", "said"),
     [
-        ("", "Times asked with the printed capacity, and the rating where it is known lay from "),
+        ("", " asked with the printed capacity, and the rating where it is known lay from "),
         ("&chemistry=lfp", "No measured time was compared with one like this: "),
     ],
 )
