@@ -59,7 +59,7 @@ def test_the_profile_of_a_log_is_what_a_running_time_takes(send: Any, post: Any)
     got = post("/v1/running-time", profile | {"layout": "2S1P", "output_power_w": 60})
     assert got.status_code == 200, got.text
     # 20 A for 509 s, counted by hand
-    assert "with an own discharge of 2.83 Ah at 20 A" in got.json()["headline"]
+    assert "own discharge of 2.83 Ah at 20 A" in got.json()["headline"]
     assert got.json()["running_time_s"] > 0
 
 
