@@ -128,14 +128,20 @@ def _milliohms(value: float) -> str:
 
 
 def _resistance(cell: Profile) -> str:
-    """Return the resistance in mΩ, with its spread if the tests show one."""
+    """Return the resistance in mΩ, with its spread if the tests show one, and when it was read."""
     if cell.cell_resistance_ohm is None:
         return "not measured"
     middle = f"{_milliohms(cell.cell_resistance_ohm)} mΩ"
     low, high = cell.cell_resistance_lowest_ohm, cell.cell_resistance_highest_ohm
-    if low is None or high is None or low == high:
-        return middle
-    return f"{middle} ({_milliohms(low)} to {_milliohms(high)})"
+    if low is not None and high is not None and low != high:
+        middle += f" ({_milliohms(low)} to {_milliohms(high)})"
+    return middle + _after(cell)
+
+
+def _after(cell: Profile) -> str:
+    """Return after how long a load the resistance was read: without that it says little."""
+    after_s = cell.cell_resistance_after_s
+    return "" if after_s is None else f" after {after_s:.2g} s"
 
 
 def _differences(cell: Profile) -> list[str]:
@@ -255,6 +261,12 @@ def _code(text: str) -> str:
     )
 
 
+def _own_log(cell: Profile) -> Run | None:
+    """Return the log on which the running times rest, if the profile has it."""
+    own, runs = cell.measured_discharge, cell.test.runs if cell.test else []
+    return next((run for run in runs if own and run.curve_v == own.voltage_v), None)
+
+
 def _request(test: BenchTest | None) -> str:
     """Return the path and query that ask the API about one of the logs again."""
     if test is None or not test.runs:
@@ -324,6 +336,8 @@ def _cell_page(
         code=_code,
         read_alike=_read_alike(cell.test),
         request=_request(cell.test),
+        own_log=_own_log(cell),
+        exactness=profiles.exactness(api, cell, chemistry) if sheets.running else None,
         assumptions=rests_on.values(),
         version=version,
         date=date,
@@ -354,7 +368,7 @@ def _compared(cell: Profile, sheets: Sheets, chemistry: dict[str, Any]) -> dict[
         "capacity": _capacity(cell.used_capacity_ah, unit="", none="–"),
         "resistance": "–"
         if cell.cell_resistance_ohm is None
-        else _milliohms(cell.cell_resistance_ohm),
+        else _milliohms(cell.cell_resistance_ohm) + _after(cell),
         "differs": bool(_differences(cell)),
         "lowest": at(sheets.lowest, "1S1P", [cell.used_rating_a]),
         "highest": at(sheets.highest, chemistry["cutoff_v"], ["1S1P"]),

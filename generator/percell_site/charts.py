@@ -19,27 +19,30 @@ sys.meta_path[:] = [hook for hook in sys.meta_path if not isinstance(hook, pygal
 # colours of the page's scheme: one drawing serves light, dark and print. Each line also has its own
 # dashes, because colour must never be the only sign.
 _COLOURS = ("var(--pc-accent)", "var(--pc-over-ink)", "var(--pc-little-ink)", "var(--pc-ink)")
+# the line of a limit must look like no other
+_LIMIT_COLOUR = "var(--pc-soft)"
+# what a letter of a name takes at most on average, and how far a name begins from its line
+_LETTER, _BESIDE = 7.5, 16
 # a logarithmic scale leaves out figures of fewer steps of the last printed digit: they look like stairs
 _LEAST_STEPS = 5
 _DASHES = ("none", "8,4", "2,4", "10,4,2,4", "16,6", "4,2")
 # the halo keeps a name readable in front of a line
 _LABEL = "fill:var(--pc-ink);stroke:var(--pc-paper);stroke-width:4px;paint-order:stroke"
-_STYLE = Style(
-    background="transparent",
-    plot_background="transparent",
-    foreground="var(--pc-ink)",
-    foreground_strong="var(--pc-ink)",
-    foreground_subtle="var(--pc-rule)",
-    guide_stroke_color="var(--pc-rule)",
-    major_guide_stroke_color="var(--pc-rule)",
-    colors=tuple(_COLOURS[i % len(_COLOURS)] for i in range(24)),
-    font_family="inherit",
-    label_font_size=14,
-    major_label_font_size=14,
-    value_label_font_family="inherit",
-    value_label_font_size=14,
-    title_font_size=16,
-)
+_STYLE: dict[str, Any] = {
+    "background": "transparent",
+    "plot_background": "transparent",
+    "foreground": "var(--pc-ink)",
+    "foreground_strong": "var(--pc-ink)",
+    "foreground_subtle": "var(--pc-rule)",
+    "guide_stroke_color": "var(--pc-rule)",
+    "major_guide_stroke_color": "var(--pc-rule)",
+    "font_family": "inherit",
+    "label_font_size": 14,
+    "major_label_font_size": 14,
+    "value_label_font_family": "inherit",
+    "value_label_font_size": 14,
+    "title_font_size": 16,
+}
 
 
 class _Line(NamedTuple):
@@ -52,6 +55,10 @@ class _Line(NamedTuple):
         """Return whether the line ends no higher than it starts."""
         drawn = [height for height in self.heights if height is not None]
         return drawn[-1] <= drawn[0]
+
+    def is_level(self) -> bool:
+        """Return whether the line has one height."""
+        return len({height for height in self.heights if height is not None}) == 1
 
 
 def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) -> str:
@@ -71,7 +78,13 @@ def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) ->
     if not lines:
         return ""
     shown, rows = table["prints"][index], table["rows_by"]
-    plot = _empty_plot(name, x=_axis(rows), y=_axis(shown), logarithmic=wanted["logarithmic"])
+    plot = _empty_plot(
+        name,
+        [line.name for line in lines],
+        x=_axis(rows),
+        y=_axis(shown),
+        logarithmic=wanted["logarithmic"],
+    )
     if wanted["logarithmic"]:
         drawn = [height for line in lines for height in line.heights if height is not None]
         plot.x_labels = _round_numbers([row["value"] for row in table["rows"]])
@@ -109,10 +122,10 @@ def curves(lines: list[Curve], *, limit: Curve, name: str, x: str, y: str, says:
         y: Title of the axis upward.
         says: What the picture says.
     """
-    plot = _empty_plot(name, x=x, y=y, logarithmic=False)
     by_name: dict[str, list[list[tuple[float, float]]]] = {}
     for line in lines:
         by_name.setdefault(line.name, []).append(line.points)
+    plot = _empty_plot(name, [*by_name], x=x, y=y, logarithmic=False)
     for n, (curve_name, alike) in enumerate(by_name.items()):
         # curves lie close together: each has its name at another place, from left to right
         named_at = round((len(alike[0]) - 1) * (0.12 + 0.75 * n / len(by_name)))
@@ -145,6 +158,7 @@ def _figure(plot: Any, lines: list[_Line], says: str, numbers: str) -> str:
         # on a narrow screen the chart scrolls, because its words must not shrink
         f'<div class="pc-scroll" tabindex="0" role="region" aria-label="Chart: {escape(says)}">'
         f"{drawing.inline(picture, f'{says} {numbers}')}</div>"
+        '<p class="pc-swipe" aria-hidden="true">Swipe the chart sideways to see all of it.</p>'
         f"<figcaption>{escape(says, quote=False)}</figcaption></figure>"
     )
 
@@ -192,10 +206,11 @@ def _limit(table: dict[str, Any], wanted: dict[str, Any], index: int) -> list[_L
     return [_Line(with_unit(f"limit {height:g}", shown), [height, *between, height])]
 
 
-def _empty_plot(name: str, *, x: str, y: str, logarithmic: bool) -> Any:
-    """Return a chart of pygal's with its axes named, and nothing drawn yet."""
+def _empty_plot(name: str, names: list[str], *, x: str, y: str, logarithmic: bool) -> Any:
+    """Return a chart of pygal's with its axes named, and nothing drawn yet. A limit comes after all lines."""
+    colours = [_COLOURS[i % len(_COLOURS)] for i in range(len(names))]
     plot = pygal.XY(
-        style=_STYLE,
+        style=Style(**_STYLE, colors=(*colours, _LIMIT_COLOUR)),
         js=(),
         disable_xml_declaration=True,
         dots_size=2,
@@ -205,7 +220,8 @@ def _empty_plot(name: str, *, x: str, y: str, logarithmic: bool) -> Any:
         print_labels=True,
         include_x_axis=False,
         margin=10,
-        margin_right=90,
+        # names may stand to the right of the last point
+        margin_right=_BESIDE + _LETTER * max(map(len, names)),
         logarithmic=logarithmic,
         width=760,
         height=420,
@@ -232,7 +248,8 @@ def _round_numbers(values: list[float]) -> list[float]:
 def _names(labels: list[list[str]]) -> list[str]:
     """Return a name for each line: the part of its labels that differs from line to line."""
     levels = [i for i in range(len(labels[0])) if len({one[i] for one in labels}) > 1]
-    return [", ".join(one[i] for i in levels) for one in labels]
+    # in a chart nobody looks for the line of what is not known
+    return [", ".join(one[i].partition(", or unknown")[0] for i in levels) for one in labels]
 
 
 def _remove_parts_for_scripts(picture: Element) -> None:
@@ -249,7 +266,10 @@ def _place_labels(picture: Element, lines: list[_Line]) -> None:
     for group in picture.iter(f"{drawing.SVG}g"):
         for label in group.iterfind(f"{drawing.SVG}text[@class='label']"):
             label.set("style", _LABEL)
-            if lines[_number_of_line(group)].falls():
+            line = lines[_number_of_line(group)]
+            if line.is_level():
+                label.set("dy", "-2.1em")
+            elif line.falls():
                 label.set("dy", "-1.5em")
 
 

@@ -14,6 +14,8 @@ COUNT_LABELS = ["1 cell", "2 cells", "3 cells", "4 cells"]
 POWERS_W = [5, 10, 15, 20, 25, 30, 40, 50, 60, 80, 100, 120, 150]
 # the comparison's own question: minutes at this power from one cell
 COMPARED_W = 20.0
+# about what a converter makes of a cell's power
+_EFFICIENCY = 0.85
 
 
 # no number of a profile may be infinite, or none at all
@@ -178,8 +180,8 @@ _COLLAPSE = {
 
 
 # a time beyond the rating is none to use, and one of seconds is none at all
-_SHORTEST_S = 15
-_OVER = "the device cuts off at once, or within 15 s"
+_SHORTEST_S = 60
+_OVER = f"the device cuts off at once, or within {_SHORTEST_S} s"
 _RATED_SAYS = {
     "over_limit": f"over the rating, or {_OVER}",
     "little_headroom": "little headroom below the rating",
@@ -213,16 +215,8 @@ def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
     """
     chemistry: dict[str, Any] = {"chemistry": cell.chemistry}
     rating_a, capacity_ah = cell.used_rating_a, cell.used_capacity_ah
-    resistance_ohm = cell.used_resistance_ohm
     rating = {"cell_rating_a": rating_a}
-    resistance: dict[str, Any] = {"cell_resistance_ohm": resistance_ohm} if resistance_ohm else {}
-    if resistance_ohm and cell.cell_resistance_after_s:
-        resistance["cell_resistance_after_s"] = cell.cell_resistance_after_s
-    own = (
-        {"measured_discharge": to_builtins(cell.measured_discharge)}
-        if cell.measured_discharge
-        else {}
-    )
+    resistance = _resistance(cell)
     layouts = {"field": "layout", "heading": "Layout", "values": LAYOUTS}
     counts = {"field": "layout", "heading": "Cells", "values": COUNTS, "labels": COUNT_LABELS}
     stops = {
@@ -271,18 +265,14 @@ def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
             [layouts],
             [{**_print("highest_power_w", "Highest power", "W", 0, "down"), "mark": _COLLAPSE}],
         )
-    if capacity_ah and resistance_ohm and (own or known["curve_from"]):
+    if capacity_ah and resistance and (cell.measured_discharge or known["curve_from"]):
         powers = {"field": "output_power_w", "heading": "Power", "unit": "W", "values": POWERS_W}
         shortest = {"value": _SHORTEST_S, "bound": "at_least", "near": False}
         time = {**_print("running_time_s", "Running time", "min", 0, "down"), "per": 60}
         running = _ask(
             api,
             "running-time",
-            chemistry
-            | resistance
-            | own
-            | {"cell_capacity_ah": capacity_ah}
-            | (rating if rating_a else {}),
+            _running(cell),
             powers,
             [counts, stops],
             [
@@ -306,6 +296,46 @@ def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
             )
             _judge_also(running, currents)
     return Sheets(pack=pack, lowest=lowest, highest=highest, running=running)
+
+
+def _resistance(cell: Profile) -> dict[str, Any]:
+    """Return the measured resistance as questions take it."""
+    if not cell.used_resistance_ohm:
+        return {}
+    after_s = cell.cell_resistance_after_s
+    return {"cell_resistance_ohm": cell.used_resistance_ohm} | (
+        {"cell_resistance_after_s": after_s} if after_s else {}
+    )
+
+
+def _running(cell: Profile) -> dict[str, Any]:
+    """Return what a running time is asked with, but for the load and the cut-off."""
+    own = cell.measured_discharge
+    return (
+        {"chemistry": cell.chemistry, "cell_capacity_ah": cell.used_capacity_ah}
+        | _resistance(cell)
+        | ({"measured_discharge": to_builtins(own)} if own else {})
+        | ({"cell_rating_a": cell.used_rating_a} if cell.used_rating_a else {})
+    )
+
+
+class Exactness(Struct, frozen=True, kw_only=True):
+    """What the API says of how far off a running time may be, and the load of one cell that was asked about."""
+
+    power_w: float
+    sentence: str
+
+
+def exactness(api: Api, cell: Profile, known: dict[str, Any]) -> Exactness:
+    """Ask how exact the running times of a cell are, at the load of its log, or else once its capacity an hour."""
+    own = cell.measured_discharge
+    current_a = own.current_a if own else cell.used_capacity_ah or 0.0
+    # to the cut-off's side of the nominal voltage, so that the cell can give it to the end
+    power_w = float(f"{current_a * known['time_cutoff_v'] * _EFFICIENCY:.2g}")
+    asked = _running(cell) | {"layout": "1S1P", "output_power_w": power_w}
+    answer = api.post("/v1/running-time", asked)
+    (found,) = (one for one in answer["findings"] if one["rule"] == "running-time-estimate")
+    return Exactness(power_w=power_w, sentence=found["sentence"])
 
 
 def _transport(known: dict[str, Any]) -> dict[str, Any]:

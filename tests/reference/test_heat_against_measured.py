@@ -4,6 +4,9 @@ The heat that a cell made is its current times the distance from the voltage of 
 that made good, at the same charge.
 """
 
+import math
+import re
+from pathlib import Path
 from typing import NamedTuple
 
 import measured as data
@@ -15,6 +18,7 @@ from percell.physics import heat, measured_cells
 from percell.physics.sizes import SIZES
 from percell.questions.cell import temperature_rise
 
+SITE = Path(__file__).parents[2] / "site/docs"
 SLOWEST_RATE = 0.2  # anything slower is a reference, not a load
 
 
@@ -126,6 +130,41 @@ def test_with_capacity_and_health_alone_no_cell_heated_more(one):
         cell_health=one.health,
     )
     assert 1.0 <= got.cell_loss_w / one.loss_w <= 2.5, one.source
+
+
+def test_the_pages_say_how_far_the_heat_lies_above():
+    """The pages print the lowest and the highest, rounded outward; copies without one cell have narrower ones."""
+    own = [
+        ask(
+            cell_current_a=one.current_a,
+            cell_capacity_ah=one.capacity_ah,
+            cell_health=one.health,
+            cell_resistance_ohm=resistance_ohm,
+            cell_resistance_after_s=after_s,
+        ).cell_loss_w
+        / one.loss_w
+        for one in HEATED
+        for after_s, resistance_ohm in data.resistances(one).items()
+    ]
+    alone = [
+        ask(
+            cell_current_a=one.current_a, cell_capacity_ah=one.capacity_ah, cell_health=one.health
+        ).cell_loss_w
+        / one.loss_w
+        for one in HEATED
+    ]
+    spans = [(math.floor(min(r) * 100) - 100, math.ceil(max(r) * 100) - 100) for r in (own, alone)]
+    for page in ("method.md", "how-right.md"):
+        text = (SITE / page).read_text(encoding="utf-8")
+        printed = [
+            (int(low), int(high)) for low, high in re.findall(r"(\d+) to (\d+) % above", text)
+        ]
+        assert len(printed) == 2, page
+        for (low, high), (said_low, said_high) in zip(spans, printed, strict=True):
+            assert low >= said_low
+            assert high <= said_high
+            if data.SHARE_ALIKE.exists():
+                assert (low, high) == (said_low, said_high)
 
 
 @pytest.mark.parametrize("one", HEATED, ids=str)

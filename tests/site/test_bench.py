@@ -300,7 +300,45 @@ def test_no_mark_of_a_running_time_is_milder_than_its_answer(cell):
             )
             (mark,) = entry["verdicts"]
             assert order.index(mark) >= order.index(answer["verdict"]), (row["value"], asked)
+            # as in the printed table, a time of less than a minute is none to use
+            assert mark == "over_limit" or answer["running_time_s"] >= 60, (row["value"], asked)
     api.close()
+
+
+def test_a_page_names_the_log_of_its_running_times_and_how_exact_they_are(logs, tmp_path):
+    """The times rest on the slowest log that is no slow one; what is said of them is what the API says."""
+    written, _ = profiled(tmp_path, *logs)
+    page = html.unescape(re.sub(r"<[^>]+>", "", built(tmp_path)))
+    own = written["measured_discharge"]
+    charge_ah, current_a = own["charge_ah"][-1], own["current_a"]
+    (run,) = [one for one in written["test"]["runs"] if one["curve_v"] == own["voltage_v"]]
+    said = f"The times rest on the log {run['file']}, {run['charge_ah']:g} Ah at {current_a:g} A, which is "
+    assert said in page
+    assert f"{current_a / run['charge_ah']:.2g} times its charge an hour" in page
+    # a log at several times the charge an hour is like none of the measured ones
+    assert "the API says: “Calculated on your own discharge" in page
+    assert "No measured time was compared with one like this" in page
+    # its numbers are in the profile, and the page has its name
+    assert (
+        f"own discharge of {charge_ah:.3g} Ah at {current_a:g} A, {len(own['charge_ah'])} points"
+        in page
+    )
+    assert "'charge_ah'" not in page
+
+
+def test_a_page_says_when_the_resistance_was_read(tmp_path):
+    """A resistance grows with the time of the load, so a figure without the time says little."""
+    text = (
+        'name = "Cell"\nchemistry = "nmc"\nmeasured_on = "2026-01-01"\ncell_capacity_ah = 2.5\n'
+        "cell_resistance_ohm = 0.03\n"
+    )
+    (tmp_path / "cells").mkdir()
+    for after, said in (("cell_resistance_after_s = 0.5\n", "30 mΩ after 0.5 s"), ("", "30 mΩ")):
+        (tmp_path / "cells/lantern.toml").write_text(text + after, "utf-8")
+        page = built(tmp_path)
+        assert f"<td>{said}</td>" in page
+        # without a log the times rest on the curve of the chemistry
+        assert "and on the published curve of its chemistry." in page
 
 
 def test_times_without_a_rating_are_said_to_be_judged_by_none(logs, tmp_path):
@@ -362,7 +400,9 @@ def test_one_test_makes_no_rating(logs, tmp_path):
     assert "The pack, by layout" not in page
     assert "Running time in min" in page
     index = (tmp_path / "public/cells/index.html").read_text("utf-8")
-    assert "<td>–</td><td>2.5</td><td>18</td><td>–</td><td>–</td>" in index
+    assert re.search(
+        r"<td>–</td><td>2.5</td><td>18 after [0-9.]+ s</td><td>–</td><td>–</td>", index
+    )
 
 
 def test_copies_make_no_rating(logs, tmp_path):

@@ -340,6 +340,12 @@ def test_an_example_in_the_prose_is_asked_as_it_is_printed(api):
     shown = json.loads(text.rpartition("```json")[2].removesuffix("```"))
     figures = {name: value for name, value in answer.items() if not isinstance(value, list)}
     assert shown == shown | figures
+    # a field inside another one
+    asked = {"layout": {"series": 2, "parallel": 2}, "cell_rating_a": 20, "cell_capacity_ah": 2.5}
+    query = "layout.series=2&layout.parallel=2&cell_rating_a=20&cell_capacity_ah=2.5"
+    assert f"-d '{json.dumps(asked)}'" in examples.example(
+        api, "https://a.example", f"pack?{query}"
+    )
 
 
 @pytest.mark.parametrize(

@@ -181,4 +181,7 @@ def test_a_power_that_no_cell_gives_is_not_called_near_a_limit(table, name, row,
     whole = table(name)
     text = replies.figures(whole, next(r for r in whole["rows"] if r["label"] == row))
     (line,) = (line for line in text.splitlines() if f"; {column}" in line)
-    assert f"{entry} (full cells of 0.04 Ω cannot give this power, or only just: do not)" in line
+    assert (
+        f"{entry} (full cells of 3 Ah, counted at 0.04 Ω, cannot give this power, or only just: do not)"
+        in line
+    )

@@ -50,6 +50,19 @@ def test_csv_is_answered_as_json_is(send: Any, post: Any) -> None:
     assert by_csv.content != post(PATH + query, body | {"stop_temperature_c": 60}).content
 
 
+def test_the_profile_of_a_log_is_what_a_running_time_takes(send: Any, post: Any) -> None:
+    """The way that the guide shows: log, profile, running time, with nothing in between but the load."""
+    log = EXAMPLE.replace("time_s", "Elapsed")
+    profile = send(log, "?stop_voltage_v=2.75&log_start=full&time_column=Elapsed;s").json()[
+        "profile"
+    ]
+    got = post("/v1/running-time", profile | {"layout": "2S1P", "output_power_w": 60})
+    assert got.status_code == 200, got.text
+    # 20 A for 509 s, counted by hand
+    assert "own discharge of 2.83 Ah at 20 A" in got.json()["headline"]
+    assert got.json()["running_time_s"] > 0
+
+
 @pytest.mark.parametrize(
     "text",
     [

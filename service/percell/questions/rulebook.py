@@ -92,6 +92,7 @@ _BY_SUBJECT = (
     cell.TEMPERATURE_ESTIMATE,
     bench.WARM_UP_BARE,
     bench.MEASURED_OTHERWISE,
+    bench.RESISTANCE_READ_SOON,
     bench.ABOVE_REFERENCE,
     bench.TEST_NOT_PUSHED,
     bench.TEST_NOT_COUNTED,

@@ -81,8 +81,8 @@ def question_operations(question: Question, schemas: dict[str, Any]) -> dict[str
     for media in streams:
         description += (
             " As CSV, a row names the columns, and rows are counted from 1 after it. The answer shows under "
-            "`read_as` which column was read as what; say it in the query where the names do not. The other "
-            "fields are in the query too, also with JSON, whose own come first."
+            "`read_as` which column was read as what; say it in the query where the names do not. All other "
+            "fields may be in the query; with JSON a field in the body wins."
         )
         body |= text_content(media.decode(), EXAMPLE)
     post = operation(
@@ -163,7 +163,7 @@ def _of_columns() -> list[dict[str, Any]]:
             "name": name,
             "in": "query",
             "required": False,
-            "description": f"For CSV alone. {field.pop('description')}",
+            "description": f"CSV only. {field.pop('description')}",
             "schema": schema[field["$ref"].rpartition("/")[2]] if "$ref" in field else field,
         }
         for name, field in fields.items()

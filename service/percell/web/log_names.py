@@ -53,22 +53,24 @@ _LETTERS = re.compile(r"[^\W\d_]+")
 _HUMP = re.compile(r"(?<=[a-z])(?=[A-Z])")
 
 
-def _given(what: str, units: str) -> Meta:
+def _given(what: str, units: str, example: str) -> Meta:
     return Meta(
         min_length=1,
         max_length=1000,
         description=f"Column of the {what}: its name, and after a semicolon its unit ({units}) if the name "
-        "has none. Default: guessed from the names.",
+        f"has none, such as `{example}`. Default: guessed from the names.",
     )
 
 
 class GivenColumns(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What a caller says about the columns of a CSV file."""
 
-    time_column: Annotated[str, _given("time", "s, ms, min, h")] | UnsetType = UNSET
-    voltage_column: Annotated[str, _given("voltage", "V, mV")] | UnsetType = UNSET
-    current_column: Annotated[str, _given("current", "A, mA")] | UnsetType = UNSET
-    temperature_column: Annotated[str, _given("temperature", "°C, K, °F")] | UnsetType = UNSET
+    time_column: Annotated[str, _given("time", "s, ms, min, h", "Elapsed;min")] | UnsetType = UNSET
+    voltage_column: Annotated[str, _given("voltage", "V, mV", "U;mV")] | UnsetType = UNSET
+    current_column: Annotated[str, _given("current", "A, mA", "Load;mA")] | UnsetType = UNSET
+    temperature_column: (
+        Annotated[str, _given("temperature", "°C, K, °F", "Probe 1;°C")] | UnsetType
+    ) = UNSET
     decimal_mark: (
         Annotated[
             DecimalMark,

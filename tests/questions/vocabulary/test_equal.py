@@ -258,6 +258,16 @@ ROWS = [
         by="20.5 counts either way at both voltages, and half a count at both currents, make a fifth of 0.04 Ω",
     ),
     TableRow(
+        "resistance-read-soon",
+        "internal-resistance",
+        LOADS,
+        "second_time_s",
+        10,
+        DOWN,
+        scale=10,
+        by="10 s, the time of every resistance that percell calculates with",
+    ),
+    TableRow(
         "measured-otherwise",
         "internal-resistance",
         LOADS | {"first_time_s": 10},

@@ -106,7 +106,7 @@ class Charging(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=T
     cell_charged_voltage_v: fields.CellChargedVoltageV | UnsetType = UNSET
     state_of_charge: fields.StartCharge | UnsetType = UNSET
     open_circuit_voltage_v: fields.StartOpenCircuitVoltageV | UnsetType = UNSET
-    cell_temperature_c: fields.CellTemperatureC | UnsetType = UNSET
+    cell_temperature_c: fields.ChargingTemperatureC | UnsetType = UNSET
     charged_where: Annotated[
         ChargedWhere,
         choice(

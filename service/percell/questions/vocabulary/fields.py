@@ -78,8 +78,8 @@ CellResistanceOhm = Annotated[
         "Ω",
         0,
         1,
-        "Internal d.c. resistance of one cell at 25 °C, as it is now. Unless given, a high one by capacity and "
-        "rating where they are known, from measured cells: 0.12 Ω·Ah over the capacity.",
+        "Internal d.c. resistance of one cell at 25 °C, as it is now. Default: a high one from measured cells, 0.12 Ω·Ah "
+        "over the capacity, which counts as 3 Ah where it is not known. A high rating lowers it, but never below 0.09 Ω·Ah over the capacity.",
     ),
 ]
 AFTER_S = 10.0
@@ -90,8 +90,8 @@ CellResistanceAfterS = Annotated[
         "s",
         SOONEST_S,
         LATEST_S,
-        "Time from the step of the current to the reading of the resistance. It grows with the time: after 1 s it "
-        "is about 0.8 of what it is after 10 s.",
+        "Time from the step of the current to the reading of the resistance. The resistance grows with it: after 1 s it "
+        "is about 0.8 of what it is after 10 s. More than 10 s counts as 10 s. Default: 10 s.",
         default_from="taken as read after 10 s; if it was read sooner, say so: the sag is larger then",
     ),
 ]
@@ -101,8 +101,19 @@ LoadedCellTemperatureC = Annotated[
         "°C",
         -20,
         60,
-        "Temperature of the cell when the load begins. A cold cell has several times the resistance and less charge.",
+        "Temperature of the cell when the load begins. A cold cell has several times the resistance and less charge. "
+        "Above 40 °C counts as 40 °C. Default: 25 °C.",
         default_from="room air: a cell from the cold gives less and sags more",
+    ),
+]
+ChargingTemperatureC = Annotated[
+    float,
+    quantity(
+        "°C",
+        -40,
+        100,
+        "Temperature of the cells while they charge, held against the limits of charging and counted in their "
+        "resistance. Unless given, it is not judged, and the resistance is that at 25 °C.",
     ),
 ]
 ContactResistanceOhm = Annotated[
