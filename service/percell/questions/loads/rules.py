@@ -29,7 +29,7 @@ NO_RECOVERY = Rule(
 ENERGY_CELL = Rule(
     id="energy-cell",
     severity=Severity.CAUTION,
-    title="A cell made for its charge lasts much shorter at high current",
+    title="A cell made for its charge runs for a much shorter time at high current",
     explanation=(
         "Cells rated for about twice their capacity an hour or less give their charge slowly: above their rating their "
         "voltage falls early, and a simulated one lasted minutes where others last a quarter of an hour. Give the "
