@@ -44,6 +44,9 @@ class _Table(NamedTuple):
     source: str
 
 
+# so far below its rest voltage a cell of 10 °C or less is read
+COLD_SHIFT_V = 0.25
+
 TABLES = read_entries(name="measured_cells", kind=_Table)
 # at which the resistance was measured; straight between two of them
 WARMTH_C = TABLES["resistance_by_temperature"].at
@@ -263,6 +266,28 @@ def emptying_ratio_at_rest(*, open_circuit_voltage_v: Quantity) -> Quantity:
     2.5
     """
     return _read("resistance_by_rest_voltage", open_circuit_voltage_v)
+
+
+def emptier_in_the_cold_v(*, temperature_c: Quantity) -> Quantity:
+    """Return the voltage below its own at rest at which a cold cell has to be read: it is emptier for its load.
+
+    Nothing at 25 °C, straight to ``COLD_SHIFT_V`` at 10 °C and below.
+
+    Args:
+        temperature_c: Temperature of the cell. [°C], finite
+
+    Returns:
+        Voltage. [V]
+
+    Source:
+        Kollmeyer, DOI 10.17632/wykht8y7tg.1: 2.0 to 5.1 times the resistance at half charge at 3.43 to 3.33 V, 10 to
+        -10 °C.
+
+    >>> emptier_in_the_cold_v(temperature_c=10.0)
+    0.25
+    """
+    part = np.clip((25.0 - temperature_c) / 15.0, 0.0, 1.0)
+    return as_given(COLD_SHIFT_V * part, temperature_c)
 
 
 def aged_ratio(*, health: Quantity) -> Quantity:

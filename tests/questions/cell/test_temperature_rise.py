@@ -920,3 +920,14 @@ def test_no_minus_stands_before_a_zero(ask):
     got = ask("temperature-rise", **TOLD | {"cell_current_a": 0.4}, ambient_temperature_c=-0.5)
     assert -1 < got.peak_temperature_c < 0
     assert "about 0 °C" in got.headline
+
+
+def test_the_low_end_of_a_guessed_resistance_ages_too(ask):
+    """An aged cell of which the resistance is guessed is hotter at both ends: its verdict gets no milder."""
+    body = {"cell_size": "18650", "cell_capacity_ah": 1.7, "cell_current_a": 6, "pause_s": 0}
+    order = ("within_limit", "little_headroom", "not_judged", "over_limit")
+    words = [
+        ask("temperature-rise", **body, cell_health=health, draws=60).verdict
+        for health in (1.0, 0.95, 0.9, 0.85, 0.8)
+    ]
+    assert sorted(words, key=order.index) == words

@@ -542,3 +542,20 @@ def test_a_small_cell_gives_less_power(ask, capacity_ah):
     most = next(one.value for one in got.limits if one.name == "available_power")
     cell_ohm = ceil(1200 / capacity_ah - 1e-9) / 10_000
     assert most == pytest.approx(0.9 * 4.2**2 / (4 * (cell_ohm + 0.005)))
+
+
+@pytest.mark.parametrize(
+    ("at_c", "rest_v"),
+    [(0, 3.360), (10, 3.326), (-10, 3.416)],
+    ids=lambda value: f"Kollmeyer, DOI 10.17632/wykht8y7tg.1: {value}",
+)
+def test_a_cold_cell_that_rests_low_gives_no_power_that_a_measured_one_did_not(ask, at_c, rest_v):
+    """A pulse of 2.9 A, 7.25 W at most, met 2.5 V within 8 to 10 s: such a load is within no limit."""
+    body = {"layout": "1S1P", "cell_rating_a": 10, "cell_capacity_ah": 2.9, "efficiency": 1}
+    body |= {"cell_resistance_ohm": 0.0401, "contact_resistance_ohm": 0, "cutoff_basis": "at_rest"}
+    body |= {"cell_cutoff_voltage_v": rest_v, "cell_temperature_c": at_c}
+    try:
+        got = ask("converter-load", **body, output_power_w=7.2)
+    except NoSolution:
+        return
+    assert "over_limit" in {limits(got)["available_power"], limits(got)["end_voltage"]}

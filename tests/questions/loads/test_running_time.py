@@ -333,6 +333,31 @@ UNLIKE = "No measured time was compared with one like this"
             "no cell of such a capacity was measured",
         ),
         ({"cell_cutoff_voltage_v": 4.15}, Way.CAPACITY, "the pack does not run"),
+        (
+            {"cell_health": 0.999, "cell_resistance_ohm": 0, "output_power_w": 18},
+            Way.HEALTH,
+            "no cell of such a resistance for its capacity was measured",
+        ),
+        (
+            {"cell_health": 0.75, "cell_resistance_ohm": 0.06, "output_power_w": 18},
+            Way.HEALTH,
+            "no cell so aged was measured",
+        ),
+        (
+            OWN | {"measured_discharge": straight(4.1, 3.1)},
+            Way.OWN_DISCHARGE,
+            "your discharge ended above the cut-off",
+        ),
+        (
+            OWN | {"measured_discharge": straight(3.9, 2.5)},
+            Way.OWN_DISCHARGE,
+            "your discharge did not begin full",
+        ),
+        (
+            OWN | {"measured_discharge": straight(4.1, 2.5, charge_ah=2.6)},
+            Way.OWN_DISCHARGE,
+            "your discharge gave much less or more than the printed charge",
+        ),
         ({"cell_health": 0.9, "cell_resistance_ohm": 0.06, "output_power_w": 18}, Way.HEALTH, ""),
         ({"cell_health": 0.9}, Way.CAPACITY, "the resistance of the aged cell is guessed"),
         ({"cell_temperature_c": 0}, Way.CAPACITY, "the cell is colder than room air"),
@@ -860,3 +885,25 @@ def test_the_worst_case_cell_of_a_group_carries_the_last_draw_and_the_heat(ask, 
         pause_s=0,
     )
     assert alone.peak_temperature_c == pytest.approx(warm.peak_temperature_c, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        {"layout": "1S1P", "cell_capacity_ah": 3.8, "output_power_w": 18.6, "cell_resistance_ohm": 0.049,
+         "cell_cutoff_voltage_v": 3.5, "cell_temperature_c": 0},
+        {"layout": "1S2P", "cell_capacity_ah": 5, "output_power_w": 41.7, "cell_resistance_ohm": 0.118,
+         "cell_cutoff_voltage_v": 3.4},
+        {"layout": "1S1P", "cell_capacity_ah": 2.5, "output_power_w": 22, "cell_cutoff_voltage_v": 3.4,
+         "cell_temperature_c": 0},
+        {"layout": "1S1P", "cell_capacity_ah": 3, "output_power_w": 5, "cell_cutoff_voltage_v": 2.8},
+    ],
+)  # fmt: skip
+def test_no_lower_rating_gives_a_longer_time(ask, body):
+    """At twice the capacity an hour the model changes, and the time only rises with the rating."""
+    border_a = 2 * body["cell_capacity_ah"]
+    ratings = np.array([0.5, 0.9, 1.0, 1.005, 1.5, 2, 4]) * border_a
+    times_s = [ask("running-time", **body, cell_rating_a=float(a)).running_time_s for a in ratings]
+    assert (np.diff(times_s) >= -1e-9).all()
+    whole = figures_over(QUESTIONS["running-time"], body, {"cell_rating_a": ratings})
+    assert whole.running_time_s == pytest.approx(times_s, rel=1e-9, abs=1e-9)

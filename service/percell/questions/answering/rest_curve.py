@@ -3,7 +3,11 @@
 from functools import cache
 
 from percell.physics.curves import PUBLISHED, Curve, published_curve, soc_at_rest
-from percell.physics.measured_cells import emptying_ratio, emptying_ratio_at_rest
+from percell.physics.measured_cells import (
+    emptier_in_the_cold_v,
+    emptying_ratio,
+    emptying_ratio_at_rest,
+)
 from percell.physics.types import Number
 from percell.questions.answering import rules
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
@@ -39,12 +43,13 @@ def emptiest_curve(chemistry: Chemistry) -> Curve:
     return other._replace(ocv_v=other.ocv_v + _EMPTIER_V)
 
 
-def emptying_at_rest(chemistry: Chemistry, rest_v: Number) -> Number:
+def emptying_at_rest(chemistry: Chemistry, rest_v: Number, at_c: Number) -> Number:
     """Return the resistance of a cell that rests at a voltage over that at half charge.
 
     A measured nickel-rich cell was emptier at the same voltage than the published curve says: such cells are read by
-    the voltage itself.
+    the voltage itself. A cold cell is read as one at a lower voltage.
     """
+    rest_v = rest_v - emptier_in_the_cold_v(temperature_c=at_c)
     if chemistry.value in PUBLISHED and chemistry not in _NICKEL_RICH:
         soc = soc_at_rest(curve=emptiest_curve(chemistry), open_circuit_voltage_v=rest_v)
         return emptying_ratio(state_of_charge=soc)

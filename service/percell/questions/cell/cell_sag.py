@@ -73,7 +73,7 @@ def _cell_ohm(asked: CellSag) -> Number:
 
 
 def _emptying(asked: CellSag) -> Number:
-    return emptying_at_rest(asked.chemistry, asked.open_circuit_voltage_v)
+    return emptying_at_rest(asked.chemistry, asked.open_circuit_voltage_v, asked.cell_temperature_c)
 
 
 def figures(asked: CellSag) -> CellSagFigures:

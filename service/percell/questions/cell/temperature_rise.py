@@ -441,7 +441,8 @@ def _range(asked: TemperatureRise, got: TemperatureRiseFigures) -> _Range:
         depends_on.append("the number of draws")
     if asked.cell_resistance_ohm is UNSET:
         mildest |= {
-            "cell_resistance_ohm": low_ohm(asked),
+            "cell_resistance_ohm": low_ohm(asked)
+            * measured_cells.aged_ratio(health=asked.cell_health),
             "cell_resistance_after_s": fields.AFTER_S,
         }
         depends_on.append("the cell's resistance")

@@ -142,7 +142,9 @@ def corner(asked: Emptying, wired: Wiring) -> Corner:
         # a voltage under load includes the sag already
         pack_ohm=0.0
         if asked.cutoff_basis is CutoffBasis.UNDER_LOAD
-        else _pack_ohm(asked, wired, emptying_at_rest(asked.chemistry, cell_v)),
+        else _pack_ohm(
+            asked, wired, emptying_at_rest(asked.chemistry, cell_v, temperature_c(asked))
+        ),
         efficiency=asked.efficiency - asked.efficiency_tolerance,
         counted=counted_cells(asked.sharing, wired.parallel, Feeds.CONVERTER),
     )
@@ -376,7 +378,7 @@ def _after_a_minute(
     rest_v = open_circuit_voltage_v(curve=curve, soc=max(soc, 0.0))
     return converter_power(
         packs.pack_voltage_v(cell_voltage_v=rest_v, series=wired.series),
-        _pack_ohm(asked, wired, emptying_at_rest(asked.chemistry, rest_v)),
+        _pack_ohm(asked, wired, emptying_at_rest(asked.chemistry, rest_v, temperature_c(asked))),
         input_power_w,
         f"that rested at {shown(at.cell_v)} V and have given this power for a minute",
     )

@@ -177,14 +177,10 @@ def figures(asked: RunningTime) -> RunningTimeFigures:
     energy_cell = _may_run_as_energy_cell(asked)
     if not np.any(energy_cell):
         return _figures_by(asked, cell_model(asked, energy_cell=False))
-    ours = _figures_by(asked, cell_model(asked, energy_cell=True))
-    if np.all(energy_cell) and asked.measured_discharge is UNSET:
-        return ours
-    # a table with both: each cell of it by its own; and of a log the shorter time
-    theirs = _figures_by(asked, cell_model(asked, energy_cell=False))
-    chosen = energy_cell
-    if asked.measured_discharge is not UNSET:
-        chosen = chosen & (ours.running_time_s < theirs.running_time_s)
+    ours, theirs = (
+        _figures_by(asked, cell_model(asked, energy_cell=kind)) for kind in (True, False)
+    )
+    chosen = energy_cell & (ours.running_time_s < theirs.running_time_s)
     both: Any = {
         name: as_given(np.where(chosen, value, getattr(theirs, name)), value)
         for name, value in structs.asdict(ours).items()
@@ -207,15 +203,13 @@ class Followed(NamedTuple):
 def followed(asked: RunningTime) -> Followed:
     """Follow the discharge of one question.
 
-    A log shows nothing of how an energy cell fails above its current: of both times the shorter one counts.
+    Of an energy cell the shorter of both times counts: at its border no lower rating gives a longer time, and a log
+    shows nothing of how such a cell fails above its current.
     """
-    energy_cell = bool(_may_run_as_energy_cell(asked))
-    if not energy_cell or asked.measured_discharge is UNSET:
-        model = cell_model(asked, energy_cell=energy_cell)
-        return Followed(model, run_of(asked, model=model))
-    both = [cell_model(asked, energy_cell=kind) for kind in (False, True)]
-    runs = [Followed(model, run_of(asked, model=model)) for model in both]
-    return min(runs, key=lambda one: float(one.run.time_s))
+    kinds = (False, True) if _may_run_as_energy_cell(asked) else (False,)
+    models = (cell_model(asked, energy_cell=kind) for kind in kinds)
+    first, *others = (Followed(model, run_of(asked, model=model)) for model in models)
+    return min(first, *others, key=lambda one: float(one.run.time_s)) if others else first
 
 
 def _figures_by(asked: RunningTime, model: CellModel) -> RunningTimeFigures:

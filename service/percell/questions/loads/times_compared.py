@@ -9,12 +9,13 @@ from msgspec import UNSET, Struct, UnsetType, convert
 
 from percell.physics.discharge import Run
 from percell.physics.entries import read_data
-from percell.physics.measured_cells import USUAL_OHM_AH
+from percell.physics.measured_cells import USUAL_OHM_AH, lasting_loss_v
 from percell.physics.meter import NOISE, rounded_up
 from percell.questions.loads.cell_model import CellModel, follows_measured_cells, is_energy_cell
 from percell.questions.vocabulary.cell_resistance import at_usual_temperature, temperature_c
+from percell.questions.vocabulary.chemistry import VOLTAGES
 from percell.questions.vocabulary.fields import figure, text
-from percell.questions.vocabulary.measured_discharge import charge_of, is_slow
+from percell.questions.vocabulary.measured_discharge import MeasuredDischarge, charge_of, is_slow
 
 if TYPE_CHECKING:
     from percell.questions.loads.pack_and_load import PackAndLoad
@@ -27,6 +28,13 @@ FASTEST_LOG_PER_H = 1.1
 # of the cells measured: 2.6 to 3 Ah, 0.09 to 0.12 Ω·Ah after 10 s, read after 1 or 10 s; a tenth or so beyond is alike
 _CAPACITIES_AH = (2.3, 3.3)
 _OHM_AH = (0.07, 0.16)
+# and of the aged one: 0.85 to 0.88 of its charge, 0.18 to 0.19 Ω·Ah
+_LEAST_HEALTH = 0.8
+_AGED_OHM_AH = (0.12, 0.21)
+# an own discharge goes from full to the cut-off, and gives the printed charge or nearly
+_NOT_FULL_V = 0.1
+_STOPS_EARLY_V = 0.05
+_OF_PRINTED = (0.9, 1.1)
 _SOONEST_READING_S = 1.0
 # a guessed resistance below this part of the usual one is by the rating
 _USUAL_LEAST = 0.99
@@ -217,13 +225,34 @@ def _unlike_cell(asked: "PackAndLoad", way: Way) -> list[str]:
             found.append("no cell of such a rating was measured")
     elif asked.cell_resistance_after_s < _SOONEST_READING_S - NOISE:
         found.append(f"the resistance was read before {_SOONEST_READING_S:g} s")
-    elif (
-        way is not Way.HEALTH
-        and not _OHM_AH[0] <= at_usual_temperature(asked) * capacity_ah <= _OHM_AH[1]
-    ):
-        found.append("no cell of such a resistance for its capacity was measured")
+    else:
+        low, high = _AGED_OHM_AH if way is Way.HEALTH else _OHM_AH
+        if not low <= at_usual_temperature(asked) * capacity_ah <= high:
+            found.append("no cell of such a resistance for its capacity was measured")
+    if way is Way.HEALTH and asked.cell_health < _LEAST_HEALTH:
+        found.append("no cell so aged was measured")
+    if measured is not UNSET:
+        found += _unlike_log(asked, measured, capacity_ah)
     if measured is not UNSET and measured.current_a > FASTEST_LOG_PER_H * charge_of(measured):
         found.append("your discharge took less than an hour")
+    return found
+
+
+def _unlike_log(asked: "PackAndLoad", measured: MeasuredDischarge, capacity_ah: float) -> list[str]:
+    """Return what sets an own discharge apart from those that were compared."""
+    found = []
+    lost_v = lasting_loss_v(
+        current_a=measured.current_a, resistance_ohm=at_usual_temperature(asked)
+    )
+    full_v = VOLTAGES[asked.chemistry].charged_v
+    if measured.voltage_v[0] + lost_v < full_v - _NOT_FULL_V:
+        found.append("your discharge did not begin full")
+    cutoff_v = asked.cell_cutoff_voltage_v
+    stop_v = VOLTAGES[asked.chemistry].time_cutoff_v if cutoff_v is UNSET else cutoff_v
+    if measured.voltage_v[-1] > stop_v + _STOPS_EARLY_V:
+        found.append("your discharge ended above the cut-off")
+    if not _OF_PRINTED[0] <= charge_of(measured) / capacity_ah <= _OF_PRINTED[1]:
+        found.append("your discharge gave much less or more than the printed charge")
     return found
 
 
