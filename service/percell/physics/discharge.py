@@ -317,8 +317,6 @@ def _run(
     heat_v = met.current_a * outer_ohm + highest_loss_v(
         current_a=met.current_a, resistance_ohm=curve.heat_ratio * cell_ohm
     )
-    if curve.under_load:
-        heat_v = np.maximum(heat_v, ocv_v - met.seen_v)
     return _summed(
         met=met,
         heat_v=heat_v,

@@ -329,6 +329,14 @@ def test_more_watts_of_a_known_capacity_never_get_a_milder_word(ask, layout):
     assert words[-1] == GRAVITY.index(Verdict.OVER)
 
 
+def test_the_draws_that_the_heat_was_judged_by_are_in_the_headline(ask):
+    """Nobody gave them: a cell that stays cool with pauses may not without."""
+    body = {"layout": "1S1P", "cell_rating_a": 8.4, "cell_capacity_ah": 1.5, "output_power_w": 17.4}
+    said = "length of a draw 5 s, pause between draws 30 s"
+    assert said in ask("assessment", **body, cell_size="18650").headline
+    assert said not in ask("assessment", **body).headline
+
+
 def test_high_voltage_is_said(ask):
     """By hand: 20 × 4.2 V are 84 V; no limit of a cell is exceeded, so it is a caution."""
     got = ask("assessment", layout="20S1P", cell_rating_a=25, output_power_w=100)

@@ -75,6 +75,8 @@ _CONDITIONS = (
     "cell_cutoff_voltage_v.current",
     "cell_cutoff_voltage_v.time",
     "cell_charge_limit_a",
+    "draw_length_s",
+    "pause_s",
     "ambient_temperature_c",
     "surroundings",
 )
