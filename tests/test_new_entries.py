@@ -30,6 +30,8 @@ specific_heat_j_kgk = 777
 specific_heat_from = "a trial, heat"
 curve = "lnm_trial2030"
 curve_from = "Trial et al. (2030)"
+time_curve = "lnm"
+simulated_sag = true
 """
 OTHERS = {
     "alloys": """
@@ -80,7 +82,7 @@ print(json.dumps({
     "sentence": schemas["Pack"]["properties"]["chemistry"]["description"],
     "alloys": schemas["CoilFromWire"]["properties"]["alloy"]["description"],
     "known": book.reference["chemistries"]["lnm"],
-    "method": book.filled("{{ chemistries: tables }} {{ chemistries: with-curve }} {{ compared: running-time }}"),
+    "method": book.filled("{{ chemistries: tables }} {{ chemistries: with-curve }}"),
     "cell": files["cells/new.md"],
     "run": answer("running-time", ask),
     "heat": answer("temperature-rise", heat),
@@ -119,13 +121,9 @@ def test_one_entry_and_its_data_are_enough(copy):
         with (data / f"{name}.toml").open("a", encoding="utf-8") as file:
             file.write(entry)
     for ending in ("", "_under_load"):
-        shutil.copy(data / f"nmc_chen2020{ending}.json", data / f"lnm_trial2030{ending}.json")
-    compared = json.loads((data / "running_time_deviation.json").read_text("utf-8"))
-    for part in ("reach", "rows"):
-        compared[part] += [
-            row | {"chemistry": "lnm"} for row in compared[part] if row["chemistry"] == "nmc"
-        ]
-    (data / "running_time_deviation.json").write_text(json.dumps(compared), "utf-8")
+        content = json.loads((data / f"nmc_chen2020{ending}.json").read_text("utf-8"))
+        content |= {"name": "a trial cell", "source": "Trial et al. (2030), in full"}
+        (data / f"lnm_trial2030{ending}.json").write_text(json.dumps(content), "utf-8")
     done = run(copy, SEEN)
     assert done.returncode == 0, done.stderr
     seen = json.loads(done.stdout)
@@ -138,13 +136,15 @@ def test_one_entry_and_its_data_are_enough(copy):
     assert seen["known"]["cutoff_v"] == 2.9
     assert "**lithium nickel trial oxide** (`lnm`)" in seen["method"]
     assert "and nickel trial (`lnm`)" in seen["method"]
-    assert "| nickel trial |" in seen["method"]
     assert "lithium nickel trial oxide" in seen["cell"]
     assert "down to 3 V" in seen["cell"]
     assumed = {a["name"]: a for a in seen["run"]["assumptions"]}
     assert assumed["cell_cutoff_voltage_v"]["value"] == 3.0
     assert assumed["cell_cutoff_voltage_v.current"]["origin"] == "a trial, cut-off"
-    assert any("Trial et al. (2030)" in found["source"] for found in seen["run"]["findings"])
+    stand_in = assumed["measured_discharge"]
+    assert stand_in["value"] == "none: a simulated cell of a trial cell"
+    assert stand_in["origin"] == "Trial et al. (2030), in full"
+    assert any("Trial et al. (2030), in full" in str(found) for found in seen["run"]["findings"])
     heat = {a["name"]: (a["value"], a["origin"]) for a in seen["heat"]["assumptions"]}
     assert heat["specific_heat_j_kgk"] == (777, "a trial, heat")
 

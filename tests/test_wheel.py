@@ -5,8 +5,10 @@ import socket
 import subprocess
 import sys
 import sysconfig
+import tarfile
 import time
 import venv
+import zipfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -19,6 +21,10 @@ from percell.questions.registry import QUESTIONS
 
 ROOT = Path(__file__).parents[1]
 ANY = QUESTIONS["direct-load"]
+
+
+PIP = (sys.executable, "-m", "pip", "--disable-pip-version-check")
+SHARE_ALIKE = "measured_3000mah_share_alike"
 
 
 def run(*command: str | Path, cwd: Path) -> str:
@@ -44,21 +50,26 @@ def plain() -> dict[str, str]:
 
 
 @pytest.fixture(scope="module")
-def programs(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return percell's wheel, built by the pinned backend that is here, so that nothing is fetched."""
+    where = tmp_path_factory.mktemp("wheel")
+    run(*PIP, "wheel", "--no-deps", "--no-build-isolation", "-w", where, ROOT, cwd=where)
+    (found,) = where.glob("percell-*.whl")
+    return found
+
+
+@pytest.fixture(scope="module")
+def programs(wheel: Path) -> Path:
     """Return the programs of an environment that has percell's wheel.
 
     It borrows the dependencies from the environment of this test, which takes only seconds.
     """
-    where = tmp_path_factory.mktemp("wheel")
-    # the pinned backend is here, so that nothing is fetched
-    pip = (sys.executable, "-m", "pip", "--disable-pip-version-check")
-    run(*pip, "wheel", "--no-deps", "--no-build-isolation", "-w", where, ROOT, cwd=where)
-    (wheel,) = where.glob("percell-*.whl")
+    where = wheel.parent
     venv.create(where / "env", with_pip=False, symlinks=True)
     paths = {"base": str(where / "env"), "platbase": str(where / "env")}
     inside = {key: Path(sysconfig.get_path(key, "venv", paths)) for key in ("purelib", "scripts")}
     python = inside["scripts"] / "python"
-    run(*pip, "--python", python, "install", "--no-deps", "--no-index", wheel, cwd=where)
+    run(*PIP, "--python", python, "install", "--no-deps", "--no-index", wheel, cwd=where)
     # lines of a .pth are folders to look in; the .pth files inside them, editable installs too, are not read
     borrowed = {sysconfig.get_path("purelib"), sysconfig.get_path("platlib")}
     (inside["purelib"] / "borrowed.pth").write_text("\n".join(borrowed))
@@ -114,6 +125,26 @@ def until(true: Any, server: subprocess.Popen[bytes], log: Path, seconds: float)
         assert server.poll() is None, log.read_text()
         time.sleep(0.1)
     pytest.fail(f"not within {seconds} s: {log.read_text()}")
+
+
+def test_measured_data_are_in_no_wheel(wheel: Path) -> None:
+    """Their licences ask for notices of their own, and no installed part needs them."""
+    with zipfile.ZipFile(wheel) as archive:
+        names = archive.namelist()
+    assert "percell/questions/registry.py" in names
+    assert not [name for name in names if "reference/" in name or name.endswith(".csv")]
+
+
+def test_share_alike_data_are_in_no_source_distribution(tmp_path: Path) -> None:
+    """A source distribution is under Apache-2.0 and holds the tests, with the data that may stand in it."""
+    run(sys.executable, "-m", "hatchling", "build", "-t", "sdist", "-d", tmp_path, cwd=ROOT)
+    (archive,) = tmp_path.glob("percell-*.tar.gz")
+    with tarfile.open(archive) as opened:
+        names = opened.getnames()
+    assert [name for name in names if "measured_2600mah/cell_1_2c.csv" in name]
+    assert [name for name in names if "measured_2900mah_derived/figures.json" in name]
+    assert (ROOT / "tests/reference" / SHARE_ALIKE).is_dir()
+    assert not [name for name in names if "share_alike" in name]
 
 
 def test_the_program_says_its_version(programs: Path, tmp_path: Path) -> None:

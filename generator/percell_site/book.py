@@ -66,7 +66,7 @@ class Book:
         makers: dict[str, Callable[[str], str]] = {
             "address": lambda path: self.address + path,
             "chemistries": lambda name: chemistries.text(self.reference, name),
-            "compared": lambda name: compared.table(self.reference, name),
+            "compared": lambda name: compared.text(self.reference, name),
             "diagram": lambda name: diagrams.diagram(self.api, name),
             "example": lambda question: examples.example(self.api, self.address, question),
             "figure": lambda place: quoted.table_figure(self.api, place),

@@ -3,16 +3,17 @@
 from collections import Counter
 from html import escape
 from typing import Any, TypeVar
+from urllib.parse import urlencode
 
 from msgspec import structs
 
 from percell_site import charts, pages, profiles
 from percell_site.api import Api, ApiError
 from percell_site.figures import MARKS, figure, mark_words, verdict_on
-from percell_site.profiles import COMPARED_W, STOP_C, BenchTest, Profile, Sheets
+from percell_site.profiles import COMPARED_W, STOP_C, BenchTest, Profile, Run, Sheets
 from percell_site.words import listed
 
-Part = TypeVar("Part", Profile, BenchTest)
+Part = TypeVar("Part", Profile, BenchTest, Run)
 
 _BELIEVED = {
     "not_disproved": "Size and heat do not disprove the label, which does not make it true.",
@@ -84,13 +85,16 @@ def cell_pages(
 
 def _escaped(cell: Profile) -> Profile:
     """Return a profile whose words are safe in HTML: it is another's file."""
-    test = cell.test and _safe(cell.test)
+    test = cell.test and structs.replace(
+        _safe(cell.test), runs=[_safe(run) for run in cell.test.runs]
+    )
     return structs.replace(_safe(cell), test=test)
 
 
 def _safe(part: Part) -> Part:
     words = {
-        name: escape(value)
+        # two braces would begin a marker
+        name: escape(value).replace("{{", "&#123;&#123;")
         for name, value in structs.asdict(part).items()
         if isinstance(value, str)
     }
@@ -124,14 +128,20 @@ def _milliohms(value: float) -> str:
 
 
 def _resistance(cell: Profile) -> str:
-    """Return the resistance in mΩ, with its spread if the tests show one."""
+    """Return the resistance in mΩ, with its spread if the tests show one, and when it was read."""
     if cell.cell_resistance_ohm is None:
         return "not measured"
     middle = f"{_milliohms(cell.cell_resistance_ohm)} mΩ"
     low, high = cell.cell_resistance_lowest_ohm, cell.cell_resistance_highest_ohm
-    if low is None or high is None or low == high:
-        return middle
-    return f"{middle} ({_milliohms(low)} to {_milliohms(high)})"
+    if low is not None and high is not None and low != high:
+        middle += f" ({_milliohms(low)} to {_milliohms(high)})"
+    return middle + _after(cell)
+
+
+def _after(cell: Profile) -> str:
+    """Return after how long a load the resistance was read: without that it says little."""
+    after_s = cell.cell_resistance_after_s
+    return "" if after_s is None else f" after {after_s:.2g} s"
 
 
 def _differences(cell: Profile) -> list[str]:
@@ -202,6 +212,68 @@ def _stop_caution(test: BenchTest | None) -> str:
     )
 
 
+def _log_chart(cell: Profile) -> str:
+    """Return the picture of the logs: voltage over charge, above the lowest voltage allowed."""
+    test = cell.test
+    if test is None or not test.runs or test.stop_voltage_v is None:
+        return ""
+    runs = sorted(test.runs, key=lambda run: run.current_a)
+    furthest_ah = max(run.curve_ah[-1] for run in runs)
+    stop_v = test.stop_voltage_v
+    return charts.curves(
+        [
+            charts.Curve(f"{run.current_a:g} A", list(zip(run.curve_ah, run.curve_v, strict=True)))
+            for run in runs
+        ],
+        limit=charts.Curve(f"limit {stop_v:g} V", [(0.0, stop_v), (furthest_ah, stop_v)]),
+        name=f"logs-{cell.id}",
+        x="Charge delivered, Ah",
+        y="Voltage under load, V",
+        says=f"Voltage of the cell over the charge delivered, by current, in {len(runs)} "
+        f"{'test' if len(runs) == 1 else 'tests'}.",
+    )
+
+
+_RESULTS = {True: "kept the limits", False: "did not keep the limits", None: "no temperature"}
+
+
+def _result(run: Run) -> str:
+    """Return what became of a test."""
+    proves = ", does not count for a rating" if run.kept_limits and not run.proves else ""
+    return f"{_RESULTS[run.kept_limits]}{proves}"
+
+
+# what Markdown or a marker would take for its own
+_MARKDOWN = "`|{}*_[]\\"
+
+
+def _read_alike(test: BenchTest | None) -> str:
+    """Return how all logs were read, if all were read in one way."""
+    ways = {run.read for run in test.runs} if test else set()
+    return ways.pop() if len(ways) == 1 else ""
+
+
+def _code(text: str) -> str:
+    """Return a text, whose words are safe in HTML, for code in Markdown: nothing in it is a mark."""
+    return "".join(
+        f"&#{ord(letter)};" if letter in _MARKDOWN else letter if letter.isprintable() else " "
+        for letter in text
+    )
+
+
+def _own_log(cell: Profile) -> Run | None:
+    """Return the log on which the running times rest, if the profile has it."""
+    own, runs = cell.measured_discharge, cell.test.runs if cell.test else []
+    return next((run for run in runs if own and run.curve_v == own.voltage_v), None)
+
+
+def _request(test: BenchTest | None) -> str:
+    """Return the path and query that ask the API about one of the logs again."""
+    if test is None or not test.runs:
+        return ""
+    return "?".join(filter(None, ["/v1/discharge-test", escape(urlencode(test.asked))]))
+
+
 def _cutoffs(field: str, chemistries: list[dict[str, Any]]) -> str:
     """Return where the cells compared stop: the cut-off of most, then each chemistry with another."""
     stops = [one[field] for one in chemistries]
@@ -259,6 +331,13 @@ def _cell_page(
         curve=chemistry["curve_from"],
         claim=claim and claim | {"sentence": _BELIEVED[claim["plausibility"]]},
         chart=chart,
+        log_chart=_log_chart(cell),
+        result=_result,
+        code=_code,
+        read_alike=_read_alike(cell.test),
+        request=_request(cell.test),
+        own_log=_own_log(cell),
+        exactness=profiles.exactness(api, cell, chemistry) if sheets.running else None,
         assumptions=rests_on.values(),
         version=version,
         date=date,
@@ -289,7 +368,7 @@ def _compared(cell: Profile, sheets: Sheets, chemistry: dict[str, Any]) -> dict[
         "capacity": _capacity(cell.used_capacity_ah, unit="", none="–"),
         "resistance": "–"
         if cell.cell_resistance_ohm is None
-        else _milliohms(cell.cell_resistance_ohm),
+        else _milliohms(cell.cell_resistance_ohm) + _after(cell),
         "differs": bool(_differences(cell)),
         "lowest": at(sheets.lowest, "1S1P", [cell.used_rating_a]),
         "highest": at(sheets.highest, chemistry["cutoff_v"], ["1S1P"]),

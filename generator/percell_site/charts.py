@@ -19,27 +19,30 @@ sys.meta_path[:] = [hook for hook in sys.meta_path if not isinstance(hook, pygal
 # colours of the page's scheme: one drawing serves light, dark and print. Each line also has its own
 # dashes, because colour must never be the only sign.
 _COLOURS = ("var(--pc-accent)", "var(--pc-over-ink)", "var(--pc-little-ink)", "var(--pc-ink)")
+# the line of a limit must look like no other
+_LIMIT_COLOUR = "var(--pc-soft)"
+# what a letter of a name takes at most on average, and how far a name begins from its line
+_LETTER, _BESIDE = 7.5, 16
 # a logarithmic scale leaves out figures of fewer steps of the last printed digit: they look like stairs
 _LEAST_STEPS = 5
 _DASHES = ("none", "8,4", "2,4", "10,4,2,4", "16,6", "4,2")
 # the halo keeps a name readable in front of a line
 _LABEL = "fill:var(--pc-ink);stroke:var(--pc-paper);stroke-width:4px;paint-order:stroke"
-_STYLE = Style(
-    background="transparent",
-    plot_background="transparent",
-    foreground="var(--pc-ink)",
-    foreground_strong="var(--pc-ink)",
-    foreground_subtle="var(--pc-rule)",
-    guide_stroke_color="var(--pc-rule)",
-    major_guide_stroke_color="var(--pc-rule)",
-    colors=tuple(_COLOURS[i % len(_COLOURS)] for i in range(12)),
-    font_family="inherit",
-    label_font_size=14,
-    major_label_font_size=14,
-    value_label_font_family="inherit",
-    value_label_font_size=14,
-    title_font_size=16,
-)
+_STYLE: dict[str, Any] = {
+    "background": "transparent",
+    "plot_background": "transparent",
+    "foreground": "var(--pc-ink)",
+    "foreground_strong": "var(--pc-ink)",
+    "foreground_subtle": "var(--pc-rule)",
+    "guide_stroke_color": "var(--pc-rule)",
+    "major_guide_stroke_color": "var(--pc-rule)",
+    "font_family": "inherit",
+    "label_font_size": 14,
+    "major_label_font_size": 14,
+    "value_label_font_family": "inherit",
+    "value_label_font_size": 14,
+    "title_font_size": 16,
+}
 
 
 class _Line(NamedTuple):
@@ -52,6 +55,10 @@ class _Line(NamedTuple):
         """Return whether the line ends no higher than it starts."""
         drawn = [height for height in self.heights if height is not None]
         return drawn[-1] <= drawn[0]
+
+    def is_level(self) -> bool:
+        """Return whether the line has one height."""
+        return len({height for height in self.heights if height is not None}) == 1
 
 
 def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) -> str:
@@ -70,8 +77,14 @@ def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) ->
     lines = _lines(table, wanted, index)
     if not lines:
         return ""
-    plot = _empty_plot(table, wanted, index)
-    plot.uuid = name  # else a new one each time, and no two builds would be alike
+    shown, rows = table["prints"][index], table["rows_by"]
+    plot = _empty_plot(
+        name,
+        [line.name for line in lines],
+        x=_axis(rows),
+        y=_axis(shown),
+        logarithmic=wanted["logarithmic"],
+    )
     if wanted["logarithmic"]:
         drawn = [height for line in lines for height in line.heights if height is not None]
         plot.x_labels = _round_numbers([row["value"] for row in table["rows"]])
@@ -87,17 +100,72 @@ def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) ->
             if height is not None:
                 point = (row["value"], height)
                 points.append({"value": point, "label": line.name} if i == name_at else point)
-        dashes = {"width": 2, "dasharray": _DASHES[n % len(_DASHES)]}
-        plot.add(None, points, stroke_style=dashes)
+        plot.add(None, points, stroke_style=_strokes(n))
+    return _figure(plot, lines + limit, wanted["says"], "The numbers are in the table below.")
+
+
+class Curve(NamedTuple):
+    """A line through points of its own, and its name. Curves of one name look alike."""
+
+    name: str
+    points: list[tuple[float, float]]
+
+
+def curves(lines: list[Curve], *, limit: Curve, name: str, x: str, y: str, says: str) -> str:
+    """Return the picture of curves that fall, above a limit, as a figure of HTML.
+
+    Args:
+        lines: The curves.
+        limit: A level line.
+        name: Names the picture within its page.
+        x: Title of the axis across.
+        y: Title of the axis upward.
+        says: What the picture says.
+    """
+    by_name: dict[str, list[list[tuple[float, float]]]] = {}
+    for line in lines:
+        by_name.setdefault(line.name, []).append(line.points)
+    plot = _empty_plot(name, [*by_name], x=x, y=y, logarithmic=False)
+    for n, (curve_name, alike) in enumerate(by_name.items()):
+        # curves lie close together: each has its name at another place, from left to right
+        named_at = round((len(alike[0]) - 1) * (0.12 + 0.75 * n / len(by_name)))
+        points: list[Any] = [*alike[0]]
+        points[named_at] = {"value": points[named_at], "label": curve_name}
+        for others in alike[1:]:
+            points += [(others[0][0], None), *others]  # None interrupts the line
+        plot.add(
+            None, points, stroke_style=_strokes(n), show_dots=True, dots_size=0.5,
+            allow_interruptions=True,
+        )  # fmt: skip
+    points = [{"value": limit.points[0], "label": limit.name}, *limit.points[1:]]
+    plot.add(None, points, stroke_style=_strokes(len(by_name)), dots_size=0.5)
+    drawn = [_Line(line, [height for _, height in alike[0]]) for line, alike in by_name.items()]
+    level = _Line(limit.name, [height for _, height in limit.points])
+    return _figure(plot, [*drawn, level], says, "The table below has the figures of each curve.")
+
+
+def _strokes(number: int) -> dict[str, Any]:
+    return {"width": 2, "dasharray": _DASHES[number % len(_DASHES)]}
+
+
+def _figure(plot: Any, lines: list[_Line], says: str, numbers: str) -> str:
+    """Return a filled plot as a figure of HTML. ``numbers`` says where its numbers are."""
     picture = drawing.parsed(plot.render())
     _remove_parts_for_scripts(picture)
-    _place_labels(picture, lines + limit)
-    says = wanted["says"]
+    _place_labels(picture, lines)
     return (
         '<figure class="pc-diagram pc-chart" markdown="0">'
-        f"{drawing.inline(picture, f'{says} The numbers are in the table below.')}"
+        # on a narrow screen the chart scrolls, because its words must not shrink
+        f'<div class="pc-scroll" tabindex="0" role="region" aria-label="Chart: {escape(says)}">'
+        f"{drawing.inline(picture, f'{says} {numbers}')}</div>"
+        '<p class="pc-swipe" aria-hidden="true">Swipe the chart sideways to see all of it.</p>'
         f"<figcaption>{escape(says, quote=False)}</figcaption></figure>"
     )
+
+
+def _axis(shown: dict[str, Any]) -> str:
+    """Return the title of an axis."""
+    return ", ".join(filter(None, [shown["heading"], shown["unit"]]))
 
 
 def _lines(table: dict[str, Any], wanted: dict[str, Any], index: int) -> list[_Line]:
@@ -138,11 +206,11 @@ def _limit(table: dict[str, Any], wanted: dict[str, Any], index: int) -> list[_L
     return [_Line(with_unit(f"limit {height:g}", shown), [height, *between, height])]
 
 
-def _empty_plot(table: dict[str, Any], wanted: dict[str, Any], index: int) -> Any:
-    """Return a chart of pygal's with its axes named, and nothing drawn yet."""
-    shown, rows = table["prints"][index], table["rows_by"]
-    return pygal.XY(
-        style=_STYLE,
+def _empty_plot(name: str, names: list[str], *, x: str, y: str, logarithmic: bool) -> Any:
+    """Return a chart of pygal's with its axes named, and nothing drawn yet. A limit comes after all lines."""
+    colours = [_COLOURS[i % len(_COLOURS)] for i in range(len(names))]
+    plot = pygal.XY(
+        style=Style(**_STYLE, colors=(*colours, _LIMIT_COLOUR)),
         js=(),
         disable_xml_declaration=True,
         dots_size=2,
@@ -152,16 +220,19 @@ def _empty_plot(table: dict[str, Any], wanted: dict[str, Any], index: int) -> An
         print_labels=True,
         include_x_axis=False,
         margin=10,
-        margin_right=90,
-        logarithmic=wanted["logarithmic"],
+        # names may stand to the right of the last point
+        margin_right=_BESIDE + _LETTER * max(map(len, names)),
+        logarithmic=logarithmic,
         width=760,
         height=420,
-        x_title=", ".join(filter(None, [rows["heading"], rows["unit"]])),
-        y_title=", ".join(filter(None, [shown["heading"], shown["unit"]])),
+        x_title=x,
+        y_title=y,
         stroke_style={"width": 2},
         value_formatter=lambda value: f"{value:g}",
         x_value_formatter=lambda value: f"{value:g}",
     )
+    plot.uuid = name  # else a new one each time, and no two builds would be alike
+    return plot
 
 
 def _round_numbers(values: list[float]) -> list[float]:
@@ -177,7 +248,8 @@ def _round_numbers(values: list[float]) -> list[float]:
 def _names(labels: list[list[str]]) -> list[str]:
     """Return a name for each line: the part of its labels that differs from line to line."""
     levels = [i for i in range(len(labels[0])) if len({one[i] for one in labels}) > 1]
-    return [", ".join(one[i] for i in levels) for one in labels]
+    # in a chart nobody looks for the line of what is not known
+    return [", ".join(one[i].partition(", or unknown")[0] for i in levels) for one in labels]
 
 
 def _remove_parts_for_scripts(picture: Element) -> None:
@@ -194,7 +266,10 @@ def _place_labels(picture: Element, lines: list[_Line]) -> None:
     for group in picture.iter(f"{drawing.SVG}g"):
         for label in group.iterfind(f"{drawing.SVG}text[@class='label']"):
             label.set("style", _LABEL)
-            if lines[_number_of_line(group)].falls():
+            line = lines[_number_of_line(group)]
+            if line.is_level():
+                label.set("dy", "-2.1em")
+            elif line.falls():
                 label.set("dy", "-1.5em")
 
 

@@ -16,8 +16,9 @@ def example(api: Api, address: str, question: str) -> str:
     Args:
         api: Where to ask.
         address: The address that the pages print, without a slash at its end.
-        question: Name and fields, written as a query: ``pack?layout=2S2P&cell_rating_a=20``. With
-            ``get-`` before the name, the text is a GET without the answer, which is the same.
+        question: Name and fields, written as a query: ``pack?layout=2S2P&cell_rating_a=20``. A field
+            inside another one takes a dot. With ``get-`` before the name, the text is a GET without
+            the answer, which is the same.
 
     Raises:
         ApiError: The API does not answer it.
@@ -27,7 +28,13 @@ def example(api: Api, address: str, question: str) -> str:
     if name.startswith("get-"):
         api.get(f"{path}?{query}")  # fails the build if the API refuses it
         return f"```sh\ncurl '{address}{path}?{query}'\n```"
-    body = {field: _value(text) for field, text in parse_qsl(query, keep_blank_values=True)}
+    body: dict[str, Any] = {}
+    for field, text in parse_qsl(query, keep_blank_values=True):
+        outer, _, inner = field.partition(".")
+        if inner:
+            body.setdefault(outer, {})[inner] = _value(text)
+        else:
+            body[outer] = _value(text)
     answer = api.post(path, body)
     command = (
         f"curl {address}{path} \\\n"

@@ -257,6 +257,10 @@ def _name(field: str) -> str:
 
 
 def _text(value: Any, unit: str) -> str:
+    if isinstance(value, dict):
+        # a discharge has hundreds of numbers: the page names it, and its log has them
+        charges = value["charge_ah"]
+        return f"own discharge of {charges[-1]:.3g} Ah at {value['current_a']:g} A, {len(charges)} points"
     text = f"{value:g}" if isinstance(value, float | int) else _breakable(str(value))
     return f"{text}\N{NO-BREAK SPACE}{unit}" if unit not in ("", "1") else text
 

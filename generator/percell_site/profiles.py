@@ -4,7 +4,7 @@ import tomllib
 from pathlib import Path
 from typing import Annotated, Any
 
-from msgspec import Meta, Struct, ValidationError, convert
+from msgspec import Meta, Struct, ValidationError, convert, to_builtins
 
 from percell_site.api import Api
 
@@ -14,6 +14,8 @@ COUNT_LABELS = ["1 cell", "2 cells", "3 cells", "4 cells"]
 POWERS_W = [5, 10, 15, 20, 25, 30, 40, 50, 60, 80, 100, 120, 150]
 # the comparison's own question: minutes at this power from one cell
 COMPARED_W = 20.0
+# about what a converter makes of a cell's power
+_EFFICIENCY = 0.85
 
 
 # no number of a profile may be infinite, or none at all
@@ -37,6 +39,25 @@ class FailedRun(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     peak_temperature_c: Celsius | None = None
 
 
+class Run(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One log of a test: its file, what it came to, and its voltage over charge."""
+
+    file: Name
+    sha256: Annotated[str, Meta(pattern="^[0-9a-f]{64}$")]
+    rows: int
+    read: str
+    current_a: Positive
+    charge_ah: Positive
+    energy_wh: Positive
+    lowest_voltage_v: Positive
+    curve_ah: Annotated[list[Annotated[float, Meta(ge=0, lt=1e6)]], Meta(min_length=2)]
+    curve_v: Annotated[list[Positive], Meta(min_length=2)]
+    start_temperature_c: Celsius | None = None
+    peak_temperature_c: Celsius | None = None
+    kept_limits: bool | None = None
+    proves: bool | None = None
+
+
 class BenchTest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """How a cell was tested: its limits, the bench, and what failed."""
 
@@ -51,6 +72,17 @@ class BenchTest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     missing: str = ""
     caution: str = ""
     failed: list[FailedRun] = []
+    runs: list[Run] = []
+    asked: dict[str, str | float] = {}
+    command: str = ""
+
+
+class MeasuredDischarge(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The discharge that shows best how the cell runs, as the API's questions take it."""
+
+    current_a: Positive
+    charge_ah: list[Annotated[float, Meta(ge=0, lt=1e3)]]
+    voltage_v: list[Positive]
 
 
 class Profile(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
@@ -64,6 +96,8 @@ class Profile(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omi
     cell_resistance_ohm: Positive | None = None
     cell_resistance_lowest_ohm: Positive | None = None
     cell_resistance_highest_ohm: Positive | None = None
+    cell_resistance_after_s: Positive | None = None
+    measured_discharge: MeasuredDischarge | None = None
     cell_size: str = ""
     claimed_rating_a: Positive | None = None
     claimed_capacity_ah: Positive | None = None
@@ -114,9 +148,13 @@ def read(text: str, cell_id: str) -> Profile:
         ProfileError: It holds none.
     """
     try:
-        return convert(tomllib.loads(text) | {"id": cell_id}, Profile)
+        profile = convert(tomllib.loads(text) | {"id": cell_id}, Profile)
     except (ValidationError, tomllib.TOMLDecodeError) as error:
         raise ProfileError(str(error)) from error
+    for run in profile.test.runs if profile.test else []:
+        if len(run.curve_ah) != len(run.curve_v):
+            raise ProfileError(f"{run.file}: curve_ah and curve_v have different lengths")
+    return profile
 
 
 def _print(field: str, heading: str, unit: str, decimals: int, rounded: str) -> dict[str, Any]:
@@ -142,8 +180,8 @@ _COLLAPSE = {
 
 
 # a time beyond the rating is none to use, and one of seconds is none at all
-_SHORTEST_S = 15
-_OVER = "the device cuts off at once, or within 15 s"
+_SHORTEST_S = 60
+_OVER = f"the device cuts off at once, or within {_SHORTEST_S} s"
 _RATED_SAYS = {
     "over_limit": f"over the rating, or {_OVER}",
     "little_headroom": "little headroom below the rating",
@@ -177,9 +215,8 @@ def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
     """
     chemistry: dict[str, Any] = {"chemistry": cell.chemistry}
     rating_a, capacity_ah = cell.used_rating_a, cell.used_capacity_ah
-    resistance_ohm = cell.used_resistance_ohm
     rating = {"cell_rating_a": rating_a}
-    resistance = {"cell_resistance_ohm": resistance_ohm} if resistance_ohm else {}
+    resistance = _resistance(cell)
     layouts = {"field": "layout", "heading": "Layout", "values": LAYOUTS}
     counts = {"field": "layout", "heading": "Cells", "values": COUNTS, "labels": COUNT_LABELS}
     stops = {
@@ -228,17 +265,14 @@ def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
             [layouts],
             [{**_print("highest_power_w", "Highest power", "W", 0, "down"), "mark": _COLLAPSE}],
         )
-    if capacity_ah and resistance_ohm and known["curve_from"]:
+    if capacity_ah and resistance and (cell.measured_discharge or known["curve_from"]):
         powers = {"field": "output_power_w", "heading": "Power", "unit": "W", "values": POWERS_W}
         shortest = {"value": _SHORTEST_S, "bound": "at_least", "near": False}
         time = {**_print("running_time_s", "Running time", "min", 0, "down"), "per": 60}
         running = _ask(
             api,
             "running-time",
-            chemistry
-            | resistance
-            | {"cell_capacity_ah": capacity_ah}
-            | (rating if rating_a else {}),
+            _running(cell),
             powers,
             [counts, stops],
             [
@@ -262,6 +296,46 @@ def sheets(api: Api, cell: Profile, known: dict[str, Any]) -> Sheets:
             )
             _judge_also(running, currents)
     return Sheets(pack=pack, lowest=lowest, highest=highest, running=running)
+
+
+def _resistance(cell: Profile) -> dict[str, Any]:
+    """Return the measured resistance as questions take it."""
+    if not cell.used_resistance_ohm:
+        return {}
+    after_s = cell.cell_resistance_after_s
+    return {"cell_resistance_ohm": cell.used_resistance_ohm} | (
+        {"cell_resistance_after_s": after_s} if after_s else {}
+    )
+
+
+def _running(cell: Profile) -> dict[str, Any]:
+    """Return what a running time is asked with, but for the load and the cut-off."""
+    own = cell.measured_discharge
+    return (
+        {"chemistry": cell.chemistry, "cell_capacity_ah": cell.used_capacity_ah}
+        | _resistance(cell)
+        | ({"measured_discharge": to_builtins(own)} if own else {})
+        | ({"cell_rating_a": cell.used_rating_a} if cell.used_rating_a else {})
+    )
+
+
+class Exactness(Struct, frozen=True, kw_only=True):
+    """What the API says of how far off a running time may be, and the load of one cell that was asked about."""
+
+    power_w: float
+    sentence: str
+
+
+def exactness(api: Api, cell: Profile, known: dict[str, Any]) -> Exactness:
+    """Ask how exact the running times of a cell are, at the load of its log, or else once its capacity an hour."""
+    own = cell.measured_discharge
+    current_a = own.current_a if own else cell.used_capacity_ah or 0.0
+    # to the cut-off's side of the nominal voltage, so that the cell can give it to the end
+    power_w = float(f"{current_a * known['time_cutoff_v'] * _EFFICIENCY:.2g}")
+    asked = _running(cell) | {"layout": "1S1P", "output_power_w": power_w}
+    answer = api.post("/v1/running-time", asked)
+    (found,) = (one for one in answer["findings"] if one["rule"] == "running-time-estimate")
+    return Exactness(power_w=power_w, sentence=found["sentence"])
 
 
 def _transport(known: dict[str, Any]) -> dict[str, Any]:

@@ -1,12 +1,14 @@
 """The command line, which puts the service and the generator together."""
 
 import math
+import shlex
 from pathlib import Path
 
 import click
 
 from percell import VERSION
 
+_COLUMN = "NAME[;UNIT]"
 _HELP = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 
 
@@ -125,6 +127,21 @@ def _not_empty(_context: click.Context, _option: click.Parameter, value: str) ->
     return value
 
 
+def _command(context: click.Context) -> str:
+    """Return the command that was given, with the names of files alone and without where it was asked."""
+    said = ["percell", "profile"]
+    for option in context.command.params:
+        value = context.params[option.name or ""]
+        if isinstance(option, click.Argument):
+            said += [path.name for path in value]
+        elif option.name == "out":
+            said += [option.opts[0], value.name]
+        elif option.name != "api" and value not in (None, "", False):
+            text = f"{value:g}" if isinstance(value, float) else f"{value}"
+            said += [option.opts[0], *([] if value is True else [text])]
+    return shlex.join(said)
+
+
 @main.command()
 @click.argument(
     "logs",
@@ -174,6 +191,24 @@ def _not_empty(_context: click.Context, _option: click.Parameter, value: str) ->
 @click.option(
     "--cooling", default="", help="What cooled the cell, such as 'still air, bare, on wood'."
 )
+@click.option(
+    "--longest-gap",
+    "gap_s",
+    type=click.FloatRange(0.001, 86400),
+    callback=_number,
+    help="Longest time between two rows, s. [default: 60]",
+)
+@click.option(
+    "--time", help="Column of the time, such as 'Elapsed' or 'Elapsed;min'.", metavar=_COLUMN
+)
+@click.option("--voltage", help="Column of the voltage, in V or mV.", metavar=_COLUMN)
+@click.option("--current", help="Column of the current, in A or mA.", metavar=_COLUMN)
+@click.option("--temperature", help="Column of the temperature, in °C, K or °F.", metavar=_COLUMN)
+@click.option(
+    "--decimal-mark",
+    type=click.Choice(["point", "comma"]),
+    help="What stands before the decimals. [default: told by the numbers]",
+)
 @click.option("--api", metavar="URL", help="Ask the API at this URL. [default: in this process]")
 @click.option(
     "--out",
@@ -193,21 +228,29 @@ def profile(
     started_full: bool,
     ambient_c: float | None,
     cooling: str,
+    gap_s: float | None,
+    time: str | None,
+    voltage: str | None,
+    current: str | None,
+    temperature: str | None,
+    decimal_mark: str | None,
     api: str | None,
     out: Path,
 ) -> None:
     """Judge the discharge logs of a cell and write its profile.
 
-    Each log is a CSV file of one whole discharge, with the columns time_s, voltage_v, current_a and
-    temperature_c. A rating needs two logs from full to empty at one current, with temperature. What the
+    Each log is a CSV file of one whole discharge. percell finds the columns by their names and shows what
+    it took. Check it. If it cannot tell, name the column, after a semicolon its unit. A rating needs two
+    logs from full to empty at one current, with temperature, and columns that were not guessed. What the
     logs do not prove is left out, and the last lines say why. A profile is not a rating for another
     cell: never exceed the manufacturer's rating.
 
     \b
-    Example:
+    Examples:
       percell profile 10a.csv 20a.csv 20a-again.csv --name "My cell" --out my-cells/my-cell.toml
+      percell profile *.csv --time "Elapsed;min" --name "My cell" --out my-cells/my-cell.toml
     """
-    from percell.profile import write_profile
+    from percell.profile import given_columns, write_profile
 
     limits = {
         "chemistry": chemistry,
@@ -216,12 +259,21 @@ def profile(
         "needed_repeats": repeats,
         "cell_capacity_ah": capacity_ah,
         "log_start": "full" if started_full else None,
+        "longest_gap_s": gap_s,
     }
     write_profile(
         logs=logs,
+        columns=given_columns(
+            time_column=time,
+            voltage_column=voltage,
+            current_column=current,
+            temperature_column=temperature,
+            decimal_mark=decimal_mark,
+        ),
         about={"name": name, "chemistry": chemistry, "cell_size": size},
         limits={field: value for field, value in limits.items() if value is not None},
         bench={"ambient_c": ambient_c, "cooling": cooling},
+        command=_command(click.get_current_context()),
         api=api,
         out=out,
     )

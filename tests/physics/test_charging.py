@@ -114,7 +114,7 @@ def test_above_the_end_of_the_curve_its_last_slope_goes_on():
         "charged_v": 4.5,
         "resistance_ohm": 1e-9,
         "start_soc": 0.0,
-        "curve": own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.2, 4.0], chemistry="nmc"),
+        "curve": own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.2, 4.0]),
     }
     done = charging.charge(**case)
     assert done.end_soc == pytest.approx(1.3125)

@@ -546,7 +546,37 @@ def test_sound_log_has_no_faults():
     # the least that counts: a millionth of a second, a thousandth of an ampere; and any voltage above 0 V
     assert faults(log(3, time_s=np.array([0.0, 1e-6, 1.0]))) == []
     assert faults(log(current_a=np.full(12, 1e-3))) == []
-    assert faults(log(voltage_v=np.full(12, 0.001))) == []
+    assert faults(log(voltage_v=np.linspace(0.004, 0.001, 12))) == []
+
+
+@pytest.mark.parametrize(("current_a", "sound"), [(1000.0, True), (1000.1, False)])
+def test_a_charge_that_no_cell_holds_is_a_fault(current_a, sound):
+    """1000 A for 360 s are 100 Ah, by hand: milliamperes in a column of amperes, more likely."""
+    columns = log(37, current_a=np.full(37, current_a))
+    found = faults(columns)
+    assert [fault.column for fault in found] == ([] if sound else ["current_a"])
+    assert sound or "look at the units" in found[0].message
+
+
+@pytest.mark.parametrize(
+    ("voltage_v", "current_a", "falls"),
+    [
+        (np.linspace(4.1, 3.1, 12), np.full(12, 5.0), True),
+        (np.linspace(3.1, 4.1, 12), np.full(12, 5.0), False),  # a charge
+        (np.full(12, 4.0), np.full(12, 5.0), False),  # a supply
+        (np.full(12, 2.9), np.linspace(4.1, 3.1, 12), False),  # columns that were swapped
+        (np.array([4.0, *[3.9979] * 11]), np.array([0, *[0.1] * 11]), True),  # 2 mV, from rest
+        (np.array([4.0, *[3.9981] * 11]), np.array([0, *[0.1] * 11]), False),
+    ],
+)
+def test_a_voltage_that_does_not_fall_is_no_discharge(voltage_v, current_a, falls):
+    """From rest, or else from the first tenth of the load, to the last tenth, by 2 mV or more."""
+    found = faults(log(voltage_v=voltage_v, current_a=current_a))
+    assert [(fault.row, fault.column) for fault in found] == ([] if falls else [(0, "voltage_v")])
+    assert falls or "no discharge" in found[0].message
+    # another fault comes alone, because it may be the reason
+    late = faults(log(time_s=np.arange(12) * 100.0, voltage_v=voltage_v, current_a=current_a))
+    assert {fault.column for fault in late} == {"time_s"}
 
 
 @pytest.mark.parametrize(

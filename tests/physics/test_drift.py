@@ -168,7 +168,7 @@ def test_balancing_restores_the_weakest_cell(cells):
 
 
 # 1 V for the whole charge, below empty and above full too
-STRAIGHT = own_curve(soc=[0.0, 1.0], ocv_v=[3.0, 4.0], chemistry="nmc")
+STRAIGHT = own_curve(soc=[0.0, 1.0], ocv_v=[3.0, 4.0])
 
 
 def straight(**changed):

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from percell.physics import heat
 from percell.physics.errors import NoSolution
+from percell.physics.measured_cells import lasting_heat_w
 from percell.physics.sizes import SIZES
 
 LUMP = {"heat_capacity_jk": 40.0, "conductance_wk": 0.04}
@@ -223,9 +224,21 @@ def test_continuous_current_is_the_inverse(resistance_ohm, conductance_wk, stop_
     current_a = heat.continuous_current_a(
         ambient_c=25.0, stop_c=stop_c, resistance_ohm=resistance_ohm, conductance_wk=conductance_wk
     )
-    loss_w = heat.cell_loss_w(current_a=current_a, resistance_ohm=resistance_ohm)
+    loss_w = lasting_heat_w(current_a=current_a, resistance_ohm=resistance_ohm)
     got = heat.steady_temperature_c(ambient_c=25.0, loss_w=loss_w, conductance_wk=conductance_wk)
     assert got == pytest.approx(stop_c)
+
+
+@pytest.mark.parametrize(
+    ("heat_w", "resistance_ohm", "current_a"),
+    [(1.0, 0.02, 5.0), (0.36, 0.05, 1.8973666), (5.5, 0.04, 10.0), (27.0, 0.06, 20.0)],
+)
+def test_continuous_current_by_hand(heat_w, resistance_ohm, current_a):
+    """Up to 0.15 V over the resistance the heat is 2·I²·R, above it I·(I·R + 0.15 V)."""
+    got = heat.continuous_current_a(
+        ambient_c=20.0, stop_c=60.0, resistance_ohm=resistance_ohm, conductance_wk=heat_w / 40
+    )
+    assert got == pytest.approx(current_a)
 
 
 def test_air_hotter_than_the_stop_leaves_no_current():

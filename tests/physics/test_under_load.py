@@ -53,7 +53,7 @@ def test_beyond_the_collapse_the_resistance_runs_away():
     assert COLLAPSE == 50.0
 
 
-@pytest.mark.parametrize("name", ["nmc_chen2020", "nca_kim2011", "lfp_prada2013"])
+@pytest.mark.parametrize("name", ["nmc_chen2020", "lfp_prada2013"])
 def test_each_table_is_its_data_file(name):
     """Read at the points of the file, the table gives the numbers of the file."""
     data = json.loads((DATA / f"{name}_under_load.json").read_text("utf-8"))

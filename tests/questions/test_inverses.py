@@ -24,10 +24,16 @@ def emptying(data, drawn, question_id, **fixed):
     body = data.draw(drawn(question_id, **fixed))
     charged_v = VOLTAGES[Chemistry(body.get("chemistry", "nmc"))].charged_v
     assume(body.get("cell_cutoff_voltage_v", 0) <= charged_v)
-    return body
+    return measured(body)
 
 
 METER = ("meter_accuracy", "meter_counts", "meter_resolution_ohm", "lead_resistance_ohm")
+
+
+def measured(body):
+    """Return a body whose default resistance does not change with the rating, and that is not too cold to judge."""
+    warm = {"cell_temperature_c": max(body.get("cell_temperature_c", 25), -10)}
+    return {"cell_resistance_ohm": 0.04} | body | warm
 
 
 def a_coil(data, drawn, question_id, coil):
@@ -36,7 +42,7 @@ def a_coil(data, drawn, question_id, coil):
     reading = coil == "coil_reading_ohm"
     unused = ("coil_resistance_ohm",) if reading else ("coil_reading_ohm", *METER)
     body = {name: value for name, value in body.items() if name not in unused}
-    return body | {coil: data.draw(st.floats(0.01, 100))}
+    return measured(body) | {coil: data.draw(st.floats(0.01, 100))}
 
 
 def rating(got):
@@ -53,7 +59,7 @@ def verdict(ask, question_id, body):
 @given(data=st.data())
 def test_lowest_resistance_is_the_limit_of_a_direct_load(ask, drawn, data):
     """A coil of the lowest resistance puts the worst-case cell at its rating, a lower one over."""
-    body = data.draw(drawn("lowest-resistance", coil_resistance_tolerance_ohm=0))
+    body = measured(data.draw(drawn("lowest-resistance", coil_resistance_tolerance_ohm=0)))
     body = {name: value for name, value in body.items() if name not in METER}
     lowest_ohm = ask("lowest-resistance", **body).lowest_resistance_ohm
     assume(0.0011 <= lowest_ohm <= 100)

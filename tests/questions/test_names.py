@@ -85,6 +85,7 @@ BOUNDS = {
     "parallel": "one cell alone shares with nobody",
     "cell_resistance_ohm": "zero is a cell without sag; where the current between cells or a time is "
     "worked out by it, zero would give no number",
+    "cell_temperature_c": "cells outside the measured range are not loaded, but may be charged or measured there",
     "end_charge_current_a": "a charge that ends at no current never ends; a string that is followed to "
     "its end may be",
     "open_circuit_voltage_v": "a measured curve begins above half a volt, and a cell below that belongs in no set",
@@ -92,7 +93,6 @@ BOUNDS = {
 }
 # why a name has more than one default
 DEFAULTS = {
-    "cell_resistance_ohm": "a low one where high currents are careful, a high one where sag and heat are",
     "contact_resistance_ohm": "none is counted on where it would lower the current between cells; of cells drawn "
     "at random the spread stands for cell and contacts",
 }
@@ -107,10 +107,13 @@ ONE_THING = {
     "cell_resistance_highest_ohm": "highest resistance of a cell that readings allow or steps show",
     "cell_resistance_lowest_ohm": "lowest resistance of a cell that readings allow or steps show",
     "cell_resistance_ohm": "internal d.c. resistance of a cell",
+    "cell_resistance_after_s": "time after a step at which a resistance was read, as given or as a log shows it",
+    "cell_temperature_c": "temperature of a cell",
     "cells": "the list of cells, as asked or as answered",
     "coil_power_w": "power in the coil",
     "coil_resistance_ohm": "resistance of the coil, as read or as calculated from its wire",
     "contact_resistance_ohm": "resistance of a cell's contacts",
+    "current_a": "current of a row, of a point or of a whole discharge",
     "delivered_charge_ah": "charge that a test delivered",
     "draws": "number of draws",
     "end_charge_current_a": "current at the end of a charge",
@@ -129,11 +132,13 @@ ONE_THING = {
     "lowest_at_cutoff_v": "lowest cell at the cut-off",
     "lowest_reading_ohm": "reading of the meter to stay at or above",
     "lowest_true_resistance_ohm": "lowest true resistance that a reading may stand for",
+    "measured_discharge": "a discharge of the cell, as given or as logs show it",
     "needed_rating_a": "continuous rating that each cell needs, of one layout or of many",
     "open_circuit_voltage_v": "voltage of a cell at rest",
     "pack_current_a": "current out of the pack",
     "pack_current_limit_a": "current at which the worst-case cell is at its rating",
     "pack_energy_wh": "energy of the pack at its nominal voltage",
+    "pack_resistance_ohm": "internal resistance of a pack with its contacts",
     "parallel": "cells in parallel",
     "peak_temperature_c": "highest temperature of a cell",
     "reason": "why there is no answer, or no place",

@@ -116,6 +116,22 @@ def findings_in(answer):
             yield from findings_in(part)
 
 
+# colder cells were never compared, by measurement or simulation
+COMPARED_C = -10
+
+
+def temperatures_in(body):
+    """Yield every temperature that is asked, of cells and of air."""
+    if isinstance(body, dict):
+        for name in ("cell_temperature_c", "ambient_temperature_c"):
+            if name in body:
+                yield body[name]
+        body = list(body.values())
+    if isinstance(body, list):
+        for part in body:
+            yield from temperatures_in(part)
+
+
 def check(question, body, answer):
     plain = msgspec.to_builtins(answer)
     findings = list(findings_in(plain))
@@ -140,6 +156,8 @@ def check(question, body, answer):
     over = {name for name, one in limits.items() if one["verdict"] == "over_limit"}
     assert warned <= over, (warned, over, body)
     assert over <= warned, (over, warned, body)
+    if any(at_c < COMPARED_C for at_c in temperatures_in(body)):
+        assert {one["verdict"] for one in limits.values()} <= {"not_judged", "over_limit"}, body
     for name, one in limits.items():
         if one["verdict"] in ("within_limit", "little_headroom") and "headroom" in one:
             assert one["headroom"] >= -1e-6, (name, body)

@@ -18,6 +18,9 @@ CLOSE = 1e-9
 HALF_TURNS = "turns for a wanted resistance come in half steps"
 LESS_CURRENT = "a coil then draws less current, and the cut-off comes earlier"
 LARGER_LOAD = "either load may be the larger one"
+LARGER_CELL = (
+    "more charge allows more draws, and such a cell has less resistance where nobody measured it"
+)
 BOTH_WAYS = {
     ("lowest-resistance", "meter_resolution_ohm"): "the reading is a multiple of it",
     ("sharing-by-spread", "parallel"): "with differing voltages more cells charge one another",
@@ -33,6 +36,12 @@ BOTH_WAYS = {
     ("sharing-by-spread", "random_groups"): "other groups are drawn",
     ("sharing-by-spread", "seed"): "other groups are drawn",
     ("meter-reading", "meter_resolution_ohm"): "the reading is a multiple of it",
+    ("temperature-rise", "cell_capacity_ah"): LARGER_CELL,
+    ("temperature-rise", "cell_health"): LARGER_CELL,
+    (
+        "temperature-rise",
+        "ambient_temperature_c",
+    ): "above 25 °C a cell has less resistance, which counts more than the air where it would be above 160 °C",
     ("running-time", "cell_resistance_ohm"): LESS_CURRENT,
     ("running-time", "contact_resistance_ohm"): LESS_CURRENT,
     ("running-time", "device_resistance_ohm"): LESS_CURRENT,

@@ -168,8 +168,8 @@ SAME = {
     # test_running_time.py asks the options whether it runs that long, and no step longer
     ("running-time", "running_time_s"),
     ("running-time", "used_capacity"),
-    ("cell-sag", "sag_v"),
-    ("cell-sag", "loaded_voltage_v"),
+    ("cell-sag", "lasting_sag_v"),
+    ("cell-sag", "lasting_loaded_voltage_v"),
     ("highest-power", "full_pack_power_ratio"),
     ("needed-rating", "full_pack_power_ratio"),
     ("coil-from-wire", "resistance_ohm_m"),
@@ -277,7 +277,7 @@ def test_a_mark_says_the_limit_that_it_stands_for(table_id):
         if len(limits) == 1:
             (limit,) = limits
             said = {float(n) for n in re.findall(r"\d+(?:\.\d+)?", mark.says[Verdict.OVER])}
-            assert limit in said or limit * 100 in said or (limit, said) == (0.9, {0.04})
+            assert limit in said or limit * 100 in said or (limit, said) == (0.9, {3.0, 0.04})
 
 
 @every
@@ -307,10 +307,13 @@ def test_a_table_is_single_questions(table_id):
 
 
 def test_an_entry_without_an_answer_is_empty():
-    """If a single question has no physical answer, a table has NaN, and no error."""
+    """If a single question has no physical answer, a table has NaN, and no error.
+
+    By hand: 5.5 times 40 mΩ and 5 mΩ at 2.8 V give 8.7 W, of which the usual 85 % come out as 7.4 W.
+    """
     question = QUESTIONS["converter-load"]
     fixed = {"layout": "1S1P", "cell_rating_a": 20, "cutoff_basis": "at_rest"}
-    got = figures_over(question, fixed, {"output_power_w": np.array([20.0, 500.0])})
+    got = figures_over(question, fixed, {"output_power_w": np.array([7.3, 7.5])})
     assert np.isfinite(got.pack_current_a).tolist() == [True, False]
 
 
@@ -462,6 +465,9 @@ FIELDS = {
 }
 
 
+SAGGING = {"cutoff_basis": "at_rest", "cell_cutoff_voltage_v": 3.6, "cell_resistance_ohm": 0.005}
+
+
 def outcome(question, body):
     """Return the answer, None if no physical one exists, or False if the question is refused."""
     try:
@@ -506,7 +512,7 @@ def test_an_entry_without_an_answer_is_null_and_leaves_the_others(question_id, d
     def anywhere(body):
         check(body)
         # the example with drawn numbers, and with sag where possible
-        sagging = {"cutoff_basis": "at_rest"} if "cutoff_basis" in FIELDS[question_id] else {}
+        sagging = SAGGING if "cutoff_basis" in FIELDS[question_id] else {}
         check(question.example | sagging | {n: body[n] for n in usual if n in body})
 
     anywhere()

@@ -97,3 +97,28 @@ def discharge(cell, kind, rate, end_v=None):
 def crossing_s(time_s, voltage_v, cutoff_v):
     """Return the time at which a falling voltage first reaches a cut-off."""
     return float(np.interp(-cutoff_v, -voltage_v, time_s))
+
+
+def pulse_resistance_ohm(cell):
+    """Two loads as in IEC 61960-3: 0.2 It for 10 s, then 1 It for 1 s, at half charge."""
+    simulation = pybamm.Simulation(
+        pybamm.lithium_ion.DFN(),
+        parameter_values=pybamm.ParameterValues(cell.parameters),
+        experiment=pybamm.Experiment(
+            [
+                f"Discharge at {0.2 * cell.nominal_ah} A for 10 s",
+                f"Discharge at {cell.nominal_ah} A for 1 s",
+            ],
+            period="0.1 s",
+        ),
+    )
+    steps = simulation.solve(initial_soc=0.5).cycles
+    low, high = (step["Voltage [V]"].entries[-1] for step in steps)
+    return float((low - high) / (0.8 * cell.nominal_ah))
+
+
+def capacity_ah(cell):
+    values = pybamm.ParameterValues(cell.parameters)
+    limits = pybamm.lithium_ion.ElectrodeSOHSolver(values).get_min_max_stoichiometries()
+    whole_ah = float(values.evaluate(pybamm.LithiumIonParameters().n.Q_init))
+    return whole_ah * float(limits[1] - limits[0])

@@ -1,13 +1,21 @@
 """Make running_time_*.json: simulated times to a cut-off, to compare the project's own with.
 
 See cell_simulation.py for the environment. Constant power and constant resistance are the comparison
-proper; constant current is what the overvoltage table was made from.
+proper; constant current is what the overvoltage tables were made from.
 """
 
 import json
 from pathlib import Path
 
-from cell_simulation import CHEN, KIM, PRADA, crossing_s, discharge
+from cell_simulation import (
+    CHEN,
+    KIM,
+    PRADA,
+    capacity_ah,
+    crossing_s,
+    discharge,
+    pulse_resistance_ohm,
+)
 
 RATES = [0.2, 0.5, 1.0, 1.25, 1.5, 1.75, 2.0, 2.25, 2.5, 2.75, 3.0, 3.25, 3.5, 3.75, 4.0]
 # cut-offs of LFP lie below its flat middle, where a few millivolts would be most of the time
@@ -40,6 +48,8 @@ def make(name, cell, cutoffs_v):
         "nominal voltage, as a resistance the nominal voltage over that current.",
         "nominal_ah": cell.nominal_ah,
         "nominal_v": cell.nominal_v,
+        "capacity_ah": round(capacity_ah(cell), 4),
+        "pulse_resistance_ohm": round(pulse_resistance_ohm(cell), 6),
     }
     lines = ",\n  ".join(json.dumps(row) for row in rows)
     text = json.dumps(head, indent=1, ensure_ascii=False)

@@ -1,53 +1,88 @@
-"""Running and charging times against a simulated cell of published parameters."""
+"""Running and charging times against simulated cells of published parameters: what they say of the answers.
+
+A simulated cell is no measured one. These checks hold the sag tables to the simulation that they were made from, and
+show what an answer gives for a design that no measured cell has.
+"""
 
 import json
-from importlib.util import module_from_spec, spec_from_file_location
 from pathlib import Path
 
 import pytest
+import simulated_times
 
 from percell.physics.charging import charge
 from percell.physics.curves import published_curve
 
 HERE = Path(__file__).parent
-spec = spec_from_file_location("running_time_deviation", HERE / "running_time_deviation.py")
-deviation = module_from_spec(spec)
-spec.loader.exec_module(deviation)
 CHARGES = json.loads((HERE / "charging_chen2020.json").read_text(encoding="utf-8"))
+SUMMED = {(row["cell"], row["highest_rate_per_h"]): row for row in simulated_times.summed()}
 
 
-ROWS = [row for chemistry in deviation.CELLS for row in deviation.rows(chemistry)]
+def of(words, highest):
+    """Return the widest deviations of a case up to a rate."""
+    row = SUMMED[words, highest]
+    return row["lowest"], row["highest"]
 
 
-def named(case):
-    chemistry, load = case
-    source = deviation.simulated(chemistry)["source"].split(",")[0]
-    return f"{source} by PyBaMM, constant {load}"
-
-
-@pytest.mark.parametrize(
-    "case", sorted({(row["chemistry"], row["load"]) for row in ROWS}), ids=named
-)
-def test_running_time(case):
-    """No time is promised that is more than 2 % above the simulated one, nor 5 % below it."""
-    rows = [row for row in ROWS if (row["chemistry"], row["load"]) == case]
-    assert len(rows) > 20
-    off = [row for row in rows if not -0.05 < row["deviation"] < 0.02]
+@pytest.mark.parametrize("chemistry", ["nmc", "lfp"])
+def test_a_sag_table_gives_what_was_simulated(chemistry):
+    """With the simulated cell's own pulse resistance, constant power and resistance are met within −5 … +2 %."""
+    every = list(simulated_times.by_table(chemistry))
+    assert len(every) > 50
+    off = [row for row in every if not -0.05 < row < 0.02]
     assert off == []
 
 
-@pytest.mark.parametrize("chemistry", deviation.CELLS)
-def test_the_simulation_is_named(chemistry):
+@pytest.mark.parametrize("name", ["chen2020", "kim2011", "prada2013"])
+def test_the_simulation_is_named(name):
     """Each reference file says with what it was made and from which publication."""
-    reference = deviation.simulated(chemistry)
+    reference = simulated_times.reference(name)
     assert "PyBaMM 26." in reference["made_with"]
     assert "DOI 10." in reference["source"]
 
 
-def test_what_borrowing_costs():
-    """Another design's sag may promise up to 7 % too much at four times the capacity an hour."""
-    borrowed = [row["deviation"] for row in deviation.rows("nca", borrowed="nmc")]
-    assert 0.05 < max(borrowed) < 0.07
+@pytest.mark.parametrize(
+    "words",
+    [case.words for case in simulated_times.CASES if case.simulated == "prada2013"],
+    ids=lambda words: f"Prada 2013 by PyBaMM: {words}",
+)
+def test_iron_phosphate_is_promised_too_little(words):
+    """No measured iron phosphate cell is here; the simulated one lasts about as long as each answer, or longer."""
+    lowest, highest = of(words, 4.0)
+    assert -0.45 < lowest < highest < 0.001
+
+
+def test_an_energy_cell_known_by_its_rating_is_promised_too_little():
+    """Chen 2020 by PyBaMM, rated for twice its capacity an hour: its own table holds, whatever else is told.
+
+    With nothing but its capacity of 5 Ah the cell is taken as one made for its charge too.
+    """
+    for case in simulated_times.CASES:
+        if case.simulated == "chen2020" and case.rated_per_h != 5.0:
+            lowest, highest = of(case.words, case.rated_per_h or 4.0)
+            assert -0.45 < lowest < highest < 0.01
+
+
+def test_why_a_rating_tells_energy_cells_from_others():
+    """Chen 2020 by PyBaMM: taken for a high-drain cell it is met up to its capacity an hour, and not above.
+
+    So an answer without a rating says what an energy cell would give, and one with a small rating gives that.
+    """
+    words = "energy cell, with a false rating of five times its capacity an hour"
+    assert -0.10 < of(words, 1.0)[0] < of(words, 1.0)[1] < 0.01
+    assert of(words, 2.0)[1] > 0.3
+    assert of(words, 4.0)[1] > 5.0
+
+
+def test_a_simulated_cell_that_measured_ones_do_not_resemble():
+    """Kim 2011 by PyBaMM, asked for on the curve that measured NCA cells follow: promised too much up to 13 %.
+
+    Its simulated sag made the answer for a measured NCA cell 70 % too short, so it is used no more.
+    """
+    words = "nickel cobalt aluminium, with its resistance"
+    assert 0.04 < of(words, 1.0)[1] < 0.07
+    assert 0.10 < of(words, 4.0)[1] < 0.15
+    assert of(words, 4.0)[0] > -0.15
 
 
 @pytest.mark.parametrize(
@@ -55,12 +90,13 @@ def test_what_borrowing_costs():
 )
 def test_charging_time(row):
     """No charge is promised to be more than 1 % shorter than simulated, nor 5 % longer."""
-    nominal_ah = CHARGES["nominal_ah"]
+    cell, nominal_ah = simulated_times.reference("chen2020"), CHARGES["nominal_ah"]
     ours = charge(
         charge_current_a=row["rate"] * nominal_ah,
         end_current_a=CHARGES["end_rate"] * nominal_ah,
         charged_v=CHARGES["charged_v"],
-        **deviation.cell("nmc"),
+        capacity_ah=cell["capacity_ah"],
+        resistance_ohm=cell["pulse_resistance_ohm"],
         start_soc=CHARGES["start_soc"],
         curve=published_curve(chemistry="nmc"),
     )

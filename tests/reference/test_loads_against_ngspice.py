@@ -73,6 +73,9 @@ def test_converter_load_from_rest(loads, layout):
         "converter-load",
         load,
         cutoff_basis="at_rest",
+        # all of it as contacts, whose resistance an emptying cell does not change
+        cell_resistance_ohm=0,
+        contact_resistance_ohm=load["cell_resistance_ohm"] + load["contact_resistance_ohm"],
         chemistry="lco_high_voltage",  # cells of the simulated packs rest at up to 4.23 V
         cell_cutoff_voltage_v=load["cell_voltage_v"],
         output_power_w=(load["input_power_w"] - idle_w) * 0.9,

@@ -111,7 +111,12 @@ ROWS = [
         f"{PHYSICS_2}, m58453, exercise: most power at equal resistances, 72.00 W of the example",
         "highest-power",
         source_of_power(
-            12.0, 0.5, layout="4S1P", cell_cutoff_voltage_v=3, cell_resistance_ohm=0.125
+            12.0,
+            0.5,
+            layout="4S1P",
+            cell_cutoff_voltage_v=3,
+            cell_resistance_ohm=0,
+            contact_resistance_ohm=0.125,
         ),
         {"highest_power_w": (72.00, 0.005)},
     ),
@@ -280,8 +285,9 @@ def test_published_impossible_request(source):
             cell_rating_a=20,
             cutoff_basis="at_rest",
             cell_cutoff_voltage_v=1.58,
-            cell_resistance_ohm=0.2,
-            contact_resistance_ohm=0,
+            # as contacts, whose resistance an emptying cell does not change
+            cell_resistance_ohm=0,
+            contact_resistance_ohm=0.2,
             efficiency=1,
             output_power_w=8.50 * 1.58 / 2,
         )

@@ -1,8 +1,7 @@
 """Logs made by a circuit simulator, and sums made by SciPy, against ours.
 
-No openly licensed package that ships a measured discharge was found, so the log comes from ngspice: a
-cell as a capacitor behind a known resistance, under a pulsed load, with the simulator's own integrals
-of charge and energy.
+Of a measured log nobody knows the resistance, so this one comes from ngspice: a cell as a capacitor behind a
+known resistance, under a pulsed load, with the simulator's own integrals of charge and energy.
 """
 
 import subprocess

@@ -1,21 +1,21 @@
 """Measured discharges of real cells: what they prove, and what they do not."""
 
-from pathlib import Path
-
+import measured as data
 import msgspec
 import numpy as np
 import pytest
 from scipy.integrate import trapezoid
 
+from percell.questions.bench.discharge_logs import Limits
 from percell.questions.bench.discharge_test import QUESTION
+from percell.web.csv_log import read_log
 
-SOURCE = "L. Wang et al., Li-ion Battery Electro-Thermal Dataset, two 2.6 Ah cells"
-FOLDER = Path(__file__).parent / "measured_2600mah"
+SOURCE = data.KNOWN[data.FREE].source
 
 
 def measured(name):
     """Return a log as a question takes it."""
-    rows = np.genfromtxt(FOLDER / f"{name}.csv", delimiter=",", names=True)
+    rows = data.rows(data.FREE / f"{name}.csv")
     return {
         "time_s": rows["time_s"].tolist(),
         "voltage_v": rows["voltage_v"].tolist(),
@@ -44,6 +44,26 @@ def test_two_whole_discharges_prove_their_current(source):
     assert got.profile.cell_capacity_ah == pytest.approx(min(charges_ah))
     assert min(charges_ah) == pytest.approx(2.5, abs=0.01)
     assert got.verdict == "within_limit"
+
+
+@pytest.mark.parametrize("source", [SOURCE])
+@pytest.mark.parametrize("name", ["cell_1_2c", "cell_2_2c", "pulses"])
+@pytest.mark.parametrize("dialect", ["as it is", "semicolons, commas, negative, mV"])
+def test_the_files_are_read_to_what_numpy_reads(source, name, dialect):
+    """The files as they were published, and as another logger would write them: NumPy's numbers, beyond doubt."""
+    text = (data.FREE / f"{name}.csv").read_text("utf-8")
+    if dialect != "as it is":
+        names, *rows = [line.split(",") for line in text.splitlines()]
+        at = {column: names.index(column) for column in names}
+        text = "Zeit [min];Strom [A];Spannung [mV];Temperatur [K]\n" + "".join(
+            f"{float(row[at['time_s']]) / 60:.9f};{-float(row[at['current_a']]):.4f};"
+            f"{float(row[at['voltage_v']]) * 1000:.1f};{float(row[at['skin_temperature_c']]) + 273.15:.2f}\n"
+            for row in rows
+        ).replace(".", ",")
+    log = read_log([text.encode()], Limits(longest_gap_s=600))
+    assert log.read_as.doubtful == [], source
+    for column, values in measured(name).items():
+        assert log.measured[column] == pytest.approx(np.array(values), abs=1e-6), column
 
 
 @pytest.mark.parametrize("source", [SOURCE])

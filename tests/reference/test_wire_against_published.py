@@ -178,3 +178,17 @@ def test_straight_lines_end_where_they_should(source):
     assert len(straight) > 5, source
     for alloy in straight:
         assert alloy.temperatures_c == (-80.0, 20.0, 120.0)
+
+
+@pytest.mark.parametrize(
+    "zero_c_uohmm",
+    [0.08, 0.09, 0.102, 0.12, 0.13, 0.143],
+    ids=lambda value: (
+        f"commercial nickel at 0 °C, nickel.atomistry.com (secondary copy): {value} uohm.m"
+    ),
+)
+def test_published_samples_of_commercial_nickel_lie_in_its_range(zero_c_uohmm):
+    """By purity one sample has nearly twice the resistivity of another: all are within the likely range."""
+    alloy = wire.ALLOYS["nickel_n02200"]
+    at_20_c = zero_c_uohmm / wire.resistance_ratio(alloy=alloy, temperature_c=0.0)
+    assert alloy.lowest_ohmm * 1e6 < at_20_c < alloy.highest_ohmm * 1e6

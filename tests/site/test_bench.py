@@ -1,8 +1,12 @@
 """From the discharge logs of a cell to its page, with two commands."""
 
 import csv
+import hashlib
+import html
 import json
 import re
+import runpy
+import shlex
 import socket
 import threading
 import tomllib
@@ -10,6 +14,7 @@ from datetime import date
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN
 from http.server import BaseHTTPRequestHandler, HTTPServer
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from click.testing import CliRunner
@@ -18,6 +23,10 @@ from percell.__main__ import main
 from percell_site import bench
 from percell_site.api import ApiError, connect
 from percell_site.profiles import ProfileError, load, sheets
+
+make_demo_cells = SimpleNamespace(
+    **runpy.run_path(str(Path(__file__).with_name("make_demo_cells.py")))
+)
 
 OCV_V, FALL_V, CAPACITY_AH, RESISTANCE_OHM = 4.15, 1.0, 2.513, 0.01834
 
@@ -117,6 +126,110 @@ def test_two_commands_lead_from_logs_to_a_published_page(logs, tmp_path):
     assert "Label and test differ" not in page
 
 
+def test_the_page_shows_the_logs_and_how_to_check_them(logs, tmp_path):
+    """Each log with its file, figures and SHA-256, the chart, the request and the command that made it."""
+    name = "Lantern {{ reply: x }} `cell`"
+    out = tmp_path / "cells" / "lantern.toml"
+    given = ["--started-full", "--ambient", "22.5", "--longest-gap", "90"]
+    result, said = run(
+        "profile", *logs, *given, "--name", name, "--out", str(out), "--api", "percell.web.asgi:app"
+    )
+    assert result.exit_code == 0, said
+    written = tomllib.loads(out.read_text("utf-8"))
+    runs = written["test"]["runs"]
+    for path, one in zip(map(Path, logs), runs, strict=True):
+        assert one["file"] == path.name
+        assert one["sha256"] == hashlib.sha256(path.read_bytes()).hexdigest()
+        assert one["rows"] == len(path.read_text().splitlines()) - 1 == 202
+        # the curve ends where the log does, at the charge of 10 to 30 A to the end, by hand
+        assert one["curve_ah"][-1] == pytest.approx(CAPACITY_AH, abs=1e-3)
+        assert one["curve_ah"][0] == 0
+        assert one["curve_v"][-1] == pytest.approx(one["lowest_voltage_v"], abs=1e-3)
+    assert [one["kept_limits"] for one in runs] == [True, True, False, False, False]
+    command = shlex.split(written["test"]["command"])
+    assert command[:3] == ["percell", "profile", "10a.csv"]
+    assert command[-6:] == ["--ambient", "22.5", "--longest-gap", "90", "--out", "lantern.toml"]
+    assert "--api" not in command
+    assert str(tmp_path) not in out.read_text("utf-8")
+    page = html.unescape(re.sub(r"<[^>]*>", "", built(tmp_path)))
+    for one in runs:
+        assert one["file"] in page
+        assert one["sha256"] in page
+    assert written["test"]["command"] in page
+    assert (
+        "/v1/discharge-test?chemistry=nmc&log_start=full&longest_gap_s=90.0' -H 'Content-Type"
+        in page
+    )
+    assert "Voltage of the cell over the charge delivered, by current, in 5 tests." in page
+    assert "All were read as: time “time_s” in s" in page
+    assert "full, as the tester says" in page
+    # the same again, from what the page says
+    folder = tmp_path / "again"
+    folder.mkdir()
+    words = [str(tmp_path / word) if word.endswith(".csv") else word for word in command[1:]]
+    again, said = run(*words[:-1], str(folder / "again.toml"))
+    assert again.exit_code == 0, said
+    remade = tomllib.loads((folder / "again.toml").read_text("utf-8"))
+    assert remade["test"]["runs"] == runs
+    assert (
+        remade["test"]["command"].replace("again.toml", "lantern.toml")
+        == written["test"]["command"]
+    )
+
+
+def test_the_profile_has_the_limit_that_was_judged(tmp_path, logs):
+    """2.5 V was asked, but nothing is proved below the 2.7 V where nickel cobalt aluminium cells end."""
+    written, _ = profiled(tmp_path, *logs[2:4], "--chemistry", "nca", "--stop-voltage", "2.5")
+    assert written["test"]["stop_voltage_v"] == 2.7
+    assert written["test"]["asked"]["stop_voltage_v"] == 2.5
+
+
+def test_a_chart_needs_as_many_voltages_as_charges(tmp_path):
+    """A profile whose curve lost a number is named, and so is a hash that is none."""
+    sound = PROFILE.format(tested=20, claimed=20, ohm=0.02, claimed_ah=2.5) + (
+        "[test]\nstop_temperature_c = 60\nlogs = 1\n[[test.runs]]\nfile = 'a.csv'\nrows = 9\nread = ''\n"
+        f"sha256 = '{'0' * 64}'\ncurrent_a = 1\ncharge_ah = 1\nenergy_wh = 1\nlowest_voltage_v = 1\n"
+        "curve_ah = [0, 1]\ncurve_v = [4, 3]\n"
+    )
+    (tmp_path / "cell.toml").write_text(sound)
+    assert len(load(tmp_path)) == 1
+    for good, bad, why in (("[4, 3]", "[4, 3, 2]", "different lengths"), ("00'", "0x'", "sha256")):
+        (tmp_path / "cell.toml").write_text(sound.replace(good, bad))
+        with pytest.raises(ProfileError, match=why):
+            load(tmp_path)
+
+
+def test_what_the_options_say_of_the_columns_is_taken(tmp_path, logs):
+    """Names that say nothing, a comma as decimal mark: given, both are certain."""
+    paths = []
+    for path in map(Path, logs[2:4]):
+        text = path.read_text().replace(",", ";").replace(".", ",")
+        _, rest = text.split("\n", 1)
+        paths.append(tmp_path / f"{path.stem}-x.csv")
+        paths[-1].write_text(f"x;y;z;w\n{rest}")
+    given = ["--time", "x;s", "--voltage", "y;V", "--current", "z;A", "--temperature", "w;°C"]
+    written, said = profiled(
+        tmp_path, *map(str, paths), *given, "--decimal-mark", "comma", "--stop-temperature", "75"
+    )
+    assert written["cell_rating_a"] == 20
+    assert "voltage “y” in V, current “z” in A" in said
+    assert written["test"]["asked"]["voltage_column"] == "y;V"
+    bad = judged(paths[0], "--time", "x;d")
+    assert bad.startswith(
+        f"Error: {paths[0]}, --time: 'd' is no unit of the time that percell knows"
+    )
+    assert judged(paths[0]).endswith("And 2 more faults.")
+    assert "say which it is with --time" in judged(paths[0])
+    assert judged(paths[0], "--time", "") == "Error: --time is empty or too long."
+
+
+@pytest.mark.parametrize("name", make_demo_cells.DEMO)
+def test_the_demo_cells_are_what_the_command_makes_of_their_logs(name, tmp_path):
+    """Whoever runs the script again has the same logs, with the same SHA-256, and the same profile."""
+    committed = (make_demo_cells.CELLS / f"{name}.toml").read_text("utf-8")
+    assert make_demo_cells.profile_of(name, tmp_path) == committed
+
+
 def test_a_hotter_test_is_a_caution_in_profile_and_page(logs, tmp_path):
     """A limit of 75 °C is said in the answer, the profile and the page; 60 °C is not."""
     written, said = profiled(tmp_path, *logs, "--stop-temperature", "75")
@@ -187,7 +300,45 @@ def test_no_mark_of_a_running_time_is_milder_than_its_answer(cell):
             )
             (mark,) = entry["verdicts"]
             assert order.index(mark) >= order.index(answer["verdict"]), (row["value"], asked)
+            # as in the printed table, a time of less than a minute is none to use
+            assert mark == "over_limit" or answer["running_time_s"] >= 60, (row["value"], asked)
     api.close()
+
+
+def test_a_page_names_the_log_of_its_running_times_and_how_exact_they_are(logs, tmp_path):
+    """The times rest on the slowest log that is no slow one; what is said of them is what the API says."""
+    written, _ = profiled(tmp_path, *logs)
+    page = html.unescape(re.sub(r"<[^>]+>", "", built(tmp_path)))
+    own = written["measured_discharge"]
+    charge_ah, current_a = own["charge_ah"][-1], own["current_a"]
+    (run,) = [one for one in written["test"]["runs"] if one["curve_v"] == own["voltage_v"]]
+    said = f"The times rest on the log {run['file']}, {run['charge_ah']:g} Ah at {current_a:g} A, which is "
+    assert said in page
+    assert f"{current_a / run['charge_ah']:.2g} times its charge an hour" in page
+    # a log at several times the charge an hour is like none of the measured ones
+    assert "the API says: “Calculated on your own discharge" in page
+    assert "No measured time was compared with one like this" in page
+    # its numbers are in the profile, and the page has its name
+    assert (
+        f"own discharge of {charge_ah:.3g} Ah at {current_a:g} A, {len(own['charge_ah'])} points"
+        in page
+    )
+    assert "'charge_ah'" not in page
+
+
+def test_a_page_says_when_the_resistance_was_read(tmp_path):
+    """A resistance grows with the time of the load, so a figure without the time says little."""
+    text = (
+        'name = "Cell"\nchemistry = "nmc"\nmeasured_on = "2026-01-01"\ncell_capacity_ah = 2.5\n'
+        "cell_resistance_ohm = 0.03\n"
+    )
+    (tmp_path / "cells").mkdir()
+    for after, said in (("cell_resistance_after_s = 0.5\n", "30 mΩ after 0.5 s"), ("", "30 mΩ")):
+        (tmp_path / "cells/lantern.toml").write_text(text + after, "utf-8")
+        page = built(tmp_path)
+        assert f"<td>{said}</td>" in page
+        # without a log the times rest on the curve of the chemistry
+        assert "and on the published curve of its chemistry." in page
 
 
 def test_times_without_a_rating_are_said_to_be_judged_by_none(logs, tmp_path):
@@ -249,7 +400,9 @@ def test_one_test_makes_no_rating(logs, tmp_path):
     assert "The pack, by layout" not in page
     assert "Running time in min" in page
     index = (tmp_path / "public/cells/index.html").read_text("utf-8")
-    assert "<td>–</td><td>2.5</td><td>18</td><td>–</td><td>–</td>" in index
+    assert re.search(
+        r"<td>–</td><td>2.5</td><td>18 after [0-9.]+ s</td><td>–</td><td>–</td>", index
+    )
 
 
 def test_copies_make_no_rating(logs, tmp_path):
@@ -386,7 +539,7 @@ def judged(log, *more):
 @pytest.mark.parametrize(
     ("content", "said"),
     [
-        (b"time_s,voltage_v\n0,4\n", ", the row of names: The first row must name"),
+        (b"time_s,voltage_v\n0,4\n", ", the row of names: The first row must name the current"),
         (HEAD + b"0,4,1\n1,x,1\n", ", row 2, voltage_v: 'x' is no number"),
         (HEAD + b"0,4,1\n1,nan,1\n", ", row 2, voltage_v: 'nan' is no finite number"),
         (HEAD + b"0,4,1\n1,4,1e999\n", ", row 2, current_a: '1e999' is no finite number"),
@@ -570,6 +723,7 @@ def test_no_profile_is_made_that_the_build_refuses(bench_said, about):
         "logs": [],
         "findings": [],
         "assumptions": [],
+        "limits": [{"name": "end_voltage", "value": 2.5}],
     }
     with pytest.raises(bench.NoProfile, match="not be usable"):
         bench.profile_text(
@@ -577,6 +731,8 @@ def test_no_profile_is_made_that_the_build_refuses(bench_said, about):
             about={"name": "Lantern cell", "chemistry": "nmc", "cell_size": ""} | about,
             limits={"stop_temperature_c": 60.0, "stop_voltage_v": 2.5},
             bench=bench_said,
+            files=[],
+            command="percell profile",
             measured_on=date(2026, 1, 1),
         )
 

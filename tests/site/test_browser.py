@@ -1,5 +1,6 @@
 """The pages in a real browser: linking, copying, width, schemes and print."""
 
+import itertools
 import os
 import re
 import subprocess
@@ -204,6 +205,28 @@ def test_everything_in_the_header_is_in_view_on_a_phone(open_page):
     assert all(box["x"] >= end - 0.5 for box, end in zip(boxes, ends, strict=False))
     assert ends[-1] <= 320
     assert all(min(box["width"], box["height"]) >= 24 for box in boxes)
+
+
+@BOTH
+def test_the_words_of_the_comparison_can_be_read_on_a_phone(open_page):
+    """None is below 12 px, none lies on another, and none is cut off at the edge of the picture."""
+    page = open_page("/how-right/", viewport={"width": 360, "height": 800})
+    picture, words, scale = page.locator(".pc-compared svg").evaluate(
+        """svg => {
+            const box = e => { const b = e.getBoundingClientRect(); return [b.left, b.top, b.right, b.bottom]; };
+            const scale = svg.getBoundingClientRect().width / svg.viewBox.baseVal.width;
+            return [box(svg), [...svg.querySelectorAll('text')].map(box), scale];
+        }"""
+    )
+    size = page.locator(".pc-compared svg text").first.evaluate(
+        "e => parseFloat(getComputedStyle(e).fontSize)"
+    )
+    assert size * scale >= 12
+    assert len(words) > 10
+    assert all(picture[0] <= one[0] and one[2] <= picture[2] for one in words)
+    for one, other in itertools.combinations(words, 2):
+        apart = one[2] <= other[0] or other[2] <= one[0] or one[3] <= other[1] or other[3] <= one[1]
+        assert apart
 
 
 def test_a_linked_row_is_in_view_and_highlighted(open_page):

@@ -340,6 +340,12 @@ def test_an_example_in_the_prose_is_asked_as_it_is_printed(api):
     shown = json.loads(text.rpartition("```json")[2].removesuffix("```"))
     figures = {name: value for name, value in answer.items() if not isinstance(value, list)}
     assert shown == shown | figures
+    # a field inside another one
+    asked = {"layout": {"series": 2, "parallel": 2}, "cell_rating_a": 20, "cell_capacity_ah": 2.5}
+    query = "layout.series=2&layout.parallel=2&cell_rating_a=20&cell_capacity_ah=2.5"
+    assert f"-d '{json.dumps(asked)}'" in examples.example(
+        api, "https://a.example", f"pack?{query}"
+    )
 
 
 @pytest.mark.parametrize(
@@ -457,6 +463,21 @@ def test_the_shares_in_the_prose_are_those_that_answers_count_on(site, api):
             share = 100 * answer["worst_cell_current_a"] / answer["pack_current_a"]
             assert share <= printed_share + 1e-9
             assert printed_share < share + 0.1
+
+
+def test_the_shares_beside_measured_spreads_are_those_of_answers(site, api):
+    """Each share of three cells is what the API counts on for the upper end of that spread, rounded up."""
+    text = (site / "learn" / "rating-and-headroom" / "index.html").read_text("utf-8")
+    section = re.search(r'<h2 id="measured-spreads">.*?</table>', text, re.DOTALL)[0]
+    rows = [re.findall(r"<td>(.*?)</td>", row) for row in section.split("<tr>")[2:]]
+    assert len(rows) == 6
+    spreads = []
+    for _, scatter, printed in rows:
+        spreads.append(float(re.findall(r"[\d.]+", scatter)[-1]) / 100)
+        asked = {"parallel": 3, "group_current_a": 100, "resistance_spread": spreads[-1]}
+        share = api.post("/v1/sharing-by-spread", asked)["worst_cell_current_a"]
+        assert share <= float(printed.removesuffix(" %")) < share + 0.1
+    assert spreads == sorted(spreads), "the last row, that of the careful share, is the widest"
 
 
 def test_a_figure_in_the_files_alone_is_not_on_the_page(site):

@@ -1,10 +1,11 @@
 """Charts: every line that has figures is drawn and named, and a table without figures has no chart."""
 
+import re
 from xml.etree import ElementTree
 
 import pytest
 
-from percell_site.charts import chart
+from percell_site.charts import Curve, chart, curves
 
 SVG = "{http://www.w3.org/2000/svg}"
 WANTED = {
@@ -65,8 +66,11 @@ def test_a_line_without_figures_does_not_move_the_others():
 def test_a_description_is_text():
     """Signs of markup in what a chart says reach the reader as they are."""
     text = chart(table((5, 50, 120, 180), (10, 20, 60, 90)), WANTED, name="t")
-    picture, caption = ElementTree.fromstring(text)  # noqa: S314 - made by the function under test
+    scrolls, hint, caption = ElementTree.fromstring(text)  # noqa: S314 - made by the function under test
+    (picture,) = scrolls
     assert caption.text == WANTED["says"]
+    assert hint.text == "Swipe the chart sideways to see all of it."
+    assert scrolls.get("aria-label") == f"Chart: {WANTED['says']}"
     assert picture.get("aria-label").startswith(WANTED["says"])
 
 
@@ -103,3 +107,66 @@ def test_the_limit_that_marks_the_figures_is_drawn(mark, limits, labels):
     picture = drawn(chart(whole, WANTED | {"logarithmic": False}, name="t"))
     names = [text.text for text in picture.iter(f"{SVG}text") if text.get("class") == "label"]
     assert names == ["1S1P", "2S1P", "3S1P", *labels]
+
+
+def test_curves_of_one_name_are_one_line_with_a_gap_and_one_label():
+    """Two tests at 10 A look alike and are named once; the limit is level and has its name."""
+    tens = [Curve("10 A", [(0.0, 4.0 - n), (1.0, 3.5 - n), (2.0, 2.6)]) for n in (0, 0.1)]
+    text = curves(
+        [*tens, Curve("20 <A>", [(0.0, 3.8), (1.0, 3.3), (1.9, 2.6)])],
+        limit=Curve("limit 2.5 V", [(0.0, 2.5), (2.0, 2.5)]),
+        name="t", x="Charge, Ah", y="Voltage, V", says="Falls & falls.",
+    )  # fmt: skip
+    picture = drawn(text)
+    labels = [label.text for label in picture.iterfind(f".//{SVG}text[@class='label']")]
+    assert labels == ["10 A", "20 <A>", "limit 2.5 V"]
+    lines = [
+        path.get("d")
+        for path in picture.iter(f"{SVG}path")
+        if "line" in path.get("class", "") and "nofill" in path.get("class", "")
+    ]
+    assert len(lines) == 4
+    axes = {text.text for text in picture.iter(f"{SVG}text")}
+    assert {"Charge, Ah", "Voltage, V"} <= axes
+    assert "Falls &amp; falls." in text
+    assert "The table below has the figures of each curve." in text
+
+
+def right_edge(picture):
+    """Where a drawing ends, from the start of its axis across."""
+    (plot,) = picture.iterfind(f".//{SVG}g[@class='plot']")
+    left = float(plot.get("transform").removeprefix("translate(").partition(",")[0])
+    return float(picture.find(f"{SVG}svg").get("viewBox").split()[2]) - left
+
+
+@pytest.mark.parametrize("name", ["2S1P", "30 mΩ, at 10 °C", "a name of thirty letters in all"])
+def test_no_name_is_cut_off(name):
+    """The names stand beside the last points, and a letter of 14 units is about 7 wide (from memory, unconfirmed)."""
+    whole = table((5, 50, 120, 180), (10, 20, 60, 900))
+    whole["columns"][1]["labels"] = [name]
+    picture = drawn(chart(whole, WANTED, name="t"))
+    labels = [text for text in picture.iter(f"{SVG}text") if text.get("class") == "label"]
+    assert name in [label.text for label in labels]
+    for label in labels:
+        assert float(label.get("x")) + 7 * len(label.text) <= right_edge(picture)
+
+
+def test_a_line_of_what_is_known_too_has_the_short_name():
+    """“or unknown” helps to choose a column of the table; in a chart it would only make the name long."""
+    whole = table((5, 50, 120, 180), (10, 20, 60, 90))
+    whole["columns"][1]["labels"] = ["40 mΩ, or unknown with 3 Ah or more"]
+    names = [text.text for text in drawn(chart(whole, WANTED, name="t")).iter(f"{SVG}text")]
+    assert "40 mΩ" in names
+    assert not [name for name in names if name and "unknown" in name]
+
+
+def test_a_limit_has_a_colour_of_its_own_and_its_name_clear_of_its_line():
+    """The fifth line would have the colour of the first; a name of a level line must not lie on it."""
+    lines = [Curve(f"{n} A", [(0.0, 4.0 - n / 10), (2.0, 2.6)]) for n in range(4)]
+    limit = Curve("limit 2.5 V", [(0.0, 2.5), (2.0, 2.5)])
+    text = curves(lines, limit=limit, name="t", x="Charge, Ah", y="Voltage, V", says="Falls.")
+    style = "".join(drawn(text).itertext())
+    by_line = dict(re.findall(r"\.color-(\d+),[^{}]*\{stroke:(var\([^)]*\))", style))
+    assert by_line["4"] not in [by_line[str(n)] for n in range(4)]
+    name = next(one for one in drawn(text).iter(f"{SVG}text") if one.text == "limit 2.5 V")
+    assert name.get("dy") == "-2.1em"

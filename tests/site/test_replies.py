@@ -143,7 +143,7 @@ def test_an_entry_without_a_figure_says_so(table):
     """A dash is for the eye; in a sentence it would be read as a minus or as nothing."""
     whole = table("cell-sag")
     whole["rows"][0]["cells"][0]["values"] = [None]
-    assert "0.01 Ω no figure;" in replies.figures(whole, whole["rows"][0])
+    assert "at 25 °C no figure;" in replies.figures(whole, whole["rows"][0])
 
 
 def test_a_bare_value_is_named_by_its_axis(table):
@@ -181,4 +181,7 @@ def test_a_power_that_no_cell_gives_is_not_called_near_a_limit(table, name, row,
     whole = table(name)
     text = replies.figures(whole, next(r for r in whole["rows"] if r["label"] == row))
     (line,) = (line for line in text.splitlines() if f"; {column}" in line)
-    assert f"{entry} (full cells of 0.04 Ω cannot give this power, or only just: do not)" in line
+    assert (
+        f"{entry} (full cells of 3 Ah, counted at 0.04 Ω, cannot give this power, or only just: do not)"
+        in line
+    )

@@ -25,7 +25,7 @@ def send(client: Any) -> Any:
 
 
 def rows(count: int, current: str = "1") -> str:
-    return HEAD + "".join(f"{i},3.9,{current}\n" for i in range(count))
+    return HEAD + "".join(f"{i},{4 - 1e-5 * i:.5f},{current}\n" for i in range(count))
 
 
 def as_json(text: str) -> dict[str, Any]:
@@ -42,10 +42,25 @@ def test_csv_is_answered_as_json_is(send: Any, post: Any) -> None:
     by_csv = send(EXAMPLE, query)
     assert by_csv.status_code == 200, by_csv.text
     assert by_csv.json()["logs"][0]["kept_limits"] is False
+    # but for how it was read, which JSON may say too
+    body["logs"][0]["read_as"] = by_csv.json()["logs"][0]["read_as"]
     assert by_csv.content == post(PATH, body | limits).content
     assert by_csv.content == post(PATH + query, body).content
     # the body's own come first
     assert by_csv.content != post(PATH + query, body | {"stop_temperature_c": 60}).content
+
+
+def test_the_profile_of_a_log_is_what_a_running_time_takes(send: Any, post: Any) -> None:
+    """The way that the guide shows: log, profile, running time, with nothing in between but the load."""
+    log = EXAMPLE.replace("time_s", "Elapsed")
+    profile = send(log, "?stop_voltage_v=2.75&log_start=full&time_column=Elapsed;s").json()[
+        "profile"
+    ]
+    got = post("/v1/running-time", profile | {"layout": "2S1P", "output_power_w": 60})
+    assert got.status_code == 200, got.text
+    # 20 A for 509 s, counted by hand
+    assert "own discharge of 2.83 Ah at 20 A" in got.json()["headline"]
+    assert got.json()["running_time_s"] > 0
 
 
 @pytest.mark.parametrize(
@@ -116,11 +131,10 @@ def test_a_gap_is_a_fault(send: Any, is_problem: Any) -> None:
     ("text", "says"),
     [
         ("", "empty"),
-        ("\n", "time_s"),
-        ("time_s;voltage_v;current_a\n0;4;1\n", "must name the column time_s"),
-        ("time_s,voltage_v\n0,4\n", "must name the column current_a"),
-        (HEAD.replace("time_s", "time_s,time_s") + "0,0,4,1\n", "given twice"),
-        (HEAD.replace("\n", ",power_w\n") + "0,4,1,4\n", "no column 'power_w'"),
+        ("\n", "empty"),
+        ("0,4,1\n1,3.9,1\n", "must name the time: call the column time_s"),
+        ("time_s,voltage_v\n0,4\n", "must name the current"),
+        (HEAD.replace("time_s", "time_s,time_s") + "0,0,4,1\n", "2 columns may be the time"),
         (HEAD + "0,4,1\n", "3 rows or more"),
     ],
 )

@@ -105,7 +105,7 @@ def test_a_value_out_of_bounds_is_refused_at_any_row(
 def test_values_on_their_bounds_are_no_fault_at_any_row() -> None:
     """A bound itself is allowed, both where rows are read one by one and where they are read together."""
     names = "time_s,voltage_v,current_a,temperature_c"
-    rows = ["0,10,0,-60", "1,10,1000,300", "2,10,1000,300", "3,10,1000,300"]
+    rows = ["0,10,0,-60", "1,9,1000,300", "2,9,1000,300", "3,9,1000,300"]
     body = "\n".join([names, *rows]).encode()
     for size in (10, len(body)):
         log = read_log([body[at : at + size] for at in range(0, len(body), size)], Limits())

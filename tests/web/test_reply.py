@@ -117,6 +117,23 @@ def test_the_headline_has_the_gravest_and_the_lines_have_the_rest(client):
     assert "any other way" not in client.get(f"/v1/reply?{power}").text
 
 
+@pytest.mark.parametrize("form", ["plain", "markdown", "bbcode"])
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ("", " asked with the printed capacity, and the rating where it is known lay from "),
+        ("&chemistry=lfp", "No measured time was compared with one like this: "),
+    ],
+)
+def test_a_pasted_time_says_how_far_off_such_times_were(client, form, more, said):
+    """The note goes with the time, and with no other figure: an assessment leads with a current."""
+    asked = "layout=2S1P&cell_capacity_ah=3&cell_rating_a=20&output_power_w=40"
+    text = client.get(f"/v1/reply?question=running-time&{asked}{more}&format={form}").text
+    assert said in text
+    whole = client.get(f"/v1/reply?question=assessment&{asked}{more}&format={form}").text
+    assert said not in whole
+
+
 def test_the_first_line_is_never_the_milder_half(client):
     """Where the current is within the rating but something else is not, the headline says so."""
     asked = "question=direct-load&layout=2S1P&cell_rating_a=40&coil_resistance_ohm=0.5"
@@ -140,9 +157,9 @@ def test_a_reply_names_the_defaults_that_it_rests_on(client):
 
     text = assumed(client.get(f"/v1/reply?{asked}").text)
     assert text == (
-        "nickel manganese cobalt oxide cells, cut-off at 2.8 V per cell, cut-off under load, 0.04 Ω of internal "
-        "resistance per cell, 0.005 Ω of contact resistance per cell, efficiency 85 %, careful share of a "
-        "parallel group."
+        "cells at 25 °C, nickel manganese cobalt oxide cells, cut-off at 2.8 V per cell, cut-off under load, "
+        "0.005 Ω of contact resistance per cell, efficiency 85 %, careful share of a parallel group, 0.04 Ω of "
+        "internal resistance per cell."
     )
     assert "efficiency" not in assumed(client.get(f"/v1/reply?{asked}&efficiency=0.9").text)
     claim = client.get(

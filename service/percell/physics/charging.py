@@ -86,7 +86,7 @@ def charge(
 
     >>> from percell.physics.curves import own_curve
     >>> whole = charge(charge_current_a=1.0, end_current_a=0.1, charged_v=4.0, capacity_ah=2.0,
-    ...     resistance_ohm=1e-9, start_soc=0.0, curve=own_curve(soc=[0.0, 1.0], ocv_v=[3.0, 4.0], chemistry="nmc"))
+    ...     resistance_ohm=1e-9, start_soc=0.0, curve=own_curve(soc=[0.0, 1.0], ocv_v=[3.0, 4.0]))
     >>> round(whole.time_s), round(whole.stored_wh, 6)
     (7200, 7.0)
     """

@@ -25,6 +25,8 @@ class ChemistryEntry(NamedTuple):
     specific_heat_from: str | None = None
     curve: str | None = None
     curve_from: str | None = None
+    time_curve: str | None = None
+    simulated_sag: bool = False
 
     @property
     def cutoff_v(self) -> float:
@@ -39,7 +41,13 @@ def _read() -> dict[str, ChemistryEntry]:
             raise DataError(f"chemistries.toml, {key}: a specific heat and its origin go together")
         if (entry.curve is None) != (entry.curve_from is None):
             raise DataError(f"chemistries.toml, {key}: a curve and its origin go together")
-        names = [f"{entry.curve}.json", f"{entry.curve}_under_load.json"] if entry.curve else []
+        if entry.time_curve is not None and not getattr(
+            entries.get(entry.time_curve), "curve", None
+        ):
+            raise DataError(f"chemistries.toml, {key}: {entry.time_curve} has no curve")
+        names = [f"{entry.curve}.json"] if entry.curve else []
+        if entry.simulated_sag:
+            names.append(f"{entry.curve}_under_load.json")
         for name in names:
             if not (DATA / name).is_file():
                 raise DataError(f"chemistries.toml, {key}: the curve needs the file {name}")

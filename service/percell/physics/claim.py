@@ -12,7 +12,7 @@ import numpy as np
 
 from percell.physics.entries import UNCONFIRMED
 from percell.physics.errors import NoSolution
-from percell.physics.heat import cell_loss_w, temperature_after_c
+from percell.physics.heat import temperature_after_c
 from percell.physics.types import Quantity
 
 
@@ -131,8 +131,8 @@ def end_temperature_c(
 ) -> Quantity:
     """Return the temperature of a cell at the end of one whole discharge at constant current.
 
-    ``heat.temperature_after_c`` after ``t = Q/I``, from the air's temperature. With the lowest
-    believable resistance the label gets the benefit of the doubt.
+    ``heat.temperature_after_c`` after ``t = Q/I``, from the air's temperature, with the loss ``I²·r``. With the
+    lowest believable resistance the label gets the benefit of the doubt: no measured cell lost so little.
 
     Args:
         ambient_c: Temperature of the air and of the cell at the start. [°C], finite
@@ -157,7 +157,7 @@ def end_temperature_c(
     return temperature_after_c(
         start_c=ambient_c,
         ambient_c=ambient_c,
-        loss_w=cell_loss_w(current_a=current_a, resistance_ohm=resistance_ohm),
+        loss_w=current_a * current_a * resistance_ohm,
         time_s=3600.0 * capacity_ah / current_a,
         heat_capacity_jk=heat_capacity_jk,
         conductance_wk=conductance_wk,

@@ -9,10 +9,12 @@ from numpy.typing import ArrayLike
 from percell.physics.chemistries import CHEMISTRIES
 from percell.physics.entries import read_data
 from percell.physics.errors import NoSolution
-from percell.physics.types import Floats, Quantity, as_given
+from percell.physics.types import Floats, Number, Quantity, as_given
 
 # by chemistry: the data file of its published curve
 PUBLISHED = {key: entry.curve for key, entry in CHEMISTRIES.items() if entry.curve}
+# the chemistries for which the sag of that curve's cell was simulated
+SIMULATED = tuple(key for key, entry in CHEMISTRIES.items() if entry.curve and entry.simulated_sag)
 # Outside 0..1 a curve goes on with its last slope, but never past these bounds: copper of the negative
 # electrode is known to dissolve from -1.3 to -1.5 V on, and no cell is meant to be charged so far above
 # its charged voltage. Beyond either, an extrapolation says nothing but "destroyed".
@@ -23,7 +25,9 @@ HIGHEST_ABOVE_FULL_V = 1.0
 class Curve(NamedTuple):
     """Open-circuit voltage against state of charge, both strictly increasing, from empty (0) to full (1).
 
-    ``under_load`` names the data file that says how the voltage sags under load.
+    ``lift_v`` is added to every voltage, up to ``highest_v``. ``under_load`` names the table of a simulated cell that says how the
+    voltage sags under load; without one, measured cells say so. ``heat_ratio`` is the resistance after 10 s over the
+    one that the sag is asked with.
     """
 
     soc: Floats
@@ -33,7 +37,10 @@ class Curve(NamedTuple):
     licence: str
     rough: bool
     note: str
-    under_load: str
+    under_load: str = ""
+    lift_v: Number = 0.0
+    highest_v: float = np.inf
+    heat_ratio: float = 1.0
 
 
 @cache
@@ -47,7 +54,6 @@ def _published(chemistry: str) -> Curve:
         licence=data["licence"],
         rough=data["rough"],
         note=data["note"],
-        under_load=f"{PUBLISHED[chemistry]}_under_load",
     )
 
 
@@ -79,7 +85,32 @@ def published_curve(*, chemistry: str) -> Curve:
     return _published(chemistry)
 
 
-def own_curve(*, soc: ArrayLike, ocv_v: ArrayLike, chemistry: str) -> Curve:
+def simulated_curve(*, chemistry: str) -> Curve:
+    """Return the published curve of a chemistry with the sag of the simulated cell of its publication.
+
+    Args:
+        chemistry: Short name of the chemistry. [name], any with a simulated sag
+
+    Returns:
+        Curve with its source and licence. [1] against [V]
+
+    Raises:
+        NoSolution: No simulated sag stands for this chemistry.
+
+    Source:
+        As the published curve.
+
+    >>> simulated_curve(chemistry="lfp").under_load
+    'lfp_prada2013_under_load'
+    """
+    if chemistry not in SIMULATED:
+        raise NoSolution("no_curve", f"No simulated cell stands for {chemistry!r}.")
+    return published_curve(chemistry=chemistry)._replace(
+        under_load=f"{PUBLISHED[chemistry]}_under_load"
+    )
+
+
+def own_curve(*, soc: ArrayLike, ocv_v: ArrayLike) -> Curve:
     """Return the curve through measured points.
 
     Straight between the points; the first and last state of charge must be 0 and 1, so that nothing
@@ -87,21 +118,19 @@ def own_curve(*, soc: ArrayLike, ocv_v: ArrayLike, chemistry: str) -> Curve:
 
     Args:
         soc: State of charge, shape (n,). [1], from 0 to 1, strictly rising, n >= 2
-        ocv_v: Open-circuit voltage there, shape (n,). [V], > 0, strictly rising
-        chemistry: Chemistry whose sag under load is borrowed. [name], any of PUBLISHED
+        ocv_v: Open-circuit voltage there, shape (n,). [V], > 0, rising
 
     Returns:
         Curve. [1] against [V]
 
     Raises:
-        NoSolution: The two differ in length, have fewer than two points, do not rise strictly, do not
-            run from 0 to 1, or hold a voltage that is not above zero; or no curve stands for the
-            chemistry.
+        NoSolution: The two differ in length, have fewer than two points, do not rise, do not
+            run from 0 to 1, or hold a voltage that is not above zero.
 
     Source:
         The caller's own measurement.
 
-    >>> own_curve(soc=[0.0, 1.0], ocv_v=[3.0, 4.0], chemistry="nmc").name
+    >>> own_curve(soc=[0.0, 1.0], ocv_v=[3.0, 4.0]).name
     'own curve'
     """
     z = np.asarray(soc, dtype=np.float64)
@@ -109,13 +138,13 @@ def own_curve(*, soc: ArrayLike, ocv_v: ArrayLike, chemistry: str) -> Curve:
     if z.ndim != 1 or z.shape != u.shape or z.size < 2:
         raise NoSolution("curve_shape", "A curve needs as many voltages as states, two or more.")
     # written so that a NaN is refused too
-    if not (np.all(np.diff(z) > 0.0) and np.all(np.diff(u) > 0.0)):
-        raise NoSolution("curve_not_rising", "State of charge and voltage must both rise strictly.")
+    if not (np.all(np.diff(z) > 0.0) and np.all(np.diff(u) >= 0.0) and u[-1] > u[0]):
+        raise NoSolution("curve_not_rising", "State of charge and voltage must both rise.")
     if z[0] != 0.0 or z[-1] != 1.0:
         raise NoSolution("curve_range", "The states of charge must run from 0 to 1.")
     if not (u[0] > 0.0 and np.isfinite(u[-1])):
         raise NoSolution("curve_voltage", "The voltages must be above zero.")
-    return published_curve(chemistry=chemistry)._replace(
+    return Curve(
         soc=z,
         ocv_v=u,
         name="own curve",
@@ -144,7 +173,7 @@ def open_circuit_voltage_v(*, curve: Curve, soc: Quantity) -> Quantity:
         The curve's own. Lower bound: copper dissolution began at -1.3 to -1.5 V in commercial cells
         under forced over-discharge, J. Electrochem. Soc. 165(9) (2018) A1639 (abstract); upper bound: ours.
 
-    >>> curve = own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.5, 4.5], chemistry="nmc")
+    >>> curve = own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.5, 4.5])
     >>> open_circuit_voltage_v(curve=curve, soc=0.25), open_circuit_voltage_v(curve=curve, soc=1.25)
     (3.25, 5.0)
     """
@@ -171,7 +200,7 @@ def soc_at_rest(*, curve: Curve, open_circuit_voltage_v: Quantity) -> Quantity:
     Source:
         The curve's own.
 
-    >>> curve = own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.5, 4.5], chemistry="nmc")
+    >>> curve = own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.5, 4.5])
     >>> soc_at_rest(curve=curve, open_circuit_voltage_v=4.0)
     0.75
     """
@@ -196,7 +225,7 @@ def mean_open_circuit_voltage_v(*, curve: Curve, from_soc: float, to_soc: float)
     Source:
         Definition of the mean.
 
-    >>> curve = own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.5, 4.5], chemistry="nmc")
+    >>> curve = own_curve(soc=[0.0, 0.5, 1.0], ocv_v=[3.0, 3.5, 4.5])
     >>> mean_open_circuit_voltage_v(curve=curve, from_soc=0.0, to_soc=1.0)
     3.625
     """

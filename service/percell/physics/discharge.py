@@ -1,21 +1,17 @@
 """Running time: a discharge followed from its start to the cut-off voltage under load.
 
-How a cell sags under load is taken from a simulated cell of its chemistry with published parameters
-(the data files name them) and carried over to the caller's cell by likeness: two cells whose
-current times pulse resistance is the same lose the same voltage at the same depth. A constant
-resistance alone would promise too much, because the slow part of the resistance (diffusion) grows over
-minutes and, at high currents, ends the discharge early.
+A cell sags under load as measured cells do, see ``measured_cells``: the loss follows the current at once, and what
+of it grows over minutes is counted in full from the start. Where a curve names the table of a simulated cell with
+published parameters instead, its sag is carried over by likeness: two cells whose current times pulse resistance
+is the same lose the same voltage at the same depth.
 
-The table holds constant currents. Under other loads the current moves, and the slow part lags
-behind it: the table is read at the mean of the current so far, weighted towards the present by the
-charge delivered, and a part ``PROMPT`` of the voltage lost follows the present current. While
-diffusion has not yet crossed the electrode it has no time scale of its own, and the weight is the
-charge to the power ``MEMORY``; past the share ``REACH`` of the charge the past is forgotten at the
-rate reached there. ``MARGIN`` makes the resistance a little larger. The four were chosen on the
-cell of Chen 2020, so that its simulated times at constant power and constant resistance are met
-within 5 % below and 2 % above; those of Kim 2011 and Prada 2013 are then met within 2 % below and a
-half above. A cell of another design than the one simulated may differ by more: the sag of the one
-chemistry put on the other promises up to 7 % too much at four times the capacity an hour.
+Such a table holds constant currents. Under other loads the current moves, and the slow part lags behind it: the
+table is read at the mean of the current so far, weighted towards the present by the charge delivered, and a part
+``PROMPT`` of the voltage lost follows the present current. While diffusion has not yet crossed the electrode it
+has no time scale of its own, and the weight is the charge to the power ``MEMORY``; past the share ``REACH`` of the
+charge the past is forgotten at the rate reached there. ``MARGIN`` makes the resistance a little larger. The four
+were chosen on the cell of Chen 2020, so that its simulated times at constant power and constant resistance are
+met within 5 % below and 2 % above; those of Prada 2013 are then met within 2 % below and a half above.
 """
 
 from typing import Any, NamedTuple, TypeAlias
@@ -24,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from percell.physics.curves import Curve
+from percell.physics.measured_cells import FAST_PART, SLOW_LOSS_V, highest_loss_v
 from percell.physics.types import Floats, Quantity
 from percell.physics.under_load import SagTable
 
@@ -62,7 +59,8 @@ class Run(NamedTuple):
 
     Currents are the pack's; ``used`` is the charge over the capacity of a full pack; ``collapsed`` says
     that the load asked for more power than the pack had, at once or with the voltage still above the
-    cut-off; ``path`` is the way there. The energies add up: ``cell_energy_wh = input_energy_wh + heat_wh``.
+    cut-off; ``path`` is the way there. The energies add up: ``cell_energy_wh = input_energy_wh + heat_wh``. By
+    measured cells the heat is no less than theirs, so that the energy given up is rather too high.
     """
 
     time_s: Floats
@@ -109,12 +107,12 @@ class _Power(NamedTuple):
 
     cell_power_w: Floats
 
-    def meet(self, source_v: Floats, source_ohm: Floats) -> tuple[Floats, Floats, Flags]:
-        """Current, voltage at the load, and where the source cannot give the power."""
+    def meet(self, source_v: Floats, source_ohm: Floats) -> "_Met":
+        """Return what a source meets, and where it cannot give the power."""
         root = source_v * source_v - 4.0 * source_ohm * self.cell_power_w
         # without a solution, the point of highest power stands in
         seen_v = 0.5 * (source_v + np.sqrt(np.maximum(root, 0.0)))
-        return self.cell_power_w / seen_v, seen_v, root < 0.0
+        return _Met(self.cell_power_w / seen_v, seen_v, root < 0.0)
 
 
 class _Resistance(NamedTuple):
@@ -122,10 +120,10 @@ class _Resistance(NamedTuple):
 
     part_ohm: Floats
 
-    def meet(self, source_v: Floats, source_ohm: Floats) -> tuple[Floats, Floats, Flags]:
-        """Current and voltage at the load; a source of any strength drives some current."""
+    def meet(self, source_v: Floats, source_ohm: Floats) -> "_Met":
+        """Return what a source meets: one of any strength drives some current."""
         current_a = source_v / (source_ohm + self.part_ohm)
-        return current_a, self.part_ohm * current_a, False
+        return _Met(current_a, self.part_ohm * current_a, False)
 
 
 def converter_run(
@@ -155,7 +153,7 @@ def converter_run(
         series: Cells in series. [1], >= 1
         parallel: Cells in parallel. [1], >= 1
         capacity_ah: Capacity of one cell as it is now, aged. [Ah], > 0
-        resistance_ohm: Resistance of one cell, d.c., from a pulse of seconds. [ohm], >= 0
+        resistance_ohm: Resistance of one cell after 10 s. [ohm], >= 0
         contact_resistance_ohm: Resistance of contacts and leads, for each cell. [ohm], >= 0
         cutoff_v: Voltage of one cell under load at which the device stops. [V], > 0
         start_soc: State of charge at the start, rested. [1], 0..1, > 0
@@ -165,14 +163,14 @@ def converter_run(
         Discharge. [s, Wh, Ah, A]
 
     Source:
-        Conservation of charge and energy; sag from a simulated cell, see the source of
-        the curve.
+        Conservation of charge and energy; sag as of measured cells, or of the simulated cell that the
+        curve names.
 
     A watt from a cell of 3 Ah whose open-circuit voltage falls from 4 V to 3 V, without resistance: the time is
     3 Ah × 3.5 V / 1 W = 10.5 h.
 
     >>> from percell.physics.curves import own_curve
-    >>> curve = own_curve(soc=[0.0, 1.0], ocv_v=[3.0, 4.0], chemistry="nmc")
+    >>> curve = own_curve(soc=[0.0, 1.0], ocv_v=[3.0, 4.0])
     >>> run = converter_run(output_power_w=1.0, efficiency=1.0, idle_power_w=0.0, series=1, parallel=1,
     ...     capacity_ah=3.0, resistance_ohm=0.0, contact_resistance_ohm=0.0, cutoff_v=2.5,
     ...     start_soc=1.0, curve=curve)
@@ -218,7 +216,7 @@ def direct_run(
         series: Cells in series. [1], >= 1
         parallel: Cells in parallel. [1], >= 1
         capacity_ah: Capacity of one cell as it is now, aged. [Ah], > 0
-        resistance_ohm: Resistance of one cell, d.c., from a pulse of seconds. [ohm], >= 0
+        resistance_ohm: Resistance of one cell after 10 s. [ohm], >= 0
         contact_resistance_ohm: Resistance of contacts and leads, for each cell. [ohm], >= 0
         cutoff_v: Voltage of one cell under load at which to stop. [V], > 0
         start_soc: State of charge at the start, rested. [1], 0..1, > 0
@@ -228,14 +226,13 @@ def direct_run(
         Discharge. [s, Wh, Ah, A]
 
     Source:
-        Ohm's law and conservation of charge; sag from a simulated cell, see the source of
-        the curve.
+        Ohm's law and conservation of charge; sag as of measured cells, or of the simulated cell that the
+        curve names.
 
     A cell of 3 Ah at nearly 4 V throughout, 4 ohm: 1 A for 3 h.
 
     >>> from percell.physics.curves import own_curve
-    >>> curve = own_curve(soc=[0.0, 1.0], ocv_v=[4.0 - 1e-9, 4.0],
-    ...     chemistry="nmc")
+    >>> curve = own_curve(soc=[0.0, 1.0], ocv_v=[4.0 - 1e-9, 4.0])
     >>> run = direct_run(load_resistance_ohm=4.0, device_resistance_ohm=0.0, series=1, parallel=1,
     ...     capacity_ah=3.0, resistance_ohm=0.0, contact_resistance_ohm=0.0, cutoff_v=2.5,
     ...     start_soc=1.0, curve=curve)
@@ -264,9 +261,9 @@ class _Met(NamedTuple):
     seen_v: Floats
     beyond: Flags  # the source cannot give the power
 
-    def kept_from(self, before: "_Met", settled: Flags) -> "_Met":
-        """Return this state, but the one before wherever that had settled."""
-        return _Met(*(np.where(settled, old, new) for old, new in zip(before, self, strict=True)))
+    def where(self, holds: Flags, other: "_Met") -> "_Met":
+        """Return this state where a condition holds, and another elsewhere."""
+        return _Met(*(np.where(holds, own, its) for own, its in zip(self, other, strict=True)))
 
 
 class _End(NamedTuple):
@@ -300,21 +297,29 @@ def _run(
     """Follow one cell of the pack, as all share alike, and scale the way to its end to the pack."""
     start = _column(start_soc)
     soc = start * (1.0 - _SHARE)
-    ocv_v = np.interp(soc, curve.soc, curve.ocv_v)
+    lifted_v = np.interp(soc, curve.soc, curve.ocv_v) + _column(curve.lift_v)
+    ocv_v = np.minimum(lifted_v, curve.highest_v)
     limit_v = _column(cutoff_v)
-    met = _settled(
-        load=load,
-        table=SagTable.read(curve.under_load),
-        # a run that starts part-full has the sag of one that came down from full: the cautious side
-        depth=1.0 - soc,
-        ocv_v=ocv_v,
-        cell_ohm=_column(resistance_ohm),
-        outer_ohm=_column(contact_ohm),
-        limit_v=limit_v,
+    cell_ohm, outer_ohm = _column(resistance_ohm), _column(contact_ohm)
+    if curve.under_load:
+        met = _settled(
+            load=load,
+            table=SagTable.read(curve.under_load),
+            # a run that starts part-full has the sag of one that came down from full: the cautious side
+            depth=1.0 - soc,
+            ocv_v=ocv_v,
+            cell_ohm=cell_ohm,
+            outer_ohm=outer_ohm,
+            limit_v=limit_v,
+        )
+    else:
+        met = _as_measured(load=load, ocv_v=ocv_v, cell_ohm=cell_ohm, outer_ohm=outer_ohm)
+    heat_v = met.current_a * outer_ohm + highest_loss_v(
+        current_a=met.current_a, resistance_ohm=curve.heat_ratio * cell_ohm
     )
     return _summed(
         met=met,
-        ocv_v=ocv_v,
+        heat_v=heat_v,
         limit_v=limit_v,
         charge_ah=_column(capacity_ah) * start * _SHARE,
         useful=useful,
@@ -322,6 +327,21 @@ def _run(
         parallel=parallel,
         capacity_ah=capacity_ah,
     )
+
+
+def _as_measured(
+    *, load: _Power | _Resistance, ocv_v: Floats, cell_ohm: Floats, outer_ohm: Floats
+) -> _Met:
+    """Return what the load meets at a cell that loses ``lasting_loss_v``.
+
+    The loss is straight in the current below the most that its slow part comes to, and again above. So is what
+    the load meets, and the smaller current that fits is the one that flows.
+    """
+    fast_ohm = FAST_PART * cell_ohm
+    growing = load.meet(ocv_v, 2.0 * fast_ohm + outer_ohm)
+    grown = load.meet(np.maximum(ocv_v - SLOW_LOSS_V, 1e-3), fast_ohm + outer_ohm)
+    fits = (fast_ohm * growing.current_a <= SLOW_LOSS_V) & np.logical_not(growing.beyond)
+    return growing.where(fits, grown)
 
 
 def _settled(
@@ -339,17 +359,17 @@ def _settled(
     The sag depends on the current so far, and the current on the sag: from a cell without resistance
     on, each round takes the sag at the mean current of the round before.
     """
-    met = _Met(*load.meet(ocv_v, outer_ohm))
+    met = load.meet(ocv_v, outer_ohm)
     mean_a = met.current_a
     settled: Flags | None = None
     for _ in range(_ROUNDS):
         before = met
         slow_ohm = cell_ohm * MARGIN * table.resistance_ratio(depth=depth, sag_v=mean_a * cell_ohm)
         source_v = np.maximum(ocv_v - (1.0 - PROMPT) * slow_ohm * mean_a, 1e-3)
-        met = _Met(*load.meet(source_v, PROMPT * slow_ohm + outer_ohm))
+        met = load.meet(source_v, PROMPT * slow_ohm + outer_ohm)
         if settled is not None:
             # what has settled stays, so that a grid holds what single questions answer
-            met = met.kept_from(before, settled)
+            met = before.where(settled, met)
         moved = (np.abs(met.current_a - before.current_a) > _SETTLED * met.current_a) & (
             met.seen_v >= limit_v
         )
@@ -366,7 +386,7 @@ def _settled(
 def _summed(
     *,
     met: _Met,
-    ocv_v: Floats,
+    heat_v: Floats,
     limit_v: Floats,
     charge_ah: Floats,
     useful: Quantity,
@@ -389,7 +409,7 @@ def _summed(
         found: Floats = values.reshape(shape[:-1])
         return found
 
-    charge_ah, ocv_v, seen_v = map(rows_of, (charge_ah, ocv_v, met.seen_v))
+    charge_ah, heat_v, seen_v = map(rows_of, (charge_ah, heat_v, met.seen_v))
     slowness = rows_of(1.0 / met.current_a)
     end = _end(rows_of(above), seen_v, np.broadcast_to(limit_v[..., 0], shape[:-1]).ravel())
     weight_ah = _weights(charge_ah, end)
@@ -400,8 +420,8 @@ def _summed(
     cells = np.asarray(series * parallel, dtype=np.float64)
     time_s = 3600.0 * integral(slowness)
     used_ah = grid_of(end.read(charge_ah))
-    cell_energy_wh = cells * integral(ocv_v)
     input_energy_wh = cells * integral(seen_v)
+    heat_wh = cells * integral(heat_v)
     start_a = parallel / grid_of(slowness[:, 0])
     runs = time_s > 0.0
     mean_a = np.where(runs, 3600.0 * parallel * used_ah / np.where(runs, time_s, 1.0), start_a)
@@ -409,8 +429,8 @@ def _summed(
         time_s=time_s,
         load_energy_wh=useful * input_energy_wh,
         input_energy_wh=input_energy_wh,
-        cell_energy_wh=cell_energy_wh,
-        heat_wh=cell_energy_wh - input_energy_wh,
+        cell_energy_wh=input_energy_wh + heat_wh,
+        heat_wh=heat_wh,
         charge_ah=parallel * used_ah,
         used=used_ah / capacity_ah,
         mean_current_a=mean_a,
@@ -481,8 +501,7 @@ def draws(
     One ampere for 3 h, in draws of 10 s with pauses of 50 s at no current: 1080 draws.
 
     >>> from percell.physics.curves import own_curve
-    >>> curve = own_curve(soc=[0.0, 1.0], ocv_v=[4.0 - 1e-9, 4.0],
-    ...     chemistry="nmc")
+    >>> curve = own_curve(soc=[0.0, 1.0], ocv_v=[4.0 - 1e-9, 4.0])
     >>> run = direct_run(load_resistance_ohm=4.0, device_resistance_ohm=0.0, series=1, parallel=1,
     ...     capacity_ah=3.0001, resistance_ohm=0.0, contact_resistance_ohm=0.0, cutoff_v=2.5,
     ...     start_soc=1.0, curve=curve)

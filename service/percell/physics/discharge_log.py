@@ -29,6 +29,11 @@ FLOWING_PART = 0.9
 # published source; the most is percell's own choice.
 LATE_S = 1.0
 MOST_OVERSHOOT_V = 0.1
+# A voltage that falls less than this while the current flows is no discharge: a charge, columns that were
+# swapped, or a supply. percell's own choice: more than the noise of a usual voltmeter.
+LEAST_FALL_V = 0.002
+# no single cell of the kinds here holds more: a unit or a column is another than it says
+MOST_CHARGE_AH = 100.0
 # the load's time is divided into so many equal parts; the current of a test is the lowest of their means
 HELD_PARTS = 20
 # tests whose currents differ by no more than this part are tests at one current: a usual ammeter's accuracy
@@ -156,7 +161,8 @@ def faults(
     Columns of unequal length, too few rows, numbers that are not finite, time that does not rise, gaps,
     voltages of zero or less, a current that never flows, and a current of both signs, beyond the offset
     of an ammeter at rest. A log whose currents are all zero or negative is no fault of the cell: turn
-    its sign.
+    its sign. If nothing else is wrong, a voltage that does not fall while the current flows, and a
+    charge that no cell holds.
 
     Args:
         time_s: Time, shape (N,). [s], any
@@ -197,6 +203,13 @@ def faults(
             *_voltage_faults(voltage_v, most),
             *_current_faults(current_a, most),
         ]
+        if not found and not _falls(voltage_v, current_a):
+            why = "voltage does not fall while the current flows, so this is no discharge of a cell"
+            return [LogFault(0, "voltage_v", why)]
+        charge_ah = _integral(time_s, np.maximum(current_a, 0.0)) / 3600.0
+        if not found and charge_ah > MOST_CHARGE_AH:
+            why = f"charge of {charge_ah:.4g} Ah is more than a cell holds: look at the units"
+            return [LogFault(0, "current_a", why)]
     return sorted(found)[:most]
 
 
@@ -241,6 +254,15 @@ def _current_faults(current_a: Floats, most: int) -> list[LogFault]:
     return [LogFault(0, "current_a", "no current flows")]
 
 
+def _falls(voltage_v: Floats, current_a: Floats) -> bool:
+    """Return whether the voltage falls: from rest, or else the first tenth of the load, to its last tenth."""
+    loaded = np.flatnonzero(current_a > LOADED_PART * float(np.max(current_a)))
+    tenth = max(1, len(loaded) // 10)
+    before = loaded[0] - 1
+    start_v = voltage_v[before] if before >= 0 else float(np.mean(voltage_v[loaded[:tenth]]))
+    return bool(start_v - float(np.mean(voltage_v[loaded[-tenth:]])) >= LEAST_FALL_V)
+
+
 def offset_a(*, highest_a: float) -> float:
     """Return the current up to which a row counts as rest.
 
@@ -257,6 +279,25 @@ def offset_a(*, highest_a: float) -> float:
     (0.2, 0.05, 0.03)
     """
     return max(OFFSET_PART * highest_a, min(OFFSET_A, MOST_OFFSET_PART * highest_a))
+
+
+def rest_current_a(*, current_a: Floats) -> float | None:
+    """Return the current that the ammeter shows at rest: the mean of those rows, or None without any.
+
+    Args:
+        current_a: Current, shape (N,). [A], not all <= 0
+
+    Returns:
+        Current, of either sign. [A]
+
+    Source:
+        Definition.
+
+    >>> rest_current_a(current_a=np.array([-0.03, -0.01, 12.0])), rest_current_a(current_a=np.array([3.0]))
+    (-0.02, None)
+    """
+    at_rest = np.abs(current_a) <= offset_a(highest_a=float(np.max(current_a)))
+    return float(np.mean(current_a[at_rest])) if np.any(at_rest) else None
 
 
 def summary(
@@ -542,6 +583,29 @@ def curve(
         voltage_v[stretch],
         None if temperature_c is None else temperature_c[stretch],
     )
+
+
+def thinned(*, log: Curve, most: int) -> Curve:
+    """Return the rows of a curve at about equal steps of its charge, with the first and the last.
+
+    Args:
+        log: Curve of a log. [A·s, V, °C], any
+        most: Most rows. [1], >= 2
+
+    Returns:
+        Curve. [A·s, V, °C]
+
+    Source:
+        Definition.
+
+    >>> thinned(log=Curve(np.arange(9.0), 4.0 - np.arange(9.0) / 10, None), most=3)
+    Curve(charge_as=array([0., 4., 8.]), voltage_v=array([4. , 3.6, 3.2]), temperature_c=None)
+    """
+    last = len(log.charge_as) - 1
+    wanted_as = np.linspace(log.charge_as[0], log.charge_as[-1], most)[1:-1]
+    rows = np.unique(np.r_[0, np.searchsorted(log.charge_as, wanted_as), last])
+    warm = log.temperature_c
+    return Curve(log.charge_as[rows], log.voltage_v[rows], None if warm is None else warm[rows])
 
 
 def same_discharge(*, one: Curve, other: Curve) -> bool:

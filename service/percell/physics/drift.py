@@ -103,7 +103,7 @@ def series_drift(
     >>> cycle, = series_drift(capacity_ah=np.array([2.0, 4.0]), start_soc=np.ones(2),
     ...     resistance_ohm=zero, loss_ah=zero, end_discharge_current_a=0.0, end_charge_current_a=0.0,
     ...     cutoff_v=3.5, charged_v=4.0, each_cell=False, cycles=1,
-    ...     curve=own_curve(soc=[0.0, 1.0], ocv_v=[3.0, 4.0], chemistry="nmc"))
+    ...     curve=own_curve(soc=[0.0, 1.0], ocv_v=[3.0, 4.0]))
     >>> round(cycle.discharge_ah, 4), [round(float(z), 4) for z in cycle.soc_at_cutoff]
     (1.3333, [0.3333, 0.6667])
     """
@@ -171,7 +171,7 @@ def balancing_charge(
 
     >>> from percell.physics.curves import own_curve
     >>> gain = balancing_charge(capacity_ah=np.array([2.0, 2.0]), soc=np.array([0.75, 1.0]),
-    ...     cutoff_v=3.0, charged_v=4.0, curve=own_curve(soc=[0.0, 1.0], ocv_v=[3.0, 4.0], chemistry="nmc"))
+    ...     cutoff_v=3.0, charged_v=4.0, curve=own_curve(soc=[0.0, 1.0], ocv_v=[3.0, 4.0]))
     >>> gain.before_ah, gain.after_ah, gain.given_ah.tolist()
     (1.5, 2.0, [0.5, 0.0])
     """

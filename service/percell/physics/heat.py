@@ -1,9 +1,9 @@
 """Temperature of a cell that heats itself: one lump of heat capacity C in air.
 
-``C·dT/dt = P − G·(T − T_a)`` with C = m·c, the loss P = I²r and the conductance G = h·A to the air. A
-lump has one temperature: the core of a real cell is hotter than its skin. Heat from its contacts is left
-out. The resistance is that of a pulse of seconds, held constant. It falls as a cell warms, but a lasting
-load loses more than a pulse does, see ``LASTING_LOSS``: what is computed without pauses may be too cold.
+``C·dT/dt = P − G·(T − T_a)`` with C = m·c, the loss P and the conductance G = h·A to the air. A lump has one
+temperature: the core of a real cell is hotter than its skin. Heat from its contacts is left out. The loss
+is that of a load of minutes, see ``measured_cells.lasting_heat_w``, and held constant: also in short draws,
+because draw after draw keeps the slow processes in a cell going.
 
 Every closed form here also holds without cooling, G = 0, unless it says otherwise.
 """
@@ -14,6 +14,7 @@ import numpy as np
 
 from percell.physics.chemistries import CHEMISTRIES
 from percell.physics.errors import NoSolution
+from percell.physics.measured_cells import SLOW_HEAT_V
 from percell.physics.types import Quantity, as_given
 
 
@@ -32,21 +33,16 @@ SPECIFIC_HEAT_J_KGK = {
 }
 # by surroundings, total of convection and radiation, in W/(m2.K)
 HEAT_TRANSFER_WM2K = {
-    "room": Assumed(10.0, "default of the PyBaMM parameter sets Chen2020 and ORegan2022"),
+    "room": Assumed(
+        10.0,
+        "still air, convection and radiation: default of the PyBaMM parameter sets Chen2020 and ORegan2022",
+    ),
     "pocket": Assumed(
         2.0,
         "lowest of the range of free convection in gases, 2 to 25 W/(m2.K), Çengel, notes on "
-        "convection; taken for a closed tube or a pocket by us",
+        "convection; taken for a closed tube or a pocket by us, without its radiation",
     ),
 }
-
-# Heat of a whole discharge at constant current over I²r, with r after 10 s at half charge: lowest and highest
-# of 12 discharges at 0.5 to 4 times the capacity in an hour, 20 to 25 °C. The heat is the current times the
-# distance from a slow discharge's voltage, made good by its own I·r. Computed from ARTS-Laboratory, data set
-# "electrothermal deformation characterization", commit 4e9effd (0.85 to 1.08); L. Wang et al., "Li-ion Battery
-# Electro-Thermal Dataset", commit ec0fe7c (1.3 to 1.9); P. Kollmeyer, Mendeley Data 2018,
-# DOI 10.17632/wykht8y7tg.1 (1.9).
-LASTING_LOSS = (0.85, 1.9)
 
 
 def lateral_area_m2(*, diameter_mm: Quantity, height_mm: Quantity) -> Quantity:
@@ -89,29 +85,6 @@ def total_area_m2(*, diameter_mm: Quantity, height_mm: Quantity) -> Quantity:
     0.00531
     """
     return np.pi * diameter_mm * (height_mm + 0.5 * diameter_mm) * 1e-6
-
-
-def cell_loss_w(*, current_a: Quantity, resistance_ohm: Quantity) -> Quantity:
-    """Return the heat that a current makes inside a cell.
-
-    ``P = I²·r``, of either direction. The reversible heat of the reactions is left out: it is small
-    beside this at the currents in question, and of either sign.
-
-    Args:
-        current_a: Current, r.m.s. if it moves. [A], finite
-        resistance_ohm: Internal d.c. resistance. [ohm], >= 0
-
-    Returns:
-        Heat. [W]
-
-    Source:
-        OpenStax University Physics Vol. 2, module m58453; left-out part: Bernardi's heat balance,
-        from memory, unconfirmed.
-
-    >>> cell_loss_w(current_a=20.0, resistance_ohm=0.02)
-    8.0
-    """
-    return current_a * current_a * resistance_ohm
 
 
 def thermal_time_s(*, heat_capacity_jk: Quantity, conductance_wk: Quantity) -> Quantity:
@@ -257,29 +230,32 @@ def time_to_temperature_s(
 def continuous_current_a(
     *, ambient_c: Quantity, stop_c: Quantity, resistance_ohm: Quantity, conductance_wk: Quantity
 ) -> Quantity:
-    """Return the current whose heat, taken as that of a pulse, holds a cell at a temperature.
+    """Return the current whose heat holds a cell at a temperature.
 
-    ``√(G·(T_stop − T_a)/r)``, the steady state solved for the current; 0 where the air is hotter. A lasting
-    load makes up to ``LASTING_LOSS`` times that heat, so a real cell holds the temperature at less current.
+    ``I·(I·R + min(I·R, U_h)) = G·(T_stop − T_a)``, the steady state with the loss of a load of minutes, solved
+    for the current: of ``2·R·I² = P`` and ``R·I² + U_h·I = P`` the larger solution. 0 where the air is hotter.
 
     Args:
         ambient_c: Temperature of the air. [°C], finite
-        stop_c: Temperature not to pass. [°C], finite
-        resistance_ohm: Internal d.c. resistance. [ohm], > 0
+        stop_c: Temperature not to exceed. [°C], finite
+        resistance_ohm: Resistance after 10 s. [ohm], > 0
         conductance_wk: Conductance to the air. [W/K], >= 0
 
     Returns:
         Current. [A]
 
     Source:
-        Lumped heat balance.
+        Lumped heat balance; the loss as for ``measured_cells.lasting_heat_w``.
 
-    >>> continuous_current_a(ambient_c=20.0, stop_c=60.0, resistance_ohm=0.025,
-    ...     conductance_wk=0.04)
-    8.0
+    >>> round(continuous_current_a(ambient_c=20.0, stop_c=60.0, resistance_ohm=0.04,
+    ...     conductance_wk=0.1375), 9)
+    10.0
     """
-    room_k = np.maximum(stop_c - ambient_c, 0.0)
-    return as_given(np.sqrt(room_k * conductance_wk / resistance_ohm), resistance_ohm)
+    heat_w = np.maximum(stop_c - ambient_c, 0.0) * conductance_wk
+    doubled_a = np.sqrt(0.5 * heat_w / resistance_ohm)
+    # the positive root, in the form that has no difference of like numbers
+    held_a = 2.0 * heat_w / (SLOW_HEAT_V + np.sqrt(SLOW_HEAT_V**2 + 4.0 * resistance_ohm * heat_w))
+    return as_given(np.maximum(doubled_a, held_a), resistance_ohm)
 
 
 def draws_until_empty(*, capacity_ah: Quantity, current_a: Quantity, draw_s: Quantity) -> Quantity:

@@ -6,9 +6,10 @@ from math import isfinite
 from typing import Annotated, Any, NamedTuple, get_args, get_type_hints
 
 import numpy as np
-from msgspec import Meta, Struct, ValidationError, convert, structs
+from msgspec import UNSET, Meta, Struct, ValidationError, convert, structs
 
 from percell import VERSION
+from percell.questions.answering.cold_findings import LOWEST_COMPARED_C, TEMPERATURES, below
 from percell.questions.answering.conditions import VARIES, conditions
 from percell.questions.answering.envelope import Assumption
 from percell.questions.answering.headline import Rounding, rounded
@@ -357,6 +358,7 @@ def _marks(
             value = name
         return np.broadcast_to(value, shape).astype(float).tolist()
 
+    cold = _too_cold(asked_for, shape)
     found: Marks = []
     for i, shown in enumerate(asked.prints):
         mark = shown.mark
@@ -370,13 +372,23 @@ def _marks(
         found.append(
             [
                 [_mark(mark, *entry) for entry in zip(*row, strict=True)]
-                for row in zip(held, limits, origins, strict=True)
+                for row in zip(held, limits, origins, cold, strict=True)
             ]
         )
     return found
 
 
-def _mark(mark: TableMark, held: float, limit: float, origin: float) -> _Mark | None:
+def _too_cold(asked_for: dict[str, Any], shape: tuple[int, int]) -> list[list[bool]]:
+    """Return whether each entry is so cold that nothing is surely kept."""
+    told = (asked_for.get(name, UNSET) for name in TEMPERATURES)
+    cold = [below(at_c, LOWEST_COMPARED_C) for at_c in told if at_c is not UNSET]
+    found: list[list[bool]] = np.broadcast_to(
+        np.logical_or.reduce(np.broadcast_arrays(False, *cold)), shape
+    ).tolist()
+    return found
+
+
+def _mark(mark: TableMark, held: float, limit: float, origin: float, cold: bool) -> _Mark | None:
     # comparisons with NaN are false, and would give the mildest verdict
     if not isfinite(held) or not isfinite(limit):
         return None
@@ -389,7 +401,7 @@ def _mark(mark: TableMark, held: float, limit: float, origin: float) -> _Mark | 
         near=mark.near,
         origin=origin,
     ).verdict
-    if mark.assumed and got is not Verdict.OVER:
+    if (mark.assumed or cold) and got is not Verdict.OVER:
         got = Verdict.NOT_JUDGED
     return _Mark(got, limit)
 

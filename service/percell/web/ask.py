@@ -7,6 +7,7 @@ import msgspec
 from percell.questions.answering.question import Question
 from percell.web.ask_csv import EXAMPLE, answer_csv, with_query
 from percell.web.call import BODY_LIMIT, Call
+from percell.web.log_names import GivenColumns
 from percell.web.operations import (
     BODY_PROBLEMS,
     QUERY_PROBLEMS,
@@ -79,8 +80,9 @@ def question_operations(question: Question, schemas: dict[str, Any]) -> dict[str
     body = json_content(question.asked, question.example)
     for media in streams:
         description += (
-            " As CSV the first row names the columns, rows are counted from 1 after it, and the other "
-            "fields stand in the query; they may stand there with JSON too, whose own come first."
+            " As CSV, a row names the columns, and rows are counted from 1 after it. The answer shows under "
+            "`read_as` which column was read as what; say it in the query where the names do not. All other "
+            "fields may be in the query; with JSON a field in the body wins."
         )
         body |= text_content(media.decode(), EXAMPLE)
     post = operation(
@@ -94,7 +96,7 @@ def question_operations(question: Question, schemas: dict[str, Any]) -> dict[str
         problems=BODY_PROBLEMS,
     )
     if streams:
-        post["parameters"] = _parameters(question, schemas)
+        post["parameters"] = _parameters(question, schemas) + _of_columns()
     if not question.has_query:
         return {"post": post}
     get = operation(
@@ -116,10 +118,18 @@ def _without_lists(asked: str, schemas: dict[str, Any]) -> str:
     lists = [
         name
         for name, schema in schemas[asked]["properties"].items()
-        if schema.get("type") == "array"
+        if _holds_list(schema, schemas)
     ]
     named = " and ".join(f"`{name}`" for name in lists)
-    return f" A query has no {named}: that list is for a body." if lists else ""
+    return f" A query has no {named}, which holds a list: that is for a body." if lists else ""
+
+
+def _holds_list(schema: dict[str, Any], schemas: dict[str, Any]) -> bool:
+    """Whether a field is a list, or an object with one in it."""
+    if "$ref" in schema:
+        schema = schemas[schema["$ref"].rpartition("/")[2]]
+    parts = schema.get("properties", {}).values()
+    return schema.get("type") == "array" or any(_holds_list(part, schemas) for part in parts)
 
 
 def _parameters(question: Question, schemas: dict[str, Any]) -> list[dict[str, Any]]:
@@ -127,7 +137,7 @@ def _parameters(question: Question, schemas: dict[str, Any]) -> list[dict[str, A
     required = asked.get("required", [])
     parameters = []
     for name, schema in asked["properties"].items():
-        if schema.get("type") == "array":
+        if _holds_list(schema, schemas):
             continue  # a query cannot hold a list; POST can
         forms = schema.get("anyOf", [schema])
         # where a body may give a word or an object, a query gives the word
@@ -142,6 +152,22 @@ def _parameters(question: Question, schemas: dict[str, Any]) -> list[dict[str, A
                     for part, inner in parts.items()
                 ]
     return parameters
+
+
+def _of_columns() -> list[dict[str, Any]]:
+    """Return what a caller may say of the columns of a CSV file."""
+    schema = msgspec.json.schema(GivenColumns)["$defs"]
+    fields = schema["GivenColumns"]["properties"]
+    return [
+        {
+            "name": name,
+            "in": "query",
+            "required": False,
+            "description": f"CSV only. {field.pop('description')}",
+            "schema": schema[field["$ref"].rpartition("/")[2]] if "$ref" in field else field,
+        }
+        for name, field in fields.items()
+    ]
 
 
 def _parameter(

@@ -1,6 +1,7 @@
-"""A discharge log in CSV as a question over HTTP: the log in the body, the limits in the query."""
+"""A discharge log in CSV as a question over HTTP: the log in the body, limits and columns in the query."""
 
 import asyncio
+from typing import Any, TypeVar
 
 import msgspec
 from msgspec import structs
@@ -10,7 +11,8 @@ from percell.questions.bench.discharge_test import DischargeTest, answer_logs
 from percell.questions.vocabulary.refusal import RefusedAll
 from percell.web.call import Call
 from percell.web.csv_log import LogReader, NotUtf8
-from percell.web.problems import Failed
+from percell.web.log_names import GivenColumns
+from percell.web.problems import Failed, failed_field
 from percell.web.query import read_query
 from percell.web.translate import failed
 
@@ -33,18 +35,26 @@ EXAMPLE = """time_s,voltage_v,current_a,temperature_c
 """
 
 
-def _limits(query: bytes) -> Limits:
+Asked = TypeVar("Asked", Limits, GivenColumns)
+
+
+def _convert(fields: dict[str, Any], kind: type[Asked]) -> Asked:
     try:
-        return msgspec.convert(read_query(query), Limits, strict=False)
+        return msgspec.convert(fields, kind, strict=False)
     except msgspec.ValidationError as error:
-        raise failed(error, Limits, unreadable="unreadable-query") from None
+        raise failed(error, kind, unreadable="unreadable-query") from None
 
 
 def with_query(asked: DischargeTest, body: bytes, query: bytes) -> DischargeTest:
     """Return a question in JSON with the limits of its query. A limit in the body comes first."""
     if not query:
         return asked
-    limits = _limits(query)
+    fields = read_query(query)
+    if of_csv := next((name for name in GivenColumns.__struct_fields__ if name in fields), None):
+        raise failed_field(
+            f"/{of_csv}", "This is for CSV: in JSON each column has percell's own name."
+        )
+    limits = _convert(fields, Limits)
     own = msgspec.json.decode(body, type=dict[str, msgspec.Raw])
     return structs.replace(
         asked, **{name: value for name, value in structs.asdict(limits).items() if name not in own}
@@ -52,9 +62,13 @@ def with_query(asked: DischargeTest, body: bytes, query: bytes) -> DischargeTest
 
 
 async def answer_csv(call: Call) -> msgspec.Struct:
-    """Answer for one log in the body, with the limits in the query."""
-    limits = _limits(call.query)
-    reader = LogReader()
+    """Answer for one log in the body, with the limits and what the caller says of columns in the query."""
+    fields = read_query(call.query)
+    of_columns = {
+        name: fields.pop(name) for name in GivenColumns.__struct_fields__ if name in fields
+    }
+    limits = _convert(fields, Limits)
+    reader = LogReader(_convert(of_columns, GivenColumns))
     try:
         # the reader ignores the rest of a log with many faults, but a client that still sends it
         # cannot read the answer before the whole body is read

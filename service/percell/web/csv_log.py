@@ -1,17 +1,18 @@
-"""A discharge log as CSV (RFC 4180), read row by row while it arrives.
+"""A discharge log as CSV (RFC 4180, and what instruments make of it), read row by row while it arrives.
 
 Nothing here knows HTTP: ``read_log`` reads a whole log, and ``LogReader`` takes it part by part. It
 holds no more than one line and the columns of numbers, however long the log is.
 """
 
 import codecs
-import csv
 import re
 from array import array
 from collections.abc import Iterable
-from math import isfinite
+from math import inf, isfinite
 
 import numpy as np
+from msgspec import UNSET
+from numpy.typing import NDArray
 
 from percell.questions.bench.discharge_logs import (
     MOST_FAULTS,
@@ -21,16 +22,43 @@ from percell.questions.bench.discharge_logs import (
     bounds_of,
     faults_of,
 )
+from percell.questions.bench.log_reading import ColumnReading, DecimalMark, LogReading
+from percell.questions.bench.log_units import (
+    CLOCK,
+    Clock,
+    discharging,
+    over_midnight,
+    plausible_units,
+    symbols,
+    unit_of,
+)
 from percell.questions.vocabulary.refusal import Fault, RefusedAll
+from percell.web.log_names import (
+    KNOWN,
+    SEPARATORS,
+    Column,
+    GivenColumns,
+    Level,
+    faults_without_head,
+    fields_of,
+    head_of,
+    parameter,
+    quoted,
+    word,
+)
 
-NEEDED = ("time_s", "voltage_v", "current_a")
-KNOWN = (*NEEDED, "temperature_c")
 # a line of numbers is always shorter
 LONGEST_LINE = 1000
+# lines before the row of names
+MOST_LINES_BEFORE = 50
 # bytes read at once: this bounds the memory, however large the parts are
 PIECE = 64 * 1024
-# only characters of plain numbers
-_PLAIN = re.compile(r"[0-9.,+\-eE ]*")
+# only characters of plain numbers, one number a line
+_PLAIN = re.compile(r"[0-9.,+\-eE \n]*")
+_MARKS = {DecimalMark.POINT: ".", DecimalMark.COMMA: ","}
+# a comma in a number like this may separate thousands
+_LIKE_THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}")
+_THOUSANDS = "Write numbers without a mark between thousands."
 
 
 class NotUtf8(ValueError):
@@ -45,33 +73,74 @@ class _Enough(Exception):
     """The reader has found so many faults that it need not read the rest."""
 
 
-def read_log(parts: Iterable[bytes], limits: Limits) -> LogColumns:
+def read_log(
+    parts: Iterable[bytes], limits: Limits, given: GivenColumns | None = None
+) -> LogColumns:
     """Return a whole log, from the bytes of a file in parts of any size.
 
     Raises:
         RefusedAll: There are faults. The pointer of each names the row and the column:
-            ``/rows/9000/voltage_v``. Row 0 is the row of names.
+            ``/rows/9000/voltage_v``. Row 0 is the row of names. Or it names what the caller gave:
+            ``/voltage_column``.
         NotUtf8: The log is not text in UTF-8.
     """
-    reader = LogReader()
+    reader = LogReader(given)
     for part in parts:
         reader.feed(part)
     return reader.finish(limits)
 
 
+class _Cells:
+    """The numbers of a column that is used, as the file has them."""
+
+    def __init__(self, known: str, column: Column) -> None:
+        self.known = known
+        self.column = column
+        self.unit = column.unit
+        self.values = array("d")
+
+    @property
+    def at(self) -> str:
+        """Return the column's name as a pointer has it."""
+        return self.column.name.replace("~", "~0").replace("/", "~1")
+
+    @property
+    def bounds(self) -> tuple[float, float]:
+        """Return the bounds of each number, as the file has it."""
+        low, high = bounds_of(self.known)
+        if self.unit is CLOCK:
+            return -inf, inf  # a time that is far off is a gap
+        units = (
+            [self.unit] if self.unit else [unit_of(self.known, one) for one in symbols(self.known)]
+        )
+        return (
+            min(unit.theirs(low) for unit in units if unit),
+            max(unit.theirs(high) for unit in units if unit),
+        )
+
+
 class LogReader:
     """Reads the parts of a log into columns, and collects the faults of its rows."""
 
-    def __init__(self) -> None:
+    def __init__(self, given: GivenColumns | None = None) -> None:
         self.faults: list[Fault] = []
+        self._given = given or GivenColumns()
         self._enough = False
         self._text = codecs.getincrementaldecoder("utf-8-sig")()
         self._rest = ""
-        self._names: list[str] | None = None
-        self._columns: dict[str, array[float]] = {}
-        self._lines = 0  # ends of lines so far
+        self._before: list[str] = []  # lines before the row of names
+        self._names: list[str] = []
+        self._separator = ""
+        self._cells: list[_Cells] = []
+        self._units_row = 0  # a row of units after that of the names
         self._rows = 0
         self._blank = 0  # blank lines that are faults if a row follows: a file may end in some
+        self._mark = None if self._given.decimal_mark is UNSET else self._given.decimal_mark
+        self._thousands: Fault | None = (
+            None  # the first comma, until one can only be a decimal mark
+        )
+        self._mark_is_sure = self._mark is not None
+        self._clock = Clock()
 
     def feed(self, part: bytes) -> None:
         """Read a part of the log. Ignore it if there are enough faults already.
@@ -90,15 +159,28 @@ class LogReader:
             NotUtf8: The log ends within a character.
         """
         self._feed(b"", last=True)
-        return self._log(limits)
+        if not self.faults:
+            self._end()
+        if self.faults:
+            raise RefusedAll(self.faults)
+        log = self._log()
+        self._hold(log, limits)
+        if self.faults:
+            raise RefusedAll(self.faults)
+        return log
 
     def _feed(self, piece: bytes, *, last: bool = False) -> None:
         if self._enough:
             return
-        text = self._rest + self._decoded(piece, last=last)
+        try:
+            self._read(self._text.decode(piece, final=last), last=last)
+        except UnicodeDecodeError as error:
+            self._read(error.object[: error.start].decode())
+            raise NotUtf8(self._rows + self._blank + 1 if self._names else 0) from None
+
+    def _read(self, text: str, *, last: bool = False) -> None:
         # a lone CR may be the first half of a line's end that the next part completes
-        *lines, self._rest = text.replace("\r\n", "\n").split("\n")
-        self._lines += len(lines)
+        *lines, self._rest = (self._rest + text).replace("\r\n", "\n").split("\n")
         if last and self._rest:
             lines.append(self._rest)
             self._rest = ""
@@ -111,44 +193,71 @@ class LogReader:
             except _Enough:
                 self._enough = True
 
-    def _decoded(self, piece: bytes, *, last: bool) -> str:
-        try:
-            return self._text.decode(piece, final=last)
-        except UnicodeDecodeError as error:
-            raise NotUtf8(self._lines + error.object.count(b"\n", 0, error.start)) from None
-
     def _read_at_once(self, lines: list[str]) -> bool:
         """Read lines together if they have no fault: several times as fast as one by one."""
-        width = len(self._columns)
-        text = ",".join(lines)
         if (
             not lines
-            or not width
+            or not self._rows  # the first row may hold units or show the form of a time
             or self._blank
             or self._rows + len(lines) > MOST_ROWS
-            or not _PLAIN.fullmatch(text)
-            or any(line.count(",") != width - 1 or len(line) > LONGEST_LINE for line in lines)
         ):
             return False
-        try:
-            values = np.array([float(value) for value in text.split(",")]).reshape(-1, width)
-        except ValueError:
+        width = len(self._names)
+        if any(
+            line.count(self._separator) != width - 1 or len(line) > LONGEST_LINE for line in lines
+        ):
             return False
-        low, high = np.array([bounds_of(name) for name in self._columns]).T
-        if not np.all((values >= low) & (values <= high)):
+        together = self._separator.join(lines)
+        if '"' in together:
             return False
-        for column, part in zip(self._columns.values(), values.T, strict=True):
-            column.frombytes(part.tobytes())
+        fields = together.split(self._separator)
+        read = []
+        for cells in self._cells:
+            texts = fields[cells.column.place :: width]
+            try:
+                values = np.array(
+                    self._clock_times(texts) if cells.unit is CLOCK else self._numbers(texts)
+                )
+            except ValueError:
+                return False
+            low, high = cells.bounds
+            if not np.all((values >= low) & (values <= high)):
+                return False
+            read.append(values)
+        for cells, values in zip(self._cells, read, strict=True):
+            cells.values.frombytes(values.tobytes())
         self._rows += len(lines)
         return True
 
+    def _clock_times(self, texts: list[str]) -> list[float]:
+        return [self._clock.seconds(text) for text in texts]
+
+    def _numbers(self, texts: list[str]) -> list[float]:
+        """Return plain numbers with the decimal mark of the file.
+
+        Raises:
+            ValueError: They are to be read one by one.
+        """
+        together = "\n".join(texts)
+        if not _PLAIN.fullmatch(together):
+            raise ValueError
+        if "," in together:
+            if self._mark is not DecimalMark.COMMA or not self._mark_is_sure or "." in together:
+                raise ValueError
+            texts = together.replace(",", ".").split("\n")
+        elif "." in together and self._mark is not DecimalMark.POINT:
+            raise ValueError
+        return [float(text) for text in texts]
+
     def _line(self, line: str) -> None:
         if len(line) > LONGEST_LINE:
-            row = 0 if self._names is None else self._rows + self._blank + 1
+            row = 0 if not self._names else self._rows + self._blank + 1
             self._fault(f"/rows/{row}", f"A line has at most {LONGEST_LINE} characters.")
             raise _Enough
-        if self._names is None:
-            self._head(line)
+        if not self._names:
+            self._look_for_head(line)
+        elif not self._rows and not self._units_row and not self._blank and self._has_units(line):
+            self._units_row = 1
         elif line.strip():
             for _ in range(self._blank):
                 self._rows += 1
@@ -158,80 +267,237 @@ class LogReader:
         else:
             self._blank += 1
 
-    def _head(self, line: str) -> None:
-        names = [name.strip() for name in _fields(line)]
-        for name in NEEDED:
-            if name not in names:
-                self._fault("/rows/0", f"The first row must name the column {name}.")
-        for name in dict.fromkeys(names):
-            if name not in KNOWN:
-                what = f"There is no column {name[:40]!r}. There are: {', '.join(KNOWN)}."
-                self._fault("/rows/0", what)
-            elif names.count(name) > 1:
-                self._fault("/rows/0", f"The column {name} is given twice.")
+    def _look_for_head(self, line: str) -> None:
+        head = head_of(line, self._given)
+        if head is None:
+            self._before.append(line)
+            if len(self._before) > MOST_LINES_BEFORE:
+                self._fault_without_head()
+            return
+        for fault in head.faults:
+            self._fault(*fault)
         if self.faults:
-            raise _Enough  # without the names, no value belongs to a column
-        self._names = names
-        self._columns = {name: array("d") for name in names}
+            raise _Enough  # without the columns, no value belongs to one
+        self._names, self._separator = head.names, head.separator
+        self._cells = [
+            _Cells(known, head.columns[known]) for known in KNOWN if known in head.columns
+        ]
+
+    def _fault_without_head(self) -> None:
+        named = [line for line in self._before if line.strip()]
+        for fault in faults_without_head(named, self._given):
+            self._fault(*fault)
+        raise _Enough
+
+    def _has_units(self, line: str) -> bool:
+        """Take the units of a row that holds nothing else, if the line is one."""
+        fields = fields_of(line, self._separator)
+        if len(fields) != len(self._names):
+            return False
+        found = {
+            cells.known: unit_of(cells.known, fields[cells.column.place].strip(" ()[]"))
+            for cells in self._cells
+        }
+        if not all(found.values()):
+            return False
+        for cells in self._cells:
+            unit = found[cells.known]
+            if cells.unit is not None and cells.unit != unit:
+                what = f"The {word(cells.known)} is in two units: {cells.unit.symbol} and "
+                self._fault("/rows/0", f"{what}{fields[cells.column.place].strip()}.")
+                raise _Enough
+            cells.unit = unit
+        return True
 
     def _row(self, line: str) -> None:
         self._rows += 1
         if self._rows > MOST_ROWS:
             self._fault(self._at(), f"A log has at most {MOST_ROWS} rows.")
             raise _Enough
-        fields = _fields(line)
-        if len(fields) != len(self._columns):
-            what = f"The row has {len(fields)} values for {len(self._columns)} columns."
+        fields = fields_of(line, self._separator)
+        if len(fields) != len(self._names):
+            what = f"The row has {len(fields)} values for {len(self._names)} columns."
+            if self._separator == "," and len(fields) > len(self._names):
+                what += " Decimal commas need a semicolon or a tab between columns."
             self._fault(self._at(), what)
             return
-        for (name, column), text in zip(self._columns.items(), fields, strict=True):
-            column.append(self._number(name, text))
+        for cells in self._cells:
+            cells.values.append(self._value(cells, fields[cells.column.place]))
 
-    def _number(self, name: str, text: str) -> float:
-        low, high = bounds_of(name)
-        try:
-            # only Python accepts 1_000 as a number
-            value = float(text if text.isascii() and "_" not in text else "")
-        except ValueError:
-            what = "No value." if not text.strip() else f"{text.strip()[:40]!r} is no number."
-            self._fault(self._at(name), what)
+    def _value(self, cells: _Cells, text: str) -> float:
+        if cells.unit is None and cells.known == "time_s" and ":" in text and not cells.values:
+            cells.unit = CLOCK
+        if cells.unit is CLOCK:
+            return self._time(cells, text)
+        low, high = cells.bounds
+        value = self._number(cells, text)
+        if value is None:
             return 0.0
         if not isfinite(value):
-            self._fault(self._at(name), f"{text.strip()[:40]!r} is no finite number.")
+            self._fault(self._at(cells), f"{quoted(text)} is no finite number.")
         elif not low <= value <= high:
-            self._fault(self._at(name), f"{value:g} is outside {low:g} to {high:g}.")
+            self._fault(self._at(cells), f"{value:g} is outside {low:g} to {high:g}.")
         return value
 
-    def _at(self, column: str = "") -> str:
-        return f"/rows/{self._rows}" + (f"/{column}" if column else "")
+    def _time(self, cells: _Cells, text: str) -> float:
+        try:
+            return self._clock.seconds(text)
+        except ValueError:
+            if not text.strip():
+                what = "No value."
+            else:
+                what = f"{quoted(text)} is no time as hh:mm:ss, with a date as YYYY-MM-DD or without one."
+            self._fault(self._at(cells), what)
+            return 0.0
+
+    def _number(self, cells: _Cells, text: str) -> float | None:
+        """Return a number, or None after a fault."""
+        number, fault = text.strip(), ""
+        if _PLAIN.fullmatch(number):
+            if "," in number and ("." in number or number.count(",") > 1):
+                fault = f"{quoted(text)} has two marks. {_THOUSANDS}"
+            elif "," in number or "." in number:
+                fault = self._fault_of_mark(cells, number)
+            number = number.replace(",", ".")
+        if not fault:
+            try:
+                # only Python accepts 1_000 as a number
+                return float(number if number.isascii() and "_" not in number else "")
+            except ValueError:
+                fault = f"{quoted(text)} is no number." if number else "No value."
+        self._fault(self._at(cells), fault)
+        return None
+
+    def _fault_of_mark(self, cells: _Cells, number: str) -> str:
+        """Note the decimal mark of a number. Return what is wrong with it, if it is another than before."""
+        mark = DecimalMark.COMMA if "," in number else DecimalMark.POINT
+        if self._mark is None:
+            self._mark = mark
+            self._mark_is_sure = mark is DecimalMark.POINT
+        if self._mark is not mark:
+            if self._given.decimal_mark is not UNSET:
+                return f"{quoted(number)} is no number with a decimal {self._mark}."
+            return f"{quoted(number)} has a {mark} where earlier numbers have a {self._mark}. {_THOUSANDS}"
+        if not self._mark_is_sure:
+            if not _LIKE_THOUSANDS.fullmatch(number):
+                self._mark_is_sure = True
+            elif self._thousands is None:
+                point, none = number.replace(",", "."), number.replace(",", "")
+                what = f"{quoted(number)} may be {point} or {none}. Say it with decimal_mark."
+                self._thousands = Fault(self._at(cells), what)
+        return ""
+
+    def _at(self, cells: _Cells | None = None) -> str:
+        return f"/rows/{self._rows}" + (f"/{cells.at}" if cells else "")
 
     def _fault(self, pointer: str, detail: str) -> None:
         self.faults.append(Fault(pointer, detail))
         if len(self.faults) >= MOST_FAULTS:
             raise _Enough
 
-    def _log(self, limits: Limits) -> LogColumns:
-        if not self.faults and self._names is None:
-            self.faults.append(
-                Fault("/rows/0", "The body is empty: a first row names the columns.")
+    def _end(self) -> None:
+        """Find what is wrong with the log as a whole."""
+        if not self._names:
+            try:
+                self._fault_without_head()
+            except _Enough:
+                return
+        if self._thousands is not None and not self._mark_is_sure:
+            self.faults.append(self._thousands)
+
+    def _log(self) -> LogColumns:
+        """Return the log in percell's own units, with a discharge as a positive current.
+
+        Raises:
+            RefusedAll: A unit is not written, and the numbers do not tell it; or a number is out of bounds
+                in the unit that they tell.
+        """
+        read: dict[str, NDArray[np.float64]] = {
+            cells.known: np.array(cells.values) for cells in self._cells
+        }
+        certain = {
+            cells.known: cells.unit is not None and cells.column.level > Level.UNIT_ONLY
+            for cells in self._cells
+        }
+        if self._rows:
+            self._tell_units(read)
+        ours = {cells.known: (cells.unit or CLOCK).ours(read[cells.known]) for cells in self._cells}
+        time = self._cells[0]
+        if time.unit is CLOCK and not self._clock.dated:
+            ours["time_s"] = over_midnight(ours["time_s"])
+        current_a, negative = discharging(ours["current_a"])
+        used = {cells.column.place for cells in self._cells}
+        readings = {
+            parameter(cells.known): ColumnReading(
+                column=cells.column.name,
+                unit=(cells.unit or CLOCK).symbol,
+                certain=certain[cells.known],
             )
-        if self.faults:
+            for cells in self._cells
+        }
+        return LogColumns(
+            label="",
+            time_s=ours["time_s"],
+            voltage_v=ours["voltage_v"],
+            current_a=current_a,
+            temperature_c=ours.get("temperature_c"),
+            read_as=LogReading(
+                **readings,
+                discharge_negative=negative,
+                separator=SEPARATORS[self._separator],
+                decimal_mark=self._mark or DecimalMark.POINT,
+                skipped_lines=float(len(self._before) + self._units_row),
+                ignored_columns=[
+                    name for index, name in enumerate(self._names) if name and index not in used
+                ],
+            ),
+        )
+
+    def _tell_units(self, read: dict[str, NDArray[np.float64]]) -> None:
+        """Take for each column without a written unit the only one that makes this a discharge."""
+        untold = [cells for cells in self._cells if cells.unit is None]
+        if not untold:
+            return
+        choices = plausible_units(read, {cells.known: cells.unit for cells in self._cells})
+        if len(choices) != 1:
+            for cells in untold:
+                units = dict.fromkeys(choice[cells.known].symbol for choice in choices)
+                if len(units) != 1:
+                    may = (
+                        f"it may be {' or '.join(units)}"
+                        if units
+                        else "none makes this a discharge of one cell"
+                    )
+                    self._fault(
+                        f"/rows/0/{cells.at}",
+                        f"The unit of the {word(cells.known)} is not written, and {may}. Say it with "
+                        f"{parameter(cells.known)}: {cells.column.name[:40]};{symbols(cells.known)[0]}.",
+                    )
             raise RefusedAll(self.faults)
-        warm = self._columns.get("temperature_c")
-        time_s, voltage_v, current_a = (np.array(self._columns[name]) for name in NEEDED)
-        log = LogColumns("", time_s, voltage_v, current_a, None if warm is None else np.array(warm))
-        found = [
+        for cells in untold:
+            cells.unit = choices[0][cells.known]
+            low, high = cells.bounds
+            outside = np.flatnonzero((read[cells.known] < low) | (read[cells.known] > high))
+            self.faults += [
+                Fault(
+                    f"/rows/{row + 1}/{cells.at}",
+                    f"{read[cells.known][row]:g} is outside {low:g} to {high:g}.",
+                )
+                for row in outside[:MOST_FAULTS]
+            ]
+        if self.faults:
+            raise RefusedAll(self.faults[:MOST_FAULTS])
+
+    def _hold(self, log: LogColumns, limits: Limits) -> None:
+        """Refuse a log that is no discharge, or that cannot be evaluated."""
+        names = {cells.known: cells.at for cells in self._cells}
+        self.faults = [
             Fault(
-                "/rows" + "".join(f"/{part}" for part in (fault.row or "", fault.column) if part),
+                "/rows"
+                + "".join(
+                    f"/{part}" for part in (fault.row or "", names.get(fault.column)) if part
+                ),
                 f"{fault.message[0].upper()}{fault.message[1:]}.",
             )
             for fault in faults_of(log, limits)
         ]
-        if found:
-            raise RefusedAll(found)
-        return log
-
-
-def _fields(line: str) -> list[str]:
-    # the csv module knows quotes; without any, splitting is several times as fast
-    return next(csv.reader([line])) if '"' in line else line.split(",")

@@ -6,7 +6,7 @@ from msgspec import Meta, Struct
 
 from percell import VERSION
 from percell.questions.answering.question import Subject
-from percell.questions.loads.running_time_deviations import RunningTimeDeviations, deviations
+from percell.questions.loads.times_compared import TimesCompared, times_compared
 from percell.questions.registry import QUESTIONS
 from percell.questions.rulebook import RULES
 from percell.questions.vocabulary.cautions import CAUTIONS, Caution
@@ -34,7 +34,7 @@ class Reference(Struct, frozen=True):
     rules: tuple[Rule, ...]
     cautions: tuple[Caution, ...]
     chemistries: dict[str, ChemistryProperties]
-    running_times_compared: RunningTimeDeviations
+    running_times_compared: TimesCompared
     problems: list[ProblemKind]
 
 
@@ -49,7 +49,7 @@ def reference() -> Reference:
         RULES,
         CAUTIONS,
         {chemistry.value: voltages for chemistry, voltages in VOLTAGES.items()},
-        deviations(),
+        times_compared(),
         list(KINDS.values()),
     )
 

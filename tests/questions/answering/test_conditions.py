@@ -73,6 +73,7 @@ OTHERS = {
     "turns": 7,
     "coils": 2,
     "percentile": 0.9,
+    "cell_rating_a": 20,  # one that is higher still makes figures milder
 }
 
 

@@ -169,16 +169,16 @@ def test_sharing_is_spoken_of_where_there_is_some(ask, question_id, load, parall
     ("basis", "watts", "sags"), [("under_load", 20, False), ("at_rest", 54.001, True)]
 )
 def test_how_a_cell_comes_below_its_end(ask, basis, watts, sags):
-    """A cut-off below 2.7 V is named as set; a sag, by hand 20 A in 25 mΩ from 3.2 V, as a sag."""
+    """A cut-off below 2.7 V is named as set; a sag, by hand 20 A in 55 mΩ from 3.8 V, as a sag."""
     got = ask(
         "converter-load",
         **CELL,
         chemistry="nca",
-        cell_cutoff_voltage_v=3.2 if sags else 2.6123,
+        cell_cutoff_voltage_v=3.8 if sags else 2.6123,
         cutoff_basis=basis,
         efficiency=1,
         output_power_w=watts,
-        cell_resistance_ohm=0.02,
+        cell_resistance_ohm=0.05,
     )
     said = sentences(got)["cutoff-below-end"]
     assert ("sag" in said) is sags

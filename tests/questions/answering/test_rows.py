@@ -24,6 +24,7 @@ NEEDED = {"layout": "1S2P", "output_power_w": 80}
 HOT = {"cell_current_a": 10, "cell_size": "18650", "draw_length_s": 5, "pause_s": 60} | {
     "ambient_temperature_c": 25,
     "surroundings": "pocket",
+    "cell_capacity_ah": 2.5,
 }
 
 
@@ -73,6 +74,13 @@ TIME = {"layout": "1S2P", "output_power_w": 40, "cell_capacity_ah": 3}
         ("temperature-rise", HOT, "temperature-by-draw/#10-a"),
         ("temperature-rise", HOT | {"stop_temperature_c": 70}, "temperature-by-draw/#10-a"),
         ("temperature-rise", HOT | {"stop_temperature_c": 45}, None),
+        # the resistance of this table is that of 2.5 Ah: less has more of it, and a rating can only lower it
+        ("temperature-rise", HOT | {"cell_capacity_ah": 3.5}, "temperature-by-draw/#10-a"),
+        ("temperature-rise", HOT | {"cell_rating_a": 30}, "temperature-by-draw/#10-a"),
+        ("temperature-rise", HOT | {"cell_capacity_ah": 2.4}, None),
+        ("temperature-rise", {k: v for k, v in HOT.items() if k != "cell_capacity_ah"}, None),
+        ("temperature-rise", HOT | {"cell_health": 0.9}, None),
+        ("temperature-rise", HOT | {"cell_resistance_ohm": 0.03}, None),
         # the marks of this table are for 3 Ah: half of that is a lower limit
         (
             "joining-pair",
@@ -127,10 +135,13 @@ def test_row_on_the_careful_side(ask, question_id, body, row):
         ("converter-load", WATTS, {"idle_power_w": 0}, {"idle_power_w": 1}),
         (
             "converter-load",
-            WATTS | {"output_power_w": 20},
+            WATTS | {"output_power_w": 10},
             {"cell_resistance_ohm": 0.05},
             {"cutoff_basis": "at_rest"},
         ),
+        # the marks of a table hold at room temperature
+        ("converter-load", WATTS, {"cell_temperature_c": 10}, {"cell_temperature_c": 9.9}),
+        ("direct-load", COIL, {"cell_temperature_c": 10}, {"cell_temperature_c": -5}),
         ("converter-load", WATTS, {"cell_cutoff_voltage_v": 2.8}, {"cell_cutoff_voltage_v": 2.7}),
         ("converter-load", WATTS, {"cell_cutoff_voltage_v": 3.3}, {"output_power_tolerance_w": 2}),
         ("converter-load", WATTS, {"cell_cutoff_voltage_v": 3.4}, {"layout": "5S1P"}),

@@ -37,6 +37,18 @@ CHARGED = [
     "cell_input_energy_wh",
 ]
 RUN = ["pack_first_current_a", "pack_last_current_a", "running_time_s", "used_capacity", "heat_wh"]
+
+
+def loss_at_first(cell_ohm):
+    """Return what gives the voltage that a cell loses at first, by hand."""
+
+    def loss_v(got):
+        fast_v = 0.8 * got.pack_first_current_a * cell_ohm
+        return fast_v + min(fast_v, 0.1)
+
+    return loss_v
+
+
 ROWS = [
     TableRow(
         "unequal-cells",
@@ -90,7 +102,7 @@ ROWS = [
     TableRow(
         "running-time",
         {"layout": "2S1P", "cell_capacity_ah": 3, "cell_health": 0.9, "output_power_w": 40},
-        [2.7, *RUN],
+        [3 * 0.92 * 0.9, loss_at_first(0.12 / 3 * 1.45), *RUN],
     ),
     TableRow(
         "running-time",
@@ -101,7 +113,7 @@ ROWS = [
             "coil_resistance_ohm": 1,
             "draw_length_s": 3,
         },
-        [1.5, *RUN, "draws"],
+        [3 * 0.92 * 0.5, loss_at_first(0.12 / 3), *RUN, "draws"],
     ),
     TableRow(
         "layouts",
@@ -140,7 +152,14 @@ ROWS = [
     TableRow(
         "cell-sag",
         {"cell_current_a": 20, "open_circuit_voltage_v": 3.7},
-        ["sag_v", "loaded_voltage_v", "heat_w", "lost_power_ratio"],
+        [
+            0.04,  # by hand: 0.12 Ω·Ah over 3 Ah
+            "sag_v",
+            "lasting_sag_v",
+            "lasting_loaded_voltage_v",
+            "heat_w",
+            "lost_power_ratio",
+        ],
     ),
     TableRow(
         "sharing-by-spread",
@@ -167,6 +186,8 @@ def test_each_step_ends_in_its_figure(ask, row):
     for step in row.steps:
         if step == "headroom" and not hasattr(got, step):
             expected.append(1 - got.worst_cell_current_a / row.asked["cell_rating_a"])
+        elif callable(step):
+            expected.append(step(got))
         elif step == "headroom of the first":
             expected.append(got.layouts[0].headroom)
         else:

@@ -529,10 +529,10 @@ def test_gap(ask, gap_s, refused):
 
 def test_least_numbers_have_finite_results(ask):
     """The smallest accepted current and shortest rows never divide by zero."""
-    made = {"time_s": [0, 1e-6, 2e-6], "voltage_v": [1e-300, 4, 4], "current_a": [0.001, 0, 0]}
+    made = {"time_s": [0, 1e-6, 2e-6], "voltage_v": [4, 1e-300, 4], "current_a": [0, 0.001, 0]}
     (got,) = ask("discharge-test", logs=[made]).logs
     assert 0 < got.delivered_charge_ah < 1e-9
-    made["current_a"] = [0.0009, 0, 0]
+    made["current_a"] = [0, 0.0009, 0]
     with pytest.raises(RefusedAll, match="No current"):
         ask("discharge-test", logs=[made])
 
@@ -597,7 +597,8 @@ def flat(amps, volts=(4.1, 4.0, 3.2), **more):
 )
 def test_current_of_a_test_by_hand(ask, amps, test_a):
     """The lowest twentieth of the time above half of the highest current, to 0.1 A, below 2 A to 0.01 A."""
-    (got,) = ask("discharge-test", logs=[flat(amps)]).logs
+    falling_v = [4 - 0.1 * n for n in range(len(amps))]
+    (got,) = ask("discharge-test", logs=[flat(amps, falling_v)]).logs
     assert got.test_current_a == test_a
 
 
@@ -638,6 +639,7 @@ def test_a_step_is_a_tenth_of_the_highest_unless_given(ask, fallen_a, given, fou
     """By default a fall by more than 1 A of 10 A shows a resistance."""
     amps = [10.0] * 5 + [10 - fallen_a] * 5
     volts = [4 - 0.02 * a for a in amps]
+    volts[0] += 0.05
     got = ask("discharge-test", logs=[flat(amps, volts)], settle_time_s=0, **given)
     assert got.logs[0].steps_found == found
     assert ("step_current_a" in {a.name for a in got.assumptions}) is (not given)
@@ -848,7 +850,7 @@ def test_logs_are_named_by_place_and_label(ask):
 )
 def test_rows_of_a_log(ask, rows, accepted):
     """A log has from three to a hundred thousand rows."""
-    made = flat([1.0] * rows)
+    made = flat([1.0] * rows, [4 - n / rows for n in range(rows)])
     if accepted:
         assert ask("discharge-test", logs=[made]).logs[0].rows == rows
     else:
@@ -922,7 +924,7 @@ def test_a_temperature_that_does_not_rise_is_not_that_of_the_cell(ask, peak_c, r
         assert got.verdict == "not_judged"
         assert missing(got) == [
             "These logs prove no continuous rating, because log 1 and log 2 have a temperature that rises by less "
-            "than 0.5 K, which no cell does."
+            "than 0.5 K, so it may not be the cell's."
         ]
 
 
@@ -940,3 +942,78 @@ def test_a_stop_voltage_below_the_end_of_discharge_allows_nothing(ask):
     assert "down to 2.5 V" in got.headline
     iron = ask("discharge-test", logs=logs, stop_voltage_v=2.0, chemistry="lfp")
     assert iron.limits[1].verdict != "over_limit"
+
+
+def read_as(**changed):
+    """Return how a file was read: percell's own names, but for what is changed."""
+    own = {"time": ("time_s", "s"), "voltage": ("voltage_v", "V"), "current": ("current_a", "A")}
+    columns = {
+        f"{what}_column": {"column": name, "unit": unit, "certain": True}
+        for what, (name, unit) in own.items()
+    }
+    return columns | {
+        "discharge_negative": False,
+        "separator": "comma",
+        "decimal_mark": "point",
+        "skipped_lines": 0,
+        "ignored_columns": [],
+    } | changed  # fmt: skip
+
+
+def test_columns_that_were_guessed_prove_no_rating(ask):
+    """Two sound logs, of which one has a guessed unit: what was guessed is said, and the other is one log."""
+    sure, guess = (one | {"read_as": read_as()} for one in twice())
+    assert ask("discharge-test", logs=[sure, guess]).rating.cell_rating_a == 10
+    guess["read_as"] = read_as(time_column={"column": "t", "unit": "min", "certain": False})
+    got = ask("discharge-test", logs=[sure, guess])
+    assert not got.rating
+    assert lacks(got) == [set(), {"certain_columns"}]
+    (said,) = [f.sentence for f in got.findings if f.rule == "test-columns-guessed"]
+    assert said == "In log 2, check what was guessed: time from the column “t” in min."
+    assert "log 2 has columns whose meaning or unit was guessed" in missing(got)[0]
+    assert got.profile.cell_capacity_ah
+    assert {limit.verdict for limit in got.limits} == {"not_judged"}
+
+
+@pytest.mark.parametrize(
+    ("rest_a", "said"),
+    [
+        (-0.028, "The ammeter of log 1 shows −0.028 A at rest, which counts as none."),
+        (0.028, "The ammeter of log 1 shows 0.028 A at rest, which counts as charge delivered."),
+        (-0.0009, None),
+    ],
+)
+def test_an_offset_at_rest_is_told(ask, rest_a, said):
+    """From a milliampere on; the rest stays a rest, and the log proves what it proved."""
+    made = log()
+    made["current_a"] = [amps or rest_a for amps in made["current_a"]]
+    got = ask("discharge-test", logs=[made])
+    assert [f.sentence for f in got.findings if f.rule == "test-offset-at-rest"] == [said] * bool(
+        said
+    )
+    assert got.logs[0].rest_current_a == pytest.approx(rest_a)
+    assert got.logs[0].missing_for_rating == []
+    assert got.logs[0].begins_under_load is False
+
+
+def test_a_log_without_a_rest_says_what_is_not_known(ask):
+    """It begins under load: no rest, no first resistance, no charge at the start."""
+    made = rows_of(log(), slice(5, None))
+    got = ask("discharge-test", logs=[made])
+    assert got.logs[0].begins_under_load is True
+    assert got.logs[0].rest_current_a is UNSET
+    (said,) = [f.sentence for f in got.findings if f.rule == "test-begins-under-load"]
+    assert "neither the charge at the start nor the resistance at the first step is known" in said
+
+
+def test_the_curve_is_some_rows_of_the_log(ask):
+    """From the first loaded row to the last, up to sixty, each a row of the log, charge by NumPy."""
+    made = log(rows=301)
+    (got,) = ask("discharge-test", logs=[made]).logs
+    t, u, i = (np.array(made[name]) for name in ("time_s", "voltage_v", "current_a"))
+    charge_ah = np.r_[0, np.cumsum((i[5:][1:] + i[5:][:-1]) / 2 * np.diff(t[5:]))] / 3600
+    rows = [int(np.argmin(np.abs(charge_ah - point.delivered_charge_ah))) for point in got.curve]
+    assert 50 <= len(rows) <= 60
+    assert (rows[0], rows[-1]) == (0, len(charge_ah) - 1)
+    assert [point.voltage_v for point in got.curve] == u[5:][rows].tolist()
+    assert [p.delivered_charge_ah for p in got.curve] == pytest.approx(charge_ah[rows].tolist())

@@ -159,6 +159,35 @@ def test_a_tenth_beside_the_standard_is_still_its(ask, first_time_s, told):
     assert ("measured-otherwise" in rules(measured(ask, first_time_s=first_time_s))) is told
 
 
+@pytest.mark.parametrize(
+    ("second_time_s", "more", "given"),
+    [
+        # Kollmeyer, DOI 10.17632/wykht8y7tg.1: 24, 32 and 40 mΩ after 0.1, 1 and 10 s
+        (0.05, 40 / 24, "0.1"),
+        (0.1, 40 / 24, "0.1"),
+        (1, 40 / 32, "1"),
+        (10, None, ""),
+        (60, None, ""),
+    ],
+)
+def test_a_value_read_soon_goes_with_its_time(ask, second_time_s, more, given):
+    """Other questions calculate with the resistance after 10 s, so a value read sooner needs its time with it."""
+    got = measured(ask, second_time_s=second_time_s)
+    said = [one.sentence for one in got.findings if one.rule == "resistance-read-soon"]
+    if more is None:
+        assert said == []
+        return
+    (sentence,) = said
+    told = float(re.search(r"about ([0-9.]+) times", sentence)[1])
+    assert told == pytest.approx(more, rel=0.03)
+    assert f"`cell_resistance_after_s` of {given} with it" in sentence
+
+
+def test_a_reading_without_its_time_says_nothing_of_it(ask):
+    """The default of the other questions is 10 s; nobody knows when this one was read."""
+    assert "resistance-read-soon" not in rules(measured(ask))
+
+
 @pytest.mark.parametrize(("earlier", "rose"), [(0.0201, False), (0.02, True), (0.0199, True)])
 def test_doubled(ask, earlier, rose):
     """Twice the first value gets a finding: 0.04 Ω against just above, at and below half."""

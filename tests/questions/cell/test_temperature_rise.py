@@ -2,15 +2,18 @@
 
 from math import ceil, exp
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from msgspec import UNSET, structs
+from msgspec import UNSET, convert, structs
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from percell.physics.errors import NoSolution
 from percell.physics.sizes import SIZES
+from percell.questions.answering.over_table import figures_over
+from percell.questions.cell.temperature_rise import QUESTION, TemperatureRise
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.sizes import CellSize
 
@@ -18,14 +21,18 @@ ANY = 1e-6
 CELL = {"cell_size": "18650", "cell_current_a": 10}
 # nothing that decides how warm it gets is left to a default
 TOLD = CELL | {"cell_resistance_ohm": 0.02, "surroundings": "pocket"}
-# 40 J/K and 0.04 W/K: a thousand seconds
+# 40 J/K and 0.04 W/K: a thousand seconds. By hand, 10 A in 10 mΩ lose 0.1 V at once and as much again in
+# minutes, which makes 2 W; 20 A lose 0.2 V and 0.15 V, which makes 7 W
 LUMP = {
     "cell_mass_kg": 0.04,
     "specific_heat_j_kgk": 1000,
     "cell_area_m2": 0.004,
     "heat_transfer_w_m2k": 10,
-    "cell_resistance_ohm": 0.02,
+    "cell_resistance_ohm": 0.01,
 }
+
+
+GRAVITY = ["within_limit", "little_headroom", "not_judged", "over_limit"]
 
 
 def rules(answer):
@@ -45,40 +52,39 @@ def rules(answer):
 )
 def test_published_rate(ask, watts, kelvin_a_minute):
     """40.0 W warm a battery of 20.0 kg and 0.300 kcal/(kg.°C) by 0.0956 °C a minute."""
-    # a question takes at most 5 kg: a quarter of the mass, and of the heat
+    # a question takes at most 5 kg: a quarter of the mass, and of the heat, which 10 A in 85 mΩ make:
+    # 0.85 V at once and 0.15 V in minutes
     got = ask(
         "temperature-rise",
         cell_current_a=10,
-        cell_resistance_ohm=(16.0 - 12.0) / 10 / 4,
+        cell_resistance_ohm=0.085,
         cell_mass_kg=5,
         specific_heat_j_kgk=0.300 * 4186,
         cell_area_m2=0.0001,
         heat_transfer_w_m2k=0.5,
         draw_length_s=60,
-        ambient_temperature_c=20,
     )
     assert got.cell_loss_w == pytest.approx(watts / 4)
-    assert got.single_draw_temperature_c - 20 == pytest.approx(kelvin_a_minute, abs=0.00005)
+    assert got.single_draw_temperature_c - 25 == pytest.approx(kelvin_a_minute, abs=0.00005)
 
 
 def test_heavy_load_by_hand(ask):
-    """8 W in 47 g of 1000 J/(kg·K), 42 cm², h 10: 0.17 K in the first second, 190 K finally."""
+    """7 W in 47 g of 1000 J/(kg·K), 42 cm², h 10: 0.15 K in the first second, 167 K finally."""
     got = ask(
         "temperature-rise",
         cell_current_a=20,
         **LUMP | {"cell_mass_kg": 0.047, "cell_area_m2": 0.0042},
         draw_length_s=1,
-        ambient_temperature_c=20,
     )
-    assert got.single_draw_temperature_c - 20 == pytest.approx(0.17, abs=0.005)
-    assert got.continuous_temperature_c - 20 == pytest.approx(190, abs=1)
+    assert got.single_draw_temperature_c - 25 == pytest.approx(0.149, abs=0.0005)
+    assert got.continuous_temperature_c - 25 == pytest.approx(166.7, abs=0.1)
 
 
 def test_pattern_against_an_ode_solver(ask):
     """The peak of the twentieth draw is what SciPy's solve_ivp finds, draw by draw."""
     now_c = peak_c = 25.0
     for _ in range(20):
-        for length_s, watts in [(5, 8.0), (30, 0.0)]:
+        for length_s, watts in [(5, 7.0), (30, 0.0)]:
             solved = solve_ivp(
                 lambda _, c, w: [(w - 0.04 * (c[0] - 25)) / 40],
                 (0, length_s),
@@ -258,46 +264,57 @@ def test_a_cell_without_mass_and_area_is_refused(ask, body):
 )
 def test_row_on_the_careful_side(ask, current_a, row):
     """Between two rows the link is to the one with the higher current."""
-    got = ask("temperature-rise", **CELL | {"cell_current_a": current_a})
+    got = ask("temperature-rise", **CELL | {"cell_current_a": current_a}, cell_capacity_ah=2.5)
     assert (got.links.table_row or None) == (row and f"/tables/temperature-by-draw/#{row}")
 
 
-def steady(ask, ambient_c, **more):
-    """Return the answer to 10 A in 20 mΩ, which reach 50 K above the air without a pause."""
-    return ask(
-        "temperature-rise", cell_current_a=10, **LUMP, ambient_temperature_c=ambient_c, **more
-    )
+def steady(ask, ohm, **more):
+    """Return the answer to 10 A in air of 25 °C, which reach 50 K above it in 10 mΩ without a pause."""
+    lump = LUMP | {"cell_resistance_ohm": ohm}
+    return ask("temperature-rise", cell_current_a=10, **lump, **more)
 
 
-@pytest.mark.parametrize(("air_c", "spoken"), [(40 - ANY, False), (40, False), (40 + ANY, True)])
-def test_a_cell_fails_above_ninety_degrees(ask, air_c, spoken):
-    """By hand: 2 W over 0.04 W/K are 50 K; above 40 °C of air that is more than 90 °C."""
-    got = steady(ask, air_c, pause_s=0, draws=100_000)
+@pytest.mark.parametrize(
+    ("ohm", "spoken"), [(0.013 - 1e-9, False), (0.013, False), (0.013 + 1e-9, True)]
+)
+def test_a_cell_fails_above_ninety_degrees(ask, ohm, spoken):
+    """By hand: 10 A lose 0.13 V twice, and 2.6 W over 0.04 W/K are 65 K; above that it is more than 90 °C."""
+    got = steady(ask, ohm, pause_s=0, draws=100_000)
     assert got.peak_temperature_c == got.continuous_temperature_c == pytest.approx(90)
     assert ("temperature-beyond-estimate" in rules(got)) is spoken
     assert "over-stop-temperature" in rules(got)
     # with a pause the draws stay below, and the finding about no pause names it
-    rested = rules(steady(ask, air_c, pause_s=3600, draw_length_s=1))
+    rested = rules(steady(ask, ohm, pause_s=3600, draw_length_s=1))
     assert "temperature-beyond-estimate" not in rested
     assert ("it would fail" in rested["continuous-too-hot"].sentence) is spoken
 
 
 @pytest.mark.parametrize(
-    ("air_c", "said"), [(25, "75 °C"), (25.01, "76 °C"), (24.99, "75 °C"), (24, "74 °C")]
+    ("ohm", "said"),
+    [(0.01, "75 °C"), (0.010002, "76 °C"), (0.009998, "75 °C"), (0.0098, "74 °C")],
 )
-def test_a_temperature_is_rounded_up(ask, air_c, said):
-    """50 K above the air, rounded up to whole degrees."""
-    found = rules(steady(ask, air_c, pause_s=0, draws=100_000))
+def test_a_temperature_is_rounded_up(ask, ohm, said):
+    """50 K above the air for each 10 mΩ, rounded up to whole degrees."""
+    found = rules(steady(ask, ohm, pause_s=0, draws=100_000))
     assert said in found["over-stop-temperature"].sentence
     assert "60 °C" in found["over-stop-temperature"].sentence
 
 
 @pytest.mark.parametrize(
     ("ohm", "tolerance_ohm", "current_a"),
-    [(0.02, 0, 8.3666), (0.01, 0.01, 8.3666), (0, 0, 118.32), (0.00005, 0, 118.32)],
+    [
+        (0.02, 0, 5.9161),
+        (0.01, 0.01, 5.9161),
+        (0.04, 0, 4.3311),
+        (0, 0, 83.666),
+        (0.00005, 0, 83.666),
+    ],
 )
 def test_current_without_end_by_hand(ask, ohm, tolerance_ohm, current_a):
-    """35 K times 0.04 W/K are 1.4 W: √(1.4 W / 20 mΩ); every cell has at least 0.1 mΩ."""
+    """35 K times 0.04 W/K are 1.4 W: √(1.4 W / 2 / 20 mΩ), or 4.3311 A · (0.1732 V + 0.15 V) in 40 mΩ.
+
+    Every cell has at least 0.1 mΩ.
+    """
     got = ask(
         "temperature-rise",
         cell_current_a=10,
@@ -305,18 +322,38 @@ def test_current_without_end_by_hand(ask, ohm, tolerance_ohm, current_a):
         ambient_temperature_c=25,
     )
     assert got.continuous_current_a == pytest.approx(current_a, rel=1e-4)
-    assert got.cell_loss_w == pytest.approx(100 * (ohm + tolerance_ohm))
+    volts = 10 * (ohm + tolerance_ohm)
+    assert got.cell_loss_w == pytest.approx(10 * (volts + min(volts, 0.15)))
 
 
 def test_how_many_draws_is_said(ask):
     """Sentence and working give the number of draws, or say that they are endless."""
-    many = steady(ask, 25, pause_s=0, draws=10_000)
+    many = steady(ask, 0.01, pause_s=0, draws=10_000)
     assert many.peak_temperature_c == pytest.approx(75)
     assert "10000 draws" in rules(many)["over-stop-temperature"].sentence
     assert [step.result for step in many.working][-2] == many.peak_temperature_c
-    endless = steady(ask, 25, pause_s=0)
+    endless = steady(ask, 0.01, pause_s=0)
     assert "without end" in rules(endless)["may-get-too-hot"].sentence
     assert "draw after draw without end, the cell settles at about 75 °C" in endless.headline
+
+
+@pytest.mark.parametrize("watts", [5, 15, 30])
+@pytest.mark.parametrize(
+    "known", [{}, {"cell_resistance_ohm": 0.025}, {"cell_health": 0.8}, {"cell_rating_a": 25}]
+)
+def test_a_run_without_a_pause_makes_the_same_heat(ask, watts, known):
+    """A running time and a temperature say the same watts of the same cell, at the mean current of the run.
+
+    No mean is close to the current at which the loss of minutes stops growing, 0.15 V over the resistance.
+    """
+    cell = {"cell_capacity_ah": 2.6} | known
+    load = {"contact_resistance_ohm": 0, "efficiency": 1, "cell_cutoff_voltage_v": 2.8}
+    run = ask("running-time", layout="1S1P", output_power_w=watts, **load, **cell)
+    hours = run.running_time_s / 3600
+    mean_a = run.used_capacity * cell["cell_capacity_ah"] / hours
+    warmth = ask("temperature-rise", cell_size="18650", cell_current_a=mean_a, **cell)
+    # the current rises a little as the cell empties
+    assert 1 <= run.heat_wh / hours / warmth.cell_loss_w < 1.02
 
 
 LOAD = {"layout": "1S2P", "cell_rating_a": 25, "output_power_w": 60}
@@ -327,7 +364,11 @@ def test_assessment_holds_the_worst_case_cell_s_temperature(ask, more):
     """With a size, a full assessment has the figures of the question about its worst-case cell."""
     got = ask("assessment", **LOAD, cell_size="21700", **more)
     alone = ask(
-        "temperature-rise", cell_current_a=got.worst_cell_current_a, cell_size="21700", **more
+        "temperature-rise",
+        cell_current_a=got.worst_cell_current_a,
+        cell_size="21700",
+        cell_rating_a=LOAD["cell_rating_a"],
+        **more,
     )
     warm = structs.asdict(got.temperature_rise)
     assert warm == {name: getattr(alone, name) for name in warm}
@@ -346,11 +387,11 @@ def test_assessment_without_a_size_has_no_temperature(ask):
     assert not {"pause_s", "surroundings", "cell_mass_kg"} & {a.name for a in got.assumptions}
 
 
-@pytest.mark.parametrize(("air_c", "spoken"), [(60, True), (-20, False)])
-def test_a_figure_beyond_failure_is_marked(ask, air_c, spoken):
+@pytest.mark.parametrize(("air_c", "draws", "spoken"), [(60, 1000, True), (-20, 100, False)])
+def test_a_figure_beyond_failure_is_marked(ask, air_c, draws, spoken):
     """A finding says that a cell fails above about 90 °C."""
-    draws = {"draws": 1000, "cell_resistance_ohm": 0.025, "draw_length_s": 5, "pause_s": 30}
-    got = ask("temperature-rise", **TOLD | draws, ambient_temperature_c=air_c)
+    more = {"draws": draws, "cell_resistance_ohm": 0.015, "draw_length_s": 5, "pause_s": 30}
+    got = ask("temperature-rise", **TOLD | more, ambient_temperature_c=air_c)
     assert (got.peak_temperature_c > 90) is spoken
     found = {f.rule: f.sentence for f in got.findings}
     assert ("temperature-beyond-estimate" in found) is spoken
@@ -382,14 +423,14 @@ def test_only_what_stands_in_is_listed(ask, given, listed):
     assert {"cell_mass_kg", "cell_area_m2"} & {a.name for a in got.assumptions} == listed
 
 
-# 55.5 g × 1000 J/(kg·K) over 10 W/(m²·K) × 0.00555 m²: 1000 s; 2 W would warm it by 36 K
+# 55.5 g × 1000 J/(kg·K) over 10 W/(m²·K) × 0.00555 m²: 1000 s; 2 W would warm it by 36 K. 10 A in 10 mΩ make 2 W
 BY_HAND = {
     "cell_mass_kg": 0.0555,
     "cell_area_m2": 0.00555,
     "specific_heat_j_kgk": 1000,
     "heat_transfer_w_m2k": 10,
     "cell_current_a": 10,
-    "cell_resistance_ohm": 0.02,
+    "cell_resistance_ohm": 0.01,
     "ambient_temperature_c": 25,
     "draw_length_s": 10,
     "pause_s": 30,
@@ -415,9 +456,9 @@ def test_an_estimate_tells_the_lump(ask):
     """The mass is told in grams, beside the air and the resistance that were taken."""
     found = {f.rule: f.sentence for f in ask("temperature-rise", **BY_HAND).findings}
     assert found["temperature-estimate"] == (
-        "The cell was taken as one lump of 55.5 g in air of 25 °C, with a resistance of 0.02 Ω. Heat from its "
-        "contacts is left out. In whole discharges real cells heated 0.85 to 1.9 times as much as such a "
-        "resistance does, so figures without a pause may be too low."
+        "The cell was taken as one lump of 55.5 g in air of 25 °C, with a resistance of 0.01 Ω. Heat from its "
+        "contacts is left out. The heat is that of a load of minutes, also in short draws: no measured cell "
+        "made more."
     )
 
 
@@ -430,7 +471,7 @@ def test_the_draws_that_are_too_hot_are_named(ask):
     )
 
 
-# 10 A in 20 mΩ are 2 W: in 40 J/K, cooled by 0.04 W/K
+# 10 A in 10 mΩ make 2 W: in 40 J/K, cooled by 0.04 W/K
 PULSES = LUMP | {"cell_current_a": 10, "ambient_temperature_c": 25}
 
 
@@ -528,16 +569,16 @@ def test_without_a_number_one_draw_or_any_number_decides(ask):
     [
         ({}, "not_judged"),
         ({"surroundings": "pocket"}, "not_judged"),
-        ({"cell_resistance_ohm": 0.022}, "not_judged"),
-        ({"cell_resistance_ohm": 0.022, "surroundings": "pocket"}, "over_limit"),
-        ({"cell_resistance_ohm": 0.022, "surroundings": "room"}, "within_limit"),
-        ({"cell_resistance_ohm": 0.022, "heat_transfer_w_m2k": 2}, "over_limit"),
+        ({"cell_resistance_ohm": 0.03}, "not_judged"),
+        ({"cell_resistance_ohm": 0.03, "surroundings": "pocket"}, "over_limit"),
+        ({"cell_resistance_ohm": 0.03, "surroundings": "room"}, "within_limit"),
+        ({"cell_resistance_ohm": 0.03, "heat_transfer_w_m2k": 2}, "over_limit"),
         ({"surroundings": "room"}, "within_limit"),
     ],
 )
 def test_what_was_assumed_proves_neither_side(ask, given, verdict):
-    """12.7 A in a cell of 2.5 Ah: too hot or not by its resistance, and by what lets the heat out."""
-    usual = {"cell_size": "18650", "cell_current_a": 12.7, "cell_capacity_ah": 2.5}
+    """7 A in a cell of 2.5 Ah: too hot or not by its resistance, and by what lets the heat out."""
+    usual = {"cell_size": "18650", "cell_current_a": 7, "cell_capacity_ah": 2.5}
     got = ask("temperature-rise", **usual, **given)
     assert got.verdict == verdict
     reason = got.limits[0].reason or ""
@@ -549,9 +590,6 @@ def test_what_was_assumed_proves_neither_side(ask, given, verdict):
         or "still air" in got.headline
         or "heat transfer" in got.headline
     )
-
-
-GRAVITY = ["within_limit", "little_headroom", "not_judged", "over_limit"]
 
 
 @given(st.data())
@@ -582,33 +620,146 @@ def test_leaving_a_field_out_is_never_milder(ask, left_out, current_a, pause_s):
         assert unknown.verdict in ("not_judged", "over_limit")
 
 
-@pytest.mark.parametrize(
-    ("draw_s", "pause_s", "lasting"),
-    [(30, 30, False), (31, 31, True), (5, 5, False), (5, 4.9, True), (3, 0, True)],
-)
-def test_a_lasting_load_is_judged_by_what_real_cells_heated(ask, draw_s, pause_s, lasting):
-    """Whole discharges heated real cells up to 1.9 times as much as the resistance of a pulse does."""
-    body = TOLD | {"draw_length_s": draw_s, "pause_s": pause_s, "draws": 3}
+@pytest.mark.parametrize(("draw_s", "pause_s"), [(0.5, 300), (5, 30), (31, 31), (3, 0)])
+def test_short_draws_make_the_heat_of_a_load_of_minutes(ask, draw_s, pause_s):
+    """By hand: 10 A in 40 mΩ lose 0.4 V and, by slow processes that draw after draw keeps going, 0.15 V."""
+    body = TOLD | {"cell_resistance_ohm": 0.04, "draw_length_s": draw_s, "pause_s": pause_s}
     got = ask("temperature-rise", **body)
-    assert ("lasting-load" in rules(got)) is lasting
-    peak_c = got.peak_temperature_c
-    # a stop that 1.9 times the rise just keeps, and one that it does not
-    for factor, kept in ((1.91, True), (1.89, False)):
-        stop_c = max(25 + factor * (peak_c - 25), 20)
-        judged = ask("temperature-rise", **body, stop_temperature_c=stop_c).verdict
-        assert judged == ("within_limit" if kept or not lasting else "not_judged")
+    assert got.cell_loss_w == pytest.approx(5.5)
+    held = ask("temperature-rise", **body | {"cell_current_a": got.continuous_current_a})
+    assert held.continuous_temperature_c == pytest.approx(60)
+
+
+@pytest.mark.parametrize(
+    ("after_s", "ohm"), [(0.1, 0.024), (1, 0.032), (5, 0.4 / 11), (10, 0.04), (60, 0.04)]
+)
+def test_a_resistance_counts_by_when_it_was_read(ask, after_s, ohm):
+    """P. Kollmeyer, DOI 10.17632/wykht8y7tg.1: 24, 32 and 40 mΩ after 0.1, 1 and 10 s; with 40 mΩ 10 A make 5.5 W."""
+    told = {"cell_resistance_ohm": ohm, "cell_resistance_after_s": after_s}
+    got = ask("temperature-rise", **CELL, **told)
+    assert got.cell_loss_w == pytest.approx(5.5, rel=0.02)
+    later = ask("temperature-rise", **CELL, **told, cell_resistance_tolerance_ohm=0.002)
+    assert later.cell_loss_w >= got.cell_loss_w + 10 * 10 * 0.002 - 1e-9
+
+
+@pytest.mark.parametrize(
+    ("known", "ohm"),
+    [
+        ({}, 0.04),
+        ({"cell_capacity_ah": 2.5}, 0.048),
+        ({"cell_capacity_ah": 2.5, "cell_rating_a": 20}, 0.048),
+        ({"cell_capacity_ah": 2.5, "cell_rating_a": 30}, 0.0367),
+        ({"cell_capacity_ah": 2.5, "cell_health": 0.8}, 0.048 * 1.9),
+    ],
+)
+def test_a_resistance_that_nobody_measured_follows_from_what_is_known(ask, known, ohm):
+    """0.12 Ω·Ah over the capacity, at most 1.1 V over the rating, and 1.9 times as much at a health of 0.8."""
+    got = ask("temperature-rise", **CELL, **known)
+    assert got.cell_loss_w == pytest.approx(10 * (10 * ohm + 0.15))
+    (listed,) = [one for one in got.assumptions if one.name == "cell_resistance_ohm"]
+    assert listed.value == pytest.approx(ohm)
+
+
+@pytest.mark.parametrize(("size", "ohm"), [("18350", 0.0743), ("18650", 0.04), ("26650", 0.04)])
+def test_a_smaller_size_has_more_resistance(ask, size, ohm):
+    """By hand: 35 of 65 mm leave 1.62 of 3 Ah, and 0.12 Ω·Ah over that; a larger size counts as 3 Ah."""
+    got = ask("temperature-rise", cell_size=size, cell_current_a=10)
+    (listed,) = [one for one in got.assumptions if one.name == "cell_resistance_ohm"]
+    assert listed.value == pytest.approx(ohm, rel=1e-3)
+    assert ("a cell of 1.62 Ah" in listed.origin) is (size == "18350")
+
+
+@pytest.mark.parametrize("known", [{}, {"cell_resistance_ohm": 0.02}, {"cell_rating_a": 35}])
+def test_a_table_has_the_figures_of_its_questions(known):
+    """Over an axis of air from −20 to 60 °C and one of capacities, each cell is what its own question answers."""
+    airs_c, capacities_ah = np.array([[-20.0], [0.0], [25.0], [60.0]]), np.array([[1.0, 2.5]])
+    told = {
+        "cell_size": "18650",
+        "cell_current_a": 8,
+        "cell_resistance_tolerance_ohm": 0.005,
+    } | known
+    over = figures_over(
+        QUESTION, told, {"ambient_temperature_c": airs_c, "cell_capacity_ah": capacities_ah}
+    )
+    for i, air_c in enumerate(airs_c[:, 0]):
+        for j, ah in enumerate(capacities_ah[0]):
+            body = told | {"ambient_temperature_c": float(air_c), "cell_capacity_ah": float(ah)}
+            one = structs.asdict(QUESTION.figures(convert(body, TemperatureRise)))
+            for name, value in one.items():
+                grid = np.broadcast_to(getattr(over, name), (4, 2))
+                assert grid[i, j] == pytest.approx(value), name
+
+
+def test_an_aged_cell_is_sooner_empty(ask):
+    """By hand: 0.8 of 2.5 Ah are 144 draws of 10 A and 5 s, not 180."""
+    body = TOLD | {"cell_capacity_ah": 2.5}
+    assert ask("temperature-rise", **body).draws_until_empty == pytest.approx(180)
+    assert ask("temperature-rise", **body, cell_health=0.8).draws_until_empty == pytest.approx(144)
 
 
 @pytest.mark.parametrize(
     ("air_c", "cold"), [(10, False), (10 - ANY, True), (0, True), (-20, True), (25, False)]
 )
 def test_cold_is_said(ask, air_c, cold):
-    """P. Kollmeyer, DOI 10.17632/wykht8y7tg.1: 40.1 mΩ after 10 s at 25 °C, 2.1 times that at 0 °C."""
+    """P. Kollmeyer, DOI 10.17632/wykht8y7tg.1: a cell at 10 °C has nearly half as much resistance again."""
     found = rules(ask("temperature-rise", **TOLD, ambient_temperature_c=air_c))
     assert ("cold" in found) is cold
     if cold:
         assert found["cold"].severity == "caution"
-        assert "2.1 times at 0 °C" in found["cold"].sentence
+        assert "times the resistance that it has at 25 °C" in found["cold"].sentence
+
+
+@pytest.mark.parametrize(("air_c", "ratio"), [(0, 2.3), (-20, 6.1), (40, 0.89), (60, 0.89)])
+def test_the_resistance_is_that_of_a_cell_as_cold_or_warm_as_the_air(ask, air_c, ratio):
+    """Measured: 2.3 times the resistance of 25 °C at 0 °C, 6.1 times at −20 °C, 0.89 times at 40 °C."""
+    got = ask("temperature-rise", **TOLD, ambient_temperature_c=air_c)
+    assert got.cell_loss_w == pytest.approx(10 * (0.2 * ratio + 0.15))
+    one_s = ask("temperature-rise", **TOLD, ambient_temperature_c=air_c, draw_length_s=0.1, draws=1)
+    rise_k = one_s.peak_temperature_c - air_c
+    assert rise_k == pytest.approx(got.cell_loss_w * 0.1 / got.heat_capacity_j_k, rel=1e-4)
+
+
+@given(st.floats(-20, 25), st.floats(-20, 25), st.floats(0, 60), st.floats(0, 300))
+def test_colder_air_never_makes_a_hotter_cell(ask, one_c, other_c, current_a, pause_s):
+    """Once a cold cell has warmed up, it has the resistance of a warm one: it never overtakes it."""
+    body = TOLD | {"cell_current_a": current_a, "pause_s": pause_s, "cell_capacity_ah": 2.5}
+    cold, warm = (
+        ask("temperature-rise", **body, ambient_temperature_c=air_c)
+        for air_c in sorted((one_c, other_c))
+    )
+    for name in ("peak_temperature_c", "single_draw_temperature_c", "continuous_temperature_c"):
+        assert getattr(cold, name) <= getattr(warm, name) + 1e-9 * abs(getattr(warm, name))
+    assert cold.continuous_current_a >= warm.continuous_current_a - 1e-9
+
+
+@given(st.floats(-10, 60), st.floats(-10, 60), st.floats(0, 40), st.floats(0, 300))
+def test_warmer_air_never_gets_a_milder_word(ask, one_c, other_c, current_a, pause_s):
+    """Below −10 °C nothing is judged as within; from there on warmer air is at least as grave."""
+    body = TOLD | {"cell_current_a": current_a, "pause_s": pause_s, "cell_capacity_ah": 2.5}
+    mild, grave = (
+        ask("temperature-rise", **body, ambient_temperature_c=air_c)
+        for air_c in sorted((one_c, other_c))
+    )
+    assert GRAVITY.index(mild.verdict) <= GRAVITY.index(grave.verdict)
+
+
+def test_a_cold_cell_by_an_ode_solver(ask):
+    """SciPy's solve_ivp with the resistance at the cell's temperature ends cooler, from 0 °C and 10 A on."""
+    at_c, ratio = (-20, -10, 0, 10, 25, 40), (6.1, 3.8, 2.3, 1.45, 1, 0.89)
+    body = TOLD | {"ambient_temperature_c": 0, "draws": 1, "draw_length_s": 600}
+    got = ask("temperature-rise", **body)
+
+    def slope(_, celsius):
+        volts = 10 * 0.02 * np.interp(celsius[0], at_c, ratio)
+        lost_w = 10 * (volts + min(volts, 0.15))
+        return [(lost_w - got.conductance_w_k * celsius[0]) / got.heat_capacity_j_k]
+
+    solved = solve_ivp(slope, (0, 600), [0.0], max_step=1, rtol=1e-8).y[0, -1]
+    assert 30 < solved < got.peak_temperature_c < 75
+    # the lowest bound is that of a cell that starts at 10 °C, and the working says so
+    steps = {step.what: step for step in got.working}
+    assert steps["Peak of one draw of 600 s"].put_in.startswith("10 °C + ")
+    assert "Heat made in a cell in air of 10 °C, with its highest resistance after 10 s" in steps
 
 
 def test_no_temperature_is_rounded_onto_its_stop(ask):
@@ -634,21 +785,22 @@ def test_a_current_without_a_pause_ends_when_the_cell_is_empty(ask):
 
 
 @pytest.mark.parametrize(("draws", "near"), [(60, False), (1000, True)])
-def test_close_to_the_stop_is_a_caution(ask, draws, near):
-    """A rise that uses more than nine tenths of what is allowed is said, though it is within."""
-    peak_c = ask("temperature-rise", **TOLD, draws=1000).peak_temperature_c
-    got = ask("temperature-rise", **TOLD, draws=draws, stop_temperature_c=25 + 1.05 * (peak_c - 25))
-    assert got.verdict == "within_limit"
+def test_close_to_the_stop_is_a_caution_and_little_headroom(ask, draws, near):
+    """A rise that uses more than nine tenths of what is allowed is said, and the verdict knows it."""
+    body = TOLD | {"cell_current_a": 5}
+    peak_c = ask("temperature-rise", **body, draws=1000).peak_temperature_c
+    got = ask("temperature-rise", **body, draws=draws, stop_temperature_c=25 + 1.05 * (peak_c - 25))
+    assert got.verdict == ("little_headroom" if near else "within_limit")
     assert ("near-stop-temperature" in rules(got)) is near
-    assert got.attention == "caution"
+    assert (got.attention == "caution") is near
 
 
 @pytest.mark.parametrize(
     ("draws", "verdict"),
     [
-        ({"draw_length_s": 10, "pause_s": 20}, "not_judged"),
-        ({"draw_length_s": 2, "pause_s": 60}, "within_limit"),
-        ({"draw_length_s": 10, "pause_s": 20, "surroundings": "pocket"}, "over_limit"),
+        ({"draw_length_s": 5, "pause_s": 30}, "not_judged"),
+        ({"draw_length_s": 2, "pause_s": 60, "surroundings": "room"}, "within_limit"),
+        ({"draw_length_s": 5, "pause_s": 30, "surroundings": "pocket"}, "over_limit"),
     ],
 )
 def test_no_pack_is_within_its_limits_where_a_cell_may_fail(ask, draws, verdict):
@@ -679,29 +831,29 @@ def test_more_watts_never_get_a_milder_word(ask, low, high, given_):
     assert GRAVITY.index(mild.verdict) <= GRAVITY.index(grave.verdict)
 
 
-TWENTY_ONE = {"cell_size": "21700", "cell_current_a": 12.65, "cell_capacity_ah": 4}
+TWENTY_ONE = {"cell_size": "21700", "cell_current_a": 9, "cell_capacity_ah": 4}
 
 
 @pytest.mark.parametrize("question", ["temperature-rise", "assessment"])
 def test_a_resistance_that_was_measured_is_never_taken_for_the_default(ask, question):
-    """By hand, 12.7 A in 40 mΩ are 6.4 W, and in 41 mΩ 6.6 W: more resistance is never judged more mildly."""
-    pack = {"layout": "2S1P", "cell_rating_a": 25, "output_power_w": 60}
+    """By hand, 9 A in 30 mΩ make 3.8 W, and in 31 mΩ 3.9 W: more resistance is never judged more mildly."""
+    pack = {"layout": "2S1P", "cell_rating_a": 25, "output_power_w": 42}
     more = pack | {"cell_size": "21700", "cell_capacity_ah": 4}
     body = (more if question == "assessment" else TWENTY_ONE) | {"surroundings": "pocket"}
-    for ohm in (0.03, 0.035, 0.04, 0.041):
+    for ohm in (0.025, 0.029, 0.03, 0.031):
         got = ask(question, **body, cell_resistance_ohm=ohm)
         assert (got.verdict, got.attention) == ("over_limit", "warning"), ohm
         assert "cell_resistance_ohm" not in {one.name for one in got.assumptions}
     unknown = ask(question, **body)
     assert (unknown.verdict, unknown.attention) == ("not_judged", "caution")
     (listed,) = [one for one in unknown.assumptions if one.name == "cell_resistance_ohm"]
-    assert (listed.value, listed.unit) == (0.04, "Ω")
+    assert (listed.value, listed.unit) == (0.03, "Ω")
     assert "after 10 s" in listed.origin
 
 
 @given(st.data())
 def test_more_resistance_never_gets_a_milder_word(ask, drawn, data):
-    """Whatever else is given or left out, also across the default of 40 mΩ."""
+    """Whatever else is given or left out, also across the default of a cell of 3 Ah, 40 mΩ."""
     body = data.draw(drawn("temperature-rise", cell_size="18650"))
     near = st.sampled_from([0.039, 0.04, 0.041]) | st.floats(0, 0.2)
     low, high = sorted(data.draw(st.tuples(near, near)))
@@ -711,24 +863,15 @@ def test_more_resistance_never_gets_a_milder_word(ask, drawn, data):
     assert GRAVITY.index(mild.verdict) <= GRAVITY.index(grave.verdict)
 
 
-@pytest.mark.parametrize(
-    ("amperes", "counts", "attention"), [(9.5, False, "note"), (12.6, True, "caution")]
-)
-def test_heat_that_is_open_counts_if_a_middling_cell_gets_too_hot(ask, amperes, counts, attention):
-    """In 5 s draws of 2.6 Ah a cell of 30 mΩ comes to 59.6 °C with 9.5 A, and to 76 °C with 12.6 A."""
+@pytest.mark.parametrize(("amperes", "verdict"), [(4, "within_limit"), (6, "not_judged")])
+def test_heat_that_is_open_counts(ask, amperes, verdict):
+    """In 5 s draws of 2.6 Ah a new cell comes to 48 °C at most with 4 A, and with 6 A to 64 °C in a closed tube."""
     body = {"cell_size": "18650", "cell_current_a": amperes, "cell_capacity_ah": 2.6}
     got = ask("temperature-rise", **body)
-    middle = ask("temperature-rise", **body, cell_resistance_ohm=0.03, surroundings="pocket")
-    assert (middle.peak_temperature_c > 60) is counts
     (limit,) = got.limits
-    assert limit.verdict == "not_judged"
-    assert (limit.missing is UNSET) is counts
-    assert got.attention == attention
-    found = rules(got)
-    assert ("may-get-too-hot" in found) is counts
-    assert ("heat-not-told" in found) is not counts
-    if not counts:
-        assert "bring a cell of 0.03 Ω to 59.6 °C" in found["heat-not-told"].sentence
+    assert (got.verdict, limit.missing) == (verdict, UNSET)
+    assert ("may-get-too-hot" in rules(got)) is (verdict == "not_judged")
+    assert ask("temperature-rise", **body, surroundings="room").verdict == "within_limit"
 
 
 @pytest.mark.parametrize(("stop_c", "spoken"), [(50, False), (60, False), (60.1, True), (90, True)])
@@ -739,20 +882,28 @@ def test_a_stop_above_the_usual_one_is_a_caution(ask, stop_c, spoken):
     assert got.verdict == "within_limit"
     assert (got.attention == "caution") is spoken
     assert ("above 60 °C, the usual upper end" in got.headline) is spoken
-    pack = {"layout": "2S1P", "cell_rating_a": 25, "output_power_w": 20, "cell_size": "18650"}
+    pack = {"layout": "2S1P", "cell_rating_a": 25, "output_power_w": 10, "cell_size": "18650"}
     whole = ask("assessment", **pack, cell_capacity_ah=2.5, stop_temperature_c=stop_c)
     assert (whole.attention == "caution") is spoken
 
 
 @pytest.mark.parametrize("ohm", [0.5, 0.7])
 def test_a_coil_far_below_the_rating_raises_no_alarm(ask, ohm):
-    """6 and 9 A from a 20 A cell in usual draws: nothing graver than a note."""
+    """6 and 9 A from a 20 A cell in usual draws in still air: nothing graver than a note."""
     pack = {"layout": "1S1P", "cell_rating_a": 20, "cell_capacity_ah": 2.6, "cell_size": "18650"}
-    got = ask("assessment", **pack, coil_reading_ohm=ohm)
+    got = ask("assessment", **pack, coil_reading_ohm=ohm, surroundings="room")
     assert (got.verdict, got.attention) == ("within_limit", "note")
 
 
-@pytest.mark.parametrize("watts", range(10, 50, 5))
+def test_a_closed_tube_that_nobody_ruled_out_counts(ask):
+    """6 A from the same cell come to 64 °C in a closed tube, if its resistance is high: draw after draw until empty."""
+    pack = {"layout": "1S1P", "cell_rating_a": 20, "cell_capacity_ah": 2.6, "cell_size": "18650"}
+    got = ask("assessment", **pack, coil_reading_ohm=0.7)
+    assert (got.verdict, got.attention) == ("not_judged", "caution")
+    assert "the cell's resistance and the surroundings" in got.headline
+
+
+@pytest.mark.parametrize("watts", range(10, 45, 5))
 def test_everyday_draws_of_cells_that_nobody_measured_raise_no_alarm(ask, watts):
     """Two 25 A cells in series in draws of 3 s with pauses of a minute."""
     pack = {"layout": "2S1P", "cell_rating_a": 25, "cell_capacity_ah": 2.6, "cell_size": "18650"}
@@ -765,7 +916,18 @@ def test_everyday_draws_of_cells_that_nobody_measured_raise_no_alarm(ask, watts)
 
 
 def test_no_minus_stands_before_a_zero(ask):
-    """By hand: 1 A² · 20 mΩ warm the cell by 0.3 K, from −0.5 to −0.2 °C, which is rounded up to 0."""
-    got = ask("temperature-rise", **TOLD | {"cell_current_a": 1}, ambient_temperature_c=-0.5)
+    """By hand: 0.16 A² · 2 · 47 mΩ warm the cell by 0.3 K, from −0.5 to −0.2 °C, which is rounded up to 0."""
+    got = ask("temperature-rise", **TOLD | {"cell_current_a": 0.4}, ambient_temperature_c=-0.5)
     assert -1 < got.peak_temperature_c < 0
     assert "about 0 °C" in got.headline
+
+
+def test_the_low_end_of_a_guessed_resistance_ages_too(ask):
+    """An aged cell of which the resistance is guessed is hotter at both ends: its verdict gets no milder."""
+    body = {"cell_size": "18650", "cell_capacity_ah": 1.7, "cell_current_a": 6, "pause_s": 0}
+    order = ("within_limit", "little_headroom", "not_judged", "over_limit")
+    words = [
+        ask("temperature-rise", **body, cell_health=health, draws=60).verdict
+        for health in (1.0, 0.95, 0.9, 0.85, 0.8)
+    ]
+    assert sorted(words, key=order.index) == words

@@ -389,7 +389,8 @@ def test_less_than_a_full_charge_is_a_caution(ask):
 )
 def test_a_coil_no_higher_than_the_pack_is_near_a_short_circuit(ask, coil_ohm, verdict):
     """From R_coil = R_pack down the coil gets less power and the cells more (maximum power transfer)."""
-    got = ask("direct-load", layout="1S1P", cell_rating_a=200, coil_resistance_ohm=coil_ohm)
+    got = ask("direct-load", layout="1S1P", cell_rating_a=200, coil_resistance_ohm=coil_ohm,
+              cell_resistance_ohm=0.04)  # fmt: skip
     ohms = np.linspace(0.01, 0.2, 191)
     best = ohms[np.argmax(4.2**2 * ohms / (ohms + 0.045) ** 2)]
     assert best == pytest.approx(0.045, abs=1e-3)

@@ -143,16 +143,16 @@ def test_the_limit_is_that_of_unequal_cells(ask, layout, trade_w):
 
 
 def test_the_current_that_flows_is_not_the_limit_at_the_most_power(ask):
-    """By hand: 3 V behind 35 mΩ gives at most 3²/0.14 = 64.29 W, at 42.9 A and not at the rating of 100 A."""
+    """By hand: 3.75 V, above 0.4 of the charge, behind 35 mΩ gives at most 100.4 W, at 53.6 A and not at 100 A."""
     got = ask("highest-power", layout="1S1P", cell_rating_a=100, cutoff_basis="at_rest",
-              cell_cutoff_voltage_v=3, cell_resistance_ohm=0.03)  # fmt: skip
-    assert got.input_power_w == pytest.approx(9 / 0.14)
-    assert got.pack_current_a == pytest.approx(3 / 0.07)
+              cell_cutoff_voltage_v=3.75, cell_resistance_ohm=0.03)  # fmt: skip
+    assert got.input_power_w == pytest.approx(3.75**2 / 0.14)
+    assert got.pack_current_a == pytest.approx(3.75 / 0.07)
     assert got.pack_current_limit_a == 100
     # there the limits besides the rating are not kept
     assert (got.verdict, got.attention) == ("over_limit", "warning")
     said = {finding.rule: finding.sentence for finding in got.findings}
-    assert "would draw 64.3 W" in said["near-collapse"]
+    assert "would draw 100 W" in said["near-collapse"]
 
 
 @pytest.mark.parametrize(

@@ -165,10 +165,11 @@ def test_defaults(ask):
     shared = {
         "chemistry",
         "cell_resistance_ohm",
+        "cell_temperature_c",
         "contact_resistance_ohm",
         "cell_health",
         "state_of_charge",
-        "open_circuit_curve",
+        "measured_discharge",
         "sharing",
     }
     got = ask("layouts", **LAMP)

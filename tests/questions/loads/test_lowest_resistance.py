@@ -128,7 +128,10 @@ def test_the_limit_is_of_what_the_meter_shows(ask):
     [
         ({}, "within_limit"),
         ({"cell_charged_voltage_v": 4.3}, "over_limit"),
-        ({"cell_rating_a": 100}, "over_limit"),
+        ({"cell_rating_a": 100, "cell_resistance_ohm": 0.04}, "over_limit"),
+        # 2.3 times the resistance at 0 °C: 0.092 and 0.005 Ω, where 4.2 V / 50 A are 0.084 Ω
+        ({"cell_rating_a": 50, "cell_resistance_ohm": 0.04}, "within_limit"),
+        ({"cell_rating_a": 50, "cell_resistance_ohm": 0.04, "cell_temperature_c": 0}, "over_limit"),
     ],
 )
 def test_the_other_limits_at_the_lowest_resistance(ask, more, word):

@@ -1,9 +1,10 @@
 """Cells and one of two loads: which load, which curve, which cut-off, which sharing."""
 
+import numpy as np
 import pytest
+from msgspec import ValidationError
 
-from percell.physics.curves import published_curve
-from percell.questions.loads.pack_and_load import HARSHEST
+from percell.questions.vocabulary.measured_discharge import FEWEST_POINTS
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.usual_spread import KEPT
 
@@ -19,44 +20,58 @@ def rules(got):
     return {finding.rule for finding in got.findings}
 
 
-def up_to(full_v):
-    """Return a caller's own curve, a straight line from 3 V."""
-    return [
-        {"state_of_charge": 0, "open_circuit_voltage_v": 3},
-        {"state_of_charge": 1, "open_circuit_voltage_v": full_v},
+def through(*volts, charge_ah=3.0):
+    """Return a discharge in an hour through voltages at equal steps of charge, straight between them."""
+    steps = [
+        i / (FEWEST_POINTS * (len(volts) - 1)) for i in range(FEWEST_POINTS * (len(volts) - 1) + 1)
     ]
+    places = [i / (len(volts) - 1) for i in range(len(volts))]
+    return {
+        "current_a": charge_ah,
+        "charge_ah": [charge_ah * step for step in steps],
+        "voltage_v": np.interp(steps, places, volts).tolist(),
+    }
+
+
+def down_from(full_v):
+    """Return a discharge straight down to 3 V."""
+    return through(full_v, 3.0)
 
 
 @pytest.mark.parametrize("chemistry", ["lco", "lmo", "lco_high_voltage"])
 def test_chemistry_without_a_curve(ask, chemistry):
-    """A chemistry without a published curve is refused unless the caller gives points."""
+    """A chemistry without a published curve is refused unless the caller gives a discharge of the cell."""
     with pytest.raises(Refused) as refused:
         ask("running-time", **CONVERTER, chemistry=chemistry)
     assert refused.value.pointer == "/chemistry"
-    curve = published_curve(chemistry="nmc")
-    points = [
-        {"state_of_charge": float(z), "open_circuit_voltage_v": float(v)}
-        for z, v in zip(curve.soc[::10], curve.ocv_v[::10], strict=True)
-    ]
-    own = ask("running-time", **CONVERTER, chemistry=chemistry, open_circuit_curve=points)
-    assert "sag-borrowed" in rules(own)
-    # the borrowed sag is the one that shortens the run
-    least = ask("running-time", **CONVERTER, chemistry=HARSHEST, open_circuit_curve=points)
-    other = ask("running-time", **CONVERTER, chemistry="nmc", open_circuit_curve=points)
-    assert own.running_time_s == least.running_time_s < other.running_time_s
-    assert "sag-borrowed" not in rules(other)
+    own = ask("running-time", **CONVERTER, chemistry=chemistry, measured_discharge=down_from(4.1))
+    assert own.running_time_s > 0
+    assert "no cell of this chemistry was measured" in sentence(own, "running-time-estimate")
 
 
 @pytest.mark.parametrize(
-    "points",
-    [[(0, 3), (0.9, 4)], [(0.1, 3), (1, 4)], [(0, 3), (1, 3)], [(0, 3), (0.5, 2.9), (1, 4)]],
+    ("wrong", "field", "says"),
+    [
+        ({"charge_ah": [0.3 * i + 0.1 for i in range(11)]}, "charge_ah", "first charge is 0"),
+        ({"charge_ah": [0.6 * (i // 2) for i in range(11)]}, "charge_ah", "must rise"),
+        ({"voltage_v": [3 + 0.1 * i for i in range(11)]}, "voltage_v", "this is no discharge"),
+        ({"voltage_v": [4 - 0.1 * i for i in range(10)]}, "voltage_v", "10 voltages for 11"),
+        ({"voltage_v": [4.0, *[3.5] * 9, 4.0]}, "voltage_v", "this is no discharge"),
+        ({"voltage_v": [3.9, *[4.0] * 9, 3.95]}, "voltage_v", "this is no discharge"),
+    ],
 )
-def test_own_curve_that_is_wrong(ask, points):
-    """Points that do not rise from empty to full are refused by name."""
-    curve = [{"state_of_charge": z, "open_circuit_voltage_v": v} for z, v in points]
+def test_own_discharge_that_is_wrong(ask, wrong, field, says):
+    """A discharge that contradicts itself is refused by the name of the list at fault."""
+    with pytest.raises(Refused, match=says) as refused:
+        ask("running-time", **CONVERTER, measured_discharge=down_from(4.0) | wrong)
+    assert refused.value.pointer == f"/measured_discharge/{field}"
+
+
+def test_an_own_discharge_holds_its_age(ask):
+    """Age is in the log already: counted twice it would be said once."""
     with pytest.raises(Refused) as refused:
-        ask("running-time", **CONVERTER, open_circuit_curve=curve)
-    assert refused.value.pointer == "/open_circuit_curve"
+        ask("running-time", **CONVERTER, measured_discharge=down_from(4.0), cell_health=0.9)
+    assert refused.value.pointer == "/cell_health"
 
 
 @pytest.mark.parametrize("question", ["running-time", "layouts"])
@@ -80,16 +95,12 @@ def test_one_load_is_needed(ask, question, load):
 
 @pytest.mark.parametrize(("full_v", "spoken"), [(4.2, False), (4.21, True), (5, True)])
 def test_a_curve_above_the_chemistry_is_said(ask, full_v, spoken):
-    """A full end above the chemistry is a warning, like a charged voltage."""
-    points = [
-        {"state_of_charge": 0, "open_circuit_voltage_v": 3},
-        {"state_of_charge": 1, "open_circuit_voltage_v": full_v},
-    ]
-    got = ask("running-time", **CONVERTER, open_circuit_curve=points)
+    """A discharge that begins above the chemistry is a warning, like a charged voltage."""
+    got = ask("running-time", **CONVERTER, measured_discharge=down_from(full_v))
     assert bool(sentence(got, "charged-above-chemistry")) is spoken
     words = {one.name: one.verdict for one in got.limits}
     assert words["charged_voltage"] == ("over_limit" if spoken else "within_limit")
-    assert "Calculated on your own curve." in sentence(got, "running-time-estimate")
+    assert "Calculated on your own discharge " in sentence(got, "running-time-estimate")
 
 
 @pytest.mark.parametrize(
@@ -104,7 +115,7 @@ def test_a_curve_above_the_chemistry_is_said(ask, full_v, spoken):
 def test_a_cutoff_above_the_own_curve_is_refused(ask, full_v, cutoff_v, refused):
     """A cell is charged to the chemistry's voltage, or to that of its own curve if higher."""
     asked = {"layout": "1S1P", "cell_capacity_ah": 3, "output_power_w": 5}
-    asked |= {"open_circuit_curve": up_to(full_v), "cell_cutoff_voltage_v": cutoff_v}
+    asked |= {"measured_discharge": down_from(full_v), "cell_cutoff_voltage_v": cutoff_v}
     if refused:
         with pytest.raises(Refused) as error:
             ask("running-time", **asked)
@@ -118,8 +129,8 @@ def test_a_cutoff_above_the_own_curve_is_refused(ask, full_v, cutoff_v, refused)
     ("curve", "current_a"),
     [
         ({}, 4.2),
-        ({"open_circuit_curve": up_to(4.0)}, 4.2),
-        ({"open_circuit_curve": up_to(4.3)}, 4.3),
+        ({"measured_discharge": down_from(4.0)}, 4.2),
+        ({"measured_discharge": down_from(4.3)}, 4.3),
     ],
 )
 def test_a_coil_is_judged_at_the_highest_voltage(ask, curve, current_a):
@@ -135,7 +146,7 @@ def test_a_coil_is_judged_at_the_highest_voltage(ask, curve, current_a):
     assert got.worst_cell_current_a == pytest.approx(current_a)
     listed = {a.name: a.value for a in got.assumptions}
     assert listed.get("cell_charged_voltage_v") == (None if curve else 4.2)
-    assert ("open_circuit_curve" in listed) is not bool(curve)
+    assert ("measured_discharge" in listed) is not bool(curve)
 
 
 @pytest.mark.parametrize(
@@ -164,14 +175,11 @@ def test_sharing_is_careful_by_the_kind_of_load(ask, load, careful_a):
     assert not {"sharing", "cell_charged_voltage_v"} & {a.name for a in unrated.assumptions}
 
 
-def test_the_full_end_of_a_curve_is_its_last_point(ask):
+def test_the_full_end_of_a_discharge_is_its_first_point(ask):
     """By hand: 4.3 V over 1 ohm, and not the 3.7 V of the point between."""
-    points = [
-        {"state_of_charge": soc, "open_circuit_voltage_v": volt}
-        for soc, volt in [(0, 3.0), (0.5, 3.7), (1, 4.3)]
-    ]
+    points = through(4.3, 3.7, 3.0)
     asked = {"layout": "1S1P", "cell_capacity_ah": 3, "cell_rating_a": 20}
-    got = ask("running-time", **asked, coil_resistance_ohm=1, open_circuit_curve=points)
+    got = ask("running-time", **asked, coil_resistance_ohm=1, measured_discharge=points)
     assert got.worst_cell_current_a == pytest.approx(4.3)
     assert "4.3 V is above the 4.2 V" in sentence(got, "charged-above-chemistry")
 
@@ -227,17 +235,57 @@ def test_a_reading_runs_and_is_judged_at_its_lowest_resistance(ask):
     assert shown.running_time_s < ask("running-time", **asked, coil_resistance_ohm=1).running_time_s
 
 
-def test_a_longer_curve_is_held_to_its_end(ask):
-    """Of four points the last is the full end, and not the second."""
-    points = [
-        {"state_of_charge": soc, "open_circuit_voltage_v": volt}
-        for soc, volt in [(0, 3.0), (0.3, 3.5), (0.6, 3.8), (1, 4.3)]
-    ]
+def test_a_longer_discharge_is_held_to_its_start(ask):
+    """Of many points the first is the full end, and no other."""
+    points = through(4.3, 3.8, 3.5, 3.0)
     asked = {"cell_rating_a": 20, "cell_capacity_ah": 3, "output_power_w": 10}
-    asked |= {"open_circuit_curve": points}
+    asked |= {"measured_discharge": points}
     alone = ask("running-time", layout="2S1P", **asked)
     assert "4.3 V is above the 4.2 V" in sentence(alone, "charged-above-chemistry")
     # no layout is recommended that is over a limit, and the limit is named
     got = ask("layouts", most_cells=2, **asked)
     assert got.layouts == []
     assert "in 3 a cell is over a limit (charged voltage)" in got.headline
+
+
+def test_how_many_points_a_discharge_may_have(ask):
+    """From 10 to 500 points are taken, and no field that the question does not know."""
+
+    def points(count):
+        steps = [i / (count - 1) for i in range(count)]
+        return {
+            "current_a": 3,
+            "charge_ah": [3 * step for step in steps],
+            "voltage_v": [4.1 - step for step in steps],
+        }
+
+    for count, taken in ((9, False), (10, True), (500, True), (501, False)):
+        body = CONVERTER | {"measured_discharge": points(count)}
+        if taken:
+            assert ask("running-time", **body).running_time_s > 0
+        else:
+            with pytest.raises(ValidationError, match="measured_discharge"):
+                ask("running-time", **body)
+    with pytest.raises(ValidationError, match="unknown field `note`"):
+        ask("running-time", **CONVERTER, measured_discharge=points(10) | {"note": 1})
+
+
+@pytest.mark.parametrize(("current_a", "slow"), [(1.19, True), (1.2, False), (1.21, False)])
+def test_a_slow_discharge_is_one_below_four_tenths_of_its_charge_an_hour(ask, current_a, slow):
+    """3 Ah: from 1.2 A on it shows the charge that a load gets."""
+    own = down_from(4.1) | {"current_a": current_a}
+    got = ask("running-time", **CONVERTER, measured_discharge=own, cell_resistance_ohm=0.03)
+    assert ("A slow discharge" in sentence(got, "running-time-estimate")) is slow
+    assert got.working[0].result == pytest.approx(3 * (0.92 if slow else 1))
+
+
+@pytest.mark.parametrize(("first_v", "highest_v"), [(4.1, 4.2), (4.3, 4.3)])
+def test_a_lifted_discharge_ends_at_the_full_cell(ask, first_v, highest_v):
+    """By hand: 200 A lost far more than a volt, but no cell rests above 4.2 V, or above where its log began."""
+    own = through(first_v, first_v - 0.3) | {"current_a": 200}
+    body = {"layout": "1S1P", "cell_capacity_ah": 3, "coil_resistance_ohm": 4}
+    body |= {"cell_resistance_ohm": 0.04, "contact_resistance_ohm": 0}
+    got = ask("running-time", **body, measured_discharge=own)
+    # 0.8·I·R twice: 64 mΩ in series with 4 Ω
+    assert got.pack_first_current_a == pytest.approx(highest_v / 4.064)
+    assert got.pack_last_current_a == pytest.approx(highest_v / 4.064)

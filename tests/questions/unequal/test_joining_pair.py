@@ -127,7 +127,10 @@ def test_what_the_highest_difference_rests_on_is_said(ask):
     assert got.rush_current_a == pytest.approx(1.25)
     (found,) = got.findings
     assert found.rule == "join-like-cells"
-    assert "0.06 V, holds for 0.02 Ω per cell, the default, and 0 Ω of contacts" in found.sentence
+    assert (
+        "0.06 V, holds for 0.02 Ω per cell, a low one for such cells, and 0 Ω of contacts"
+        in found.sentence
+    )
     assert "same make, age and history" in got.headline
     # cells of half the resistance are over the limit at that difference
     half = ask(

@@ -109,3 +109,20 @@ def test_without_a_resistance_the_weak_cell_has_that_of_the_others(ask):
     asked = BODY | {"end_discharge_current_a": 10, "cell_resistance_ohm": 0.03}
     same = ask("weak-cell-drift", **asked, weak_cell_resistance_ohm=0.03)
     assert ask("weak-cell-drift", **asked).lowest_at_cutoff_v == same.lowest_at_cutoff_v
+
+
+@pytest.mark.parametrize(("capacity_ah", "ohm"), [(3, 0.04), (2, 0.06), (0.5, 0.24)])
+def test_a_resistance_that_nobody_measured_follows_from_the_capacity(ask, capacity_ah, ohm):
+    """By hand: 0.12 Ω·Ah over the capacity, and a resistance read after 1 s counts for a quarter more."""
+    asked = {"series": 2, "cycle_count": 1, "cell_capacity_ah": capacity_ah}
+    asked |= {"end_discharge_current_a": capacity_ah}
+    got = ask("weak-cell-drift", **asked)
+    assert {a.name: a.value for a in got.assumptions}["cell_resistance_ohm"] == pytest.approx(ohm)
+    for own in ({}, {"cell_resistance_after_s": 1, "cell_resistance_ohm": ohm / 1.25}):
+        same = ask("weak-cell-drift", **asked | {"cell_resistance_ohm": ohm} | own)
+        assert same.string_discharge_ah == pytest.approx(got.string_discharge_ah)
+    string = [{"cell_capacity_ah": capacity_ah}] * 2
+    whole = ask("series-drift", cells=string, cycle_count=1, end_discharge_current_a=capacity_ah)
+    assert whole.cycles[-1].string_discharge_ah == pytest.approx(got.string_discharge_ah)
+    listed = {a.name: a.value for a in whole.assumptions}
+    assert listed["cells.cell_resistance_ohm"] == pytest.approx(ohm)

@@ -19,7 +19,7 @@ LABEL = {"cell_size": "18650", "cell_capacity_ah": 0.1}
 # 10 A in 20 milliohm are 2 W, which 0.04 W/K hold 50 K above 25 °C of air
 WARM = {
     "cell_current_a": 10,
-    "cell_resistance_ohm": 0.02,
+    "cell_resistance_ohm": 0.01,
     "cell_mass_kg": 0.04,
     "specific_heat_j_kgk": 1000,
     "cell_area_m2": 0.004,
@@ -34,7 +34,11 @@ STRAIGHT = {
     "coil_resistance_ohm": 1,
     "cell_resistance_ohm": 0,
     "contact_resistance_ohm": 0,
-    "open_circuit_curve": [{"state_of_charge": z, "open_circuit_voltage_v": 3 + z} for z in (0, 1)],
+    "measured_discharge": {
+        "current_a": 3,
+        "charge_ah": [3 * i / 10 for i in range(11)],
+        "voltage_v": [4 - i / 10 for i in range(11)],
+    },
 }
 LOADS = {
     "first_voltage_v": 4.0,
@@ -252,6 +256,16 @@ ROWS = [
         (1.2 * 0.04 * (5 - 1e-5) - 0.2) / 41,
         UP,
         by="20.5 counts either way at both voltages, and half a count at both currents, make a fifth of 0.04 Ω",
+    ),
+    TableRow(
+        "resistance-read-soon",
+        "internal-resistance",
+        LOADS,
+        "second_time_s",
+        10,
+        DOWN,
+        scale=10,
+        by="10 s, the time of every resistance that percell calculates with",
     ),
     TableRow(
         "measured-otherwise",

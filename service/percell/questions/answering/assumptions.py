@@ -7,6 +7,7 @@ from typing import Any, NamedTuple, get_args, get_type_hints
 from msgspec import UNSET, Meta, Struct, structs
 
 from percell.questions.answering.envelope import Assumption
+from percell.questions.vocabulary import cell_resistance
 from percell.questions.vocabulary.chemistry import Chemistry, preset
 from percell.questions.vocabulary.fields import FROM_CHEMISTRY
 from percell.questions.vocabulary.read_fields import Reader, reader
@@ -83,6 +84,8 @@ def assumptions(question: Struct, only: frozenset[str] | None = None) -> list[As
     A default inside an object has a dotted name. For a list of objects it is listed once.
     """
     chemistry: Chemistry = getattr(question, "chemistry", Chemistry.NMC)
+    if "cell_resistance_after_s" in question.__struct_fields__:
+        only = _without_moot(question, only)
     used = _defaults_among(type(question), chemistry, only)
     held = used.read(question)
     found = (
@@ -94,6 +97,10 @@ def assumptions(question: Struct, only: frozenset[str] | None = None) -> list[As
             if value == default
         ]
     )
+    if _assumes_resistance(question) and (only is None or "cell_resistance_ohm" in only):
+        ohm = cell_resistance.at_usual_temperature(question)
+        origin = cell_resistance.how_assumed(question)
+        found.append(Assumption("cell_resistance_ohm", ohm, "Ω", origin))
     for name in used.holding_objects:
         part = getattr(question, name)
         if not isinstance(part, (Struct, list)):
@@ -101,6 +108,18 @@ def assumptions(question: Struct, only: frozenset[str] | None = None) -> list[As
         inner = dict.fromkeys(a for one in _objects(part) for a in assumptions(one))
         found += [structs.replace(a, name=f"{name}.{a.name}") for a in inner]
     return found
+
+
+def _assumes_resistance(question: Struct) -> bool:
+    """Whether the resistance of the cell follows from what else is known of it."""
+    names = question.__struct_fields__
+    return "cell_resistance_after_s" in names and question.cell_resistance_ohm is UNSET  # type: ignore[attr-defined]
+
+
+def _without_moot(question: Struct, only: frozenset[str] | None) -> frozenset[str]:
+    """Return the names without the time of a reading that nobody took."""
+    names = frozenset(question.__struct_fields__) if only is None else only
+    return names - {"cell_resistance_after_s"} if _assumes_resistance(question) else names
 
 
 @lru_cache(maxsize=256)

@@ -75,6 +75,8 @@ _CONDITIONS = (
     "cell_cutoff_voltage_v.current",
     "cell_cutoff_voltage_v.time",
     "cell_charge_limit_a",
+    "draw_length_s",
+    "pause_s",
     "ambient_temperature_c",
     "surroundings",
 )
@@ -122,12 +124,7 @@ def _judged(limits: Sequence[Limit], verdict: Verdict) -> str:
     elif verdict is Verdict.LITTLE:
         said = f"Within the limits, but with little headroom: {those}."
     elif verdict is Verdict.NOT_JUDGED:
-        whys = "; ".join(
-            f"{one.name.words}, because {one.reason}"
-            for one in counted
-            if one.verdict is Verdict.NOT_JUDGED and one.reason is not UNSET
-        )
-        said = f"Not judged: {whys}."
+        said = f"Not judged: {_with_reasons(counted)}."
     else:
         said = f"Within {'these limits' if ', ' in those else 'the limit'}: {those}."
     # a missing first limit is named above where nothing is worse
@@ -136,6 +133,15 @@ def _judged(limits: Sequence[Limit], verdict: Verdict) -> str:
     if skipped:
         said += f" Not judged: {_named(skipped)}."
     return said
+
+
+def _with_reasons(limits: Sequence[Limit]) -> str:
+    """Return the limits that were not judged, those of one reason together."""
+    by_reason: dict[str, list[Limit]] = {}
+    for one in limits:
+        if one.verdict is Verdict.NOT_JUDGED and one.reason is not UNSET:
+            by_reason.setdefault(one.reason, []).append(one)
+    return "; ".join(f"{_named(some)}, because {reason}" for reason, some in by_reason.items())
 
 
 def _named(limits: Sequence[Limit]) -> str:

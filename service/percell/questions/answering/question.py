@@ -9,6 +9,7 @@ from typing import Annotated, Any, Generic, TypeVar
 from msgspec import UNSET, Meta, Struct, defstruct, structs
 
 from percell.questions.answering.assumptions import assumptions
+from percell.questions.answering.cold_findings import COLD_C, is_below, kept_in_the_cold
 from percell.questions.answering.envelope import Assumption, Links, WorkingStep
 from percell.questions.answering.headline import Headline, condition_of, sentence
 from percell.questions.answering.rows import row_link
@@ -187,7 +188,7 @@ class Question:
         if got.also is not None:
             more |= structs.asdict(got.also)
         assumed = self.assumed(asked) if got.assumptions is None else got.assumptions
-        limits = self.limits_of(got)
+        limits = self.limits_of(asked, got)
         verdict = verdict_of(limits)
         if self.limits:
             more |= {"limits": limits, "verdict": verdict}
@@ -220,17 +221,19 @@ class Question:
         limit = next((value for value in held_to if value is not UNSET), None)
         return self.headline.leads(figure, limit)
 
-    def limits_of(self, got: Explained[Any]) -> list[Limit]:
-        """Return the limits of a result in the order of the question, over where a warning says so."""
+    def limits_of(self, asked: Any, got: Explained[Any]) -> list[Limit]:
+        """Return the limits of a result in the order of the question: over where a warning says so."""
         places = {name: place for place, name in enumerate(self.limits)}
+        limits = with_warnings(got.limits, [*got.findings, *got.parts])
         return sorted(
-            with_warnings(got.limits, [*got.findings, *got.parts]),
-            key=lambda one: places.get(one.name, len(places)),
+            kept_in_the_cold(asked, limits), key=lambda one: places.get(one.name, len(places))
         )
 
     def links(self, asked: Struct) -> Links:
         """Return the links. ``asked`` may have more fields than the question."""
-        row = row_link(self.id, asked, self.asked, self.no_effect)
+        # the marks of a table hold for cells of room temperature, unless the temperature is one of its axes
+        warm = "cell_temperature_c" not in self.no_effect or not is_below(asked, COLD_C)
+        row = row_link(self.id, asked, self.asked, self.no_effect) if warm else None
         return Links(f"/method/#{self.id}", row or UNSET)
 
     @cached_property

@@ -34,6 +34,8 @@ _CAUTIONS = {
     Subject.COIL: ("rating",),
 }
 _OTHERWISE = ("rating", "damage")
+# by leading figure the note that is pasted with it: how far off such times were
+_NOTE_TOLD = {"running_time_s": "running-time-estimate"}
 
 
 def short_cautions(subject: Subject) -> str:
@@ -69,7 +71,7 @@ def reply(
     lines = [
         mark.strong(title),
         answer.headline,
-        *_warnings(answer, mark),
+        *_findings(answer, headline.field, mark),
         *(_working(step) for step in _last_steps(answer, headline.field)),
         *_defaults(answer, asked),
         mark.weak(short_cautions(subject)),
@@ -78,13 +80,15 @@ def reply(
     return mark.between.join(lines) + "\n"
 
 
-def _warnings(answer: Any, mark: "_Markup") -> list[str]:
-    """Return the findings that the headline does not tell, most severe first, without the notes."""
+def _findings(answer: Any, field: str, mark: "_Markup") -> list[str]:
+    """Return the findings that the headline does not tell, most severe first; of the notes at most one."""
     return [
         f"{mark.strong(severity.value.capitalize())}: {found.sentence}"
-        for severity in (Severity.WARNING, Severity.CAUTION)
+        for severity in (Severity.WARNING, Severity.CAUTION, Severity.NOTE)
         for found in answer.findings
-        if found.severity is severity and found.sentence not in answer.headline
+        if found.severity is severity
+        and (severity is not Severity.NOTE or found.rule == _NOTE_TOLD.get(field))
+        and found.sentence not in answer.headline
     ]
 
 

@@ -61,8 +61,9 @@ class _PrintedRow(Struct, frozen=True):
         for name, values in self.among.items():
             if getattr(question, name) not in values:
                 return False
-        for name, value in self.least.items():
-            if getattr(question, name) < value:
+        for name, least in self.least.items():
+            value = getattr(question, name)
+            if value is UNSET or value < least:
                 return False
         for name, (low, high) in self.between.items():
             value = getattr(question, name)
@@ -93,7 +94,7 @@ def _row(table: Table, kind: type[Struct], no_effect: frozenset[str]) -> _Printe
     held = {field.name: field.default for field in structs.fields(kind)} | table.fixed
     least = {
         name: held[name]
-        for name in {"cell_rating_a", *only_in_marks}
+        for name in {"cell_rating_a", *only_in_marks, *table.at_least}
         if isinstance(held.get(name), int | float)
     }
     # a field without effect on the figures can still make a mark milder, unless the table says otherwise

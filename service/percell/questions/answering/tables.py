@@ -205,6 +205,8 @@ class Table(OwnTableAsked, frozen=True, kw_only=True, forbid_unknown_fields=True
     # whether a column stands for every layout of as many cells
     any_wiring: bool = False
     # fields that a question needs, or that have a default, and that change no figure of this table
+    # fixed fields of which a higher value only makes the figures better: a row speaks for such questions too
+    at_least: list[str] = []
     immaterial: list[str] = []
     order: int = 100
 

@@ -1,12 +1,14 @@
 """Findings about voltages outside the range of a chemistry, and about the sag."""
 
+from typing import Any
+
 import numpy as np
 from msgspec import UNSET, UnsetType
 
 from percell.physics.meter import NOISE
 from percell.physics.types import Number
 from percell.questions.answering import rules
-from percell.questions.vocabulary import fields
+from percell.questions.vocabulary import cell_resistance
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
 from percell.questions.vocabulary.limits import Bound, Held, Limit, judged
 from percell.questions.vocabulary.refusal import Refused
@@ -73,14 +75,15 @@ def refuse_cutoff(cutoff_v: Number, charged_v: float) -> None:
         )
 
 
-def resistance_assumed(cell_resistance_ohm: float) -> list[Finding]:
-    """Return the finding about a sag that was worked out with the default resistance of a cell."""
-    if cell_resistance_ohm != fields.CELL_RESISTANCE_OHM:
+def resistance_assumed(asked: Any) -> list[Finding]:
+    """Return the finding about a sag that was worked out with a resistance that nobody measured."""
+    if asked.cell_resistance_ohm is not UNSET:
         return []
+    ohm = float(cell_resistance.at_usual_temperature(asked))
     return [
         finding(
             rules.RESISTANCE_ASSUMED,
-            f"The sag was worked out with {cell_resistance_ohm:g} Ω a cell, the default.",
+            f"The sag was worked out with {shown(ohm)} Ω per cell, {cell_resistance.how_assumed(asked)}.",
         )
     ]
 

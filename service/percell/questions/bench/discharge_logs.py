@@ -9,6 +9,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from percell.physics import discharge_log as logs
 from percell.physics.meter import NOISE
 from percell.physics.types import Floats
+from percell.questions.bench.log_reading import LogReading
 from percell.questions.cell.temperature_rise import AMBIENT_C, STOP_C, StopTemperatureC
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
@@ -21,11 +22,14 @@ from percell.questions.vocabulary.fields import (
     whole,
 )
 
+MEASURED = ("time_s", "voltage_v", "current_a", "temperature_c")
 MOST_ROWS = 100_000
 MOST_LOGS = 20
 # most faults, and most steps per log, that an answer lists
 MOST_FAULTS = 20
 MOST_STEPS = 20
+# most points of a curve that an answer shows
+MOST_POINTS = 60
 # default: a change of current by this part of the highest is a step
 STEP_PART = 0.1
 # a load stops with the row after the one that meets the limit
@@ -58,6 +62,7 @@ class RatingNeed(StrEnum):
     END = "end_near_empty"
     TEMPERATURE = "temperature"
     WARMING = "temperature_that_rises"
+    COLUMNS = "certain_columns"
 
 
 TimeS = Annotated[float, quantity("s", 0, 1e10, "Time; only differences count.")]
@@ -80,6 +85,10 @@ class DischargeLog(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     temperature_c: (
         Annotated[list[TemperatureC], _column("Temperature at each row.")] | UnsetType
     ) = UNSET
+    read_as: Annotated[
+        LogReading | UnsetType,
+        Meta(description="How it was read from a file, if it was. Check it."),
+    ] = UNSET
 
 
 class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -201,11 +210,22 @@ class DischargeLogStep(Struct, frozen=True, gc=False):
     ]
 
 
+class DischargeCurvePoint(Struct, frozen=True, gc=False):
+    """A row of a log, from the first loaded one to the last."""
+
+    delivered_charge_ah: Annotated[float, figure("Ah", "Charge delivered since the first one.")]
+    voltage_v: Annotated[float, figure("V", "Voltage.")]
+
+
 class DischargeLogFigures(Struct, frozen=True, kw_only=True):
     """What one log comes to."""
 
     label: Annotated[str, text("What it is called.")]
     rows: Annotated[int, figure("1", "Rows of the log.")]
+    read_as: Annotated[
+        LogReading | UnsetType,
+        Meta(description="How it was read from a file, if it was. Check it."),
+    ] = UNSET
     test_current_a: Annotated[
         float,
         figure(
@@ -238,6 +258,16 @@ class DischargeLogFigures(Struct, frozen=True, kw_only=True):
             "current times the lowest resistance of the logs, if they show one.",
         ),
     ]
+    begins_under_load: Annotated[
+        bool, Meta(description="Whether the log has no rest before the load.")
+    ]
+    rest_current_a: Annotated[
+        float | UnsetType,
+        figure(
+            "A",
+            "What the ammeter shows at rest, its offset, if the log has a rest. A negative one counts as no current.",
+        ),
+    ] = UNSET
     lowest_voltage_v: Annotated[float, figure("V", "Lowest voltage.")]
     lowest_held_voltage_v: Annotated[
         float,
@@ -283,6 +313,10 @@ class DischargeLogFigures(Struct, frozen=True, kw_only=True):
     ] = UNSET
     steps_found: Annotated[int, figure("1", "Steps that show a resistance.")]
     steps: Annotated[list[DischargeLogStep], Meta(description=f"The first {MOST_STEPS} of them.")]
+    curve: Annotated[
+        list[DischargeCurvePoint],
+        Meta(description=f"Voltage over charge under load: up to {MOST_POINTS} rows of the log."),
+    ]
     kept_limits: Annotated[
         bool | UnsetType,
         Meta(
@@ -307,11 +341,12 @@ class LogColumns(NamedTuple):
     voltage_v: Floats
     current_a: Floats
     temperature_c: Floats | None
+    read_as: LogReading | None = None
 
     @property
     def measured(self) -> dict[str, Any]:
         """Return the columns by name, as the formulas take them."""
-        return {name: getattr(self, name) for name in self._fields if name != "label"}
+        return {name: getattr(self, name) for name in MEASURED}
 
 
 @cache
@@ -417,10 +452,12 @@ def _figures_of_one(
     whole_log, load, found = log.whole, log.load, log.resistance
     peak_c, warm = whole_log.peak_temperature_c, log.columns.temperature_c
     start_c = None if warm is None else float(warm[0])
+    shown = logs.thinned(log=log.curve, most=MOST_POINTS)
     judged_c = None if peak_c is None or start_c is None else judged_peak_c(start_c, peak_c)
     return DischargeLogFigures(
         label=log.columns.label,
         rows=whole_log.rows,
+        read_as=log.columns.read_as or UNSET,
         test_current_a=round(load.held_a, 1 if load.held_a >= 2 else 2),
         flowing_ratio=load.flowing,
         duration_s=whole_log.duration_s,
@@ -431,6 +468,8 @@ def _figures_of_one(
         highest_current_a=whole_log.highest_current_a,
         start_voltage_v=whole_log.start_voltage_v,
         start_open_circuit_voltage_v=start_v,
+        begins_under_load=load.rest_v is None,
+        rest_current_a=_or_unset(logs.rest_current_a(current_a=log.columns.current_a)),
         lowest_voltage_v=whole_log.lowest_voltage_v,
         lowest_held_voltage_v=load.lowest_held_v,
         end_voltage_v=whole_log.end_voltage_v,
@@ -455,6 +494,12 @@ def _figures_of_one(
             )
             for step in log.steps[:MOST_STEPS]
         ],
+        curve=[
+            DischargeCurvePoint(charge_as / 3600.0, voltage_v)
+            for charge_as, voltage_v in zip(
+                shown.charge_as.tolist(), shown.voltage_v.tolist(), strict=True
+            )
+        ],
         kept_limits=_kept_limits(load.lowest_held_v, judged_c, limits),
         missing_for_rating=[
             need
@@ -467,6 +512,8 @@ def _figures_of_one(
                 RatingNeed.WARMING: peak_c is not None
                 and start_c is not None
                 and peak_c - start_c < LEAST_WARMING_K * (1 - NOISE),
+                RatingNeed.COLUMNS: log.columns.read_as is not None
+                and bool(log.columns.read_as.doubtful),
             }.items()
             if lacks
         ],

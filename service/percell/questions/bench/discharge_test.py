@@ -7,6 +7,7 @@ import numpy as np
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.physics import discharge_log as logs
+from percell.physics import measured_cells
 from percell.physics.meter import NOISE
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, WorkingStep
@@ -27,10 +28,18 @@ from percell.questions.bench.discharge_logs import (
     figures_of,
     read_log,
 )
+from percell.questions.bench.log_reading import LogReading
 from percell.questions.bench.rating_proof import TestedRating, listed, log_name, rating_of
 from percell.questions.cell.temperature_rise import AMBIENT_C
+from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES
 from percell.questions.vocabulary.fields import figure
+from percell.questions.vocabulary.measured_discharge import (
+    FEWEST_POINTS,
+    SLOW_RATE,
+    MeasuredDischarge,
+    is_slow,
+)
 from percell.questions.vocabulary.refusal import Fault, RefusedAll
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 
@@ -55,6 +64,21 @@ class CellProfile(Struct, frozen=True, kw_only=True):
     ] = UNSET
     cell_resistance_ohm: Annotated[
         float | UnsetType, figure("Ω", "Median of the logs' resistances, if any shows one.")
+    ] = UNSET
+    cell_resistance_after_s: Annotated[
+        float | UnsetType,
+        figure(
+            "s",
+            "Shortest time from a step of the current to the reading of that resistance: half of the time between "
+            "the rows before and after, as nobody knows when between them the load came on.",
+        ),
+    ] = UNSET
+    measured_discharge: Annotated[
+        MeasuredDischarge | UnsetType,
+        Meta(
+            description="The discharge from near full to near empty that shows best how the cell runs: the slowest "
+            f"at {SLOW_RATE:g} times its charge an hour or more, or else the fastest."
+        ),
     ] = UNSET
 
 
@@ -135,6 +159,41 @@ def _not_shown(answers: list[DischargeLogFigures], limits: Limits) -> list[Findi
     return found
 
 
+def _read(answers: list[DischargeLogFigures]) -> list[Finding]:
+    """Return the findings about how the logs were read."""
+    numbered = [(log_name(i, log), log) for i, log in enumerate(answers, 1)]
+    found = [
+        finding(
+            rules.TEST_COLUMNS_GUESSED,
+            f"In {name}, check what was guessed: {listed(_guesses(log.read_as))}.",
+        )
+        for name, log in numbered
+        if log.read_as is not UNSET and log.read_as.doubtful
+    ]
+    for name, log in numbered:
+        rest_a = log.rest_current_a
+        if rest_a is not UNSET and abs(rest_a) >= logs.LEAST_CURRENT_A:
+            counts = "none" if rest_a < 0 else "charge delivered"
+            said = f"The ammeter of {name} shows {rest_a:.3f} A at rest, which counts as {counts}."
+            found.append(finding(rules.TEST_OFFSET, said.replace("-", "−")))
+    under_load = [name for name, log in numbered if log.begins_under_load]
+    if under_load:
+        sentence = (
+            f"There is no rest before the load in {listed(under_load)}, so neither the charge at the start nor "
+            "the resistance at the first step is known."
+        )
+        found.append(finding(rules.TEST_UNDER_LOAD, sentence))
+    return found
+
+
+def _guesses(read: LogReading) -> list[str]:
+    """Return in words what was guessed."""
+    return [
+        f"{what} from the column “{read.columns[what].column[:40]}” in {read.columns[what].unit}"
+        for what in read.doubtful
+    ]
+
+
 def _is_whole(log: DischargeLogFigures, limits: Limits) -> bool:
     """Return whether a log goes from near full to near empty, as far as its charge is concerned."""
     missing, stated_ah = log.missing_for_rating, limits.cell_capacity_ah
@@ -142,6 +201,36 @@ def _is_whole(log: DischargeLogFigures, limits: Limits) -> bool:
         stated_ah is not UNSET and log.delivered_charge_ah >= LEAST_CHARGE * stated_ah * (1 - NOISE)
     )
     return began and RatingNeed.END not in missing
+
+
+def _read_after_s(read: list[LogRead]) -> float | UnsetType:
+    """Return after how many seconds the resistances were read, the soonest."""
+    steps = [step for log in read if log.resistance for step in log.counted]
+    if not steps:
+        return UNSET
+    soonest_s = min(step.read_after_s for step in steps) / 2
+    return min(max(soonest_s, measured_cells.SOONEST_S), fields.LATEST_S)
+
+
+def _own_discharge(
+    answers: list[DischargeLogFigures], limits: Limits
+) -> MeasuredDischarge | UnsetType:
+    """Return the discharge that other questions take for the cell, if a log is one at one current."""
+    found = [
+        MeasuredDischarge(
+            current_a=log.test_current_a,
+            charge_ah=[point.delivered_charge_ah for point in log.curve],
+            voltage_v=[point.voltage_v for point in log.curve],
+        )
+        for log in answers
+        if _is_whole(log, limits)
+        and RatingNeed.FLOW not in log.missing_for_rating
+        and len(log.curve) >= FEWEST_POINTS
+    ]
+    fast = [one for one in found if not is_slow(one)]
+    if fast:
+        return min(fast, key=lambda one: one.current_a)
+    return max(found, key=lambda one: one.current_a, default=UNSET)
 
 
 def evaluate(measured: Iterable[LogColumns], limits: Limits) -> Explained[DischargeTestFigures]:
@@ -164,11 +253,13 @@ def evaluate(measured: Iterable[LogColumns], limits: Limits) -> Explained[Discha
                 cell_resistance_ohm=float(np.median([one.middle_ohm for one in shown]))
                 if shown
                 else UNSET,
+                cell_resistance_after_s=_read_after_s(read),
+                measured_discharge=_own_discharge(answers, limits),
             ),
         ),
         working=_working(read, answers),
         limits=proof.held.limits,
-        findings=proof.held.findings + _not_shown(answers, limits),
+        findings=proof.held.findings + _not_shown(answers, limits) + _read(answers),
         condition=_condition(len(answers), limits),
         leads=_leads(rating, limits),
     )
@@ -217,6 +308,7 @@ def _columns(log: DischargeLog) -> LogColumns:
         np.array(log.voltage_v),
         np.array(log.current_a),
         None if warm is UNSET else np.array(warm),
+        None if log.read_as is UNSET else log.read_as,
     )
 
 

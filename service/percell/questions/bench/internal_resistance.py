@@ -4,7 +4,7 @@ from typing import Annotated
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from percell.physics import resistance
+from percell.physics import measured_cells, resistance
 from percell.physics.meter import NOISE
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding, rounded
@@ -224,6 +224,24 @@ def _standard(asked: InternalResistance) -> StandardSteps | UnsetType:
     )
 
 
+def _read_soon(asked: InternalResistance) -> list[Finding]:
+    """Return the finding about a resistance that other questions must not take as read after 10 s."""
+    after_s = asked.second_time_s
+    if after_s is UNSET or after_s >= fields.AFTER_S * (1 - NOISE):
+        return []
+    more = measured_cells.ten_second_resistance_ohm(
+        resistance_ohm=1.0, after_s=max(after_s, measured_cells.SOONEST_S)
+    )
+    return [
+        finding(
+            rules.RESISTANCE_READ_SOON,
+            f"The resistance was read {given(after_s)} s after the step. After 10 s it is about {shown(more)} times as "
+            f"high. Where you give it to another question, give `cell_resistance_after_s` of "
+            f"{given(max(after_s, measured_cells.SOONEST_S))} with it.",
+        )
+    ]
+
+
 def _otherwise(asked: InternalResistance, standard: StandardSteps | UnsetType) -> list[str]:
     """Return in words where the measurement differs from the standard's."""
     pairs: list[tuple[str, float | UnsetType, float, str]] = [
@@ -282,6 +300,7 @@ def findings_of(
             )
         )
     found += measured_cold_or_warm(asked.cell_temperature_c)
+    found += _read_soon(asked)
     if otherwise := _otherwise(asked, standard):
         found.append(finding(rules.MEASURED_OTHERWISE, f"Another method: {'; '.join(otherwise)}."))
     return found

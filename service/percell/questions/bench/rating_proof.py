@@ -43,8 +43,12 @@ _LACKS = {
     ),
     RatingNeed.TEMPERATURE: ("has no temperature", "have no temperature"),
     RatingNeed.WARMING: (
-        f"has a temperature that rises by less than {LEAST_WARMING_K:g} K, which no cell does",
-        f"have a temperature that rises by less than {LEAST_WARMING_K:g} K, which no cell does",
+        f"has a temperature that rises by less than {LEAST_WARMING_K:g} K, so it may not be the cell's",
+        f"have a temperature that rises by less than {LEAST_WARMING_K:g} K, so it may not be the cell's",
+    ),
+    RatingNeed.COLUMNS: (
+        "has columns whose meaning or unit was guessed",
+        "have columns whose meaning or unit was guessed",
     ),
 }
 

@@ -24,6 +24,7 @@ from percell.questions.unequal.charge_limit import (
     of_which,
 )
 from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.cell_resistance import OwnResistance, lasting_ohm
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import COMMON_PRACTICE, choice, figure, quantity
 from percell.questions.vocabulary.layout import LAYOUTS, Layout, Wiring, wiring
@@ -66,7 +67,7 @@ class ChargingAllowed(StrEnum):
     EACH_CELL_ALONE = "each_cell_alone"
 
 
-class Charging(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Charging(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Equal cells of a layout that are to be charged."""
 
     layout: Layout
@@ -103,10 +104,9 @@ class Charging(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     ) = UNSET
     chemistry: ChemistryField = Chemistry.NMC
     cell_charged_voltage_v: fields.CellChargedVoltageV | UnsetType = UNSET
-    cell_resistance_ohm: fields.UnequalCellResistanceOhm = fields.CELL_RESISTANCE_OHM
     state_of_charge: fields.StartCharge | UnsetType = UNSET
     open_circuit_voltage_v: fields.StartOpenCircuitVoltageV | UnsetType = UNSET
-    cell_temperature_c: fields.CellTemperatureC | UnsetType = UNSET
+    cell_temperature_c: fields.ChargingTemperatureC | UnsetType = UNSET
     charged_where: Annotated[
         ChargedWhere,
         choice(
@@ -225,7 +225,7 @@ def figures(asked: Charging) -> ChargingFigures:
         end_current_a=_end_current_a(asked),
         charged_v=_charged_v(asked),
         capacity_ah=asked.cell_capacity_ah,
-        resistance_ohm=asked.cell_resistance_ohm,
+        resistance_ohm=lasting_ohm(asked),
         start_soc=_start_soc(asked),
         curve=curve_of(Chemistry(asked.chemistry)),
     )
@@ -439,7 +439,7 @@ def _steps(asked: Charging, got: ChargingFigures) -> list[WorkingStep]:
 
 def _time_steps(asked: Charging, got: ChargingFigures) -> list[WorkingStep]:
     cell_a, capacity_ah = got.even_cell_charge_current_a, asked.cell_capacity_ah
-    slow_ohm = formulas.SLOW_RATIO * asked.cell_resistance_ohm
+    cell_ohm = lasting_ohm(asked)
     first_ah = cell_a * got.constant_current_s / 3600
     return [
         WorkingStep(
@@ -452,8 +452,8 @@ def _time_steps(asked: Charging, got: ChargingFigures) -> list[WorkingStep]:
         WorkingStep(
             "Resistance to a charge of hours, higher than to a pulse of seconds",
             f"R = {formulas.SLOW_RATIO:g} · r",
-            f"{formulas.SLOW_RATIO:g} × {asked.cell_resistance_ohm:.4g} Ω",
-            slow_ohm,
+            f"{formulas.SLOW_RATIO:g} × {cell_ohm:.4g} Ω",
+            formulas.SLOW_RATIO * cell_ohm,
             "Ω",
         ),
         WorkingStep(

@@ -1,17 +1,17 @@
 """How warm does a cell get: by one draw, by draw after draw, and without a pause?"""
 
-from contextlib import suppress
 from enum import StrEnum
+from functools import reduce
 from typing import Annotated, Any, NamedTuple
 
 import numpy as np
 from msgspec import UNSET, Struct, UnsetType, structs
 
-from percell.physics import heat
+from percell.physics import heat, measured_cells
 from percell.physics.errors import NoSolution
 from percell.physics.meter import NOISE
 from percell.physics.sizes import SIZES
-from percell.physics.types import Number
+from percell.physics.types import Number, as_given
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.cold_findings import cold_findings
@@ -21,20 +21,23 @@ from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.cell import rules
 from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.cell_resistance import (
+    USUAL_TEMPERATURE_C,
+    OwnResistance,
+    at_usual_temperature,
+    low_ohm,
+)
 from percell.questions.vocabulary.chemistry import Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure, quantity, whole
 from percell.questions.vocabulary.limits import Limit, judged
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sizes import CellSizeField
-from percell.questions.vocabulary.verdict import HEADROOM, Verdict
+from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import beside, given, shown
 
 # above this a cell makes heat of its own, see the rule
 FAILS_C = 90.0
-# longest draw whose loss is that of a pulse, and longest part of the time: our own choice
-_LONGEST_PULSE_S = 30.0
-_MOST_DUTY = 0.5
 # a current of 0 makes no heat, in however many draws
 _LEAST_CURRENT_A = 1e-9
 
@@ -49,8 +52,8 @@ class Surroundings(StrEnum):
 SurroundingsField = Annotated[
     Surroundings,
     choice(
-        "room: still air on all sides; pocket: a closed tube or a pocket, which lets little heat out. Default: "
-        "pocket, and then the verdict also depends on what room would give.",
+        "room: still air on all sides, 10 W/(m²·K); pocket: a closed tube or a pocket, 2 W/(m²·K). Default: pocket, "
+        "and then the verdict also depends on what room would give.",
     ),
 ]
 _SURROUNDINGS_FROM = "cells work in a closed tube; the harder case"
@@ -72,34 +75,15 @@ StopTemperatureC = Annotated[
 # defaults that the assessment has too
 AMBIENT_C = 25.0
 STOP_C = 60.0
-# between the low and the high default, for a cell that nobody measured: our own choice
-_MIDDLE_OHM = (fields.LOW_CELL_RESISTANCE_OHM + fields.CELL_RESISTANCE_OHM) / 2
-# UNSET tells one that was not given from one measured at the default's value
-HeatResistanceOhm = Annotated[
-    float,
-    quantity(
-        "Ω",
-        0,
-        1,
-        "Internal d.c. resistance of one cell. Default: "
-        f"{fields.CELL_RESISTANCE_OHM:g} Ω, and then the verdict on its heat also depends on what "
-        f"{fields.LOW_CELL_RESISTANCE_OHM:g} Ω would give.",
-        default_from=fields.HIGH_RESISTANCE_FROM,
-    ),
-]
 
 
-def assumed_resistance() -> Assumption:
-    """Return the resistance of a cell that nobody measured."""
-    origin = fields.HIGH_RESISTANCE_FROM
-    return Assumption("cell_resistance_ohm", fields.CELL_RESISTANCE_OHM, "Ω", origin)
-
-
-class TemperatureRise(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class TemperatureRise(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A cell by its size, or by its own mass and area, that carries a current draw after draw."""
 
     cell_current_a: fields.CellCurrentA
     cell_capacity_ah: fields.CellCapacityAh | UnsetType = UNSET
+    cell_rating_a: fields.CellRatingA | UnsetType = UNSET
+    cell_health: fields.StateOfHealth = 1.0
     cell_size: CellSizeField | UnsetType = UNSET
     cell_mass_kg: (
         Annotated[float, quantity("kg", 0.001, 5, "Mass of the cell; by its size unless given.")]
@@ -133,7 +117,6 @@ class TemperatureRise(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
         | UnsetType
     ) = UNSET
     chemistry: ChemistryField = Chemistry.NMC
-    cell_resistance_ohm: HeatResistanceOhm | UnsetType = UNSET
     cell_resistance_tolerance_ohm: fields.CellResistanceToleranceOhm = 0.0
     draw_length_s: fields.DrawLengthS = fields.DRAW_LENGTH_S
     pause_s: fields.PauseS = fields.PAUSE_S
@@ -151,7 +134,13 @@ class TemperatureRise(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
 class TemperatureRiseFigures(Struct, frozen=True, gc=False):
     """Temperatures of the cell, estimated."""
 
-    cell_loss_w: Annotated[float, figure("W", "Heat made in the cell during a draw.")]
+    cell_loss_w: Annotated[
+        float,
+        figure(
+            "W",
+            "Heat made in the cell during a draw, at its temperature at the start: that of a load of minutes.",
+        ),
+    ]
     heat_capacity_j_k: Annotated[float, figure("J/K", "Heat that warms the cell by one kelvin.")]
     conductance_w_k: Annotated[float, figure("W/K", "Heat that the air takes, by kelvin.")]
     thermal_time_s: Annotated[
@@ -172,19 +161,9 @@ class TemperatureRiseFigures(Struct, frozen=True, gc=False):
             "after draw without end if neither is known.",
         ),
     ]
-    continuous_temperature_c: Annotated[
-        float,
-        figure(
-            "°C", "In the end, without any pause, by the heat of a pulse; a real cell heats more."
-        ),
-    ]
+    continuous_temperature_c: Annotated[float, figure("°C", "In the end, without any pause.")]
     continuous_current_a: Annotated[
-        float,
-        figure(
-            "A",
-            "Current that comes to the stop temperature without any pause, by the heat of a pulse; a real cell "
-            "gets there at less.",
-        ),
+        float, figure("A", "Current that comes to the stop temperature without any pause.")
     ]
 
 
@@ -201,8 +180,7 @@ class TemperatureRiseDetails(Struct, frozen=True, kw_only=True):
         float | UnsetType,
         figure(
             "s",
-            "Without a pause, until the stop temperature, by the heat of a pulse; a real cell gets there sooner. "
-            "Absent where it is never met.",
+            "Without a pause, until the stop temperature; absent where it is never met.",
         ),
     ] = UNSET
     pause_needed_s: Annotated[
@@ -273,7 +251,7 @@ def _until_empty(asked: TemperatureRise) -> Any:
     if asked.cell_capacity_ah is UNSET:
         return UNSET
     return heat.draws_until_empty(
-        capacity_ah=asked.cell_capacity_ah,
+        capacity_ah=asked.cell_capacity_ah * asked.cell_health,
         current_a=np.maximum(asked.cell_current_a, _LEAST_CURRENT_A),
         draw_s=asked.draw_length_s,
     )
@@ -287,23 +265,72 @@ def _draws(asked: TemperatureRise) -> Any:
     return np.minimum(asked.draws, allowed)
 
 
-def _highest_ohm(asked: TemperatureRise) -> Number:
-    given_ohm = asked.cell_resistance_ohm
-    taken_ohm = fields.CELL_RESISTANCE_OHM if given_ohm is UNSET else given_ohm
-    return taken_ohm + asked.cell_resistance_tolerance_ohm
+def _highest_ohm(asked: TemperatureRise, air_c: Number) -> Number:
+    """Return the resistance after 10 s of a cell as cold or warm as the air, at the high end of its tolerance."""
+    tolerance_ohm = measured_cells.ten_second_resistance_ohm(
+        resistance_ohm=asked.cell_resistance_tolerance_ohm, after_s=asked.cell_resistance_after_s
+    )
+    ratio = measured_cells.temperature_ratio(temperature_c=air_c)
+    return (at_usual_temperature(asked) + tolerance_ohm) * ratio
+
+
+_TEMPERATURES = (
+    "single_draw_temperature_c",
+    "settled_peak_temperature_c",
+    "settled_trough_temperature_c",
+    "peak_temperature_c",
+    "continuous_temperature_c",
+)
+
+
+class _Case(NamedTuple):
+    """The figures of a question in air of a temperature."""
+
+    air_c: Any
+    figures: TemperatureRiseFigures
+
+
+def _cases(asked: TemperatureRise) -> list[_Case]:
+    """Return the figures in the air as it is, and from the cold in warmer air, where they are upper bounds.
+
+    A cell makes the less heat, the warmer it is. So one that starts colder, in colder air, never overtakes one that
+    starts warmer. Between two temperatures of the measured table no bound is lower than at one of them.
+    """
+    air_c = asked.ambient_temperature_c
+    usual_c = [at_c for at_c in measured_cells.WARMTH_C if at_c <= USUAL_TEMPERATURE_C]
+    warmer_c = [at_c for at_c in usual_c if np.any(at_c > air_c)]
+    airs_c = [air_c, *(as_given(np.maximum(air_c, at_c), air_c) for at_c in warmer_c)]
+    return [_Case(one_c, _in_air(asked, one_c)) for one_c in airs_c]
 
 
 def figures(asked: TemperatureRise) -> TemperatureRiseFigures:
     """Calculate the figures of one question, or of a whole table."""
+    return _lowest(_cases(asked))
+
+
+def _lowest(cases: list[_Case]) -> TemperatureRiseFigures:
+    """Return the figures in the air as it is, but of each temperature the lowest upper bound."""
+    every = [case.figures for case in cases]
+    bounds: dict[str, Any] = {
+        name: reduce(np.minimum, (getattr(one, name) for one in every)) for name in _TEMPERATURES
+    }
+    bounds["continuous_current_a"] = reduce(np.maximum, (one.continuous_current_a for one in every))
+    return structs.replace(every[0], **bounds)
+
+
+def _in_air(asked: TemperatureRise, air_c: Number) -> TemperatureRiseFigures:
+    """Calculate the figures in air of a temperature, with the resistance that the cell has there."""
     lump = _lump(asked)
-    ambient_c = asked.ambient_temperature_c
-    loss_w = heat.cell_loss_w(current_a=asked.cell_current_a, resistance_ohm=_highest_ohm(asked))
+    highest_ohm = _highest_ohm(asked, air_c)
+    loss_w = measured_cells.lasting_heat_w(
+        current_a=asked.cell_current_a, resistance_ohm=highest_ohm
+    )
     body = {
         "heat_capacity_jk": lump.mass_kg * lump.specific_heat_j_kgk,
         "conductance_wk": lump.heat_transfer_w_m2k * lump.area_m2,
     }
     pattern = {"draw_s": asked.draw_length_s, "rest_s": asked.pause_s}
-    settled = heat.settled_cycle(ambient_c=ambient_c, loss_w=loss_w, **pattern, **body)
+    settled = heat.settled_cycle(ambient_c=air_c, loss_w=loss_w, **pattern, **body)
     draws = _draws(asked)
     return TemperatureRiseFigures(
         cell_loss_w=loss_w,
@@ -311,8 +338,8 @@ def figures(asked: TemperatureRise) -> TemperatureRiseFigures:
         conductance_w_k=body["conductance_wk"],
         thermal_time_s=heat.thermal_time_s(**body),
         single_draw_temperature_c=heat.temperature_after_c(
-            start_c=ambient_c,
-            ambient_c=ambient_c,
+            start_c=air_c,
+            ambient_c=air_c,
             loss_w=loss_w,
             time_s=asked.draw_length_s,
             **body,
@@ -322,8 +349,8 @@ def figures(asked: TemperatureRise) -> TemperatureRiseFigures:
         peak_temperature_c=settled.peak_c
         if draws is UNSET
         else heat.peak_after_draws_c(
-            start_c=ambient_c,
-            ambient_c=ambient_c,
+            start_c=air_c,
+            ambient_c=air_c,
             loss_w=loss_w,
             draws=np.maximum(draws, 1.0),
             # a charge that is too small for one draw ends it
@@ -332,122 +359,103 @@ def figures(asked: TemperatureRise) -> TemperatureRiseFigures:
             **body,
         ),
         continuous_temperature_c=heat.steady_temperature_c(
-            ambient_c=ambient_c, loss_w=loss_w, conductance_wk=body["conductance_wk"]
+            ambient_c=air_c, loss_w=loss_w, conductance_wk=body["conductance_wk"]
         ),
         continuous_current_a=heat.continuous_current_a(
-            ambient_c=ambient_c,
+            ambient_c=air_c,
             stop_c=asked.stop_temperature_c,
             # a resistance of 0 would allow any current; no cell has less than a tenth of a milliohm
-            resistance_ohm=np.maximum(_highest_ohm(asked), 1e-4),
+            resistance_ohm=np.maximum(highest_ohm, 1e-4),
             conductance_wk=body["conductance_wk"],
         ),
     )
 
 
-def _details(asked: TemperatureRise, got: TemperatureRiseFigures) -> TemperatureRiseDetails:
+def _details(asked: TemperatureRise, cases: list[_Case]) -> TemperatureRiseDetails:
     """Return the draws until the cell is empty, the time until the stop, and the pause needed, if they exist."""
-    lump = {
-        "ambient_c": asked.ambient_temperature_c,
-        "loss_w": got.cell_loss_w,
-        "stop_c": asked.stop_temperature_c,
-        "heat_capacity_jk": got.heat_capacity_j_k,
-        "conductance_wk": got.conductance_w_k,
-    }
-    until: float | UnsetType = UNSET
-    pause: float | UnsetType = UNSET
-    with suppress(NoSolution):
-        until = heat.time_to_temperature_s(start_c=asked.ambient_temperature_c, **lump)
-    with suppress(NoSolution):
-        pause = heat.rest_needed_s(draw_s=asked.draw_length_s, **lump)
+    until_s = max(_time_to_stop_s(asked, case) for case in cases)
+    pause_s = min(_pause_needed_s(asked, case) for case in cases)
     allowed = _until_empty(asked)
     return TemperatureRiseDetails(
         draws_until_empty=UNSET if allowed is UNSET else float(allowed),
-        time_to_stop_s=until,
-        pause_needed_s=pause,
+        time_to_stop_s=until_s if until_s < np.inf else UNSET,
+        pause_needed_s=pause_s if pause_s < np.inf else UNSET,
     )
+
+
+def _to_the_stop(asked: TemperatureRise, case: _Case) -> dict[str, float]:
+    return {
+        "ambient_c": case.air_c,
+        "loss_w": case.figures.cell_loss_w,
+        "stop_c": asked.stop_temperature_c,
+        "heat_capacity_jk": case.figures.heat_capacity_j_k,
+        "conductance_wk": case.figures.conductance_w_k,
+    }
+
+
+def _time_to_stop_s(asked: TemperatureRise, case: _Case) -> float:
+    """Return the time without a pause until the stop; endless where it is never met."""
+    try:
+        return heat.time_to_temperature_s(start_c=case.air_c, **_to_the_stop(asked, case))
+    except NoSolution:
+        return np.inf
+
+
+def _pause_needed_s(asked: TemperatureRise, case: _Case) -> float:
+    """Return the pause that keeps draws without end at the stop; endless where none does."""
+    try:
+        return heat.rest_needed_s(draw_s=asked.draw_length_s, **_to_the_stop(asked, case))
+    except NoSolution:
+        return np.inf
 
 
 def explain(asked: TemperatureRise) -> Explained[TemperatureRiseFigures]:
     """Answer for one cell and pattern of draws."""
-    got = plain(figures(asked))
+    cases = [_Case(case.air_c, plain(case.figures)) for case in _cases(asked)]
+    got = plain(_lowest(cases))
     limit = _stop_temperature(asked, got)
     return Explained(
         figures=got,
-        also=_details(asked, got),
-        working=_working(asked, got),
+        also=_details(asked, cases),
+        working=_working(asked, got, cases),
         limits=[limit],
-        findings=_findings(asked, got, limit),
+        findings=_findings(asked, got, limit, _unbroken_c(asked, cases)),
         leads=_leads(asked, got),
         links=QUESTION.links(structs.replace(asked, surroundings=_surroundings(asked))),
     )
 
 
 class _Range(NamedTuple):
-    """How cool and how warm the cell may get, and on what that depends beside what was given."""
+    """How cool the cell may stay, and on what that depends beside what was given."""
 
     lowest_c: float
-    likely_c: float
-    highest_c: float
     depends_on: list[str]
-    # the first field that would narrow them, where what is likely stays below the stop
-    missing: str | UnsetType
 
 
 def _range(asked: TemperatureRise, got: TemperatureRiseFigures) -> _Range:
-    """Return the temperatures that what was not given leaves open."""
+    """Return what is left open; the figures themselves are those of the hard case."""
     mildest: dict[str, Any] = {}
     depends_on = []
     known_number = _draws(asked) is not UNSET
     if not known_number:
         depends_on.append("the number of draws")
     if asked.cell_resistance_ohm is UNSET:
-        mildest["cell_resistance_ohm"] = fields.LOW_CELL_RESISTANCE_OHM
+        mildest |= {
+            "cell_resistance_ohm": low_ohm(asked)
+            * measured_cells.aged_ratio(health=asked.cell_health),
+            "cell_resistance_after_s": fields.AFTER_S,
+        }
         depends_on.append("the cell's resistance")
     if asked.surroundings is UNSET and asked.heat_transfer_w_m2k is UNSET:
         mildest["surroundings"] = Surroundings.ROOM
         depends_on.append("the surroundings")
-    not_given = [
-        name
-        for name, open_ in (
-            ("draws", not known_number),
-            ("cell_resistance_ohm", "cell_resistance_ohm" in mildest),
-            ("surroundings", "surroundings" in mildest),
-        )
-        if open_
-    ]
     mild = figures(structs.replace(asked, **mildest)) if mildest else got
-    highest_c = got.peak_temperature_c
-    if _is_lasting(asked):
-        highest_c += (heat.LASTING_LOSS[1] - 1) * (highest_c - asked.ambient_temperature_c)
-        depends_on.append("how much more a lasting load heats the cell")
-    likely_c = float(figures(_likely(asked)).peak_temperature_c)
-    stays_cool = likely_c <= asked.stop_temperature_c * (1 + NOISE) and highest_c <= FAILS_C
-    return _Range(
-        float(mild.peak_temperature_c if known_number else mild.single_draw_temperature_c),
-        likely_c,
-        highest_c,
-        depends_on,
-        not_given[0] if not_given and stays_cool else UNSET,
-    )
-
-
-def _likely(asked: TemperatureRise) -> TemperatureRise:
-    """Return the question with a middling resistance where none was given."""
-    if asked.cell_resistance_ohm is not UNSET:
-        return asked
-    return structs.replace(asked, cell_resistance_ohm=_MIDDLE_OHM)
-
-
-def _is_lasting(asked: TemperatureRise) -> bool:
-    """Return whether the draws are so long, or so close, that a cell loses more than in pulses."""
-    period_s = asked.draw_length_s + asked.pause_s
-    return asked.draw_length_s > _LONGEST_PULSE_S or asked.draw_length_s > _MOST_DUTY * period_s
+    lowest_c = mild.peak_temperature_c if known_number else mild.single_draw_temperature_c
+    return _Range(float(lowest_c), depends_on)
 
 
 def _stop_temperature(asked: TemperatureRise, got: TemperatureRiseFigures) -> Limit:
     """Hold the temperature against the stop: what was not given proves neither side."""
-
-    at = _range(asked, got)
 
     def held(temperature_c: float) -> Limit:
         return judged(
@@ -455,24 +463,22 @@ def _stop_temperature(asked: TemperatureRise, got: TemperatureRiseFigures) -> Li
             temperature_c,
             asked.stop_temperature_c,
             "°C",
-            # the estimate is too rough for a word about the last tenth: a caution says it
-            near=False,
             origin=asked.ambient_temperature_c,
         )
 
     limit = held(got.peak_temperature_c)
-    if Verdict.OVER in (held(at.lowest_c).verdict, held(at.highest_c).verdict):
-        if held(at.lowest_c).verdict is Verdict.OVER:
-            return limit
-        return structs.replace(
-            limit,
-            verdict=Verdict.NOT_JUDGED,
-            headroom=UNSET,
-            missing=at.missing,
-            reason=f"it may be {np.floor(at.lowest_c):.0f} to {_up(at.highest_c)} °C, depending on "
-            + " and ".join(at.depends_on),
-        )
-    return limit
+    if limit.verdict is not Verdict.OVER:
+        return limit
+    at = _range(asked, got)
+    if held(at.lowest_c).verdict is Verdict.OVER:
+        return limit
+    return structs.replace(
+        limit,
+        verdict=Verdict.NOT_JUDGED,
+        headroom=UNSET,
+        reason=f"it may be {np.floor(at.lowest_c) + 0.0:.0f} to {_up(got.peak_temperature_c)} °C, depending on "
+        + " and ".join(at.depends_on),
+    )
 
 
 def _leads(asked: TemperatureRise, got: TemperatureRiseFigures) -> str:
@@ -498,18 +504,39 @@ def _pattern(asked: TemperatureRise) -> str:
     return f"the {shown(float(draws))} draws {each} that the charge allows"
 
 
-def _working(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[WorkingStep]:
+def _deciding(cases: list[_Case], name: str) -> _Case:
+    """Return the case that has the lowest bound of a temperature."""
+    return min(cases, key=lambda case: getattr(case.figures, name))
+
+
+def _heat_step(asked: TemperatureRise, case: _Case) -> WorkingStep:
+    amperes, ohm = f"{asked.cell_current_a:.4g} A", f"{_highest_ohm(asked, case.air_c):.4g} Ω"
+    return WorkingStep(
+        f"Heat made in a cell in air of {given(case.air_c)} °C, with its highest resistance after 10 s",
+        "P = I · (I · R + min(I · R, U_h))",
+        f"{amperes} × ({amperes} × {ohm} + min({amperes} × {ohm}, {measured_cells.SLOW_HEAT_V:g} V))",
+        case.figures.cell_loss_w,
+        "W",
+    )
+
+
+def _working(
+    asked: TemperatureRise, got: TemperatureRiseFigures, cases: list[_Case]
+) -> list[WorkingStep]:
     lump = _lump(asked)
-    air_c = asked.ambient_temperature_c
     draws = _draws(asked)
+    one, peak, end = (
+        _deciding(cases, name)
+        for name in (
+            "single_draw_temperature_c",
+            "peak_temperature_c",
+            "continuous_temperature_c",
+        )
+    )
+    heats = {_heat_step(asked, case): None for case in (cases[0], one, peak, end)}
+    one_k = peak.figures.single_draw_temperature_c - peak.air_c
     return [
-        WorkingStep(
-            "Heat made in the cell, at its highest resistance",
-            "P = I² · r",
-            f"({asked.cell_current_a:.4g} A)² × {_highest_ohm(asked):.4g} Ω",
-            got.cell_loss_w,
-            "W",
-        ),
+        *heats,
         WorkingStep(
             "Heat capacity of the cell",
             "C = m · c",
@@ -527,8 +554,7 @@ def _working(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[Workin
         WorkingStep(
             "Temperature after one draw",
             "T = T_air + (P/G) · (1 − e^(−t·G/C))",
-            f"{air_c:.4g} °C + {got.cell_loss_w:.4g} W / {got.conductance_w_k:.4g} W/K × "
-            f"(1 − e^(−{asked.draw_length_s:.4g} s / {got.thermal_time_s:.4g} s))",
+            f"{_put_in(one)} × (1 − e^(−{asked.draw_length_s:.4g} s / {got.thermal_time_s:.4g} s))",
             got.single_draw_temperature_c,
             "°C",
         ),
@@ -537,7 +563,7 @@ def _working(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[Workin
             "T = T_air + ΔT_1 · (1 − qⁿ)/(1 − q), q = e^(−(t + t_pause)·G/C)"
             if draws is not UNSET
             else "T = T_air + ΔT_1 / (1 − q), q = e^(−(t + t_pause)·G/C)",
-            f"{air_c:.4g} °C + {got.single_draw_temperature_c - air_c:.4g} K, "
+            f"{peak.air_c:.4g} °C + {one_k:.4g} K, "
             f"q = e^(−{asked.draw_length_s + asked.pause_s:.4g} s / {got.thermal_time_s:.4g} s)"
             + ("" if draws is UNSET else f", n = {draws:.4g}"),
             got.peak_temperature_c,
@@ -546,16 +572,24 @@ def _working(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[Workin
         WorkingStep(
             "Temperature in the end, without a pause",
             "T = T_air + P/G",
-            f"{air_c:.4g} °C + {got.cell_loss_w:.4g} W / {got.conductance_w_k:.4g} W/K",
+            _put_in(end),
             got.continuous_temperature_c,
             "°C",
         ),
     ]
 
 
-def _findings(asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit) -> list[Finding]:
+def _put_in(case: _Case) -> str:
+    """Return air and steady rise with the numbers of a case."""
+    got = case.figures
+    return f"{case.air_c:.4g} °C + {got.cell_loss_w:.4g} W / {got.conductance_w_k:.4g} W/K"
+
+
+def _findings(
+    asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit, unbroken_c: float
+) -> list[Finding]:
     lump = _lump(asked)
-    found = _too_hot(asked, got, limit)
+    found = _too_hot(asked, got, limit, unbroken_c)
     if asked.stop_temperature_c > STOP_C:
         found.append(
             finding(
@@ -564,59 +598,43 @@ def _findings(asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit)
                 "upper end of discharge.",
             )
         )
-    if _is_lasting(asked) and limit.verdict is not Verdict.OVER:
-        found.append(
-            finding(
-                rules.LASTING_LOAD,
-                f"Draws of {given(asked.draw_length_s)} s with pauses of {given(asked.pause_s)} s are a lasting "
-                f"load, which heats a cell up to {heat.LASTING_LOSS[1]:g} times as much as calculated.",
-            )
-        )
     found += cold_findings(asked.ambient_temperature_c)
     if asked.cell_resistance_ohm is UNSET:
         found.append(
             finding(
                 shared_rules.RESISTANCE_ASSUMED,
-                f"The heat was worked out with a cell resistance of {fields.CELL_RESISTANCE_OHM:g} Ω, the default.",
+                f"The heat was worked out with a cell resistance of {_highest_ohm(asked, asked.ambient_temperature_c):.3g} Ω, a high one for what is "
+                "known of the cell.",
             )
         )
     found.append(
         finding(
             rules.TEMPERATURE_ESTIMATE,
             f"The cell was taken as one lump of {lump.mass_kg * 1000:.3g} g in air of "
-            f"{given(asked.ambient_temperature_c)} °C, with a resistance of {_highest_ohm(asked):.3g} Ω. Heat from "
-            "its contacts is left out. In whole discharges real cells heated "
-            f"{heat.LASTING_LOSS[0]:g} to {heat.LASTING_LOSS[1]:g} times as much as such a resistance does, so "
-            "figures without a pause may be too low.",
+            f"{given(asked.ambient_temperature_c)} °C, with a resistance of {_highest_ohm(asked, asked.ambient_temperature_c):.3g} Ω. Heat from "
+            "its contacts is left out. The heat is that of a load of minutes, also in short draws: no measured cell "
+            "made more.",
         )
     )
     return found
 
 
-def _too_hot(asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit) -> list[Finding]:
+def _too_hot(
+    asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit, unbroken_c: float
+) -> list[Finding]:
     """Return the findings about the stop temperature, and temperatures at which a cell fails."""
     stop_c, peak_c, pattern = asked.stop_temperature_c, got.peak_temperature_c, _pattern(asked)
     if limit.verdict is Verdict.OVER:
         return _over_stop(stop_c, peak_c, pattern)
     if limit.verdict is Verdict.NOT_JUDGED:
-        at = _range(asked, got)
-        if limit.missing is not UNSET:
-            likely_ohm = _likely(asked).cell_resistance_ohm
-            return [
-                finding(
-                    rules.HEAT_NOT_TOLD,
-                    f"{pattern[0].upper()}{pattern[1:]} bring a cell of {likely_ohm:g} Ω to {_about(at.likely_c, stop_c)} °C. "
-                    f"In the hard case they end at {_up(at.highest_c)} °C, above {given(stop_c)} °C.",
-                )
-            ]
         return [
             finding(
                 rules.MAY_GET_TOO_HOT,
-                f"{pattern[0].upper()}{pattern[1:]} may bring the cell to {_up(at.highest_c)} °C, above "
-                f"{given(stop_c)} °C{_fails(at.highest_c)}.",
+                f"{pattern[0].upper()}{pattern[1:]} may bring the cell to {_up(peak_c)} °C, above "
+                f"{given(stop_c)} °C{_fails(peak_c)}.",
             )
         ]
-    return _too_hot_with_more(asked, got)
+    return _too_hot_with_more(asked, got, limit, unbroken_c)
 
 
 def _over_stop(stop_c: float, peak_c: float, pattern: str) -> list[Finding]:
@@ -639,14 +657,14 @@ def _over_stop(stop_c: float, peak_c: float, pattern: str) -> list[Finding]:
     return found
 
 
-def _too_hot_with_more(asked: TemperatureRise, got: TemperatureRiseFigures) -> list[Finding]:
+def _too_hot_with_more(
+    asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit, unbroken_c: float
+) -> list[Finding]:
     """Return the findings about draws that only just stay cool, by their number or with their pauses."""
     stop_c, peak_c = asked.stop_temperature_c, got.peak_temperature_c
-    unbroken_c = _unbroken_c(asked, got)
     so_far = f"The draws peak at {_about(peak_c, stop_c)} °C"
     found = []
-    likely_c = _range(asked, got).likely_c
-    if stop_c - likely_c < HEADROOM * (stop_c - asked.ambient_temperature_c):
+    if limit.verdict is Verdict.LITTLE:
         found.append(finding(rules.NEAR_STOP, f"{so_far}, close to {given(stop_c)} °C."))
     if unbroken_c > stop_c * (1 + NOISE):
         found.append(
@@ -658,21 +676,23 @@ def _too_hot_with_more(asked: TemperatureRise, got: TemperatureRiseFigures) -> l
     return found
 
 
-def _unbroken_c(asked: TemperatureRise, got: TemperatureRiseFigures) -> float:
+def _unbroken_c(asked: TemperatureRise, cases: list[_Case]) -> float:
     """Return where a current without a pause ends: where it is steady, or where the cell is empty."""
     allowed = _until_empty(asked)
     if allowed is UNSET:
-        return got.continuous_temperature_c
-    return float(
+        return min(case.figures.continuous_temperature_c for case in cases)
+    ends_c: list[float] = [
         heat.temperature_after_c(
-            start_c=asked.ambient_temperature_c,
-            ambient_c=asked.ambient_temperature_c,
-            loss_w=got.cell_loss_w,
-            time_s=allowed * asked.draw_length_s,
-            heat_capacity_jk=got.heat_capacity_j_k,
-            conductance_wk=got.conductance_w_k,
+            start_c=case.air_c,
+            ambient_c=case.air_c,
+            loss_w=case.figures.cell_loss_w,
+            time_s=float(allowed) * asked.draw_length_s,
+            heat_capacity_jk=case.figures.heat_capacity_j_k,
+            conductance_wk=case.figures.conductance_w_k,
         )
-    )
+        for case in cases
+    ]
+    return min(ends_c)
 
 
 def _fails(temperature_c: float) -> str:
@@ -718,8 +738,7 @@ def stand_ins(asked: TemperatureRise) -> list[Assumption]:
 
 def assumed(asked: TemperatureRise) -> list[Assumption]:
     """Return the defaults in use, and the assumed properties of the cell."""
-    found = assumptions(asked) + stand_ins(asked)
-    return [assumed_resistance(), *found] if asked.cell_resistance_ohm is UNSET else found
+    return assumptions(asked) + stand_ins(asked)
 
 
 QUESTION = Question(
@@ -736,7 +755,7 @@ QUESTION = Question(
     figures=figures,
     assumed=assumed,
     table=OverTable.ARRAYS,
-    no_effect=frozenset({"stop_temperature_c", "cell_capacity_ah", "draws"}),
+    no_effect=frozenset({"stop_temperature_c", "draws"}),
     headline=Headline(
         field="peak_temperature_c",
         says="At its hottest the cell is at about",

@@ -3,9 +3,8 @@
 from functools import cache
 from typing import Annotated, Any, TypeVar, cast
 
-from msgspec import UNSET, Meta, Struct, UnsetType, structs
+from msgspec import UNSET, Meta, Struct, UnsetType
 
-from percell.physics.curves import PUBLISHED
 from percell.physics.meter import rounded_down
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.assumptions import assumptions
@@ -35,6 +34,7 @@ from percell.questions.loads import (
     rules,
     running_time,
 )
+from percell.questions.loads.cell_model import has_curve
 from percell.questions.loads.converter_load import (
     ConverterLoad,
     ConverterLoadFigures,
@@ -45,13 +45,20 @@ from percell.questions.loads.direct_load import DirectLoad, DirectLoadFigures
 from percell.questions.loads.highest_power import HighestPowerFigures
 from percell.questions.loads.lowest_resistance import LowestResistance, LowestResistanceFigures
 from percell.questions.loads.pack import PackFigures
-from percell.questions.loads.pack_and_load import STOPS_EARLY, UNSTOPPED, cutoff_v
+from percell.questions.loads.pack_and_load import (
+    STOPS_EARLY,
+    UNSTOPPED,
+    curve_assumed,
+    cutoff_v,
+)
 from percell.questions.loads.running_time import RunningTime, RunningTimeFigures
 from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.cell_resistance import at_usual_temperature
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Layout, Wiring, wiring
 from percell.questions.vocabulary.limits import Held, Limit, missing, not_judged, together
+from percell.questions.vocabulary.measured_discharge import MeasuredDischargeField
 from percell.questions.vocabulary.read_fields import Reader, reader
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import Sharing, SharingField
@@ -77,7 +84,9 @@ class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     cell_cutoff_voltage_v: fields.CellCutoffVoltageV | UnsetType = UNSET
     cell_cutoff_voltage_tolerance_v: fields.CellCutoffVoltageToleranceV = 0.0
     cutoff_basis: CutoffBasisField = CutoffBasis.UNDER_LOAD
-    cell_resistance_ohm: temperature_rise.HeatResistanceOhm | UnsetType = UNSET
+    cell_resistance_ohm: fields.CellResistanceOhm | UnsetType = UNSET
+    cell_resistance_after_s: fields.CellResistanceAfterS = fields.AFTER_S
+    measured_discharge: MeasuredDischargeField | UnsetType = UNSET
     cell_resistance_tolerance_ohm: fields.CellResistanceToleranceOhm = 0.0
     contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
     device_resistance_ohm: fields.DeviceResistanceOhm = 0.0
@@ -237,7 +246,7 @@ def _converter(asked: Assessment, wired: Wiring) -> _Parts:
         load.working + highest_power.working_of(question, wired, at, highest),
         together(Held(load.limits, load.findings), Held([], about_the_limit)),
         _CONVERTER,
-        [],
+        converter_load.of_a_minute(question),
     )
 
 
@@ -258,10 +267,16 @@ def _beyond(
 
 def _running(asked: Assessment, loaded: Struct) -> RunningTime:
     """Return the question of the running time, with every tolerance at its worst."""
-    resistance_ohm = cast(float, asked.cell_resistance_ohm) + asked.cell_resistance_tolerance_ohm
     # the assessment gives the running time as a whole, not in draws
     own: dict[str, Any] = {"draw_length_s": UNSET, "pause_s": UNSET}
-    own["cell_resistance_ohm"] = resistance_ohm
+    own["cell_temperature_c"] = asked.ambient_temperature_c
+    if asked.cell_resistance_ohm is not UNSET:
+        own["cell_resistance_ohm"] = asked.cell_resistance_ohm + asked.cell_resistance_tolerance_ohm
+    elif asked.cell_resistance_tolerance_ohm:
+        own["cell_resistance_ohm"] = (
+            at_usual_temperature(asked) + asked.cell_resistance_tolerance_ohm
+        )
+        own["cell_resistance_after_s"] = fields.AFTER_S
     if isinstance(loaded, DirectLoadFigures):
         own |= coil.METER | {
             "coil_reading_ohm": UNSET,
@@ -282,13 +297,15 @@ def _add_pack(parts: _Parts, asked: Assessment) -> None:
 
 
 def _add_running_time(parts: _Parts, asked: Assessment) -> None:
-    if asked.chemistry.value not in PUBLISHED:
+    if not has_curve(asked):
         name = VOLTAGES[asked.chemistry].name
         sentence = f"No curve stands for {name}: the running time is left out."
         parts.holds([], [finding(shared_rules.NO_CURVE, sentence)])
         return
     running = _running(asked, parts.load.figures)
     got = running_time.explain_run(running)
+    if asked.measured_discharge is UNSET:
+        parts.assumed.append(curve_assumed(running))
     parts.also(got, _RUNNING, running_time=got.figures)
     if asked.cell_cutoff_voltage_v is UNSET:
         time_v = cutoff_v(running)
@@ -298,15 +315,12 @@ def _add_running_time(parts: _Parts, asked: Assessment) -> None:
         parts.holds([], [finding(rules.RUN_ENDS_UNDER_LOAD, sentence)])
 
 
-def _add_temperature_rise(
-    parts: _Parts, asked: Assessment, measured_ohm: float | UnsetType
-) -> None:
+def _add_temperature_rise(parts: _Parts, asked: Assessment) -> None:
     """Add how warm the worst-case cell gets."""
     warmth = _part(
         TemperatureRise,
         asked,
         cell_current_a=parts.load.figures.worst_cell_current_a,
-        cell_resistance_ohm=measured_ohm,
     )
     got = temperature_rise.explain(warmth)
     parts.also(got, _WARMTH, temperature_rise=got.figures)
@@ -379,18 +393,13 @@ def explain(asked: Assessment) -> Explained[AssessmentFigures]:
     wired = wiring(asked.layout)
     direct = coil.is_direct(asked)
     _refuse_contradictions(asked)
-    measured_ohm = asked.cell_resistance_ohm
-    if measured_ohm is UNSET:
-        asked = structs.replace(asked, cell_resistance_ohm=fields.CELL_RESISTANCE_OHM)
     parts = _direct(asked, wired) if direct else _converter(asked, wired)
-    if measured_ohm is UNSET:
-        parts.assumed.append(temperature_rise.assumed_resistance())
     has_capacity = asked.cell_capacity_ah is not UNSET
     if has_capacity:
         _add_pack(parts, asked)
         _add_running_time(parts, asked)
     if asked.cell_size is not UNSET:
-        _add_temperature_rise(parts, asked, measured_ohm)
+        _add_temperature_rise(parts, asked)
         if has_capacity:
             _add_label_check(parts, asked)
     parts.holds(*_voltages(asked))
@@ -407,7 +416,8 @@ def explain(asked: Assessment) -> Explained[AssessmentFigures]:
         working=parts.working,
         limits=_if_believable(parts.held.limits),
         findings=parts.held.findings,
-        assumptions=assumptions(asked, parts.rests_on) + parts.assumed,
+        # the resistance is that in the cold or warmth of the air
+        assumptions=assumptions(asked, parts.rests_on | {"ambient_temperature_c"}) + parts.assumed,
         links=parts.links,
     )
 

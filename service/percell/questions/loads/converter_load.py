@@ -7,17 +7,21 @@ from typing import Annotated
 
 from msgspec import UNSET, Struct, UnsetType
 
-from percell.physics import converter
+from percell.physics import converter, measured_cells
 from percell.physics import pack as packs
+from percell.physics.curves import open_circuit_voltage_v, soc_at_rest
 from percell.physics.meter import NOISE
 from percell.physics.types import Number
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering import steps
-from percell.questions.answering.envelope import WorkingStep
+from percell.questions.answering.assumptions import assumptions
+from percell.questions.answering.cold_findings import cold_findings
+from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.power_findings import NEAR_MOST_POWER, converter_power
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import against_rating, decided_by
+from percell.questions.answering.rest_curve import emptiest_curve, emptying_at_rest
 from percell.questions.answering.voltage_findings import (
     end_voltage,
     refuse_cutoff,
@@ -26,6 +30,7 @@ from percell.questions.answering.voltage_findings import (
 )
 from percell.questions.loads import rules
 from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.cell_resistance import WarmOrCold, lasting_ohm, temperature_c
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure
 from percell.questions.vocabulary.layout import LAYOUTS, Layout, Wiring, wiring
@@ -42,6 +47,9 @@ from percell.questions.vocabulary.sharing import (
 )
 from percell.questions.vocabulary.verdict import headroom
 from percell.questions.vocabulary.wording import given, shown, worst
+
+# a draw that starts at the cut-off at rest may last this long: percell's own choice
+LONG_DRAW_S = 60.0
 
 
 class CutoffBasis(StrEnum):
@@ -61,7 +69,7 @@ CutoffBasisField = Annotated[
 ]
 
 
-class Emptying(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Emptying(WarmOrCold, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A nearly empty pack behind a converter: lowest voltage, lowest efficiency."""
 
     layout: Layout
@@ -69,7 +77,7 @@ class Emptying(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     cell_cutoff_voltage_v: fields.CellCutoffVoltageV | UnsetType = UNSET
     cell_cutoff_voltage_tolerance_v: fields.CellCutoffVoltageToleranceV = 0.0
     cutoff_basis: CutoffBasisField = CutoffBasis.UNDER_LOAD
-    cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    cell_capacity_ah: fields.CellCapacityAh | UnsetType = UNSET
     cell_resistance_tolerance_ohm: fields.CellResistanceToleranceOhm = 0.0
     contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
     efficiency: fields.Efficiency = fields.EFFICIENCY
@@ -132,20 +140,40 @@ def corner(asked: Emptying, wired: Wiring) -> Corner:
         cell_v=cell_v,
         pack_v=packs.pack_voltage_v(cell_voltage_v=cell_v, series=wired.series),
         # a voltage under load includes the sag already
-        pack_ohm=0.0 if asked.cutoff_basis is CutoffBasis.UNDER_LOAD else _pack_ohm(asked, wired),
+        pack_ohm=0.0
+        if asked.cutoff_basis is CutoffBasis.UNDER_LOAD
+        else _pack_ohm(
+            asked, wired, emptying_at_rest(asked.chemistry, cell_v, temperature_c(asked))
+        ),
         efficiency=asked.efficiency - asked.efficiency_tolerance,
         counted=counted_cells(asked.sharing, wired.parallel, Feeds.CONVERTER),
     )
 
 
-def _pack_ohm(asked: Emptying, wired: Wiring) -> Number:
-    """Return the highest resistance of the pack with its contacts."""
+def _pack_ohm(asked: Emptying, wired: Wiring, emptying: Number = 1.0) -> Number:
+    """Return the highest resistance of the pack with its contacts.
+
+    Args:
+        asked: The pack.
+        wired: Its layout.
+        emptying: Resistance of the cells over that at half charge.
+    """
     return packs.pack_resistance_ohm(
-        cell_resistance_ohm=asked.cell_resistance_ohm + asked.cell_resistance_tolerance_ohm,
+        cell_resistance_ohm=emptying * _highest_ohm(asked),
         contact_resistance_ohm=asked.contact_resistance_ohm,
         series=wired.series,
         parallel=wired.parallel,
     )
+
+
+def _highest_ohm(asked: Emptying) -> Number:
+    """Return the highest resistance of a cell after 10 s at half charge and its temperature."""
+    tolerance_ohm = measured_cells.ten_second_resistance_ohm(
+        resistance_ohm=asked.cell_resistance_tolerance_ohm,
+        after_s=asked.cell_resistance_after_s,
+    )
+    ratio = measured_cells.temperature_ratio(temperature_c=temperature_c(asked))
+    return lasting_ohm(asked) + tolerance_ohm * ratio
 
 
 class Draw(Struct, frozen=True, gc=False):
@@ -266,16 +294,17 @@ def emptying_pack(
     found = [_any_wiring(wired)] if wired.cells > 1 else []
     if at_rest:
         found.append(finding(rules.REST_CUTOFF_IN_SECONDS, _REST_CUTOFF.format(given(at.cell_v))))
-        found += resistance_assumed(asked.cell_resistance_ohm)
+        found += resistance_assumed(asked)
     else:
         found += _cutoff_assumed(asked, at, at_ratio, exceeds)
     found += touch_voltage(wired.series * charged_v)
+    found += cold_findings(float(temperature_c(asked)))
     return together(lowest, full, Held([], found))
 
 
 _REST_CUTOFF = (
-    "The cells rest at {} V and sag below it. The current holds for draws of seconds: in draws of half a "
-    "minute and more nearly empty cells sag several times as far, and the current rises further."
+    "The cells rest at {} V and sag below it, as emptying cells do. The current holds for draws of up to half a "
+    "minute: in a longer one it rises further, and at last the voltage collapses."
 )
 
 
@@ -330,7 +359,49 @@ def _sagging(asked: Emptying, wired: Wiring, at: Corner, input_power_w: float) -
             input_power_w,
             f"that sag from {shown(at.cell_v)} V to {shown(loaded_v)} V",
         ),
+        _after_a_minute(asked, wired, at, pack_a, input_power_w),
     )
+
+
+def _after_a_minute(
+    asked: Emptying, wired: Wiring, at: Corner, pack_a: float, input_power_w: float
+) -> Held:
+    """Hold the power against the most that the cells give when a draw has lasted for a minute.
+
+    They are emptier by then.
+    """
+    curve = emptiest_curve(asked.chemistry)
+    taken_ah = pack_a / wired.parallel * LONG_DRAW_S / 3600
+    soc = soc_at_rest(curve=curve, open_circuit_voltage_v=at.cell_v) - taken_ah / _capacity_ah(
+        asked
+    )
+    rest_v = open_circuit_voltage_v(curve=curve, soc=max(soc, 0.0))
+    return converter_power(
+        packs.pack_voltage_v(cell_voltage_v=rest_v, series=wired.series),
+        _pack_ohm(asked, wired, emptying_at_rest(asked.chemistry, rest_v, temperature_c(asked))),
+        input_power_w,
+        f"that rested at {shown(at.cell_v)} V and have given this power for a minute",
+    )
+
+
+def _capacity_ah(asked: Emptying) -> float:
+    own_ah = asked.cell_capacity_ah
+    return fields.USUAL_CAPACITY_AH if own_ah is UNSET else own_ah
+
+
+def of_a_minute(asked: Emptying) -> list[Assumption]:
+    """Return the capacity that was assumed for what a minute takes out of cells that rest at the cut-off."""
+    if asked.cutoff_basis is CutoffBasis.UNDER_LOAD or asked.cell_capacity_ah is not UNSET:
+        return []
+    origin = (
+        "a usual cell, for the charge that a minute of this load takes out of it: give your own"
+    )
+    return [Assumption("cell_capacity_ah", fields.USUAL_CAPACITY_AH, "Ah", origin)]
+
+
+def assumed(asked: Emptying) -> list[Assumption]:
+    """Return the defaults in use."""
+    return assumptions(asked) + of_a_minute(asked)
 
 
 def _full_pack_power(
@@ -424,6 +495,7 @@ QUESTION = Question(
     shows=ConverterLoadFigures,
     limits=(LimitName.CONTINUOUS_RATING, *OTHER_LIMITS),
     explain=explain,
+    assumed=assumed,
     figures=figures,
     table=OverTable.ARRAYS,
     # a cut-off under load includes the sag already

@@ -11,6 +11,7 @@ from percell.physics.types import Number
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering import steps
 from percell.questions.answering.assumptions import assumptions
+from percell.questions.answering.cold_findings import cold_findings
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.power_findings import coil_power
@@ -23,6 +24,7 @@ from percell.questions.answering.voltage_findings import (
 )
 from percell.questions.loads import coil
 from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.cell_resistance import WarmOrCold, lasting_ohm, temperature_c
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Layout, Wiring, wiring
@@ -33,7 +35,7 @@ from percell.questions.vocabulary.verdict import headroom
 from percell.questions.vocabulary.wording import given, worst
 
 
-class FullPack(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class FullPack(WarmOrCold, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A full pack, as hard on its cells as it gets, and the meter that reads the coil."""
 
     layout: Layout
@@ -45,7 +47,7 @@ class FullPack(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     meter_counts: fields.MeterCounts = fields.METER_COUNTS
     meter_resolution_ohm: fields.MeterResolutionOhm = fields.METER_RESOLUTION_OHM
     lead_resistance_ohm: fields.LeadResistanceOhm = 0.0
-    cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    cell_capacity_ah: fields.CellCapacityAh | UnsetType = UNSET
     contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
     sharing: SharingField = Sharing.CAREFUL
 
@@ -77,7 +79,9 @@ class DirectLoadFigures(Struct, frozen=True, gc=False):
         float, figure("A", "Highest current out of the pack: charged, no sag, lowest resistance.")
     ]
     coil_power_w: Annotated[float, figure("W", "Power in the coil at the highest current.")]
-    pack_resistance_ohm: Annotated[float, figure("Ω", "Internal resistance with the contacts.")]
+    pack_resistance_ohm: Annotated[
+        float, figure("Ω", "Internal resistance after 10 s, with the contacts.")
+    ]
     even_cell_current_a: Annotated[float, figure("A", "Current of each cell if shared evenly.")]
     worst_cell_current_a: Annotated[
         float, figure("A", "Current of the worst-case cell, by the chosen sharing.")
@@ -102,7 +106,7 @@ def charged_voltage_v(asked: FullPack) -> Number:
 def pack_resistance_ohm(asked: FullPack, wired: Wiring) -> Number:
     """Return the internal resistance of the pack with its contacts."""
     return packs.pack_resistance_ohm(
-        cell_resistance_ohm=asked.cell_resistance_ohm,
+        cell_resistance_ohm=lasting_ohm(asked),
         contact_resistance_ohm=asked.contact_resistance_ohm,
         series=wired.series,
         parallel=wired.parallel,
@@ -184,6 +188,7 @@ def full_pack(
         Held([], charged_below_chemistry(asked.chemistry, asked.cell_charged_voltage_v)),
         Held([], _chemistry_assumed(asked, at_ratio, exceeds)),
         Held([], touch_voltage(wired.series * charged_voltage_v(asked))),
+        Held([], cold_findings(float(temperature_c(asked)))),
     )
 
 

@@ -19,6 +19,7 @@ from percell.questions.loads.converter_load import (
     Corner,
     FullPackPowerRatio,
     Rated,
+    assumed,
     corner,
     emptying_pack,
     full_pack_power_ratio,
@@ -188,6 +189,7 @@ QUESTION = Question(
     # those at the highest power; the rating is what was asked for
     limits=OTHER_LIMITS,
     explain=explain,
+    assumed=assumed,
     figures=figures,
     table=OverTable.ARRAYS,
     no_effect=fields.SAG,

@@ -8,6 +8,7 @@ from percell.physics import pack as packs
 from percell.physics.errors import NoSolution
 from percell.physics.meter import NOISE, rounded_up
 from percell.questions.answering import rules as shared_rules
+from percell.questions.answering.cold_findings import cold_findings, kept_in_the_cold
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, Question, Subject
@@ -141,8 +142,8 @@ def _weighed(asked: Layouts, wired: Wiring) -> _Weighed | None:
         held = together(held, Held(run.limits, run.findings))
     if asked.cell_rating_a is UNSET:
         held = _unrated(held)
-    limits = with_warnings(held.limits, held.findings)
-    ordered = sorted(limits, key=lambda one: running_time.LIMITS.index(one.name))
+    limits = kept_in_the_cold(asked, with_warnings(held.limits, held.findings))
+    ordered = sorted(limits, key=lambda one: running_time.LOAD_LIMITS.index(one.name))
     return _Weighed(wired, loaded, ordered, held.findings, run)
 
 
@@ -167,7 +168,10 @@ def _rating_a(asked: Layouts) -> float:
 def _running(asked: Layouts, wired: Wiring) -> RunningTime:
     own = {n: getattr(asked, n) for n in PackAndLoad.__struct_fields__}
     capacity_ah = cast(float, asked.cell_capacity_ah)
-    return RunningTime(**own, layout=wired.text, cell_capacity_ah=capacity_ah)
+    rating_a = asked.cell_rating_a
+    return RunningTime(
+        **own, layout=wired.text, cell_capacity_ah=capacity_ah, cell_rating_a=rating_a
+    )
 
 
 def explain(asked: Layouts) -> Explained[LayoutsFigures]:
@@ -216,7 +220,8 @@ def explain(asked: Layouts) -> Explained[LayoutsFigures]:
         ),
         working=_working(asked, found, len(every), over + at_once + short),
         limits=_limits(found),
-        findings=_findings(asked, found, rejected, exceeded),
+        findings=_findings(asked, found, rejected, exceeded)
+        + cold_findings(asked.cell_temperature_c),
         leads=_leads(asked, found),
     )
 
@@ -234,7 +239,7 @@ def _limits(found: list[_Weighed]) -> list[Limit]:
         return worst_of_each([limit for one in found for limit in one.limits])
     return [
         Limit(name=name, verdict=Verdict.NOT_JUDGED, reason="no layout meets the load")
-        for name in running_time.LIMITS
+        for name in running_time.LOAD_LIMITS
     ]
 
 
@@ -315,7 +320,7 @@ def _findings(
     exceeded: set[LimitName],
 ) -> list[Finding]:
     if not found:
-        which = ", ".join(name.words for name in running_time.LIMITS if name in exceeded)
+        which = ", ".join(name.words for name in running_time.LOAD_LIMITS if name in exceeded)
         over = f"a limit ({which})" if which else "a limit"
         return [
             finding(
@@ -326,8 +331,9 @@ def _findings(
             )
         ]
     capacity_ah = asked.cell_capacity_ah
-    runs = capacity_ah is not UNSET
-    sureness = running_time.sureness(_running(asked, found[0].wired)) if runs else []
+    first = found[0].run
+    estimate = rules.RUNNING_TIME_ESTIMATE.id
+    sureness = [one for one in first.findings if one.rule == estimate] if first else []
     of_all = _OF_ONE | {one.rule for one in sureness}
     told: list[Finding] = []
     for option in found:
@@ -367,7 +373,7 @@ QUESTION = Question(
     asked=Layouts,
     shows=LayoutsFigures,
     # the worst of the layouts that meet the load
-    limits=running_time.LIMITS,
+    limits=running_time.LOAD_LIMITS,
     explain=explain,
     assumed=assumed,
     headline=Headline(

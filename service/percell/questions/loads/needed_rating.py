@@ -15,6 +15,7 @@ from percell.questions.loads.converter_load import (
     Corner,
     Emptying,
     FullPackPowerRatio,
+    assumed,
     corner,
     draw,
     draw_steps,
@@ -126,6 +127,7 @@ QUESTION = Question(
     # the rating is what was asked for
     limits=OTHER_LIMITS,
     explain=explain,
+    assumed=assumed,
     figures=figures,
     table=OverTable.ARRAYS,
     no_effect=fields.SAG,

@@ -22,6 +22,7 @@ from percell.questions.answering.voltage_findings import (
 )
 from percell.questions.loads import rules
 from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.cell_resistance import OwnResistance, lasting_ohm, low_ohm
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Layout, Wiring, wiring
@@ -38,7 +39,7 @@ TRANSPORT_WH = 100.0
 NEAR_TRANSPORT_WH = 95.0
 
 
-class Pack(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Pack(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Equal cells and how they are wired."""
 
     layout: Layout
@@ -48,7 +49,6 @@ class Pack(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     cell_charged_voltage_v: fields.CellChargedVoltageV | UnsetType = UNSET
     cell_nominal_voltage_v: fields.CellNominalVoltageV | UnsetType = UNSET
     cell_cutoff_voltage_v: fields.CellCutoffVoltageV | UnsetType = UNSET
-    cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
     contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
     sharing: SharingField = Sharing.CAREFUL
 
@@ -63,13 +63,15 @@ class PackFigures(Struct, frozen=True, gc=False):
     pack_capacity_ah: Annotated[float, figure("Ah", "Capacity.")]
     pack_energy_wh: Annotated[float, figure("Wh", "Energy at the nominal voltage.")]
     cell_energy_wh: Annotated[float, figure("Wh", "Energy of one cell at its nominal voltage.")]
-    pack_resistance_ohm: Annotated[float, figure("Ω", "Internal resistance with the contacts.")]
+    pack_resistance_ohm: Annotated[
+        float, figure("Ω", "Internal resistance after 10 s, with the contacts.")
+    ]
     prospective_short_circuit_a: Annotated[
         float,
         figure(
             "A",
-            "Highest current that a full pack can drive into a short circuit, contacts left out; with a low "
-            "cell resistance where none was given.",
+            "Highest current that a full pack can drive into a short circuit, contacts left out: that of the first "
+            "moment, when a cell has half the resistance that it has after 10 s.",
         ),
     ]
     pack_current_limit_even_a: Annotated[
@@ -120,7 +122,7 @@ def figures(asked: Pack) -> PackFigures:
             cell_capacity_ah=asked.cell_capacity_ah, cell_nominal_voltage_v=nominal_v, cells=1
         ),
         pack_resistance_ohm=formulas.pack_resistance_ohm(
-            cell_resistance_ohm=asked.cell_resistance_ohm,
+            cell_resistance_ohm=lasting_ohm(asked),
             contact_resistance_ohm=asked.contact_resistance_ohm,
             series=series,
             parallel=parallel,
@@ -142,16 +144,9 @@ def figures(asked: Pack) -> PackFigures:
 
 
 def _shorted_ohm(asked: Pack) -> Number:
-    """Return the resistance of a cell for a short circuit: a low one where none was given."""
-    own_ohm = asked.cell_resistance_ohm
-    if np.ndim(own_ohm):
-        given_ohm = np.where(
-            own_ohm == fields.CELL_RESISTANCE_OHM, fields.LOW_CELL_RESISTANCE_OHM, own_ohm
-        )
-        return as_given(np.maximum(given_ohm, LEAST_CELL_OHM), own_ohm)
-    if own_ohm == fields.CELL_RESISTANCE_OHM:
-        return fields.LOW_CELL_RESISTANCE_OHM
-    return max(own_ohm, LEAST_CELL_OHM)
+    """Return the resistance of a cell at the first moment of a short circuit."""
+    ohm = low_ohm(asked)
+    return as_given(np.maximum(ohm, LEAST_CELL_OHM), ohm)
 
 
 def assumed(asked: Pack) -> list[Assumption]:
@@ -161,11 +156,8 @@ def assumed(asked: Pack) -> list[Assumption]:
 
 def of_a_short_circuit(asked: Pack) -> list[Assumption]:
     """Return the resistance that was assumed for a short circuit alone."""
-    if asked.cell_resistance_ohm != fields.CELL_RESISTANCE_OHM:
-        return []
-    origin = "a low one, for the short circuit alone: a high current is the careful side there"
-    low_ohm = fields.LOW_CELL_RESISTANCE_OHM
-    return [Assumption("cell_resistance_ohm.short_circuit", low_ohm, "Ω", origin)]
+    origin = "that of the first moment, for the short circuit alone: half of that after 10 s, from measured cells"
+    return [Assumption("cell_resistance_ohm.short_circuit", _shorted_ohm(asked), "Ω", origin)]
 
 
 def explain(asked: Pack) -> Explained[PackFigures]:
@@ -234,7 +226,7 @@ def _working(asked: Pack, wired: Wiring, got: PackFigures) -> list[WorkingStep]:
         WorkingStep(
             "Internal resistance with contacts",
             "R = S · (r + r_contact) / P",
-            f"{series} × ({asked.cell_resistance_ohm:.4g} + {asked.contact_resistance_ohm:.4g}) Ω / {parallel}",
+            f"{series} × ({lasting_ohm(asked):.4g} + {asked.contact_resistance_ohm:.4g}) Ω / {parallel}",
             got.pack_resistance_ohm,
             "Ω",
         ),

@@ -1,53 +1,29 @@
 """A pack with a coil or a converter: the common part of questions about its discharge."""
 
 from collections.abc import Callable
-from typing import Annotated, Any, NamedTuple
+from typing import Any, NamedTuple
 
-from msgspec import UNSET, Meta, Struct, UnsetType
+from msgspec import UNSET, UnsetType
 
-from percell.physics.curves import PUBLISHED, Curve, own_curve
-from percell.physics.errors import NoSolution
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption
 from percell.questions.answering.question import Explained
-from percell.questions.answering.rest_curve import curve_of
 from percell.questions.answering.voltage_findings import charged_voltage, end_voltage, refuse_cutoff
-from percell.questions.loads import coil, converter_load, direct_load, rules
+from percell.questions.loads import coil, converter_load, direct_load
+from percell.questions.loads.cell_model import cell_model, is_energy_cell
 from percell.questions.loads.converter_load import ConverterLoad, ConverterLoadFigures
 from percell.questions.loads.direct_load import DirectLoad, DirectLoadFigures
 from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.cell_resistance import WarmOrCold, lasting_ohm
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField, preset
-from percell.questions.vocabulary.fields import quantity
 from percell.questions.vocabulary.limits import Held, Limit
-from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, LimitName, finding
+from percell.questions.vocabulary.measured_discharge import MeasuredDischargeField
+from percell.questions.vocabulary.rules import LimitName
 from percell.questions.vocabulary.sharing import Sharing, SharingField
 from percell.questions.vocabulary.verdict import Verdict
 
-# A chemistry without its own sag under load borrows this one. It sags most of those simulated, so a
-# borrowed time is too short rather than too long.
-HARSHEST = Chemistry.NCA
 
-
-class OpenCircuitPoint(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """One point of a measured open-circuit voltage curve."""
-
-    state_of_charge: Annotated[float, quantity("1", 0, 1, "State of charge.")]
-    open_circuit_voltage_v: Annotated[float, quantity("V", 0.5, 5, "Voltage at rest there.")]
-
-
-OpenCircuitCurve = Annotated[
-    list[OpenCircuitPoint],
-    Meta(
-        min_length=2,
-        max_length=200,
-        description="Your own measured points from empty (0) to full (1), both rising, in place of the "
-        "chemistry's published curve.",
-    ),
-]
-
-
-class PackAndLoad(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class PackAndLoad(WarmOrCold, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Cells and their load: a coil resistance for a direct load, or an output power for a converter."""
 
     coil_reading_ohm: fields.CoilReadingOhm | UnsetType = UNSET
@@ -60,34 +36,14 @@ class PackAndLoad(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     output_power_w: fields.OutputPowerW | UnsetType = UNSET
     chemistry: ChemistryField = Chemistry.NMC
     cell_cutoff_voltage_v: fields.CellCutoffVoltageV | UnsetType = UNSET
-    cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
     contact_resistance_ohm: fields.ContactResistanceOhm = fields.CONTACT_RESISTANCE_OHM
     device_resistance_ohm: fields.DeviceResistanceOhm = 0.0
     efficiency: fields.Efficiency = fields.EFFICIENCY
     idle_power_w: fields.IdlePowerW = 0.0
     cell_health: fields.StateOfHealth = 1.0
     state_of_charge: fields.StateOfCharge = 1.0
-    open_circuit_curve: OpenCircuitCurve | UnsetType = UNSET
+    measured_discharge: MeasuredDischargeField | UnsetType = UNSET
     sharing: SharingField = Sharing.CAREFUL
-
-
-def rest_curve(asked: PackAndLoad) -> Curve:
-    """Return the caller's own curve, or the published one of the chemistry."""
-    points = asked.open_circuit_curve
-    if points is UNSET:
-        return curve_of(asked.chemistry)
-    try:
-        return own_curve(
-            soc=[point.state_of_charge for point in points],
-            ocv_v=[point.open_circuit_voltage_v for point in points],
-            chemistry=_sag_of(asked.chemistry),
-        )
-    except NoSolution as wrong:
-        raise Refused("open_circuit_curve", str(wrong)) from None
-
-
-def _sag_of(chemistry: Chemistry) -> str:
-    return chemistry.value if chemistry.value in PUBLISHED else HARSHEST.value
 
 
 def cutoff_v(asked: PackAndLoad) -> float:
@@ -131,7 +87,8 @@ def load_of(asked: PackAndLoad, *, layout: str, cell_rating_a: float) -> Load:
         "layout": layout,
         "cell_rating_a": cell_rating_a,
         "chemistry": asked.chemistry,
-        "cell_resistance_ohm": asked.cell_resistance_ohm,
+        # at the cell's temperature, as nobody measured it
+        "cell_resistance_ohm": lasting_ohm(asked),
         "contact_resistance_ohm": asked.contact_resistance_ohm,
         "sharing": asked.sharing,
     }
@@ -155,17 +112,16 @@ def load_of(asked: PackAndLoad, *, layout: str, cell_rating_a: float) -> Load:
 
 
 def _judged_cutoff_v(asked: PackAndLoad) -> float | UnsetType:
-    """Return the given cut-off; one that only the caller's own curve reaches, as a full cell's voltage."""
+    """Return the given cut-off; one that only the caller's own cell reaches, as a full cell's voltage."""
     given = asked.cell_cutoff_voltage_v
     return UNSET if given is UNSET else min(given, VOLTAGES[asked.chemistry].charged_v)
 
 
 def _charged_v(asked: PackAndLoad) -> float | UnsetType:
-    """Return the full end of the caller's own curve if it is above that of the chemistry."""
-    if asked.open_circuit_curve is UNSET:
+    """Return the voltage that the caller's own discharge began at, if it is above that of the chemistry."""
+    if asked.measured_discharge is UNSET:
         return UNSET
-    full_v = asked.open_circuit_curve[-1].open_circuit_voltage_v
-    return max(full_v, VOLTAGES[asked.chemistry].charged_v)
+    return max(asked.measured_discharge.voltage_v[0], VOLTAGES[asked.chemistry].charged_v)
 
 
 STOPS_EARLY = "for the time: devices that stop early, which gives a shorter time; common practice, no published source"
@@ -196,32 +152,22 @@ def defaults_in_use(
         if judged and not direct:
             current_v, origin = preset("cell_cutoff_voltage_v", asked.chemistry)
             found.append(Assumption("cell_cutoff_voltage_v.current", current_v, "V", origin))
-    if runs and asked.open_circuit_curve is UNSET:
-        curve = curve_of(asked.chemistry)
-        found.append(
-            Assumption("open_circuit_curve", curve.name, "", f"by chemistry: {curve.source}")
-        )
-    if judged and direct and asked.open_circuit_curve is UNSET:
+    if runs and asked.measured_discharge is UNSET:
+        found.append(curve_assumed(asked))
+    if judged and direct and asked.measured_discharge is UNSET:
         # the verdict assumes full cells, whatever the state of charge
         charged_v, origin = preset("cell_charged_voltage_v", asked.chemistry)
         found.append(Assumption("cell_charged_voltage_v", charged_v, "V", origin))
     return found
 
 
+def curve_assumed(asked: PackAndLoad) -> Assumption:
+    """Return the curve that stands for a cell of which no discharge was given."""
+    curve = cell_model(asked, energy_cell=bool(is_energy_cell(asked))).curve
+    kind = "a simulated cell" if curve.under_load else "the rest curve"
+    return Assumption("measured_discharge", f"none: {kind} of {curve.name}", "", curve.source)
+
+
 def full_voltage(asked: PackAndLoad) -> Held:
     """Hold the voltage of a full cell against that of its chemistry."""
     return charged_voltage(asked.chemistry, _charged_v(asked))
-
-
-def curve_findings(asked: PackAndLoad) -> list[Finding]:
-    """Return the findings about a sag under load from another cell."""
-    found = []
-    if asked.open_circuit_curve is not UNSET and asked.chemistry.value not in PUBLISHED:
-        found.append(
-            finding(
-                rules.SAG_BORROWED,
-                f"No cell of {VOLTAGES[asked.chemistry].name} was simulated: your curve is used with the "
-                f"sag of {VOLTAGES[HARSHEST].name}, the larger one of those simulated at 4.2 V.",
-            )
-        )
-    return found

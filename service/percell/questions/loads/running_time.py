@@ -1,33 +1,51 @@
 """How long does a pack run under its load?"""
 
-from typing import Annotated, Any, cast
+from typing import Annotated, Any, NamedTuple, cast
 
 import numpy as np
 from msgspec import UNSET, Struct, UnsetType, structs
 
-from percell.physics.curves import Curve
 from percell.physics.discharge import Run, converter_run, direct_run, draws
+from percell.physics.measured_cells import (
+    FAST_PART,
+    SLOW_LOSS_V,
+    USABLE_CHARGE,
+    lasting_loss_v,
+    usable_at,
+)
 from percell.physics.meter import NOISE, rounded_up
 from percell.physics.types import Number, as_given
 from percell.questions.answering import rules as shared_rules
+from percell.questions.answering.cold_findings import cold_findings
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.figures import plain
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.voltage_findings import resistance_assumed
+from percell.questions.cell.temperature_rise import STOP_C, StopTemperatureC, SurroundingsField
 from percell.questions.loads import coil, rules
+from percell.questions.loads.cell_model import (
+    ENERGY_RATE,
+    CellModel,
+    cell_model,
+    charge_now_ah,
+    follows_measured_cells,
+    is_energy_cell,
+    may_be_energy_cell,
+    sag_ohm,
+)
 from percell.questions.loads.pack_and_load import (
     PackAndLoad,
-    curve_findings,
     cutoff_v,
     defaults_in_use,
     full_voltage,
     load_of,
-    rest_curve,
     stop_voltage,
 )
-from percell.questions.loads.running_time_deviations import Widest, widest
+from percell.questions.loads.times_compared import Way, how_right, way_of
+from percell.questions.loads.warmth_of_run import question_of, warmth_of, worst_cell_a
 from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.cell_resistance import lasting_ohm
 from percell.questions.vocabulary.fields import HIGHEST_RATING_A, figure
 from percell.questions.vocabulary.layout import Layout, wiring
 from percell.questions.vocabulary.limits import (
@@ -38,12 +56,17 @@ from percell.questions.vocabulary.limits import (
     together,
     unbounded,
 )
+from percell.questions.vocabulary.measured_discharge import charge_of
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, Severity, finding
+from percell.questions.vocabulary.sizes import CellSizeField
+from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import count_of, given, shown
 
 # if less than this part of the charge is used, a finding says that much is left
 LITTLE_USED = 0.5
+# up to so many times the capacity an hour measured and simulated cells of either design last equally long
+ENERGY_SHOWS_RATE = 1.0
 
 
 class RunningTime(PackAndLoad, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -55,6 +78,9 @@ class RunningTime(PackAndLoad, frozen=True, kw_only=True, forbid_unknown_fields=
     draw_length_s: fields.DrawLengthS | UnsetType = UNSET
     pause_s: fields.PauseS | UnsetType = UNSET
     standby_current_a: fields.StandbyCurrentA = 0.0
+    cell_size: CellSizeField | UnsetType = UNSET
+    surroundings: SurroundingsField | UnsetType = UNSET
+    stop_temperature_c: StopTemperatureC = STOP_C
 
 
 class RunningTimeFigures(Struct, frozen=True, gc=False):
@@ -78,7 +104,7 @@ class RunningTimeFigures(Struct, frozen=True, gc=False):
 
 
 class RunningTimeDetails(Struct, frozen=True, kw_only=True):
-    """The draws, where their length is given, and the current, where the rating is."""
+    """The draws, where their length is given, the current, where the rating is, and the temperature."""
 
     draws: Annotated[
         float | UnsetType, figure("1", "Whole draws of the given length; with draw_length_s only.")
@@ -88,6 +114,21 @@ class RunningTimeDetails(Struct, frozen=True, kw_only=True):
         figure(
             "s",
             "From the start of the first draw to the end of the last, pauses included; with pause_s only.",
+        ),
+    ] = UNSET
+    worst_cell_last_current_a: Annotated[
+        float | UnsetType,
+        figure(
+            "A",
+            "Current of the worst-case cell at the end of the last draw; with draw_length_s only.",
+        ),
+    ] = UNSET
+    peak_temperature_c: Annotated[
+        float | UnsetType,
+        figure(
+            "°C",
+            "Of the worst-case cell at the end of all draws that its charge allows at the worst corner, or without a "
+            "pause; with cell_size only.",
         ),
     ] = UNSET
     worst_cell_current_a: Annotated[
@@ -103,45 +144,82 @@ class RunningTimeDetails(Struct, frozen=True, kw_only=True):
     ] = UNSET
 
 
-def run_of(asked: RunningTime, *, coil_ohm: Number | None = None) -> Run:
+def run_of(asked: RunningTime, *, model: CellModel, coil_ohm: Number | None = None) -> Run:
     """Simulate the discharge of one question, or of a whole table; a coil has its lowest resistance."""
     wired = wiring(asked.layout)
+    cell: dict[str, Any] = {
+        "series": wired.series,
+        "parallel": wired.parallel,
+        "capacity_ah": charge_now_ah(asked, model),
+        "resistance_ohm": sag_ohm(asked, model),
+        "contact_resistance_ohm": asked.contact_resistance_ohm,
+        "cutoff_v": cutoff_v(asked),
+        "start_soc": asked.state_of_charge,
+        "curve": model.curve,
+    }
     if coil.is_direct(asked):
         coil.refuse_unused_meter(asked)
         return direct_run(
             load_resistance_ohm=coil.lowest_ohm(asked) if coil_ohm is None else coil_ohm,
             device_resistance_ohm=asked.device_resistance_ohm,
-            series=wired.series,
-            parallel=wired.parallel,
-            capacity_ah=asked.cell_capacity_ah * asked.cell_health,
-            resistance_ohm=asked.cell_resistance_ohm,
-            contact_resistance_ohm=asked.contact_resistance_ohm,
-            cutoff_v=cutoff_v(asked),
-            start_soc=asked.state_of_charge,
-            curve=rest_curve(asked),
+            **cell,
         )
     return converter_run(
         output_power_w=cast(float, asked.output_power_w),
         efficiency=asked.efficiency,
         idle_power_w=asked.idle_power_w,
-        series=wired.series,
-        parallel=wired.parallel,
-        capacity_ah=asked.cell_capacity_ah * asked.cell_health,
-        resistance_ohm=asked.cell_resistance_ohm,
-        contact_resistance_ohm=asked.contact_resistance_ohm,
-        cutoff_v=cutoff_v(asked),
-        start_soc=asked.state_of_charge,
-        curve=rest_curve(asked),
+        **cell,
     )
 
 
 def figures(asked: RunningTime) -> RunningTimeFigures:
     """Calculate the figures of one question, or of a whole table."""
+    energy_cell = _may_run_as_energy_cell(asked)
+    if not np.any(energy_cell):
+        return _figures_by(asked, cell_model(asked, energy_cell=False))
+    ours, theirs = (
+        _figures_by(asked, cell_model(asked, energy_cell=kind)) for kind in (True, False)
+    )
+    chosen = energy_cell & (ours.running_time_s < theirs.running_time_s)
+    both: Any = {
+        name: as_given(np.where(chosen, value, getattr(theirs, name)), value)
+        for name, value in structs.asdict(ours).items()
+    }
+    return RunningTimeFigures(**both)
+
+
+def _may_run_as_energy_cell(asked: RunningTime) -> "np.bool_ | bool":
+    """Whether the time may be that of a simulated energy cell: never where no such cell stands for the chemistry."""
+    return is_energy_cell(asked) if follows_measured_cells(asked) else False
+
+
+class Followed(NamedTuple):
+    """The model of a cell, and its run."""
+
+    model: CellModel
+    run: Run
+
+
+def followed(asked: RunningTime) -> Followed:
+    """Follow the discharge of one question.
+
+    Of an energy cell the shorter of both times counts: at its border no lower rating gives a longer time, and a log
+    shows nothing of how such a cell fails above its current.
+    """
+    kinds = (False, True) if _may_run_as_energy_cell(asked) else (False,)
+    models = (cell_model(asked, energy_cell=kind) for kind in kinds)
+    first, *others = (Followed(model, run_of(asked, model=model)) for model in models)
+    return min(first, *others, key=lambda one: float(one.run.time_s)) if others else first
+
+
+def _figures_by(asked: RunningTime, model: CellModel) -> RunningTimeFigures:
+    """Calculate the figures with one curve and sag."""
     if not coil.is_direct(asked) or not np.ndim(ohms := coil.lowest_ohm(asked)):
-        return figures_of(asked, run_of(asked))
+        return figures_of(asked, run_of(asked, model=model))
     # a coil that may be a short circuit has no run: the others are followed beside a stand-in for it
     none = np.isnan(ohms)
-    got = figures_of(asked, run_of(asked, coil_ohm=as_given(np.where(none, 1.0, ohms), ohms)))
+    run = run_of(asked, model=model, coil_ohm=as_given(np.where(none, 1.0, ohms), ohms))
+    got = figures_of(asked, run)
     emptied: Any = {name: np.where(none, np.nan, v) for name, v in structs.asdict(got).items()}
     return RunningTimeFigures(**emptied)
 
@@ -151,7 +229,7 @@ def figures_of(asked: RunningTime, run: Any) -> RunningTimeFigures:
     highest_a = np.maximum(run.start_current_a, run.end_current_a)
     return RunningTimeFigures(
         running_time_s=run.time_s,
-        used_capacity=run.used * asked.cell_health,
+        used_capacity=run.charge_ah / (wiring(asked.layout).parallel * asked.cell_capacity_ah),
         pack_delivered_charge_ah=run.charge_ah,
         load_energy_wh=run.load_energy_wh,
         pack_released_energy_wh=run.cell_energy_wh,
@@ -164,20 +242,27 @@ def figures_of(asked: RunningTime, run: Any) -> RunningTimeFigures:
     )
 
 
-def _working(asked: RunningTime, got: RunningTimeFigures) -> list[WorkingStep]:
-    full_ah = asked.cell_capacity_ah * asked.cell_health * asked.state_of_charge
+def _working(asked: RunningTime, model: CellModel, got: RunningTimeFigures) -> list[WorkingStep]:
+    now_ah = charge_now_ah(asked, model)
+    measured = asked.measured_discharge
+    whole_ah = asked.cell_capacity_ah if measured is UNSET else charge_of(measured)
     if coil.is_direct(asked):
         follows = "U(z) / (R_coil + R_device), U with the sag"
     else:
         follows = "P_in / U(z), U with the sag, P_in = P / η + P_idle"
+    usable = model.charge_ah / whole_ah
+    cold = usable_at(temperature_c=asked.cell_temperature_c)
     return [
         WorkingStep(
-            "Charge of each cell at the start: printed, what age has left of it, state of charge",
-            "q = q_printed · h · z₀",
-            f"{asked.cell_capacity_ah:.4g} Ah × {asked.cell_health:.4g} × {asked.state_of_charge:.4g}",
-            full_ah,
+            f"Charge of each cell at the start: {'printed' if measured is UNSET else 'measured'}, what an hour's load gets of it, "
+            "what age and cold leave, state of charge",
+            "q = q_0 · k · h · k_T · z₀",
+            f"{whole_ah:.4g} Ah × {usable:.4g} × {asked.cell_health:.4g} × {cold:.4g} × "
+            f"{asked.state_of_charge:.4g}",
+            now_ah * asked.state_of_charge,
             "Ah",
         ),
+        *_sag_step(asked, model, got),
         WorkingStep(
             f"Current out of the pack at the start: I(z) = {follows}",
             "I₀ = I(z₀)",
@@ -208,12 +293,30 @@ def _working(asked: RunningTime, got: RunningTimeFigures) -> list[WorkingStep]:
             "1",
         ),
         WorkingStep(
-            "Heat in cells and contacts: what the cells give up less what leaves the pack",
-            "E_heat = E_cells − ∫ U·I dt",
-            f"{got.pack_released_energy_wh:.4g} Wh − {got.pack_released_energy_wh - got.heat_wh:.4g} Wh",
+            "Heat in cells and contacts along the way"
+            + ("" if model.is_simulated else ", no less than in any measured cell"),
+            "E_heat = ∫ u_heat · S·dq",
+            f"∫ from 0 to {got.pack_delivered_charge_ah:.4g} Ah",
             got.heat_wh,
             "Wh",
         ),
+    ]
+
+
+def _sag_step(asked: RunningTime, model: CellModel, got: RunningTimeFigures) -> list[WorkingStep]:
+    """Show how far a cell sags at first; a simulated sag is read off a table."""
+    if model.is_simulated:
+        return []
+    amps, ohm = got.pack_first_current_a / wiring(asked.layout).parallel, lasting_ohm(asked)
+    fast_v = FAST_PART * amps * ohm
+    return [
+        WorkingStep(
+            "Voltage that a cell loses to a load of minutes, at the start",
+            f"u_loss = {FAST_PART:g}·I·r + min({FAST_PART:g}·I·r, {SLOW_LOSS_V:g} V)",
+            f"{fast_v:.4g} V + min({fast_v:.4g} V, {SLOW_LOSS_V:g} V), I = {amps:.4g} A, r = {ohm:.4g} Ω",
+            lasting_loss_v(current_a=amps, resistance_ohm=ohm),
+            "V",
+        )
     ]
 
 
@@ -225,7 +328,9 @@ def _load_text(asked: PackAndLoad) -> str:
     )
 
 
-def _findings(asked: PackAndLoad, got: RunningTimeFigures, run: Run) -> list[Finding]:
+def _findings(
+    asked: RunningTime, model: CellModel, got: RunningTimeFigures, run: Run
+) -> list[Finding]:
     minutes = got.running_time_s / 60
     found: list[Finding] = []
     if run.collapsed:
@@ -247,70 +352,91 @@ def _findings(asked: PackAndLoad, got: RunningTimeFigures, run: Run) -> list[Fin
         found.append(
             finding(
                 rules.CHARGE_LEFT,
-                f"The cells deliver {got.used_capacity * 100:.0f} % of their printed capacity and still "
-                f"hold {(asked.state_of_charge - run.used) * 100:.0f} % of what they can.",
+                f"The cells deliver {run.used * 100:.0f} % of what full ones can give, and still hold "
+                f"{(asked.state_of_charge - run.used) * 100:.0f} % of it.",
             )
         )
-    found += resistance_assumed(asked.cell_resistance_ohm)
-    return [*found, *_hardness(asked, got), *sureness(asked)]
-
-
-def sureness(asked: PackAndLoad) -> list[Finding]:
-    """Return the findings about how exact a running time is, and whose sag it uses."""
-    curve = rest_curve(asked)
-    compared = _compared(curve)
-    rough = f" {curve.note}" if curve.rough else ""
     return [
-        *curve_findings(asked),
-        finding(
-            rules.RUNNING_TIME_ESTIMATE,
-            f"Calculated on {_called(asked, curve)}. For the cell that was simulated for the sag such times lay from "
-            f"{_percent(-compared.lowest)} % below to {_percent(compared.highest)} % above the simulated ones, at 25 °C. A cell of "
-            "another design or resistance can last half as long or several times as long at high current, and a cold or "
-            "aged one less."
-            f"{rough}",
-        ),
+        *found,
+        *resistance_assumed(asked),
+        *cold_findings(asked.cell_temperature_c),
+        *_if_energy_cell(asked, got),
+        *sureness(asked, model, run),
     ]
 
 
-def _called(asked: PackAndLoad, curve: Curve) -> str:
-    if asked.open_circuit_curve is not UNSET:
-        return "your own curve"
-    return f"the curve of {curve.name} ({curve.source})"
-
-
-def _percent(part: float) -> str:
-    """Return a deviation in percent, rounded up: it must not look smaller than it is."""
-    return f"{rounded_up(value=part * 100, step=0.1):.1f}"
-
-
-def _compared(curve: Curve) -> Widest:
-    """Return the comparison with simulated times for the sag in use."""
-    return widest(curve.under_load.partition("_")[0])
-
-
-def _hardness(asked: PackAndLoad, got: RunningTimeFigures) -> list[Finding]:
-    compared_v = _compared(rest_curve(asked)).highest_sag_v
-    sag_v = got.even_cell_highest_current_a * asked.cell_resistance_ohm
-    if sag_v <= compared_v * (1 + NOISE):
+def _if_energy_cell(asked: RunningTime, got: RunningTimeFigures) -> list[Finding]:
+    """Return the finding about cells whose rating is not known, at a current that not every design gives."""
+    if asked.cell_rating_a is UNSET and _may_run_as_energy_cell(asked):
+        return [
+            finding(
+                rules.ENERGY_CELL,
+                f"No rating was given, and a cell of {given(asked.cell_capacity_ah)} Ah was taken as one made for its "
+                f"charge. One rated for more than {given(ENERGY_RATE * asked.cell_capacity_ah)} A may last longer.",
+            )
+        ]
+    rate = got.pack_mean_current_a / wiring(asked.layout).parallel / asked.cell_capacity_ah
+    if not may_be_energy_cell(asked) or rate <= ENERGY_SHOWS_RATE:
         return []
+    run = run_of(asked, model=cell_model(asked, energy_cell=True))
+    if run.time_s >= got.running_time_s * (1 - NOISE):
+        return []
+    rated_a = ENERGY_RATE * asked.cell_capacity_ah
+    unsure = (
+        f"No rating was given: it may be {given(rated_a)} A or less."
+        if asked.cell_rating_a is UNSET
+        else f"A rating of {given(asked.cell_rating_a)} A is not far above {given(rated_a)} A, twice the capacity an hour."
+    )
+    least, most = (QUESTION.headline.text(float(t)) for t in (run.time_s, got.running_time_s))  # type: ignore[union-attr]
     return [
         finding(
-            rules.BEYOND_COMPARED,
-            f"{shown(got.even_cell_highest_current_a)} A take {shown(sag_v)} V in a cell's own resistance; the running "
-            f"times were compared with simulated ones up to {shown(compared_v)} V.",
+            rules.ENERGY_CELL,
+            f"{unsure} Made for its charge, the cell would last about {least}, not {most}.",
         )
     ]
+
+
+def sureness(asked: RunningTime, model: CellModel, run: Run) -> list[Finding]:
+    """Return the finding about how exact a running time is, and whose curve and sag it uses."""
+    curve = model.curve
+    called = (
+        "your own discharge"
+        if asked.measured_discharge is not UNSET
+        else f"the curve of {curve.name} ({curve.source})"
+    )
+    sag = "the sag of that cell, simulated" if model.is_simulated else "the sag of measured cells"
+    rough = f" {curve.note}" if curve.rough else ""
+    slow = _SLOW if way_of(asked) is Way.SLOW_DISCHARGE else ""
+    return [
+        finding(
+            rules.RUNNING_TIME_ESTIMATE,
+            f"Calculated on {called} with {sag}. "
+            f"{how_right(asked, model, run, wiring(asked.layout).parallel)}{slow}{rough}",
+        )
+    ]
+
+
+_SLOW = (
+    f" A slow discharge shows more charge than a load gets: {(1 - USABLE_CHARGE) * 100:.0f} % of it is left out. Taken "
+    "as it is, it would promise up to a quarter too long."
+)
 
 
 def assumed(asked: RunningTime) -> list[Assumption]:
     """Return the defaults in use."""
-    has_pauses = asked.pause_s is not UNSET
-    return defaults_in_use(
+    without = set() if asked.pause_s is not UNSET else {"standby_current_a"}
+    warms = asked.cell_size is not UNSET
+    if not warms:
+        without.add("stop_temperature_c")
+    found = defaults_in_use(
         asked,
+        # the share of the worst-case cell decides its current and its heat
         judged=asked.cell_rating_a is not UNSET,
-        without=frozenset() if has_pauses else frozenset({"standby_current_a"}),
+        without=frozenset(without),
     )
+    if warms and asked.draw_length_s is not UNSET and asked.pause_s is UNSET:
+        found.append(Assumption("pause_s", fields.PAUSE_S, "s", "for the temperature alone"))
+    return found
 
 
 def _pause_s(asked: RunningTime) -> float:
@@ -331,19 +457,19 @@ def _refuse_contradictions(asked: RunningTime) -> None:
 
 def explain_run(asked: RunningTime) -> Explained[RunningTimeFigures]:
     """Answer for the discharge alone, without draws or rating."""
-    return _explained(asked, run_of(asked))
+    return _explained(asked, *followed(asked))
 
 
-def _explained(asked: RunningTime, run: Run) -> Explained[RunningTimeFigures]:
+def _explained(asked: RunningTime, model: CellModel, run: Run) -> Explained[RunningTimeFigures]:
     got = plain(figures_of(asked, run))
     held = together(
         stop_voltage(asked),
         full_voltage(asked),
-        Held([_available_power(run)], _findings(asked, got, run)),
+        Held([_available_power(run)], _findings(asked, model, got, run)),
     )
     return Explained(
         figures=got,
-        working=_working(asked, got),
+        working=_working(asked, model, got),
         limits=held.limits,
         findings=held.findings,
     )
@@ -351,12 +477,17 @@ def _explained(asked: RunningTime, run: Run) -> Explained[RunningTimeFigures]:
 
 def _leads(got: RunningTimeFigures, also: RunningTimeDetails, length_s: float | UnsetType) -> str:
     """Return the clause with the time, and with draws and current where they are known."""
-    clause = f"by estimate the pack runs for about {QUESTION.headline.text(got.running_time_s)}"  # type: ignore[union-attr]
-    if also.draws is not UNSET:
+    runs = got.running_time_s > 0
+    about = f"runs for about {QUESTION.headline.text(got.running_time_s)}"  # type: ignore[union-attr]
+    clause = f"by estimate the pack {about if runs else 'does not run'}"
+    if runs and also.draws is not UNSET:
         clause += f", or {count_of(also.draws, 'draw')} of {length_s:g} s"
     if also.worst_cell_current_a is not UNSET:
         up_a = rounded_up(value=also.worst_cell_current_a, step=0.1)
         clause += f", and its worst-case cell carries up to {up_a:.1f} A"
+    if also.peak_temperature_c is not UNSET:
+        up_c = rounded_up(value=also.peak_temperature_c, step=1.0)
+        clause += f"; with all its charge drawn so, that cell may come to {up_c:.0f} °C"
     return clause
 
 
@@ -370,8 +501,8 @@ def _available_power(run: Run) -> Limit:
 def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
     """Answer for one pack and load."""
     _refuse_contradictions(asked)
-    run = run_of(asked)
-    alone = _explained(asked, run)
+    model, run = followed(asked)
+    alone = _explained(asked, model, run)
     got, working = alone.figures, alone.working
     held = Held(alone.limits, alone.findings)
     also = RunningTimeDetails()
@@ -384,7 +515,12 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
         )
         # pauses decide how long a pack lasts with them, so none is assumed
         lasts_s = UNSET if asked.pause_s is UNSET else float(cut.time_s)
-        also = structs.replace(also, draws=float(cut.draws), drawing_time_s=lasts_s)
+        also = structs.replace(
+            also,
+            draws=float(cut.draws),
+            drawing_time_s=lasts_s,
+            worst_cell_last_current_a=worst_cell_a(asked, float(run.end_current_a)),
+        )
         working.append(_draws_step(asked, float(cut.draws)))
     judged = judge_load(asked)
     if asked.cell_rating_a is not UNSET:
@@ -394,15 +530,50 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
             headroom=judged.figures.headroom,
         )
         working = judged.working + working
-    held = together(Held(judged.limits, judged.findings), held)
+    assumptions = assumed(asked)
+    warm = Held([missing(LimitName.STOP_TEMPERATURE, "cell_size")], [])
+    if asked.cell_size is not UNSET:
+        warmth = warmth_of(question_of(asked, float(judged.figures.worst_cell_current_a)))
+        also = structs.replace(also, peak_temperature_c=warmth.figures.peak_temperature_c)
+        working = working + warmth.working
+        warm = Held(warmth.limits, warmth.findings)
+        assumptions = assumptions + (warmth.assumptions or [])
+    held = together(Held(judged.limits, judged.findings), held, warm, Held([], _recovery(asked)))
     return Explained(
         figures=got,
+        assumptions=assumptions,
         also=also,
         working=working,
         limits=held.limits,
         findings=held.findings,
         leads=_leads(got, also, asked.draw_length_s),
+        links=QUESTION.links(_as_printed(asked)),
     )
+
+
+def stop_temperature_unknown(asked: RunningTime, reason: str) -> Limit:
+    """Return the limit of the temperature where there is no run to judge it by."""
+    if asked.cell_size is UNSET:
+        return missing(LimitName.STOP_TEMPERATURE, "cell_size")
+    return Limit(name=LimitName.STOP_TEMPERATURE, verdict=Verdict.NOT_JUDGED, reason=reason)
+
+
+def _recovery(asked: RunningTime) -> list[Finding]:
+    if asked.draw_length_s is UNSET:
+        return []
+    length = given(asked.draw_length_s)
+    return [
+        finding(
+            rules.NO_RECOVERY,
+            f"Draws of {length} s were counted as one load without a pause. What the cells recover in pauses is left "
+            "out: at high current there are rather more draws than this.",
+        )
+    ]
+
+
+def _as_printed(asked: RunningTime) -> RunningTime:
+    """Return the question without a rating, as tables are printed: a high one only makes the time longer."""
+    return asked if is_energy_cell(asked) else structs.replace(asked, cell_rating_a=UNSET)
 
 
 def judge_load(asked: RunningTime) -> Explained[Any]:
@@ -438,12 +609,14 @@ def _draws_step(asked: RunningTime, whole_draws: float) -> WorkingStep:
     )
 
 
-LIMITS = (
+# those of a load that are judged whether the cell's size is known or not
+LOAD_LIMITS = (
     LimitName.CONTINUOUS_RATING,
     LimitName.AVAILABLE_POWER,
     LimitName.END_VOLTAGE,
     LimitName.CHARGED_VOLTAGE,
 )
+LIMITS = (*LOAD_LIMITS, LimitName.STOP_TEMPERATURE)
 
 QUESTION = Question(
     id="running-time",
@@ -459,15 +632,17 @@ QUESTION = Question(
     assumed=assumed,
     figures=figures,
     table=OverTable.ARRAYS,
-    # fields of the verdict and the draws; a converter ignores the device's resistance
+    # fields of the verdict and the draws, the rating apart; a converter ignores the device's resistance
     no_effect=frozenset(
         {
-            "cell_rating_a",
             "sharing",
             "device_resistance_ohm",
             "draw_length_s",
             "pause_s",
             "standby_current_a",
+            "cell_size",
+            "surroundings",
+            "stop_temperature_c",
         }
     ),
     headline=Headline(

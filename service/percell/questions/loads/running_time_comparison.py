@@ -7,6 +7,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType, structs
 from percell.physics.errors import NoSolution
 from percell.physics.meter import NOISE
 from percell.questions.answering import rules as shared_rules
+from percell.questions.answering.cold_findings import kept_in_the_cold
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import condition_of, with_assumed
 from percell.questions.answering.question import Explained, Question, Subject
@@ -150,12 +151,13 @@ def _without_time(setup: ComparisonSetup, reason: str) -> ComparedSetup:
         )
     seen = {
         one.name: not_judged(one, _NO_TIME) if one.name in _ON_THE_WAY else one
-        for one in with_warnings(held.limits, held.findings)
+        for one in kept_in_the_cold(setup, with_warnings(held.limits, held.findings))
     }
     limits = [
         seen.get(name) or Limit(name=name, verdict=Verdict.NOT_JUDGED, reason=_NO_TIME)
-        for name in running_time.LIMITS
+        for name in running_time.LOAD_LIMITS
     ]
+    limits.append(running_time.stop_temperature_unknown(setup, _NO_TIME))
     return structs.replace(told, limits=limits, verdict=verdict_of(limits), findings=held.findings)
 
 
@@ -222,7 +224,7 @@ def _compared(ranked: list[_Ran]) -> list[ComparedSetup]:
             rank = place
         details = one.got.also
         assert isinstance(details, RunningTimeDetails)  # noqa: S101 # as running_time.QUESTION declares it
-        limits = running_time.QUESTION.limits_of(one.got)
+        limits = running_time.QUESTION.limits_of(one.setup, one.got)
         found.append(
             ComparedSetup(
                 label=one.setup.label,

@@ -19,11 +19,12 @@ from percell.questions.unequal.charge_limit import (
 )
 from percell.questions.unequal.joining import within_text
 from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.cell_resistance import FIRST_FROM, first_ohm
 from percell.questions.vocabulary.fields import figure, quantity
 from percell.questions.vocabulary.limits import Held
 from percell.questions.vocabulary.rules import LimitName, finding
 from percell.questions.vocabulary.verdict import Verdict
-from percell.questions.vocabulary.wording import given, worst
+from percell.questions.vocabulary.wording import given, shown, worst
 
 
 class JoiningPair(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -33,7 +34,7 @@ class JoiningPair(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
         float, quantity("V", 0, 4, "Difference of the two open-circuit voltages.")
     ]
     cell_capacity_ah: fields.CellCapacityAh
-    cell_resistance_ohm: fields.LowCellResistanceOhm = fields.LOW_CELL_RESISTANCE_OHM
+    cell_resistance_ohm: fields.FirstResistanceOhm | UnsetType = UNSET
     contact_resistance_ohm: fields.LowContactResistanceOhm = 0.0
     cell_charge_limit_a: CellChargeLimitA | UnsetType = UNSET
 
@@ -55,7 +56,7 @@ class JoiningPairFigures(Struct, frozen=True, gc=False):
 
 def figures(asked: JoiningPair) -> JoiningPairFigures:
     """Calculate the figures of one question, or of a whole table."""
-    path_ohm = asked.cell_resistance_ohm + asked.contact_resistance_ohm
+    path_ohm = first_ohm(asked) + asked.contact_resistance_ohm
     given_a = asked.cell_charge_limit_a
     limit_a = (
         usual_charge_current_a(capacity_ah=asked.cell_capacity_ah) if given_a is UNSET else given_a
@@ -74,7 +75,7 @@ def figures(asked: JoiningPair) -> JoiningPairFigures:
 def explain(asked: JoiningPair) -> Explained[JoiningPairFigures]:
     """Answer for one pair."""
     got = figures(asked)
-    path = f"({asked.cell_resistance_ohm:.4g} + {asked.contact_resistance_ohm:.4g}) Ω"
+    path = f"({first_ohm(asked):.4g} + {asked.contact_resistance_ohm:.4g}) Ω"
     held = _charging(asked, got)
     working = [
         WorkingStep(
@@ -118,13 +119,13 @@ def _charging(asked: JoiningPair, got: JoiningPairFigures) -> Held:
     rush_a, limit_a = got.rush_current_a, got.cell_charge_limit_a
     limit = charge_current(rush_a, limit_a, assumed=asked.cell_charge_limit_a is UNSET)
     within = within_text(got.highest_voltage_difference_v)
-    guessed = asked.cell_resistance_ohm == fields.LOW_CELL_RESISTANCE_OHM
+    guessed = asked.cell_resistance_ohm is UNSET
     found = [
         finding(
             rules.JOIN_LIKE_CELLS,
             "Only join cells of the same make, age and history, each between its end-of-discharge and charged "
             f"voltage, which nothing here can show. The highest difference of the voltages, {within}, holds for "
-            f"{given(asked.cell_resistance_ohm)} Ω per cell{', the default,' if guessed else ''} and "
+            f"{shown(first_ohm(asked))} Ω per cell{', a low one for such cells,' if guessed else ''} and "
             f"{given(asked.contact_resistance_ohm)} Ω of contacts; half the resistance halves it.",
         )
     ]
@@ -141,6 +142,8 @@ def _charging(asked: JoiningPair, got: JoiningPairFigures) -> Held:
 def assumed(asked: JoiningPair) -> list[Assumption]:
     """Return the defaults in use, and the charge limit assumed if none is given."""
     found = assumptions(asked)
+    if asked.cell_resistance_ohm is UNSET:
+        found.append(Assumption("cell_resistance_ohm", first_ohm(asked), "Ω", FIRST_FROM))
     if asked.cell_charge_limit_a is UNSET:
         found.append(limit_assumed(usual_charge_current_a(capacity_ah=asked.cell_capacity_ah)))
     return found
@@ -159,7 +162,7 @@ QUESTION = Question(
     assumed=assumed,
     figures=figures,
     table=OverTable.ARRAYS,
-    no_effect=frozenset({"cell_capacity_ah", "cell_charge_limit_a"}),
+    no_effect=frozenset({"cell_charge_limit_a"}),
     headline=Headline(
         field="rush_current_a",
         says="At the first moment one cell pushes into the other",

@@ -26,6 +26,7 @@ from percell.questions.answering.voltage_findings import (
 from percell.questions.unequal import rules
 from percell.questions.unequal.cell_voltages import resting
 from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.cell_resistance import OwnResistance, lasting_ohm
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure, quantity, whole
 from percell.questions.vocabulary.layout import MOST
@@ -99,14 +100,13 @@ LossAh = Annotated[
 ]
 
 
-class StringCell(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class StringCell(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One cell of the string."""
 
     cell_capacity_ah: fields.CellCapacityAh
     state_of_charge: fields.StartCharge | UnsetType = UNSET
     open_circuit_voltage_v: fields.StartOpenCircuitVoltageV | UnsetType = UNSET
     loss_ah: LossAh = 0.0
-    cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
 
 
 class SeriesDrift(InSeries, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -560,7 +560,7 @@ def explain(asked: SeriesDrift) -> Explained[SeriesDriftFigures]:
         np.array([cell.cell_capacity_ah for cell in asked.cells]),
         np.array([_start(cell, place, curve) for place, cell in enumerate(asked.cells)]),
         np.array([cell.loss_ah for cell in asked.cells]),
-        np.array([cell.cell_resistance_ohm for cell in asked.cells]),
+        np.array([lasting_ohm(cell) for cell in asked.cells]),
     )
     drift = follow(asked, string)
     weak = weakest(asked, string, drift)

@@ -5,6 +5,7 @@ from typing import Annotated
 import numpy as np
 from msgspec import UNSET, Struct, UnsetType
 
+from percell.physics.measured_cells import ten_second_resistance_ohm
 from percell.questions.answering.headline import Headline, Rounding, condition_of
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.unequal.series_drift import (
@@ -22,6 +23,7 @@ from percell.questions.unequal.series_drift import (
     weakest,
 )
 from percell.questions.vocabulary import fields
+from percell.questions.vocabulary.cell_resistance import lasting_ohm
 from percell.questions.vocabulary.fields import figure, quantity, whole
 from percell.questions.vocabulary.layout import MOST
 
@@ -42,7 +44,8 @@ class WeakCellDrift(InSeries, frozen=True, kw_only=True, forbid_unknown_fields=T
         ),
     ] = 1.0
     weak_cell_loss_ah: LossAh = 0.0
-    cell_resistance_ohm: fields.CellResistanceOhm = fields.CELL_RESISTANCE_OHM
+    cell_resistance_ohm: fields.CellResistanceOhm | UnsetType = UNSET
+    cell_resistance_after_s: fields.CellResistanceAfterS = fields.AFTER_S
     weak_cell_resistance_ohm: (
         Annotated[
             float,
@@ -85,13 +88,20 @@ def _string(asked: WeakCellDrift) -> String:
     alike = np.ones(int(asked.series))
     first = np.zeros_like(alike)
     first[0] = 1.0
-    weak_ohm = asked.weak_cell_resistance_ohm
-    more_ohm = 0.0 if weak_ohm is UNSET else weak_ohm - asked.cell_resistance_ohm
+    usual_ohm, weak_ohm = lasting_ohm(asked), asked.weak_cell_resistance_ohm
+    more_ohm = (
+        0.0
+        if weak_ohm is UNSET
+        else ten_second_resistance_ohm(
+            resistance_ohm=weak_ohm, after_s=asked.cell_resistance_after_s
+        )
+        - usual_ohm
+    )
     return String(
         asked.cell_capacity_ah * (alike - (1 - asked.weak_cell_capacity_ratio) * first),
         alike,
         asked.weak_cell_loss_ah * first,
-        asked.cell_resistance_ohm * alike + more_ohm * first,
+        usual_ohm * alike + more_ohm * first,
     )
 
 
@@ -143,7 +153,9 @@ QUESTION = Question(
     figures=figures,
     table=OverTable.CELL_BY_CELL,
     # by default there is no current, and so no sag
-    no_effect=frozenset({"cell_resistance_ohm", "weak_cell_resistance_ohm"}),
+    no_effect=frozenset(
+        {"cell_resistance_ohm", "cell_resistance_after_s", "weak_cell_resistance_ohm"}
+    ),
     heavy=True,
     headline=Headline(
         field="lowest_at_cutoff_v",

@@ -77,6 +77,12 @@ SIMULATED_FROM = (
     f"Simulated cells of {', '.join(_SIMULATED[:-1])} and {_SIMULATED[-1]}, see the method page"
 )
 
+# the source of what measured cells have in common
+MEASURED_FROM = (
+    "Measured discharges: ARTS-Laboratory, commit 4e9effd; L. Wang et al., commit ec0fe7c; P. Kollmeyer, DOI "
+    "10.17632/wykht8y7tg.1; see the method page"
+)
+
 # the fields whose default is the chemistry's voltage
 BY_CHEMISTRY = frozenset(f"cell_{name}_voltage_v" for name in ("charged", "nominal", "cutoff"))
 

@@ -7,6 +7,8 @@ from typing import Annotated
 
 from msgspec import Meta
 
+from percell.physics.measured_cells import SOONEST_S, low_resistance_ohm
+
 COMMON_PRACTICE = "common practice, no published source"
 OUR_DEFAULT = "percell's own default, not measured: give your own"
 NOTHING_GIVEN = "nothing was given, so none is allowed for"
@@ -49,22 +51,13 @@ def choice(meaning: str, *, default_from: str = OUR_DEFAULT) -> Meta:
     )
 
 
-# The d.c. resistance of an 18650 cell that nobody measured, by the time after the step of the load. Measured
-# new cells at 20 to 25 °C had about 24, 32 and 40 mΩ after 0.1, 1 and 10 s (P. Kollmeyer, Mendeley Data 2018,
-# DOI 10.17632/wykht8y7tg.1), and 34 and 41 mΩ after 1 and 10 s (ARTS-Laboratory, data set "electrothermal
-# deformation characterization", commit 4e9effd). Good high-drain cells have less: 20 mΩ is percell's choice.
-_CELL_RESISTANCE_AFTER_OHM = {0.1: 0.02, 10.0: 0.04}
-# low where a low one is careful: joining, sharing, short circuits
-LOW_CELL_RESISTANCE_OHM = _CELL_RESISTANCE_AFTER_OHM[0.1]
-# high where a high one is: sag, running time, heat, the power that a pack can give
-CELL_RESISTANCE_OHM = _CELL_RESISTANCE_AFTER_OHM[10.0]
+# for questions that are not told the capacity of a cell
+USUAL_CAPACITY_AH = 3.0
+# the d.c. resistance of a cell of that capacity that nobody measured, where high currents are careful
+LOW_CELL_RESISTANCE_OHM = low_resistance_ohm(capacity_ah=USUAL_CAPACITY_AH, rating_a=1.0)
 _LOW_RESISTANCE_FROM = (
-    "a low one for an 18650 cell, as after 0.1 s of load, from published measurements; high currents are the "
-    "careful side here: give your own"
-)
-HIGH_RESISTANCE_FROM = (
-    "a high one for an 18650 cell, as after 10 s of load, from published measurements; much sag and heat are "
-    "the careful side here: give your own"
+    "a low one for a cell of 3 Ah, as after 0.1 s of load, from measured cells; high currents are the careful side "
+    "here: give your own"
 )
 
 # the cell
@@ -85,8 +78,42 @@ CellResistanceOhm = Annotated[
         "Ω",
         0,
         1,
-        "Internal d.c. resistance of one cell.",
-        default_from=HIGH_RESISTANCE_FROM,
+        "Internal d.c. resistance of one cell at 25 °C, as it is now. Default: a high one from measured cells, 0.12 Ω·Ah "
+        "over the capacity, which counts as 3 Ah where it is not known. A high rating lowers it, but never below 0.09 Ω·Ah over the capacity.",
+    ),
+]
+AFTER_S = 10.0
+LATEST_S = 60.0
+CellResistanceAfterS = Annotated[
+    float,
+    quantity(
+        "s",
+        SOONEST_S,
+        LATEST_S,
+        "Time from the step of the current to the reading of the resistance. The resistance grows with it: after 1 s it "
+        "is about 0.8 of what it is after 10 s. More than 10 s counts as 10 s. Default: 10 s.",
+        default_from="taken as read after 10 s; if it was read sooner, say so: the sag is larger then",
+    ),
+]
+LoadedCellTemperatureC = Annotated[
+    float,
+    quantity(
+        "°C",
+        -20,
+        60,
+        "Temperature of the cell when the load begins. A cold cell has several times the resistance and less charge. "
+        "Above 40 °C counts as 40 °C. Default: 25 °C.",
+        default_from="room air: a cell from the cold gives less and sags more",
+    ),
+]
+ChargingTemperatureC = Annotated[
+    float,
+    quantity(
+        "°C",
+        -40,
+        100,
+        "Temperature of the cells while they charge, held against the limits of charging and counted in their "
+        "resistance. Unless given, it is not judged, and the resistance is that at 25 °C.",
     ),
 ]
 ContactResistanceOhm = Annotated[
@@ -110,7 +137,16 @@ UnequalCellResistanceOhm = Annotated[
         0.0001,
         1,
         "Internal d.c. resistance of one cell, above zero.",
-        default_from=HIGH_RESISTANCE_FROM,
+    ),
+]
+FirstResistanceOhm = Annotated[
+    float,
+    quantity(
+        "Ω",
+        0.0001,
+        1,
+        "Internal d.c. resistance of one cell, as after 0.1 s of load. Unless given, a low one by its capacity, from "
+        "measured cells: 0.06 Ω·Ah over the capacity.",
     ),
 ]
 LowCellResistanceOhm = Annotated[
@@ -373,7 +409,16 @@ StandbyCurrentA = Annotated[
 ]
 
 # the fields that determine a pack's sag
-SAG = frozenset({"cell_resistance_ohm", "cell_resistance_tolerance_ohm", "contact_resistance_ohm"})
+SAG = frozenset(
+    {
+        "cell_resistance_ohm",
+        "cell_resistance_after_s",
+        "cell_resistance_tolerance_ohm",
+        "cell_temperature_c",
+        "cell_capacity_ah",
+        "contact_resistance_ohm",
+    }
+)
 
 # defaults that several questions share
 CONTACT_RESISTANCE_OHM = 0.005

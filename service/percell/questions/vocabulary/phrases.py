@@ -4,12 +4,13 @@ from enum import Enum
 from functools import cache
 from typing import Any
 
-from msgspec import Struct, structs
+from msgspec import Struct, convert, structs
 
 from percell.physics.wire import ALLOYS
 from percell.questions.vocabulary.chemistry import VOLTAGES
 from percell.questions.vocabulary.labels import label_of, lowered
 from percell.questions.vocabulary.layout import LayoutParts, wiring
+from percell.questions.vocabulary.measured_discharge import MeasuredDischarge, charge_of
 from percell.questions.vocabulary.sharing import ResistanceSpread
 from percell.questions.vocabulary.wording import given
 
@@ -54,6 +55,8 @@ _PHRASES = {
     "meter_counts": "a meter error of {} counts",
     "meter_resolution_ohm": "a meter with a last digit of {}",
     "cell_resistance_ohm": "{} of internal resistance per cell",
+    "cell_resistance_after_s": "internal resistance read after {} of load",
+    "cell_temperature_c": "cells at {}",
     "contact_resistance_ohm": "{} of contact resistance per cell",
     "former_diameter_mm": "wound on {}",
     "alloy": "wire of {}",
@@ -99,6 +102,8 @@ def in_words(name: str, value: Any) -> str:
     >>> in_words("cell_rating_a", 20.0), in_words("efficiency", 0.9), in_words("layout", "2s1p")
     ('cells rated 20 A', 'efficiency 90 %', '2S1P')
     """
+    if name == "measured_discharge":
+        return _discharge(value)
     text = _value(name, value)
     choice = _CHOICES.get((name, text))
     if choice:
@@ -110,6 +115,14 @@ def in_words(name: str, value: Any) -> str:
         return phrase.format(text)
     label = label_of(name)
     return f"{lowered(label)} {text}"
+
+
+def _discharge(measured: MeasuredDischarge | dict[str, Any] | str) -> str:
+    """Return a discharge by its current and charge, as a table was given it too, or what stands in for one."""
+    if isinstance(measured, str):
+        return measured.removeprefix("none: ")
+    own = convert(measured, MeasuredDischarge) if isinstance(measured, dict) else measured
+    return f"an own discharge of {charge_of(own):.3g} Ah at {given(own.current_a)} A"
 
 
 def _value(name: str, value: Any) -> str:

@@ -26,7 +26,9 @@ class Refused(ValueError):
     def detail(self) -> str:
         """Return the first fault in words."""
         more = len(self.faults) - 1
-        return self.faults[0].detail + (f" And {more} more faults." if more else "")
+        return self.faults[0].detail + (
+            f" And {more} more fault{'' if more == 1 else 's'}." if more else ""
+        )
 
 
 class RefusedAll(Refused):

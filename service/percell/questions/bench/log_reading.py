@@ -1,0 +1,76 @@
+"""How a log was read from a file: which column is what, in which unit, and with which marks and sign."""
+
+from enum import StrEnum
+from typing import Annotated
+
+from msgspec import UNSET, Meta, Struct, UnsetType
+
+from percell.questions.vocabulary.fields import whole
+
+
+class Separator(StrEnum):
+    """What stands between two columns."""
+
+    COMMA = "comma"
+    SEMICOLON = "semicolon"
+    TAB = "tab"
+
+
+class DecimalMark(StrEnum):
+    """What stands before the decimals."""
+
+    POINT = "point"
+    COMMA = "comma"
+
+
+class ColumnReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A column of a file."""
+
+    column: Annotated[str, Meta(max_length=1000, description="Its name in the file.")]
+    unit: Annotated[str, Meta(max_length=40, description="Its unit in the file.")]
+    certain: Annotated[
+        bool,
+        Meta(
+            description="Whether it was given, has percell's own name, or is the only one that its name allows, "
+            "with its unit written. Without that, the log proves no rating."
+        ),
+    ]
+
+
+class LogReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """How a log was read from a file. Check it."""
+
+    time_column: Annotated[ColumnReading, Meta(description="The time.")]
+    voltage_column: Annotated[ColumnReading, Meta(description="The voltage.")]
+    current_column: Annotated[ColumnReading, Meta(description="The current.")]
+    temperature_column: Annotated[
+        ColumnReading | UnsetType, Meta(description="The temperature, if there is one.")
+    ] = UNSET
+    discharge_negative: Annotated[
+        bool, Meta(description="Whether the file writes a discharge as a negative current.")
+    ]
+    separator: Annotated[Separator, Meta(description="What stands between two columns.")]
+    decimal_mark: Annotated[DecimalMark, Meta(description="What stands before the decimals.")]
+    skipped_lines: Annotated[
+        float, whole(0, 100, "Lines before the row of names, and one for a row of units after it.")
+    ]
+    ignored_columns: Annotated[
+        list[Annotated[str, Meta(max_length=1000)]],
+        Meta(max_length=500, description="Columns that were not used."),
+    ]
+
+    @property
+    def columns(self) -> dict[str, ColumnReading]:
+        """Return the columns that were read, by what they are."""
+        found = {
+            "time": self.time_column,
+            "voltage": self.voltage_column,
+            "current": self.current_column,
+            "temperature": self.temperature_column,
+        }
+        return {word: one for word, one in found.items() if one is not UNSET}
+
+    @property
+    def doubtful(self) -> list[str]:
+        """Return in words what was guessed and may be something else."""
+        return [word for word, one in self.columns.items() if not one.certain]

@@ -1,0 +1,264 @@
+"""How far answered running times lie from measured ones: worked out by a script, stored as data."""
+
+from enum import StrEnum
+from functools import cache
+from typing import TYPE_CHECKING, Annotated
+
+import numpy as np
+from msgspec import UNSET, Struct, UnsetType, convert
+
+from percell.physics.discharge import Run
+from percell.physics.entries import read_data
+from percell.physics.measured_cells import USUAL_OHM_AH, lasting_loss_v
+from percell.physics.meter import NOISE, rounded_up
+from percell.questions.loads.cell_model import CellModel, follows_measured_cells, is_energy_cell
+from percell.questions.vocabulary.cell_resistance import at_usual_temperature, temperature_c
+from percell.questions.vocabulary.chemistry import VOLTAGES
+from percell.questions.vocabulary.fields import figure, text
+from percell.questions.vocabulary.measured_discharge import MeasuredDischarge, charge_of, is_slow
+
+if TYPE_CHECKING:
+    from percell.questions.loads.pack_and_load import PackAndLoad
+
+# the air of the measured discharges
+_COOLEST_C, _WARMEST_C = 20.0, 30.0
+# an own discharge holds up to so many times its current, and is one of an hour or more
+OWN_REACH = 3.0
+FASTEST_LOG_PER_H = 1.1
+# of the cells measured: 2.6 to 3 Ah, 0.09 to 0.12 Ω·Ah after 10 s, read after 1 or 10 s; a tenth or so beyond is alike
+_CAPACITIES_AH = (2.3, 3.3)
+_OHM_AH = (0.07, 0.16)
+# and of the aged one: 0.85 to 0.88 of its charge, 0.18 to 0.19 Ω·Ah
+_LEAST_HEALTH = 0.8
+_AGED_OHM_AH = (0.12, 0.21)
+# an own discharge goes from full to the cut-off, and gives the printed charge or nearly
+_NOT_FULL_V = 0.1
+_STOPS_EARLY_V = 0.05
+_OF_PRINTED = (0.9, 1.1)
+_SOONEST_READING_S = 1.0
+# a guessed resistance below this part of the usual one is by the rating
+_USUAL_LEAST = 0.99
+
+
+class Way(StrEnum):
+    """What the caller told about the cell."""
+
+    CAPACITY = "capacity"
+    RESISTANCE = "resistance"
+    OWN_DISCHARGE = "own_discharge"
+    SLOW_DISCHARGE = "slow_discharge"
+    HEALTH = "health"
+
+    @property
+    def words(self) -> str:
+        """Return what was told, as a sentence says it."""
+        return _WORDS[self]
+
+
+_WORDS = {
+    Way.CAPACITY: "with the printed capacity, and the rating where it is known",
+    Way.RESISTANCE: "with the printed capacity and the cell's own resistance",
+    Way.OWN_DISCHARGE: "with a discharge of the cell itself of two hours or less",
+    Way.SLOW_DISCHARGE: "with a slow discharge of the cell itself",
+    Way.HEALTH: "of an aged cell with its health and its own resistance",
+}
+
+
+class MeasuredTime(Struct, frozen=True, kw_only=True):
+    """One measured running time, and what is answered when it is asked for."""
+
+    way: Annotated[Way, text("What was told about the cell.")]
+    cell: Annotated[str, text("The cell, by its printed capacity.")]
+    rate_per_h: Annotated[float, figure("1/h", "Current over the printed capacity.")]
+    cutoff_v: Annotated[float, figure("V", "Cut-off under load.")]
+    measured_s: Annotated[float, figure("s", "Measured time.")]
+    at_power_s: Annotated[float, figure("s", "Answered time at its mean power, held constant.")]
+    at_current_s: Annotated[float, figure("s", "The same at its mean current, held constant.")]
+
+
+class Compared(Struct, frozen=True, kw_only=True):
+    """All measured times of one way of asking."""
+
+    way: Annotated[Way, text("What was told about the cell.")]
+    words: Annotated[str, text("The same in words.")]
+    cells: Annotated[int, figure("1", "Cells compared.")]
+    discharges: Annotated[int, figure("1", "Discharges that they were taken from.")]
+    times: Annotated[int, figure("1", "Times compared.")]
+    lowest: Annotated[
+        float, figure("1", "Answered below measured at most, as a part of that; negative.")
+    ]
+    highest: Annotated[float, figure("1", "Answered above measured at most, as a part of that.")]
+    aimed_lowest: Annotated[
+        float | UnsetType,
+        figure("1", "What `lowest` is meant not to go below; none for a slow discharge."),
+    ] = UNSET
+    aimed_highest: Annotated[
+        float | UnsetType, figure("1", "What `highest` is meant not to go above.")
+    ] = UNSET
+    lowest_rate_per_h: Annotated[float, figure("1/h", "Lowest current over capacity.")]
+    highest_rate_per_h: Annotated[float, figure("1/h", "Highest current over capacity.")]
+    lowest_cutoff_v: Annotated[float, figure("V", "Lowest cut-off.")]
+    highest_cutoff_v: Annotated[float, figure("V", "Highest cut-off.")]
+
+
+class LeftOut(Struct, frozen=True, kw_only=True):
+    """Answers about a cell by constants that were fitted to the other cells alone."""
+
+    cell: Annotated[str, text("The cell left out, by its printed capacity.")]
+    way: Annotated[Way, text("What was told about the cell.")]
+    lowest: Annotated[float, figure("1", "Answered below measured at most, as a part of that.")]
+    highest: Annotated[float, figure("1", "Answered above measured at most, as a part of that.")]
+    fast_part: Annotated[float, figure("1", "Fitted: part of I·R that is lost at once.")]
+    slow_loss_v: Annotated[float, figure("V", "Fitted: most that slow processes add.")]
+    usable_charge: Annotated[float, figure("1", "Fitted: usable part of the printed capacity.")]
+
+
+class SimulatedTimes(Struct, frozen=True, kw_only=True):
+    """Answers about a simulated cell: they say nothing of real ones."""
+
+    cell: Annotated[str, text("The cell, and what was told about it.")]
+    source: Annotated[str, text("Its publication, and what simulated it.")]
+    highest_rate_per_h: Annotated[
+        float, figure("1/h", "Highest load, as current over capacity at the nominal voltage.")
+    ]
+    times: Annotated[int, figure("1", "Times compared.")]
+    lowest: Annotated[float, figure("1", "Answered below simulated at most, as a part of that.")]
+    highest: Annotated[float, figure("1", "Answered above simulated at most, as a part of that.")]
+
+
+class TimesCompared(Struct, frozen=True, kw_only=True):
+    """The comparison with measured discharges, worst first."""
+
+    sources: Annotated[list[str], text("Where the discharges were published, with their licences.")]
+    ways: list[Compared]
+    left_out: list[LeftOut]
+    simulated: list[SimulatedTimes]
+    rows: list[MeasuredTime]
+
+
+@cache
+def times_compared() -> TimesCompared:
+    """Return the comparison."""
+    return convert(read_data("measured_times"), TimesCompared)
+
+
+def way_of(asked: "PackAndLoad") -> Way:
+    """Return what was told about the cell."""
+    if asked.measured_discharge is not UNSET:
+        return Way.SLOW_DISCHARGE if is_slow(asked.measured_discharge) else Way.OWN_DISCHARGE
+    if asked.cell_resistance_ohm is UNSET:
+        return Way.CAPACITY
+    return Way.HEALTH if asked.cell_health < 1 - NOISE else Way.RESISTANCE
+
+
+def how_right(asked: "PackAndLoad", model: CellModel, run: Run, parallel: int) -> str:
+    """Return how far such times lay from measured ones, or why nothing like it was compared."""
+    way = way_of(asked)
+    band = next(one for one in times_compared().ways if one.way is way)
+    unlike = _unlike(asked, model, run, parallel, band)
+    if unlike:
+        return f"No measured time was compared with one like this: {' and '.join(unlike)}."
+    return (
+        f"Times of single cells asked {way.words} lay from {_percent(-band.lowest)} % below to "
+        f"{_percent(band.highest)} % above those of {band.discharges} measured discharges of {band.cells} "
+        f"{'cell' if band.cells == 1 else 'cells'} at {band.lowest_rate_per_h:g} to {band.highest_rate_per_h:g} "
+        f"times the capacity an hour, to {band.lowest_cutoff_v:g} to {band.highest_cutoff_v:g} V, in room air. A cell of "
+        "another make may lie outside."
+    )
+
+
+def _unlike(
+    asked: "PackAndLoad", model: CellModel, run: Run, parallel: int, band: Compared
+) -> list[str]:
+    """Return what sets a question apart from every one that was compared."""
+    if run.time_s <= 0:
+        return ["the pack does not run"]
+    found = []
+    if model.is_simulated:
+        found.append("the sag is that of a simulated cell")
+    elif follows_measured_cells(asked) and is_energy_cell(asked):
+        found.append("no cell made for its charge was measured")
+    elif asked.chemistry.value not in _MEASURED:
+        found.append("no cell of this chemistry was measured")
+    if not _COOLEST_C <= temperature_c(asked) <= _WARMEST_C:
+        cold = temperature_c(asked) < _COOLEST_C
+        found.append(
+            "the cell is colder than room air" if cold else "the cell is warmer than room air"
+        )
+    found += _unlike_cell(asked, band.way)
+    if asked.cell_health < 1 - NOISE and band.way is not Way.HEALTH:
+        found.append("the resistance of the aged cell is guessed")
+    if asked.state_of_charge < 1 - NOISE:
+        found.append("it does not begin full")
+    if asked.cell_cutoff_voltage_v is not UNSET and not (
+        band.lowest_cutoff_v - NOISE <= asked.cell_cutoff_voltage_v <= band.highest_cutoff_v + NOISE
+    ):
+        found.append("the cut-off is outside those")
+    rate = float(run.mean_current_a) / parallel / asked.cell_capacity_ah  # type: ignore[attr-defined]
+    # a mean that differs by a tenth is still the same kind of load
+    if rate < band.lowest_rate_per_h * 0.9:
+        found.append("the current is lower than any of those")
+    if rate > band.highest_rate_per_h * 1.1:
+        found.append("the current is higher than any of those")
+    measured = asked.measured_discharge
+    if (
+        measured is not UNSET
+        and band.way is Way.OWN_DISCHARGE
+        and float(np.max([run.start_current_a, run.end_current_a])) / parallel
+        > OWN_REACH * measured.current_a * 1.1
+    ):
+        found.append(f"the current is more than {OWN_REACH:g} times that of your discharge")
+    return found
+
+
+def _unlike_cell(asked: "PackAndLoad", way: Way) -> list[str]:
+    """Return what sets a cell, and what was told about it, apart from those that were measured."""
+    found = []
+    capacity_ah: float = asked.cell_capacity_ah  # type: ignore[attr-defined]
+    if not _CAPACITIES_AH[0] <= capacity_ah <= _CAPACITIES_AH[1]:
+        found.append("no cell of such a capacity was measured")
+    measured = asked.measured_discharge
+    if asked.cell_resistance_ohm is UNSET:
+        if measured is not UNSET:
+            found.append("no resistance was given with the discharge")
+        elif at_usual_temperature(asked) * capacity_ah < _USUAL_LEAST * USUAL_OHM_AH:
+            found.append("no cell of such a rating was measured")
+    elif asked.cell_resistance_after_s < _SOONEST_READING_S - NOISE:
+        found.append(f"the resistance was read before {_SOONEST_READING_S:g} s")
+    else:
+        low, high = _AGED_OHM_AH if way is Way.HEALTH else _OHM_AH
+        if not low <= at_usual_temperature(asked) * capacity_ah <= high:
+            found.append("no cell of such a resistance for its capacity was measured")
+    if way is Way.HEALTH and asked.cell_health < _LEAST_HEALTH:
+        found.append("no cell so aged was measured")
+    if measured is not UNSET:
+        found += _unlike_log(asked, measured, capacity_ah)
+    if measured is not UNSET and measured.current_a > FASTEST_LOG_PER_H * charge_of(measured):
+        found.append("your discharge took less than an hour")
+    return found
+
+
+def _unlike_log(asked: "PackAndLoad", measured: MeasuredDischarge, capacity_ah: float) -> list[str]:
+    """Return what sets an own discharge apart from those that were compared."""
+    found = []
+    lost_v = lasting_loss_v(
+        current_a=measured.current_a, resistance_ohm=at_usual_temperature(asked)
+    )
+    full_v = VOLTAGES[asked.chemistry].charged_v
+    if measured.voltage_v[0] + lost_v < full_v - _NOT_FULL_V:
+        found.append("your discharge did not begin full")
+    cutoff_v = asked.cell_cutoff_voltage_v
+    stop_v = VOLTAGES[asked.chemistry].time_cutoff_v if cutoff_v is UNSET else cutoff_v
+    if measured.voltage_v[-1] > stop_v + _STOPS_EARLY_V:
+        found.append("your discharge ended above the cut-off")
+    if not _OF_PRINTED[0] <= charge_of(measured) / capacity_ah <= _OF_PRINTED[1]:
+        found.append("your discharge gave much less or more than the printed charge")
+    return found
+
+
+_MEASURED = ("nmc", "nca")
+
+
+def _percent(part: float) -> str:
+    """Return a deviation in percent, rounded up: it must not look smaller than it is."""
+    return f"{rounded_up(value=max(part, 0.0) * 100, step=0.1):.1f}"
