@@ -109,3 +109,15 @@ def test_the_constants_of_the_fit_are_parts():
     """What is used of a charge is a part of it, and a resistance is taken from the first place of its table on."""
     assert 0.5 < cells.USABLE_CHARGE < 1.0
     assert cells.SOONEST_S == 0.1
+
+
+@pytest.mark.parametrize(
+    ("at_c", "volts"),
+    [(60, 0), (26, 0), (25, 0), (22, 0.05), (17.5, 0.125), (10, 0.25), (9, 0.25), (-20, 0.25)],
+)
+def test_a_cold_cell_is_read_at_a_lower_voltage(at_c, volts):
+    """From 25 °C, where nothing is taken off, straight to a quarter of a volt at 10 °C, and no more below."""
+    got = cells.emptier_in_the_cold_v(temperature_c=at_c)
+    assert got == pytest.approx(volts, abs=1e-12)
+    both = cells.emptier_in_the_cold_v(temperature_c=np.array([at_c, 10.0]))
+    assert both == pytest.approx([volts, 0.25], abs=1e-12)

@@ -237,3 +237,26 @@ def test_colder_emptier_and_later_never_sag_less(ask, drawn, data):
 
 
 VERDICTS = ["within_limit", "little_headroom", "not_judged", "over_limit"]
+
+
+@pytest.mark.parametrize(
+    ("rest_v", "spoken"), [(3.6, False), (3.55, True), (3.39, True), (3.2, True)]
+)
+def test_any_emptying_that_counts_is_said(ask, rest_v, spoken):
+    """From a few hundredths on: at 3.55 V 1.03 times the resistance, at 3.39 V 1.45 times."""
+    got = ask("cell-sag", cell_current_a=2, open_circuit_voltage_v=rest_v)
+    said = next(f.sentence for f in got.findings if f.rule == "sag-grows")
+    assert ("nearly empty" in said) is spoken
+
+
+def test_a_current_that_no_cell_gives_is_told_with_cell_and_contacts(ask):
+    """The refusal has the whole resistance in the way: 40 and 5 mΩ."""
+    with pytest.raises(NoSolution) as none:
+        ask(
+            "cell-sag",
+            cell_current_a=150,
+            open_circuit_voltage_v=4.0,
+            cell_resistance_ohm=0.04,
+            contact_resistance_ohm=0.005,
+        )
+    assert none.value.numbers["resistance_ohm"] == pytest.approx(0.045)

@@ -885,6 +885,11 @@ def test_the_worst_case_cell_of_a_group_carries_the_last_draw_and_the_heat(ask, 
         pause_s=0,
     )
     assert alone.peak_temperature_c == pytest.approx(warm.peak_temperature_c, rel=1e-12)
+    said = sentence(alone, "over-stop-temperature")
+    # the charge ends it within its last second
+    assert said.startswith(
+        f"One draw of {length_s - 1} s, which empties the cell, brings the cell above 60 °C"
+    )
 
 
 @pytest.mark.parametrize(

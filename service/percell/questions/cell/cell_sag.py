@@ -220,8 +220,8 @@ def _findings(asked: CellSag, got: CellSagFigures) -> list[Finding]:
     emptying = _emptying(asked)
     if emptying > 1:
         sentence += (
-            f" At {given(asked.open_circuit_voltage_v)} V the cell is nearly empty: {shown(emptying)} times the "
-            "resistance of a half-full one is counted."
+            f" At {given(asked.open_circuit_voltage_v)} V {shown(emptying)} times the resistance of a half-full cell is "
+            "counted, as for one that is nearly empty."
         )
     return [finding(rules.SAG_GROWS, sentence), *resistance_assumed(asked)]
 

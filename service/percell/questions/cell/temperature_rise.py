@@ -639,18 +639,19 @@ def _too_hot(
 
 def _over_stop(stop_c: float, peak_c: float, pattern: str) -> list[Finding]:
     found = []
+    one = pattern.startswith("one draw")
     if peak_c > FAILS_C:
         found.append(
             finding(
                 rules.BEYOND_ESTIMATE,
-                f"By this estimate, which leaves the cell's own reactions out, {pattern} come to "
+                f"By this estimate, which leaves the cell's own reactions out, {pattern} {'comes' if one else 'come'} to "
                 f"{_up(peak_c)} °C; above about {FAILS_C:g} °C a cell may vent, burn or burst.",
             )
         )
     found.append(
         finding(
             rules.STOP_TEMPERATURE,
-            f"{pattern[0].upper()}{pattern[1:]} bring the cell above {given(stop_c)} °C, by this estimate "
+            f"{pattern[0].upper()}{pattern[1:]} {'brings' if one else 'bring'} the cell above {given(stop_c)} °C, by this estimate "
             f"to {_up(peak_c)} °C.",
         )
     )
