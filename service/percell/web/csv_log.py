@@ -55,7 +55,6 @@ MOST_LINES_BEFORE = 50
 PIECE = 64 * 1024
 # only characters of plain numbers, one number a line
 _PLAIN = re.compile(r"[0-9.,+\-eE \n]*")
-_MARKS = {DecimalMark.POINT: ".", DecimalMark.COMMA: ","}
 # a comma in a number like this may separate thousands
 _LIKE_THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}")
 _THOUSANDS = "Write numbers without a mark between thousands."
