@@ -176,10 +176,10 @@ def _unlike(
     found = []
     if model.is_simulated:
         found.append("the sag is that of a simulated cell")
-    elif follows_measured_cells(asked) and is_energy_cell(asked):
-        found.append("no cell made for its charge was measured")
-    elif asked.chemistry.value not in _MEASURED:
+    elif not follows_measured_cells(asked):
         found.append("no cell of this chemistry was measured")
+    elif is_energy_cell(asked):
+        found.append("no cell made for its charge was measured")
     if not _COOLEST_C <= temperature_c(asked) <= _WARMEST_C:
         cold = temperature_c(asked) < _COOLEST_C
         found.append(
@@ -233,8 +233,6 @@ def _unlike_cell(asked: "PackAndLoad", way: Way) -> list[str]:
         found.append("no cell so aged was measured")
     if measured is not UNSET:
         found += _unlike_log(asked, measured, capacity_ah)
-    if measured is not UNSET and measured.current_a > FASTEST_LOG_PER_H * charge_of(measured):
-        found.append("your discharge took less than an hour")
     return found
 
 
@@ -253,10 +251,9 @@ def _unlike_log(asked: "PackAndLoad", measured: MeasuredDischarge, capacity_ah: 
         found.append("your discharge ended above the cut-off")
     if not _OF_PRINTED[0] <= charge_of(measured) / capacity_ah <= _OF_PRINTED[1]:
         found.append("your discharge gave much less or more than the printed charge")
+    if measured.current_a > FASTEST_LOG_PER_H * charge_of(measured):
+        found.append("your discharge took less than an hour")
     return found
-
-
-_MEASURED = ("nmc", "nca")
 
 
 def _percent(part: float) -> str:
