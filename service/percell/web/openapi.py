@@ -17,8 +17,8 @@ from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.labels import label_of, quantity_of
 from percell.questions.worked_tables import OwnTable, PrintedTable
 from percell.web import problems
-from percell.web.ask import question_operations
 from percell.web.batch import Batch, BatchAnswers, batch_operation, describe_items
+from percell.web.describe_question import question_operations
 from percell.web.health import ServiceHealth, health_operation
 from percell.web.operations import CATALOGUES, MANY, REF
 from percell.web.reference import Reference, reference_operation

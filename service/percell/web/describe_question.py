@@ -1,0 +1,142 @@
+"""How the OpenAPI document describes the operations of one question."""
+
+from typing import Any
+
+import msgspec
+
+from percell.questions.answering.question import Question
+from percell.web.ask import STREAMS
+from percell.web.ask_csv import EXAMPLE
+from percell.web.log_names import GivenColumns
+from percell.web.operations import (
+    BODY_PROBLEMS,
+    QUERY_PROBLEMS,
+    builtins,
+    json_content,
+    operation,
+    text_content,
+)
+
+
+def question_operations(question: Question, schemas: dict[str, Any]) -> dict[str, Any]:
+    """Return the description of one question's operations, given the schemas of the document."""
+    name = question.id.replace("-", "_")
+    example = builtins(question.answer(msgspec.convert(question.example, question.asked)))
+    answered = json_content(question.answered, example)
+    description, streams = question.description, STREAMS.get(question.id, ())
+    body = json_content(question.asked, question.example)
+    for media in streams:
+        description += (
+            " As CSV, a row names the columns, and rows are counted from 1 after it. The answer shows under "
+            "`read_as` which column was read as what; say it in the query where the names do not. All other "
+            "fields may be in the query; with JSON a field in the body wins."
+        )
+        body |= text_content(media.decode(), EXAMPLE)
+    post = operation(
+        f"ask_{name}",
+        question.title,
+        description,
+        question.subject,
+        body=body,
+        answer="The answer.",
+        content=answered,
+        problems=BODY_PROBLEMS,
+    )
+    if streams:
+        post["parameters"] = _parameters(question, schemas) + _of_columns()
+    if not question.has_query:
+        return {"post": post}
+    get = operation(
+        f"get_{name}",
+        question.title,
+        question.description + _without_lists(question.asked.__name__, schemas),
+        question.subject,
+        parameters=_parameters(question, schemas),
+        answer="The answer.",
+        content=answered,
+        problems=QUERY_PROBLEMS,
+        cached=True,
+    )
+    return {"post": post, "get": get}
+
+
+def _without_lists(asked: str, schemas: dict[str, Any]) -> str:
+    """Return a sentence that names the fields that only a body can have."""
+    lists = [
+        name
+        for name, schema in schemas[asked]["properties"].items()
+        if _holds_list(schema, schemas)
+    ]
+    named = " and ".join(f"`{name}`" for name in lists)
+    return f" A query has no {named}, which holds a list: that is for a body." if lists else ""
+
+
+def _holds_list(schema: dict[str, Any], schemas: dict[str, Any]) -> bool:
+    """Whether a field is a list, or an object with one in it."""
+    if "$ref" in schema:
+        schema = schemas[schema["$ref"].rpartition("/")[2]]
+    parts = schema.get("properties", {}).values()
+    return schema.get("type") == "array" or any(_holds_list(part, schemas) for part in parts)
+
+
+def _parameters(question: Question, schemas: dict[str, Any]) -> list[dict[str, Any]]:
+    asked = schemas[question.asked.__name__]
+    required = asked.get("required", [])
+    parameters = []
+    for name, schema in asked["properties"].items():
+        if _holds_list(schema, schemas):
+            continue  # a query cannot hold a list; POST can
+        forms = schema.get("anyOf", [schema])
+        # where a body may give a word or an object, a query gives the word
+        word = schema | forms[0]
+        word.pop("anyOf", None)
+        parameters.append(_parameter(name, word, question, required=name in required))
+        if name not in required:  # in a query, a required field has only the first of its forms
+            for form in forms[1:]:
+                parts = schemas[form["$ref"].rpartition("/")[2]]["properties"]
+                parameters += [
+                    _parameter(f"{name}.{part}", inner, question, instead_of=name)
+                    for part, inner in parts.items()
+                ]
+    return parameters
+
+
+def _of_columns() -> list[dict[str, Any]]:
+    """Return what a caller may say of the columns of a CSV file."""
+    schema = msgspec.json.schema(GivenColumns)["$defs"]
+    fields = schema["GivenColumns"]["properties"]
+    return [
+        {
+            "name": name,
+            "in": "query",
+            "required": False,
+            "description": f"CSV only. {field.pop('description')}",
+            "schema": schema[field["$ref"].rpartition("/")[2]] if "$ref" in field else field,
+        }
+        for name, field in fields.items()
+    ]
+
+
+def _parameter(
+    name: str,
+    schema: dict[str, Any],
+    question: Question,
+    *,
+    required: bool = False,
+    instead_of: str = "",
+) -> dict[str, Any]:
+    meaning = schema.get("description", "")
+    if instead_of:
+        meaning = f"Instead of the word `{instead_of}`, a part of its object. {meaning}"
+        # no default: a client that sends every default would send both the word and the part
+        schema = {key: value for key, value in schema.items() if key != "default"}
+    parameter = {
+        "name": name,
+        "in": "query",
+        "required": required,
+        "description": meaning,
+        "schema": schema,
+    }
+    if name in question.example:
+        parameter["example"] = question.example[name]
+    return parameter
