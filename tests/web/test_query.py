@@ -179,6 +179,10 @@ def test_a_question_with_lists_has_no_query(client: Any, document: Any, is_probl
         ("/v1/batch", {"items": [{"question": ANY.id, "ask": ANY.example}]}),
         ("/v1/tables/lowest-resistance", None),
         ("/v1/tables/lowest-resistance.csv", None),
+        ("/v1/tables", None),
+        ("/v1/reference", None),
+        ("/openapi.json", None),
+        ("/healthz", None),
     ],
     ids=lambda value: value if isinstance(value, str) else "",
 )

@@ -49,7 +49,7 @@ def question_resource(question: Question) -> Resource:
         limit=question.body_limit or BODY_LIMIT,
         in_thread=question.slow,
         streams=streams,
-        no_query_for=() if streams else ("POST",),
+        reads_query=("GET", "POST") if streams else ("GET",),
     )
 
 

@@ -116,7 +116,6 @@ def batch_resource() -> Resource:
         "/v1/batch",
         post=lambda _, body: Representation(encode(answer_batch(body))),
         in_thread=True,
-        no_query_for=("POST",),
     )
 
 

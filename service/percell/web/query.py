@@ -44,7 +44,7 @@ def read_query(query: bytes) -> dict[str, Any]:
 def refuse_query(query: bytes) -> None:
     """Refuse a query string on a path without one, because its fields would be ignored silently."""
     if fields := read_query(query):
-        detail = "This path takes no query string: put the fields of a POST in its body."
+        detail = "This path takes no query string. A POST has its fields in the body."
         pointer = _pointer(next(iter(fields)))
         raise Failed("outside-contract", detail, errors=[FieldError(pointer, detail)])
 

@@ -87,7 +87,7 @@ class Resource:
         limit: int = BODY_LIMIT,
         cached: bool = True,
         in_thread: bool = False,
-        no_query_for: tuple[str, ...] = (),
+        reads_query: tuple[str, ...] = (),
     ) -> None:
         """Describe the path.
 
@@ -101,7 +101,7 @@ class Resource:
             cached: Whether a client may keep an answer to GET.
             in_thread: Whether to calculate the answer in a thread, because other requests would wait
                 too long for it.
-            no_query_for: GET or POST, if the path takes no query string with that method.
+            reads_query: GET or POST, if the path takes a query string with that method.
         """
         self.path = path.encode()
         self.get = get
@@ -111,7 +111,7 @@ class Resource:
         self.streams = streams
         self.limit = limit
         self.in_thread = in_thread
-        self.no_query_for = no_query_for
+        self.reads_query = reads_query
         # values of Accept that most clients send; they need no parsing
         self._plain_accepts = (None, b"", b"*/*", *produces)
         varies = (_VARY_ACCEPT,) if len(produces) > 1 else ()
@@ -199,7 +199,7 @@ class Resource:
             raise Failed("not-acceptable", f"This resource has the forms {forms}.")
 
     def _refuse_unread_query(self, call: Call, method: str) -> None:
-        if call.query and method in self.no_query_for:
+        if call.query and method not in self.reads_query:
             refuse_query(call.query)
 
     def _media_of_body(self, call: Call) -> bytes:

@@ -172,7 +172,6 @@ def table_resources() -> list[Resource]:
             "/v1/tables",
             get=lambda _: Representation(listed),
             post=lambda _, body: Representation(encode(answer_own(body))),
-            no_query_for=("POST",),
         )
     ]
     for name in every_table():
@@ -181,13 +180,11 @@ def table_resources() -> list[Resource]:
             Resource(
                 f"/v1/tables/{name}.json",
                 get=partial(_represent, name, JSON),
-                no_query_for=("GET",),
             ),
             Resource(
                 f"/v1/tables/{name}.csv",
                 get=partial(_represent, name, CSV),
                 produces=(CSV,),
-                no_query_for=("GET",),
             ),
         ]
     return found
@@ -197,7 +194,7 @@ def _by_accept(name: str) -> Resource:
     def get(call: Call) -> Representation:
         return _represent(name, resource.accepted(call) or JSON, call)
 
-    resource = Resource(f"/v1/tables/{name}", get=get, produces=(JSON, CSV), no_query_for=("GET",))
+    resource = Resource(f"/v1/tables/{name}", get=get, produces=(JSON, CSV))
     return resource
 
 
