@@ -185,3 +185,17 @@ def test_a_build_that_fails_ends_with_one_line(started: Callable[[int], Server])
     assert done.returncode == 1
     assert done.stderr.startswith("Error: the site was not built: ")
     assert len(done.stderr.splitlines()) == 1
+
+
+def test_a_contact_that_is_no_address_stops_the_start(tmp_path: Path) -> None:
+    """The operator reads one line, and nothing is started."""
+    done = subprocess.run(
+        [sys.executable, "-m", "percell", "serve", "--site", str(tmp_path / "site")],
+        env=os.environ | {"PERCELL_CONTACT": "nobody"},
+        capture_output=True,
+        text=True,
+        timeout=60,
+    )
+    assert done.returncode == 1
+    assert done.stdout == ""
+    assert done.stderr.startswith("Error: PERCELL_CONTACT is 'nobody'")

@@ -37,6 +37,7 @@ class Book:
         made: dict[str, str | bytes] = {
             "reference.json": json.dumps(self.reference, ensure_ascii=False),
             "tables/index.md": pages.tables_page(entries),
+            "robots.txt": self._robots(),
             "rules.md": pages.render("rules.md.jinja", rules=self.reference["rules"]),
             "problems/index.md": pages.render(
                 "problems.md.jinja", problems=self.reference["problems"]
@@ -53,6 +54,10 @@ class Book:
             made[f"{name}.json"] = whole
             made[f"{name}.csv"] = self.api.get(entry["csv"])
         return made | cells.cell_pages(self.api, self.profiles, self.reference, self.date)
+
+    def _robots(self) -> str:
+        """Return what search engines may read (RFC 9309): the pages, and no answers of the API."""
+        return f"User-agent: *\nDisallow: /v1/\n\nSitemap: {self.address}/sitemap.xml\n"
 
     def filled(self, markdown: str) -> str:
         """Return prose with the content of each marker, such as ``{{ diagram: 2s2p-direct }}``."""

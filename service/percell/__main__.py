@@ -54,7 +54,8 @@ def serve(host: str, port: int, workers: int, site: Path | None) -> None:
     The API answers at once. If the site is missing or stale, percell builds it meanwhile.
 
     Set PERCELL_SITE_URL if readers reach the server at another address: pages print it, and links in
-    replies start with it.
+    replies start with it. Set PERCELL_CONTACT to a URL or a mailto: address if people should be able to
+    tell you of a fault: /.well-known/security.txt then names it.
 
     \b
     Examples:

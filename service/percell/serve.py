@@ -17,6 +17,7 @@ from uvicorn.supervisors import Multiprocess
 
 from percell.protocol import Protocol
 from percell.site_build import cached_site, has_own_cells, is_current, refuse_foreign, site_url
+from percell.web.well_known import configured_contact
 
 # uvicorn's settings, except where to listen
 SETTINGS: dict[str, Any] = {
@@ -37,8 +38,9 @@ def serve(*, host: str, port: int, workers: int, site: Path | None) -> None:
 
     Raises:
         click.ClickException: percell did not build what is in the folder, or cannot listen on the
-            address. Nothing was started or written.
+            address, or ``PERCELL_CONTACT`` is no address. Nothing was started or written.
     """
+    _refuse_bad_contact()
     folder = (site or cached_site()).resolve()
     address = f"http://{_reachable(host)}:{port}/"
     url = site_url(address)
@@ -60,6 +62,14 @@ def serve(*, host: str, port: int, workers: int, site: Path | None) -> None:
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
     with _build_beside(folder, address, url) if due else nullcontext():
         _run(listener, workers)
+
+
+def _refuse_bad_contact() -> None:
+    # here and not in each worker, which could only fail
+    try:
+        configured_contact()
+    except ValueError as error:
+        raise click.ClickException(str(error)) from error
 
 
 def _listening(host: str, port: int) -> socket.socket:

@@ -307,6 +307,14 @@ def test_a_link_to_a_table_has_a_title_a_description_and_a_card(site):
         assert [int.from_bytes(card[i : i + 4]) for i in (16, 20)] == [1200, 630]
 
 
+def test_search_engines_read_the_pages_and_no_answers(site):
+    """A crawler may read every page, finds their list, and asks the API nothing."""
+    lines = (site / "robots.txt").read_text("utf-8").splitlines()
+    assert lines[:2] == ["User-agent: *", "Disallow: /v1/"]
+    assert lines[-1] == "Sitemap: http://127.0.0.1:8000/sitemap.xml"
+    assert (site / "sitemap.xml").is_file()
+
+
 def test_the_list_of_tables_goes_by_topic(site):
     """Each table is listed once, below the topic that the API gives it."""
     text = (site / "tables" / "index.html").read_text("utf-8")

@@ -19,11 +19,13 @@ from percell.web.ask import question_resource
 from percell.web.batch import batch_resource
 from percell.web.exceptions import HANDLERS
 from percell.web.health import health
+from percell.web.index import index
 from percell.web.reference import reference
 from percell.web.reply import reply_resource
-from percell.web.resource import Representation, Resource, encode
+from percell.web.resource import DOCUMENT_LINKS, Headers, Representation, Resource, encode
 from percell.web.site import site_router
 from percell.web.tables import table_resources
+from percell.web.well_known import well_known_resources
 
 
 def _resources() -> list[Resource]:
@@ -35,12 +37,15 @@ def _resources() -> list[Resource]:
         _constant("/v1/reference", encode(reference())),
         # made on the first request, in a thread: it calculates an answer to every question
         Resource("/openapi.json", get=lambda _: Representation(openapi.as_bytes()), in_thread=True),
-        _constant("/healthz", encode(health()), cached=False),
+        _constant("/v1", encode(index()), headers=(DOCUMENT_LINKS,)),
+        _constant("/healthz", encode(health()), cached=False, headers=(DOCUMENT_LINKS,)),
+        *well_known_resources(),
     ]
 
 
-def _constant(path: str, body: bytes, *, cached: bool = True) -> Resource:
-    return Resource(path, get=lambda _: Representation(body), cached=cached)
+def _constant(path: str, body: bytes, *, cached: bool = True, headers: Headers = ()) -> Resource:
+    answer = Representation(body, headers=headers)
+    return Resource(path, get=lambda _: answer, cached=cached)
 
 
 def _route(resource: Resource) -> Any:

@@ -20,6 +20,7 @@ from percell.web import problems
 from percell.web.batch import Batch, BatchAnswers, batch_operation, describe_items
 from percell.web.describe_question import question_operations
 from percell.web.health import ServiceHealth, health_operation
+from percell.web.index import Index, index_operation
 from percell.web.operations import CATALOGUES, MANY, REF
 from percell.web.reference import Reference, reference_operation
 from percell.web.reply import reply_operation
@@ -111,6 +112,7 @@ _STRUCTS: tuple[Any, ...] = (
     OwnTableAsked,
     OwnTable,
     ServiceHealth,
+    Index,
     Reference,
     TableList,
     *(struct for q in QUESTIONS.values() for struct in (q.asked, q.answered)),
@@ -171,6 +173,7 @@ def _common(schema: Any) -> Any:
 
 def _paths(schemas: dict[str, Any]) -> dict[str, Any]:
     return {
+        "/v1": {"get": index_operation()},
         **{f"/v1/{q.id}": question_operations(q, schemas) for q in QUESTIONS.values()},
         "/v1/batch": {"post": batch_operation()},
         "/v1/tables": tables_operations(),

@@ -37,15 +37,15 @@ _API: Headers = (
     (b"access-control-allow-origin", b"*"),
     (b"access-control-expose-headers", b"ETag, Link, X-Request-Id"),
 )
-# tells a client without an answer where the documentation is
-_DOCUMENT_LINKS = (
+# tells a client that has no answer yet where the documentation is
+DOCUMENT_LINKS = (
     b"link",
     b'</openapi.json>; rel="service-desc", </docs/api/>; rel="service-doc"',
 )
 _VARY_ACCEPT = (b"vary", b"Accept")
 _CACHED = (b"cache-control", b"public, max-age=3600")
 _NOT_CACHED: Headers = (*_API, (b"cache-control", b"no-store"))
-FAILURE_HEADERS: Headers = (*_NOT_CACHED, _DOCUMENT_LINKS)
+FAILURE_HEADERS: Headers = (*_NOT_CACHED, DOCUMENT_LINKS)
 
 
 class Representation(Struct, frozen=True, gc=False):

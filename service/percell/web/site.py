@@ -55,7 +55,7 @@ def site_router(folder: Path) -> Router:
     async def page(request: Request[Any, Any, Any]) -> Response[Any]:
         return await asyncio.to_thread(_page, folder, request)
 
-    @route(["/v1", "/v1/{path:path}"], http_method=list(HttpMethod))
+    @route("/v1/{path:path}", http_method=list(HttpMethod))
     async def no_page(request: Request[Any, Any, Any]) -> Response[Any]:
         return on_http_exception(request, NotFoundException())
 
