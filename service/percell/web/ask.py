@@ -5,10 +5,11 @@ from typing import Any
 import msgspec
 
 from percell.questions.answering.question import Question
+from percell.questions.vocabulary.sharing import may_draw
 from percell.web.ask_csv import answer_csv, with_query
 from percell.web.call import BODY_LIMIT, Call
 from percell.web.query import read_query
-from percell.web.resource import Representation, Resource, Stream, encode
+from percell.web.resource import Later, Representation, Resource, Stream, encode
 from percell.web.translate import ERRORS, failed
 
 
@@ -23,24 +24,25 @@ STREAMS: dict[str, dict[bytes, Stream]] = {"discharge-test": {b"text/csv": _from
 def question_resource(question: Question) -> Resource:
     """Return the resource of one question."""
     decode = msgspec.json.Decoder(question.asked).decode
-    answer, asked = question.answer, question.asked
+    asked = question.asked
     streams = STREAMS.get(question.id, {})
 
-    def post(call: Call, body: bytes) -> Representation:
+    def post(call: Call, body: bytes) -> Representation | Later:
         try:
             read: Any = decode(body)
             if streams:
                 read = with_query(read, body, call.query)
-            return Representation(encode(answer(read)))
         except ERRORS as error:
             raise failed(json_error(body) or error, asked) from None
+        return answer_or_later(question, read)
 
-    def get(call: Call) -> Representation:
+    def get(call: Call) -> Representation | Later:
         fields = read_query(call.query)
         try:
-            return Representation(encode(answer(msgspec.convert(fields, asked, strict=False))))
+            read = msgspec.convert(fields, asked, strict=False)
         except ERRORS as error:
             raise failed(error, asked, unreadable="unreadable-query") from None
+        return answer_or_later(question, read)
 
     return Resource(
         f"/v1/{question.id}",
@@ -51,6 +53,20 @@ def question_resource(question: Question) -> Resource:
         streams=streams,
         reads_query=("GET", "POST") if streams else ("GET",),
     )
+
+
+def answer_or_later(question: Question, asked: Any) -> Representation | Later:
+    """Return the answer as JSON, or how to calculate it if that would keep other requests waiting."""
+    if question.heavy or may_draw(asked):
+        return Later(lambda: _answer(question, asked))
+    return _answer(question, asked)
+
+
+def _answer(question: Question, asked: Any) -> Representation:
+    try:
+        return Representation(encode(question.answer(asked)))
+    except ERRORS as error:
+        raise failed(error, question.asked) from None
 
 
 def json_error(body: bytes) -> Exception | None:

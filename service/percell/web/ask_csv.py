@@ -1,6 +1,5 @@
 """A discharge log in CSV as a question over HTTP: the log in the body, limits and columns in the query."""
 
-import asyncio
 from typing import Any, TypeVar
 
 import msgspec
@@ -15,6 +14,7 @@ from percell.web.log_names import GivenColumns
 from percell.web.problems import Failed, failed_field
 from percell.web.query import read_query
 from percell.web.translate import failed
+from percell.web.worker import beside_loop
 
 # the first log of the JSON example, invented
 EXAMPLE = """time_s,voltage_v,current_a,temperature_c
@@ -76,7 +76,7 @@ async def answer_csv(call: Call) -> msgspec.Struct:
             reader.feed(part)
         log = reader.finish(limits)
         # a noisy log has many steps
-        return await asyncio.to_thread(answer_logs, [log], limits)
+        return await beside_loop(lambda: answer_logs([log], limits))
     except NotUtf8:
         raise Failed("unreadable-body", "The body is not UTF-8.") from None
     except RefusedAll as error:

@@ -8,7 +8,7 @@ from msgspec import Meta, Struct
 
 from percell.questions.answering.question import Question
 from percell.questions.registry import QUESTIONS
-from percell.questions.vocabulary.sharing import ResistanceSpread
+from percell.questions.vocabulary.sharing import may_draw
 from percell.web.ask import json_error
 from percell.web.operations import BODY_PROBLEMS, MANY, REF, builtins, json_content, operation
 from percell.web.problems import Failed, FieldError, Problem
@@ -87,9 +87,7 @@ def _unknown_question(name: str, at: str) -> Failed:
 
 
 def _is_heavy(question: Question, asked: Any) -> bool:
-    # a spread makes any question draw groups of cells at random, unless it is the usual spread
-    sharing = getattr(asked, "sharing", None)
-    return question.heavy or (isinstance(sharing, ResistanceSpread) and not sharing.is_usual)
+    return question.heavy or may_draw(asked)
 
 
 def _too_many(name: str, limit: int, at: str) -> Failed:

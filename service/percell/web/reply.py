@@ -12,11 +12,12 @@ from percell.questions.answering.headline import Headline
 from percell.questions.answering.question import Question
 from percell.questions.answering.reply import Form, reply
 from percell.questions.registry import QUESTIONS
+from percell.questions.vocabulary.sharing import may_draw
 from percell.web.call import Call
 from percell.web.operations import MANY, QUERY_PROBLEMS, operation, text_content
 from percell.web.problems import Failed, FieldError
 from percell.web.query import read_query
-from percell.web.resource import Representation, Resource
+from percell.web.resource import Later, Representation, Resource
 from percell.web.translate import ERRORS, failed
 
 TEXT = b"text/plain"
@@ -36,7 +37,7 @@ def questions_with_reply() -> dict[str, tuple[Question, Headline]]:
     return {name: (q, q.headline) for name, q in QUESTIONS.items() if q.headline}
 
 
-def _get(call: Call) -> Representation:
+def _get(call: Call) -> Representation | Later:
     fields = read_query(call.query)
     own = {name: fields.pop(name) for name in ReplyAsked.__struct_fields__ if name in fields}
     try:
@@ -48,19 +49,27 @@ def _get(call: Call) -> Representation:
         raise Failed("outside-contract", detail, errors=[FieldError("/question", detail)])
     question, headline = questions_with_reply()[wanted.question]
     try:
-        answer = question.answer(msgspec.convert(fields, question.asked, strict=False))
+        asked = msgspec.convert(fields, question.asked, strict=False)
     except ERRORS as error:
         raise failed(error, question.asked, unreadable="unreadable-query") from None
-    text = reply(
-        title=question.title,
-        subject=question.subject,
-        headline=headline,
-        asked=_flat(fields),
-        answer=answer,
-        form=wanted.format,
-        site=_site(call),
-    )
-    return Representation(text.encode(), b"text/plain; charset=utf-8")
+
+    def as_text() -> Representation:
+        try:
+            answer = question.answer(asked)
+        except ERRORS as error:
+            raise failed(error, question.asked) from None
+        text = reply(
+            title=question.title,
+            subject=question.subject,
+            headline=headline,
+            asked=_flat(fields),
+            answer=answer,
+            form=wanted.format,
+            site=_site(call),
+        )
+        return Representation(text.encode(), b"text/plain; charset=utf-8")
+
+    return Later(as_text) if question.heavy or may_draw(asked) else as_text()
 
 
 def _flat(fields: dict[str, Any], before: str = "") -> dict[str, Any]:

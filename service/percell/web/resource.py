@@ -5,11 +5,11 @@ handlers, if written as strictly, take two to three times the processor time for
 tests/benchmarks/over_http.py measures.
 """
 
-import asyncio
 import logging
 import os
 import re
 from collections.abc import Awaitable, Callable, Mapping
+from functools import partial
 from hashlib import sha256
 from itertools import count
 from types import MappingProxyType
@@ -24,6 +24,7 @@ from percell.web.negotiate import best_media, holds, media_of_body
 from percell.web.problems import MEDIA as PROBLEM
 from percell.web.problems import Failed
 from percell.web.query import refuse_query
+from percell.web.worker import beside_loop
 
 log = logging.getLogger("percell")
 JSON = b"application/json"
@@ -56,8 +57,14 @@ class Representation(Struct, frozen=True, gc=False):
     headers: Headers = ()
 
 
-Get = Callable[[Call], Representation]
-Post = Callable[[Call, bytes], Representation]
+class Later(Struct, frozen=True, gc=False):
+    """An answer that would keep other requests waiting: it is calculated in another thread."""
+
+    calculate: Callable[[], Representation]
+
+
+Get = Callable[[Call], Representation | Later]
+Post = Callable[[Call, bytes], Representation | Later]
 Stream = Callable[[Call], Awaitable[Representation]]
 
 encode = msgspec.json.Encoder().encode
@@ -99,8 +106,8 @@ class Resource:
             streams: By media type beside JSON, what answers POST while it reads the body as it arrives.
             limit: Bytes that a body may have.
             cached: Whether a client may keep an answer to GET.
-            in_thread: Whether to calculate the answer in a thread, because other requests would wait
-                too long for it.
+            in_thread: Whether to read the request and calculate its answer in another thread. ``get`` and
+                ``post`` can also decide that themselves, by the request, and return ``Later``.
             reads_query: GET or POST, if the path takes a query string with that method.
         """
         self.path = path.encode()
@@ -148,17 +155,16 @@ class Resource:
             else:
                 body = await call.body()
                 self._refuse_unread_query(call, "POST")
-                answer = (
-                    await asyncio.to_thread(self.post, call, body)
-                    if self.in_thread
-                    else self.post(call, body)
-                )
+                ask = partial(self.post, call, body)
+                found = await beside_loop(ask) if self.in_thread else ask()
+                answer = await beside_loop(found.calculate) if isinstance(found, Later) else found
             await _send(send, 200, answer, [*_NOT_CACHED, id_header])
         elif method in ("GET", "HEAD") and self.get:
             self._refuse_unacceptable(call)
             self._refuse_unread_query(call, "GET")
-            get = self.get
-            answer = await asyncio.to_thread(get, call) if self.in_thread else get(call)
+            ask = partial(self.get, call)
+            found = await beside_loop(ask) if self.in_thread else ask()
+            answer = await beside_loop(found.calculate) if isinstance(found, Later) else found
             # processors have instructions for SHA-256, which makes it the fastest digest available
             tag = b'"%b"' % sha256(answer.body).hexdigest()[:24].encode()
             held = call.headers.get(b"if-none-match")

@@ -172,6 +172,7 @@ def table_resources() -> list[Resource]:
             "/v1/tables",
             get=lambda _: Representation(listed),
             post=lambda _, body: Representation(encode(answer_own(body))),
+            in_thread=True,
         )
     ]
     for name in every_table():
@@ -180,10 +181,12 @@ def table_resources() -> list[Resource]:
             Resource(
                 f"/v1/tables/{name}.json",
                 get=partial(_represent, name, JSON),
+                in_thread=True,
             ),
             Resource(
                 f"/v1/tables/{name}.csv",
                 get=partial(_represent, name, CSV),
+                in_thread=True,
                 produces=(CSV,),
             ),
         ]
@@ -194,7 +197,12 @@ def _by_accept(name: str) -> Resource:
     def get(call: Call) -> Representation:
         return _represent(name, resource.accepted(call) or JSON, call)
 
-    resource = Resource(f"/v1/tables/{name}", get=get, produces=(JSON, CSV))
+    resource = Resource(
+        f"/v1/tables/{name}",
+        get=get,
+        in_thread=True,
+        produces=(JSON, CSV),
+    )
     return resource
 
 

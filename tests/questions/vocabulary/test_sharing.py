@@ -2,7 +2,9 @@
 
 import numpy as np
 import pytest
+from msgspec import convert
 
+from percell.physics import spread
 from percell.questions.answering.over_table import figures_over
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary import usual_spread
@@ -14,6 +16,7 @@ from percell.questions.vocabulary.sharing import (
     Sharing,
     counted_cells,
     drawn_worst_cell,
+    may_draw,
 )
 
 CELL = {"layout": "1S3P", "cell_rating_a": 20}
@@ -230,3 +233,68 @@ def test_the_trade_s_rows_stay_with_their_sharing(ask):
         sharing="even",
     )
     assert even.worst_cell_current_a == pytest.approx(12.5)
+
+
+@pytest.mark.parametrize(
+    ("given", "counted"),
+    [
+        ((0.0, 0.5), (0.0, 0.5)),
+        ((0.001, 0.501), (0.01, 0.51)),
+        ((0.07, 0.9), (0.07, 0.9)),
+        ((0.0701, 0.9001), (0.08, 0.91)),
+        ((0.29, 0.99), (0.29, 0.99)),
+        ((0.2999, 0.9901), (0.3, 0.991)),
+        ((0.3, 0.9991), (0.3, 0.9999)),
+        ((0.3, 0.9999), (0.3, 0.9999)),
+    ],
+)
+def test_a_spread_is_rounded_up_to_the_grid(given, counted):
+    """Both numbers go up to the next step, and a number on the grid stays as it is."""
+    used = ResistanceSpread(spread=given[0], percentile=given[1]).counted
+    assert (used.spread, used.percentile) == counted
+    assert used.counted == used
+
+
+@pytest.mark.parametrize("question_id", ASKED)
+def test_the_rounded_spread_is_the_one_that_is_said(ask, question_id):
+    """An answer for a spread between two steps is that for the next one, and says so."""
+    between = ask(question_id, **ASKED[question_id], sharing={"spread": 0.173, "percentile": 0.983})
+    on_grid = ask(question_id, **ASKED[question_id], sharing={"spread": 0.18, "percentile": 0.99})
+    name, _ = DECIDED[question_id]
+    assert getattr(between, name) == getattr(on_grid, name)
+    assert "resistance spread of 18 % and 99 % of groups" in between.headline
+    assert any("scattered by 0.18, at the level 0.99" in step.what for step in between.working)
+
+
+def test_groups_are_drawn_once_for_all_percentiles(monkeypatch):
+    """Another percentile of the same spread takes its figure from the same draw."""
+    counted_cells(ResistanceSpread(spread=0.23, percentile=0.9), 4)
+    monkeypatch.setattr(spread, "worst_cell_share_spreads", None)
+    assert counted_cells(ResistanceSpread(spread=0.2299, percentile=0.9985), 4) < 4
+
+
+@pytest.mark.parametrize(
+    ("question", "fields", "draws"),
+    [
+        ("direct-load", {}, False),
+        ("direct-load", {"sharing": "even"}, False),
+        ("direct-load", {"sharing": {"spread": 0.1}}, False),
+        ("direct-load", {"sharing": {"spread": 0.0951, "percentile": 0.981}}, False),
+        ("direct-load", {"sharing": {"spread": 0.1, "percentile": 0.9}}, True),
+        ("direct-load", {"sharing": {"spread": 0.11}}, True),
+        ("cell-sag", {}, False),
+    ],
+)
+def test_what_may_have_to_draw(question, fields, draws):
+    """Any spread but the usual one, which needs no draw."""
+    asked = convert(QUESTIONS[question].example | fields, QUESTIONS[question].asked)
+    assert may_draw(asked) is draws
+
+
+def test_one_setup_of_a_comparison_may_have_to_draw():
+    """A spread inside the list of setups is seen too."""
+    question = QUESTIONS["running-time-comparison"]
+    first, *others = question.example["setups"]
+    setups = [*others, first | {"sharing": {"spread": 0.2}}]
+    assert not may_draw(convert(question.example, question.asked))
+    assert may_draw(convert(question.example | {"setups": setups}, question.asked))

@@ -86,7 +86,8 @@ def shared_findings(
 
 def _how(sharing: Sharing | ResistanceSpread) -> str:
     if isinstance(sharing, ResistanceSpread):
-        return f"for a resistance spread of {given(sharing.spread * 100)} % and {given(sharing.percentile * 100)} % of groups"
+        counted = sharing.counted
+        return f"for a resistance spread of {given(counted.spread * 100)} % and {given(counted.percentile * 100)} % of groups"
     return "with an even share" if sharing is Sharing.EVEN else "with the P − ½ rule"
 
 

@@ -37,11 +37,12 @@ def counted_cells(
         ]
     if not isinstance(sharing, ResistanceSpread):
         return []
+    drawn = sharing.counted
     return [
         WorkingStep(
             f"Cells that a group of {wired.parallel} counts as: the worst-case one's share s in "
             f"{DRAWS:,} groups drawn with seed {SEED}, resistances scattered by "
-            f"{sharing.spread:g}, at the level {sharing.percentile:g}",
+            f"{drawn.spread:g}, at the level {drawn.percentile:g}",
             "n = 1 / s",
             f"1 / {1 / counted:.4g}",
             counted,

@@ -135,9 +135,10 @@ def _value(name: str, value: Any) -> str:
     if isinstance(value, list):
         return str(len(value))
     if isinstance(value, ResistanceSpread):
+        counted = value.counted
         return (
-            f"shares computed for a resistance spread of {given(value.spread * 100)} % and "
-            f"{given(value.percentile * 100)} % of groups"
+            f"shares computed for a resistance spread of {given(counted.spread * 100)} % and "
+            f"{given(counted.percentile * 100)} % of groups"
         )
     if isinstance(value, Struct):
         return ", ".join(in_words(n, v) for n, v in structs.asdict(value).items())

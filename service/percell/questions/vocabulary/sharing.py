@@ -1,7 +1,9 @@
 """How the cells of a parallel group share its current."""
 
+from bisect import bisect_left
 from enum import Enum, StrEnum
-from functools import lru_cache
+from functools import cache
+from math import ceil
 from typing import Annotated, NamedTuple
 
 import numpy as np
@@ -18,6 +20,11 @@ DRAWS = 200_000
 SEED = 1
 SPREAD = 0.1
 PERCENTILE = 0.99
+# Spreads and percentiles are rounded up to a grid, toward caution. One draw then serves many questions,
+# and there are few draws to make: all of them take some ten seconds, and are kept.
+STEPS = 100
+PERCENTILES = (*(n / 100 for n in range(50, 100)), *(n / 1000 for n in range(991, 1000)), 0.9999)
+_NOISE = 1e-9
 
 
 class Sharing(StrEnum):
@@ -42,7 +49,7 @@ PathSpread = Annotated[
         0,
         spreads.WIDEST,
         "Relative standard deviation of the resistance of a cell with its contacts, from cell to "
-        "cell; a value beyond three standard deviations counts as three.",
+        "cell; a value beyond three standard deviations counts as three. It is rounded up to the next 0.01.",
     ),
 ]
 Percentile = Annotated[
@@ -57,16 +64,47 @@ Percentile = Annotated[
 ]
 
 
+GridPercentile = Annotated[
+    float,
+    quantity(
+        "1",
+        PERCENTILES[0],
+        PERCENTILES[-1],
+        "Part of such groups in which the worst-case cell carries no more than is counted on. It is rounded up: to "
+        "the next 0.01, above 0.99 to the next 0.001, above 0.999 to 0.9999.",
+        default_from="percell's own choice: one group in a hundred is worse",
+    ),
+]
+
+
 class ResistanceSpread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Cells whose resistances scatter: the worst-case one's share is computed by drawing groups."""
 
     spread: PathSpread
-    percentile: Percentile = PERCENTILE
+    percentile: GridPercentile = PERCENTILE
+
+    @property
+    def counted(self) -> "ResistanceSpread":
+        """What is calculated with: spread and percentile, rounded up to the grid."""
+        place = bisect_left(PERCENTILES, self.percentile - _NOISE)
+        return ResistanceSpread(
+            spread=ceil(self.spread * STEPS - _NOISE) / STEPS, percentile=PERCENTILES[place]
+        )
 
     @property
     def is_usual(self) -> bool:
         """Whether its figures are stored, and need no draw."""
-        return self.spread == SPREAD and self.percentile == PERCENTILE
+        counted = self.counted
+        return counted.spread == SPREAD and counted.percentile == PERCENTILE
+
+
+def may_draw(asked: Struct) -> bool:
+    """Return whether an answer may have to draw groups of cells, which takes up to some tenths of a second."""
+    for one in (asked, *getattr(asked, "setups", ())):
+        sharing = getattr(one, "sharing", None)
+        if isinstance(sharing, ResistanceSpread) and not sharing.is_usual:
+            return True
+    return False
 
 
 SharingField = Annotated[
@@ -88,15 +126,21 @@ class WorstCell(NamedTuple):
     above_allowance: float  # part of the groups above the allowance
 
 
-@lru_cache(maxsize=4096)
 def worst_cell(parallel: int, spread: float, percentile: float) -> WorstCell:
-    """Return what the worst-case cell carries: equal questions get equal answers."""
+    """Return what the worst-case cell carries, at a spread and a percentile of the grid."""
     if spread == SPREAD and percentile == PERCENTILE and parallel in usual_spread.KEPT:
         return WorstCell(*usual_spread.KEPT[parallel])
     return drawn_worst_cell(parallel, spread, percentile)
 
 
 def drawn_worst_cell(parallel: int, spread: float, percentile: float) -> WorstCell:
+    """Return what the worst-case cell carries in groups drawn at random, at a percentile of the grid."""
+    got = _drawn(parallel, spread)
+    return WorstCell(got.share_at[PERCENTILES.index(percentile)], got.above_allowance)
+
+
+@cache  # the grid is small
+def _drawn(parallel: int, spread: float) -> spreads.ShareSpread:
     """Draw the groups. With equal voltages neither the current nor the mean resistance matters."""
     (got,) = spreads.worst_cell_share_spreads(
         parallel=parallel,
@@ -106,11 +150,11 @@ def drawn_worst_cell(parallel: int, spread: float, percentile: float) -> WorstCe
         contact_resistance_ohm=0.0,
         contact_deviation=0.0,
         source_voltage_deviation_v=0.0,
-        levels=(percentile,),
+        levels=PERCENTILES,
         draws=DRAWS,
         seed=SEED,
     )
-    return WorstCell(got.share_at[0], got.above_allowance)
+    return got
 
 
 def counted_cells(
@@ -118,7 +162,8 @@ def counted_cells(
 ) -> Number:
     """Return the number of cells that a parallel group is counted as."""
     if isinstance(sharing, ResistanceSpread):
-        return counted_by_spread(sharing.spread, sharing.percentile, parallel)
+        counted = sharing.counted
+        return counted_by_spread(counted.spread, counted.percentile, parallel)
     if sharing is Sharing.EVEN:
         return parallel
     if sharing is Sharing.ALLOWANCE:
