@@ -65,11 +65,12 @@ from percell.web.resource import encode
 import msgspec
 from percell_site.api import connect
 from percell_site.book import Book
+from percell_site.changelog import History
 from percell_site.profiles import Profile
 
 cell = Profile(id="new", name="New", chemistry="lnm", cell_rating_a=10, cell_capacity_ah=2.5,
                cell_resistance_ohm=0.02, measured_on="2030-01-01")
-book = Book(connect("percell.web.asgi:app"), "https://tables.example", "2030-01-01", [cell])
+book = Book(connect("percell.web.asgi:app"), "https://tables.example", "2030-01-01", [cell], History("", [], []))
 ask = {"layout": "1S1P", "output_power_w": 10, "cell_capacity_ah": 2.5, "cell_rating_a": 10, "chemistry": "lnm"}
 heat = {"cell_current_a": 10, "cell_size": "18650", "chemistry": "lnm"}
 def answer(name, asked):

@@ -168,10 +168,12 @@ def test_a_file_in_the_place_of_the_site_is_refused(tmp_path: Path) -> None:
 def test_a_site_is_stale_by_its_sources_alone(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A page that changes makes it stale; compiled modules and a site built among the sources do not."""
+    """A page or a changelog that changes makes it stale; compiled modules and a site built among the sources do not."""
+    (tmp_path / "CHANGELOG.md").write_text("one")
+    tmp_path /= "site"
     monkeypatch.setattr("percell.site_build.source", lambda: tmp_path)
     page = tmp_path / "docs" / "index.md"
-    page.parent.mkdir()
+    page.parent.mkdir(parents=True)
     page.write_text("one")
     first = fingerprint(HERE)
     for folder in ("__pycache__", "public"):
@@ -179,7 +181,9 @@ def test_a_site_is_stale_by_its_sources_alone(
         (tmp_path / folder / "made").write_text("by a build")
     assert fingerprint(HERE) == first
     page.write_text("two")
-    assert fingerprint(HERE) != first
+    second = fingerprint(HERE)
+    (tmp_path.parent / "CHANGELOG.md").write_text("two")
+    assert len({first, second, fingerprint(HERE)}) == 3
 
 
 def test_the_folder_that_one_stands_in(out: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -6,8 +6,19 @@ from collections.abc import Callable
 from functools import cached_property
 from typing import Any
 
-from percell_site import cards, cells, chemistries, compared, diagrams, examples, pages, quoted
+from percell_site import (
+    cards,
+    cells,
+    changelog,
+    chemistries,
+    compared,
+    diagrams,
+    examples,
+    pages,
+    quoted,
+)
 from percell_site.api import Api, ApiError
+from percell_site.changelog import History
 from percell_site.profiles import Profile
 
 _MARKER = re.compile(r"\{\{ ([\w-]+): ([^{}]+?) \}\}")
@@ -19,11 +30,14 @@ class Book:
     The pages print ``address``, without a slash at its end, as where the API and the site are.
     """
 
-    def __init__(self, api: Api, address: str, date: str, profiles: list[Profile]) -> None:
+    def __init__(
+        self, api: Api, address: str, date: str, profiles: list[Profile], past: History
+    ) -> None:
         self.api = api
         self.address = address
         self.date = date
         self.profiles = profiles
+        self.past = past
 
     @cached_property
     def reference(self) -> dict[str, Any]:
@@ -53,6 +67,8 @@ class Book:
             made[f"{name}.png"] = cards.card(table)
             made[f"{name}.json"] = whole
             made[f"{name}.csv"] = self.api.get(entry["csv"])
+        titles = {entry["id"]: entry["title"] for entry in entries}
+        made |= changelog.files(self.past, titles, self.address, self.date)
         return made | cells.cell_pages(self.api, self.profiles, self.reference, self.date)
 
     def _robots(self) -> str:

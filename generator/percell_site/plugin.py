@@ -15,6 +15,7 @@ from mkdocs.structure.files import File, Files
 from mkdocs.structure.pages import Page
 from mkdocs.utils import get_build_timestamp
 
+from percell_site import changelog
 from percell_site.api import Api, ApiError, connect
 from percell_site.book import Book
 from percell_site.profiles import load
@@ -42,13 +43,13 @@ class PercellPlugin(BasePlugin[Options]):
         date = datetime.fromtimestamp(get_build_timestamp(), tz=UTC).date().isoformat()
         self._api = connect(self.config.api)
         address = (config.site_url or "").rstrip("/")
-        self._book = Book(self._api, address, date, load(self._cells(config)))
+        # a relative path of the configuration starts at the folder of mkdocs.yml
+        source = Path(config.config_file_path).parent
+        self._book = Book(
+            self._api, address, date, load(source / self.config.cells), changelog.read(source)
+        )
         config.extra["percell_version"] = self._book.reference["version"]
         return config
-
-    def _cells(self, config: MkDocsConfig) -> Path:
-        """Return the folder of cell profiles; a relative path starts at the folder of mkdocs.yml."""
-        return Path(config.config_file_path).parent / self.config.cells
 
     def on_files(self, files: Files, /, *, config: MkDocsConfig) -> Files:
         """Add the generated pages and files."""

@@ -305,5 +305,31 @@ def openapi(out: Path) -> None:
     click.echo(f"wrote {out}")
 
 
+@main.command()
+@click.option(
+    "--because", metavar="TEXT", help="Why figures move, in words for readers of the site."
+)
+@click.option(
+    "--folder",
+    default="site/figures",
+    show_default=True,
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Folder of the kept figures.",
+)
+def figures(because: str | None, folder: Path) -> None:
+    """Show which published figures have moved, and keep the new ones.
+
+    The site's changelog lists the figures that moved, with the reason.
+
+    \b
+    Examples:
+      percell figures
+      percell figures --because "The sag of cold cells follows new measurements."
+    """
+    from percell.figures import keep_figures
+
+    keep_figures(folder=folder, because=because)
+
+
 if __name__ == "__main__":
     main()

@@ -46,6 +46,7 @@ def fingerprint(url: str) -> str:
     """Return a text that changes whenever a build for an address would make another site."""
     digest = blake2b(f"{VERSION} {url}".encode(), digest_size=16)
     roots = [source(), Path(percell_site.__file__).parent, Path(__file__).parent]
+    digest.update((source().parent / "CHANGELOG.md").read_bytes())
     for root in roots:
         for path in sorted(p for p in root.rglob("*") if p.is_file()):
             if "__pycache__" not in path.parts and "public" not in path.parts:

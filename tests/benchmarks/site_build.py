@@ -20,7 +20,7 @@ import resource
 import subprocess
 import sys
 from pathlib import Path
-from shutil import copytree
+from shutil import copy, copytree
 from statistics import median
 from tempfile import TemporaryDirectory
 from time import perf_counter
@@ -152,6 +152,7 @@ def main() -> int:
         work = Path(folder)
         # a copy, so that nobody who edits meanwhile makes the builds differ
         copytree(CHECKED_OUT, work / "site")
+        copy(CHECKED_OUT.parent / "CHANGELOG.md", work)
         _timed("write", work)
         for _ in range(ROUNDS):
             for way, measured in found.items():

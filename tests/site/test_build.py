@@ -15,6 +15,7 @@ from percell_site import examples
 from percell_site.api import ApiError, connect
 from percell_site.book import Book
 from percell_site.cells import cell_pages
+from percell_site.changelog import History
 from percell_site.plugin import build
 from percell_site.profiles import load
 
@@ -374,7 +375,7 @@ def test_an_example_in_the_prose_is_asked_as_it_is_printed(api):
 def test_a_marker_that_stands_for_nothing_ends_the_build(api, marker):
     """No page is published with a gap where a figure belongs."""
     with pytest.raises(ApiError):
-        Book(api, "https://tables.example", "2026-01-01", []).filled(
+        Book(api, "https://tables.example", "2026-01-01", [], History("", [], [])).filled(
             f"before {{{{ {marker} }}}} after"
         )
 
