@@ -193,7 +193,7 @@ def _limit(table: dict[str, Any], wanted: dict[str, Any], index: int) -> list[_L
     """Return the line of the limit that the figures must stay below, if it is the same for all."""
     shown = table["prints"][index]
     mark = shown["mark"]
-    if wanted["logarithmic"] or not mark or mark["held_against"] or mark["bound"] != "at_most":
+    if wanted["logarithmic"] or not mark or mark["figure"] or mark["bound"] != "at_most":
         return []
     if mark["assumed"]:
         return []  # a line of its own would look like the cell's

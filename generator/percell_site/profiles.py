@@ -169,7 +169,7 @@ def _print(field: str, heading: str, unit: str, decimals: int, rounded: str) -> 
 
 # the same limit as in the printed table of the highest powers
 _COLLAPSE = {
-    "held_against": "full_pack_power_ratio",
+    "figure": "full_pack_power_ratio",
     "value": 0.9,
     "near": False,
     "says": {

@@ -137,7 +137,10 @@ def test_slow_load_is_one_step():
         threshold_a=1.5,
         settle_s=0.0,
     )
-    assert [(step.before_a, step.after_a) for step in got] == [(0.0, 10.0), (10.0, 0.0)]
+    assert [(step.current_before_a, step.current_after_a) for step in got] == [
+        (0.0, 10.0),
+        (10.0, 0.0),
+    ]
 
 
 def test_settling_time_lets_the_slow_part_in_but_not_the_next_step():
@@ -203,7 +206,7 @@ def test_steps_by_hand(current_a, threshold_a, steps):
         threshold_a=threshold_a,
         settle_s=0.0,
     )
-    assert [(step.before_a, step.after_a) for step in got] == steps
+    assert [(step.current_before_a, step.current_after_a) for step in got] == steps
 
 
 @pytest.mark.parametrize(
@@ -280,8 +283,10 @@ def test_recovery_of_an_empty_cell_is_no_resistance():
     assert discharge_log.step_resistance(steps=counted).middle_ohm == pytest.approx(0.018, rel=1e-2)
 
 
-def step(delivered=0.5, before_a=0.0, after_a=10.0, read_after_s=1.0):
-    return CurrentStep(delivered * 100, before_a, after_a, 0.02, delivered, read_after_s)
+def step(delivered=0.5, current_before_a=0.0, current_after_a=10.0, read_after_s=1.0):
+    return CurrentStep(
+        delivered * 100, current_before_a, current_after_a, 0.02, delivered, read_after_s
+    )
 
 
 @pytest.mark.parametrize(
@@ -649,7 +654,7 @@ def rating(trials, **changed):
 
 
 def failed_at(trials):
-    return discharge_log.failed_at_a(trials=trials, highest_c=80.0, lowest_v=2.8)
+    return discharge_log.lowest_failed_current_a(trials=trials, highest_c=80.0, lowest_v=2.8)
 
 
 @pytest.mark.parametrize(
@@ -681,7 +686,7 @@ def test_one_bad_repeat_fails_the_current_and_all_above():
     assert (got.rating_a, got.repeats, got.charge_ah) == (10.0, 2, 2.8)
     assert failed_at(trials) == 20.0
     # from 52 to 90 °C the limit of 80 lies at 28/38 of the way
-    assert got.estimate_a == pytest.approx(10.0 + 10.0 * 28.0 / 38.0)
+    assert got.estimated_current_a == pytest.approx(10.0 + 10.0 * 28.0 / 38.0)
     assert rating(trials, least_repeats=3) is None
 
 
@@ -696,7 +701,7 @@ def test_highest_repeated_current_is_rated():
         trial(30.0, 3.0, 70.0),
     ]
     got = rating(trials, least_repeats=2)
-    assert (got.rating_a, got.repeats, got.estimate_a) == (10.0, 2, None)
+    assert (got.rating_a, got.repeats, got.estimated_current_a) == (10.0, 2, None)
     assert rating(trials, least_repeats=1).rating_a == 30.0
 
 
@@ -715,13 +720,13 @@ def test_a_test_without_a_temperature_fails_by_its_voltage_alone():
     trials = [trial(10.0, 3.0, 50.0), trial(20.0, 2.6, None)]
     assert failed_at(trials) == 20.0
     # from 3.0 to 2.6 V the limit of 2.8 V lies at half of the way
-    assert rating(trials).estimate_a == pytest.approx(15.0)
+    assert rating(trials).estimated_current_a == pytest.approx(15.0)
 
 
 def test_estimate_by_the_voltage():
     """Down from 3.0 V, the worse repeat, to 2.7 V: 2.8 V lie at two thirds; a peak at its limit is none."""
     got = rating([trial(10.0, 3.2, 80.0), trial(10.0, 3.0, 75.0), trial(20.0, 2.7, 80.0)])
-    assert got.estimate_a == pytest.approx(10.0 + 10.0 * 2.0 / 3.0)
+    assert got.estimated_current_a == pytest.approx(10.0 + 10.0 * 2.0 / 3.0)
 
 
 @given(
@@ -740,9 +745,9 @@ def test_estimate_is_never_outside_what_was_tested(rows):
     got = rating(trials)
     assert (got.rating_a if got else None) == max(good, default=None)
     if got and failing_a is not None:
-        assert got.rating_a <= got.estimate_a <= failing_a
+        assert got.rating_a <= got.estimated_current_a <= failing_a
     elif got:
-        assert got.estimate_a is None
+        assert got.estimated_current_a is None
 
 
 def test_no_test_no_rating():

@@ -56,7 +56,9 @@ def fields_of(kind, where, *, asked):
         if field.name in ENVELOPE:
             continue
         meaning, unit, bounds, inside = told(field.type)
-        default = None if field.default is msgspec.NODEFAULT else field.default
+        default = None if field.required else field.default
+        if default is msgspec.NODEFAULT:
+            default = msgspec.UNSET
         yield Field(field.name, where, asked, meaning, unit, bounds, default)
         for one in inside:
             yield from fields_of(one, f"{where}.{field.name}", asked=asked)
@@ -91,8 +93,15 @@ BOUNDS = {
     "open_circuit_voltage_v": "a measured curve begins above half a volt, and a cell below that belongs in no set",
     "state_of_charge": "an empty pack does not run",
 }
-# why a name has more than one default
+# why a name has more than one default, or one here and none there
 DEFAULTS = {
+    "cell_resistance_ohm": "by capacity and rating where a cell of one's own has them; a spread about a mean needs "
+    "a number, which is the same low one",
+    "cell_temperature_c": "of cells that charge or were measured it is compared with limits, so it is not assumed",
+    "draw_length_s": "a cell is heated draw after draw, but a running time without draws is one long draw",
+    "pause_s": "as for the length of a draw",
+    "end_charge_current_a": "a string may be followed to its end; a charge ends at a part of its current",
+    "state_of_charge": "a pack runs from full; a charge begins at empty, the longest, unless a voltage is given",
     "contact_resistance_ohm": "none is counted on where it would lower the current between cells; of cells drawn "
     "at random the spread stands for cell and contacts",
 }
@@ -184,6 +193,83 @@ def test_a_name_has_one_default():
     """A default is the same in every question, or there is a reason."""
     found = differing(lambda field: field.default, [f for f in FIELDS if f.asked])
     assert found.keys() == DEFAULTS.keys(), found
+
+
+def test_what_counts_from_one_says_so_in_its_name():
+    """A place in a list that counts from 1 ends in `_number`, unlike the places in pointers, which count from 0."""
+    for field in FIELDS:
+        counts = "counted from 1" in field.meaning
+        assert counts == field.name.endswith(("_number", "_numbers")), field.name
+
+
+@pytest.mark.parametrize("question_id", QUESTIONS)
+def test_an_assumption_has_the_name_of_a_field(question_id):
+    """Its name leads to a field of the question, with at most one more word, which is no field."""
+    question = QUESTIONS[question_id]
+    paths = {
+        f"{field.where}.{field.name}".removeprefix(f"{question_id}.")
+        for field in FIELDS
+        if field.asked and field.where.split(".")[0] == question_id
+    }
+    got = question.answer(msgspec.convert(question.example, question.asked, strict=False))
+    for assumption in got.assumptions:
+        name, _, more = assumption.name.rpartition(".")
+        assert assumption.name in paths or (name in paths and f"{name}.{more}" not in paths)
+
+
+def test_no_unit_is_spelled_out():
+    """A resistance is in Ω everywhere: in fields, in working and in assumptions."""
+    answers = [
+        question.answer(msgspec.convert(question.example, question.asked, strict=False))
+        for question in QUESTIONS.values()
+    ]
+    units = {field.unit for field in FIELDS}
+    for got in answers:
+        units |= {one.unit for one in (*got.working, *got.assumptions)}
+        units |= {one.unit for one in getattr(got, "limits", [])}
+    assert "Ω" in units
+    assert not [unit for unit in units if "ohm" in unit.lower()]
+
+
+@pytest.mark.parametrize(
+    ("question_id", "asked"),
+    [
+        ("joining-pair", {"voltage_difference_v": 0.1}),
+        ("charging", {"layout": "1S1P", "charge_current_a": 2}),
+        (
+            "joining",
+            {
+                "cells": [
+                    {"open_circuit_voltage_v": v, "cell_resistance_ohm": 0.02} for v in (4, 4.1)
+                ]
+            },
+        ),
+        (
+            "unequal-cells",
+            {
+                "groups": [
+                    [{"open_circuit_voltage_v": v, "cell_resistance_ohm": 0.02} for v in (4, 4.1)]
+                ]
+            },
+        ),
+    ],
+    ids=lambda given: given if isinstance(given, str) else "",
+)
+def test_a_charge_limit_has_one_default(question_id, asked):
+    """Half the capacity in an hour in every question, listed, and over it in every one."""
+    asked = dict(asked)
+    if "cells" in asked:
+        asked["cells"] = [cell | {"cell_capacity_ah": 3} for cell in asked["cells"]]
+    elif "groups" in asked:
+        asked["groups"] = [[cell | {"cell_capacity_ah": 3} for cell in asked["groups"][0]]]
+    else:
+        asked["cell_capacity_ah"] = 3
+    question = QUESTIONS[question_id]
+    got = question.answer(msgspec.convert(asked, question.asked, strict=False))
+    (limit,) = [one for one in got.limits if one.name == "charge_current"]
+    (listed,) = [one for one in got.assumptions if one.name == "cell_charge_limit_a"]
+    assert (limit.value, limit.verdict) == (1.5, "over_limit")
+    assert (listed.value, listed.unit) == (1.5, "A")
 
 
 def test_a_name_means_one_thing():

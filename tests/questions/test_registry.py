@@ -106,5 +106,5 @@ def test_working_is_the_answer(question_id):
     for step in answer.working:
         assert step.what
         assert step.relation
-        assert any(sign.isdigit() for sign in step.put_in)
+        assert any(sign.isdigit() for sign in step.with_numbers)
         assert step.unit

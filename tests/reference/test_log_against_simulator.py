@@ -64,7 +64,7 @@ def test_resistance_at_the_steps(simulated, source):
         time_s=time_s, voltage_v=voltage_v, current_a=current_a, threshold_a=2.0, settle_s=0.0
     )
     assert len(steps) == 10, source
-    assert {step.after_a > step.before_a for step in steps} == {True, False}
+    assert {step.current_after_a > step.current_before_a for step in steps} == {True, False}
     for step in steps:
         assert step.resistance_ohm == pytest.approx(CELL_OHM, rel=1e-3)
     spread = discharge_log.step_resistance(steps=steps)

@@ -89,7 +89,7 @@ def test_nothing_is_drawn_for_scripts():
         ({}, [3600, 3600, 1800], []),  # no one line is the limit of all
         ({}, [None, None, None], []),
         ({"bound": "at_least"}, [3600, 3600, 3600], []),
-        ({"held_against": "cell_current_a"}, [20, 20, 20], []),
+        ({"figure": "cell_current_a"}, [20, 20, 20], []),
         ({"assumed": True}, [3600, 3600, 3600], []),
     ],
 )
@@ -97,7 +97,7 @@ def test_the_limit_that_marks_the_figures_is_drawn(mark, limits, labels):
     """A reader sees where the figures pass their limit, if they all have the same one and it is theirs."""
     whole = table((5, 50, 120, 180), (10, 20, 60, 90))
     whole["prints"][0]["mark"] = {
-        "held_against": "",
+        "figure": "",
         "bound": "at_most",
         "assumed": False,
     } | mark

@@ -50,7 +50,7 @@ MARKED = {
         # from 15 A on, a tenth of the way to 20 A is left above 19.5 A
         ({"value": 20, "origin": 15}, ["within_limit", "within_limit", "over_limit"]),
         (
-            {"value": 20, "held_against": "coil_power_w"},
+            {"value": 20, "figure": "coil_power_w"},
             ["over_limit", "over_limit", "over_limit"],
         ),
     ],
@@ -104,7 +104,7 @@ def test_a_table_without_marks_has_no_verdicts(client):
         (["columns"], [ASKED["columns"][1]], "/fixed/layout"),
         (["prints", 0, "mark"], {"value": "nothing"}, "/prints/0/mark/value"),
         (["prints", 0, "mark"], {"value": "layout"}, "/prints/0/mark/value"),
-        (["prints", 0, "mark"], {"value": 9, "held_against": "no"}, "/prints/0/mark/held_against"),
+        (["prints", 0, "mark"], {"value": 9, "figure": "no"}, "/prints/0/mark/figure"),
         (["prints", 0, "mark"], {"value": 9, "origin": "chemistry"}, "/prints/0/mark/origin"),
         (["prints", 0, "mark"], {"value": 9, "bound": "over"}, "/prints/0/mark/bound"),
         (["prints", 0, "mark"], {}, "/prints/0/mark/value"),

@@ -103,7 +103,7 @@ def test_csv_holds_the_figures_of_the_json(client: Any, table: str) -> None:
             else:
                 assert not line[name] or len(line[name].partition(".")[2]) == shown["decimals"]
             if shown["mark"]:
-                held = shown["mark"]["held_against"]
+                held = shown["mark"]["figure"]
                 assert line[f"verdict_on_{name}"] == (cell["verdicts"][i] or "")
                 # a limit is in the unit of the figure beside it, and what was compared is in the file too
                 limit = float(line[f"limit_of_{held or name}"]) * (1 if held else shown["per"])

@@ -70,8 +70,8 @@ class CurrentStep(NamedTuple):
     """One jump of the current, and the resistance that the voltage shows at it."""
 
     time_s: float
-    before_a: float
-    after_a: float
+    current_before_a: float
+    current_after_a: float
     resistance_ohm: float
     delivered: float  # part of the log's charge that was delivered before it
     read_after_s: float  # from the last row before it to the row that was read
@@ -142,7 +142,7 @@ class Rating(NamedTuple):
     rating_a: float
     charge_ah: float  # least charge delivered at it
     repeats: int  # different tests at it
-    estimate_a: (
+    estimated_current_a: (
         float | None
     )  # where a limit is crossed before the current that failed, on a straight line
 
@@ -380,7 +380,7 @@ def current_steps(
 
     >>> current_steps(time_s=np.array([0.0, 1.0, 2.0, 3.0]), voltage_v=np.array([4.0, 4.0, 3.75, 3.75]),
     ...     current_a=np.array([0.0, 0.0, 2.0, 2.0]), threshold_a=1.0, settle_s=1.0)
-    [CurrentStep(time_s=1.0, before_a=0.0, after_a=2.0, resistance_ohm=0.125, delivered=0.0, read_after_s=2.0)]
+    [CurrentStep(time_s=1.0, current_before_a=0.0, current_after_a=2.0, resistance_ohm=0.125, delivered=0.0, read_after_s=2.0)]
     """
     delivered_as = _running_integral(time_s, np.maximum(current_a, 0.0))
     change_a = np.diff(current_a)
@@ -407,8 +407,8 @@ def current_steps(
             found.append(
                 CurrentStep(
                     time_s=float(time_s[before]),
-                    before_a=float(current_a[before]),
-                    after_a=float(current_a[after]),
+                    current_before_a=float(current_a[before]),
+                    current_after_a=float(current_a[after]),
                     resistance_ohm=drop_v / moved_a,
                     delivered=float(delivered_as[before] / delivered_as[-1]),
                     read_after_s=float(time_s[after] - time_s[before]),
@@ -446,7 +446,7 @@ def steps_near_half_charge(*, steps: list[CurrentStep], threshold_a: float) -> l
     usable = [
         step
         for step in steps
-        if step.after_a >= threshold_a
+        if step.current_after_a >= threshold_a
         and step.delivered <= NEAR_HALF_TO
         and step.read_after_s <= LATEST_READING_S
     ]
@@ -738,7 +738,9 @@ def end_without_sag_v(*, load: Load, resistance_ohm: float | None, full_v: float
     return load.end_v + load.end_a * resistance_ohm
 
 
-def failed_at_a(*, trials: list[Trial], highest_c: float, lowest_v: float) -> float | None:
+def lowest_failed_current_a(
+    *, trials: list[Trial], highest_c: float, lowest_v: float
+) -> float | None:
     """Return the lowest current at which a test did not keep a limit, or None if all kept them.
 
     Args:
@@ -752,7 +754,7 @@ def failed_at_a(*, trials: list[Trial], highest_c: float, lowest_v: float) -> fl
     Source:
         Definition.
 
-    >>> failed_at_a(trials=[Trial(20.0, 3.0, 70.0, 2.8, True, 0), Trial(30.0, 3.0, None, 2.7, True, 1)],
+    >>> lowest_failed_current_a(trials=[Trial(20.0, 3.0, 70.0, 2.8, True, 0), Trial(30.0, 3.0, None, 2.7, True, 1)],
     ...     highest_c=60.0, lowest_v=2.5)
     20.0
     """
@@ -791,9 +793,9 @@ def rating_from_trials(
 
     >>> rating_from_trials(trials=[Trial(10.0, 3.0, 50.0, 2.9, True, 0), Trial(20.0, 3.0, 70.0, 2.8, True, 1),
     ...     Trial(30.0, 3.0, 90.0, 2.7, True, 2)], highest_c=80.0, lowest_v=2.5, least_repeats=1)
-    Rating(rating_a=20.0, charge_ah=2.8, repeats=1, estimate_a=25.0)
+    Rating(rating_a=20.0, charge_ah=2.8, repeats=1, estimated_current_a=25.0)
     """
-    failing_a = failed_at_a(trials=trials, highest_c=highest_c, lowest_v=lowest_v)
+    failing_a = lowest_failed_current_a(trials=trials, highest_c=highest_c, lowest_v=lowest_v)
     proving = [
         trial
         for trial in trials
@@ -812,7 +814,9 @@ def rating_from_trials(
                 rating_a=current_a,
                 charge_ah=min(trial.charge_ah for trial in passed),
                 repeats=repeats,
-                estimate_a=_crossing_a(passed, failed, highest_c, lowest_v) if failed else None,
+                estimated_current_a=_crossing_a(passed, failed, highest_c, lowest_v)
+                if failed
+                else None,
             )
     return None
 

@@ -366,7 +366,7 @@ def _marks(
             found.append(None)
             continue
         at = f"prints.{i}.mark"
-        held = numbers(mark.held_against or shown.field, f"{at}.held_against")
+        held = numbers(mark.figure or shown.field, f"{at}.figure")
         limits = numbers(mark.value, f"{at}.value")
         origins = numbers(mark.origin, f"{at}.origin")
         found.append(

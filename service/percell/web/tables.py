@@ -114,8 +114,8 @@ def _figures(table: PrintedTable, cell: TableCell) -> dict[str, str]:
         if shown.mark:
             found[f"verdict_on_{shown.column}"] = cell.verdicts[i] or ""
             limit = cell.limits[i]
-            if shown.mark.held_against:
-                found[f"limit_of_{shown.mark.held_against}"] = _given(limit)
+            if shown.mark.figure:
+                found[f"limit_of_{shown.mark.figure}"] = _given(limit)
             else:  # in the unit of the figure beside it
                 scaled = None if limit is None else limit / shown.per
                 found[f"limit_of_{shown.column}"] = _given(scaled)

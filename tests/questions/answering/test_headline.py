@@ -7,7 +7,14 @@ from msgspec import UNSET
 from percell.questions.answering.envelope import Assumption
 from percell.questions.answering.headline import Headline, Rounding, condition_of, sentence
 from percell.questions.registry import QUESTIONS
-from percell.questions.vocabulary.limits import Bound, judged, missing, not_judged, over, verdict_of
+from percell.questions.vocabulary.limits import (
+    LimitSide,
+    judged,
+    missing,
+    not_judged,
+    over,
+    verdict_of,
+)
 from percell.questions.vocabulary.rules import Finding, LimitName, Severity
 
 CURRENT = {"field": "current_a", "says": "It carries", "unit": "A", "decimals": 1}
@@ -54,7 +61,7 @@ RATING, END, STOP = (
     LimitName.STOP_TEMPERATURE,
 )
 WITHIN, LITTLE, OVER = (judged(RATING, amps, 20.0, "A") for amps in (10.0, 19.0, 21.0))
-ENDS = judged(END, 2.8, 2.5, "V", bound=Bound.AT_LEAST)
+ENDS = judged(END, 2.8, 2.5, "V", bound=LimitSide.AT_LEAST)
 ABSENT = missing(RATING, "cell_rating_a")
 NO_SIZE = missing(STOP, "cell_size")
 UNSURE = not_judged(ENDS, "the limit was assumed")

@@ -55,7 +55,7 @@ def test_known_resistance(ask):
     assert got.logs[0].steps_found == 1
     # the open-circuit voltage falls by 3.6 mV in 2 s
     assert got.profile.cell_resistance_ohm == pytest.approx(OHM, abs=2e-4)
-    assert got.logs[0].steps[0].before_a == 0
+    assert got.logs[0].steps[0].current_before_a == 0
 
 
 @pytest.mark.parametrize(
@@ -73,10 +73,10 @@ def test_rating_at_rising_current(ask, limit_c, rating, failed):
         assert not got.profile.cell_rating_a
         return
     assert got.rating.cell_rating_a == got.profile.cell_rating_a == rating
-    assert (got.rating.failed_at_a or None) == failed
+    assert (got.rating.lowest_failed_current_a or None) == failed
     assert ("test-limit-not-met" in rules(got)) is (failed is None)
     if failed:
-        assert rating <= got.rating.estimate_a <= failed
+        assert rating <= got.rating.estimated_current_a <= failed
     assert ("test-failed-above" in rules(got)) is bool(failed)
     assert got.rating.peak_temperature_c == pytest.approx({10: 45, 15: 55, 20: 65}[rating])
     assert got.rating.start_temperature_c == 25
@@ -216,8 +216,8 @@ def test_copies_of_a_log_count_once(ask):
     copy = one | {"time_s": [t + 5000 for t in one["time_s"]], "label": "again"}
     got = ask("discharge-test", logs=[one, copy])
     assert not got.rating
-    assert not got.logs[0].same_as_log
-    assert got.logs[1].same_as_log == 1
+    assert not got.logs[0].same_as_log_number
+    assert got.logs[1].same_as_log_number == 1
     (said,) = missing(got)
     assert (
         "only one log at 10 A (log 2 (again) shows the same discharge as log 1) where 2 are needed"
@@ -248,7 +248,7 @@ def test_a_discharge_that_was_exported_twice_counts_once(ask, export):
     """A row less, a row of rest more, every second row, a microvolt, fewer digits: one discharge."""
     one = log()
     got = ask("discharge-test", logs=[one, export(one)])
-    assert got.logs[1].same_as_log == 1
+    assert got.logs[1].same_as_log_number == 1
     assert not got.rating
 
 
@@ -568,8 +568,8 @@ def test_a_rating_keeps_the_limit_of_voltage_too(ask, lowest_v, rating_a, failed
         assert got.rating is UNSET
         assert rules(got)[:2] == ["test-too-low", "test-proves-no-rating"]
     else:
-        assert got.rating.failed_at_a == failed_a
-        assert (got.rating.estimate_a is UNSET) is (failed_a is UNSET)
+        assert got.rating.lowest_failed_current_a == failed_a
+        assert (got.rating.estimated_current_a is UNSET) is (failed_a is UNSET)
 
 
 def flat(amps, volts=(4.1, 4.0, 3.2), **more):
@@ -646,7 +646,7 @@ def test_a_step_is_a_tenth_of_the_highest_unless_given(ask, fallen_a, given, fou
     assert "stop_voltage_v" in {a.name for a in got.assumptions}
     if found:
         (step,) = got.logs[0].steps
-        assert (step.before_a, step.after_a) == (10, pytest.approx(10 - fallen_a))
+        assert (step.current_before_a, step.current_after_a) == (10, pytest.approx(10 - fallen_a))
         assert step.time_s == 8  # the last row before it
         assert got.profile.cell_resistance_ohm == pytest.approx(0.02)
 
@@ -676,11 +676,11 @@ def test_the_working_shows_the_first_step(ask):
     """By hand: near half charge the current steps from 10 to 5 A after 14 s; the end is 3.9 + 0.1 V."""
     amps = [a for a in (0.0, 10.0, 5.0) for _ in range(4)]
     got = ask("discharge-test", logs=[flat(amps, [4 - 0.02 * a for a in amps])], settle_time_s=0)
-    (shown,) = [step.put_in for step in got.working if "resistance" in step.what]
+    (shown,) = [step.with_numbers for step in got.working if "resistance" in step.what]
     assert shown == "1 steps, the first from 10 to 5 A at 14 s"
     (end,) = [step for step in got.working if "without sag" in step.what]
     assert end.result == pytest.approx(4.0)
-    assert " A × 0.02 Ω" in end.put_in
+    assert " A × 0.02 Ω" in end.with_numbers
 
 
 @pytest.mark.parametrize(
@@ -705,7 +705,7 @@ def test_a_log_at_freezing_point_is_told_as_it_is(ask):
     assert got.logs[0].peak_temperature_c == 0
     assert got.logs[0].judged_peak_temperature_c == 30
     (limit,) = [one for one in got.limits if one.name == "stop_temperature"]
-    assert limit.held_against == 30
+    assert limit.figure == 30
 
 
 def test_limits_are_those_of_the_tests_that_prove_the_rating(ask):
@@ -714,11 +714,11 @@ def test_limits_are_those_of_the_tests_that_prove_the_rating(ask):
     got = ask("discharge-test", logs=logs)
     assert (got.verdict, got.attention) == ("within_limit", "caution")
     temperature, voltage = got.limits
-    assert (temperature.held_against, temperature.value) == (pytest.approx(50), 60)
+    assert (temperature.figure, temperature.value) == (pytest.approx(50), 60)
     # 10 of the 35 K from the start to the limit are left
     assert temperature.headroom == pytest.approx(10 / 35)
     # of the lower log, 2 s of 290 s before the end: 4.18 − 1.05 · 1.012 · 288/290 − 20 · 0.018 V
-    assert (voltage.held_against, voltage.value) == (pytest.approx(2.76473, abs=1e-5), 2.5)
+    assert (voltage.figure, voltage.value) == (pytest.approx(2.76473, abs=1e-5), 2.5)
     assert (
         "2 logs from full to empty prove a continuous rating of 20 A within 60 °C" in got.headline
     )
@@ -808,7 +808,7 @@ def test_the_working_shows_the_first_step_that_counts_from_the_start_of_the_log(
     made = flat(amps, [4 - 0.02 * a for a in amps])
     late = made | {"time_s": [1000 + t for t in made["time_s"]]}
     got = ask("discharge-test", logs=[late], settle_time_s=0)
-    (shown,) = [step.put_in for step in got.working if "resistance" in step.what]
+    (shown,) = [step.with_numbers for step in got.working if "resistance" in step.what]
     assert shown == "2 steps, the first from 10 to 5 A at 14 s"
 
 
@@ -897,7 +897,7 @@ def test_a_cold_start_proves_nothing_for_warm_air(ask, start_c, peak_c, judged_c
     assert [one.judged_peak_temperature_c for one in got.logs] == [pytest.approx(judged_c)] * 2
     assert [one.peak_temperature_c for one in got.logs] == [peak_c] * 2
     (limit,) = (one for one in got.limits if one.name == "stop_temperature")
-    assert limit.held_against == pytest.approx(judged_c)
+    assert limit.figure == pytest.approx(judged_c)
     kept = judged_c <= 60
     assert [one.kept_limits for one in got.logs] == [kept] * 2
     assert bool(got.rating) is bool(got.profile.cell_rating_a) is kept

@@ -213,6 +213,6 @@ def test_the_working_can_be_worked_out(ask):
     """The numbers put in give the result: sums, differences and quotients of readings."""
     got = ask("internal-resistance", **QUESTIONS["internal-resistance"].example)
     for step in got.working[:5]:
-        sum_in_numbers = re.sub("[VAΩ]", "", step.put_in.replace("−", "-").replace("×", "*"))
+        sum_in_numbers = re.sub("[VAΩ]", "", step.with_numbers.replace("−", "-").replace("×", "*"))
         worked_out = eval(sum_in_numbers)  # noqa: S307 - the service's own working
         assert worked_out == pytest.approx(step.result, rel=1e-3), step

@@ -110,7 +110,7 @@ def test_a_table_is_empty_where_a_short_circuit_gives_less():
 def test_contacts_are_put_in(ask):
     """By hand: 0.02 and 0.005 ohm."""
     got = ask("cell-sag", cell_current_a=20, open_circuit_voltage_v=3.7)
-    assert got.working[1].put_in == "20 A × (0.04 + 0.005) Ω"
+    assert got.working[1].with_numbers == "20 A × (0.04 + 0.005) Ω"
 
 
 @pytest.mark.parametrize(

@@ -448,7 +448,7 @@ def test_the_working_can_be_worked_out(ask, current_a):
     """What is put in for the time at constant current comes to that time."""
     got = ask("charging", **CELL, charge_current_a=current_a)
     step = next(step for step in got.working if step.result == got.constant_current_s)
-    factor, ah, amps = map(float, re.findall(r"[0-9.]+", step.put_in))
+    factor, ah, amps = map(float, re.findall(r"[0-9.]+", step.with_numbers))
     assert factor * ah / amps == pytest.approx(step.result, rel=1e-3)
     # to the last digit that is shown
     assert ah == float(f"{current_a * got.constant_current_s / 60 / 60:.4g}")
@@ -458,7 +458,7 @@ def test_the_energy_given_is_what_is_stored_and_what_is_lost(ask):
     """The two parts of the step add up to the energy, each with four digits."""
     got = ask("charging", **CELL, charge_current_a=3, cell_resistance_ohm=0.03)
     (step,) = [one for one in got.working if one.what == "Energy that the cell is given"]
-    stored, lost = (float(part) for part in re.findall(r"[0-9.]+", step.put_in))
+    stored, lost = (float(part) for part in re.findall(r"[0-9.]+", step.with_numbers))
     assert lost == pytest.approx(got.cell_loss_wh, rel=1e-3)
     assert stored + lost == pytest.approx(step.result, rel=1e-3)
     assert 0 < lost < stored

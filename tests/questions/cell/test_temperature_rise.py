@@ -438,18 +438,18 @@ BY_HAND = {
 
 
 @pytest.mark.parametrize(
-    ("draws", "relation", "put_in"),
+    ("draws", "relation", "with_numbers"),
     [
         ({}, "T = T_air + ΔT_1 / (1 − q)", "q = e^(−40 s / 1000 s)"),
         ({"draws": 5}, "T = T_air + ΔT_1 · (1 − qⁿ)/(1 − q)", "q = e^(−40 s / 1000 s), n = 5"),
     ],
 )
-def test_the_working_of_a_peak(ask, draws, relation, put_in):
+def test_the_working_of_a_peak(ask, draws, relation, with_numbers):
     """By hand: one draw warms the cell by 2 W / 0.0555 W/K · (1 − e^−0.01), which is 0.3586 K."""
     steps = ask("temperature-rise", **BY_HAND, **draws).working
     (step,) = [one for one in steps if one.what.startswith("Peak of ")]
     assert step.relation == f"{relation}, q = e^(−(t + t_pause)·G/C)"
-    assert step.put_in == f"25 °C + 0.3586 K, {put_in}"
+    assert step.with_numbers == f"25 °C + 0.3586 K, {with_numbers}"
 
 
 def test_an_estimate_tells_the_lump(ask):
@@ -758,7 +758,7 @@ def test_a_cold_cell_by_an_ode_solver(ask):
     assert 30 < solved < got.peak_temperature_c < 75
     # the lowest bound is that of a cell that starts at 10 °C, and the working says so
     steps = {step.what: step for step in got.working}
-    assert steps["Peak of one draw of 600 s"].put_in.startswith("10 °C + ")
+    assert steps["Peak of one draw of 600 s"].with_numbers.startswith("10 °C + ")
     assert "Heat made in a cell in air of 10 °C, with its highest resistance after 10 s" in steps
 
 

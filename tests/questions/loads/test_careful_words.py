@@ -104,5 +104,5 @@ def test_next_to_no_resistance_bounds_nothing(ask, question_id, ohms):
     body = {"layout": "2S1P", "cell_resistance_ohm": ohms, "contact_resistance_ohm": 0}
     got = ask(question_id, **body, **load, **rated)
     for one in got.limits:
-        for value in (one.value, one.held_against, one.headroom):
+        for value in (one.value, one.figure, one.headroom):
             assert value is UNSET or isfinite(value)

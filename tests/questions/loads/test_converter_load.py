@@ -219,7 +219,7 @@ def test_the_working_names_what_was_put_in(ask):
     """The power with its tolerance, the efficiency without it; at rest the relation has the sag in it."""
     worst = {"output_power_w": 32, "output_power_tolerance_w": 8, "efficiency_tolerance": 0.16}
     got = ask("converter-load", **CELL | worst | {"idle_power_w": 2})
-    assert got.working[1].put_in.startswith("40 W / 0.64 + 2 W")
+    assert got.working[1].with_numbers.startswith("40 W / 0.64 + 2 W")
     assert "√" not in got.working[2].relation
     assert "√" in ask("converter-load", **WEAK, output_power_w=30).working[2].relation
 
@@ -309,7 +309,7 @@ def test_full_cells_must_give_the_power(ask, watts):
     got = ask("converter-load", **body, output_power_w=watts)
     assert limits(got)["available_power"] == "within_limit"
     held = next(one for one in got.limits if one.name == "available_power")
-    assert (held.held_against, held.value) == (watts, pytest.approx(0.9 * most_w))
+    assert (held.figure, held.value) == (watts, pytest.approx(0.9 * most_w))
     # 150 W was once within the rating of a cell that gives 44 W
     got = ask("converter-load", **body, output_power_w=150)
     assert got.headroom > 0

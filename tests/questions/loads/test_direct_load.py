@@ -337,7 +337,7 @@ def test_the_working_is_the_figures(ask, layout, coil):
 def test_the_current_to_expect_is_without_the_leads(ask):
     """The leads are in the reading and not in the circuit: 0.3 ohm read are a coil of 0.25 ohm."""
     got = ask("direct-load", **CELL, **SAG, coil_reading_ohm=0.3, lead_resistance_ohm=0.05)
-    assert got.working[-1].put_in == "4.2 V / (0.25 + 0.025 + 0) Ω"
+    assert got.working[-1].with_numbers == "4.2 V / (0.25 + 0.025 + 0) Ω"
     assert got.sagging_pack_current_a == pytest.approx(4.2 / 0.275)
 
 
@@ -425,7 +425,7 @@ def test_the_limits_are_listed_in_order(ask, layout):
     got = ask("direct-load", layout=layout, cell_rating_a=20, coil_resistance_ohm=1)
     assert list(limits(got)) == ["continuous_rating", "available_power", "charged_voltage"]
     rating = limits(got)["continuous_rating"]
-    assert (rating.value, rating.held_against) == (20, got.worst_cell_current_a)
+    assert (rating.value, rating.figure) == (20, got.worst_cell_current_a)
     assert rating.headroom == pytest.approx(got.headroom)
     power = limits(got)["available_power"]
-    assert (power.held_against, power.value) == (1, got.pack_resistance_ohm)
+    assert (power.figure, power.value) == (1, got.pack_resistance_ohm)

@@ -238,12 +238,12 @@ def test_the_working_can_be_worked_out(ask, most):
     """The layouts considered are a sum over the cells in series; those that fit are the rest."""
     got = ask("layouts", **LAMP | {"most_cells": most})
     considered, fitting, *_ = got.working
-    terms = [int(term) for term in considered.put_in.split(" + ")]
+    terms = [int(term) for term in considered.with_numbers.split(" + ")]
     assert terms == [most // series for series in range(1, most + 1)]
     assert sum(terms) == considered.result == got.considered_count
     out = got.rejected
     rejected = out.over_limit_count + out.cutoff_at_once_count + out.too_short_count
-    assert fitting.put_in == f"{got.considered_count} − {rejected}"
+    assert fitting.with_numbers == f"{got.considered_count} − {rejected}"
     assert fitting.result == got.layout_count == got.considered_count - rejected
 
 
@@ -280,7 +280,7 @@ def test_those_at_their_cutoff_are_taken_off(ask):
     """Three layouts of two cells, and none runs: three are considered and three fell out."""
     asked = {"most_cells": 2, "cell_capacity_ah": 2.5, "cell_rating_a": 100, "output_power_w": 60}
     got = ask("layouts", **asked, cell_cutoff_voltage_v=4.2)
-    assert [step.put_in for step in got.working] == ["2 + 1", "3 − 3"]
+    assert [step.with_numbers for step in got.working] == ["2 + 1", "3 − 3"]
 
 
 @pytest.mark.parametrize(
@@ -306,7 +306,7 @@ def test_the_worst_of_those_recommended_is_on_top(ask):
         "2S2P: The worst-case cell carries 11.2 A of its continuous rating of 12 A" in got.headline
     )
     rating = next(one for one in got.limits if one.name == "continuous_rating")
-    assert rating.held_against == pytest.approx(90 / 0.85 / 5.6 * KEPT[2][0])
+    assert rating.figure == pytest.approx(90 / 0.85 / 5.6 * KEPT[2][0])
 
 
 def test_the_first_heavy_pack_is_named_with_its_energy(ask):
@@ -337,7 +337,7 @@ def test_without_a_rating_each_layout_tells_the_one_that_it_needs(ask, load):
         assert option.headroom is option.running_time_s is option.pack_energy_wh is UNSET
         rating = next(one for one in option.limits if one.name == "continuous_rating")
         assert (rating.verdict, rating.missing) == ("not_judged", "cell_rating_a")
-        assert rating.held_against is UNSET
+        assert rating.figure is UNSET
     # what the question is about was not looked at, so nothing is called within
     assert got.verdict == "not_judged"
     assert "continuous rating, because continuous rating per cell was not given" in got.headline

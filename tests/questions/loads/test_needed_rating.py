@@ -126,5 +126,5 @@ def test_the_working_adds_the_tolerance(ask):
     """The power put in is the highest that is asked for: 32 W and 8 W on top."""
     asked = {"layout": "1S1P", "output_power_w": 32, "output_power_tolerance_w": 8}
     got = ask("needed-rating", **asked, efficiency=0.8)
-    assert got.working[1].put_in == "40 W / 0.8 + 0 W"
+    assert got.working[1].with_numbers == "40 W / 0.8 + 0 W"
     assert got.input_power_w == pytest.approx(50)

@@ -18,7 +18,7 @@ from percell.physics.curves import mean_open_circuit_voltage_v, published_curve
 from percell.physics.errors import NoSolution
 from percell.questions.answering.over_table import figures_over
 from percell.questions.answering.tables import every_table
-from percell.questions.loads.times_compared import Way, times_compared
+from percell.questions.loads.times_compared import ComparedWay, times_compared
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.verdict import gravest
@@ -296,81 +296,93 @@ UNLIKE = "No measured time was compared with one like this"
 @pytest.mark.parametrize(
     ("told", "way", "unlike"),
     [
-        ({}, Way.CAPACITY, ""),
-        ({"cell_rating_a": 20}, Way.CAPACITY, ""),
-        ({"cell_resistance_ohm": 0.035}, Way.RESISTANCE, ""),
-        (OWN, Way.OWN_DISCHARGE, ""),
+        ({}, ComparedWay.CAPACITY, ""),
+        ({"cell_rating_a": 20}, ComparedWay.CAPACITY, ""),
+        ({"cell_resistance_ohm": 0.035}, ComparedWay.RESISTANCE, ""),
+        (OWN, ComparedWay.OWN_DISCHARGE, ""),
         (
             OWN | {"measured_discharge": straight(4.1, 2.5) | {"current_a": 0.3}},
-            Way.SLOW_DISCHARGE,
+            ComparedWay.SLOW_DISCHARGE,
             "",
         ),
         (
             {"measured_discharge": straight(4.1, 2.5)},
-            Way.OWN_DISCHARGE,
+            ComparedWay.OWN_DISCHARGE,
             "no resistance was given with the discharge",
         ),
         (
             OWN | {"measured_discharge": straight(4.1, 2.5) | {"current_a": 6}},
-            Way.OWN_DISCHARGE,
+            ComparedWay.OWN_DISCHARGE,
             "your discharge took less than an hour",
         ),
-        (OWN | {"cell_rating_a": 6}, Way.OWN_DISCHARGE, "no cell made for its charge was measured"),
+        (
+            OWN | {"cell_rating_a": 6},
+            ComparedWay.OWN_DISCHARGE,
+            "no cell made for its charge was measured",
+        ),
         (
             {"cell_resistance_ohm": 0.03, "cell_resistance_after_s": 0.1},
-            Way.RESISTANCE,
+            ComparedWay.RESISTANCE,
             "the resistance was read before 1 s",
         ),
         (
             {"cell_resistance_ohm": 0.01},
-            Way.RESISTANCE,
+            ComparedWay.RESISTANCE,
             "no cell of such a resistance for its capacity was measured",
         ),
-        ({"cell_rating_a": 35}, Way.CAPACITY, "no cell of such a rating was measured"),
+        ({"cell_rating_a": 35}, ComparedWay.CAPACITY, "no cell of such a rating was measured"),
         (
             {"cell_capacity_ah": 2.2, "output_power_w": 25},
-            Way.CAPACITY,
+            ComparedWay.CAPACITY,
             "no cell of such a capacity was measured",
         ),
-        ({"cell_cutoff_voltage_v": 4.15}, Way.CAPACITY, "the pack does not run"),
+        ({"cell_cutoff_voltage_v": 4.15}, ComparedWay.CAPACITY, "the pack does not run"),
         (
             {"cell_health": 0.999, "cell_resistance_ohm": 0, "output_power_w": 18},
-            Way.HEALTH,
+            ComparedWay.HEALTH,
             "no cell of such a resistance for its capacity was measured",
         ),
         (
             {"cell_health": 0.75, "cell_resistance_ohm": 0.06, "output_power_w": 18},
-            Way.HEALTH,
+            ComparedWay.HEALTH,
             "no cell so aged was measured",
         ),
         (
             OWN | {"measured_discharge": straight(4.1, 3.1)},
-            Way.OWN_DISCHARGE,
+            ComparedWay.OWN_DISCHARGE,
             "your discharge ended above the cut-off",
         ),
         (
             OWN | {"measured_discharge": straight(3.9, 2.5)},
-            Way.OWN_DISCHARGE,
+            ComparedWay.OWN_DISCHARGE,
             "your discharge did not begin full",
         ),
         (
             OWN | {"measured_discharge": straight(4.1, 2.5, charge_ah=2.6)},
-            Way.OWN_DISCHARGE,
+            ComparedWay.OWN_DISCHARGE,
             "your discharge gave much less or more than the printed charge",
         ),
-        ({"cell_health": 0.9, "cell_resistance_ohm": 0.06, "output_power_w": 18}, Way.HEALTH, ""),
-        ({"cell_health": 0.9}, Way.CAPACITY, "the resistance of the aged cell is guessed"),
-        ({"cell_temperature_c": 0}, Way.CAPACITY, "the cell is colder than room air"),
-        ({"cell_temperature_c": 45}, Way.CAPACITY, "the cell is warmer than room air"),
-        ({"state_of_charge": 0.5}, Way.CAPACITY, "it does not begin full"),
-        ({"cell_cutoff_voltage_v": 3.5}, Way.CAPACITY, "the cut-off is outside those"),
-        ({"output_power_w": 2}, Way.CAPACITY, "the current is lower than any of those"),
-        ({"output_power_w": 90}, Way.CAPACITY, "the current is higher than any of those"),
-        ({"cell_rating_a": 6}, Way.CAPACITY, "the sag is that of a simulated cell"),
-        ({"chemistry": "lfp", "cell_cutoff_voltage_v": 2.5}, Way.CAPACITY, "a simulated cell"),
+        (
+            {"cell_health": 0.9, "cell_resistance_ohm": 0.06, "output_power_w": 18},
+            ComparedWay.HEALTH,
+            "",
+        ),
+        ({"cell_health": 0.9}, ComparedWay.CAPACITY, "the resistance of the aged cell is guessed"),
+        ({"cell_temperature_c": 0}, ComparedWay.CAPACITY, "the cell is colder than room air"),
+        ({"cell_temperature_c": 45}, ComparedWay.CAPACITY, "the cell is warmer than room air"),
+        ({"state_of_charge": 0.5}, ComparedWay.CAPACITY, "it does not begin full"),
+        ({"cell_cutoff_voltage_v": 3.5}, ComparedWay.CAPACITY, "the cut-off is outside those"),
+        ({"output_power_w": 2}, ComparedWay.CAPACITY, "the current is lower than any of those"),
+        ({"output_power_w": 90}, ComparedWay.CAPACITY, "the current is higher than any of those"),
+        ({"cell_rating_a": 6}, ComparedWay.CAPACITY, "the sag is that of a simulated cell"),
+        (
+            {"chemistry": "lfp", "cell_cutoff_voltage_v": 2.5},
+            ComparedWay.CAPACITY,
+            "a simulated cell",
+        ),
         (
             OWN | {"output_power_w": 70},
-            Way.OWN_DISCHARGE,
+            ComparedWay.OWN_DISCHARGE,
             "more than 3 times that of your discharge",
         ),
     ],
@@ -388,7 +400,7 @@ def test_a_band_is_said_only_where_it_was_measured(ask, told, way, unlike):
         # rounded up
         assert -band.lowest * 100 <= below < -band.lowest * 100 + 0.1
         assert band.highest * 100 <= above < band.highest * 100 + 0.1
-    assert ("up to a quarter too long" in said) is (way is Way.SLOW_DISCHARGE)
+    assert ("up to a quarter too long" in said) is (way is ComparedWay.SLOW_DISCHARGE)
 
 
 @pytest.mark.parametrize(

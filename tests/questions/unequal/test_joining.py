@@ -99,7 +99,7 @@ def test_laws(ask, cells):
 def test_a_pair_may_be_worse_than_all_at_once(ask):
     """Of one full cell and two empty ones, the worst moment is when only one of these is in."""
     answer = ask("joining", cells=[cell(4.0), cell(3.5), cell(3.5)])
-    assert (answer.pair_from_cell, answer.pair_into_cell) == (1, 2)
+    assert (answer.pair_from_cell_number, answer.pair_into_cell_number) == (1, 2)
     assert answer.pair_current_a == pytest.approx(10)
     assert answer.highest_charge_current_a == pytest.approx(10)
     # by hand: 10 A·(2/3) out of the full one, half of it into each
@@ -184,9 +184,9 @@ def test_the_working_ends_at_rest(ask):
         answer.moved_charge_ah,
     ]
     # one cell gives
-    assert answer.working[-1].put_in.count("×") == 1
+    assert answer.working[-1].with_numbers.count("×") == 1
     even = ask("joining", cells=[cell(3.9), cell(3.9)])
-    assert even.working[-1].put_in == "0 Ah"
+    assert even.working[-1].with_numbers == "0 Ah"
     without = ask("joining", cells=[cell(4.0), cell(3.5)], chemistry="lmo")
     assert len(without.working) == len(answer.working) - 3
 
@@ -231,7 +231,7 @@ def test_equal_cells_have_no_rush(ask):
     """Cells at one voltage pass no current and move no charge."""
     answer = ask("joining", cells=[cell(3.9), cell(3.9, 0.04, 1)])
     assert answer.pair_current_a == answer.highest_charge_current_a == answer.moved_charge_ah == 0
-    assert answer.pair_from_cell != answer.pair_into_cell
+    assert answer.pair_from_cell_number != answer.pair_into_cell_number
     assert [f.rule for f in answer.findings] == ["join-like-cells"]
 
 
@@ -254,7 +254,7 @@ def test_off_the_curve_the_rush_is_still_answered(ask):
 def test_the_working_names_the_pair(ask, volts, giver, taker):
     """From the fullest into the emptiest, counted from one, as the answer counts them."""
     got = ask("joining", cells=[cell(volt) for volt in volts])
-    assert (got.pair_from_cell, got.pair_into_cell) == (giver, taker)
+    assert (got.pair_from_cell_number, got.pair_into_cell_number) == (giver, taker)
     assert got.working[0].what.endswith(f": from cell {giver} into cell {taker}")
 
 

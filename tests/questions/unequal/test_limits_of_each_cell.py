@@ -38,7 +38,7 @@ def test_a_current_into_a_cell_is_not_held_to_a_discharge_rating(ask):
     assert usual.verdict == "over_limit"
     assert usual.attention == "warning"
     assert limits(usual)["charge_current"].value == pytest.approx(1.45)
-    assert limits(usual)["charge_current"].held_against == pytest.approx(20)
+    assert limits(usual)["charge_current"].figure == pytest.approx(20)
     assert limits(usual)["continuous_rating"].verdict == "within_limit"
     assert "cell 2 of group 1 is charged with 20 A by its neighbours" in usual.headline
     assert "20.0 A by the cells beside it" in rules(usual)["neighbours-charge-too-fast"]
@@ -134,7 +134,7 @@ def test_a_reversed_cell_is_over_its_limit(ask):
     groups = [[cell(4.2, 0.02)], [cell(4.2, 0.02)], [cell(2.6, 0.4)]]
     answer = ask("unequal-cells", groups=groups, coil_resistance_ohm=0.11, cell_rating_a=30)
     assert limits(answer)["reversal"].verdict == "over_limit"
-    assert limits(answer)["reversal"].held_against == pytest.approx(-5.4)
+    assert limits(answer)["reversal"].figure == pytest.approx(-5.4)
     assert answer.verdict == "over_limit"
     assert [group.cells[0].verdict for group in answer.groups] == [
         "within_limit",
@@ -243,7 +243,7 @@ def test_a_converter_is_judged_where_it_draws_most(ask, ohms, share, headroom, v
     cells = [cell(4.2, ohm) for ohm in ohms]
     got = ask("unequal-cells", groups=[cells], output_power_w=60, cell_rating_a=rating_a)
     assert got.worst_cell_current_a < 0.8 * cutoff_a
-    assert limits(got)["continuous_rating"].held_against == pytest.approx(cutoff_a)
+    assert limits(got)["continuous_rating"].figure == pytest.approx(cutoff_a)
     assert got.verdict == verdict
     worst = got.groups[0].cells[ohms.index(min(ohms))]
     assert worst.verdict == verdict
@@ -262,8 +262,8 @@ def test_even_cells_get_the_word_of_a_converter_load(ask):
         even = ask("converter-load", layout="1S2P", sharing="even", **load)
         own = ask("unequal-cells", groups=[[cell(4.2), cell(4.2)]], **load)
         assert own.verdict == even.verdict
-        held = limits(own)["continuous_rating"].held_against
-        assert held == pytest.approx(limits(even)["continuous_rating"].held_against)
+        held = limits(own)["continuous_rating"].figure
+        assert held == pytest.approx(limits(even)["continuous_rating"].figure)
 
 
 def test_a_nearly_empty_pack_draws_no_more_at_its_cut_off(ask):

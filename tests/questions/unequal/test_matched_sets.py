@@ -94,7 +94,8 @@ def test_each_cell_stands_once(ask, count, size):
     assert spreads == sorted(spreads)
     for left in got.left_out:
         group = [
-            body[i - 1] for i in [*got.sets[left.nearest_set - 1].cell_numbers, left.cell_number]
+            body[i - 1]
+            for i in [*got.sets[left.nearest_set_number - 1].cell_numbers, left.cell_number]
         ]
         assert left.spread_with_it == pytest.approx(squared(group, scale) ** 0.5)
         assert "full" in left.reason
@@ -184,7 +185,7 @@ def test_the_working_shows_the_closest_set(ask):
     got = ask("matched-sets", cells=FIVE, cells_in_set=2, set_count=2, **weights)
     alike_ah, alike_ohm, spread, *_ = got.working
     assert (alike_ah.result, alike_ohm.result) == pytest.approx((0.0246, 0.002))
-    assert spread.put_in == "√((1 × 0.03/0.0246)² + (2 × 0.001/0.002)² + (0.5 × 0.005/0.01)²)"
+    assert spread.with_numbers == "√((1 × 0.03/0.0246)² + (2 × 0.001/0.002)² + (0.5 × 0.005/0.01)²)"
     assert spread.result == pytest.approx(np.hypot(np.hypot(0.03 / 0.0246, 1), 0.25))
 
 
@@ -193,7 +194,7 @@ def test_the_nearest_set_of_a_cell_left_out_is_named_as_it_is_counted(ask):
     got = ask("matched-sets", cells=FIVE, cells_in_set=2, set_count=2)
     (left,) = got.left_out
     assert left.cell_number == 5
-    assert left.nearest_set == 2
+    assert left.nearest_set_number == 2
     assert "Nearest is set 2, whose spread" in left.reason
 
 

@@ -58,7 +58,7 @@ def test_two_cells_get_one_word(ask):
         most_a = more.get("cell_charge_limit_a", capacity / 2)
         for answer in (joined, pair, pack):
             one = limit(answer, "charge_current")
-            assert one.held_against == pytest.approx(charge_a, rel=1e-9, abs=1e-12)
+            assert one.figure == pytest.approx(charge_a, rel=1e-9, abs=1e-12)
             assert one.value == pytest.approx(most_a)
             assert (answer.verdict == "over_limit") is bool(charge_a > most_a)
             assert more or answer.verdict not in MILD
@@ -96,5 +96,5 @@ def test_one_low_cell_among_others_alike(ask):
             [one["open_circuit_voltage_v"] for one in cells], [0.02] * size
         ).max()
         for answer in (ask("joining", cells=cells), ask("unequal-cells", groups=[cells])):
-            assert limit(answer, "charge_current").held_against == pytest.approx(charge_a)
+            assert limit(answer, "charge_current").figure == pytest.approx(charge_a)
             assert answer.verdict == "over_limit"

@@ -68,7 +68,7 @@ def test_ends_against_scipy_root(ask, weak_ah):
     assert first.highest_at_cutoff_v == pytest.approx(ends_v.max(), abs=1e-4)
     # without a loss, the charge restores what was taken
     assert first.string_charge_ah == pytest.approx(given_ah, abs=1e-6)
-    assert got.weakest_cell == 3
+    assert got.weakest_cell_number == 3
 
 
 @given(capacities)
@@ -146,14 +146,14 @@ def test_the_weakest_is_the_lowest_under_load(ask, turned):
     ]
     asked = {"cells": string[::-1] if turned else string, "cycle_count": 1}
     got = ask("series-drift", **asked, end_discharge_current_a=10)
-    assert got.weakest_cell == (2 if turned else 1)
+    assert got.weakest_cell_number == (2 if turned else 1)
     # the lowest is that cell with its sag: by hand from both cells
     low_v, high_v = got.cycles[0].lowest_at_cutoff_v, got.cycles[0].highest_at_cutoff_v
     assert low_v + high_v == pytest.approx(5.6, abs=1e-5)
     assert 0.5 < high_v - low_v < 0.9
     assert got.working[1].result == pytest.approx(got.cycles[0].string_discharge_ah / 3)
     # without a load the smaller cell is lowest
-    assert ask("series-drift", **asked).weakest_cell == (1 if turned else 2)
+    assert ask("series-drift", **asked).weakest_cell_number == (1 if turned else 2)
 
 
 def test_the_ends_are_the_worst_of_all_cycles(ask):
@@ -173,14 +173,14 @@ def test_the_first_cycle_that_goes_wrong_is_named(ask):
     """Counted from 1, each warning names the first discharge or charge at whose end it holds."""
     string = [*cells(3, 3, 3, 3), *cells(2.95, loss_ah=0.02)]
     got = ask("series-drift", cells=string, cycle_count=60)
-    assert [cycle.cycle for cycle in got.cycles] == list(range(1, 61))
+    assert [cycle.cycle_number for cycle in got.cycles] == list(range(1, 61))
     found = rules(got)
     for rule, holds in [
         ("drift-reversal", lambda cycle: cycle.lowest_at_cutoff_v < 0),
         ("drift-over-discharge", lambda cycle: cycle.over_discharged),
         ("drift-overcharge", lambda cycle: cycle.highest_at_charged_v > 4.25),
     ]:
-        first = next(cycle.cycle for cycle in got.cycles if holds(cycle))
+        first = next(cycle.cycle_number for cycle in got.cycles if holds(cycle))
         assert first > 1
         assert re.search(r"charge ([0-9]+) ", found[rule].sentence)[1] == str(first), rule
 
@@ -217,7 +217,7 @@ def test_the_working_is_the_figures(ask, watched):
     ]
     whole = watched == "pack"
     # 2.8 V a cell, or of the two together
-    assert ("5.6 V" if whole else "to 2.8 V") in got.working[0].put_in
+    assert ("5.6 V" if whole else "to 2.8 V") in got.working[0].with_numbers
     for step in (got.working[0], got.working[4]):
         assert ("Σ" in step.relation) is whole
 
@@ -379,7 +379,7 @@ def test_the_weakest_is_named_by_the_first_discharge(ask):
     got = ask("series-drift", cells=string, cycle_count=20, watched="each_cell")
     first, last = got.cycles[0], got.cycles[-1]
     assert first.string_discharge_ah > last.string_discharge_ah + 0.2
-    assert got.weakest_cell == 1
+    assert got.weakest_cell_number == 1
     at_end = [one.state_of_charge_at_cutoff for one in got.cells]
     assert at_end[1] < at_end[0]
     said = rules(got)["one-current-in-series"].sentence
@@ -389,7 +389,7 @@ def test_the_weakest_is_named_by_the_first_discharge(ask):
     assert got.working[0].result == first.string_discharge_ah
     assert got.working[1].what.endswith(" to cell 1, the weakest")
     assert got.working[3].result == last.lowest_at_cutoff_v
-    assert got.working[3].put_in.startswith(f"OCV({at_end[1]:.4g}), ")
+    assert got.working[3].with_numbers.startswith(f"OCV({at_end[1]:.4g}), ")
     assert got.cells[0].discharged_part == pytest.approx(first.string_discharge_ah / 2.95)
 
 
@@ -486,7 +486,7 @@ def test_a_tenth_above_the_mean_is_more_resistance(ask, weak_ohm, said):
     """By hand: with two cells of 20 mΩ and x, x is 1.1 of the mean at 23.16 mΩ; it need not be the weakest."""
     string = [*cells(2.9, 3), {"cell_capacity_ah": 3, "cell_resistance_ohm": weak_ohm}]
     got = ask("series-drift", cells=string, cycle_count=1)
-    assert got.weakest_cell == 1
+    assert got.weakest_cell_number == 1
     assert ("sag-not-counted" in rules(got)) is said
     assert (limits(got)["reversal"].verdict == "not_judged") is said
 
@@ -503,11 +503,11 @@ def test_limits_have_figures(ask):
     got = ask("series-drift", cells=cells(3, 3, 1), cycle_count=1)
     known = limits(got)
     assert [*known] == ["end_voltage", "reversal", "charged_voltage"]
-    assert known["end_voltage"].held_against == got.lowest_at_cutoff_v
+    assert known["end_voltage"].figure == got.lowest_at_cutoff_v
     assert known["end_voltage"].headroom == pytest.approx((got.lowest_at_cutoff_v - 2.5) / 2.5)
-    assert known["reversal"].held_against == got.lowest_at_cutoff_v
+    assert known["reversal"].figure == got.lowest_at_cutoff_v
     assert known["charged_voltage"].value == pytest.approx(4.25)
-    assert known["charged_voltage"].held_against == got.highest_at_charged_v
+    assert known["charged_voltage"].figure == got.highest_at_charged_v
     assert (got.verdict, got.attention) == ("over_limit", "warning")
 
 
@@ -571,7 +571,7 @@ def test_an_unknown_cut_off_proves_nothing_that_a_lower_one_exceeds(ask, questio
         },
     }[question] | {"cycle_count": 1}
     got = ask(question, **asked)
-    assert limits(got)["end_voltage"].held_against == pytest.approx(
+    assert limits(got)["end_voltage"].figure == pytest.approx(
         first_lowest_v([2.94, 3, 3, 3], 2.8), abs=ANY
     )
     assert limits(got)["end_voltage"].verdict == got.verdict == "not_judged"

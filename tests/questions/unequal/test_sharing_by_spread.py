@@ -151,7 +151,7 @@ def test_currents_and_counts_by_hand(ask):
     count = round(got.chance_above_allowance * 1000)
     (step,) = [one for one in got.working if one.what == "Part of the groups above the allowance"]
     assert count > 1
-    assert step.put_in == f"{count} / 1000"
+    assert step.with_numbers == f"{count} / 1000"
 
 
 @pytest.mark.parametrize(("amps", "said"), [(1, True), (1000, False)])
@@ -176,13 +176,31 @@ def test_a_charged_cell_is_not_held_to_the_discharge_rating(ask):
     """Of three cells whose voltages differ, one takes in more than any gives: its limit is another."""
     asked = {"voltage_spread_v": 0.3, "group_current_a": 1, "random_groups": 20_000}
     got = spread(ask, **asked, cell_rating_a=200)
-    known = {one.name.value: one for one in got.limits}
-    assert known["charge_current"].verdict == got.verdict == "not_judged"
     assert got.worst_cell_charge_current_a > 4
+    assert {one.name.value: one.verdict.value for one in got.limits}[
+        "continuous_rating"
+    ] == "within_limit"
     over = spread(ask, **asked, cell_rating_a=200, cell_charge_limit_a=4)
     assert over.verdict == "over_limit"
     assert "neighbours-charge-too-fast" in {one.rule for one in over.findings}
     assert spread(ask, cell_rating_a=20).worst_cell_charge_current_a == 0
+
+
+@pytest.mark.parametrize(
+    ("voltage_spread_v", "verdict"),
+    [(0, "within_limit"), (0.01, "not_judged"), (0.3, "over_limit")],
+)
+def test_a_charge_limit_nobody_gave_is_the_largest_thought_possible(ask, voltage_spread_v, verdict):
+    """It is listed where cells may charge each other, proves nothing, and more than it is over any limit."""
+    got = spread(ask, voltage_spread_v=voltage_spread_v, group_current_a=1, cell_rating_a=200)
+    limits = {one.name.value: one for one in got.limits}
+    listed = {one.name: one.value for one in got.assumptions}
+    assert limits["charge_current"].verdict == verdict
+    assert ("cell_charge_limit_a" in listed) is (voltage_spread_v > 0)
+    if voltage_spread_v:
+        assert limits["charge_current"].value == listed["cell_charge_limit_a"] > 4
+    lower = spread(ask, voltage_spread_v=0.3, group_current_a=1, cell_rating_a=2)
+    assert {one.name.value: one.value for one in lower.limits}["charge_current"] == 2
 
 
 def test_discharge_and_charge_by_own_draws_of_numpy(ask):

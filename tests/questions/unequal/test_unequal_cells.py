@@ -151,7 +151,7 @@ def test_order_of_cells_does_not_matter(ask):
     straight = ask("unequal-cells", groups=[cells], coil_resistance_ohm=0.1)
     turned = ask("unequal-cells", groups=[cells[::-1]], coil_resistance_ohm=0.1)
     assert currents(turned)[0] == pytest.approx(currents(straight)[0][::-1])
-    assert straight.worst_cell_place + turned.worst_cell_place == 4
+    assert straight.worst_cell_number + turned.worst_cell_number == 4
 
 
 def test_equal_cells_share_evenly(ask):
@@ -172,7 +172,7 @@ def test_worst_case_cell_is_counted_from_one(ask, group, place):
     groups[group] = [cell(4.0, 0.03)] * 2
     groups[group][place] = cell(4.0, 0.01)
     answer = ask("unequal-cells", groups=groups, coil_resistance_ohm=0.4)
-    assert (answer.worst_cell_group, answer.worst_cell_place) == (group + 1, place + 1)
+    assert (answer.worst_group_number, answer.worst_cell_number) == (group + 1, place + 1)
     assert answer.worst_cell_share == pytest.approx(0.75)
 
 
@@ -342,7 +342,7 @@ def test_the_working_names_the_worst_cell_and_its_group(ask):
         groups=[[cell(4, 0.1), cell(4, 0.1)], [cell(4, 0.2), cell(4, 0.05)]],
         coil_resistance_ohm=1,
     )
-    assert (got.worst_cell_group, got.worst_cell_place) == (2, 2)
+    assert (got.worst_group_number, got.worst_cell_number) == (2, 2)
     said = [step.what for step in got.working]
     assert "Resistance of group 2, that of the worst-case cell, with contacts" in said
     assert "Voltage of group 2 with nothing connected" in said

@@ -5,9 +5,9 @@ import pytest
 from msgspec import UNSET
 
 from percell.questions.vocabulary.limits import (
-    Bound,
     Held,
     Limit,
+    LimitSide,
     judged,
     missing,
     not_judged,
@@ -56,7 +56,7 @@ def test_at_most(current_a, verdict, headroom):
     got = judged(RATING, current_a, 20.0, "A")
     assert got.verdict is verdict
     assert got.headroom == pytest.approx(headroom, abs=2 * STEP)
-    assert (got.held_against, got.value, got.unit) == (current_a, 20.0, "A")
+    assert (got.figure, got.value, got.unit) == (current_a, 20.0, "A")
     # a reader of the headroom alone must come to the same word
     assert (got.headroom < 0) is (verdict is Verdict.OVER)
 
@@ -79,7 +79,7 @@ AT_LEAST = [
 @pytest.mark.parametrize(("ohm", "verdict", "headroom"), AT_LEAST)
 def test_at_least(ohm, verdict, headroom):
     """The same for a limit that a figure must not fall below."""
-    got = judged(LimitName.AVAILABLE_POWER, ohm, 0.2, "Ω", bound=Bound.AT_LEAST)
+    got = judged(LimitName.AVAILABLE_POWER, ohm, 0.2, "Ω", bound=LimitSide.AT_LEAST)
     assert got.verdict is verdict
     assert got.headroom == pytest.approx(headroom, abs=2 * STEP * 1.1)
     assert (got.headroom < 0) is (verdict is Verdict.OVER)
@@ -88,11 +88,11 @@ def test_at_least(ohm, verdict, headroom):
 @pytest.mark.parametrize(
     ("volt", "bound", "verdict"),
     [
-        (2.5, Bound.AT_LEAST, Verdict.WITHIN),
-        (2.5 * (1 - NOISE), Bound.AT_LEAST, Verdict.WITHIN),
-        (2.5 - STEP, Bound.AT_LEAST, Verdict.OVER),
-        (2.5, Bound.AT_MOST, Verdict.WITHIN),
-        (2.5 + STEP, Bound.AT_MOST, Verdict.OVER),
+        (2.5, LimitSide.AT_LEAST, Verdict.WITHIN),
+        (2.5 * (1 - NOISE), LimitSide.AT_LEAST, Verdict.WITHIN),
+        (2.5 - STEP, LimitSide.AT_LEAST, Verdict.OVER),
+        (2.5, LimitSide.AT_MOST, Verdict.WITHIN),
+        (2.5 + STEP, LimitSide.AT_MOST, Verdict.OVER),
     ],
 )
 def test_a_voltage_at_its_usual_end_is_within(volt, bound, verdict):
@@ -135,7 +135,7 @@ def test_what_a_missing_limit_says():
     assert got.verdict is Verdict.NOT_JUDGED
     assert got.missing == "cell_size"
     assert got.reason == "cell size was not given"
-    assert got.value is got.held_against is got.headroom is UNSET
+    assert got.value is got.figure is got.headroom is UNSET
 
 
 @pytest.mark.parametrize(
@@ -151,7 +151,7 @@ def test_an_assumed_limit_proves_nothing_where_it_is_kept(current_a, verdict, re
     was = judged(RATING, current_a, 20.0, "A")
     got = not_judged(was, "assumed")
     assert (got.verdict, got.reason) == (verdict, reason)
-    assert (got.value, got.held_against, got.headroom) == (20.0, current_a, was.headroom)
+    assert (got.value, got.figure, got.headroom) == (20.0, current_a, was.headroom)
     assert got.missing is UNSET
 
 

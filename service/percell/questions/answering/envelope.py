@@ -10,7 +10,7 @@ class WorkingStep(Struct, frozen=True, gc=False):
 
     what: Annotated[str, Meta(description="What is worked out.")]
     relation: Annotated[str, Meta(description="The relation used.")]
-    put_in: Annotated[str, Meta(description="The relation with its numbers put in.")]
+    with_numbers: Annotated[str, Meta(description="The relation with its numbers put in.")]
     result: Annotated[float, Meta(description="What comes out, unrounded.")]
     unit: Annotated[str, Meta(description="Unit of the result; 1 for a ratio or a count.")]
 
@@ -21,7 +21,10 @@ class Assumption(Struct, frozen=True, gc=False):
     name: Annotated[
         str,
         Meta(
-            description="The field of the question; after a dot, a property that was looked up for it."
+            description="Field of the question. A dot leads into an object or a list, as in "
+            "`cells.contact_resistance_ohm`. A last part that is no field is a property that was looked up "
+            "for the field, as in `alloy.resistivity`, or the use that the value was taken for, as in "
+            "`cell_cutoff_voltage_v.time`."
         ),
     ]
     value: Annotated[float | str, Meta(description="The value in use.")]

@@ -3,7 +3,7 @@
 from msgspec import structs
 
 from percell.questions.answering import rules
-from percell.questions.vocabulary.limits import Bound, Held, judged, unbounded
+from percell.questions.vocabulary.limits import Held, LimitSide, judged, unbounded
 from percell.questions.vocabulary.rules import LimitName, finding
 from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import apart, beside, shown
@@ -41,7 +41,7 @@ def converter_power(pack_v: float, pack_ohm: float, input_power_w: float, which:
 def coil_power(lowest_ohm: float, inner_ohm: float) -> Held:
     """Hold a coil against the pack's resistance: a lower one gets less power, at a higher current."""
     limit = judged(
-        LimitName.AVAILABLE_POWER, lowest_ohm, inner_ohm, "Ω", bound=Bound.AT_LEAST, near=False
+        LimitName.AVAILABLE_POWER, lowest_ohm, inner_ohm, "Ω", bound=LimitSide.AT_LEAST, near=False
     )
     if lowest_ohm > inner_ohm:
         return Held([limit], [])

@@ -217,7 +217,7 @@ class Question:
             raise TypeError(f"{self.id} declares no leading figure, and its answer tells none")
         held = got.figures if hasattr(got.figures, self.headline.field) else got.also
         figure = getattr(held, self.headline.field)
-        held_to = (one.value for one in got.limits if one.held_against == figure)
+        held_to = (one.value for one in got.limits if one.figure == figure)
         limit = next((value for value in held_to if value is not UNSET), None)
         return self.headline.leads(figure, limit)
 

@@ -94,7 +94,7 @@ def _findings(answer: Any, field: str, mark: "_Markup") -> list[str]:
 
 def _working(step: WorkingStep) -> str:
     unit = "" if step.unit == "1" else f" {step.unit}"
-    return f"{step.relation}: {step.put_in} = {step.result:.4g}{unit}"
+    return f"{step.relation}: {step.with_numbers} = {step.result:.4g}{unit}"
 
 
 def _defaults(answer: Any, asked: dict[str, Any]) -> list[str]:
@@ -120,7 +120,7 @@ def _last_steps(answer: Any, field: str) -> list[WorkingStep]:
     steps: list[WorkingStep] = answer.working
     figure = getattr(answer, field)
     at = next((i for i, step in enumerate(steps) if step.result == figure), len(steps) - 1)
-    used = set(_NUMBER.findall(steps[at].put_in))
+    used = set(_NUMBER.findall(steps[at].with_numbers))
     taken = [step for step in steps[:at] if f"{step.result:.4g}" in used]
     return [*taken[-2:], steps[at]]
 

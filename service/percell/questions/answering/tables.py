@@ -9,7 +9,7 @@ from typing import Annotated, Any
 from msgspec import Meta, Struct, convert, structs
 
 from percell.questions.answering.headline import Rounding
-from percell.questions.vocabulary.limits import Bound
+from percell.questions.vocabulary.limits import LimitSide
 from percell.questions.vocabulary.verdict import Verdict
 
 PACKAGED = Path(__file__).parents[2] / "tables"
@@ -73,7 +73,7 @@ class TableMark(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         float | Text,
         Meta(description="The limit: a number, or a field of the question or its answer."),
     ]
-    held_against: Annotated[
+    figure: Annotated[
         Text,
         Meta(
             description="Field of the question or its answer that is compared with the limit. "
@@ -81,8 +81,8 @@ class TableMark(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         ),
     ] = ""
     bound: Annotated[
-        Bound, Meta(description="Side of the limit on which figures are within it.")
-    ] = Bound.AT_MOST
+        LimitSide, Meta(description="Side of the limit on which figures are within it.")
+    ] = LimitSide.AT_MOST
     near: Annotated[
         bool, Meta(description="Whether a figure close to the limit has little headroom.")
     ] = True

@@ -10,7 +10,7 @@ from percell.physics.types import Number
 from percell.questions.answering import rules
 from percell.questions.vocabulary import cell_resistance
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
-from percell.questions.vocabulary.limits import Bound, Held, Limit, judged
+from percell.questions.vocabulary.limits import Held, Limit, LimitSide, judged
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.verdict import Verdict
@@ -91,7 +91,7 @@ def resistance_assumed(asked: Any) -> list[Finding]:
 def end_voltage_limit(chemistry: Chemistry, lowest_v: float) -> Limit:
     """Hold a cell's lowest voltage to the end of discharge."""
     end_v = VOLTAGES[chemistry].end_v
-    return judged(LimitName.END_VOLTAGE, lowest_v, end_v, "V", bound=Bound.AT_LEAST, near=False)
+    return judged(LimitName.END_VOLTAGE, lowest_v, end_v, "V", bound=LimitSide.AT_LEAST, near=False)
 
 
 def end_voltage(chemistry: Chemistry, lowest_v: float, *, sagging: bool = False) -> Held:

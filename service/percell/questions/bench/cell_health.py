@@ -156,9 +156,11 @@ def explain(asked: CellHealth) -> Explained[CellHealthFigures]:
         ),
     ]
     if ratio is not UNSET:
-        put_in = f"{asked.measured_resistance_ohm:.4g} Ω / {asked.reference_resistance_ohm:.4g} Ω"
+        with_numbers = (
+            f"{asked.measured_resistance_ohm:.4g} Ω / {asked.reference_resistance_ohm:.4g} Ω"
+        )
         working.append(
-            WorkingStep("Resistance against the reference", "R / R_new", put_in, ratio, "1")
+            WorkingStep("Resistance against the reference", "R / R_new", with_numbers, ratio, "1")
         )
     return Explained(
         figures=got,

@@ -354,15 +354,15 @@ def _details(
     if power_w is not UNSET:
         load = wire.surface_load_wmm2(power_w=power_w, surface_mm2=got.surface_area_mm2)
         hot = structs.replace(hot, surface_load_w_mm2=load)
-        put_in = f"{power_w:.4g} W / {got.surface_area_mm2:.4g} mm²"
-        steps.append(WorkingStep("Surface load", "q = P / S", put_in, load, "W/mm²"))
+        with_numbers = f"{power_w:.4g} W / {got.surface_area_mm2:.4g} mm²"
+        steps.append(WorkingStep("Surface load", "q = P / S", with_numbers, load, "W/mm²"))
     if hot_c is not UNSET:
         ratio = float(wire.resistance_ratio(alloy=alloy, temperature_c=hot_c))
         hot_ohm = ratio * got.coil_resistance_ohm
         hot = structs.replace(hot, hot_resistance_ratio=ratio, hot_resistance_ohm=hot_ohm)
-        put_in = f"{got.coil_resistance_ohm:.4g} Ω × {ratio:.4g}"
+        with_numbers = f"{got.coil_resistance_ohm:.4g} Ω × {ratio:.4g}"
         what = f"Nominal resistance at {hot_c:.4g} °C"
-        steps.append(WorkingStep(what, "R_hot = R · ratio", put_in, hot_ohm, "Ω"))
+        steps.append(WorkingStep(what, "R_hot = R · ratio", with_numbers, hot_ohm, "Ω"))
     if power_w is not UNSET and hot_c is not UNSET and hot_c > wire.REFERENCE_C:
         rise_k = hot_c - wire.REFERENCE_C
         warm_s = wire.warm_up_s(
@@ -372,13 +372,13 @@ def _details(
             power_w=power_w,
         )
         hot = structs.replace(hot, warm_up_time_s=warm_s)
-        put_in = (
+        with_numbers = (
             f"{got.wire_mass_kg * 1e3:.4g} g × {alloy.specific_heat_j_kgk:.4g} J/(kg·K) × {rise_k:.4g} K / "
             f"{power_w:.4g} W"
         )
         steps.append(
             WorkingStep(
-                "Least time to warm up, without loss", "t = m·c·ΔT / P", put_in, warm_s, "s"
+                "Least time to warm up, without loss", "t = m·c·ΔT / P", with_numbers, warm_s, "s"
             )
         )
     return hot, steps

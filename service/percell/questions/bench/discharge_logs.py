@@ -191,8 +191,8 @@ class DischargeLogStep(Struct, frozen=True, gc=False):
     """One step of the current."""
 
     time_s: Annotated[float, figure("s", "When, from the start of the log.")]
-    before_a: Annotated[float, figure("A", "Current before it.")]
-    after_a: Annotated[float, figure("A", "Current after it.")]
+    current_before_a: Annotated[float, figure("A", "Current before it.")]
+    current_after_a: Annotated[float, figure("A", "Current after it.")]
     cell_resistance_ohm: Annotated[float, figure("Ω", "Resistance that the voltage shows.")]
     delivered_ratio: Annotated[
         float, figure("1", "Part of the charge of the log that was delivered before it.")
@@ -327,9 +327,9 @@ class DischargeLogFigures(Struct, frozen=True, kw_only=True):
         list[RatingNeed],
         Meta(description="What the log needs, besides its limits, before it proves a rating."),
     ]
-    same_as_log: Annotated[
+    same_as_log_number: Annotated[
         int | UnsetType,
-        figure("1", "Number of an earlier log of the same discharge; the two count as one."),
+        figure("1", "Earlier log of the same discharge, counted from 1; the two count as one."),
     ] = UNSET
 
 
@@ -411,7 +411,7 @@ def figures_of(read: list[LogRead], limits: Limits) -> list[DischargeLogFigures]
                 load=log.load, resistance_ohm=highest_ohm, full_v=limits.charged_v
             ),
             largest_ah=largest_ah,
-            same_as_log=UNSET if same is None else same,
+            same_as_log_number=UNSET if same is None else same,
         )
         for log, same in zip(read, _copies(read), strict=True)
     ]
@@ -447,7 +447,7 @@ def _figures_of_one(
     start_v: float,
     without_sag_v: float,
     largest_ah: float,
-    same_as_log: int | UnsetType,
+    same_as_log_number: int | UnsetType,
 ) -> DischargeLogFigures:
     whole_log, load, found = log.whole, log.load, log.resistance
     peak_c, warm = whole_log.peak_temperature_c, log.columns.temperature_c
@@ -485,8 +485,8 @@ def _figures_of_one(
         steps=[
             DischargeLogStep(
                 time_s=step.time_s - float(log.columns.time_s[0]),
-                before_a=step.before_a,
-                after_a=step.after_a,
+                current_before_a=step.current_before_a,
+                current_after_a=step.current_after_a,
                 cell_resistance_ohm=step.resistance_ohm,
                 delivered_ratio=step.delivered,
                 read_after_s=step.read_after_s,
@@ -517,7 +517,7 @@ def _figures_of_one(
             }.items()
             if lacks
         ],
-        same_as_log=same_as_log,
+        same_as_log_number=same_as_log_number,
     )
 
 

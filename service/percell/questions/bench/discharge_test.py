@@ -122,8 +122,8 @@ def _working(read: list[LogRead], answers: list[DischargeLogFigures]) -> list[Wo
                 WorkingStep(
                     f"{name}: internal d.c. resistance",
                     "R = median of −ΔU / ΔI at the steps that count",
-                    f"{len(one.counted)} steps, the first from {first.before_a:.4g} to "
-                    f"{first.after_a:.4g} A at {at_s:.4g} s",
+                    f"{len(one.counted)} steps, the first from {first.current_before_a:.4g} to "
+                    f"{first.current_after_a:.4g} A at {at_s:.4g} s",
                     one.resistance.middle_ohm,
                     "Ω",
                 )

@@ -375,15 +375,17 @@ def explain(asked: InternalResistance) -> Explained[InternalResistanceFigures]:
     earlier_ohm = asked.reference_resistance_ohm
     if earlier_ohm is not UNSET:
         ratio = float(resistance.health(measured=got.cell_resistance_ohm, reference=earlier_ohm))
-        put_in = f"{got.cell_resistance_ohm:.4g} Ω / {earlier_ohm:.4g} Ω"
+        with_numbers = f"{got.cell_resistance_ohm:.4g} Ω / {earlier_ohm:.4g} Ω"
         working.append(
-            WorkingStep("Against the first measurement", "R / R_first", put_in, ratio, "1")
+            WorkingStep("Against the first measurement", "R / R_first", with_numbers, ratio, "1")
         )
         if asked.time_between_s is not UNSET:
             per_year = (ratio - 1) / (asked.time_between_s / YEAR_S)
-            put_in = f"({ratio:.4g} − 1) / {asked.time_between_s / YEAR_S:.4g} years"
+            with_numbers = f"({ratio:.4g} − 1) / {asked.time_between_s / YEAR_S:.4g} years"
             working.append(
-                WorkingStep("Change in a year, so far", "(x − 1) / Δt", put_in, per_year, "1/year")
+                WorkingStep(
+                    "Change in a year, so far", "(x − 1) / Δt", with_numbers, per_year, "1/year"
+                )
             )
     return Explained(
         figures=got,

@@ -16,9 +16,9 @@ from percell.questions.bench.discharge_logs import (
 from percell.questions.cell.temperature_rise import AMBIENT_C, STOP_C
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.limits import (
-    Bound,
     Held,
     Limit,
+    LimitSide,
     judged,
     missing,
     not_judged,
@@ -68,10 +68,10 @@ class TestedRating(Struct, frozen=True, kw_only=True):
         float, figure("°C", "Lowest temperature of the cell at the start of these logs.")
     ]
     peak_temperature_c: Annotated[float, figure("°C", "Highest temperature in these logs.")]
-    failed_at_a: Annotated[
+    lowest_failed_current_a: Annotated[
         float | UnsetType, figure("A", "Lowest current that did not keep them, if one did not.")
     ] = UNSET
-    estimate_a: Annotated[
+    estimated_current_a: Annotated[
         float | UnsetType,
         figure("A", "Where a limit would be met between the two; as information, no rating."),
     ] = UNSET
@@ -114,12 +114,12 @@ def rating_of(answers: list[DischargeLogFigures], limits: Limits) -> Proof:
             else log.judged_peak_temperature_c,
             charge_ah=log.delivered_charge_ah,
             proves=_proves(log),
-            run=number if log.same_as_log is UNSET else log.same_as_log,
+            run=number if log.same_as_log_number is UNSET else log.same_as_log_number,
         )
         for number, log in enumerate(answers, 1)
     ]
     highest_c, lowest_v = limits.kept_at
-    failed_a = logs.failed_at_a(trials=trials, highest_c=highest_c, lowest_v=lowest_v)
+    failed_a = logs.lowest_failed_current_a(trials=trials, highest_c=highest_c, lowest_v=lowest_v)
     got = logs.rating_from_trials(
         trials=trials,
         highest_c=highest_c,
@@ -144,8 +144,8 @@ def rating_of(answers: list[DischargeLogFigures], limits: Limits) -> Proof:
         repeats=got.repeats,
         start_temperature_c=_of(min, [log.start_temperature_c for log in proving]),
         peak_temperature_c=_of(max, [log.peak_temperature_c for log in proving]),
-        failed_at_a=UNSET if failed_a is None else failed_a,
-        estimate_a=UNSET if got.estimate_a is None else got.estimate_a,
+        lowest_failed_current_a=UNSET if failed_a is None else failed_a,
+        estimated_current_a=UNSET if got.estimated_current_a is None else got.estimated_current_a,
     )
     found = [*_stop_raised(limits), *_not_counted(not_failed, got.rating_a, limits)]
     if failed:
@@ -176,7 +176,7 @@ def _limits_of(some: list[DischargeLogFigures], limits: Limits) -> list[Limit]:
                 log.lowest_held_voltage_v,
                 limits.lowest_v,
                 "V",
-                bound=Bound.AT_LEAST,
+                bound=LimitSide.AT_LEAST,
                 near=False,
             ),
         ]
@@ -266,13 +266,13 @@ def _too_few(some: list[Numbered], limits: Limits) -> list[str]:
     proving = [one for one in some if _proves(one[1])] or some
     current_a = max(log.test_current_a for _, log in proving)
     alike = [one for one in some if logs.one_current(low_a=one[1].test_current_a, high_a=current_a)]
-    different = [one for one in alike if one[1].same_as_log is UNSET]
+    different = [one for one in alike if one[1].same_as_log_number is UNSET]
     if len(different) >= limits.needed_repeats:
         return []
     copies = [
-        f"{log_name(*one)} shows the same discharge as log {one[1].same_as_log}"
+        f"{log_name(*one)} shows the same discharge as log {one[1].same_as_log_number}"
         for one in alike
-        if one[1].same_as_log is not UNSET
+        if one[1].same_as_log_number is not UNSET
     ]
     count = (
         "there is only one log"

@@ -29,8 +29,8 @@ from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, Chemistr
 from percell.questions.vocabulary.fields import COMMON_PRACTICE, choice, figure, quantity
 from percell.questions.vocabulary.layout import LAYOUTS, Layout, Wiring, wiring
 from percell.questions.vocabulary.limits import (
-    Bound,
     Held,
+    LimitSide,
     judged,
     missing,
     together,
@@ -299,7 +299,7 @@ def _temperature(asked: Charging) -> Held:
             at_c,
             LOWEST_C,
             "°C",
-            bound=Bound.AT_LEAST,
+            bound=LimitSide.AT_LEAST,
             origin=HIGHEST_C,
         )
     if limit.verdict is Verdict.OVER:
@@ -356,7 +356,7 @@ def _rest(asked: Charging) -> Held:
     if rest_v is UNSET:
         return Held([missing(LimitName.END_VOLTAGE, "open_circuit_voltage_v")], [])
     limit = judged(
-        LimitName.END_VOLTAGE, rest_v, preset.end_v, "V", bound=Bound.AT_LEAST, near=False
+        LimitName.END_VOLTAGE, rest_v, preset.end_v, "V", bound=LimitSide.AT_LEAST, near=False
     )
     if limit.verdict is not Verdict.OVER:
         return Held([limit], [])

@@ -42,7 +42,7 @@ from percell.questions.loads.pack_and_load import (
     load_of,
     stop_voltage,
 )
-from percell.questions.loads.times_compared import Way, how_right, way_of
+from percell.questions.loads.times_compared import ComparedWay, how_right, way_of
 from percell.questions.loads.warmth_of_run import question_of, warmth_of, worst_cell_a
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.cell_resistance import lasting_ohm
@@ -406,7 +406,7 @@ def sureness(asked: RunningTime, model: CellModel, run: Run) -> list[Finding]:
     )
     sag = "the sag of that cell, simulated" if model.is_simulated else "the sag of measured cells"
     rough = f" {curve.note}" if curve.rough else ""
-    slow = _SLOW if way_of(asked) is Way.SLOW_DISCHARGE else ""
+    slow = _SLOW if way_of(asked) is ComparedWay.SLOW_DISCHARGE else ""
     return [
         finding(
             rules.RUNNING_TIME_ESTIMATE,

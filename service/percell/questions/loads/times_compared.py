@@ -40,7 +40,7 @@ _SOONEST_READING_S = 1.0
 _USUAL_LEAST = 0.99
 
 
-class Way(StrEnum):
+class ComparedWay(StrEnum):
     """What the caller told about the cell."""
 
     CAPACITY = "capacity"
@@ -56,18 +56,18 @@ class Way(StrEnum):
 
 
 _WORDS = {
-    Way.CAPACITY: "with the printed capacity, and the rating where it is known",
-    Way.RESISTANCE: "with the printed capacity and the cell's own resistance",
-    Way.OWN_DISCHARGE: "with a discharge of the cell itself of two hours or less",
-    Way.SLOW_DISCHARGE: "with a slow discharge of the cell itself",
-    Way.HEALTH: "of an aged cell with its health and its own resistance",
+    ComparedWay.CAPACITY: "with the printed capacity, and the rating where it is known",
+    ComparedWay.RESISTANCE: "with the printed capacity and the cell's own resistance",
+    ComparedWay.OWN_DISCHARGE: "with a discharge of the cell itself of two hours or less",
+    ComparedWay.SLOW_DISCHARGE: "with a slow discharge of the cell itself",
+    ComparedWay.HEALTH: "of an aged cell with its health and its own resistance",
 }
 
 
 class MeasuredTime(Struct, frozen=True, kw_only=True):
     """One measured running time, and what is answered when it is asked for."""
 
-    way: Annotated[Way, text("What was told about the cell.")]
+    way: Annotated[ComparedWay, text("What was told about the cell.")]
     cell: Annotated[str, text("The cell, by its printed capacity.")]
     rate_per_h: Annotated[float, figure("1/h", "Current over the printed capacity.")]
     cutoff_v: Annotated[float, figure("V", "Cut-off under load.")]
@@ -76,10 +76,10 @@ class MeasuredTime(Struct, frozen=True, kw_only=True):
     at_current_s: Annotated[float, figure("s", "The same at its mean current, held constant.")]
 
 
-class Compared(Struct, frozen=True, kw_only=True):
+class ComparedTimes(Struct, frozen=True, kw_only=True):
     """All measured times of one way of asking."""
 
-    way: Annotated[Way, text("What was told about the cell.")]
+    way: Annotated[ComparedWay, text("What was told about the cell.")]
     words: Annotated[str, text("The same in words.")]
     cells: Annotated[int, figure("1", "Cells compared.")]
     discharges: Annotated[int, figure("1", "Discharges that they were taken from.")]
@@ -105,7 +105,7 @@ class LeftOut(Struct, frozen=True, kw_only=True):
     """Answers about a cell by constants that were fitted to the other cells alone."""
 
     cell: Annotated[str, text("The cell left out, by its printed capacity.")]
-    way: Annotated[Way, text("What was told about the cell.")]
+    way: Annotated[ComparedWay, text("What was told about the cell.")]
     lowest: Annotated[float, figure("1", "Answered below measured at most, as a part of that.")]
     highest: Annotated[float, figure("1", "Answered above measured at most, as a part of that.")]
     fast_part: Annotated[float, figure("1", "Fitted: part of I·R that is lost at once.")]
@@ -130,7 +130,7 @@ class TimesCompared(Struct, frozen=True, kw_only=True):
     """The comparison with measured discharges, worst first."""
 
     sources: Annotated[list[str], text("Where the discharges were published, with their licences.")]
-    ways: list[Compared]
+    ways: list[ComparedTimes]
     left_out: list[LeftOut]
     simulated: list[SimulatedTimes]
     rows: list[MeasuredTime]
@@ -142,13 +142,17 @@ def times_compared() -> TimesCompared:
     return convert(read_data("measured_times"), TimesCompared)
 
 
-def way_of(asked: "PackAndLoad") -> Way:
+def way_of(asked: "PackAndLoad") -> ComparedWay:
     """Return what was told about the cell."""
     if asked.measured_discharge is not UNSET:
-        return Way.SLOW_DISCHARGE if is_slow(asked.measured_discharge) else Way.OWN_DISCHARGE
+        return (
+            ComparedWay.SLOW_DISCHARGE
+            if is_slow(asked.measured_discharge)
+            else ComparedWay.OWN_DISCHARGE
+        )
     if asked.cell_resistance_ohm is UNSET:
-        return Way.CAPACITY
-    return Way.HEALTH if asked.cell_health < 1 - NOISE else Way.RESISTANCE
+        return ComparedWay.CAPACITY
+    return ComparedWay.HEALTH if asked.cell_health < 1 - NOISE else ComparedWay.RESISTANCE
 
 
 def how_right(asked: "PackAndLoad", model: CellModel, run: Run, parallel: int) -> str:
@@ -168,7 +172,7 @@ def how_right(asked: "PackAndLoad", model: CellModel, run: Run, parallel: int) -
 
 
 def _unlike(
-    asked: "PackAndLoad", model: CellModel, run: Run, parallel: int, band: Compared
+    asked: "PackAndLoad", model: CellModel, run: Run, parallel: int, band: ComparedTimes
 ) -> list[str]:
     """Return what sets a question apart from every one that was compared."""
     if run.time_s <= 0:
@@ -186,7 +190,7 @@ def _unlike(
             "the cell is colder than room air" if cold else "the cell is warmer than room air"
         )
     found += _unlike_cell(asked, band.way)
-    if asked.cell_health < 1 - NOISE and band.way is not Way.HEALTH:
+    if asked.cell_health < 1 - NOISE and band.way is not ComparedWay.HEALTH:
         found.append("the resistance of the aged cell is guessed")
     if asked.state_of_charge < 1 - NOISE:
         found.append("it does not begin full")
@@ -203,7 +207,7 @@ def _unlike(
     measured = asked.measured_discharge
     if (
         measured is not UNSET
-        and band.way is Way.OWN_DISCHARGE
+        and band.way is ComparedWay.OWN_DISCHARGE
         and float(np.max([run.start_current_a, run.end_current_a])) / parallel
         > OWN_REACH * measured.current_a * 1.1
     ):
@@ -211,7 +215,7 @@ def _unlike(
     return found
 
 
-def _unlike_cell(asked: "PackAndLoad", way: Way) -> list[str]:
+def _unlike_cell(asked: "PackAndLoad", way: ComparedWay) -> list[str]:
     """Return what sets a cell, and what was told about it, apart from those that were measured."""
     found = []
     capacity_ah: float = asked.cell_capacity_ah  # type: ignore[attr-defined]
@@ -226,10 +230,10 @@ def _unlike_cell(asked: "PackAndLoad", way: Way) -> list[str]:
     elif asked.cell_resistance_after_s < _SOONEST_READING_S - NOISE:
         found.append(f"the resistance was read before {_SOONEST_READING_S:g} s")
     else:
-        low, high = _AGED_OHM_AH if way is Way.HEALTH else _OHM_AH
+        low, high = _AGED_OHM_AH if way is ComparedWay.HEALTH else _OHM_AH
         if not low <= at_usual_temperature(asked) * capacity_ah <= high:
             found.append("no cell of such a resistance for its capacity was measured")
-    if way is Way.HEALTH and asked.cell_health < _LEAST_HEALTH:
+    if way is ComparedWay.HEALTH and asked.cell_health < _LEAST_HEALTH:
         found.append("no cell so aged was measured")
     if measured is not UNSET:
         found += _unlike_log(asked, measured, capacity_ah)

@@ -24,6 +24,9 @@ LARGEST_CHARGE_FROM = (
     "lower, because no capacity was given; percell's own choice"
 )
 
+UNKNOWN_CHARGE = "neither the cell's charge limit nor its capacity was given"
+MOST_ASSUMED = f", the most to be assumed because {UNKNOWN_CHARGE}"
+
 CellChargeLimitA = Annotated[
     float,
     quantity("A", 0.01, 200, "Highest charge current of one cell, as the manufacturer gives it."),
@@ -57,6 +60,12 @@ def largest_charge_limit_a(chemistry: Chemistry) -> float:
         for size in SIZES.values()
     )
     return rounded_down(value=usual_charge_current_a(capacity_ah=largest_ah), step=0.1)
+
+
+def largest_charge_limit_of_any_a(rating_a: float | UnsetType) -> float:
+    """Return the same for a cell of unknown chemistry, or its discharge rating if that is lower."""
+    largest_a = max(largest_charge_limit_a(chemistry) for chemistry in Chemistry)
+    return largest_a if rating_a is UNSET else min(largest_a, rating_a)
 
 
 def charge_current(charge_a: float, limit_a: float, *, assumed: bool) -> Limit:

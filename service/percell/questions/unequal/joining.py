@@ -87,8 +87,8 @@ class JoiningFigures(Struct, frozen=True, kw_only=True):
     pair_current_a: Annotated[
         float, figure("A", "Highest current between two of the cells, joined without the others.")
     ]
-    pair_from_cell: Annotated[int, figure("1", "Cell that gives it, counted from 1.")]
-    pair_into_cell: Annotated[int, figure("1", "Cell that takes it, counted from 1.")]
+    pair_from_cell_number: Annotated[int, figure("1", "Cell that gives it, counted from 1.")]
+    pair_into_cell_number: Annotated[int, figure("1", "Cell that takes it, counted from 1.")]
     joined_voltage_v: Annotated[float, figure("V", "Voltage at the moment all are joined.")]
     settled_voltage_v: Annotated[
         float | UnsetType, figure("V", "Voltage when all are at rest, on the chemistry's curve.")
@@ -270,8 +270,8 @@ def _figures(asked: Joining, cells: _Cells, rush: _Rush, rest: Rest | None) -> J
         highest_voltage_difference_v=rush.advised_apart_v,
         highest_charge_current_a=float(rush.into_each_a.max()),
         pair_current_a=rush.pair_a,
-        pair_from_cell=rush.giver + 1,
-        pair_into_cell=rush.taker + 1,
+        pair_from_cell_number=rush.giver + 1,
+        pair_into_cell_number=rush.taker + 1,
         joined_voltage_v=float(circuit.group_source_voltage_v(**circuit_of)),
         settled_voltage_v=rest.settled_v if rest else UNSET,
         settled_state_of_charge=rest.settled_charge if rest else UNSET,

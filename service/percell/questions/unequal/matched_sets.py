@@ -99,7 +99,9 @@ class LeftOutCell(Struct, frozen=True, gc=False):
 
     cell_number: Annotated[int, figure("1", "Place in the list, counted from 1.")]
     label: Annotated[str, text("What is written on it.")]
-    nearest_set: Annotated[int, figure("1", "The set that it is nearest to, counted from 1.")]
+    nearest_set_number: Annotated[
+        int, figure("1", "The set that it is nearest to, counted from 1.")
+    ]
     spread_with_it: Annotated[float, figure("1", "That set's spread if it had this cell too.")]
     reason: Annotated[str, text("Why it was left out.")]
 

@@ -30,7 +30,7 @@ from percell.questions.vocabulary.cell_resistance import OwnResistance, lasting_
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure, quantity, whole
 from percell.questions.vocabulary.layout import MOST
-from percell.questions.vocabulary.limits import Bound, Held, judged, not_judged, together
+from percell.questions.vocabulary.limits import Held, LimitSide, judged, not_judged, together
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import SPREAD
@@ -120,7 +120,7 @@ class SeriesDrift(InSeries, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 class DriftCycle(Struct, frozen=True, gc=False):
     """One discharge and the charge after it."""
 
-    cycle: Annotated[int, figure("1", "Which one, counted from 1.")]
+    cycle_number: Annotated[int, figure("1", "Which one, counted from 1.")]
     string_discharge_ah: Annotated[
         float, figure("Ah", "Charge through the string until its cut-off.")
     ]
@@ -159,7 +159,7 @@ class DriftedCell(Struct, frozen=True, gc=False):
 class SeriesDriftFigures(Struct, frozen=True, kw_only=True):
     """The string, cycle by cycle, and what a balancing charge would restore."""
 
-    weakest_cell: Annotated[
+    weakest_cell_number: Annotated[
         int, figure("1", "Cell that is lowest at the first cut-off, counted from 1.")
     ]
     lowest_at_cutoff_v: Annotated[float, figure("V", "Lowest voltage of a cell at any cut-off.")]
@@ -318,7 +318,7 @@ def _lowest(drift: Drift) -> tuple[float, int]:
 
 def _held_reversal(drift: Drift) -> Held:
     low_v, _ = _lowest(drift)
-    limit = judged(LimitName.REVERSAL, low_v, 0.0, "V", bound=Bound.AT_LEAST, near=False)
+    limit = judged(LimitName.REVERSAL, low_v, 0.0, "V", bound=LimitSide.AT_LEAST, near=False)
     if limit.verdict is not Verdict.OVER:
         return Held([limit], [])
     reversal = _first(cycle.reversed for cycle in drift.story)
@@ -566,7 +566,7 @@ def explain(asked: SeriesDrift) -> Explained[SeriesDriftFigures]:
     weak = weakest(asked, string, drift)
     first, last = drift.story[0], drift.story[-1]
     figures = SeriesDriftFigures(
-        weakest_cell=weak + 1,
+        weakest_cell_number=weak + 1,
         lowest_at_cutoff_v=min(cycle.lowest_at_cutoff_v for cycle in drift.story),
         highest_at_charged_v=max(cycle.highest_at_charged_v for cycle in drift.story),
         usable_charge_before_ah=drift.balancing.before_ah,

@@ -12,16 +12,24 @@ from msgspec import UNSET, Struct, UnsetType, structs
 from percell.physics import spread as spreads
 from percell.physics.meter import NOISE
 from percell.questions.answering import rules as shared_rules
-from percell.questions.answering.envelope import WorkingStep
+from percell.questions.answering.assumptions import assumptions
+from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import if_rated
 from percell.questions.unequal import rules
-from percell.questions.unequal.charge_limit import CellChargeLimitA
+from percell.questions.unequal.charge_limit import (
+    LARGEST_CHARGE_FROM,
+    MOST_ASSUMED,
+    UNKNOWN_CHARGE,
+    CellChargeLimitA,
+    largest_charge_limit_of_any_a,
+    limit_assumed,
+)
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity, whole
 from percell.questions.vocabulary.layout import MOST
-from percell.questions.vocabulary.limits import Held, Limit, judged, together, unbounded
+from percell.questions.vocabulary.limits import Held, judged, not_judged, together, unbounded
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import (
@@ -307,26 +315,35 @@ def _groups_in_words(asked: SharingBySpread) -> str:
 
 
 def _charging(asked: SharingBySpread, got: SharingBySpreadFigures) -> Held:
-    """Hold the current into the most charged cell to the charge limit."""
-    charge_a, limit_a = got.worst_cell_charge_current_a, asked.cell_charge_limit_a
+    """Compare the current into the most charged cell with its charge limit."""
+    charge_a = got.worst_cell_charge_current_a
     if not charge_a:
         return Held([unbounded(LimitName.CHARGE_CURRENT)], [])
+    limit_a = _charge_limit_a(asked)
+    limit = judged(LimitName.CHARGE_CURRENT, charge_a, limit_a, "A")
     says = f"In {_part(asked)} of such groups the most charged cell takes in at most"
-    if limit_a is UNSET:
-        limit = Limit(
-            name=LimitName.CHARGE_CURRENT,
-            verdict=Verdict.NOT_JUDGED,
-            unit="A",
-            held_against=charge_a,
-            reason="charge limit per cell was not given",
-        )
-    else:
-        limit = judged(LimitName.CHARGE_CURRENT, charge_a, limit_a, "A")
-    if limit_a is not UNSET and limit.verdict is Verdict.OVER:
-        said = f"{says} {worst(charge_a, limit_a)} A, above its charge limit of {given(limit_a)} A."
+    if limit.verdict is Verdict.OVER:
+        of_which = MOST_ASSUMED if asked.cell_charge_limit_a is UNSET else ""
+        said = f"{says} {worst(charge_a, limit_a)} A, above its charge limit of {given(limit_a)} A{of_which}."
         return Held([limit], [finding(rules.NEIGHBOURS_TOO_FAST, said)])
+    if asked.cell_charge_limit_a is UNSET:
+        limit = not_judged(limit, UNKNOWN_CHARGE)
     said = f"{says} {shown(charge_a)} A from the cells beside it."
     return Held([limit], [finding(rules.CHARGED_BY_NEIGHBOURS, said)])
+
+
+def _charge_limit_a(asked: SharingBySpread) -> float:
+    if asked.cell_charge_limit_a is UNSET:
+        return largest_charge_limit_of_any_a(asked.cell_rating_a)
+    return asked.cell_charge_limit_a
+
+
+def _assumed(asked: SharingBySpread) -> list[Assumption]:
+    """Return the defaults in use; a charge limit only if cells may charge each other."""
+    found = assumptions(asked)
+    if asked.voltage_spread_v > 0 and asked.cell_charge_limit_a is UNSET:
+        found.append(limit_assumed(_charge_limit_a(asked), LARGEST_CHARGE_FROM))
+    return found
 
 
 def explain(asked: SharingBySpread) -> Explained[SharingBySpreadFigures]:
@@ -369,6 +386,7 @@ QUESTION = Question(
     shows=SharingBySpreadFigures,
     limits=(LimitName.CONTINUOUS_RATING, LimitName.CHARGE_CURRENT),
     explain=explain,
+    assumed=_assumed,
     figures=figures,
     table=OverTable.ARRAYS,
     # if the voltages are equal, only the spread of the resistances counts

@@ -28,6 +28,8 @@ from percell.questions.unequal.cell_voltages import (
 )
 from percell.questions.unequal.charge_limit import (
     LARGEST_CHARGE_FROM,
+    MOST_ASSUMED,
+    UNKNOWN_CHARGE,
     USUAL_CHARGE_FROM,
     CellChargeLimitA,
     charge_current,
@@ -41,9 +43,9 @@ from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, Chemistr
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import MOST
 from percell.questions.vocabulary.limits import (
-    Bound,
     Held,
     Limit,
+    LimitSide,
     judged,
     missing,
     not_judged,
@@ -133,10 +135,10 @@ class UnequalCellsFigures(Struct, frozen=True, kw_only=True):
     load_power_w: Annotated[float, figure("W", "Power out of the pack.")]
     cells_loss_w: Annotated[float, figure("W", "Heat inside all cells.")]
     contacts_loss_w: Annotated[float, figure("W", "Heat in all contacts.")]
-    worst_cell_group: Annotated[
+    worst_group_number: Annotated[
         int, figure("1", "Group of the worst-case cell, counted from 1 at the first given.")
     ]
-    worst_cell_place: Annotated[int, figure("1", "Its place in the group, counted from 1.")]
+    worst_cell_number: Annotated[int, figure("1", "Its place in the group, counted from 1.")]
     worst_cell_current_a: Annotated[
         float, figure("A", "Its current: the most in either direction, negative when charged.")
     ]
@@ -225,11 +227,13 @@ def _solve(asked: UnequalCells, pack: _Pack) -> tuple[Shared, list[WorkingStep]]
     what = "Current out of the pack"
     if asked.coil_resistance_ohm is not UNSET:
         got = sharing.shared_into_resistance(**cells, load_resistance_ohm=asked.coil_resistance_ohm)
-        put_in = (
+        with_numbers = (
             f"{got.source.voltage_v:.4g} V / ({asked.coil_resistance_ohm:.4g} + "
             f"{got.source.resistance_ohm:.4g}) Ω"
         )
-        return got, [WorkingStep(what, "I = U / (R_coil + R)", put_in, got.pack_current_a, "A")]
+        return got, [
+            WorkingStep(what, "I = U / (R_coil + R)", with_numbers, got.pack_current_a, "A")
+        ]
     if asked.output_power_w is UNSET:
         got = sharing.shared_at_current(**cells, pack_current_a=0.0)
         return got, [WorkingStep(f"{what}: nothing is connected", "I = 0", "0 A", 0.0, "A")]
@@ -386,9 +390,6 @@ class _Charge(NamedTuple):
         return bool(self.origin)
 
 
-_UNKNOWN_CHARGE = "neither the cell's charge limit nor its capacity was given"
-
-
 def _charge_limits(asked: UnequalCells, pack: _Pack) -> _Charge:
     given_a = asked.cell_charge_limit_a
     if given_a is not UNSET:
@@ -399,8 +400,7 @@ def _charge_limits(asked: UnequalCells, pack: _Pack) -> _Charge:
     if pack.rating_a is not None:
         # no cell may be charged with more than it may be discharged with
         most_a = np.minimum(most_a, pack.rating_a)
-    told = f", the most to be assumed because {_UNKNOWN_CHARGE}"
-    return _Charge(most_a, LARGEST_CHARGE_FROM, told)
+    return _Charge(most_a, LARGEST_CHARGE_FROM, MOST_ASSUMED)
 
 
 class _Emptied(NamedTuple):
@@ -445,13 +445,13 @@ def _charging(loads: _Loads, charge: _Charge, at: Place) -> Limit:
     limit = charge_current(charge_a, limit_a, assumed=charge.assumed)
     if charge.origin != LARGEST_CHARGE_FROM:
         return limit
-    return not_judged(limit, _UNKNOWN_CHARGE)
+    return not_judged(limit, UNKNOWN_CHARGE)
 
 
 def _reversal(voltage_v: float) -> Limit:
     # what is zero but for rounding is not below zero
     kept_v = 0.0 if abs(voltage_v) < NOISE else voltage_v
-    return judged(LimitName.REVERSAL, kept_v, 0.0, "V", bound=Bound.AT_LEAST, near=False)
+    return judged(LimitName.REVERSAL, kept_v, 0.0, "V", bound=LimitSide.AT_LEAST, near=False)
 
 
 def _cell_limits(
@@ -628,8 +628,8 @@ def explain(asked: UnequalCells) -> Explained[UnequalCellsFigures]:
         load_power_w=got.pack_voltage_v * got.pack_current_a,
         cells_loss_w=float(got.cell_loss_w.sum()),
         contacts_loss_w=float(got.contact_loss_w.sum()),
-        worst_cell_group=got.worst_cell[0] + 1,
-        worst_cell_place=got.worst_cell[1] + 1,
+        worst_group_number=got.worst_cell[0] + 1,
+        worst_cell_number=got.worst_cell[1] + 1,
         worst_cell_current_a=got.worst_cell_current_a,
         worst_cell_share=got.worst_cell_share if got.pack_current_a else UNSET,
         even_cell_current_a=got.pack_current_a / parallel,

@@ -23,7 +23,9 @@ class Limit(Struct, frozen=True, gc=False, omit_defaults=True, kw_only=True):
     verdict: Annotated[Verdict, text("The verdict on this limit alone.")]
     unit: Annotated[str, text("Unit of both values.")] = ""
     value: Annotated[float | UnsetType, text("The limit.")] = UNSET
-    held_against: Annotated[float | UnsetType, text("The figure held against it.")] = UNSET
+    figure: Annotated[float | UnsetType, text("The figure that was compared with the limit.")] = (
+        UNSET
+    )
     headroom: Annotated[
         float | UnsetType,
         text("Unused part of the limit; negative if exceeded. Left out if its size is unknown."),
@@ -41,7 +43,7 @@ class Limit(Struct, frozen=True, gc=False, omit_defaults=True, kw_only=True):
 _LEAST_SCALE = 1e-12
 
 
-class Bound(StrEnum):
+class LimitSide(StrEnum):
     """The side of a limit on which figures are within it."""
 
     AT_MOST = "at_most"
@@ -50,19 +52,19 @@ class Bound(StrEnum):
 
 def judged(
     name: LimitName,
-    held_against: float,
+    figure: float,
     value: float,
     unit: str,
     *,
-    bound: Bound = Bound.AT_MOST,
+    bound: LimitSide = LimitSide.AT_MOST,
     near: bool = True,
     origin: float = 0.0,
 ) -> Limit:
-    """Hold a figure against a limit.
+    """Compare a figure with a limit.
 
     Args:
         name: The limit.
-        held_against: The figure.
+        figure: The figure.
         value: The value of the limit.
         unit: Unit of both.
         bound: Whether figures must stay at or below the limit, or at or above it.
@@ -70,9 +72,9 @@ def judged(
         origin: Where the headroom counts from: for a temperature, that of the air.
     """
     scale = abs(value - origin)
-    left = value - held_against if bound is Bound.AT_MOST else held_against - value
+    left = value - figure if bound is LimitSide.AT_MOST else figure - value
     noise = NOISE * max(scale, abs(value))
-    if _is_over(held_against, value, noise, bound):
+    if _is_over(figure, value, noise, bound):
         verdict = Verdict.OVER
     elif near and (left < HEADROOM * scale * (1 - NOISE) or left <= noise):
         verdict = Verdict.LITTLE
@@ -86,17 +88,17 @@ def judged(
         verdict=verdict,
         unit=unit,
         value=value,
-        held_against=held_against,
+        figure=figure,
         headroom=headroom,
     )
 
 
-def _is_over(held_against: float, value: float, noise: float, bound: Bound) -> bool:
+def _is_over(figure: float, value: float, noise: float, bound: LimitSide) -> bool:
     """Return whether a figure exceeds a limit. One that is a whole billionth beyond it is still equal."""
-    away = 1 if bound is Bound.AT_MOST else -1
+    away = 1 if bound is LimitSide.AT_MOST else -1
     # of a limit above zero the product has fewer rounding errors than the sum
     edge = value * (1 + away * NOISE) if noise == NOISE * value else value + away * noise
-    return held_against > edge if bound is Bound.AT_MOST else held_against < edge
+    return figure > edge if bound is LimitSide.AT_MOST else figure < edge
 
 
 class Held(NamedTuple):
