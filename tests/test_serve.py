@@ -158,7 +158,7 @@ def test_a_site_with_own_cells_is_not_built_into_the_cache(tmp_path: Path) -> No
         text=True,
     )
     assert done.returncode == 1
-    assert done.stderr.startswith(f"Error: {cache} is a cache")
+    assert done.stderr.startswith(f"Error: Do not use {cache} for a site with cells of your own")
     assert not cache.exists()
 
 

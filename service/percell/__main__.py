@@ -21,7 +21,7 @@ def main() -> None:
     Examples:
       percell serve                       API and site on http://127.0.0.1:8000/
       percell site build --out public     the site as files
-      percell profile 20a.csv ...         a cell's profile from its discharge logs
+      percell profile 20a.csv ...         profile of a cell from its discharge logs
       percell openapi                     write openapi/openapi.json
     """
 
@@ -40,22 +40,22 @@ def main() -> None:
     default=1,
     show_default=True,
     type=click.IntRange(1, 64),
-    help="Server processes, at most one per processor core.",
+    help="Number of server processes. Use one per processor core or fewer.",
 )
 @click.option(
     "--site",
     type=click.Path(file_okay=False, path_type=Path),
-    help="Folder for the site: new, empty, or with an earlier site of percell, which a newer one "
-    "replaces. percell refuses any other. [default: in your cache folder]",
+    help="Folder for the site: new, empty, or with a site that percell built. percell replaces an older "
+    "site and refuses any other folder. [default: in your cache folder]",
 )
 def serve(host: str, port: int, workers: int, site: Path | None) -> None:
     """Serve the API and the site.
 
-    The API answers at once. If the site is missing or stale, percell builds it meanwhile.
+    The API answers at once. If the site is missing or out of date, percell builds it in the background.
 
-    Set PERCELL_SITE_URL if readers reach the server at another address: pages print it, and links in
-    replies start with it. Set PERCELL_CONTACT to a URL or a mailto: address if people should be able to
-    tell you of a fault: /.well-known/security.txt then names it.
+    Set PERCELL_SITE_URL to the address at which readers reach the server. Pages and links use it.
+    Set PERCELL_CONTACT to a URL or a mailto: address at which people can report a fault.
+    /.well-known/security.txt then names it.
 
     \b
     Examples:
@@ -89,8 +89,8 @@ def site_group() -> None:
     default="public",
     show_default=True,
     type=click.Path(file_okay=False, path_type=Path),
-    help="Folder to write to: new, empty, or with an earlier site of percell, which the new one "
-    "replaces. percell refuses any other.",
+    help="Folder to write to: new, empty, or with a site that percell built. percell replaces that site "
+    "and refuses any other folder.",
 )
 @click.option(
     "--cells",
@@ -98,9 +98,9 @@ def site_group() -> None:
     help="Folder of profiles of your own cells. [default: the invented demo cells]",
 )
 def build(api: str | None, out: Path, cells: Path | None) -> None:
-    """Build the site: the API calculates every number in it.
+    """Build the site. The API calculates every number in it.
 
-    PERCELL_SITE_URL is the address that pages and link previews print.
+    Set PERCELL_SITE_URL to the address of the site. Pages and link previews use it.
     [default: http://127.0.0.1:8000/]
 
     \b
@@ -124,7 +124,7 @@ def _number(_context: click.Context, _option: click.Parameter, value: float | No
 
 def _not_empty(_context: click.Context, _option: click.Parameter, value: str) -> str:
     if not value.strip():
-        raise click.BadParameter("It is empty.")
+        raise click.BadParameter("The name is empty.")
     return value
 
 
@@ -160,34 +160,36 @@ def _command(context: click.Context) -> str:
     "stop_c",
     type=float,
     callback=_number,
-    help="Highest temperature allowed, °C. [default: 60]",
+    help="Highest temperature allowed in the test, in °C. [default: 60]",
 )
 @click.option(
     "--stop-voltage",
     "stop_v",
     type=float,
     callback=_number,
-    help="Lowest voltage allowed, V. [default: by chemistry]",
+    help="Lowest voltage allowed in the test, in V. [default: depends on the chemistry]",
 )
-@click.option("--repeats", type=int, help="Different logs that a rating needs. [default: 2]")
+@click.option(
+    "--repeats", type=int, help="Number of different logs that a rating needs. [default: 2]"
+)
 @click.option(
     "--capacity",
     "capacity_ah",
     type=float,
     callback=_number,
-    help="Stated capacity of the cell, Ah.",
+    help="Stated capacity of the cell, in Ah.",
 )
 @click.option(
     "--started-full",
     is_flag=True,
-    help="The cells were fully charged, though the logs do not show it by a rest.",
+    help="Use this only if the cells were fully charged and the logs have no rest that shows it.",
 )
 @click.option(
     "--ambient",
     "ambient_c",
     type=click.FloatRange(-20, 60),
     callback=_number,
-    help="Temperature of the room, °C.",
+    help="Temperature of the room, in °C.",
 )
 @click.option(
     "--cooling", default="", help="What cooled the cell, such as 'still air, bare, on wood'."
@@ -197,20 +199,22 @@ def _command(context: click.Context) -> str:
     "gap_s",
     type=click.FloatRange(0.001, 86400),
     callback=_number,
-    help="Longest time between two rows, s. [default: 60]",
+    help="Longest time between two rows, in s. [default: 60]",
 )
 @click.option(
-    "--time", help="Column of the time, such as 'Elapsed' or 'Elapsed;min'.", metavar=_COLUMN
+    "--time", help="Column with the time, such as 'Elapsed' or 'Elapsed;min'.", metavar=_COLUMN
 )
-@click.option("--voltage", help="Column of the voltage, in V or mV.", metavar=_COLUMN)
-@click.option("--current", help="Column of the current, in A or mA.", metavar=_COLUMN)
-@click.option("--temperature", help="Column of the temperature, in °C, K or °F.", metavar=_COLUMN)
+@click.option("--voltage", help="Column with the voltage, in V or mV.", metavar=_COLUMN)
+@click.option("--current", help="Column with the current, in A or mA.", metavar=_COLUMN)
+@click.option("--temperature", help="Column with the temperature, in °C, K or °F.", metavar=_COLUMN)
 @click.option(
     "--decimal-mark",
     type=click.Choice(["point", "comma"]),
-    help="What stands before the decimals. [default: told by the numbers]",
+    help="Decimal mark of the numbers. [default: guessed from the numbers]",
 )
-@click.option("--api", metavar="URL", help="Ask the API at this URL. [default: in this process]")
+@click.option(
+    "--api", metavar="URL", help="Ask the API at this URL. [default: the API in this process]"
+)
 @click.option(
     "--out",
     required=True,
@@ -238,13 +242,13 @@ def profile(
     api: str | None,
     out: Path,
 ) -> None:
-    """Judge the discharge logs of a cell and write its profile.
+    """Check the discharge logs of a cell and write its profile.
 
-    Each log is a CSV file of one whole discharge. percell finds the columns by their names and shows what
-    it took. Check it. If it cannot tell, name the column, after a semicolon its unit. A rating needs two
-    logs from full to empty at one current, with temperature, and columns that were not guessed. What the
-    logs do not prove is left out, and the last lines say why. A profile is not a rating for another
-    cell: never exceed the manufacturer's rating.
+    Each log is a CSV file of one whole discharge. percell finds the columns by their names and prints
+    what it found. Check that. If percell cannot find a column, give its name, and its unit after a
+    semicolon. A rating needs two logs from full to empty at one current, with temperature, and without
+    guessed columns. The profile leaves out what the logs do not prove, and the last lines say why. Never
+    use a profile for another cell, and never exceed the manufacturer's rating.
 
     \b
     Examples:

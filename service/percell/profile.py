@@ -84,7 +84,7 @@ def write_profile(
         click.echo(f"{path}: {log['rows']} rows, {reading(log['read_as'])}")
     for finding in judged["findings"]:
         click.echo(f"{finding['severity']}: {finding['sentence']}")
-    click.echo(f"wrote {out}; put it on a page with: percell site build --cells {out.parent}")
+    click.echo(f"wrote {out}\nTo put it on a page: percell site build --cells {out.parent}")
 
 
 def _sha256(path: Path) -> str:

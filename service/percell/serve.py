@@ -48,8 +48,8 @@ def serve(*, host: str, port: int, workers: int, site: Path | None) -> None:
     if due and has_own_cells(folder):
         click.echo(
             f"The site in {folder} is for another address or another version of percell. The server does "
-            "not replace it because it has cells of your own. To build it again: "
-            "percell site build --cells, with PERCELL_SITE_URL"
+            "not replace it, because it has cells of your own. To build it again, set PERCELL_SITE_URL and "
+            f"run: percell site build --cells FOLDER --out {folder}"
         )
         due = False
     if due:

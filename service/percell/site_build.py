@@ -83,7 +83,7 @@ def refuse_foreign(folder: Path) -> None:
     if foreign:
         raise click.ClickException(
             f"{folder} is not empty, and percell did not build what is in it (no {STAMP}). Nothing was "
-            "changed. Name a new or an empty folder, or one that percell built."
+            "changed. Name a new or empty folder, or one that percell built."
         )
 
 
@@ -141,14 +141,14 @@ def build_site(*, api: str | None, out: Path, url: str, cells: Path | None = Non
         _put_in_place(fresh, out, aside=Path(scratch, "old"))
     click.echo(f"built {out}")
     if inside:
-        click.echo(f"The new folder replaced the one that you are in. To see it: cd {out}")
+        click.echo(f"A new folder replaced the one that you are in. To see it: cd {out}")
 
 
 def _refuse_cache(out: Path) -> None:
     if out == cached_site().resolve():
         raise click.ClickException(
-            f"{out} is a cache that anyone may delete. Name a folder of your own for a site with cells of "
-            "your own."
+            f"Do not use {out} for a site with cells of your own: it is a cache, and any program can delete "
+            "it. Name another folder."
         )
 
 

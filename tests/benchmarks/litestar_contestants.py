@@ -67,7 +67,7 @@ def acceptable(connection: Connection, _: BaseRouteHandler) -> None:
     """Refuse a client that does not accept JSON."""
     accept = connection.headers.get("accept", "*/*")
     if accept not in ("*/*", "", "application/json") and not best_media(accept.encode(), [JSON]):
-        raise Failed("not-acceptable", "This resource has the forms application/json.")
+        raise Failed("not-acceptable", "Accept one of these media types: application/json.")
 
 
 def json_body(connection: Connection, _: BaseRouteHandler) -> None:

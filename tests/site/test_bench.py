@@ -216,10 +216,10 @@ def test_what_the_options_say_of_the_columns_is_taken(tmp_path, logs):
     assert written["test"]["asked"]["voltage_column"] == "y;V"
     bad = judged(paths[0], "--time", "x;d")
     assert bad.startswith(
-        f"Error: {paths[0]}, --time: 'd' is no unit of the time that percell knows"
+        f"Error: {paths[0]}, --time: percell does not know 'd' as a unit of the time"
     )
     assert judged(paths[0]).endswith("And 2 more faults.")
-    assert "say which it is with --time" in judged(paths[0])
+    assert "give its name in --time" in judged(paths[0])
     assert judged(paths[0], "--time", "") == "Error: --time is empty or too long."
 
 
@@ -539,11 +539,11 @@ def judged(log, *more):
 @pytest.mark.parametrize(
     ("content", "said"),
     [
-        (b"time_s,voltage_v\n0,4\n", ", the row of names: The first row must name the current"),
-        (HEAD + b"0,4,1\n1,x,1\n", ", row 2, voltage_v: 'x' is no number"),
-        (HEAD + b"0,4,1\n1,nan,1\n", ", row 2, voltage_v: 'nan' is no finite number"),
-        (HEAD + b"0,4,1\n1,4,1e999\n", ", row 2, current_a: '1e999' is no finite number"),
-        (HEAD + b"0,4,1\n1_0,4,1\n", ", row 2, time_s: '1_0' is no number"),
+        (b"time_s,voltage_v\n0,4\n", ", the row of names: There is no current column"),
+        (HEAD + b"0,4,1\n1,x,1\n", ", row 2, voltage_v: 'x' is not a number"),
+        (HEAD + b"0,4,1\n1,nan,1\n", ", row 2, voltage_v: 'nan' is not a finite number"),
+        (HEAD + b"0,4,1\n1,4,1e999\n", ", row 2, current_a: '1e999' is not a finite number"),
+        (HEAD + b"0,4,1\n1_0,4,1\n", ", row 2, time_s: '1_0' is not a number"),
         (HEAD + b"0,4,1\n1,4\n", ", row 2: The row has 2 values for 3 columns"),
         (HEAD + b"0,4,1,9\n", ", row 1: The row has 4 values for 3 columns"),
         (HEAD + b"0,4,1\n0,4,1\n1,4,1\n", ", row 2, time_s: "),

@@ -149,7 +149,7 @@ def test_of_a_name_that_stands_twice_the_last_counts(
     assert post(PATH, f"{{{first}, {last}}}").content == post(PATH, SMALL).content
     assert post(PATH, f"{{{last}, {first}}}").content != post(PATH, SMALL).content
     assert "appears twice" in document["info"]["description"]
-    assert "the last value counts" in document["info"]["description"]
+    assert "the last value wins" in document["info"]["description"]
 
 
 @pytest.mark.parametrize(

@@ -95,7 +95,7 @@ GOOD = ["0,4.1,1", "1,4.0,1", "2,3.9,1", "3,3.8,1"]
 @pytest.mark.parametrize(
     ("line", "pointer", "says"),
     [
-        ("1,4.0,one", "/rows/2/current_a", "'one' is no number"),
+        ("1,4.0,one", "/rows/2/current_a", "'one' is not a number"),
         ("1,,1", "/rows/2/voltage_v", "No value"),
         ("1,4.0", "/rows/2", "2 values for 3 columns"),
         ("1,4.0,1,9", "/rows/2", "4 values for 3 columns"),
@@ -103,8 +103,8 @@ GOOD = ["0,4.1,1", "1,4.0,1", "2,3.9,1", "3,3.8,1"]
         ("1,nan,1", "/rows/2/voltage_v", "finite"),
         ("1,1e999,1", "/rows/2/voltage_v", "finite"),
         ("1,40,1", "/rows/2/voltage_v", "outside 0 to 10"),
-        ("1_0,4.0,1", "/rows/2/time_s", "no number"),
-        ("١,4.0,1", "/rows/2/time_s", "no number"),
+        ("1_0,4.0,1", "/rows/2/time_s", "not a number"),
+        ("١,4.0,1", "/rows/2/time_s", "not a number"),
         ("0,4.0,1", "/rows/2/time_s", "does not rise"),
         ("2.5,4.0,1", "/rows/3/time_s", "does not rise"),
         ("1,4.0,-1", "/rows/2/current_a", "charges the cell"),
@@ -132,9 +132,9 @@ def test_a_gap_is_a_fault(send: Any, is_problem: Any) -> None:
     [
         ("", "empty"),
         ("\n", "empty"),
-        ("0,4,1\n1,3.9,1\n", "must name the time: call the column time_s"),
-        ("time_s,voltage_v\n0,4\n", "must name the current"),
-        (HEAD.replace("time_s", "time_s,time_s") + "0,0,4,1\n", "2 columns may be the time"),
+        ("0,4,1\n1,3.9,1\n", "There is no time column. Name it time_s"),
+        ("time_s,voltage_v\n0,4\n", "There is no current column"),
+        (HEAD.replace("time_s", "time_s,time_s") + "0,0,4,1\n", "2 columns could be the time"),
         (HEAD + "0,4,1\n", "3 rows or more"),
     ],
 )

@@ -145,7 +145,7 @@ def test_what_takes_long_has_few_places(post: Any, name: str, more: Any, limit: 
     for place in (limit, limit + 1):
         (error,) = answered[place]["problem"]["errors"]
         assert error["pointer"] == f"/items/{place}/question"
-        assert f"at most {limit} questions" in error["detail"]
+        assert f"can hold {limit} questions" in error["detail"]
 
 
 def test_the_usual_spread_takes_no_place(post: Any) -> None:

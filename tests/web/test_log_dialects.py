@@ -316,8 +316,8 @@ def test_the_names_come_within_fifty_lines(lines: int, found: bool) -> None:
     else:
         assert refused(body)[0] == (
             "/rows/0",
-            "The first row must name the voltage: call the column voltage_v, or say which it is with "
-            "voltage_column. There are: 'Time (s)', 'Note'.",
+            "There is no voltage column. Name it voltage_v, or give its name in voltage_column. "
+            "The columns are: 'Time (s)', 'Note'.",
         )
 
 
@@ -360,7 +360,7 @@ def test_a_comma_may_separate_thousands() -> None:
     """3,900 may be 3.9 or 3900: refused, unless another number can only be a decimal, or it is said."""
     ((pointer, detail),) = refused((HEAD + THOUSANDS).encode())
     assert pointer == "/rows/1/Voltage (V)"
-    assert detail == "'3,900' may be 3.900 or 3900. Say it with decimal_mark."
+    assert detail == "'3,900' could mean 3.900 or 3900. Give decimal_mark."
     given = read((HEAD + THOUSANDS).encode(), decimal_mark="comma")
     assert given.voltage_v.tolist() == [3.9, 3.8, 3.7]
     # no number with thousands begins with 0
@@ -370,29 +370,29 @@ def test_a_comma_may_separate_thousands() -> None:
 @pytest.mark.parametrize(
     ("body", "pointer", "says"),
     [
-        (HEAD + "0;1.234,5;1\n", "/rows/1/Voltage (V)", "two marks"),
-        (HEAD + "0;3,9;1.5\n", "/rows/1/Current (A)", "has a point where earlier numbers have a comma"),
-        (HEAD + "0;1,234,567;1\n", "/rows/1/Voltage (V)", "two marks"),
-        ("time_s,voltage_v,current_a\n0,0,4,1,5,0\n", "/rows/1", "need a semicolon or a tab"),
-        ("Time,U (V),Voltage (V),I (A)\n", "/rows/0", "2 columns may be the voltage: 'U (V)', 'Voltage (V)'"),
-        ("T1 (s),U (V),I (A),T2 (s)\n", "/rows/0", "2 columns may be the time"),
-        ("Time (s),U (V),I (A),T1 (°C),T2 (°C)\n", "/rows/0", "2 columns may be the temperature"),
-        ("Time (m),U (V),I (A)\n", "/rows/0", "'m' is no unit of the time that percell knows: s, ms, min, h"),
-        ("Time (s),U (kV),I (A)\n", "/rows/0", "'kV' is no unit of the voltage"),
-        ("Time (s),Power (W)\n0,4\n", "/rows/0", "must name the voltage"),
-        ("Time (s),Ambient temp (°C),U (V)\n", "/rows/0", "must name the current"),
-        ("Time,Max voltage (V),I (A)\n", "/rows/0", "must name the voltage"),
-        ("Time,Voltage (V),Current (A)\n12:30,4,1\n", "/rows/1/Time", "no time as hh:mm:ss"),
-        ("Time,Voltage (V),Current (A)\n14.03.2026 10:00:00,4,1\n", "/rows/1/Time", "no time as hh:mm:ss"),
-        ("Time,Voltage (V),Current (A)\n2026-02-30 10:00:00,4,1\n", "/rows/1/Time", "no time as hh:mm:ss"),
-        ("Time (s),U (V),I (A)\nmin,V,A\n0,4,1\n", "/rows/0", "in two units: s and min"),
-        ("Time/h,U/V,I/A\n00:00:01,4,1\n", "/rows/1/Time~1h", "no number"),
+        (HEAD + "0;1.234,5;1\n", "/rows/1/Voltage (V)", "two decimal marks"),
+        (HEAD + "0;3,9;1.5\n", "/rows/1/Current (A)", "has a point, but earlier numbers have a comma"),
+        (HEAD + "0;1,234,567;1\n", "/rows/1/Voltage (V)", "two decimal marks"),
+        ("time_s,voltage_v,current_a\n0,0,4,1,5,0\n", "/rows/1", "separate the columns by semicolons or tabs"),
+        ("Time,U (V),Voltage (V),I (A)\n", "/rows/0", "2 columns could be the voltage: 'U (V)', 'Voltage (V)'"),
+        ("T1 (s),U (V),I (A),T2 (s)\n", "/rows/0", "2 columns could be the time"),
+        ("Time (s),U (V),I (A),T1 (°C),T2 (°C)\n", "/rows/0", "2 columns could be the temperature"),
+        ("Time (m),U (V),I (A)\n", "/rows/0", "'m' as a unit of the time. It knows: s, ms, min, h"),
+        ("Time (s),U (kV),I (A)\n", "/rows/0", "'kV' as a unit of the voltage"),
+        ("Time (s),Power (W)\n0,4\n", "/rows/0", "There is no voltage column"),
+        ("Time (s),Ambient temp (°C),U (V)\n", "/rows/0", "There is no current column"),
+        ("Time,Max voltage (V),I (A)\n", "/rows/0", "There is no voltage column"),
+        ("Time,Voltage (V),Current (A)\n12:30,4,1\n", "/rows/1/Time", "is not a time. Use hh:mm:ss"),
+        ("Time,Voltage (V),Current (A)\n14.03.2026 10:00:00,4,1\n", "/rows/1/Time", "is not a time. Use hh:mm:ss"),
+        ("Time,Voltage (V),Current (A)\n2026-02-30 10:00:00,4,1\n", "/rows/1/Time", "is not a time. Use hh:mm:ss"),
+        ("Time (s),U (V),I (A)\nmin,V,A\n0,4,1\n", "/rows/0", "has two units: s and min"),
+        ("Time/h,U/V,I/A\n00:00:01,4,1\n", "/rows/1/Time~1h", "not a number"),
         ("Time (hh:mm:ss),U/V,I/A\n,4,1\n", "/rows/1/Time (hh:mm:ss)", "No value."),
-        ("Time/s,U max/V,I/A\n", "/rows/0", "must name the voltage"),
-        ("Time/s,voltage_min,I/A\n", "/rows/0", "must name the voltage"),
-        ("Time/s,voltage current/V,I/A\n", "/rows/0", "must name the voltage"),
-        ("Time/s,Voltage/s,I/A\n", "/rows/0", "must name the voltage"),
-        ("Time/s,Voltage " + "x" * 80 + ",I/A\n", "/rows/0", "must name the voltage"),
+        ("Time/s,U max/V,I/A\n", "/rows/0", "There is no voltage column"),
+        ("Time/s,voltage_min,I/A\n", "/rows/0", "There is no voltage column"),
+        ("Time/s,voltage current/V,I/A\n", "/rows/0", "There is no voltage column"),
+        ("Time/s,Voltage/s,I/A\n", "/rows/0", "There is no voltage column"),
+        ("Time/s,Voltage " + "x" * 80 + ",I/A\n", "/rows/0", "There is no voltage column"),
     ],
 )  # fmt: skip
 def test_what_may_be_two_things_is_refused(body: str, pointer: str, says: str) -> None:
@@ -415,7 +415,10 @@ def test_a_unit_that_the_numbers_do_not_tell_is_refused() -> None:
     either = [(5 * n, round(4 - 0.02 * n, 3), 4) for n in range(61)]
     ((pointer, detail),) = refused(lines("time,U (V),I (A)", *either))
     assert pointer == "/rows/0/time"
-    assert "is not written, and it may be s or min. Say it with time_column: time;s." in detail
+    assert (
+        "has no unit, and it could be s or min. Give the unit in time_column, such as time;s."
+        in detail
+    )
     log = read(lines("time,U (V),I (A)", *either), time_column="time;s")
     assert log.time_s[-1] == 300
     low = [(10 * n, round(1 - 0.01 * n, 3), 12) for n in range(61)]
@@ -428,7 +431,7 @@ def test_a_unit_that_the_numbers_do_not_tell_is_refused() -> None:
     ]
     neither = [(n / 1000, round(4 - 0.02 * n, 3), 5) for n in range(61)]
     ((_, detail),) = refused(lines("Time (s),U (V),current", *neither))
-    assert "none makes this a discharge of one cell" in detail
+    assert "no unit makes this a discharge of one cell" in detail
 
 
 def test_what_is_given_is_taken() -> None:
@@ -446,7 +449,7 @@ def test_what_is_given_is_taken() -> None:
     assert log.read_as.doubtful == []
     assert (log.voltage_v[0], log.current_a[0], log.temperature_c[0]) == (4.17, 12, 25)  # type: ignore[index]
     assert refused(body, time_column="y;s")[0] == (
-        "/time_column", "No column is 'y'. There are: 'x', 'Voltage (V);mV', 'b', 'current'.",
+        "/time_column", "There is no column 'y'. The columns are: 'x', 'Voltage (V);mV', 'b', 'current'.",
     )  # fmt: skip
     assert refused(body, time_column="x;d")[0][0] == "/time_column"
     twice = refused(body, time_column="x;s", voltage_column="x;V", current_column="current;A")

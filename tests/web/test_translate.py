@@ -48,7 +48,7 @@ GOOD = ANY.example
             GOOD | {"layout": "9X"},
             422,
             "/layout",
-            "The text has another form than this field takes.",
+            "The text has the wrong form.",
         ),
         (GOOD | {"chemistry": "x, got `y`"}, 422, "/chemistry", "Invalid enum value 'x, got `y`'."),
     ],

@@ -52,7 +52,7 @@ def with_query(asked: DischargeTest, body: bytes, query: bytes) -> DischargeTest
     fields = read_query(query)
     if of_csv := next((name for name in GivenColumns.__struct_fields__ if name in fields), None):
         raise failed_field(
-            f"/{of_csv}", "This is for CSV: in JSON each column has percell's own name."
+            f"/{of_csv}", "Only use this field with CSV. In JSON, each column has a fixed name."
         )
     limits = _convert(fields, Limits)
     own = msgspec.json.decode(body, type=dict[str, msgspec.Raw])

@@ -30,13 +30,13 @@ class BatchItem(Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class Batch(Struct, frozen=True, forbid_unknown_fields=True):
-    """Questions to answer in one go, each on its own."""
+    """Questions in one request. Each is answered individually."""
 
     items: Annotated[list[msgspec.Raw], Meta(min_length=1, max_length=BATCH_LIMIT)]
 
 
 class BatchAnswer(Struct, frozen=True, gc=False, omit_defaults=True):
-    """What became of one question: an answer or a problem."""
+    """The outcome of one question: an answer or a problem."""
 
     status: int
     answer: Any = None
@@ -44,7 +44,7 @@ class BatchAnswer(Struct, frozen=True, gc=False, omit_defaults=True):
 
 
 class BatchAnswers(Struct, frozen=True, gc=False):
-    """What became of each question, in the order in which they were asked."""
+    """The outcome of each question, in the order asked."""
 
     items: list[BatchAnswer]
 
@@ -82,7 +82,7 @@ def _outcome(
 
 
 def _unknown_question(name: str, at: str) -> Failed:
-    detail = f"There is no question {name[:40]!r}. There are: {', '.join(QUESTIONS)}."
+    detail = f"There is no question {name[:40]!r}. Use one of: {', '.join(QUESTIONS)}."
     return Failed("outside-contract", detail, errors=[FieldError(f"{at}/question", detail)])
 
 
@@ -91,9 +91,7 @@ def _is_heavy(question: Question, asked: Any) -> bool:
 
 
 def _too_many(name: str, limit: int, at: str) -> Failed:
-    detail = (
-        f"A batch holds at most {limit} questions that take as long as {name}: ask it by itself."
-    )
+    detail = f"A batch can hold {limit} questions as slow as {name}. Ask the others separately."
     return Failed("outside-contract", detail, errors=[FieldError(f"{at}/question", detail)])
 
 
@@ -123,7 +121,7 @@ def batch_operation() -> dict[str, Any]:
     return operation(
         "ask_batch",
         "Many questions at once",
-        "Up to 1,000 questions; each is answered or fails on its own, in order.",
+        "Up to 1,000 questions, answered in order. Each one can fail without failing the others.",
         MANY,
         body=json_content(Batch, asked),
         answer="An answer or a problem for each question.",
@@ -149,7 +147,7 @@ def describe_items(schemas: dict[str, Any]) -> None:
         schemas[_item_name(question)] = {
             "type": "object",
             "title": _item_name(question),
-            "description": f"Asks {question.id} in a batch.",
+            "description": f"Asks `{question.id}` in a batch.",
             "properties": {
                 "question": {"type": "string", "const": question.id},
                 "ask": {"$ref": REF.format(name=question.asked.__name__)},

@@ -52,4 +52,6 @@ class Call:
             raise self._too_large()
 
     def _too_large(self) -> Failed:
-        return Failed("content-too-large", f"The body may hold at most {self.limit} bytes.")
+        return Failed(
+            "content-too-large", f"The body is too large. The limit is {self.limit} bytes."
+        )

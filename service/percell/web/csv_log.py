@@ -57,7 +57,7 @@ PIECE = 64 * 1024
 _PLAIN = re.compile(r"[0-9.,+\-eE \n]*")
 # a comma in a number like this may separate thousands
 _LIKE_THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}")
-_THOUSANDS = "Write numbers without a mark between thousands."
+_THOUSANDS = "Do not separate thousands."
 
 
 class NotUtf8(ValueError):
@@ -251,7 +251,9 @@ class LogReader:
     def _line(self, line: str) -> None:
         if len(line) > LONGEST_LINE:
             row = 0 if not self._names else self._rows + self._blank + 1
-            self._fault(f"/rows/{row}", f"A line has at most {LONGEST_LINE} characters.")
+            self._fault(
+                f"/rows/{row}", f"The line is too long. The limit is {LONGEST_LINE} characters."
+            )
             raise _Enough
         if not self._names:
             self._look_for_head(line)
@@ -302,7 +304,7 @@ class LogReader:
         for cells in self._cells:
             unit = found[cells.known]
             if cells.unit is not None and cells.unit != unit:
-                what = f"The {word(cells.known)} is in two units: {cells.unit.symbol} and "
+                what = f"The {word(cells.known)} has two units: {cells.unit.symbol} and "
                 self._fault("/rows/0", f"{what}{fields[cells.column.place].strip()}.")
                 raise _Enough
             cells.unit = unit
@@ -311,13 +313,13 @@ class LogReader:
     def _row(self, line: str) -> None:
         self._rows += 1
         if self._rows > MOST_ROWS:
-            self._fault(self._at(), f"A log has at most {MOST_ROWS} rows.")
+            self._fault(self._at(), f"The log is too long. The limit is {MOST_ROWS} rows.")
             raise _Enough
         fields = fields_of(line, self._separator)
         if len(fields) != len(self._names):
             what = f"The row has {len(fields)} values for {len(self._names)} columns."
             if self._separator == "," and len(fields) > len(self._names):
-                what += " Decimal commas need a semicolon or a tab between columns."
+                what += " If the numbers have decimal commas, separate the columns by semicolons or tabs."
             self._fault(self._at(), what)
             return
         for cells in self._cells:
@@ -333,7 +335,7 @@ class LogReader:
         if value is None:
             return 0.0
         if not isfinite(value):
-            self._fault(self._at(cells), f"{quoted(text)} is no finite number.")
+            self._fault(self._at(cells), f"{quoted(text)} is not a finite number.")
         elif not low <= value <= high:
             self._fault(self._at(cells), f"{value:g} is outside {low:g} to {high:g}.")
         return value
@@ -345,7 +347,7 @@ class LogReader:
             if not text.strip():
                 what = "No value."
             else:
-                what = f"{quoted(text)} is no time as hh:mm:ss, with a date as YYYY-MM-DD or without one."
+                what = f"{quoted(text)} is not a time. Use hh:mm:ss, with or without a date before it as YYYY-MM-DD."
             self._fault(self._at(cells), what)
             return 0.0
 
@@ -354,7 +356,7 @@ class LogReader:
         number, fault = text.strip(), ""
         if _PLAIN.fullmatch(number):
             if "," in number and ("." in number or number.count(",") > 1):
-                fault = f"{quoted(text)} has two marks. {_THOUSANDS}"
+                fault = f"{quoted(text)} has two decimal marks. {_THOUSANDS}"
             elif "," in number or "." in number:
                 fault = self._fault_of_mark(cells, number)
             number = number.replace(",", ".")
@@ -363,7 +365,7 @@ class LogReader:
                 # only Python accepts 1_000 as a number
                 return float(number if number.isascii() and "_" not in number else "")
             except ValueError:
-                fault = f"{quoted(text)} is no number." if number else "No value."
+                fault = f"{quoted(text)} is not a number." if number else "No value."
         self._fault(self._at(cells), fault)
         return None
 
@@ -375,14 +377,14 @@ class LogReader:
             self._mark_is_sure = mark is DecimalMark.POINT
         if self._mark is not mark:
             if self._given.decimal_mark is not UNSET:
-                return f"{quoted(number)} is no number with a decimal {self._mark}."
-            return f"{quoted(number)} has a {mark} where earlier numbers have a {self._mark}. {_THOUSANDS}"
+                return f"{quoted(number)} is not a number with a decimal {self._mark}."
+            return f"{quoted(number)} has a {mark}, but earlier numbers have a {self._mark}. {_THOUSANDS}"
         if not self._mark_is_sure:
             if not _LIKE_THOUSANDS.fullmatch(number):
                 self._mark_is_sure = True
             elif self._thousands is None:
                 point, none = number.replace(",", "."), number.replace(",", "")
-                what = f"{quoted(number)} may be {point} or {none}. Say it with decimal_mark."
+                what = f"{quoted(number)} could mean {point} or {none}. Give decimal_mark."
                 self._thousands = Fault(self._at(cells), what)
         return ""
 
@@ -463,14 +465,14 @@ class LogReader:
                 units = dict.fromkeys(choice[cells.known].symbol for choice in choices)
                 if len(units) != 1:
                     may = (
-                        f"it may be {' or '.join(units)}"
+                        f"it could be {' or '.join(units)}"
                         if units
-                        else "none makes this a discharge of one cell"
+                        else "no unit makes this a discharge of one cell"
                     )
                     self._fault(
                         f"/rows/0/{cells.at}",
-                        f"The unit of the {word(cells.known)} is not written, and {may}. Say it with "
-                        f"{parameter(cells.known)}: {cells.column.name[:40]};{symbols(cells.known)[0]}.",
+                        f"The {word(cells.known)} has no unit, and {may}. Give the unit in "
+                        f"{parameter(cells.known)}, such as {cells.column.name[:40]};{symbols(cells.known)[0]}.",
                     )
             raise RefusedAll(self.faults)
         for cells in untold:

@@ -27,9 +27,10 @@ def question_operations(question: Question, schemas: dict[str, Any]) -> dict[str
     body = json_content(question.asked, question.example)
     for media in streams:
         description += (
-            " As CSV, a row names the columns, and rows are counted from 1 after it. The answer shows under "
-            "`read_as` which column was read as what; say it in the query where the names do not. All other "
-            "fields may be in the query; with JSON a field in the body wins."
+            " A CSV file must have a row that names the columns. The rows after it are counted from 1. "
+            "`read_as` in the answer shows what each column was read as. Name the columns in the query if "
+            "their own names are not clear. The query can hold all other fields too. With JSON, a field in "
+            "the body overrides the query."
         )
         body |= text_content(media.decode(), EXAMPLE)
     post = operation(
@@ -68,7 +69,7 @@ def _without_lists(asked: str, schemas: dict[str, Any]) -> str:
         if _holds_list(schema, schemas)
     ]
     named = " and ".join(f"`{name}`" for name in lists)
-    return f" A query has no {named}, which holds a list: that is for a body." if lists else ""
+    return f" A query cannot hold a list: send {named} in a body." if lists else ""
 
 
 def _holds_list(schema: dict[str, Any], schemas: dict[str, Any]) -> bool:
@@ -127,7 +128,7 @@ def _parameter(
 ) -> dict[str, Any]:
     meaning = schema.get("description", "")
     if instead_of:
-        meaning = f"Instead of the word `{instead_of}`, a part of its object. {meaning}"
+        meaning = f"Part of the object form of `{instead_of}`. Do not send it together with `{instead_of}`. {meaning}"
         # no default: a client that sends every default would send both the word and the part
         schema = {key: value for key, value in schema.items() if key != "default"}
     parameter = {

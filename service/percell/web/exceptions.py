@@ -22,7 +22,7 @@ def on_http_exception(request: Request[Any, Any, Any], exception: HTTPException)
     if exception.status_code == HTTPStatus.METHOD_NOT_ALLOWED:
         # Litestar names the methods in any order
         allow = ", ".join(sorted(headers["allow"].split(", ")))
-        failure = Failed("method-not-allowed", f"This path takes {allow}.")
+        failure = Failed("method-not-allowed", f"Use one of these methods: {allow}.")
         return _response(request, failure.problem, {"allow": allow})
     # percell has no problem type for the rest; "about:blank" says no more than the status does
     status = HTTPStatus(exception.status_code)

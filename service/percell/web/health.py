@@ -9,14 +9,14 @@ from percell.web.operations import catalogue
 
 
 class ServiceHealth(Struct, frozen=True):
-    """The service answers."""
+    """The service is running."""
 
     status: str
     version: str
 
 
 def health() -> ServiceHealth:
-    """Return that the service answers, and its version."""
+    """Return that the service is running, and its version."""
     return ServiceHealth("ok", VERSION)
 
 

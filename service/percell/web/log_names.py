@@ -57,8 +57,8 @@ def _given(what: str, units: str, example: str) -> Meta:
     return Meta(
         min_length=1,
         max_length=1000,
-        description=f"Column of the {what}: its name, and after a semicolon its unit ({units}) if the name "
-        f"has none, such as `{example}`. Default: guessed from the names.",
+        description=f"Name of the column with the {what}. If the name has no unit, add one after a semicolon "
+        f"({units}), such as `{example}`. Default: guessed from the names.",
     )
 
 
@@ -74,7 +74,7 @@ class GivenColumns(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     decimal_mark: (
         Annotated[
             DecimalMark,
-            Meta(description="What stands before the decimals. Default: told by the numbers."),
+            Meta(description="Decimal mark of the numbers. Default: guessed from the numbers."),
         ]
         | UnsetType
     ) = UNSET
@@ -150,7 +150,7 @@ def faults_without_head(lines: Sequence[str], given: GivenColumns) -> list[Fault
     """
     heads = [_head(line, separator, given) for line in lines for separator in SEPARATORS]
     if not heads:
-        return [Fault("/rows/0", "The body is empty: a first row names the columns.")]
+        return [Fault("/rows/0", "The body is empty. Begin with a row that names the columns.")]
     closest = max(heads, key=lambda head: (len(head.columns), -len(head.faults), len(head.names)))
     if closest.faults:
         return closest.faults
@@ -158,8 +158,8 @@ def faults_without_head(lines: Sequence[str], given: GivenColumns) -> list[Fault
     return [
         Fault(
             "/rows/0",
-            f"The first row must name the {word(column)}: call the column {column}, or say which it is with "
-            f"{parameter(column)}. There are: {there}.",
+            f"There is no {word(column)} column. Name it {column}, or give its name in "
+            f"{parameter(column)}. The columns are: {there}.",
         )
         for column in NEEDED
         if column not in closest.columns
@@ -191,7 +191,10 @@ def _head(line: str, separator: str, given: GivenColumns) -> Head:
             said = told.rpartition(";")[0] or told
             there = ", ".join(quoted(name) for name in names[:10])
             faults.append(
-                Fault(f"/{parameter(known)}", f"No column is {quoted(said)}. There are: {there}.")
+                Fault(
+                    f"/{parameter(known)}",
+                    f"There is no column {quoted(said)}. The columns are: {there}.",
+                )
             )
     by_place: dict[int, str] = {}
     for known, column in columns.items():
@@ -210,17 +213,17 @@ def _faults_of(column: str, chosen: list[Column], given: GivenColumns) -> list[F
         return [
             Fault(
                 "/rows/0",
-                f"{len(chosen)} columns may be the {word(column)}: {which}. Say which with "
+                f"{len(chosen)} columns could be the {word(column)}: {which}. Give the right one in "
                 f"{parameter(column)}.",
             )
         ]
     if first.unknown_unit:
         told = getattr(given, parameter(column)) is not UNSET
-        say = "" if told else f" Say it with {parameter(column)}."
+        say = "" if told else f" Give the unit in {parameter(column)}."
         return [
             Fault(
                 f"/{parameter(column)}" if told else "/rows/0",
-                f"{quoted(first.unknown_unit)} is no unit of the {word(column)} that percell knows: "
+                f"percell does not know {quoted(first.unknown_unit)} as a unit of the {word(column)}. It knows: "
                 f"{', '.join(symbols(column))}.{say}",
             )
         ]

@@ -28,11 +28,11 @@ from percell.web.tables import TableList, table_operation, tables_operations
 
 _DESCRIPTION = (
     "What does each cell of a small lithium-ion pack carry, and is that within its rating? "
-    "Stateless: every answer comes with its working, its assumptions, what was found and the cautions. "
-    "Numbers are SI with the unit in the name (`cell_current_a`); ratios are 0 to 1. A dangerous answer "
-    "is still an answer and comes as 200 with its verdict. If a name appears twice in one JSON object, "
-    "the last value counts. These are estimates for planning, not a permission: the manufacturer's "
-    "instructions, local rules and a qualified battery engineer come first."
+    "These are planning estimates, not a permission. The manufacturer's instructions, local rules and a "
+    "qualified battery engineer come first. Unsafe results are returned with status 200: check `attention` "
+    "and `verdict`. Every answer has its working, its assumptions, its findings and the cautions. The "
+    "service keeps nothing. Numbers are in SI units, named at the end of each field (`cell_current_a`). "
+    "Ratios are from 0 to 1. If a key appears twice in a JSON object, the last value wins."
 )
 
 
@@ -77,12 +77,12 @@ def document() -> dict[str, Any]:
             },
             "headers": {
                 "ETag": {
-                    "description": "Changes when the answer does.",
+                    "description": "Tag of this answer. It changes when the answer changes.",
                     "required": True,
                     "schema": {"type": "string"},
                 },
                 "Cache-Control": {
-                    "description": "How long the answer may be kept.",
+                    "description": "How long a cache may keep the answer.",
                     "required": True,
                     "schema": {"type": "string"},
                 },

@@ -51,7 +51,7 @@ def operation(
     responses = {"200": ok | {"content": content}}
     if cached:
         responses["304"] = {
-            "description": "The answer that the caller holds is still right.",
+            "description": "The answer that you have is still right.",
             "headers": _CACHE_HEADERS,
         }
     described: dict[str, Any] = {

@@ -23,61 +23,61 @@ KINDS: dict[str, ProblemKind] = {
             "unreadable-body",
             400,
             "The body cannot be read",
-            "The body is not JSON in UTF-8, is nested too deeply, or holds a number that JSON has no form "
-            "for, such as NaN, Infinity or 1e400. If a name appears twice in one object, the last "
-            "value counts.",
+            "Send JSON in UTF-8. The body is not JSON, is nested too deeply, or has a number that JSON "
+            "cannot hold, such as NaN, Infinity or 1e400. If a key appears twice in an object, the last "
+            "value wins.",
         ),
         ProblemKind(
             "unreadable-query",
             400,
             "The query string cannot be read",
-            "The query string is not name=value pairs in UTF-8 with percent-encoding.",
+            "Send name=value pairs in UTF-8, with percent-encoding.",
         ),
         ProblemKind(
             "wrong-type",
             400,
             "A value has the wrong type",
-            'A field holds another type of value than it takes, for example text where a number belongs: "1" '
-            "in quotes is text. `errors` names the field by JSON pointer.",
+            'A field has the wrong type of value, such as text instead of a number. "1" in quotes is text. '
+            "`errors` names the field by JSON pointer.",
         ),
         ProblemKind(
             "outside-contract",
             422,
             "A field is missing, unknown or out of bounds",
-            "The request is well formed, but a field is missing, is not known, lies outside its bounds or "
-            "contradicts another one. `errors` names the first such field by JSON pointer. The API document "
-            "gives the bounds of every field.",
+            "The request can be read, but a field is missing, unknown or out of bounds, or contradicts "
+            "another one. `errors` names the first such field by JSON pointer. The API document lists the "
+            "bounds of every field.",
         ),
         ProblemKind(
             "no-physical-answer",
             422,
-            "No physical state answers the question",
-            "The question is within bounds, but no current or voltage exists that would answer it: for "
-            "example a power above the most the pack can deliver. `numbers` holds the limiting values.",
+            "No solution exists",
+            "Every field is within its bounds, but no current or voltage solves the question. An example is a "
+            "power above the most that the pack can deliver. `numbers` holds the limiting values.",
         ),
         ProblemKind(
             "not-found",
             404,
-            "Nothing is here",
-            "The path names no resource. Paths end without a slash.",
+            "Path not found",
+            "No resource has this path. Check it: paths end without a slash.",
         ),
         ProblemKind(
             "method-not-allowed",
             405,
-            "This method is not for this path",
-            "The `Allow` header names the methods that are.",
+            "Method not allowed",
+            "Use a method that the `Allow` header names.",
         ),
         ProblemKind(
             "not-acceptable",
             406,
-            "No acceptable form",
-            "The `Accept` header excludes every form this resource has; `detail` names them.",
+            "No acceptable media type",
+            "The `Accept` header excludes every media type of this resource. Accept one that `detail` names.",
         ),
         ProblemKind(
             "content-too-large",
             413,
             "The body is too large",
-            "`detail` says how large a body may be. Split a batch into several.",
+            "Send less. `detail` says how large a body can be. Split a large batch.",
         ),
         ProblemKind(
             "unsupported-media-type",
@@ -89,17 +89,17 @@ KINDS: dict[str, ProblemKind] = {
             "internal-error",
             500,
             "The service failed",
-            "That is a defect of percell, not of your request. Report it with the request id.",
+            "This is a defect of percell, not of your request. Report it with the request id.",
         ),
     ]
 }
 
 
 class FieldError(Struct, frozen=True):
-    """What is wrong with one field."""
+    """One fault of the request."""
 
     pointer: Annotated[
-        str, Meta(description="JSON pointer (RFC 6901) to the field, in the body as it was sent.")
+        str, Meta(description="JSON pointer (RFC 6901) to the field, in the body as you sent it.")
     ]
     detail: str
 
@@ -107,19 +107,19 @@ class FieldError(Struct, frozen=True):
 class Problem(Struct, frozen=True, kw_only=True):
     """A problem document."""
 
-    type: Annotated[str, Meta(description="The problem type's page.")]
+    type: Annotated[str, Meta(description="Address of the page about this type of problem.")]
     title: str
     status: int
     detail: str
     errors: Annotated[
-        list[FieldError] | UnsetType, Meta(description="The fields at fault, where there are any.")
+        list[FieldError] | UnsetType, Meta(description="The fields at fault, if there are any.")
     ] = UNSET
     code: Annotated[
-        str | UnsetType, Meta(description="Stable name of the reason, where there is no answer.")
+        str | UnsetType, Meta(description="Stable name of the reason, if no solution exists.")
     ] = UNSET
     numbers: Annotated[
         dict[str, float] | UnsetType,
-        Meta(description="The limiting values, each name ending in its unit."),
+        Meta(description="Limiting values. Each name ends in its unit."),
     ] = UNSET
 
 

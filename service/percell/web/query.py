@@ -44,7 +44,7 @@ def read_query(query: bytes) -> dict[str, Any]:
 def refuse_query(query: bytes) -> None:
     """Refuse a query string on a path without one, because its fields would be ignored silently."""
     if fields := read_query(query):
-        detail = "This path takes no query string. A POST has its fields in the body."
+        detail = "This path reads no query fields. Send the fields of a POST in its body."
         pointer = _pointer(next(iter(fields)))
         raise Failed("outside-contract", detail, errors=[FieldError(pointer, detail)])
 
@@ -52,12 +52,12 @@ def refuse_query(query: bytes) -> None:
 def _unreadable() -> Failed:
     return Failed(
         "unreadable-query",
-        f"The query string must be name=value pairs in UTF-8, at most {MOST_FIELDS}.",
+        f"The query string must be name=value pairs in UTF-8, {MOST_FIELDS} or fewer.",
     )
 
 
 def _twice(name: str) -> Failed:
-    return failed_field(_pointer(name), "This field is given twice.")
+    return failed_field(_pointer(name), "Give this field only once.")
 
 
 def _pointer(name: str) -> str:

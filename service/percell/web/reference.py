@@ -17,17 +17,17 @@ from percell.web.problems import KINDS, ProblemKind
 
 
 class QuestionEntry(Struct, frozen=True):
-    """A question, as the list names it."""
+    """A question of the API."""
 
     id: str
-    group: Annotated[Subject, Meta(description="Subject under which it is listed.")]
+    group: Annotated[Subject, Meta(description="Subject of the question.")]
     title: str
     description: str
     path: str
 
 
 class Reference(Struct, frozen=True):
-    """The catalogues that the site prints."""
+    """Catalogues of the API."""
 
     version: str
     questions: list[QuestionEntry]
@@ -56,5 +56,5 @@ def reference() -> Reference:
 
 def reference_operation() -> dict[str, Any]:
     """Return the description of the catalogues."""
-    title = "Rules, cautions, chemistries, problems"
+    title = "Questions, rules, cautions, chemistries and problem types"
     return catalogue("get_reference", title, Reference, reference())

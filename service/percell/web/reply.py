@@ -45,7 +45,7 @@ def _get(call: Call) -> Representation | Later:
     except ERRORS as error:
         raise failed(error, ReplyAsked, unreadable="unreadable-query") from None
     if wanted.question not in questions_with_reply():
-        detail = f"There is no such question. There are: {', '.join(questions_with_reply())}."
+        detail = f"No question with this name has a reply. Use one of: {', '.join(questions_with_reply())}."
         raise Failed("outside-contract", detail, errors=[FieldError("/question", detail)])
     question, headline = questions_with_reply()[wanted.question]
     try:
@@ -112,8 +112,8 @@ def reply_operation() -> dict[str, Any]:
     return operation(
         "get_reply",
         "An answer as text to paste",
-        "Any question with a query form as a reply: its figure, two lines of working, the "
-        "caution, and a link to the table row. The question's own fields stand beside these two.",
+        "Answer as text to paste: the figure, its condition, two lines of working, the caution and a link "
+        "to the table row. Add the question's own fields to the query.",
         MANY,
         parameters=[
             {
@@ -139,7 +139,7 @@ def reply_operation() -> dict[str, Any]:
                 "name": "fields",
                 "in": "query",
                 "required": False,
-                "description": "The question's own fields, each under its own name.",
+                "description": "Fields of the question, each with its own name.",
                 "style": "form",
                 "explode": True,
                 "schema": {"type": "object", "additionalProperties": {"type": "string"}},

@@ -181,7 +181,7 @@ class Resource:
     def _not_allowed(self) -> Failed:
         return Failed(
             "method-not-allowed",
-            f"This path takes {self.allow.decode()}.",
+            f"Use one of these methods: {self.allow.decode()}.",
             headers=((b"allow", self.allow),),
         )
 
@@ -202,7 +202,7 @@ class Resource:
     def _refuse_unacceptable(self, call: Call) -> None:
         if call.headers.get(b"accept") not in self._plain_accepts and not self.accepted(call):
             forms = ", ".join(media.decode() for media in self.produces)
-            raise Failed("not-acceptable", f"This resource has the forms {forms}.")
+            raise Failed("not-acceptable", f"Accept one of these media types: {forms}.")
 
     def _refuse_unread_query(self, call: Call, method: str) -> None:
         if call.query and method not in self.reads_query:
@@ -225,7 +225,7 @@ class Resource:
 
 def not_found() -> Failed:
     """Return a new failure, because an exception that is raised again collects tracebacks."""
-    return Failed("not-found", "The path names no resource.")
+    return Failed("not-found", "No resource has this path.")
 
 
 async def _send(

@@ -42,7 +42,7 @@ _BUILDING = f"""<!doctype html>
 <meta http-equiv="refresh" content="{_AGAIN_S}"><title>percell: building</title>
 <body style="font:1.1rem/1.5 system-ui,sans-serif;max-width:34rem;margin:20vh auto;padding:0 1rem;color-scheme:light dark">
 <h1 style="font-size:1.4rem">The site is being built</h1>
-<p>Its tables are being worked out through the API, which answers already. This page turns into the site by itself.</p>
+<p>The API already answers. This page reloads until the site is ready.</p>
 <p><a href="/openapi.json" style="color:inherit">The API's document</a></p>
 </body></html>
 """.encode()

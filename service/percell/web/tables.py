@@ -37,7 +37,7 @@ CSV = b"text/csv"
 
 
 class TableEntry(Struct, frozen=True):
-    """A table, as the list names it."""
+    """A printed table."""
 
     id: str
     title: str
@@ -244,7 +244,7 @@ def tables_operations() -> dict[str, Any]:
         "post": operation(
             "ask_own_table",
             "A table of your own",
-            "One question over a table of your own, rounded to the side you name. Nothing is kept.",
+            "Answers of one question for rows and columns that you choose, rounded as you say. The service keeps nothing.",
             MANY,
             body=json_content(OwnTableAsked, asked),
             answer="The table.",
@@ -272,7 +272,7 @@ def table_operation() -> dict[str, Any]:
     return operation(
         "get_table",
         "One printed table",
-        "The whole table, as JSON or, with the suffix .csv or Accept: text/csv, as CSV (RFC 4180).",
+        "The whole table as JSON. Add .csv to the path, or send Accept: text/csv, for CSV (RFC 4180).",
         CATALOGUES,
         answer="One printed table",
         content=json_content(PrintedTable, builtins(first))

@@ -61,7 +61,7 @@ def failed(
         )
     if isinstance(error, msgspec.ValidationError):
         if str(error).startswith("Number out of range"):
-            return Failed(unreadable, "A number is larger than any that can be read.")
+            return Failed(unreadable, "A number is too large to read.")
         return _invalid(str(error), asked, at)
     if isinstance(error, UnicodeDecodeError):
         return Failed(unreadable, "The body is not UTF-8.")
@@ -85,7 +85,7 @@ def _invalid(text: str, asked: Any, at: str) -> Failed:
     if "matching regex" in message:
         return failed_field(
             pointer,
-            f"The text has another form than this field takes.{_description(asked, within)}",
+            f"The text has the wrong form.{_description(asked, within)}",
         )
     plain = _TYPE.sub(lambda types: _in_words(types[1]), message) + "."
     if _WRONG_TYPE.match(message):
