@@ -8,6 +8,7 @@ from percell.questions.answering.question import Question
 from percell.questions.vocabulary.sharing import may_draw
 from percell.web.ask_csv import answer_csv, with_query
 from percell.web.call import BODY_LIMIT, Call
+from percell.web.deprecation import deprecation_headers
 from percell.web.query import read_query
 from percell.web.resource import Later, Representation, Resource, Stream, encode
 from percell.web.translate import ERRORS, failed
@@ -51,6 +52,7 @@ def question_resource(question: Question) -> Resource:
         limit=question.body_limit or BODY_LIMIT,
         in_thread=question.slow,
         streams=streams,
+        headers=deprecation_headers(question.deprecated),
         reads_query=("GET", "POST") if streams else ("GET",),
     )
 

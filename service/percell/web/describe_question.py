@@ -7,6 +7,7 @@ import msgspec
 from percell.questions.answering.question import Question
 from percell.web.ask import STREAMS
 from percell.web.ask_csv import EXAMPLE
+from percell.web.deprecation import described
 from percell.web.log_names import GivenColumns
 from percell.web.operations import (
     BODY_PROBLEMS,
@@ -46,7 +47,7 @@ def question_operations(question: Question, schemas: dict[str, Any]) -> dict[str
     if streams:
         post["parameters"] = _parameters(question, schemas) + _of_columns()
     if not question.has_query:
-        return {"post": post}
+        return {"post": described(post, question.deprecated)}
     get = operation(
         f"get_{name}",
         question.title,
@@ -58,7 +59,10 @@ def question_operations(question: Question, schemas: dict[str, Any]) -> dict[str
         problems=QUERY_PROBLEMS,
         cached=True,
     )
-    return {"post": post, "get": get}
+    return {
+        "post": described(post, question.deprecated),
+        "get": described(get, question.deprecated),
+    }
 
 
 def _without_lists(asked: str, schemas: dict[str, Any]) -> str:
@@ -138,6 +142,8 @@ def _parameter(
         "description": meaning,
         "schema": schema,
     }
+    if schema.get("deprecated"):
+        parameter["deprecated"] = True
     if name in question.example:
         parameter["example"] = question.example[name]
     return parameter

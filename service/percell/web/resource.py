@@ -36,7 +36,7 @@ _API: Headers = (
     (b"x-content-type-options", b"nosniff"),
     (b"content-security-policy", b"default-src 'none'; frame-ancestors 'none'"),
     (b"access-control-allow-origin", b"*"),
-    (b"access-control-expose-headers", b"ETag, Link, X-Request-Id"),
+    (b"access-control-expose-headers", b"Deprecation, ETag, Link, Sunset, X-Request-Id"),
 )
 # tells a client that has no answer yet where the documentation is
 DOCUMENT_LINKS = (
@@ -95,6 +95,7 @@ class Resource:
         cached: bool = True,
         in_thread: bool = False,
         reads_query: tuple[str, ...] = (),
+        headers: Headers = (),
     ) -> None:
         """Describe the path.
 
@@ -109,6 +110,7 @@ class Resource:
             in_thread: Whether to read the request and calculate its answer in another thread. ``get`` and
                 ``post`` can also decide that themselves, by the request, and return ``Later``.
             reads_query: GET or POST, if the path takes a query string with that method.
+            headers: Further headers of every answer.
         """
         self.path = path.encode()
         self.get = get
@@ -122,7 +124,8 @@ class Resource:
         # values of Accept that most clients send; they need no parsing
         self._plain_accepts = (None, b"", b"*/*", *produces)
         varies = (_VARY_ACCEPT,) if len(produces) > 1 else ()
-        self._get_headers = (*_API, _CACHED, *varies) if cached else _NOT_CACHED
+        self._get_headers = (*((*_API, _CACHED, *varies) if cached else _NOT_CACHED), *headers)
+        self._post_headers = (*_NOT_CACHED, *headers)
         methods = ["GET", "HEAD"] if get else []
         methods += ["POST"] if post else []
         self.allow = ", ".join([*methods, "OPTIONS"]).encode()
@@ -158,7 +161,7 @@ class Resource:
                 ask = partial(self.post, call, body)
                 found = await beside_loop(ask) if self.in_thread else ask()
                 answer = await beside_loop(found.calculate) if isinstance(found, Later) else found
-            await _send(send, 200, answer, [*_NOT_CACHED, id_header])
+            await _send(send, 200, answer, [*self._post_headers, id_header])
         elif method in ("GET", "HEAD") and self.get:
             self._refuse_unacceptable(call)
             self._refuse_unread_query(call, "GET")

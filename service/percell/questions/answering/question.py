@@ -10,6 +10,7 @@ from msgspec import UNSET, Meta, Struct, defstruct, structs
 
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.cold_findings import COLD_C, is_below, kept_in_the_cold
+from percell.questions.answering.deprecation import Deprecation
 from percell.questions.answering.envelope import Assumption, Links, WorkingStep
 from percell.questions.answering.headline import Headline, condition_of, sentence
 from percell.questions.answering.rows import row_link
@@ -149,6 +150,7 @@ class Question:
         body_limit: Bytes that a body may have; more for questions with long lists.
         headline: The leading figure; None if ``explain`` says with what the headline leads.
         example: The example of the document, as a body.
+        deprecated: Since when and why it should no longer be asked, if so.
     """
 
     id: str
@@ -170,6 +172,7 @@ class Question:
     body_limit: int | None = None
     headline: Headline | None = None
     example: dict[str, Any]
+    deprecated: Deprecation | None = None
 
     def answer(self, asked: Any) -> Struct:
         """Answer the question.
