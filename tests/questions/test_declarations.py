@@ -165,18 +165,27 @@ def test_the_limits_of_a_question_are_those_of_its_answer(ask, question_id):
     assert answer.attention
 
 
+HEAD = ["question", "asked", "version", "headline", "attention"]
+BESIDE = ["working", "assumptions", "cautions"]
+
+
 @pytest.mark.parametrize("question_id", QUESTIONS)
-def test_the_document_requires_the_word_on_top(question_id):
-    """An app can count on attention and headline, and on verdict and limits where there are any."""
-    (name,) = {
-        part["$ref"].rpartition("/")[2]
-        for method in DOCUMENT["paths"][f"/v1/{question_id}"].values()
-        if isinstance(method, dict) and "responses" in method
-        for part in [method["responses"]["200"]["content"]["application/json"]["schema"]]
-    }
-    schema = DOCUMENT["components"]["schemas"][name]
-    needed = {"attention", "headline"}
-    if QUESTIONS[question_id].limits:
-        needed |= {"verdict", "limits"}
-    assert needed <= set(schema["required"])
-    assert {"verdict", "limits"} & schema["properties"].keys() == needed & {"verdict", "limits"}
+def test_every_answer_has_one_order_and_the_document_requires_it(question_id):
+    """An app can count on each common field, and reads them in the same order in every answer."""
+    question = QUESTIONS[question_id]
+    schemas = DOCUMENT["components"]["schemas"]
+    result, beside = (
+        schemas[question.result.__name__],
+        schemas[question.answered.__name__]["allOf"][1],
+    )
+    judged = ["verdict", "limits"] if question.limits else []
+    assert list(result["properties"])[: len(HEAD + judged)] == HEAD + judged
+    assert list(result["properties"])[-2:] == ["findings", "links"]
+    assert {*HEAD, *judged, "findings", "links"} <= set(result["required"])
+    assert list(beside["properties"]) == beside["required"] == BESIDE
+    answer = question.answer(msgspec.convert(question.example, question.asked))
+    sent = list(msgspec.to_builtins(answer))
+    told = [*result["properties"], *BESIDE]
+    assert sent == [name for name in told if name in sent]
+    assert msgspec.to_builtins(answer)["question"] == question_id
+    assert schemas[question.result.__name__]["properties"]["question"]["const"] == question_id

@@ -6,8 +6,10 @@ import msgspec
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from msgspec import structs
 
 from percell.physics.errors import NoSolution
+from percell.questions.answering.echo import changed
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.refusal import Refused
 
@@ -28,7 +30,10 @@ def answered(question_id, body):
         return None
     encoded = msgspec.json.encode(answer)
     # infinity and NaN are written as null, which this decoder refuses
-    assert msgspec.json.decode(encoded, type=question.answered) == answer
+    read = msgspec.json.decode(encoded, type=question.answered)
+    # what was asked is the same question, though only its given fields are repeated
+    assert question.repeatable(changed(read.asked)) == answer.asked
+    assert structs.replace(read, asked=answer.asked) == answer
     assert_finite(msgspec.to_builtins(answer))
     return answer
 

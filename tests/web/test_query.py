@@ -112,7 +112,10 @@ def test_names_that_contradict_each_other(
 def test_a_dot_makes_a_field_of_an_object(client: Any) -> None:
     """A layout in two numbers asks what a layout as text asks."""
     parts = GOOD.replace("layout=1S2P", "layout.series=1&layout.parallel=2.0")
-    assert client.get(f"{PATH}?{parts}").content == client.get(f"{PATH}?{GOOD}").content
+    in_parts, as_text = client.get(f"{PATH}?{parts}").json(), client.get(f"{PATH}?{GOOD}").json()
+    assert in_parts.pop("asked")["layout"] == {"series": 1, "parallel": 2}
+    assert as_text.pop("asked")["layout"] == "1S2P"
+    assert in_parts == as_text
 
 
 @pytest.mark.parametrize(

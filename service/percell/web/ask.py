@@ -1,9 +1,11 @@
 """One question over HTTP: by body or by query."""
 
+from collections.abc import Callable
 from typing import Any
 
 import msgspec
 
+from percell.questions.answering.echo import given
 from percell.questions.answering.question import Question
 from percell.questions.vocabulary.sharing import may_draw
 from percell.web.ask_csv import answer_csv, with_query
@@ -22,20 +24,29 @@ async def _from_csv(call: Call) -> Representation:
 STREAMS: dict[str, dict[bytes, Stream]] = {"discharge-test": {b"text/csv": _from_csv}}
 
 
+def names_decoder(question: Question) -> Callable[[bytes], dict[str, Any]]:
+    """Return a reader of the names in a body that is known to be right: which fields it gives."""
+    # long lists that no answer repeats are not read twice
+    of_each: Any = msgspec.Raw if question.repeated else Any
+    return msgspec.json.Decoder(dict[str, of_each]).decode
+
+
 def question_resource(question: Question) -> Resource:
     """Return the resource of one question."""
     decode = msgspec.json.Decoder(question.asked).decode
+    decode_names = names_decoder(question)
     asked = question.asked
     streams = STREAMS.get(question.id, {})
 
     def post(call: Call, body: bytes) -> Representation | Later:
         try:
             read: Any = decode(body)
+            names = decode_names(body)
             if streams:
-                read = with_query(read, body, call.query)
+                read, names = with_query(read, names, call.query)
         except ERRORS as error:
             raise failed(json_error(body) or error, asked) from None
-        return answer_or_later(question, read)
+        return answer_or_later(question, read, names)
 
     def get(call: Call) -> Representation | Later:
         fields = read_query(call.query)
@@ -43,7 +54,7 @@ def question_resource(question: Question) -> Resource:
             read = msgspec.convert(fields, asked, strict=False)
         except ERRORS as error:
             raise failed(error, asked, unreadable="unreadable-query") from None
-        return answer_or_later(question, read)
+        return answer_or_later(question, read, fields)
 
     return Resource(
         f"/v1/{question.id}",
@@ -57,16 +68,21 @@ def question_resource(question: Question) -> Resource:
     )
 
 
-def answer_or_later(question: Question, asked: Any) -> Representation | Later:
-    """Return the answer as JSON, or how to calculate it if that would keep other requests waiting."""
+def answer_or_later(
+    question: Question, asked: Any, names: dict[str, Any]
+) -> Representation | Later:
+    """Return the answer as JSON, or how to calculate it if that would keep other requests waiting.
+
+    ``names`` has the fields that the caller gave, for the answer to repeat.
+    """
     if question.heavy or may_draw(asked):
-        return Later(lambda: _answer(question, asked))
-    return _answer(question, asked)
+        return Later(lambda: _answer(question, asked, names))
+    return _answer(question, asked, names)
 
 
-def _answer(question: Question, asked: Any) -> Representation:
+def _answer(question: Question, asked: Any, names: dict[str, Any]) -> Representation:
     try:
-        return Representation(encode(question.answer(asked)))
+        return Representation(encode(question.answer(asked, given(asked, names))))
     except ERRORS as error:
         raise failed(error, question.asked) from None
 

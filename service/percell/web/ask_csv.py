@@ -5,6 +5,7 @@ from typing import Any, TypeVar
 import msgspec
 from msgspec import structs
 
+from percell.questions.answering.echo import given
 from percell.questions.bench.discharge_logs import Limits
 from percell.questions.bench.discharge_test import DischargeTest, answer_logs
 from percell.questions.vocabulary.refusal import RefusedAll
@@ -45,20 +46,23 @@ def _convert(fields: dict[str, Any], kind: type[Asked]) -> Asked:
         raise failed(error, kind, unreadable="unreadable-query") from None
 
 
-def with_query(asked: DischargeTest, body: bytes, query: bytes) -> DischargeTest:
-    """Return a question in JSON with the limits of its query. A limit in the body comes first."""
+def with_query(
+    asked: DischargeTest, sent: dict[str, Any], query: bytes
+) -> tuple[DischargeTest, dict[str, Any]]:
+    """Return a question in JSON, and the fields sent, with the limits of its query.
+
+    A limit in the body comes first.
+    """
     if not query:
-        return asked
+        return asked, sent
     fields = read_query(query)
     if of_csv := next((name for name in GivenColumns.__struct_fields__ if name in fields), None):
         raise failed_field(
             f"/{of_csv}", "Only use this field with CSV. In JSON, each column has a fixed name."
         )
     limits = _convert(fields, Limits)
-    own = msgspec.json.decode(body, type=dict[str, msgspec.Raw])
-    return structs.replace(
-        asked, **{name: value for name, value in structs.asdict(limits).items() if name not in own}
-    )
+    of_query = {name: getattr(limits, name) for name in fields if name not in sent}
+    return structs.replace(asked, **of_query), fields | sent
 
 
 async def answer_csv(call: Call) -> msgspec.Struct:
@@ -76,7 +80,7 @@ async def answer_csv(call: Call) -> msgspec.Struct:
             reader.feed(part)
         log = reader.finish(limits)
         # a noisy log has many steps
-        return await beside_loop(lambda: answer_logs([log], limits))
+        return await beside_loop(lambda: answer_logs([log], limits, given(limits, fields)))
     except NotUtf8:
         raise Failed("unreadable-body", "The body is not UTF-8.") from None
     except RefusedAll as error:

@@ -6,10 +6,11 @@ from typing import Annotated, Any
 import msgspec
 from msgspec import Meta, Struct
 
+from percell.questions.answering.echo import given
 from percell.questions.answering.question import Question
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.sharing import may_draw
-from percell.web.ask import json_error
+from percell.web.ask import json_error, names_decoder
 from percell.web.operations import BODY_PROBLEMS, MANY, REF, builtins, json_content, operation
 from percell.web.problems import Failed, FieldError, Problem
 from percell.web.resource import Representation, Resource, encode
@@ -51,8 +52,8 @@ class BatchAnswers(Struct, frozen=True, gc=False):
 
 _decode_batch = msgspec.json.Decoder(Batch).decode
 _decode_item = msgspec.json.Decoder(BatchItem).decode
-_BY_ID: dict[str, tuple[Callable[[Any], Any], Question]] = {
-    question.id: (msgspec.json.Decoder(question.asked).decode, question)
+_BY_ID: dict[str, tuple[Callable[[Any], Any], Callable[[Any], Any], Question]] = {
+    question.id: (msgspec.json.Decoder(question.asked).decode, names_decoder(question), question)
     for question in QUESTIONS.values()
 }
 
@@ -66,14 +67,14 @@ def _outcome(
         known = _BY_ID.get(item.question)
         if not known:
             raise _unknown_question(item.question, at)
-        decode, question = known
+        decode, decode_names, question = known
         if question.slow and next(slow_places, None) is None:
             raise _too_many(question.id, SLOW_LIMIT, at)
         asked, at = question.asked, f"{at}/ask"
-        read = decode(item.ask)
+        read, names = decode(item.ask), decode_names(item.ask)
         if _is_heavy(question, read) and next(heavy_places, None) is None:
             raise _too_many(question.id, HEAVY_LIMIT, f"/items/{index}")
-        return BatchAnswer(200, question.answer(read))
+        return BatchAnswer(200, question.answer(read, given(read, names)))
     except ERRORS as error:
         failure = failed(error, asked, at=at)
     except Failed as error:

@@ -4,6 +4,7 @@ from typing import Any
 
 import msgspec
 
+from percell.questions.answering.echo import given
 from percell.questions.answering.question import Question
 from percell.web.ask import STREAMS
 from percell.web.ask_csv import EXAMPLE
@@ -22,7 +23,8 @@ from percell.web.operations import (
 def question_operations(question: Question, schemas: dict[str, Any]) -> dict[str, Any]:
     """Return the description of one question's operations, given the schemas of the document."""
     name = question.id.replace("-", "_")
-    example = builtins(question.answer(msgspec.convert(question.example, question.asked)))
+    asked = msgspec.convert(question.example, question.asked)
+    example = builtins(question.answer(asked, given(asked, question.example)))
     answered = json_content(question.answered, example)
     description, streams = question.description, STREAMS.get(question.id, ())
     body = json_content(question.asked, question.example)

@@ -103,7 +103,9 @@ def as_bytes() -> bytes:
 
 
 # the common end of every answer is described once, and no form or page shows it as a field
-NOT_LABELLED = frozenset({"working", "assumptions", "findings", "cautions", "links"})
+NOT_LABELLED = frozenset(
+    {"question", "asked", "version", "findings", "links", "working", "assumptions", "cautions"}
+)
 _STRUCTS: tuple[Any, ...] = (
     problems.Problem,
     Batch,
@@ -115,7 +117,7 @@ _STRUCTS: tuple[Any, ...] = (
     Index,
     Reference,
     TableList,
-    *(struct for q in QUESTIONS.values() for struct in (q.asked, q.answered)),
+    *(struct for q in QUESTIONS.values() for struct in (q.asked, q.result, q.answered)),
 )
 
 
@@ -124,9 +126,27 @@ def _schemas() -> dict[str, Any]:
     schemas = {name: _common(schema) for name, schema in sorted(found.items())}
     describe_items(schemas)
     for question in QUESTIONS.values():
-        for struct in (question.asked, question.answered):
+        for struct in (question.asked, question.result):
             _label(schemas, struct.__name__)
+        _extend(schemas, question.answered.__name__, question.result.__name__)
     return schemas
+
+
+def _extend(schemas: dict[str, Any], name: str, base: str) -> None:
+    """Describe a schema as another one with more fields."""
+    whole, of_base = schemas[name], schemas[base]["properties"]
+    schemas[name] = {
+        "title": name,
+        "description": whole["description"],
+        "allOf": [
+            {"$ref": REF.format(name=base)},
+            {
+                "type": "object",
+                "properties": {n: s for n, s in whole["properties"].items() if n not in of_base},
+                "required": [n for n in whole["required"] if n not in of_base],
+            },
+        ],
+    }
 
 
 def _label(schemas: dict[str, Any], name: str) -> None:
@@ -168,6 +188,8 @@ def _common(schema: Any) -> Any:
                 common[bound] = int(common[bound])
     if "enum" in common and "type" not in common:
         common["type"] = "string"
+        if len(common["enum"]) == 1:  # the name of a question in its answer
+            (common["const"],) = common.pop("enum")
     return common
 
 

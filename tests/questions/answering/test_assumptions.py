@@ -150,5 +150,5 @@ def test_voltages_by_chemistry(ask, chemistry, quantity):
     given = ask("pack", **body | {name: getattr(voltages, f"{quantity}_v")})
     assert name not in named(given)
     # the headline names a voltage as given or as assumed
-    other = {"assumptions": 0, "headline": ""}
+    other = {"asked": {}, "assumptions": 0, "headline": ""}
     assert structs.asdict(given) | other == structs.asdict(left_out) | other

@@ -36,6 +36,7 @@ class Links(Struct, frozen=True, gc=False, omit_defaults=True):
     """Where to read on."""
 
     method: Annotated[str, Meta(description="How this question is worked out.")]
+    cautions: Annotated[str, Meta(description="What always holds, whatever the answer.")]
     table_row: Annotated[
         str | UnsetType,
         Meta(

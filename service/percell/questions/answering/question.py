@@ -8,9 +8,11 @@ from typing import Annotated, Any, Generic, TypeVar
 
 from msgspec import UNSET, Meta, Struct, defstruct, structs
 
+from percell import VERSION
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.cold_findings import COLD_C, is_below, kept_in_the_cold
 from percell.questions.answering.deprecation import Deprecation
+from percell.questions.answering.echo import changed
 from percell.questions.answering.envelope import Assumption, Links, WorkingStep
 from percell.questions.answering.headline import Headline, condition_of, sentence
 from percell.questions.answering.rows import row_link
@@ -28,6 +30,7 @@ from percell.questions.vocabulary.rules import (
     AttentionField,
     Finding,
     LimitName,
+    Severity,
     gravest_finding,
 )
 from percell.questions.vocabulary.verdict import VerdictField
@@ -97,8 +100,10 @@ class OverTable(Enum):
     CELL_BY_CELL = auto()
 
 
-# the common end of every answer
-_ENVELOPE: list[tuple[str, Any] | tuple[str, Any, Any]] = [
+_ASKED = Meta(description="The fields of the question that the caller gave.")
+# how every answer begins, after the name of its question, which is the tag of its type
+_HEAD: list[tuple[str, Any]] = [
+    ("version", Annotated[str, Meta(description="Version of percell that gave the answer.")]),
     (
         "headline",
         Annotated[
@@ -110,18 +115,20 @@ _ENVELOPE: list[tuple[str, Any] | tuple[str, Any, Any]] = [
         ],
     ),
     ("attention", AttentionField),
+]
+# how every result ends
+_TAIL: list[tuple[str, Any]] = [
+    ("findings", Annotated[list[Finding], Meta(description="The rules that apply.")]),
+    ("links", Links),
+]
+# what a whole answer has beyond its result
+_BESIDE: list[tuple[str, Any]] = [
     ("working", Annotated[list[WorkingStep], Meta(description="The working, in order.")]),
     (
         "assumptions",
         Annotated[list[Assumption], Meta(description="Every value that was taken from a default.")],
     ),
-    ("findings", Annotated[list[Finding], Meta(description="The rules that apply.")]),
-    (
-        "cautions",
-        Annotated[tuple[Caution, ...], Meta(description="What always holds.")],
-        CAUTIONS,
-    ),
-    ("links", Links),
+    ("cautions", Annotated[tuple[Caution, ...], Meta(description="What always holds.")]),
 ]
 
 
@@ -135,6 +142,7 @@ class Question:
         title: Title.
         description: The question and its answer, in one sentence.
         asked: The fields of the question.
+        repeated: Those that an answer repeats; None for all of them.
         shows: The figures of the answer.
         also: Further figures, which only the answer to a single question has.
         limits: The limits that it can look at, the one that it is about first; none for a question
@@ -158,6 +166,7 @@ class Question:
     title: str
     description: str
     asked: type[Struct]
+    repeated: type[Struct] | None = None
     shows: type[Struct]
     also: type[Struct] | None = None
     limits: tuple[LimitName, ...] = ()
@@ -174,16 +183,23 @@ class Question:
     example: dict[str, Any]
     deprecated: Deprecation | None = None
 
-    def answer(self, asked: Any) -> Struct:
+    def answer(self, asked: Any, given: dict[str, Any] | None = None) -> Struct:
         """Answer the question.
+
+        Args:
+            asked: The question.
+            given: The fields as the caller gave them, for the answer to repeat; without it, those that
+                are not their defaults.
 
         Raises:
             Refused: What was asked contradicts itself.
             NoSolution: There is no physical answer.
         """
-        return self.assemble(asked, self.explain(asked))
+        return self.assemble(asked, self.explain(asked), given)
 
-    def assemble(self, asked: Any, got: Explained[Any]) -> Struct:
+    def assemble(
+        self, asked: Any, got: Explained[Any], given: dict[str, Any] | None = None
+    ) -> Struct:
         """Return the answer made from a result."""
         more: dict[str, Any] = {}
         if self._names_layout:
@@ -197,8 +213,8 @@ class Question:
             more |= {"limits": limits, "verdict": verdict}
         worst = gravest_finding([*got.findings, *got.parts])
         return self.answered(
-            **structs.asdict(got.figures),
-            **more,
+            asked=self.repeatable(changed(asked) if given is None else given),
+            version=VERSION,
             headline=sentence(
                 condition=got.condition or condition_of(asked),
                 assumed=assumed,
@@ -208,11 +224,28 @@ class Question:
                 worst=worst,
             ),
             attention=Attention(worst.severity) if worst else Attention.NONE,
-            working=got.working,
-            assumptions=assumed,
+            **structs.asdict(got.figures),
+            **more,
             findings=got.findings,
             links=got.links or self.links(asked),
+            working=got.working,
+            assumptions=assumed,
+            cautions=CAUTIONS,
         )
+
+    def repeatable(self, given: dict[str, Any]) -> dict[str, Any]:
+        """Return the fields that an answer repeats."""
+        if self.repeated is None:
+            return given
+        return {name: given[name] for name in self.repeated.__struct_fields__ if name in given}
+
+    def result_of(self, answer: Any, *, notes: bool) -> Struct:
+        """Return the short form of an answer, with or without the findings that are only notes."""
+        found: list[Finding] = answer.findings
+        if not notes:
+            found = [one for one in found if one.severity is not Severity.NOTE]
+        told = {name: getattr(answer, name) for name in self.result.__struct_fields__}
+        return self.result(**told | {"findings": found})
 
     def _leads(self, got: Explained[Any]) -> str:
         """Return the clause of the headline with the figure that the question declares."""
@@ -237,27 +270,34 @@ class Question:
         # the marks of a table hold for cells of room temperature, unless the temperature is one of its axes
         warm = "cell_temperature_c" not in self.no_effect or not is_below(asked, COLD_C)
         row = row_link(self.id, asked, self.asked, self.no_effect) if warm else None
-        return Links(f"/method/#{self.id}", row or UNSET)
+        return Links(f"/method/#{self.id}", "/cautions/", row or UNSET)
+
+    @cached_property
+    def result(self) -> type[Struct]:
+        """The type of the short form of an answer."""
+        parts: list[Any] = [("asked", Annotated[self.repeated or self.asked, _ASKED]), *_HEAD]
+        if self.limits:
+            parts += [("verdict", VerdictField), ("limits", LimitsField)]
+        if self._names_layout:
+            parts.append(("layout", Annotated[str, fields.text("The layout, as read.")]))
+        for struct in (self.shows, self.also):
+            parts += _fields_of(struct) if struct else []
+        return self._type("Result", [*parts, *_TAIL])
 
     @cached_property
     def answered(self) -> type[Struct]:
-        """The type of the answer: figures, layout, further figures, limits, then the common end."""
-        parts: list[Any] = []
-        if self._names_layout:
-            parts.append(("layout", Annotated[str, fields.text("The layout, as read.")]))
-        if self.also:
-            parts += [
-                (f.name, f.type) if f.required else (f.name, f.type, f.default)
-                for f in structs.fields(self.also)
-            ]
-        if self.limits:
-            parts += [("limits", LimitsField), ("verdict", VerdictField)]
+        """The type of an answer: the short form, then working, assumptions and cautions."""
+        return self._type("Answer", _BESIDE, self.result)
+
+    def _type(self, suffix: str, parts: list[Any], base: type[Struct] = Struct) -> type[Struct]:
         return defstruct(
-            f"{self.shows.__name__.removesuffix('Figures')}Answer",
-            [*parts, *_ENVELOPE],
-            bases=(self.shows,),
+            f"{self.shows.__name__.removesuffix('Figures')}{suffix}",
+            parts,
+            bases=(base,),
             frozen=True,
             kw_only=True,
+            tag_field="question",
+            tag=self.id,
             namespace={"__doc__": self.shows.__doc__},
         )
 
@@ -265,3 +305,10 @@ class Question:
     def _names_layout(self) -> bool:
         asked, shown = self.asked.__struct_fields__, self.shows.__struct_fields__
         return "layout" in asked and "layout" not in shown
+
+
+def _fields_of(struct: type[Struct]) -> list[Any]:
+    return [
+        (f.name, f.type) if f.required else (f.name, f.type, f.default)
+        for f in structs.fields(struct)
+    ]

@@ -1,7 +1,7 @@
 """What do logs of whole discharges show: charge, energy, resistance and rating of a cell?"""
 
 from collections.abc import Iterable
-from typing import Annotated
+from typing import Annotated, Any
 
 import numpy as np
 from msgspec import UNSET, Meta, Struct, UnsetType
@@ -331,9 +331,11 @@ def _pointer(log: int, fault: logs.LogFault) -> str:
     return "/" + "/".join(part for part in parts if part)
 
 
-def answer_logs(measured: Iterable[LogColumns], limits: Limits) -> Struct:
+def answer_logs(
+    measured: Iterable[LogColumns], limits: Limits, given: dict[str, Any] | None = None
+) -> Struct:
     """Answer for logs without a fault that were not given as lists."""
-    return QUESTION.assemble(limits, evaluate(measured, limits))
+    return QUESTION.assemble(limits, evaluate(measured, limits), given)
 
 
 # of the example: a cell's second discharge differs from its first by some millivolts
@@ -349,6 +351,7 @@ QUESTION = Question(
     "CSV: charge, energy, mean voltage, resistance at the steps, peak temperature; and of several the "
     "highest continuous current that two or more whole discharges prove.",
     asked=DischargeTest,
+    repeated=Limits,  # logs can hold millions of numbers
     shows=DischargeTestFigures,
     limits=(LimitName.STOP_TEMPERATURE, LimitName.END_VOLTAGE),
     explain=explain,
