@@ -115,6 +115,7 @@ def test_a_python_client_calls_the_api(
         cwd=tmp_path,
     )
     assert "Warning" not in said, said
+    of_each = {"items": [{"question": q.id, "ask": q.example} for q in QUESTIONS.values()]}
     program = tmp_path / "program.py"
     program.write_text(
         textwrap.dedent(
@@ -122,14 +123,20 @@ def test_a_python_client_calls_the_api(
             import json
             from made import Client
             from made.api.loads import ask_direct_load, get_direct_load
-            from made.models import DirectLoad, DirectLoadAnswer
+            from made.api.many_at_once import ask_batch
+            from made.models import Batch, DirectLoad, DirectLoadAnswer
 
             asked = json.loads({json.dumps(ASKED)!r})
             with Client(base_url={address!r}, raise_on_unexpected_status=True) as client:
                 by_post = ask_direct_load.sync(client=client, body=DirectLoad.from_dict(asked))
                 by_get = get_direct_load.sync(client=client, **asked)
+                batch = ask_batch.sync(client=client, body=Batch.from_dict({of_each!r}))
             assert isinstance(by_post, DirectLoadAnswer), by_post
             assert isinstance(by_get, DirectLoadAnswer), by_get
+            for item in batch.items:
+                assert item.question == item.answer.question, item
+                name = "".join(word.capitalize() for word in item.question.split("-"))
+                assert type(item.answer).__name__ == name + "Result", item
             print(json.dumps([by_post.to_dict(), by_get.to_dict()]))
             """
         )
@@ -172,6 +179,16 @@ def test_typescript_types_hold_a_question_and_its_answer(
         export const body: Body = {json.dumps(ASKED)};
         export const query: Query = {json.dumps(ASKED)};
         export function worst(answer: Answer): number {{ return answer.worst_cell_current_a; }}
+        type Batch = paths["/v1/batch"]["post"]["responses"][200]["content"]["application/json"];
+        export function each(batch: Batch): number[] {{
+            return batch.items.map((item) => {{
+                switch (item.answer?.question) {{
+                    case "direct-load": return item.answer.worst_cell_current_a;
+                    case "pack": return item.answer.cell_count;
+                    default: return 0;
+                }}
+            }});
+        }}
         export function said(answer: Answer): string[] {{
             return answer.findings.map((finding) => `${{finding.severity}} ${{answer.verdict}}`);
         }}

@@ -1,14 +1,18 @@
 """Many questions in one request."""
 
 from collections.abc import Callable, Iterator
+from enum import StrEnum
 from typing import Annotated, Any
 
 import msgspec
-from msgspec import Meta, Struct
+from msgspec import UNSET, Meta, Struct, UnsetType
 
+from percell import VERSION
 from percell.questions.answering.echo import given
+from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.question import Question
 from percell.questions.registry import QUESTIONS
+from percell.questions.vocabulary.cautions import CAUTIONS, Caution
 from percell.questions.vocabulary.sharing import may_draw
 from percell.web.ask import json_error, names_decoder
 from percell.web.operations import BODY_PROBLEMS, MANY, REF, builtins, json_content, operation
@@ -30,24 +34,54 @@ class BatchItem(Struct, frozen=True, forbid_unknown_fields=True):
     ask: msgspec.Raw
 
 
+class BatchForm(StrEnum):
+    """How much each answer of a batch says."""
+
+    FULL = "full"
+    SHORT = "short"
+
+
 class Batch(Struct, frozen=True, forbid_unknown_fields=True):
-    """Questions in one request. Each is answered individually."""
+    """Questions to answer in one request, each on its own."""
 
     items: Annotated[list[msgspec.Raw], Meta(min_length=1, max_length=BATCH_LIMIT)]
+    form: Annotated[
+        BatchForm,
+        Meta(
+            description="`short` leaves out working, assumptions, and findings that are only notes. "
+            "Default: `full`."
+        ),
+    ] = BatchForm.FULL
 
 
-class BatchAnswer(Struct, frozen=True, gc=False, omit_defaults=True):
+class BatchAnswer(Struct, frozen=True, gc=False, kw_only=True):
     """The outcome of one question: an answer or a problem."""
 
-    status: int
-    answer: Any = None
-    problem: Problem | None = None
+    question: Annotated[
+        str | UnsetType, Meta(description="The question, if the item names one that exists.")
+    ] = UNSET
+    status: Annotated[int, Meta(description="Status that the question has by itself.")]
+    answer: Annotated[
+        Any, Meta(description="The answer; its working and assumptions are beside it.")
+    ] = UNSET
+    working: Annotated[
+        list[WorkingStep] | UnsetType, Meta(description="The working, in order.")
+    ] = UNSET
+    assumptions: Annotated[
+        list[Assumption] | UnsetType,
+        Meta(description="Every value that was taken from a default."),
+    ] = UNSET
+    problem: Annotated[Problem | UnsetType, Meta(description="Why there is no answer.")] = UNSET
 
 
 class BatchAnswers(Struct, frozen=True, gc=False):
     """The outcome of each question, in the order asked."""
 
+    version: Annotated[str, Meta(description="Version of percell that gave the answers.")]
     items: list[BatchAnswer]
+    cautions: Annotated[
+        tuple[Caution, ...], Meta(description="What always holds, for all of them.")
+    ]
 
 
 _decode_batch = msgspec.json.Decoder(Batch).decode
@@ -59,27 +93,43 @@ _BY_ID: dict[str, tuple[Callable[[Any], Any], Callable[[Any], Any], Question]] =
 
 
 def _outcome(
-    index: int, raw: msgspec.Raw, slow_places: Iterator[int], heavy_places: Iterator[int]
+    index: int,
+    raw: msgspec.Raw,
+    form: BatchForm,
+    slow_places: Iterator[int],
+    heavy_places: Iterator[int],
 ) -> BatchAnswer:
     asked, at = None, f"/items/{index}"
+    named: str | UnsetType = UNSET
     try:
         item = _decode_item(raw)
         known = _BY_ID.get(item.question)
         if not known:
             raise _unknown_question(item.question, at)
         decode, decode_names, question = known
+        named = question.id
         if question.slow and next(slow_places, None) is None:
             raise _too_many(question.id, SLOW_LIMIT, at)
         asked, at = question.asked, f"{at}/ask"
         read, names = decode(item.ask), decode_names(item.ask)
         if _is_heavy(question, read) and next(heavy_places, None) is None:
             raise _too_many(question.id, HEAVY_LIMIT, f"/items/{index}")
-        return BatchAnswer(200, question.answer(read, given(read, names)))
+        answer: Any = question.answer(read, given(read, names))
+        if form is BatchForm.SHORT:
+            result = question.result_of(answer, notes=False)
+            return BatchAnswer(question=named, status=200, answer=result)
+        return BatchAnswer(
+            question=named,
+            status=200,
+            answer=question.result_of(answer, notes=True),
+            working=answer.working,
+            assumptions=answer.assumptions,
+        )
     except ERRORS as error:
         failure = failed(error, asked, at=at)
     except Failed as error:
         failure = error
-    return BatchAnswer(failure.status, problem=failure.problem)
+    return BatchAnswer(question=named, status=failure.status, problem=failure.problem)
 
 
 def _unknown_question(name: str, at: str) -> Failed:
@@ -104,7 +154,8 @@ def answer_batch(body: bytes) -> BatchAnswers:
     except ERRORS as error:
         raise failed(json_error(body) or error) from None
     places = iter(range(SLOW_LIMIT)), iter(range(HEAVY_LIMIT))
-    return BatchAnswers([_outcome(index, raw, *places) for index, raw in enumerate(batch.items)])
+    items = [_outcome(i, raw, batch.form, *places) for i, raw in enumerate(batch.items)]
+    return BatchAnswers(VERSION, items, CAUTIONS)
 
 
 def batch_resource() -> Resource:
@@ -131,19 +182,29 @@ def batch_operation() -> dict[str, Any]:
     )
 
 
+def any_result() -> dict[str, Any]:
+    """Return the schema of a result of any question; each names its question."""
+    reference = {q.id: {"$ref": REF.format(name=q.result.__name__)} for q in QUESTIONS.values()}
+    return _one_of(reference)
+
+
+def _one_of(by_question: dict[str, dict[str, str]]) -> dict[str, Any]:
+    return {
+        "oneOf": list(by_question.values()),
+        "discriminator": {
+            "propertyName": "question",
+            "mapping": {name: one["$ref"] for name, one in by_question.items()},
+        },
+    }
+
+
 def describe_items(schemas: dict[str, Any]) -> None:
     """Add the items of a batch to the schemas of the document.
 
     msgspec keeps them raw, so the fault of one item does not fail the whole batch.
     """
     reference = {q.id: {"$ref": REF.format(name=_item_name(q))} for q in QUESTIONS.values()}
-    schemas["Batch"]["properties"]["items"]["items"] = {
-        "oneOf": list(reference.values()),
-        "discriminator": {
-            "propertyName": "question",
-            "mapping": {name: one["$ref"] for name, one in reference.items()},
-        },
-    }
+    schemas["Batch"]["properties"]["items"]["items"] = _one_of(reference)
     for question in QUESTIONS.values():
         schemas[_item_name(question)] = {
             "type": "object",
@@ -157,10 +218,7 @@ def describe_items(schemas: dict[str, Any]) -> None:
             "additionalProperties": False,
         }
     outcome = schemas["BatchAnswer"]["properties"]
-    outcome["answer"] = {
-        "anyOf": [{"$ref": REF.format(name=q.answered.__name__)} for q in QUESTIONS.values()]
-    }
-    outcome["problem"] = {"$ref": REF.format(name="Problem")}
+    outcome["answer"] |= any_result()
 
 
 def _item_name(question: Question) -> str:
