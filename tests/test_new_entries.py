@@ -80,8 +80,8 @@ schemas = openapi.document()["components"]["schemas"]
 files = book.files()
 print(json.dumps({
     "words": {name: schemas[name]["enum"] for name in ("Chemistry", "Alloy", "CellSize")},
-    "sentence": schemas["Pack"]["properties"]["chemistry"]["description"],
-    "alloys": schemas["CoilFromWire"]["properties"]["alloy"]["description"],
+    "sentence": schemas["ChemistryField"]["description"],
+    "alloys": schemas["AlloyField"]["description"],
     "known": book.reference["chemistries"]["lnm"],
     "method": book.filled("{{ chemistries: tables }} {{ chemistries: with-curve }}"),
     "cell": files["cells/new.md"],
@@ -132,7 +132,7 @@ def test_one_entry_and_its_data_are_enough(copy):
     assert "trial_alloy" in seen["words"]["Alloy"]
     assert "14500" in seen["words"]["CellSize"]
     assert seen["alloys"].endswith(", trial by its year.")
-    assert seen["sentence"].endswith(", lnm nickel trial.")
+    assert seen["sentence"].endswith(", lnm nickel trial. Default: nmc.")
     assert seen["known"]["charged_v"] == 4.1
     assert seen["known"]["cutoff_v"] == 2.9
     assert "**lithium nickel trial oxide** (`lnm`)" in seen["method"]

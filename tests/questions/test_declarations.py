@@ -13,9 +13,10 @@ from percell.questions.registry import QUESTIONS
 DOCUMENT = json.loads(
     (Path(__file__).resolve().parents[2] / "openapi/openapi.json").read_text("utf-8")
 )
+SCHEMAS = DOCUMENT["components"]["schemas"]
 LIMITS = {
     *("minimum", "maximum", "minItems", "maxItems", "minLength", "maxLength"),
-    *("default", "enum", "required", "additionalProperties"),
+    *("enum", "required", "additionalProperties"),
 }
 
 # what each reply leads with for the example: the answer's figure, rounded by hand to its careful side
@@ -68,7 +69,9 @@ every_struct = pytest.mark.parametrize("struct", sorted(structs(), key=lambda s:
 
 
 def limits(schema, at=""):
-    """Yield what a schema says of numbers, lengths, defaults and names, with its place."""
+    """Yield what a schema says of numbers, lengths and names, with its place."""
+    if isinstance(schema, dict) and schema.get("$ref", "").endswith("Field"):
+        schema = SCHEMAS[schema["$ref"].rpartition("/")[2]]  # a field that several schemas share
     parts = enumerate(schema) if isinstance(schema, list) else schema.items()
     for key, part in parts:
         if key in LIMITS:
@@ -79,13 +82,17 @@ def limits(schema, at=""):
 
 @pytest.mark.parametrize("question_id", QUESTIONS)
 def test_asked_as_the_document_says(question_id):
-    """Bounds, defaults and what else may be asked are those that apps were told."""
+    """Bounds, defaults and what else may be asked are those that apps were told; defaults in words."""
     asked = QUESTIONS[question_id].asked
     _, schemas = msgspec.json.schema_components([asked], ref_template="#/components/schemas/{name}")
-    told = DOCUMENT["components"]["schemas"]
     assert asked.__name__ in schemas
     for name, schema in schemas.items():
-        assert dict(limits(schema)) == dict(limits(told[name]))
+        assert dict(limits(schema)) == dict(limits(SCHEMAS[name]))
+        for field, one in schema.get("properties", {}).items():
+            told = SCHEMAS[name]["properties"][field]
+            told = SCHEMAS[told["$ref"].rpartition("/")[2]] if "$ref" in told else told
+            if one.get("default"):
+                assert " Default: " in told["description"]
 
 
 @pytest.mark.parametrize("question_id", QUESTIONS)

@@ -30,6 +30,21 @@ def document(client: Any) -> dict[str, Any]:
 
 
 @pytest.fixture(scope="session")
+def whole(document: dict[str, Any]) -> Callable[[dict[str, Any]], dict[str, Any]]:
+    """Return a way to see what stands for a part of the document: itself, or what it refers to."""
+
+    def look_up(part: dict[str, Any]) -> dict[str, Any]:
+        while "$ref" in part:
+            found: Any = document
+            for step in part["$ref"].removeprefix("#/").split("/"):
+                found = found[step]
+            part = found
+        return part
+
+    return look_up
+
+
+@pytest.fixture(scope="session")
 def post(client: Any) -> Callable[..., Any]:
     """Return a way to post raw bytes, text or a value as JSON."""
 

@@ -51,10 +51,10 @@ def test_get_answers_as_post_does_at_every_bound(
 
 
 @with_query
-def test_every_parameter_has_closed_bounds(document: Any, question: Any) -> None:
+def test_every_parameter_has_closed_bounds(document: Any, whole: Any, question: Any) -> None:
     """Each number in a query has a least and a most value in the document."""
-    for parameter in document["paths"][f"/v1/{question.id}"]["get"]["parameters"]:
-        schema = parameter["schema"]
+    for parameter in map(whole, document["paths"][f"/v1/{question.id}"]["get"]["parameters"]):
+        schema = whole(parameter["schema"])
         if schema.get("type") in ("number", "integer"):
             assert schema["minimum"] < schema["maximum"], parameter["name"]
 

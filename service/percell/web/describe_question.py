@@ -23,9 +23,7 @@ from percell.web.operations import (
 def question_operations(question: Question, schemas: dict[str, Any]) -> dict[str, Any]:
     """Return the description of one question's operations, given the schemas of the document."""
     name = question.id.replace("-", "_")
-    asked = msgspec.convert(question.example, question.asked)
-    example = builtins(question.answer(asked, given(asked, question.example)))
-    answered = json_content(question.answered, example)
+    answered = json_content(question.answered, _full_example(question))
     description, streams = question.description, STREAMS.get(question.id, ())
     body = json_content(question.asked, question.example)
     for media in streams:
@@ -67,6 +65,18 @@ def question_operations(question: Question, schemas: dict[str, Any]) -> dict[str
     }
 
 
+# an answer in full is thousands of characters long, and much of it is the same in all
+_FULL_EXAMPLES = ("direct-load",)
+
+
+def _full_example(question: Question) -> Any:
+    """Return the whole answer to a question's example, of few questions."""
+    if question.id not in _FULL_EXAMPLES:
+        return None
+    asked = msgspec.convert(question.example, question.asked)
+    return builtins(question.answer(asked, given(asked, question.example)))
+
+
 def _without_lists(asked: str, schemas: dict[str, Any]) -> str:
     """Return a sentence that names the fields that only a body can have."""
     lists = [
@@ -97,12 +107,12 @@ def _parameters(question: Question, schemas: dict[str, Any]) -> list[dict[str, A
         # where a body may give a word or an object, a query gives the word
         word = schema | forms[0]
         word.pop("anyOf", None)
-        parameters.append(_parameter(name, word, question, required=name in required))
+        parameters.append(_parameter(name, word, required=name in required))
         if name not in required:  # in a query, a required field has only the first of its forms
             for form in forms[1:]:
                 parts = schemas[form["$ref"].rpartition("/")[2]]["properties"]
                 parameters += [
-                    _parameter(f"{name}.{part}", inner, question, instead_of=name)
+                    _parameter(f"{name}.{part}", inner, instead_of=name)
                     for part, inner in parts.items()
                 ]
     return parameters
@@ -127,7 +137,6 @@ def _of_columns() -> list[dict[str, Any]]:
 def _parameter(
     name: str,
     schema: dict[str, Any],
-    question: Question,
     *,
     required: bool = False,
     instead_of: str = "",
@@ -135,8 +144,6 @@ def _parameter(
     meaning = schema.get("description", "")
     if instead_of:
         meaning = f"Part of the object form of `{instead_of}`. Do not send it together with `{instead_of}`. {meaning}"
-        # no default: a client that sends every default would send both the word and the part
-        schema = {key: value for key, value in schema.items() if key != "default"}
     parameter = {
         "name": name,
         "in": "query",
@@ -146,6 +153,4 @@ def _parameter(
     }
     if schema.get("deprecated"):
         parameter["deprecated"] = True
-    if name in question.example:
-        parameter["example"] = question.example[name]
     return parameter

@@ -1,29 +1,30 @@
 """The OpenAPI 3.1 document, made from the list of questions and their Structs.
 
-This module describes no field: description, unit and bounds come from the Struct. It describes no
-operation either: the module of its resource does.
+This module describes no field: `schemas.py` has that from the Structs. It describes no operation either: the
+module of its resource does.
 """
 
-from collections.abc import Iterator
 from functools import cache
 from typing import Any
 
 import msgspec
+from msgspec import Struct
 
 from percell import VERSION
 from percell.questions.answering.question import Subject
 from percell.questions.answering.tables import OwnTableAsked
 from percell.questions.registry import QUESTIONS
-from percell.questions.vocabulary.labels import label_of, quantity_of
 from percell.questions.worked_tables import OwnTable, PrintedTable
 from percell.web import problems
 from percell.web.batch import Batch, BatchAnswers, batch_operation, describe_items
 from percell.web.describe_question import question_operations
 from percell.web.health import ServiceHealth, health_operation
 from percell.web.index import Index, index_operation
-from percell.web.operations import CATALOGUES, MANY, REF
+from percell.web.operations import CACHE_HEADERS, CATALOGUES, MANY, REF
 from percell.web.reference import Reference, reference_operation
 from percell.web.reply import reply_operation
+from percell.web.schemas import extend, label, schemas_of
+from percell.web.shared_parts import share
 from percell.web.tables import TableList, table_operation, tables_operations
 
 _DESCRIPTION = (
@@ -40,7 +41,7 @@ _DESCRIPTION = (
 def document() -> dict[str, Any]:
     """Return the document."""
     schemas = _schemas()
-    return {
+    written = {
         "openapi": "3.1.0",
         "info": {
             "title": "percell",
@@ -64,6 +65,12 @@ def document() -> dict[str, Any]:
         "components": {
             "schemas": schemas,
             "responses": {
+                "NotModified": {
+                    "description": "The answer that you have is still right.",
+                    "headers": CACHE_HEADERS,
+                },
+            }
+            | {
                 f"Problem{status}": {
                     "description": " / ".join(
                         kind.title for kind in problems.KINDS.values() if kind.status == status
@@ -89,108 +96,48 @@ def document() -> dict[str, Any]:
             },
         },
     }
-
-
-def as_text() -> str:
-    """Return the document as the text that is committed and served."""
-    return msgspec.json.format(msgspec.json.encode(document()), indent=1).decode() + "\n"
+    return share(written)
 
 
 @cache
 def as_bytes() -> bytes:
-    """Return that text in UTF-8."""
-    return as_text().encode()
+    """Return the document as it is served: without a line break."""
+    return msgspec.json.encode(document())
 
 
-# the common end of every answer is described once, and no form or page shows it as a field
-NOT_LABELLED = frozenset(
-    {"question", "asked", "version", "findings", "links", "working", "assumptions", "cautions"}
-)
-_STRUCTS: tuple[Any, ...] = (
-    problems.Problem,
+def as_text() -> str:
+    """Return the document as it is committed: a line for each change to be seen on."""
+    return msgspec.json.format(as_bytes(), indent=1).decode() + "\n"
+
+
+_ASKED: list[type[Struct]] = [
     Batch,
+    OwnTableAsked,
+    *(q.asked for q in QUESTIONS.values()),
+    # an answer repeats only what was given
+    *(q.repeated for q in QUESTIONS.values() if q.repeated),
+]
+_ANSWERED: list[type[Struct]] = [
+    problems.Problem,
     BatchAnswers,
     PrintedTable,
-    OwnTableAsked,
     OwnTable,
     ServiceHealth,
     Index,
     Reference,
     TableList,
-    *(struct for q in QUESTIONS.values() for struct in (q.asked, q.result, q.answered)),
-)
+    *(struct for q in QUESTIONS.values() for struct in (q.result, q.answered)),
+]
 
 
 def _schemas() -> dict[str, Any]:
-    _, found = msgspec.json.schema_components(_STRUCTS, ref_template=REF)
-    schemas = {name: _common(schema) for name, schema in sorted(found.items())}
+    schemas = schemas_of(_ASKED, _ANSWERED)
     describe_items(schemas)
     for question in QUESTIONS.values():
         for struct in (question.asked, question.result):
-            _label(schemas, struct.__name__)
-        _extend(schemas, question.answered.__name__, question.result.__name__)
+            label(schemas, struct.__name__)
+        extend(schemas, question.answered.__name__, question.result.__name__)
     return schemas
-
-
-def _extend(schemas: dict[str, Any], name: str, base: str) -> None:
-    """Describe a schema as another one with more fields."""
-    whole, of_base = schemas[name], schemas[base]["properties"]
-    schemas[name] = {
-        "title": name,
-        "description": whole["description"],
-        "allOf": [
-            {"$ref": REF.format(name=base)},
-            {
-                "type": "object",
-                "properties": {n: s for n, s in whole["properties"].items() if n not in of_base},
-                "required": [n for n in whole["required"] if n not in of_base],
-            },
-        ],
-    }
-
-
-def _label(schemas: dict[str, Any], name: str) -> None:
-    """Give each field of a question or an answer its label, and each number its quantity."""
-    for field, schema in schemas[name].get("properties", {}).items():
-        if field in NOT_LABELLED or "x-label" in schema:
-            continue
-        schema["x-label"] = label_of(field)
-        if "x-unit" in schema:
-            schema["x-quantity"] = quantity_of(field)
-        for inner in _named_in(schema):
-            _label(schemas, inner)
-
-
-def _named_in(schema: Any) -> Iterator[str]:
-    """Yield the names of the schemas that a schema refers to."""
-    if isinstance(schema, list):
-        for part in schema:
-            yield from _named_in(part)
-    elif isinstance(schema, dict):
-        if "$ref" in schema:
-            yield schema["$ref"].rpartition("/")[2]
-        for part in schema.values():
-            yield from _named_in(part)
-
-
-def _common(schema: Any) -> Any:
-    """Return a schema in keywords that most tools know."""
-    if isinstance(schema, list):
-        return [_common(part) for part in schema]
-    if not isinstance(schema, dict):
-        return schema
-    common = {name: _common(part) for name, part in schema.items()}
-    if common.get("multipleOf") == 1:
-        common["type"] = "integer"
-        del common["multipleOf"]
-        for bound in ("minimum", "maximum", "default"):
-            if bound in common:
-                common[bound] = int(common[bound])
-    if "enum" in common and "type" not in common:
-        common["type"] = "string"
-        if len(common["enum"]) == 1:  # the name of a question in its answer
-            (common["const"],) = common.pop("enum")
-    return common
 
 
 def _paths(schemas: dict[str, Any]) -> dict[str, Any]:

@@ -9,7 +9,7 @@ REF = "#/components/schemas/{name}"
 # the tags of operations that belong to no subject
 MANY = "Many at once"
 CATALOGUES = "Catalogues"
-_CACHE_HEADERS = {
+CACHE_HEADERS = {
     "ETag": {"$ref": "#/components/headers/ETag"},
     "Cache-Control": {"$ref": "#/components/headers/Cache-Control"},
 }
@@ -47,13 +47,10 @@ def operation(
     """
     ok: dict[str, Any] = {"description": answer}
     if cached:
-        ok["headers"] = _CACHE_HEADERS
+        ok["headers"] = CACHE_HEADERS
     responses = {"200": ok | {"content": content}}
     if cached:
-        responses["304"] = {
-            "description": "The answer that you have is still right.",
-            "headers": _CACHE_HEADERS,
-        }
+        responses["304"] = {"$ref": "#/components/responses/NotModified"}
     described: dict[str, Any] = {
         "operationId": operation_id,
         "summary": summary,
@@ -74,8 +71,8 @@ def catalogue(operation_id: str, summary: str, schema: type, example: Any) -> di
         summary,
         f"{summary}.",
         CATALOGUES,
-        answer=summary,
-        content=json_content(schema, builtins(example)),
+        answer=f"{summary}. {IN_SHORT}",
+        content=json_content(schema, in_short(example)),
         problems=(406,),
         cached=True,
     )
@@ -86,19 +83,32 @@ def problem_responses(*statuses: int) -> dict[str, Any]:
     return {str(s): {"$ref": f"#/components/responses/Problem{s}"} for s in statuses}
 
 
-def json_content(schema: type, example: Any) -> dict[str, Any]:
-    """Return content in JSON, of a Struct."""
-    return {
-        "application/json": {
-            "schema": {"$ref": REF.format(name=schema.__name__)},
-            "example": example,
-        }
-    }
+def json_content(schema: type, example: Any = None) -> dict[str, Any]:
+    """Return content in JSON, of a Struct, with an example if there is one."""
+    content = {"schema": {"$ref": REF.format(name=schema.__name__)}}
+    return {"application/json": content | ({} if example is None else {"example": example})}
 
 
 def text_content(media: str, example: str) -> dict[str, Any]:
     """Return content that is text."""
     return {media: {"schema": {"type": "string"}, "example": example}}
+
+
+# what is said of an example that was cut
+IN_SHORT = "The example has only the first entries of each list."
+
+
+def in_short(answer: Any, entries: int = 1) -> Any:
+    """Return an answer as an example: with the first entries of each of its lists."""
+
+    def cut(value: Any) -> Any:
+        if isinstance(value, list):
+            return [cut(part) for part in value[:entries]]
+        if isinstance(value, dict):
+            return {name: cut(part) for name, part in value.items()}
+        return value
+
+    return cut(builtins(answer))
 
 
 def builtins(answer: Any) -> Any:

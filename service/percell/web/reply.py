@@ -128,11 +128,10 @@ def reply_operation() -> dict[str, Any]:
                 "name": "format",
                 "in": "query",
                 "required": False,
-                "description": "Markup of the text.",
+                "description": f"Markup of the text. Default: {Form.PLAIN}.",
                 "schema": {
                     "type": "string",
                     "enum": [form.value for form in Form],
-                    "default": Form.PLAIN.value,
                 },
             },
             {

@@ -22,9 +22,11 @@ from percell.web.call import Call
 from percell.web.operations import (
     BODY_PROBLEMS,
     CATALOGUES,
+    IN_SHORT,
     MANY,
     builtins,
     catalogue,
+    in_short,
     json_content,
     operation,
     text_content,
@@ -266,17 +268,22 @@ _TABLE_PARAMETER = {
 }
 
 
+# rows and columns of a table's example
+_SHOWN = 2
+
+
 def table_operation() -> dict[str, Any]:
     """Return the description of a printed table."""
     first = printed_table(next(iter(every_table())))
+    lines = as_csv(first).decode().splitlines(keepends=True)
     return operation(
         "get_table",
         "One printed table",
         "The whole table as JSON. Add .csv to the path, or send Accept: text/csv, for CSV (RFC 4180).",
         CATALOGUES,
-        answer="One printed table",
-        content=json_content(PrintedTable, builtins(first))
-        | text_content(CSV.decode(), as_csv(first).decode()),
+        answer=f"One printed table. {IN_SHORT}",
+        content=json_content(PrintedTable, in_short(first, _SHOWN))
+        | text_content(CSV.decode(), "".join(lines[: _SHOWN + 1])),
         problems=(406, 400, 404, 422),
         cached=True,
     ) | {"parameters": [_TABLE_PARAMETER]}

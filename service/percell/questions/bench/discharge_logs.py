@@ -102,10 +102,10 @@ class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
                 "V",
                 0.5,
                 5,
-                "Lowest voltage allowed under load; unless given, the end of discharge of the chemistry, below which "
-                "a lower one allows nothing. The last "
+                "Lowest voltage allowed under load; one below the end of discharge of the chemistry counts as that. The last "
                 f"loaded row may be up to {OVERSHOOT_V:g} V lower, or by what it fell in the last second, "
                 f"{logs.MOST_OVERSHOOT_V:g} V at most, because a load stops one row late.",
+                default="the end of discharge of the chemistry",
             ),
         ]
         | UnsetType
@@ -127,7 +127,8 @@ class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
                 "A",
                 0.01,
                 1000,
-                "Change of the current that is a step; a tenth of the highest unless given.",
+                "Change of the current that is a step.",
+                default="a tenth of the highest",
             ),
         ]
         | UnsetType

@@ -80,8 +80,9 @@ class Charging(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=T
                 "A",
                 0.01,
                 200,
-                "Constant charge current of one cell, shared evenly; else by charge_rate, or as much as brings the "
-                "worst-case cell to half its capacity an hour, or to its charge limit if that is lower.",
+                "Constant charge current of one cell, shared evenly.",
+                default="as much as brings the worst-case cell to half its capacity an hour, or to its charge limit if "
+                "that is lower",
             ),
         ]
         | UnsetType
@@ -99,7 +100,16 @@ class Charging(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=T
         | UnsetType
     ) = UNSET
     end_charge_current_a: (
-        Annotated[float, quantity("A", 0.001, 200, "Current of one cell at which the charge ends.")]
+        Annotated[
+            float,
+            quantity(
+                "A",
+                0.001,
+                200,
+                "Current of one cell at which the charge ends.",
+                default=f"{END_RATE:g} times the capacity an hour, or the charge current if that is lower",
+            ),
+        ]
         | UnsetType
     ) = UNSET
     chemistry: ChemistryField = Chemistry.NMC

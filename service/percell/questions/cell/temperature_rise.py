@@ -52,8 +52,8 @@ class Surroundings(StrEnum):
 SurroundingsField = Annotated[
     Surroundings,
     choice(
-        "room: still air on all sides, 10 W/(m²·K); pocket: a closed tube or a pocket, 2 W/(m²·K). Default: pocket, "
-        "and then the verdict also depends on what room would give.",
+        "room: still air on all sides, 10 W/(m²·K); pocket: a closed tube or a pocket, 2 W/(m²·K).",
+        default="pocket; the verdict then also depends on what room would give",
     ),
 ]
 _SURROUNDINGS_FROM = "cells work in a closed tube; the harder case"
@@ -86,15 +86,13 @@ class TemperatureRise(OwnResistance, frozen=True, kw_only=True, forbid_unknown_f
     cell_health: fields.StateOfHealth = 1.0
     cell_size: CellSizeField | UnsetType = UNSET
     cell_mass_kg: (
-        Annotated[float, quantity("kg", 0.001, 5, "Mass of the cell; by its size unless given.")]
+        Annotated[float, quantity("kg", 0.001, 5, "Mass of the cell.", default="that of the size")]
         | UnsetType
     ) = UNSET
     cell_area_m2: (
         Annotated[
             float,
-            quantity(
-                "m²", 0.0001, 1, "Area that gives heat off; the side of its size unless given."
-            ),
+            quantity("m²", 0.0001, 1, "Area that gives heat off.", default="the side of the size"),
         ]
         | UnsetType
     ) = UNSET
@@ -102,7 +100,7 @@ class TemperatureRise(OwnResistance, frozen=True, kw_only=True, forbid_unknown_f
         Annotated[
             float,
             quantity(
-                "J/(kg·K)", 300, 3000, "Specific heat of the cell; by chemistry unless given."
+                "J/(kg·K)", 300, 3000, "Specific heat of the cell.", default="that of the chemistry"
             ),
         ]
         | UnsetType
@@ -111,7 +109,11 @@ class TemperatureRise(OwnResistance, frozen=True, kw_only=True, forbid_unknown_f
         Annotated[
             float,
             quantity(
-                "W/(m²·K)", 0.5, 500, "Heat transfer to the air; by surroundings unless given."
+                "W/(m²·K)",
+                0.5,
+                500,
+                "Heat transfer to the air.",
+                default="that of the surroundings",
             ),
         ]
         | UnsetType
@@ -122,7 +124,7 @@ class TemperatureRise(OwnResistance, frozen=True, kw_only=True, forbid_unknown_f
     pause_s: fields.PauseS = fields.PAUSE_S
     draws: (
         Annotated[
-            float, whole(1, 100_000, "Number of draws; unless given, as many as the charge allows.")
+            float, whole(1, 100_000, "Number of draws.", default="as many as the charge allows")
         ]
         | UnsetType
     ) = UNSET

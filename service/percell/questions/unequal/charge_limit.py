@@ -29,7 +29,14 @@ MOST_ASSUMED = f", the most to be assumed because {UNKNOWN_CHARGE}"
 
 CellChargeLimitA = Annotated[
     float,
-    quantity("A", 0.01, 200, "Highest charge current of one cell, as the manufacturer gives it."),
+    quantity(
+        "A",
+        0.01,
+        200,
+        "Highest charge current of one cell, as the manufacturer gives it.",
+        default="the usual one, half the capacity in an hour, which proves nothing; where no capacity is known, that of "
+        "the largest round cell, or the discharge rating if that is lower",
+    ),
 ]
 
 

@@ -66,7 +66,8 @@ class MatchedSets(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
             whole(
                 1,
                 matching.MOST_MEASURED_CELLS // 2,
-                "Sets wanted; as many as there are cells for unless given.",
+                "Sets wanted.",
+                default="as many as there are cells for",
             ),
         ]
         | UnsetType

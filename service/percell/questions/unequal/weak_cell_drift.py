@@ -53,7 +53,8 @@ class WeakCellDrift(InSeries, frozen=True, kw_only=True, forbid_unknown_fields=T
                 "Ω",
                 0,
                 1,
-                "Internal d.c. resistance of the weak cell; that of the others unless given.",
+                "Internal d.c. resistance of the weak cell.",
+                default="that of the others",
             ),
         ]
         | UnsetType

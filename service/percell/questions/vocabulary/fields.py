@@ -13,41 +13,68 @@ COMMON_PRACTICE = "common practice, no published source"
 OUR_DEFAULT = "percell's own default, not measured: give your own"
 NOTHING_GIVEN = "nothing was given, so none is allowed for"
 FROM_CHEMISTRY = "by chemistry"
+BY_CHEMISTRY = "that of the chemistry"
+# what stands before the default of a field at the end of its description
+DEFAULT = "Default:"
 
 
 def _with_unit(meaning: str, unit: str) -> str:
     return meaning if unit == "1" else f"{meaning} [{unit}]"
 
 
+def _with_default(description: str, default: str) -> str:
+    return f"{description} {DEFAULT} {default}." if default else description
+
+
 def quantity(
-    unit: str, low: float, high: float, meaning: str, *, default_from: str = OUR_DEFAULT
+    unit: str,
+    low: float,
+    high: float,
+    meaning: str,
+    *,
+    default_from: str = OUR_DEFAULT,
+    default: str = "",
 ) -> Meta:
-    """Describe a number. ``default_from`` is the origin of the default that a question gives it."""
+    """Describe a number.
+
+    Args:
+        unit: Unit.
+        low: Least value.
+        high: Largest value.
+        meaning: What it is.
+        default_from: Origin of the default that a question gives it.
+        default: The default in words, where it depends on something. One that does not is in the Struct, and the
+            document says it from there.
+    """
+    by_chemistry = BY_CHEMISTRY if default_from == FROM_CHEMISTRY else ""
     return Meta(
         ge=low,
         le=high,
-        description=_with_unit(meaning, unit),
+        description=_with_default(_with_unit(meaning, unit), default or by_chemistry),
         extra_json_schema={"x-unit": unit},
         extra={"unit": unit, "whole": False, "default_from": default_from},
     )
 
 
-def whole(low: int, high: int, meaning: str, *, default_from: str = OUR_DEFAULT) -> Meta:
+def whole(
+    low: int, high: int, meaning: str, *, default_from: str = OUR_DEFAULT, default: str = ""
+) -> Meta:
     """Describe a whole number. Its type is a float, because 2.0 is an integer in JSON Schema."""
     return Meta(
         ge=low,
         le=high,
         multiple_of=1,
-        description=meaning,
+        description=_with_default(meaning, default),
         extra_json_schema={"x-unit": "1"},
         extra={"unit": "1", "whole": True, "default_from": default_from},
     )
 
 
-def choice(meaning: str, *, default_from: str = OUR_DEFAULT) -> Meta:
+def choice(meaning: str, *, default_from: str = OUR_DEFAULT, default: str = "") -> Meta:
     """Describe a value from a fixed set."""
     return Meta(
-        description=meaning, extra={"unit": "", "whole": False, "default_from": default_from}
+        description=_with_default(meaning, default),
+        extra={"unit": "", "whole": False, "default_from": default_from},
     )
 
 
@@ -78,8 +105,9 @@ CellResistanceOhm = Annotated[
         "Ω",
         0,
         1,
-        "Internal d.c. resistance of one cell at 25 °C, as it is now. Default: a high one from measured cells, 0.12 Ω·Ah "
-        "over the capacity, which counts as 3 Ah where it is not known. A high rating lowers it, but never below 0.09 Ω·Ah over the capacity.",
+        "Internal d.c. resistance of one cell at 25 °C, as it is now.",
+        default="a high one from measured cells, 0.12 Ω·Ah over the capacity, which counts as 3 Ah where it is not known; "
+        "a high rating lowers it, but never below 0.09 Ω·Ah over the capacity",
     ),
 ]
 AFTER_S = 10.0
@@ -91,7 +119,7 @@ CellResistanceAfterS = Annotated[
         SOONEST_S,
         LATEST_S,
         "Time from the step of the current to the reading of the resistance. The resistance grows with it: after 1 s it "
-        "is about 0.8 of what it is after 10 s. More than 10 s counts as 10 s. Default: 10 s.",
+        "is about 0.8 of what it is after 10 s. More than 10 s counts as 10 s.",
         default_from="taken as read after 10 s; if it was read sooner, say so: the sag is larger then",
     ),
 ]
@@ -102,7 +130,7 @@ LoadedCellTemperatureC = Annotated[
         -20,
         60,
         "Temperature of the cell when the load begins. A cold cell has several times the resistance and less charge. "
-        "Above 40 °C counts as 40 °C. Default: 25 °C.",
+        "Above 40 °C counts as 40 °C.",
         default_from="room air: a cell from the cold gives less and sags more",
     ),
 ]
@@ -113,7 +141,8 @@ ChargingTemperatureC = Annotated[
         -40,
         100,
         "Temperature of the cells while they charge, held against the limits of charging and counted in their "
-        "resistance. Unless given, it is not judged, and the resistance is that at 25 °C.",
+        "resistance.",
+        default="none; it is then not judged, and the resistance is that at 25 °C",
     ),
 ]
 ContactResistanceOhm = Annotated[
@@ -145,8 +174,8 @@ FirstResistanceOhm = Annotated[
         "Ω",
         0.0001,
         1,
-        "Internal d.c. resistance of one cell, as after 0.1 s of load. Unless given, a low one by its capacity, from "
-        "measured cells: 0.06 Ω·Ah over the capacity.",
+        "Internal d.c. resistance of one cell, as after 0.1 s of load.",
+        default="a low one by its capacity, from measured cells: 0.06 Ω·Ah over the capacity",
     ),
 ]
 LowCellResistanceOhm = Annotated[
@@ -168,7 +197,7 @@ CellChargedVoltageV = Annotated[
         "V",
         1,
         5,
-        "Voltage of one cell when charged; by chemistry unless given.",
+        "Voltage of one cell when charged.",
         default_from=FROM_CHEMISTRY,
     ),
 ]
@@ -178,7 +207,7 @@ CellNominalVoltageV = Annotated[
         "V",
         1,
         5,
-        "Nominal voltage of one cell; by chemistry unless given.",
+        "Nominal voltage of one cell.",
         default_from=FROM_CHEMISTRY,
     ),
 ]
@@ -188,7 +217,7 @@ CellCutoffVoltageV = Annotated[
         "V",
         0.5,
         5,
-        "Voltage of one cell at which the load stops; by chemistry unless given.",
+        "Voltage of one cell at which the load stops.",
         default_from=FROM_CHEMISTRY,
     ),
 ]
@@ -354,7 +383,13 @@ IdlePowerW = Annotated[
 # a cell's charge
 StartCharge = Annotated[
     float,
-    quantity("1", 0, 1, "State of charge at the start: 0 is empty, 1 is full."),
+    quantity(
+        "1",
+        0,
+        1,
+        "State of charge at the start: 0 is empty, 1 is full.",
+        default="the one that takes longest: 0 for a cell that is charged, 1 for one that is discharged",
+    ),
 ]
 StartOpenCircuitVoltageV = Annotated[
     float,

@@ -10,8 +10,10 @@ from percell.questions.vocabulary.fields import whole
 
 MOST = 20
 LAYOUTS = MOST * MOST
-# `$` alone also matches before a line break at the end
-_TEXT = r"^([1-9]|1[0-9]|20)[Ss]([1-9]|1[0-9]|20)[Pp]$(?!\n)"
+# to Python, `$` alone also matches before a line break at the end; the document does without, as few know it
+NO_LINE_BREAK = r"(?!\n)"
+_TEXT = r"^([1-9]|1[0-9]|20)[Ss]([1-9]|1[0-9]|20)[Pp]$" + NO_LINE_BREAK
+LONGEST_TEXT = len("20S20P")
 
 
 class LayoutParts(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -25,6 +27,7 @@ LayoutText = Annotated[
     str,
     Meta(
         pattern=_TEXT,
+        max_length=LONGEST_TEXT,
         description="The layout as a text.",
         examples=["2S1P"],
     ),

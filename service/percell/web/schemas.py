@@ -1,0 +1,144 @@
+"""The schemas of the OpenAPI document, made from Structs: what msgspec says, in keywords that most tools know.
+
+No field is described here: description, unit and bounds come from the Struct.
+"""
+
+from collections.abc import Iterator
+from typing import Any
+
+import msgspec
+from msgspec import Struct
+
+from percell.questions.vocabulary.fields import DEFAULT
+from percell.questions.vocabulary.labels import label_of, quantity_of
+from percell.questions.vocabulary.layout import NO_LINE_BREAK
+from percell.web.operations import REF
+
+Schema = dict[str, Any]
+
+# the common end of every answer is described once, and no form or page shows it as a field
+NOT_LABELLED = frozenset(
+    {"question", "asked", "version", "findings", "links", "working", "assumptions", "cautions"}
+)
+
+
+def schemas_of(asked: list[type[Struct]], answered: list[type[Struct]]) -> dict[str, Schema]:
+    """Return the schemas of what is asked and of what is answered, and of all that they are made of, by name."""
+    _, found = msgspec.json.schema_components([*asked, *answered], ref_template=REF)
+    schemas = dict(sorted(found.items()))
+    only_answered = _structs(answered).keys() - _structs(asked).keys()
+    for name, struct in _structs(answered).items():
+        if name in only_answered and not struct.__struct_config__.omit_defaults:
+            _require_defaults(schemas[name])
+    return {
+        name: _common(schema, says_default=name not in only_answered)
+        for name, schema in schemas.items()
+    }
+
+
+def _structs(kinds: list[type[Struct]]) -> dict[str, type[Struct]]:
+    """Return the Structs that these are made of, by name."""
+    found: dict[str, type[Struct]] = {}
+
+    def walk(node: Any) -> None:
+        if isinstance(node, msgspec.inspect.StructType):
+            if node.cls.__name__ in found:
+                return
+            found[node.cls.__name__] = node.cls
+        if isinstance(node, tuple):
+            for part in node:
+                walk(part)
+        elif isinstance(node, msgspec.inspect.Type | msgspec.inspect.Field):
+            for name in node.__struct_fields__:
+                walk(getattr(node, name))
+
+    walk(msgspec.inspect.multi_type_info(kinds))
+    return found
+
+
+def _require_defaults(schema: Schema) -> None:
+    """Require each field of an answer that is sent even where it has its default."""
+    sent = [name for name, field in schema.get("properties", {}).items() if "default" in field]
+    if sent:
+        schema["required"] = [*schema.get("required", ()), *sent]
+
+
+def _common(schema: Any, *, says_default: bool) -> Any:
+    """Return a schema in keywords that most tools know.
+
+    A default is said in words: a client that is made from the document would send one in a keyword with every
+    request, and so go on to send it after it has been changed.
+    """
+    if isinstance(schema, list):
+        return [_common(part, says_default=says_default) for part in schema]
+    if not isinstance(schema, dict):
+        return schema
+    common = {name: _common(part, says_default=says_default) for name, part in schema.items()}
+    if common.get("multipleOf") == 1:
+        common["type"] = "integer"
+        del common["multipleOf"]
+        for bound in ("minimum", "maximum"):
+            if bound in common:
+                common[bound] = int(common[bound])
+    if "enum" in common and "type" not in common:
+        common["type"] = "string"
+        if len(common["enum"]) == 1:  # the name of a question in its answer
+            (common["const"],) = common.pop("enum")
+    if "pattern" in common:
+        common["pattern"] = common["pattern"].removesuffix(NO_LINE_BREAK)
+    default = common.pop("default", None)
+    if says_default and (words := _in_words(default, common.get("x-unit", "1"))):
+        common["description"] = f"{common.get('description', '')} {DEFAULT} {words}.".lstrip()
+    return common
+
+
+def _in_words(default: Any, unit: str) -> str:
+    """Return a default in words; none of an empty one, which says nothing."""
+    if default is None or default in ([], {}, ""):
+        return ""
+    if isinstance(default, bool):
+        return "true" if default else "false"
+    if isinstance(default, int | float):
+        return f"{default:.10g}" + ("" if unit == "1" else f" {unit}")
+    return str(default)
+
+
+def extend(schemas: dict[str, Schema], name: str, base: str) -> None:
+    """Describe a schema as another one with more fields."""
+    whole, of_base = schemas[name], schemas[base]["properties"]
+    schemas[name] = {
+        "title": name,
+        "description": whole["description"],
+        "allOf": [
+            {"$ref": REF.format(name=base)},
+            {
+                "type": "object",
+                "properties": {n: s for n, s in whole["properties"].items() if n not in of_base},
+                "required": [n for n in whole["required"] if n not in of_base],
+            },
+        ],
+    }
+
+
+def label(schemas: dict[str, Schema], name: str) -> None:
+    """Give each field of a question or an answer its label, and each number its quantity."""
+    for field, schema in schemas[name].get("properties", {}).items():
+        if field in NOT_LABELLED or "x-label" in schema:
+            continue
+        schema["x-label"] = label_of(field)
+        if "x-unit" in schema:
+            schema["x-quantity"] = quantity_of(field)
+        for inner in _named_in(schema):
+            label(schemas, inner)
+
+
+def _named_in(schema: Any) -> Iterator[str]:
+    """Yield the names of the schemas that a schema refers to."""
+    if isinstance(schema, list):
+        for part in schema:
+            yield from _named_in(part)
+    elif isinstance(schema, dict):
+        if "$ref" in schema:
+            yield schema["$ref"].rpartition("/")[2]
+        for part in schema.values():
+            yield from _named_in(part)
