@@ -11,6 +11,10 @@ from percell.web.problems import Failed
 BODY_LIMIT = int(os.environ.get("PERCELL_BODY_LIMIT_BYTES", 1024 * 1024))
 
 
+class ClientGone(Exception):
+    """The client left before its body had arrived: there is nobody to answer."""
+
+
 class Call:
     """A request: its query, its headers, and its body, which has a limit."""
 
@@ -39,6 +43,8 @@ class Call:
         return b"".join([first, *[part async for part in self.parts()]])
 
     def _part_of(self, message: Any) -> bytes:
+        if message["type"] == "http.disconnect":
+            raise ClientGone
         part: bytes = message.get("body", b"")
         self._size += len(part)
         if self._size > self.limit:

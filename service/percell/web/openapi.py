@@ -80,7 +80,11 @@ def document() -> dict[str, Any]:
                     },
                 }
                 # 405 belongs to methods that are not operations
-                for status in sorted({kind.status for kind in problems.KINDS.values()} - {405, 500})
+                for status in sorted(
+                    {kind.status for kind in problems.KINDS.values()}
+                    - {405, 500}
+                    - problems.BEFORE_ANY_PATH
+                )
             },
             "headers": {
                 "ETag": {

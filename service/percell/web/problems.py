@@ -28,6 +28,13 @@ KINDS: dict[str, ProblemKind] = {
             "value wins.",
         ),
         ProblemKind(
+            "malformed-request",
+            400,
+            "The request breaks the rules of HTTP",
+            "The server cannot tell what is asked: for example there is no `Host` header or more than one, or the "
+            "target holds characters that must be percent-encoded. `detail` names the fault. The connection ends.",
+        ),
+        ProblemKind(
             "unreadable-query",
             400,
             "The query string cannot be read",
@@ -74,6 +81,25 @@ KINDS: dict[str, ProblemKind] = {
             "The `Accept` header excludes every media type of this resource. Accept one that `detail` names.",
         ),
         ProblemKind(
+            "request-timeout",
+            408,
+            "The request took too long to arrive",
+            "The head or the body did not arrive within the time that the operator of this server allows. The "
+            "connection ends. Send the request again.",
+        ),
+        ProblemKind(
+            "target-too-long",
+            414,
+            "The path and the query are too long",
+            "`detail` says how long they may be together. Ask with POST: a body may be longer.",
+        ),
+        ProblemKind(
+            "head-too-large",
+            431,
+            "The head of the request is too large",
+            "`detail` says how many bytes and header fields it may have. The connection ends.",
+        ),
+        ProblemKind(
             "content-too-large",
             413,
             "The body is too large",
@@ -86,6 +112,19 @@ KINDS: dict[str, ProblemKind] = {
             "Send the `Content-Type` that `detail` names, in UTF-8 and without a content coding.",
         ),
         ProblemKind(
+            "not-implemented",
+            501,
+            "The method or the transfer coding is not known here",
+            "`detail` names it. A path says under `Allow` which methods it takes; a body comes with a "
+            "`Content-Length` or chunked.",
+        ),
+        ProblemKind(
+            "version-not-supported",
+            505,
+            "This version of HTTP is not spoken here",
+            "Send HTTP/1.1.",
+        ),
+        ProblemKind(
             "internal-error",
             500,
             "The service failed",
@@ -93,6 +132,10 @@ KINDS: dict[str, ProblemKind] = {
         ),
     ]
 }
+
+
+# the server answers so before it knows a path; the document names them for none
+BEFORE_ANY_PATH = frozenset({408, 414, 431, 501, 505})
 
 
 class FieldError(Struct, frozen=True):

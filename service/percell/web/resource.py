@@ -19,7 +19,7 @@ import msgspec
 from litestar.types import Receive, Send
 from msgspec import Struct
 
-from percell.web.call import BODY_LIMIT, Call
+from percell.web.call import BODY_LIMIT, Call, ClientGone
 from percell.web.negotiate import best_media, holds, media_of_body
 from percell.web.problems import MEDIA as PROBLEM
 from percell.web.problems import Failed
@@ -139,6 +139,8 @@ class Resource:
             await self._answer(scope, call, send, id_header)
         except Failed as failure:
             await _send_problem(send, failure, id_header, with_body=with_body)
+        except ClientGone:
+            pass
         except Exception:
             log.exception("defect at %s, request %s", self.path.decode(), id_header[1].decode())
             defect = Failed("internal-error", "The service failed.")
@@ -253,5 +255,21 @@ async def _send(
 
 
 async def _send_problem(send: Send, failure: Failed, id_header: Header, *, with_body: bool) -> None:
-    answer = Representation(encode(failure.problem), PROBLEM, failure.headers)
+    answer = _problem(failure)
     await _send(send, failure.status, answer, [*FAILURE_HEADERS, id_header], with_body=with_body)
+
+
+def _problem(failure: Failed) -> Representation:
+    return Representation(encode(failure.problem), PROBLEM, failure.headers)
+
+
+def problem_response(failure: Failed, given_id: bytes | None) -> tuple[Headers, bytes]:
+    """Return the headers and the body of a problem that a server sends by itself."""
+    answer = _problem(failure)
+    return (
+        *FAILURE_HEADERS,
+        *answer.headers,
+        (b"x-request-id", request_id(given_id)),
+        (b"content-type", answer.media),
+        (b"content-length", b"%d" % len(answer.body)),
+    ), answer.body
