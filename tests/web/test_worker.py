@@ -101,9 +101,9 @@ def test_what_takes_long_is_never_answered_on_the_loops_thread(
     threads = []
     answer = type(question).answer
 
-    def recorded(self: Any, asked: Any) -> Any:
+    def recorded(self: Any, *asked: Any) -> Any:
         threads.append(threading.current_thread())
-        return answer(self, asked)
+        return answer(self, *asked)
 
     monkeypatch.setattr(type(question), "answer", recorded)
     response = ask_in_app(lambda c: c.post(f"/v1/{question.id}", json=question.example))
@@ -118,9 +118,9 @@ def test_what_is_short_is_answered_at_once(monkeypatch: pytest.MonkeyPatch) -> N
     question = QUESTIONS["direct-load"]
     answer = type(question).answer
 
-    def recorded(self: Any, asked: Any) -> Any:
+    def recorded(self: Any, *asked: Any) -> Any:
         threads.append(threading.current_thread())
-        return answer(self, asked)
+        return answer(self, *asked)
 
     monkeypatch.setattr(type(question), "answer", recorded)
     ask_in_app(lambda c: c.post("/v1/direct-load", json=question.example))
