@@ -150,6 +150,7 @@ ONE_THING = {
     "pack_resistance_ohm": "internal resistance of a pack with its contacts",
     "parallel": "cells in parallel",
     "peak_temperature_c": "highest temperature of a cell",
+    "percentile": "part of the groups drawn at random that carry no more, as given or rounded up to a grid",
     "reason": "why there is no answer, or no place",
     "resistance_ratio": "resistance of a cell over what it was when first measured",
     "running_time_s": "time under load until the cut-off",
@@ -171,9 +172,8 @@ ONE_THING = {
 }
 # why several names share one description
 ALIKE = {
-    "Charge that this cell loses by itself in each cycle, beyond what the load takes. [Ah]": "of each "
-    "cell, or of the weak one alone",
-    "How much this measurement counts against the others; 0 leaves it out.": "one weight a measurement",
+    "Charge that this cell loses through self-discharge in each cycle. [Ah]": "of each cell, or of the weak one alone",
+    "Weight of this measurement beside the others. 0 leaves it out.": "one weight a measurement",
     "How long it is held. [s]": "each load of the standard",
 }
 

@@ -40,8 +40,8 @@ def test_a_current_into_a_cell_is_not_held_to_a_discharge_rating(ask):
     assert limits(usual)["charge_current"].value == pytest.approx(1.45)
     assert limits(usual)["charge_current"].figure == pytest.approx(20)
     assert limits(usual)["continuous_rating"].verdict == "within_limit"
-    assert "cell 2 of group 1 is charged with 20 A by its neighbours" in usual.headline
-    assert "20.0 A by the cells beside it" in rules(usual)["neighbours-charge-too-fast"]
+    assert "other cells charge cell 2 of group 1 with 20 A" in usual.headline
+    assert "charge cell 2 of group 1 with 20.0 A" in rules(usual)["neighbours-charge-too-fast"]
     assert [one.verdict for one in usual.groups[0].cells] == ["within_limit", "over_limit"]
     known = {a.name: (a.value, a.unit) for a in usual.assumptions}
     assert known["cell_charge_limit_a"] == (pytest.approx(1.45), "A")
@@ -84,7 +84,9 @@ def test_the_smaller_of_two_charged_cells_is_named(ask, place):
     small = [cell(3.2, cell_capacity_ah=5), cell(3.2, cell_capacity_ah=5)]
     small[place]["cell_capacity_ah"] = 1
     answer = ask("unequal-cells", groups=[[cell(4.2, cell_capacity_ah=5), *small]])
-    assert rules(answer)["neighbours-charge-too-fast"].startswith(f"Cell {place + 2} of group 1 ")
+    assert rules(answer)["neighbours-charge-too-fast"].startswith(
+        f"Other cells charge cell {place + 2} of group 1 "
+    )
     assert limits(answer)["charge_current"].value == pytest.approx(0.5)
 
 
@@ -248,7 +250,7 @@ def test_a_converter_is_judged_where_it_draws_most(ask, ohms, share, headroom, v
     worst = got.groups[0].cells[ohms.index(min(ohms))]
     assert worst.verdict == verdict
     assert (
-        "draws up to 25.2 A once the cells are down to 2.8 V" in rules(got)["draws-more-when-empty"]
+        "draws up to 25.2 A when the cells are down to 2.8 V" in rules(got)["draws-more-when-empty"]
     )
     assert ("over-rating" in rules(got)) is (verdict == "over_limit")
     assert got.attention == ("warning" if verdict == "over_limit" else "caution")

@@ -195,7 +195,7 @@ def test_the_nearest_set_of_a_cell_left_out_is_named_as_it_is_counted(ask):
     (left,) = got.left_out
     assert left.cell_number == 5
     assert left.nearest_set_number == 2
-    assert "Nearest is set 2, whose spread" in left.reason
+    assert "The closest is set 2. With this cell" in left.reason
 
 
 @pytest.mark.parametrize(
@@ -222,10 +222,12 @@ def test_cells_at_rest_beyond_their_ends(ask, given, volts, limit, rule):
     if rule:
         assert got.attention == "warning"
         assert found[rule].startswith("Cell 1 (“c1”) rests at ")
-        assert found[rule].endswith("do not use, join or charge it.")
+        assert found[rule].endswith("Do not use, join or charge it.")
 
 
-@pytest.mark.parametrize(("sets", "said"), [(1, "1 set. In it the"), (2, "2 sets. In the least")])
+@pytest.mark.parametrize(
+    ("sets", "said"), [(1, ": in the set the"), (2, ": in the least close of 2 sets the")]
+)
 def test_the_headline_counts_the_sets(ask, sets, said):
     """One set is no plural."""
     got = ask("matched-sets", cells=cells(6, 4), cells_in_set=2, set_count=sets)

@@ -149,7 +149,7 @@ def test_currents_and_counts_by_hand(ask):
     assert got.even_cell_current_a == pytest.approx(10)
     assert got.allowance_cell_current_a == pytest.approx(40 / 3.5)
     count = round(got.chance_above_allowance * 1000)
-    (step,) = [one for one in got.working if one.what == "Part of the groups above the allowance"]
+    (step,) = [one for one in got.working if one.what == "Part of the groups above the P − ½ rule"]
     assert count > 1
     assert step.with_numbers == f"{count} / 1000"
 
@@ -221,7 +221,7 @@ def test_the_headline_leads_with_the_worst_case_cell(ask):
     """Its current and share, with the condition; the chance is a fact about a rule of thumb."""
     got = ask("sharing-by-spread", parallel=3, group_current_a=40, cell_rating_a=20)
     assert (
-        "with resistances that scatter by 10 %, in 99 % of groups the worst-case cell carries at most 16.7 A, "
+        "with a resistance spread of 10 %, in 99 % of groups the worst-case cell carries at most 16.7 A, "
         "41.6 %"
     ) in got.headline
     assert "level" not in got.working[2].what
@@ -232,8 +232,8 @@ def test_the_headline_leads_with_the_worst_case_cell(ask):
 @pytest.mark.parametrize(
     ("given", "words"),
     [
-        ({"resistance_spread": 0.01}, "resistances that scatter by 1 % and 99 % of groups"),
-        ({"percentile": 0.5}, "resistances that scatter by 10 % and 50 % of groups"),
+        ({"resistance_spread": 0.01}, "a resistance spread of 1 % and 99 % of groups"),
+        ({"percentile": 0.5}, "a resistance spread of 10 % and 50 % of groups"),
     ],
 )
 def test_a_share_milder_than_the_careful_one_says_so(ask, given, words):

@@ -241,9 +241,9 @@ def test_a_cell_that_takes_in_is_named(ask, place):
     group.insert(place, cell(4.0, 0.1))
     answer = ask("unequal-cells", groups=[[cell(4.0, 0.1)] * 3, group])
     (found,) = [f.sentence for f in answer.findings if f.rule == "charged-by-neighbours"]
-    assert found.startswith(f"Cell {place + 1} of group 2 ")
+    assert found.startswith(f"Other cells charge cell {place + 1} of group 2 ")
     assert "0.667 A" in found
-    assert "1 of 6" in found
+    assert "1 cell of 6" in found
 
 
 def test_a_reversed_cell_is_named(ask):
@@ -253,7 +253,7 @@ def test_a_reversed_cell_is_named(ask):
     (found,) = [f.sentence for f in answer.findings if f.rule == "cell-reversed"]
     assert found.startswith("Cell 1 of group 3 ")
     assert "−4.4 V" in found
-    assert "1 of 3" in found
+    assert "1 cell of 3" in found
 
 
 def test_power_in_load_cells_and_contacts(ask):
@@ -344,7 +344,7 @@ def test_the_working_names_the_worst_cell_and_its_group(ask):
     )
     assert (got.worst_group_number, got.worst_cell_number) == (2, 2)
     said = [step.what for step in got.working]
-    assert "Resistance of group 2, that of the worst-case cell, with contacts" in said
+    assert "Resistance of group 2, which has the worst-case cell, with contacts" in said
     assert "Voltage of group 2 with nothing connected" in said
     assert "Current of the worst-case cell, cell 2 of group 2" in said
 
@@ -363,11 +363,14 @@ def test_only_cells_below_nought_are_counted_as_reversed(ask, cells, coil_ohm, s
     groups = [[cell(*one)] for one in cells]
     got = ask("unequal-cells", groups=groups, coil_resistance_ohm=coil_ohm)
     (found,) = [f.sentence for f in got.findings if f.rule == "cell-reversed"]
-    assert found == f"{said} at its terminals; below 0 V: 1 of 3 cells."
+    assert (
+        found
+        == f"{said} at its terminals. 1 cell of 3 is below 0 V. Never charge a cell that was reversed."
+    )
 
 
 def test_what_a_cell_takes_in_is_told_without_its_sign(ask):
     """By hand: 0.5 V over 0.2 ohm are 2.5 A, out of the fuller cell and into the other."""
     got = ask("unequal-cells", groups=[[cell(4, 0.1), cell(3.5, 0.1)]])
     (found,) = [f.sentence for f in got.findings if f.rule == "charged-by-neighbours"]
-    assert found.startswith("Cell 2 of group 1 is charged with 2.5 A by the cells beside it. ")
+    assert found.startswith("Other cells charge cell 2 of group 1 with 2.5 A. ")

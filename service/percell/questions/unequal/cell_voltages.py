@@ -36,8 +36,8 @@ def resting(chemistry: Chemistry, rest_v: Floats, name_of: Callable[[int], str])
         found.append(
             finding(
                 rules.CELL_BELOW_END,
-                f"{name_of(lowest)} rests at {given(float(rest_v[lowest]))} V, below {preset.end_v:g} V, the end "
-                f"of discharge of {preset.name}: do not use, join or charge it.",
+                f"{name_of(lowest)} rests at {given(float(rest_v[lowest]))} V, below {preset.end_v:g} V, the "
+                f"end-of-discharge voltage of {preset.name}. Do not use, join or charge it.",
             )
         )
     if charged.verdict is Verdict.OVER:
@@ -45,8 +45,8 @@ def resting(chemistry: Chemistry, rest_v: Floats, name_of: Callable[[int], str])
             finding(
                 rules.CELL_ABOVE_FULL,
                 f"{name_of(highest)} rests at {given(float(rest_v[highest]))} V, more than {OVERCHARGE_V:g} V "
-                f"above the {preset.charged_v:g} V to which a cell of {preset.name} is charged: do not use, join "
-                "or charge it.",
+                f"above {preset.charged_v:g} V, the charged voltage of {preset.name}. Do not use, join or "
+                "charge it.",
             )
         )
     return Held([end, charged], found)
@@ -61,6 +61,6 @@ def under_load(chemistry: Chemistry, cell_v: Floats, name_of: Callable[[int], st
     preset = VOLTAGES[chemistry]
     sentence = (
         f"{name_of(lowest)} is at {beside(float(cell_v[lowest]), preset.end_v)} V under this load, below "
-        f"{preset.end_v:g} V, the end of discharge of {preset.name}: lighten the load or stop."
+        f"{preset.end_v:g} V, the end-of-discharge voltage of {preset.name}. Reduce the load or stop."
     )
     return Held([limit], [finding(rules.CELL_BELOW_END, sentence)])

@@ -17,15 +17,15 @@ from percell.questions.vocabulary.limits import Limit, judged, not_judged
 from percell.questions.vocabulary.rules import LimitName
 from percell.questions.vocabulary.wording import given
 
-USUAL_CHARGE_FROM = f"half the capacity in an hour, the usual charge current, {COMMON_PRACTICE}"
+USUAL_CHARGE_FROM = f"half the capacity per hour, the usual charge current, {COMMON_PRACTICE}"
 
 LARGEST_CHARGE_FROM = (
-    "the usual charge current of the largest round cell thought possible, or the discharge rating if that is "
-    "lower, because no capacity was given; percell's own choice"
+    "no capacity was given: the usual charge current of the largest round cell thought possible, or the "
+    "discharge rating if that is lower; percell's own choice"
 )
 
 UNKNOWN_CHARGE = "neither the cell's charge limit nor its capacity was given"
-MOST_ASSUMED = f", the most to be assumed because {UNKNOWN_CHARGE}"
+MOST_ASSUMED = f" (the highest that percell assumes, because {UNKNOWN_CHARGE})"
 
 CellChargeLimitA = Annotated[
     float,
@@ -33,9 +33,9 @@ CellChargeLimitA = Annotated[
         "A",
         0.01,
         200,
-        "Highest charge current of one cell, as the manufacturer gives it.",
-        default="the usual one, half the capacity in an hour, which proves nothing; where no capacity is known, that of "
-        "the largest round cell, or the discharge rating if that is lower",
+        "Highest charge current of one cell, as the manufacturer states it.",
+        default="half the capacity per hour, the usual current, which proves nothing. Without a capacity: that of the "
+        "largest round cell, or the discharge rating if that is lower",
     ),
 ]
 
@@ -92,4 +92,4 @@ def limit_assumed(limit_a: float, origin: str = USUAL_CHARGE_FROM) -> Assumption
 
 def of_which(limit_a: float | UnsetType) -> str:
     """Return what a sentence adds to a charge limit that was not given."""
-    return f", the usual {USUAL_RATE:g} C, because none was given" if limit_a is UNSET else ""
+    return f" (the usual {USUAL_RATE:g} C, because none was given)" if limit_a is UNSET else ""

@@ -56,18 +56,22 @@ class Joining(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class JoinedCell(Struct, frozen=True, gc=False, omit_defaults=True):
-    """One cell."""
+    """One of the joined cells."""
 
     cell_current_a: Annotated[
         float,
-        figure("A", "At the moment all are joined; negative when the cell is being charged."),
+        figure(
+            "A", "Current at the moment when all cells are joined. Negative if the cell is charged."
+        ),
     ]
     highest_charge_current_a: Annotated[
-        float, figure("A", "Highest current into it, in whatever order the cells are joined.")
+        float, figure("A", "Highest current into this cell, for any order of joining.")
     ]
     given_charge_ah: Annotated[
         float | UnsetType,
-        figure("Ah", "Charge it gives out until all are at rest; negative when it takes in."),
+        figure(
+            "Ah", "Charge that this cell delivers until all are at rest. Negative if it is charged."
+        ),
     ] = UNSET
 
 
@@ -79,25 +83,33 @@ class JoiningFigures(Struct, frozen=True, kw_only=True):
     ]
     highest_voltage_difference_v: Annotated[
         float,
-        figure("V", "Highest difference at which no cell is charged above its limit."),
+        figure("V", "Highest difference of voltage at which no cell is charged above its limit."),
     ]
     highest_charge_current_a: Annotated[
-        float, figure("A", "Highest current into any cell, in whatever order they are joined.")
+        float, figure("A", "Highest current into any cell, for any order of joining.")
     ]
     pair_current_a: Annotated[
         float, figure("A", "Highest current between two of the cells, joined without the others.")
     ]
-    pair_from_cell_number: Annotated[int, figure("1", "Cell that gives it, counted from 1.")]
-    pair_into_cell_number: Annotated[int, figure("1", "Cell that takes it, counted from 1.")]
-    joined_voltage_v: Annotated[float, figure("V", "Voltage at the moment all are joined.")]
+    pair_from_cell_number: Annotated[
+        int, figure("1", "Cell that this current comes from, counted from 1.")
+    ]
+    pair_into_cell_number: Annotated[
+        int, figure("1", "Cell that this current charges, counted from 1.")
+    ]
+    joined_voltage_v: Annotated[
+        float, figure("V", "Voltage at the moment when all cells are joined.")
+    ]
     settled_voltage_v: Annotated[
-        float | UnsetType, figure("V", "Voltage when all are at rest, on the chemistry's curve.")
+        float | UnsetType,
+        figure("V", "Voltage when all cells are at rest, read from the curve of the chemistry."),
     ] = UNSET
     settled_state_of_charge: Annotated[
-        float | UnsetType, figure("1", "State of charge of all then.")
+        float | UnsetType, figure("1", "State of charge when all cells are at rest.")
     ] = UNSET
     moved_charge_ah: Annotated[
-        float | UnsetType, figure("Ah", "Charge that changes places until then.")
+        float | UnsetType,
+        figure("Ah", "Charge that moves between the cells until they are at rest."),
     ] = UNSET
     cells: Annotated[list[JoinedCell], Meta(description="Each cell, in the order given.")]
 
@@ -136,7 +148,7 @@ def at_rest(
         return None, [
             finding(
                 shared_rules.NO_CURVE,
-                f"There is no published curve for {name}, so the answer leaves out where the cells come to rest.",
+                f"percell has no published curve for {name}, so the answer leaves out where the cells come to rest.",
             )
         ]
     curve = curves.published_curve(chemistry=chemistry.value)
@@ -148,8 +160,9 @@ def at_rest(
         return None, [
             finding(
                 rules.VOLTAGE_OFF_CURVE,
-                f"A cell rests at {given(found['cell_source_voltage_v'])} V, outside "
-                f"{found['lowest_voltage_v']:.4g} to {found['highest_voltage_v']:.4g} V, so the answer leaves out where the cells come to rest.",
+                f"A cell rests at {given(found['cell_source_voltage_v'])} V, outside the range of "
+                f"{found['lowest_voltage_v']:.4g} to {found['highest_voltage_v']:.4g} V of its curve. The answer "
+                "leaves out where the cells come to rest.",
             )
         ]
     settled = formulas.settling_charge(cell_capacity_ah=capacity_ah, cell_charge=charge)
@@ -254,7 +267,7 @@ def explain(asked: Joining) -> Explained[JoiningFigures]:
             cells=f"{len(volts)} cells resting at {given(float(volts.min()))} to {given(float(volts.max()))} V",
         ),
         assumptions=_assumptions(asked, rush),
-        leads=f"the first rush into cell {rush.worst + 1} is up to {worst(rush.worst_a, rush.limit_a)} A",
+        leads=f"cell {rush.worst + 1} is charged with up to {worst(rush.worst_a, rush.limit_a)} A at first",
         findings=held.findings,
     )
 
@@ -292,8 +305,8 @@ def _charging(asked: Joining, cells: _Cells, rush: _Rush) -> Held:
     within = within_text(rush.advised_apart_v)
     like = finding(
         rules.JOIN_LIKE_CELLS,
-        "Only join cells of the same make, age and history, which nothing here can show. The highest difference of "
-        f"the voltages, {within}, holds for these resistances at the first moment.",
+        "Only join cells of the same make, age and history, which percell cannot check. The highest difference "
+        f"of voltage for joining is {within}. It holds only for these resistances, at the first moment.",
     )
     limit = charge_current(rush.worst_a, rush.limit_a, assumed=asked.cell_charge_limit_a is UNSET)
     if limit.verdict is not Verdict.OVER:
@@ -305,8 +318,9 @@ def _charging(asked: Joining, cells: _Cells, rush: _Rush) -> Held:
             finding(
                 rules.JOINING_RUSH,
                 f"Cell {rush.worst + 1} would be charged with {worst(rush.worst_a, rush.limit_a)} A, above its "
-                f"charge limit of {given(rush.limit_a)} A{of_which(asked.cell_charge_limit_a)}. The voltages differ "
-                f"by {beside(apart_v, rush.advised_apart_v)} V; join the cells only within {within}.",
+                f"charge limit of {given(rush.limit_a)} A{of_which(asked.cell_charge_limit_a)}. Do not join these "
+                f"cells yet: their voltages differ by {beside(apart_v, rush.advised_apart_v)} V, and the highest "
+                f"difference for joining is {within}.",
             ),
             like,
         ],
@@ -326,7 +340,7 @@ def _rush_steps(cells: _Cells, rush: _Rush, *, joined_v: float) -> list[WorkingS
             "A",
         ),
         WorkingStep(
-            "Voltage at the moment all are joined",
+            "Voltage at the moment when all cells are joined",
             "V = Σ(E_i / r_i) / Σ(1 / r_i)",
             "("
             + " + ".join(f"{e:.4g}/{r:.4g}" for e, r in zip(voltage_v, path_ohm, strict=True))
@@ -335,14 +349,14 @@ def _rush_steps(cells: _Cells, rush: _Rush, *, joined_v: float) -> list[WorkingS
             "V",
         ),
         WorkingStep(
-            f"Highest current into cell {place + 1}, the one nearest to its limit or furthest above it",
-            "I = max (E_others − E_i) / (r_i + R_others), over the cells that may be joined before it",
+            f"Highest current into cell {place + 1}, which is closest to its limit or furthest above it",
+            "I = max (E_others − E_i) / (r_i + R_others), over the cells that can be joined before it",
             f"E_i = {voltage_v[place]:.4g} V, r_i = {path_ohm[place]:.4g} Ω",
             rush.worst_a,
             "A",
         ),
         WorkingStep(
-            "Difference of voltages within which no cell is charged too fast",
+            "Highest difference of voltage at which no cell is charged above its limit",
             "ΔV = min I_limit · (r_i + R_others)",
             f"I_limit = {float(rush.limits_a.min()):.4g} A, {len(path_ohm)} cells of "
             f"{float(path_ohm.min()):.4g} to {float(path_ohm.max()):.4g} Ω",
@@ -368,22 +382,22 @@ def _rest_steps(rest: Rest, voltage_v: Floats, capacity_ah: Floats) -> list[Work
     charges = list(zip(capacity_ah, rest.charge, strict=True))
     return [
         WorkingStep(
-            f"State of charge at rest, each cell read on the curve: {rest.curve.name}",
+            f"State of charge at rest, each cell read from the curve: {rest.curve.name}",
             "z = Σ(q_i · z_i) / Σ q_i",
             f"({' + '.join(f'{q:.4g} × {z:.4g}' for q, z in charges)}) / {capacity_ah.sum():.4g}",
             rest.settled_charge,
             "1",
         ),
         WorkingStep(
-            "Voltage at rest, on the same curve",
+            "Voltage at rest, from the same curve",
             "u = OCV(z)",
             f"OCV({rest.settled_charge:.4g}), from {voltage_v.min():.4g} to {voltage_v.max():.4g} V before",
             rest.settled_v,
             "V",
         ),
         WorkingStep(
-            "Charge that changes places",
-            "Δq = Σ q_i · (z_i − z), over the cells that give",
+            "Charge that moves between the cells",
+            "Δq = Σ q_i · (z_i − z), over the cells that are discharged",
             " + ".join(
                 f"{q:.4g} × ({z:.4g} − {rest.settled_charge:.4g})"
                 for q, z in charges
@@ -400,8 +414,8 @@ QUESTION = Question(
     id="joining",
     subject=Subject.UNEQUAL_CELLS,
     title="Joining cells at different voltages",
-    description="Cells at rest, joined in parallel: the first rush of current, the difference of voltages that "
-    "keeps it within the charge limit, and where they come to rest.",
+    description="Current when cells are joined in parallel, the highest allowed difference of their voltages, "
+    "and their voltage at rest.",
     asked=Joining,
     shows=JoiningFigures,
     limits=(LimitName.CHARGE_CURRENT, LimitName.END_VOLTAGE, LimitName.CHARGED_VOLTAGE),

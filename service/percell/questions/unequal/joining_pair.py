@@ -28,7 +28,7 @@ from percell.questions.vocabulary.wording import given, shown, worst
 
 
 class JoiningPair(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Two like cells, one at a higher voltage than the other."""
+    """Two equal cells, one at a higher voltage than the other."""
 
     voltage_difference_v: Annotated[
         float, quantity("V", 0, 4, "Difference of the two open-circuit voltages.")
@@ -40,17 +40,21 @@ class JoiningPair(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
 
 
 class JoiningPairFigures(Struct, frozen=True, gc=False):
-    """The rush, and the difference that keeps it within the charge limit."""
+    """The first current, and the difference that keeps it within the charge limit."""
 
-    rush_current_a: Annotated[float, figure("A", "Current out of one cell into the other.")]
+    rush_current_a: Annotated[
+        float, figure("A", "Current from one cell into the other at the first moment.")
+    ]
     cell_charge_limit_a: Annotated[
         float,
         figure(
-            "A", "Charge limit of the cell: as given, else the usual half of its capacity per hour."
+            "A",
+            "Charge limit of the cell, as given. If none was given, half its capacity per hour.",
         ),
     ]
     highest_voltage_difference_v: Annotated[
-        float, figure("V", "Highest difference at which no cell is charged above its limit.")
+        float,
+        figure("V", "Highest difference of voltage at which no cell is charged above its limit."),
     ]
 
 
@@ -86,7 +90,7 @@ def explain(asked: JoiningPair) -> Explained[JoiningPairFigures]:
             "A",
         ),
         WorkingStep(
-            "Difference at which that is just the charge limit",
+            "Difference at which the current equals the charge limit",
             "ΔV = I_limit · 2 · (r + r_contact)",
             f"{got.cell_charge_limit_a:.4g} A × 2 × {path}",
             got.highest_voltage_difference_v,
@@ -109,7 +113,7 @@ def explain(asked: JoiningPair) -> Explained[JoiningPairFigures]:
         limits=held.limits,
         working=working,
         findings=held.findings,
-        leads="at the first moment one cell pushes into the other "
+        leads="at first one cell charges the other with "
         f"{worst(got.rush_current_a, got.cell_charge_limit_a)} A",
     )
 
@@ -123,17 +127,18 @@ def _charging(asked: JoiningPair, got: JoiningPairFigures) -> Held:
     found = [
         finding(
             rules.JOIN_LIKE_CELLS,
-            "Only join cells of the same make, age and history, each between its end-of-discharge and charged "
-            f"voltage, which nothing here can show. The highest difference of the voltages, {within}, holds for "
-            f"{shown(first_ohm(asked))} Ω per cell{', a low one for such cells,' if guessed else ''} and "
-            f"{given(asked.contact_resistance_ohm)} Ω of contacts; half the resistance halves it.",
+            "Only join cells of the same make, age and history, each between its end-of-discharge and its charged "
+            f"voltage. percell cannot check that. The highest difference of voltage for joining is {within}, for "
+            f"{shown(first_ohm(asked))} Ω per cell{' (low for such cells)' if guessed else ''} and "
+            f"{given(asked.contact_resistance_ohm)} Ω of contacts. Half the resistance halves it.",
         )
     ]
     if limit.verdict is Verdict.OVER:
         rush = finding(
             rules.JOINING_RUSH,
             f"The lower cell would be charged with {worst(rush_a, limit_a)} A, above its charge limit of "
-            f"{given(limit_a)} A{of_which(asked.cell_charge_limit_a)}. Join the cells only within {within}.",
+            f"{given(limit_a)} A{of_which(asked.cell_charge_limit_a)}. Do not join these cells yet: "
+            f"the highest difference for joining is {within}.",
         )
         found.insert(0, rush)
     return Held([limit], found)
@@ -152,9 +157,9 @@ def assumed(asked: JoiningPair) -> list[Assumption]:
 QUESTION = Question(
     id="joining-pair",
     subject=Subject.UNEQUAL_CELLS,
-    title="First rush between two like cells",
-    description="Two like cells at different voltages are joined in parallel: the current at the first "
-    "moment, and the difference that keeps it within the charge limit.",
+    title="First current between two equal cells",
+    description="Current when two equal cells at different voltages are joined in parallel, and the highest "
+    "allowed difference of their voltages.",
     asked=JoiningPair,
     shows=JoiningPairFigures,
     limits=(LimitName.CHARGE_CURRENT,),
@@ -165,7 +170,7 @@ QUESTION = Question(
     no_effect=frozenset({"cell_charge_limit_a"}),
     headline=Headline(
         field="rush_current_a",
-        says="At the first moment one cell pushes into the other",
+        says="At first one cell charges the other with",
         unit="A",
         decimals=1,
         round=Rounding.UP,

@@ -17,7 +17,7 @@ from percell.questions.vocabulary.chemistry import Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure, quantity, text, whole
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
-from percell.questions.vocabulary.wording import shown
+from percell.questions.vocabulary.wording import count_of, shown
 
 # Cells that differ by more do not match; parts of the median, and volts. The limit of resistance is a
 # published effect, see the rule; the others are our own choice.
@@ -29,14 +29,14 @@ Weight = Annotated[
         "1",
         0,
         10,
-        "How much this measurement counts against the others; 0 leaves it out.",
-        default_from="all three count alike; what a difference of one means is our own choice",
+        "Weight of this measurement beside the others. 0 leaves it out.",
+        default_from="all three count equally; the size of a difference of 1 is percell's own choice",
     ),
 ]
 
 
 class MeasuredCell(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """One cell as measured, all cells by the same method and at the same temperature."""
+    """One measured cell. All cells must be measured by the same method and at the same temperature."""
 
     label: fields.Label | UnsetType = UNSET
     cell_capacity_ah: fields.CellCapacityAh
@@ -50,7 +50,7 @@ class MeasuredCell(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
 
 
 class MatchedSets(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Measured cells to put into sets of equal size."""
+    """Measured cells to sort into sets of equal size."""
 
     cells: Annotated[
         list[MeasuredCell],
@@ -58,7 +58,7 @@ class MatchedSets(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
             min_length=2, max_length=matching.MOST_MEASURED_CELLS, description="The measured cells."
         ),
     ]
-    cells_in_set: Annotated[float, whole(2, 20, "Cells of each set.")]
+    cells_in_set: Annotated[float, whole(2, 20, "Number of cells in each set.")]
     chemistry: ChemistryField = Chemistry.NMC
     set_count: (
         Annotated[
@@ -66,8 +66,8 @@ class MatchedSets(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
             whole(
                 1,
                 matching.MOST_MEASURED_CELLS // 2,
-                "Sets wanted.",
-                default="as many as there are cells for",
+                "Number of sets.",
+                default="as many as the cells allow",
             ),
         ]
         | UnsetType
@@ -78,49 +78,49 @@ class MatchedSets(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
 
 
 class MatchedSet(Struct, frozen=True, gc=False):
-    """One set, and how far its cells are apart."""
+    """One set, and how much its cells differ."""
 
     cell_numbers: Annotated[
-        list[Annotated[int, figure("1", "Place in the list, from 1.")]],
-        Meta(description="Its cells by their place in the list, counted from 1."),
+        list[Annotated[int, figure("1", "Place of the cell in the list, counted from 1.")]],
+        Meta(description="Cells of the set, by their place in the list, counted from 1."),
     ]
-    labels: Annotated[list[str], Meta(description="What is written on them.")]
+    labels: Annotated[list[str], Meta(description="Labels of the cells.")]
     set_spread: Annotated[
-        float, figure("1", "Root of the sum of the squared weighted ranges: lower is closer.")
+        float, figure("1", "Root of the sum of the squared weighted ranges. Lower is closer.")
     ]
-    capacity_range_ah: Annotated[float, figure("Ah", "Highest less lowest capacity.")]
-    resistance_range_ohm: Annotated[float, figure("Ω", "Highest less lowest resistance.")]
+    capacity_range_ah: Annotated[float, figure("Ah", "Highest capacity minus the lowest.")]
+    resistance_range_ohm: Annotated[float, figure("Ω", "Highest resistance minus the lowest.")]
     open_circuit_voltage_range_v: Annotated[
-        float, figure("V", "Highest less lowest open-circuit voltage.")
+        float, figure("V", "Highest open-circuit voltage minus the lowest.")
     ]
 
 
 class LeftOutCell(Struct, frozen=True, gc=False):
-    """A cell in no set, and what the nearest set would be like with it."""
+    """A cell in no set, and the spread of the closest set with it."""
 
-    cell_number: Annotated[int, figure("1", "Place in the list, counted from 1.")]
-    label: Annotated[str, text("What is written on it.")]
+    cell_number: Annotated[int, figure("1", "Place of the cell in the list, counted from 1.")]
+    label: Annotated[str, text("Label of the cell.")]
     nearest_set_number: Annotated[
-        int, figure("1", "The set that it is nearest to, counted from 1.")
+        int, figure("1", "Set that the cell is closest to, counted from 1.")
     ]
-    spread_with_it: Annotated[float, figure("1", "That set's spread if it had this cell too.")]
+    spread_with_it: Annotated[float, figure("1", "Spread of that set with this cell added.")]
     reason: Annotated[str, text("Why it was left out.")]
 
 
 class MatchedSetsFigures(Struct, frozen=True, kw_only=True):
     """The sets, closest first, and the cells left out."""
 
-    sets: Annotated[list[MatchedSet], Meta(description="The sets, the closest one first.")]
-    left_out: Annotated[list[LeftOutCell], Meta(description="The cells in no set.")]
+    sets: Annotated[list[MatchedSet], Meta(description="Sets, the closest first.")]
+    left_out: Annotated[list[LeftOutCell], Meta(description="Cells in no set.")]
     worst_spread: Annotated[float, figure("1", "Spread of the least close set.")]
     squared_spread: Annotated[
-        float, figure("1", "Sum of the squared spreads: what was made as small as could be.")
+        float, figure("1", "Sum of the squared spreads. The sets are chosen to make it small.")
     ]
     proven_best: Annotated[
         bool,
         Meta(
-            description="true where no other choice has a smaller sum; false for a good choice "
-            "without proof."
+            description="Whether no other choice has a smaller sum of the squared spreads. false means "
+            "unproven."
         ),
     ]
 
@@ -132,7 +132,7 @@ def _wanted(asked: MatchedSets) -> int:
     if not 1 <= wanted <= most:
         raise Refused(
             "cells_in_set" if asked.set_count is UNSET else "set_count",
-            f"{cells} cells make {most} sets of {size} at most.",
+            f"{cells} cells are enough for {most} sets of {size}.",
         )
     return wanted
 
@@ -152,8 +152,8 @@ def _left_out(asked: MatchedSets, chosen: matching.Matched, wanted: int) -> list
     for left in chosen.left_over:
         near = chosen.sets[left.nearest_set]
         why = (
-            f"The {wanted} sets asked for are full. Nearest is set {left.nearest_set + 1}, whose spread "
-            f"would go from {near.spread:.2g} to {left.spread_with_it:.2g} with it."
+            f"The {wanted} sets are full. The closest is set {left.nearest_set + 1}. With this cell its spread "
+            f"would change from {near.spread:.2g} to {left.spread_with_it:.2g}."
         )
         found.append(
             LeftOutCell(
@@ -191,8 +191,8 @@ def _far_apart(asked: MatchedSets, chosen: matching.Matched) -> list[Finding]:
     return [
         finding(
             rules.SETS_FAR_APART,
-            f"Sets whose cells are far apart: {len(far)} of {len(chosen.sets)}; in set {far[0]} the cells differ by "
-            f"{shown(one.capacity_range_ah)} Ah of {shown(median_ah)} Ah, "
+            f"The cells of {count_of(len(far), 'set')} out of {len(chosen.sets)} do not match. Do not put them in one pack. In set "
+            f"{far[0]} the cells differ by {shown(one.capacity_range_ah)} Ah of {shown(median_ah)} Ah, "
             f"{shown(one.resistance_range_ohm)} Ω of {shown(median_ohm)} Ω, and {shown(one.voltage_range_v)} V.",
         )
     ]
@@ -206,14 +206,14 @@ def _working(asked: MatchedSets, chosen: matching.Matched, total: float) -> list
     best = chosen.sets[0]
     return [
         WorkingStep(
-            f"Range of capacity that counts 1: {matching.ALIKE_CAPACITY:g} of the median",
+            f"Range of capacity that counts as 1: {matching.ALIKE_CAPACITY:g} of the median",
             f"{matching.ALIKE_CAPACITY:g} · Q_median",
             f"{matching.ALIKE_CAPACITY:g} × {median_ah:.4g} Ah",
             alike_ah,
             "Ah",
         ),
         WorkingStep(
-            f"Range of resistance that counts 1: {matching.ALIKE_RESISTANCE:g} of the median",
+            f"Range of resistance that counts as 1: {matching.ALIKE_RESISTANCE:g} of the median",
             f"{matching.ALIKE_RESISTANCE:g} · r_median",
             f"{matching.ALIKE_RESISTANCE:g} × {median_ohm:.4g} Ω",
             alike_ohm,
@@ -221,7 +221,7 @@ def _working(asked: MatchedSets, chosen: matching.Matched, total: float) -> list
         ),
         WorkingStep(
             "Spread of the closest set",
-            "√Σ(weight · range / what counts 1)²",
+            "√Σ(weight · range / range that counts as 1)²",
             f"√(({weights[0]:.3g} × {best.capacity_range_ah:.3g}/{alike_ah:.3g})² + "
             f"({weights[1]:.3g} × {best.resistance_range_ohm:.3g}/{alike_ohm:.3g})² + "
             f"({weights[2]:.3g} × {best.voltage_range_v:.3g}/{matching.ALIKE_VOLTAGE_V:g})²)",
@@ -229,7 +229,7 @@ def _working(asked: MatchedSets, chosen: matching.Matched, total: float) -> list
             "1",
         ),
         WorkingStep(
-            "Sum of the squared spreads, as small as could be",
+            "Sum of the squared spreads",
             "Σ spread²",
             " + ".join(f"{one.spread:.3g}²" for one in chosen.sets[:10])
             + (" + …" if len(chosen.sets) > 10 else ""),
@@ -246,7 +246,7 @@ def explain(asked: MatchedSets) -> Explained[MatchedSetsFigures]:
         asked.capacity_weight, asked.resistance_weight, asked.open_circuit_voltage_weight
     )
     if not any(weights):
-        raise Refused("capacity_weight", "One of the three weights must be above zero.")
+        raise Refused("capacity_weight", "One of the three weights must be above 0.")
     volts = np.array([cell.open_circuit_voltage_v for cell in asked.cells])
     held = resting(asked.chemistry, volts, lambda cell: _name(asked, cell))
     chosen = matching.matched_sets(
@@ -264,15 +264,15 @@ def explain(asked: MatchedSets) -> Explained[MatchedSetsFigures]:
         findings.append(
             finding(
                 rules.SETS_NOT_PROVEN,
-                f"{len(asked.cells)} cells in sets of {asked.cells_in_set:.0f}: these were found by a search that does "
-                "not compare all.",
+                f"These sets of {asked.cells_in_set:.0f} from {len(asked.cells)} cells are not proven to be the best, "
+                "because the search did not compare all choices.",
             )
         )
     findings.append(
         finding(
             rules.SETS_MEASURED_ONLY,
-            "That cells match shows neither that they are healthy nor that they are of the same make, age and "
-            "history: check that before they share a pack.",
+            "Before these cells share a pack, check that they are undamaged and of the same make, age and history. "
+            "A match does not show that.",
         )
     )
     figures = MatchedSetsFigures(
@@ -305,15 +305,15 @@ def explain(asked: MatchedSets) -> Explained[MatchedSetsFigures]:
 
 
 def _counted(sets: int) -> str:
-    return "1 set. In it" if sets == 1 else f"{sets} sets. In the least close one"
+    return "in the set" if sets == 1 else f"in the least close of {sets} sets"
 
 
 QUESTION = Question(
     id="matched-sets",
     subject=Subject.UNEQUAL_CELLS,
     title="Matched sets from measured cells",
-    description="Up to 200 cells by measured capacity, resistance and open-circuit voltage, put into sets that "
-    "are as close as can be: exact for short lists, a good search for long ones.",
+    description="Sets of cells that match in capacity, resistance and open-circuit voltage, from up to 200 "
+    "measured cells.",
     asked=MatchedSets,
     shows=MatchedSetsFigures,
     limits=(LimitName.END_VOLTAGE, LimitName.CHARGED_VOLTAGE),

@@ -8,8 +8,8 @@ SHARE_ABOVE_CAREFUL = Rule(
     severity=Severity.CAUTION,
     title="A cell carries more than the careful share",
     explanation=(
-        "These cells differ by more than the careful share counts on, which all other questions use. Go by "
-        "this answer for these cells, or match them better."
+        "Use this answer for these cells, or match them better. They differ by more than the careful share of the "
+        "other questions allows for."
     ),
     source=(
         "Kirchhoff's rules; Monte Carlo as in JCGM 101:2008 over an assumed spread of 10 %; counting P cells "
@@ -20,11 +20,11 @@ CHARGED_BY_NEIGHBOURS = Rule(
     id="charged-by-neighbours",
     limit=LimitName.CHARGE_CURRENT,
     severity=Severity.CAUTION,
-    title="A cell is being charged by its neighbours",
+    title="Other cells charge this cell",
     explanation=(
-        "Cells in parallel come to one voltage, the higher ones by charging the lower ones, with no charger "
-        "to limit the current. A discharge rating is not a charge limit: the manufacturer's charge current is lower. "
-        "Take the cells apart, charge each one individually to the same voltage, and look for a defective one."
+        "Separate the cells, charge each one individually to the same voltage, and look for a defective one. "
+        "Cells in parallel come to one voltage: higher ones charge lower ones, and no charger limits the current. "
+        "A discharge rating is not a charge limit. The manufacturer's charge current is lower."
     ),
     source=(
         "Kirchhoff's loop rule, OpenStax University Physics Vol. 2, module m58455; the advice is "
@@ -35,11 +35,11 @@ NEIGHBOURS_TOO_FAST = Rule(
     id="neighbours-charge-too-fast",
     limit=LimitName.CHARGE_CURRENT,
     severity=Severity.WARNING,
-    title="A cell is charged too fast by its neighbours",
+    title="Other cells charge this cell too fast",
     explanation=(
-        "The cells of a parallel group push more current into this one than it may be charged with, and nothing "
-        "limits it. Do not use or join these cells as they are. Take them apart, charge each one individually to "
-        "the same voltage, and look for a defective one."
+        "Do not use or join these cells as they are. Separate them, charge each one individually to the same "
+        "voltage, and look for a defective one. The other cells of the group push more current into this one "
+        "than its charge limit, and nothing limits it."
     ),
     source=(
         "Kirchhoff's loop rule, OpenStax University Physics Vol. 2, module m58455; the advice is "
@@ -51,9 +51,9 @@ DRAWS_MORE_WHEN_EMPTY = Rule(
     severity=Severity.CAUTION,
     title="A converter draws more as the cells empty",
     explanation=(
-        "A converter holds its power, so its current rises while the voltage of the cells falls. The currents of "
-        "this moment are not the highest. Go by those at the cut-off of the device, where it draws most, and "
-        "expect more than they say: nearly empty cells have more resistance, and share less evenly."
+        "Use the currents at the cut-off of the device, because it draws most there. Expect even more: nearly "
+        "empty cells have more resistance and share less evenly. A converter keeps its power constant, so its "
+        "current rises as the voltage of the cells falls. The currents at this moment are not the highest."
     ),
     source="Conservation of energy; where devices stop is " + COMMON_PRACTICE,
 )
@@ -63,8 +63,8 @@ CELL_REVERSED = Rule(
     severity=Severity.WARNING,
     title="A cell is driven into reversal",
     explanation=(
-        "The current is higher than this cell can give, and the others force it through: the voltage at its "
-        "terminals is below zero. Never charge a cell that was reversed: it is damaged."
+        "Never charge a cell that was reversed: it is damaged. The other cells force more current through this "
+        "cell than it can supply, so the voltage at its terminals is below zero."
     ),
     source=("Kirchhoff's rules; the advice is " + COMMON_PRACTICE),
 )
@@ -74,9 +74,9 @@ JOINING_RUSH = Rule(
     severity=Severity.WARNING,
     title="Joining these cells charges one of them too fast",
     explanation=(
-        "At the moment of contact only the resistances limit the current. Do not join the cells yet. Charge each "
-        "one individually to the same voltage, let them rest, measure, and join them only within the difference "
-        "that the answer names."
+        "Do not join the cells yet. Charge each one individually to the same voltage, let them rest, and measure. "
+        "Join them only if their voltages differ by no more than the answer allows. At the moment of contact "
+        "only the resistances limit the current."
     ),
     source=(
         "Kirchhoff's loop rule, OpenStax University Physics Vol. 2, module m58455; the advice is "
@@ -88,10 +88,10 @@ JOIN_LIKE_CELLS = Rule(
     severity=Severity.CAUTION,
     title="Only join cells of the same make, age and history",
     explanation=(
-        "Equal voltages do not make cells alike. Cells that differ in make, age or history share unevenly and drift "
-        "apart again in use. The highest difference of the voltages holds for the resistances in the answer, at the "
-        "first moment: half the resistance doubles the current. A resistance measured over seconds is too high "
-        "for it: after 10 s measured cells had 1.7 times that after 0.1 s."
+        "Equal voltages do not make cells equal. Cells of another make, age or history share unevenly and drift "
+        "apart again in use. The highest difference of voltage holds for the resistances in the answer, at the "
+        "first moment. Half the resistance doubles the current. Do not use a resistance measured over seconds: "
+        "it is too high. After 10 s measured cells had 1.7 times the resistance after 0.1 s."
     ),
     source=(
         "FDA Center for Tobacco Products advice (secondary copy): do not mix brands, old with new; resistances by "
@@ -102,11 +102,10 @@ CELL_BELOW_END = Rule(
     id="cell-below-end",
     limit=LimitName.END_VOLTAGE,
     severity=Severity.WARNING,
-    title="A cell is below its end of discharge",
+    title="A cell is below its end-of-discharge voltage",
     explanation=(
-        "A cell that rests below the end-of-discharge voltage of its chemistry was discharged too deeply. Do not "
-        "use, join or charge it. A cell that a load pulls below that voltage is being discharged too deeply: "
-        "lighten the load, or stop."
+        "Do not use, join or charge a cell that rests below the end-of-discharge voltage of its chemistry. It was "
+        "discharged too deeply. If a load pulls a cell below that voltage, reduce the load or stop."
     ),
     source=("End voltages by chemistry, see the method page; the advice is " + COMMON_PRACTICE),
 )
@@ -116,8 +115,8 @@ CELL_ABOVE_FULL = Rule(
     severity=Severity.WARNING,
     title="A cell is above its charged voltage",
     explanation=(
-        "A cell that rests more than 0.05 V above the charged voltage of its chemistry is overcharged and can fail "
-        "violently, or its chemistry is another. Check the chemistry. Otherwise do not use, join or charge it."
+        "Check the chemistry. If it is right, do not use, join or charge the cell: it is overcharged and can fail "
+        "violently. It rests more than 0.05 V above the charged voltage of its chemistry."
     ),
     source=(
         "Charged voltages by chemistry, see the method page; 0.05 V is the step from 4.20 V to the upper limit of "
@@ -129,8 +128,8 @@ VOLTAGE_OFF_CURVE = Rule(
     severity=Severity.CAUTION,
     title="Voltage outside the range of this chemistry",
     explanation=(
-        "The open-circuit voltage is below the empty or above the full end of the chemistry's curve, so the charge "
-        "in the cell is not known. Measure again, and check the chemistry."
+        "Measure again, and check the chemistry. The open-circuit voltage is outside the chemistry's curve, so the "
+        "charge in the cell is not known."
     ),
     source="Open-circuit voltage curves by chemistry, see the method page",
 )
@@ -139,20 +138,20 @@ ONE_CURRENT_IN_SERIES = Rule(
     severity=Severity.NOTE,
     title="All cells of a string carry the same current",
     explanation=(
-        "The same charge goes through each cell of a series string. A weak cell is emptied further by it, "
-        "gets hotter and ages faster because it holds less and resists more, not because it is given more "
-        "to do."
+        "The same charge flows through each cell of a series string. It empties a weak cell further, heats it "
+        "more and ages it faster, because this cell has less capacity and more resistance. Its current is not "
+        "higher than that of the others."
     ),
     source="One current through a string: OpenStax University Physics Vol. 2, module m58455",
 )
 STRING_APART = Rule(
     id="string-apart",
     severity=Severity.CAUTION,
-    title="A cell goes beyond its own end while the pack's total voltage looks normal",
+    title="A cell leaves its own voltage range while the pack's total voltage looks normal",
     explanation=(
-        "A device or a charger that watches the whole string sees only the sum. With cells that differ, one is "
-        "below its cut-off voltage, or above its charged voltage, while the sum looks normal. Charge each cell "
-        "individually, and use only cells of the same capacity, age and history in one string."
+        "Charge each cell individually, and only use cells of the same capacity, age and history in one string. "
+        "A device or charger that measures the whole string sees only the sum. If cells differ, one can be below "
+        "its cut-off voltage or above its charged voltage while the sum looks normal."
     ),
     source=(
         "Kirchhoff's loop rule, OpenStax University Physics Vol. 2, module m58455; the advice is "
@@ -162,22 +161,22 @@ STRING_APART = Rule(
 SAG_NOT_COUNTED = Rule(
     id="sag-not-counted",
     severity=Severity.CAUTION,
-    title="A cell with more resistance goes lower under a load than at rest",
+    title="A cell with more resistance falls lower under a load",
     explanation=(
-        "The answer holds for a load so weak that no cell sags, which takes the most charge out of the weak cell. "
-        "A cell whose resistance is more than a tenth above the mean may have its lowest voltage under a strong load instead. Give the "
-        "current at the end of the discharge, and go by the lower of the two answers."
+        "Give the current at the end of the discharge, and use the lower of the two answers. This answer is for a "
+        "load so weak that no cell sags. Such a load takes the most charge out of the weak cell. A cell more than "
+        "a tenth above the mean resistance can fall lower under a strong load."
     ),
     source="Ohm's law; a tenth is percell's own choice",
 )
 DRIFT_CUTOFF_ASSUMED = Rule(
     id="drift-cutoff-assumed",
     severity=Severity.CAUTION,
-    title="A device that stops lower takes the weakest cell beyond its limits",
+    title="A device with a lower cut-off drives the weakest cell beyond its limits",
     explanation=(
-        "The cut-off of the device is not known. Devices stop at different voltages, and one that runs the string "
-        "down to the end of discharge per cell takes the weakest cell further than that. Find out where yours "
-        "stops and ask again, or charge and use only cells of the same capacity, age and history together."
+        "Find out where your device stops and ask again, or only use cells of the same capacity, age and history "
+        "together. Devices stop at different voltages, and the cut-off of yours was assumed. One that empties the "
+        "string to the end-of-discharge voltage per cell drives the weakest cell below it."
     ),
     source="Conservation of charge; where devices stop is " + COMMON_PRACTICE,
 )
@@ -185,10 +184,10 @@ DRIFT_DEEP = Rule(
     id="drift-over-discharge",
     limit=LimitName.END_VOLTAGE,
     severity=Severity.WARNING,
-    title="The string drives a cell below its end of discharge",
+    title="The string drives a cell below its end-of-discharge voltage",
     explanation=(
-        "The weakest cell is below its end-of-discharge voltage before the pack as a whole reaches its cut-off. "
-        "Deep discharge harms it. Never charge a cell that rests below its end voltage."
+        "Never charge a cell that rests below its end-of-discharge voltage: deep discharge harms it. The weakest "
+        "cell is below that voltage before the pack as a whole reaches its cut-off."
     ),
     source=(
         "Conservation of charge; end voltages by chemistry, see the method page; the advice is "
@@ -201,9 +200,9 @@ DRIFT_REVERSED = Rule(
     severity=Severity.WARNING,
     title="The string drives a cell below zero",
     explanation=(
-        "The other cells force their current through the one that is empty, and its poles change sign. Never "
-        "charge a cell that was reversed: it is damaged. The voltage below empty is an extrapolation: it shows "
-        "that the cell goes below zero, not how far."
+        "Never charge a cell that was reversed: it is damaged. The other cells force their current through the "
+        "empty one, and its poles change sign. The voltage below empty is extrapolated: it shows that the cell "
+        "falls below zero, not how far."
     ),
     source=(
         "Conservation of charge; damage by forced over-discharge: J. Electrochem. Soc. 165(9) (2018) A1639 "
@@ -214,11 +213,11 @@ DRIFT_OVERCHARGED = Rule(
     id="drift-overcharge",
     limit=LimitName.CHARGED_VOLTAGE,
     severity=Severity.WARNING,
-    title="A charger for the whole string charges a cell too far",
+    title="A charger for the whole string overcharges a cell",
     explanation=(
-        "The fullest cell is more than 0.05 V above its charged voltage when the sum is at its end. A cell "
-        "charged above its manufacturer's voltage can fail violently: use a charger that watches each cell, or "
-        "charge each individually."
+        "Use a charger that monitors each cell, or charge each cell individually. A cell charged above its "
+        "manufacturer's voltage can fail violently. The fullest cell is more than 0.05 V above its charged "
+        "voltage when the charge of the string ends."
     ),
     source=(
         "Conservation of charge; 0.05 V is the step from 4.20 V to the upper limit of 4.25 V in IEC 62133-2, "
@@ -228,33 +227,33 @@ DRIFT_OVERCHARGED = Rule(
 SETS_NOT_PROVEN = Rule(
     id="sets-not-proven",
     severity=Severity.NOTE,
-    title="These sets are good, but not proven to be the best",
+    title="These sets are not proven to be the best",
     explanation=(
-        "There are too many ways to put these cells into sets for all to be compared. A search found these; "
-        "others may match a little closer."
+        "Other sets may match more closely. There are too many choices to compare them all, and a search found "
+        "these sets."
     ),
     source="Set packing, see the method page",
 )
 SETS_FAR_APART = Rule(
     id="sets-far-apart",
     severity=Severity.CAUTION,
-    title="The closest set of these cells is no matched set",
+    title="The closest sets of these cells do not match",
     explanation=(
-        "Cells of one set differ by more than 5 % of the median in capacity, 20 % in resistance, or 0.05 V at "
-        "rest. They are the closest of those given, and still do not belong in one pack: in parallel a difference of 20 % "
-        "in resistance cut the cycle life of two cells by about 40 %, and in series the weakest is emptied "
-        "first. Measure more cells, or leave some out."
+        "Do not put these cells in one pack. Measure more cells, or leave some out. Cells of one set differ by "
+        "more than 5 % of the median capacity, 20 % of the median resistance, or 0.05 V at rest. In parallel a "
+        "difference of 20 % in resistance cut the cycle life of two cells by about 40 %. In series the weakest "
+        "cell empties first."
     ),
     source="Gogoana et al., J. Power Sources 252 (2014) 8, for the 20 %; the other marks are percell's own choice",
 )
 SETS_MEASURED_ONLY = Rule(
     id="sets-measured-only",
     severity=Severity.CAUTION,
-    title="Matched cells are not thereby healthy cells",
+    title="Matched cells can still be unhealthy",
     explanation=(
-        "The cells match in what was measured, and in nothing else. Worn or damaged cells can match each other "
-        "too. Only use cells of the same make, age and history together, measured on the same day, at the same "
-        "temperature and by the same method. Measure a set again after some cycles."
+        "Only use cells of the same make, age and history together. Measure them on the same day, at the same "
+        "temperature and by the same method. Measure a set again after some cycles. The cells match only in what "
+        "was measured, and worn or damaged cells can match too."
     ),
     source="FDA Center for Tobacco Products advice (secondary copy): do not mix brands, old with new",
 )

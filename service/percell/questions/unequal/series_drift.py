@@ -52,7 +52,8 @@ class InSeries(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A string that is discharged and charged as a whole."""
 
     cycle_count: Annotated[
-        float, whole(1, 100, "Discharges, each with its charge, without balancing in between.")
+        float,
+        whole(1, 100, "Number of cycles of discharge and charge, without balancing between them."),
     ]
     chemistry: ChemistryField = Chemistry.NMC
     cell_charged_voltage_v: fields.CellChargedVoltageV | UnsetType = UNSET
@@ -64,7 +65,7 @@ class InSeries(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
             0,
             200,
             "Current through the string at the end of the discharge.",
-            default_from="a weak load without sag: it takes the most charge out of the weak cell",
+            default_from="a weak load without sag, which takes the most charge out of the weak cell",
         ),
     ] = 0.0
     end_charge_current_a: Annotated[
@@ -74,16 +75,15 @@ class InSeries(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
             0,
             200,
             "Current through the string at the end of the charge.",
-            default_from="the charge goes on until hardly any current flows: it fills the cells furthest",
+            default_from="a charge until almost no current flows, which fills the cells furthest",
         ),
     ] = 0.0
     watched: Annotated[
         WatchedVoltage,
         choice(
-            "pack: the device and the charger see the sum of the voltages only; each_cell: they stop at "
-            "the first cell that reaches its limit.",
-            default_from="the harder case: nothing is known of the device, common practice, no "
-            "published source",
+            "What the device and the charger measure. pack: only the sum of the voltages. each_cell: every "
+            "cell, and they stop at the first one at its limit.",
+            default_from="the worse case, because the device is not known: common practice, no published source",
         ),
     ] = WatchedVoltage.PACK
 
@@ -94,7 +94,7 @@ LossAh = Annotated[
         "Ah",
         0,
         10,
-        "Charge that this cell loses by itself in each cycle, beyond what the load takes.",
+        "Charge that this cell loses through self-discharge in each cycle.",
         default_from=fields.NOTHING_GIVEN,
     ),
 ]
@@ -113,46 +113,56 @@ class SeriesDrift(InSeries, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     """Cells of one chemistry in series, each as it is."""
 
     cells: Annotated[
-        list[StringCell], Meta(min_length=2, max_length=MOST, description="The cells in series.")
+        list[StringCell], Meta(min_length=2, max_length=MOST, description="Cells in series.")
     ]
 
 
 class DriftCycle(Struct, frozen=True, gc=False):
     """One discharge and the charge after it."""
 
-    cycle_number: Annotated[int, figure("1", "Which one, counted from 1.")]
+    cycle_number: Annotated[int, figure("1", "Number of the cycle, counted from 1.")]
     string_discharge_ah: Annotated[
-        float, figure("Ah", "Charge through the string until its cut-off.")
+        float, figure("Ah", "Charge through the string, until its cut-off.")
     ]
-    string_charge_ah: Annotated[float, figure("Ah", "Charge through it until its charge ends.")]
-    lowest_at_cutoff_v: Annotated[float, figure("V", "Lowest cell at the pack's cut-off.")]
-    highest_at_cutoff_v: Annotated[float, figure("V", "Highest cell at the pack's cut-off.")]
-    lowest_at_charged_v: Annotated[float, figure("V", "Lowest cell at the end of the charge.")]
-    highest_at_charged_v: Annotated[float, figure("V", "Highest cell at the end of the charge.")]
+    string_charge_ah: Annotated[
+        float, figure("Ah", "Charge into the string, until the charge ends.")
+    ]
+    lowest_at_cutoff_v: Annotated[float, figure("V", "Voltage of the lowest cell at the cut-off.")]
+    highest_at_cutoff_v: Annotated[
+        float, figure("V", "Voltage of the highest cell at the cut-off.")
+    ]
+    lowest_at_charged_v: Annotated[
+        float, figure("V", "Voltage of the lowest cell at the end of the charge.")
+    ]
+    highest_at_charged_v: Annotated[
+        float, figure("V", "Voltage of the highest cell at the end of the charge.")
+    ]
     over_discharged: Annotated[
-        bool, fields.text("Whether a cell is below the empty end of the curve.")
+        bool, fields.text("Whether a cell is below the empty end of its curve.")
     ]
     reversed: Annotated[bool, fields.text("Whether a cell is below zero volts.")]
     overcharged: Annotated[bool, fields.text("Whether a cell is above its charged voltage.")]
 
 
 class DriftedCell(Struct, frozen=True, gc=False):
-    """One cell."""
+    """One cell over the cycles."""
 
     discharged_part: Annotated[
         float,
-        figure("1", "Part of its own capacity that the first discharge takes out of it."),
+        figure("1", "Part of its own capacity that the first discharge uses."),
     ]
     state_of_charge_at_cutoff: Annotated[
         float,
-        figure("1", "State of charge at the last cut-off; below 0 is past empty, extrapolated."),
+        figure(
+            "1", "State of charge at the last cut-off. Below 0 it is past empty, and extrapolated."
+        ),
     ]
     state_of_charge_at_charged: Annotated[
         float,
-        figure("1", "State of charge at the end of the last charge; above 1 is past full."),
+        figure("1", "State of charge at the end of the last charge. Above 1 it is past full."),
     ]
     balancing_charge_ah: Annotated[
-        float, figure("Ah", "Charge that a balancing charge then adds to this cell.")
+        float, figure("Ah", "Charge that a balancing charge would then add to this cell.")
     ]
 
 
@@ -160,19 +170,24 @@ class SeriesDriftFigures(Struct, frozen=True, kw_only=True):
     """The string, cycle by cycle, and what a balancing charge would restore."""
 
     weakest_cell_number: Annotated[
-        int, figure("1", "Cell that is lowest at the first cut-off, counted from 1.")
+        int, figure("1", "Cell with the lowest voltage at the first cut-off, counted from 1.")
     ]
-    lowest_at_cutoff_v: Annotated[float, figure("V", "Lowest voltage of a cell at any cut-off.")]
+    lowest_at_cutoff_v: Annotated[float, figure("V", "Lowest voltage of any cell at any cut-off.")]
     highest_at_charged_v: Annotated[
-        float, figure("V", "Highest voltage of a cell at the end of any charge.")
+        float, figure("V", "Highest voltage of any cell at the end of any charge.")
     ]
     usable_charge_before_ah: Annotated[
         float,
-        figure("Ah", "Charge until the first cell is at its cut-off, as the string is left."),
+        figure(
+            "Ah",
+            "Usable charge until the first cell is at its cut-off, without a balancing charge.",
+        ),
     ]
-    usable_charge_after_ah: Annotated[float, figure("Ah", "The same after a balancing charge.")]
-    cycles: Annotated[list[DriftCycle], Meta(description="Each cycle, in order.")]
-    cells: Annotated[list[DriftedCell], Meta(description="Each cell, in the order given.")]
+    usable_charge_after_ah: Annotated[
+        float, figure("Ah", "Usable charge after a balancing charge.")
+    ]
+    cycles: Annotated[list[DriftCycle], Meta(description="Cycles, in order.")]
+    cells: Annotated[list[DriftedCell], Meta(description="Cells, in the order given.")]
 
 
 class EndVoltages(NamedTuple):
@@ -239,7 +254,7 @@ def _end_voltages(asked: InSeries) -> EndVoltages:
     if ends.cutoff_v >= ends.charged_v:
         raise Refused(
             "cell_cutoff_voltage_v",
-            f"The cut-off of {ends.cutoff_v:g} V is not below the charged voltage of "
+            f"The cut-off voltage of {ends.cutoff_v:g} V must be below the charged voltage of "
             f"{ends.charged_v:g} V.",
         )
     return ends
@@ -303,8 +318,8 @@ def _cutoff_assumed(
         return {}, []
     low_v, _ = _lowest(lower)
     said = (
-        f"Calculated for a device that stops at {preset.cutoff_v:g} V per cell. With one that runs the string down "
-        f"to {preset.end_v:g} V per cell, the end of discharge of {preset.name}, the lowest cell goes down to "
+        f"Calculated for a device that stops at {preset.cutoff_v:g} V per cell, which was assumed. If it stops at "
+        f"{preset.end_v:g} V per cell, the end-of-discharge voltage of {preset.name}, the lowest cell falls to "
         f"{_down(low_v, preset.end_v)} V."
     )
     return beyond, [finding(rules.DRIFT_CUTOFF_ASSUMED, said)]
@@ -322,7 +337,7 @@ def _held_reversal(drift: Drift) -> Held:
     if limit.verdict is not Verdict.OVER:
         return Held([limit], [])
     reversal = _first(cycle.reversed for cycle in drift.story)
-    said = f"A cell is below 0 V when discharge {reversal} ends."
+    said = f"A cell is below 0 V at the end of discharge {reversal}. Never charge a cell that was reversed."
     return Held([limit], [finding(rules.DRIFT_REVERSED, said)])
 
 
@@ -343,8 +358,8 @@ def _held_end(chemistry: Chemistry, drift: Drift) -> Held:
         return Held([limit], [])
     first = _first(cycle.lowest_at_cutoff_v < preset.end_v - _NOISE_V for cycle in drift.story)
     said = (
-        f"A cell is below {preset.end_v:g} V, the end of discharge of {preset.name}, when discharge {first} "
-        f"ends; the lowest is at {_down(low_v, preset.end_v)} V when discharge {worst_cycle} ends."
+        f"A cell is below {preset.end_v:g} V, the end-of-discharge voltage of {preset.name}, when discharge {first} "
+        f"ends. The lowest voltage is {_down(low_v, preset.end_v)} V, when discharge {worst_cycle} ends."
     )
     return Held([limit], [finding(rules.DRIFT_DEEP, said)])
 
@@ -357,7 +372,7 @@ def _held_charged(drift: Drift) -> Held:
         return Held([limit], [])
     first = _first(c.highest_at_charged_v > most_v * (1 + NOISE) for c in drift.story)
     said = (
-        f"At the end of charge {first} a cell is above {given(most_v)} V; the highest of all is at "
+        f"A cell is above {given(most_v)} V at the end of charge {first}. The highest voltage of all is "
         f"{beside(high_v, most_v)} V{_beyond(drift.curve, high_v)}."
     )
     return Held([limit], [finding(rules.DRIFT_OVERCHARGED, said)])
@@ -372,9 +387,9 @@ def _apart(chemistry: Chemistry, drift: Drift) -> list[Finding]:
     return [
         finding(
             rules.STRING_APART,
-            f"The cells lie between {_down(low_v, VOLTAGES[chemistry].end_v)} V at cut-off and "
-            f"{beside(high_v, ends.charged_v)} V when charged; the string ends at {ends.cutoff_v:g} V and "
-            f"{ends.charged_v:g} V per cell.",
+            f"The cells range from {_down(low_v, VOLTAGES[chemistry].end_v)} V at the cut-off to "
+            f"{beside(high_v, ends.charged_v)} V at the end of the charge. The string as a whole stops at "
+            f"{ends.cutoff_v:g} V and {ends.charged_v:g} V per cell.",
         )
     ]
 
@@ -386,11 +401,11 @@ def _without_sag(asked: InSeries, string: String, held: Held) -> Held:
     if asked.end_discharge_current_a or own_ohm <= mean_ohm * (1 + SPREAD) * (1 + NOISE):
         return held
     own, mean = apart(own_ohm, mean_ohm)
-    reason = f"no current was given, and under a load cell {place + 1} sags more than the others"
+    reason = f"no current was given, and cell {place + 1} sags more than the others under a load"
     told = finding(
         rules.SAG_NOT_COUNTED,
-        f"Calculated for a load without sag. Cell {place + 1} has {own} Ω, more than a tenth above the mean of {mean} Ω: each "
-        f"ampere takes it {own} V below its voltage at rest.",
+        f"Calculated for a load without sag. Cell {place + 1} has {own} Ω, more than a tenth above the mean of {mean} Ω. "
+        f"Each ampere lowers its voltage by {own} V below that at rest.",
     )
     return Held([not_judged(limit, reason) for limit in held.limits], [*held.findings, told])
 
@@ -400,15 +415,15 @@ def _one_current(string: String, drift: Drift, weak: int) -> Finding:
     largest_ah = string.capacity_ah.max()
     return finding(
         rules.ONE_CURRENT_IN_SERIES,
-        f"The first discharge takes {charge_ah:.3g} Ah out of each cell alike: of cell {weak + 1} that is "
-        f"{_parts(charge_ah, weak_ah)} of its {weak_ah:.3g} Ah, of the largest {_parts(charge_ah, largest_ah)} of "
-        f"{largest_ah:.3g} Ah. The weak cell is not given more to do; it has less to do it with.",
+        f"The first discharge takes {charge_ah:.3g} Ah out of every cell. That is "
+        f"{_parts(charge_ah, weak_ah)} of the {weak_ah:.3g} Ah of cell {weak + 1}, and "
+        f"{_parts(charge_ah, largest_ah)} of the {largest_ah:.3g} Ah of the largest cell.",
     )
 
 
 def _beyond(curve: Curve, volts: float) -> str:
     """Return a finding if a voltage is far above the curve, which continues there in a straight line."""
-    return ", an extrapolation" if volts > curve.ocv_v[-1] + OVERCHARGE_V else ""
+    return " (extrapolated)" if volts > curve.ocv_v[-1] + OVERCHARGE_V else ""
 
 
 def _first(flags: Iterable[bool]) -> int:
@@ -429,7 +444,7 @@ def drift_steps(asked: InSeries, string: String, drift: Drift, weak: int) -> lis
     until = "Σ u_i = S · u" if whole_pack else "the first u_i = u"
     return [
         WorkingStep(
-            "Charge that the first discharge takes out of each cell, the same current through all",
+            "Charge that the first discharge takes out of each cell, with the same current through all",
             f"z_i → z_i − q / Q_i, until {until}_cut-off",
             f"{size} cells to {size * ends.cutoff_v:.4g} V together"
             if whole_pack
@@ -438,42 +453,42 @@ def drift_steps(asked: InSeries, string: String, drift: Drift, weak: int) -> lis
             "Ah",
         ),
         WorkingStep(
-            f"Part of its capacity that this is to cell {weak + 1}, the weakest",
+            f"This charge as part of the capacity of cell {weak + 1}, the weakest",
             "x = q / Q_i",
             f"{first.discharge_ah:.4g} Ah / {weak_ah:.4g} Ah",
             float(first.discharge_ah / weak_ah),
             "1",
         ),
         WorkingStep(
-            "Part that it is to the largest cell",
+            "This charge as part of the largest capacity",
             "x = q / Q_i",
             f"{first.discharge_ah:.4g} Ah / {string.capacity_ah.max():.4g} Ah",
             float(first.discharge_ah / string.capacity_ah.max()),
             "1",
         ),
         WorkingStep(
-            f"Lowest cell at cut-off of discharge {len(drift.story)}",
+            f"Voltage of the lowest cell at the cut-off of discharge {len(drift.story)}",
             "u_i = OCV(z_i) − I · r_i",
             f"OCV({float(last.soc_at_cutoff.min()):.4g}), {asked.end_discharge_current_a:.4g} A",
             last.lowest_at_cutoff_v,
             "V",
         ),
         WorkingStep(
-            f"Highest cell at the end of charge {len(drift.story)}",
+            f"Voltage of the highest cell at the end of charge {len(drift.story)}",
             f"z_i → z_i + (q − q_loss,i) / Q_i, until {until}_charged",
             f"OCV({float(last.soc_at_charged.max()):.4g}), {asked.end_charge_current_a:.4g} A",
             last.highest_at_charged_v,
             "V",
         ),
         WorkingStep(
-            "Charge until the first cell is at its cut-off, as the string is left",
+            "Usable charge until the first cell is at its cut-off, without a balancing charge",
             "q = min (z_i − z_cut-off) · Q_i",
             f"{size} cells down to {ends.cutoff_v:.4g} V each",
             drift.balancing.before_ah,
             "Ah",
         ),
         WorkingStep(
-            "The same after a balancing charge, which fills each cell and makes none larger",
+            "Usable charge after a balancing charge, which fills each cell",
             "q = min (z_full − z_cut-off) · Q_i",
             f"{size} cells from {ends.charged_v:.4g} V down to {ends.cutoff_v:.4g} V each",
             drift.balancing.after_ah,
@@ -488,7 +503,7 @@ def _start(cell: StringCell, place: int, curve: Curve) -> float:
     if cell.state_of_charge is not UNSET:
         raise Refused(
             f"cells.{place}.open_circuit_voltage_v",
-            "Give either state_of_charge or open_circuit_voltage_v, not both.",
+            "Give state_of_charge or open_circuit_voltage_v, not both.",
         )
     return float(soc_at_rest(curve=curve, open_circuit_voltage_v=cell.open_circuit_voltage_v))
 
@@ -502,7 +517,7 @@ def refuse_loss(pointer: str, loss_ah: float, capacity_ah: float) -> None:
     if loss_ah > capacity_ah:
         raise Refused(
             pointer,
-            f"A cell of {given(float(capacity_ah))} Ah cannot lose {given(loss_ah)} Ah by itself in a cycle.",
+            f"A cell of {given(float(capacity_ah))} Ah cannot lose {given(loss_ah)} Ah per cycle: give no more than its capacity.",
         )
 
 
@@ -522,8 +537,8 @@ def _off_curve(asked: SeriesDrift, curve: Curve) -> list[Finding]:
     return [
         finding(
             rules.VOLTAGE_OFF_CURVE,
-            f"Cell {place} rests at {given(volts)} V, outside {low_v:g} to {high_v:g} V, and was taken as "
-            f"{taken}; {len(off)} of the {len(asked.cells)} cells lie outside.",
+            f"Cell {place} rests at {given(volts)} V, outside its curve from {low_v:g} to {high_v:g} V. It counts as "
+            f"{taken}. {len(off)} of the {len(asked.cells)} cells are outside.",
         )
     ]
 
@@ -548,7 +563,9 @@ def cycles_in_words(asked: InSeries) -> str:
 
 def lowest_leads(chemistry: Chemistry, low_v: float) -> str:
     """Return the clause about the lowest cell."""
-    return f"the lowest cell at a cut-off is at about {_down(low_v, VOLTAGES[chemistry].end_v)} V"
+    return (
+        f"the lowest cell falls to about {_down(low_v, VOLTAGES[chemistry].end_v)} V at a cut-off"
+    )
 
 
 def explain(asked: SeriesDrift) -> Explained[SeriesDriftFigures]:
@@ -630,9 +647,9 @@ DRIFT_LIMITS = (LimitName.END_VOLTAGE, LimitName.REVERSAL, LimitName.CHARGED_VOL
 QUESTION = Question(
     id="series-drift",
     subject=Subject.UNEQUAL_CELLS,
-    title="Cells of a string drifting apart",
-    description="Unequal cells in series, discharged and charged as a whole: the lowest and the highest "
-    "cell, cycle by cycle, reversal and overcharge, and what a balancing charge restores.",
+    title="Drift of unequal cells in series",
+    description="Lowest and highest cell of a series string of unequal cells, cycle by cycle, and what a "
+    "balancing charge restores.",
     asked=SeriesDrift,
     shows=SeriesDriftFigures,
     limits=DRIFT_LIMITS,

@@ -23,7 +23,7 @@ from percell.questions.vocabulary.wording import given, worst
 
 
 class SharingByMismatch(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A group with one best cell: the most uneven group for its highest and lowest resistance."""
+    """A group in which one cell has the lowest resistance, and all others have the same higher one."""
 
     parallel: Parallel
     mismatch: Annotated[
@@ -32,7 +32,7 @@ class SharingByMismatch(Struct, frozen=True, kw_only=True, forbid_unknown_fields
             "1",
             0,
             10,
-            "How much higher the others' resistance is, with contacts, as part of the best cell's own.",
+            "Extra resistance of the others, with contacts, as part of the lowest resistance.",
         ),
     ]
     group_current_a: GroupCurrentA
@@ -40,21 +40,25 @@ class SharingByMismatch(Struct, frozen=True, kw_only=True, forbid_unknown_fields
 
 
 class SharingByMismatchFigures(Struct, frozen=True, gc=False):
-    """What the best cell carries."""
+    """The share and the current of the cell with the lowest resistance."""
 
-    worst_cell_share: Annotated[float, figure("1", "The best cell's share of the group's current.")]
-    even_share: Annotated[float, figure("1", "Share of each cell if all were alike.")]
+    worst_cell_share: Annotated[
+        float, figure("1", "Share of the group's current in the cell with the lowest resistance.")
+    ]
+    even_share: Annotated[float, figure("1", "Share of each cell if all were equal.")]
     allowance_share: Annotated[
-        float, figure("1", "Share of the worst-case cell by the sharing allowance.")
+        float, figure("1", "Share of the worst-case cell by the P − ½ rule.")
     ]
     careful_share: Annotated[
-        float, figure("1", "Share of the worst-case cell by the careful share behind a converter.")
+        float, figure("1", "Careful share of the worst-case cell behind a converter.")
     ]
     mismatch_at_allowance: Annotated[
-        float, figure("1", "Mismatch at which the best cell carries just that.")
+        float, figure("1", "Mismatch at which the share equals that of the P − ½ rule.")
     ]
-    worst_cell_current_a: Annotated[float, figure("A", "Current of the best cell.")]
-    other_cell_current_a: Annotated[float, figure("A", "Current of each of the others.")]
+    worst_cell_current_a: Annotated[
+        float, figure("A", "Current of the cell with the lowest resistance.")
+    ]
+    other_cell_current_a: Annotated[float, figure("A", "Current of each other cell.")]
 
 
 def figures(asked: SharingByMismatch) -> SharingByMismatchFigures:
@@ -78,7 +82,7 @@ def explain(asked: SharingByMismatch) -> Explained[SharingByMismatchFigures]:
     parallel, amps = asked.parallel, asked.group_current_a
     working = [
         WorkingStep(
-            "Share of the best cell",
+            "Share of the cell with the lowest resistance",
             "s = (1 + m) / (P + m)",
             f"(1 + {asked.mismatch:.4g}) / ({parallel:.0f} + {asked.mismatch:.4g})",
             got.worst_cell_share,
@@ -92,21 +96,21 @@ def explain(asked: SharingByMismatch) -> Explained[SharingByMismatchFigures]:
             "A",
         ),
         WorkingStep(
-            "Current of each of the others",
+            "Current of each other cell",
             "I_other = I_cell / (1 + m)",
             f"{got.worst_cell_current_a:.4g} A / (1 + {asked.mismatch:.4g})",
             got.other_cell_current_a,
             "A",
         ),
         WorkingStep(
-            "Share that the sharing allowance counts on",
+            "Share by the P − ½ rule",
             "s = 1 / (P − ½)",
             f"1 / ({parallel:.0f} − ½)",
             got.allowance_share,
             "1",
         ),
         WorkingStep(
-            "Mismatch at which the best cell carries just that",
+            "Mismatch at which the share equals that of the P − ½ rule",
             "m = 1 / (2·P − 3)",
             f"1 / (2 × {parallel:.0f} − 3)",
             got.mismatch_at_allowance,
@@ -121,15 +125,15 @@ def explain(asked: SharingByMismatch) -> Explained[SharingByMismatchFigures]:
         share=got.worst_cell_share,
         group_current_a=amps,
         rating_a=asked.cell_rating_a,
-        how=f"a best cell beside others of {higher} more resistance",
+        how=f"one cell and others with {higher} more resistance",
     )
     return Explained(
         figures=got,
         working=working + step,
         limits=held.limits,
         findings=held.findings + careful,
-        condition=condition_of(asked, mismatch=f"the others' resistance {higher} higher"),
-        leads=f"the best cell carries {worst(got.worst_cell_current_a, rating_a)} A, "
+        condition=condition_of(asked, mismatch=f"the others with {higher} more resistance"),
+        leads=f"the cell with the lowest resistance carries {worst(got.worst_cell_current_a, rating_a)} A, "
         f"{worst(got.worst_cell_share * 100, inf)} % of the group's current",
     )
 
@@ -137,9 +141,9 @@ def explain(asked: SharingByMismatch) -> Explained[SharingByMismatchFigures]:
 QUESTION = Question(
     id="sharing-by-mismatch",
     subject=Subject.UNEQUAL_CELLS,
-    title="Share of the best cell of a group",
-    description="Cells in parallel of which one has a lower resistance than all others: the share that it "
-    "carries, and the mismatch at which that is more than the sharing allowance.",
+    title="Share of the cell with the lowest resistance",
+    description="Share of current in a cell with lower resistance than the others in parallel, and the mismatch "
+    "that the P − ½ rule covers.",
     asked=SharingByMismatch,
     shows=SharingByMismatchFigures,
     limits=(LimitName.CONTINUOUS_RATING,),
@@ -149,7 +153,7 @@ QUESTION = Question(
     no_effect=frozenset({"group_current_a", "cell_rating_a"}),
     headline=Headline(
         field="worst_cell_current_a",
-        says="The best cell carries",
+        says="The cell with the lowest resistance carries",
         unit="A",
         decimals=1,
         round=Rounding.UP,

@@ -43,17 +43,17 @@ from percell.questions.vocabulary.sharing import (
     counted_cells,
 )
 from percell.questions.vocabulary.verdict import Verdict, verdict
-from percell.questions.vocabulary.wording import beside, given, shown, worst
+from percell.questions.vocabulary.wording import apart, given, shown, worst
 
 # bounds the time of an answer to some tenths of a second
 MOST_DRAWN_CELLS = DRAWS * MOST
 
-Parallel = Annotated[float, whole(2, MOST, "Cells in parallel.")]
+Parallel = Annotated[float, whole(2, MOST, "Number of cells in parallel.")]
 GroupCurrentA = Annotated[float, quantity("A", 0.1, 2000, "Current out of the group.")]
 
 
 class SharingBySpread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Cells in parallel whose resistances, contacts and voltages scatter."""
+    """Cells in parallel that differ at random in resistance, contacts and voltage."""
 
     parallel: Parallel
     group_current_a: GroupCurrentA
@@ -77,7 +77,7 @@ class SharingBySpread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
             0,
             1,
             "Mean resistance of one cell's contacts.",
-            default_from="the cell's resistance and its spread then stand for cell and contacts",
+            default_from="the cell's resistance and its spread then include the contacts",
         ),
     ] = 0.0
     contact_spread: Annotated[
@@ -86,7 +86,7 @@ class SharingBySpread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
             "1",
             0,
             spreads.WIDEST,
-            "Relative standard deviation of the contacts' resistance, counted like the cells'.",
+            "Relative standard deviation of the contacts' resistance, treated like that of the cells.",
             default_from=fields.NOTHING_GIVEN,
         ),
     ] = 0.0
@@ -96,7 +96,7 @@ class SharingBySpread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
             "V",
             0,
             0.3,
-            "Standard deviation of the open-circuit voltages, counted like the cells'.",
+            "Standard deviation of the open-circuit voltages, treated like that of the resistance.",
             default_from="cells wired in parallel come to one voltage at rest",
         ),
     ] = 0.0
@@ -106,7 +106,7 @@ class SharingBySpread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
         whole(
             1000,
             1_000_000,
-            "Groups drawn at random.",
+            "Number of groups drawn at random.",
             default_from="percell's own choice: the printed digits no longer change",
         ),
     ] = float(DRAWS)
@@ -115,8 +115,8 @@ class SharingBySpread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
         whole(
             0,
             2**32 - 1,
-            "Seed of the random numbers: the same seed gives the same answer.",
-            default_from="percell's own choice, so that an answer can be asked again",
+            "Seed of the random numbers. The same seed leads to the same answer.",
+            default_from="percell's own choice, so an answer can be asked again",
         ),
     ] = float(SEED)
 
@@ -126,26 +126,26 @@ class SharingBySpreadFigures(Struct, frozen=True, gc=False):
 
     chance_above_allowance: Annotated[
         float,
-        figure("1", "Part of the groups in which a cell carries more than the sharing allowance."),
+        figure("1", "Part of the groups in which a cell carries more than by the P − ½ rule."),
     ]
     chance_error: Annotated[
-        float, figure("1", "Standard error of that part, from the number of draws.")
+        float, figure("1", "Standard error of this part, from the number of groups.")
     ]
-    even_share: Annotated[float, figure("1", "Share of each cell if all were alike.")]
+    even_share: Annotated[float, figure("1", "Share of each cell if all were equal.")]
     allowance_share: Annotated[
-        float, figure("1", "Share of the worst-case cell by the sharing allowance.")
+        float, figure("1", "Share of the worst-case cell by the P − ½ rule.")
     ]
     worst_cell_mean_share: Annotated[float, figure("1", "Mean share of the worst-case cell.")]
     worst_cell_share: Annotated[
         float,
         figure(
             "1",
-            "Share of the worst-case cell at the percentile; above 1 where cells charge others.",
+            "Share of the worst-case cell at the percentile. Above 1 if cells charge others.",
         ),
     ]
     even_cell_current_a: Annotated[float, figure("A", "Current of each cell if shared evenly.")]
     allowance_cell_current_a: Annotated[
-        float, figure("A", "Current of the worst-case cell by the sharing allowance.")
+        float, figure("A", "Current of the worst-case cell by the P − ½ rule.")
     ]
     worst_cell_current_a: Annotated[
         float, figure("A", "Current of the worst-case cell at the percentile.")
@@ -153,7 +153,7 @@ class SharingBySpreadFigures(Struct, frozen=True, gc=False):
     worst_cell_charge_current_a: Annotated[
         float,
         figure(
-            "A", "Current into the most charged cell at the percentile; 0 if no cell is charged."
+            "A", "Current into the most charged cell at the percentile. 0 if no cell is charged."
         ),
     ]
 
@@ -218,14 +218,14 @@ def _working(asked: SharingBySpread, got: SharingBySpreadFigures) -> list[Workin
     drawn = f"{int(asked.random_groups):,} groups drawn with seed {int(asked.seed)}"
     return [
         WorkingStep(
-            "Share of each cell if all were alike",
+            "Share of each cell if all were equal",
             "s = 1 / P",
             f"1 / {parallel}",
             got.even_share,
             "1",
         ),
         WorkingStep(
-            "Share that the sharing allowance counts on",
+            "Share by the P − ½ rule",
             "s = 1 / (P − ½)",
             f"1 / ({parallel} − ½)",
             got.allowance_share,
@@ -234,9 +234,9 @@ def _working(asked: SharingBySpread, got: SharingBySpreadFigures) -> list[Workin
         WorkingStep(
             f"Share of the worst-case cell in {_part(asked)} of groups, {drawn}",
             "s = max I_i / I, with I_i = I·g_i/Σg + (E_i − E)·g_i and g = 1/(r + r_contact)",
-            f"P = {parallel}, I = {amps:.4g} A, r = {asked.cell_resistance_ohm:.4g} Ω scattered by "
-            f"{asked.resistance_spread:g}, r_contact = {asked.contact_resistance_ohm:.4g} Ω by "
-            f"{asked.contact_spread:g}, E by {asked.voltage_spread_v:g} V",
+            f"P = {parallel}, I = {amps:.4g} A, r = {asked.cell_resistance_ohm:.4g} Ω with a spread of "
+            f"{asked.resistance_spread:g}, r_contact = {asked.contact_resistance_ohm:.4g} Ω with a "
+            f"spread of {asked.contact_spread:g}, E with a spread of {asked.voltage_spread_v:g} V",
             got.worst_cell_share,
             "1",
         ),
@@ -248,15 +248,15 @@ def _working(asked: SharingBySpread, got: SharingBySpreadFigures) -> list[Workin
             "A",
         ),
         WorkingStep(
-            "Part of the groups above the allowance",
-            "count of s > 1 / (P − ½), over draws",
+            "Part of the groups above the P − ½ rule",
+            "number of groups with s > 1 / (P − ½), over all groups",
             f"{round(got.chance_above_allowance * asked.random_groups)} / {int(asked.random_groups)}",
             got.chance_above_allowance,
             "1",
         ),
         WorkingStep(
-            "Its standard error",
-            "√(p·(1 − p) / draws)",
+            "Standard error of this part",
+            "√(p·(1 − p) / groups)",
             f"√({got.chance_above_allowance:.4g} × (1 − {got.chance_above_allowance:.4g}) / "
             f"{int(asked.random_groups)})",
             got.chance_error,
@@ -285,11 +285,12 @@ def beside_careful(
     careful = 1 / float(counted_cells(Sharing.CAREFUL, int(parallel), Feeds.CONVERTER))
     careful_a = careful * group_current_a
     if share > careful * (1 + NOISE):
+        carried, expected = apart(share * group_current_a, careful_a)
         return [
             finding(
                 rules.SHARE_ABOVE_CAREFUL,
-                f"The worst-case cell carries {beside(share * group_current_a, careful_a)} A of "
-                f"{given(group_current_a)} A, more than the {shown(careful_a)} A of the careful share "
+                f"The worst-case cell carries {carried} A of the group's {given(group_current_a)} A. That is more than "
+                f"{expected} A, the careful share "
                 "behind a converter.",
             )
         ]
@@ -311,7 +312,7 @@ def _part(asked: SharingBySpread) -> str:
 
 
 def _groups_in_words(asked: SharingBySpread) -> str:
-    return f"resistances that scatter by {given(asked.resistance_spread * 100)} %"
+    return f"a resistance spread of {given(asked.resistance_spread * 100)} %"
 
 
 def _charging(asked: SharingBySpread, got: SharingBySpreadFigures) -> Held:
@@ -321,14 +322,14 @@ def _charging(asked: SharingBySpread, got: SharingBySpreadFigures) -> Held:
         return Held([unbounded(LimitName.CHARGE_CURRENT)], [])
     limit_a = _charge_limit_a(asked)
     limit = judged(LimitName.CHARGE_CURRENT, charge_a, limit_a, "A")
-    says = f"In {_part(asked)} of such groups the most charged cell takes in at most"
+    says = f"In {_part(asked)} of such groups the most charged cell is charged with at most"
     if limit.verdict is Verdict.OVER:
         of_which = MOST_ASSUMED if asked.cell_charge_limit_a is UNSET else ""
         said = f"{says} {worst(charge_a, limit_a)} A, above its charge limit of {given(limit_a)} A{of_which}."
         return Held([limit], [finding(rules.NEIGHBOURS_TOO_FAST, said)])
     if asked.cell_charge_limit_a is UNSET:
         limit = not_judged(limit, UNKNOWN_CHARGE)
-    said = f"{says} {shown(charge_a)} A from the cells beside it."
+    said = f"{says} {shown(charge_a)} A by the other cells."
     return Held([limit], [finding(rules.CHARGED_BY_NEIGHBOURS, said)])
 
 
@@ -351,8 +352,8 @@ def explain(asked: SharingBySpread) -> Explained[SharingBySpreadFigures]:
     if asked.random_groups * asked.parallel > MOST_DRAWN_CELLS:
         raise Refused(
             "random_groups",
-            f"Random groups times cells in parallel must not be above {MOST_DRAWN_CELLS:,}: at most "
-            f"{int(MOST_DRAWN_CELLS // asked.parallel):,} groups for {int(asked.parallel)} cells each.",
+            f"Give {int(MOST_DRAWN_CELLS // asked.parallel):,} groups or fewer for {int(asked.parallel)} cells in parallel. "
+            f"Groups times cells must not exceed {MOST_DRAWN_CELLS:,}.",
         )
     got = figures(asked)
     rated, step = if_rated(worst_cell_a=got.worst_cell_current_a, rating_a=asked.cell_rating_a)
@@ -379,9 +380,9 @@ def explain(asked: SharingBySpread) -> Explained[SharingBySpreadFigures]:
 QUESTION = Question(
     id="sharing-by-spread",
     subject=Subject.UNEQUAL_CELLS,
-    title="How sure the sharing of current is",
-    description="Cells in parallel whose resistances, contacts and voltages scatter: what the "
-    "worst-case one carries at a percentile, and how often that is more than the sharing allowance.",
+    title="Share of the worst-case cell by the spread of resistance",
+    description="Current of the worst-case cell in parallel groups whose cells differ at random, and the chance "
+    "that it exceeds the P − ½ rule.",
     asked=SharingBySpread,
     shows=SharingBySpreadFigures,
     limits=(LimitName.CONTINUOUS_RATING, LimitName.CHARGE_CURRENT),

@@ -6,6 +6,7 @@ from typing import Annotated, NamedTuple
 
 import numpy as np
 from msgspec import UNSET, Meta, Struct, UnsetType, structs
+from numpy.typing import NDArray
 
 from percell.physics import circuit, converter, sharing
 from percell.physics.meter import NOISE
@@ -41,6 +42,7 @@ from percell.questions.unequal.charge_limit import (
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField, preset
 from percell.questions.vocabulary.fields import figure
+from percell.questions.vocabulary.labels import lowered
 from percell.questions.vocabulary.layout import MOST
 from percell.questions.vocabulary.limits import (
     Held,
@@ -57,7 +59,7 @@ from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import Feeds, Sharing, counted_cells
 from percell.questions.vocabulary.verdict import Verdict
-from percell.questions.vocabulary.wording import beside, given, shown, worst
+from percell.questions.vocabulary.wording import apart, count_of, given, shown, worst
 
 Place = tuple[int, int]  # group, cell in the group, from 0
 
@@ -77,19 +79,19 @@ class UnequalCell(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
 
 Group = Annotated[
     list[UnequalCell],
-    Meta(min_length=1, max_length=MOST, description="The cells in parallel in one group."),
+    Meta(min_length=1, max_length=MOST, description="Cells in parallel in one group."),
 ]
 
 
 class UnequalCells(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A pack cell by cell, and its load: a coil, a converter, or nothing."""
+    """A pack, cell by cell, and its load: a coil, a converter or nothing."""
 
     groups: Annotated[
         list[Group],
         Meta(
             min_length=1,
             max_length=MOST,
-            description="The parallel groups in series, each with as many cells as the others.",
+            description="Parallel groups in series. Each must have the same number of cells.",
         ),
     ]
     cell_rating_a: fields.CellRatingA | UnsetType = UNSET
@@ -106,15 +108,17 @@ class UnequalCellState(Struct, frozen=True, gc=False):
     """One cell."""
 
     cell_current_a: Annotated[
-        float, figure("A", "Positive when the cell discharges, negative when it is being charged.")
+        float,
+        figure("A", "Current of the cell. Positive if it discharges, negative if it is charged."),
     ]
     voltage_v: Annotated[
-        float, figure("V", "At the cell's own terminals; negative when driven into reversal.")
+        float, figure("V", "Voltage at the cell's own terminals. Negative if the cell is reversed.")
     ]
     cell_loss_w: Annotated[float, figure("W", "Heat inside the cell.")]
-    contact_loss_w: Annotated[float, figure("W", "Heat in its contacts.")]
+    contact_loss_w: Annotated[float, figure("W", "Heat in the contacts of the cell.")]
     verdict: Annotated[
-        Verdict, fields.text("The worst verdict on this cell, by every limit but the pack's power.")
+        Verdict,
+        fields.text("Worst verdict on this cell, by every limit except the power of the pack."),
     ]
 
 
@@ -122,45 +126,52 @@ class UnequalGroupState(Struct, frozen=True):
     """One parallel group."""
 
     voltage_v: Annotated[float, figure("V", "Voltage of the group.")]
-    cells: Annotated[list[UnequalCellState], Meta(description="The cells, in the order given.")]
+    cells: Annotated[list[UnequalCellState], Meta(description="Cells, in the order given.")]
 
 
 class UnequalCellsFigures(Struct, frozen=True, kw_only=True):
     """The pack and each of its cells at one moment."""
 
     pack_open_circuit_voltage_v: Annotated[float, figure("V", "Pack voltage without a load.")]
-    pack_resistance_ohm: Annotated[float, figure("Ω", "Internal resistance with the contacts.")]
+    pack_resistance_ohm: Annotated[
+        float, figure("Ω", "Internal resistance of the pack with its contacts.")
+    ]
     pack_current_a: Annotated[float, figure("A", "Current out of the pack.")]
     pack_voltage_v: Annotated[float, figure("V", "Pack voltage at that current.")]
     load_power_w: Annotated[float, figure("W", "Power out of the pack.")]
     cells_loss_w: Annotated[float, figure("W", "Heat inside all cells.")]
     contacts_loss_w: Annotated[float, figure("W", "Heat in all contacts.")]
-    worst_group_number: Annotated[
-        int, figure("1", "Group of the worst-case cell, counted from 1 at the first given.")
+    worst_group_number: Annotated[int, figure("1", "Group of the worst-case cell, counted from 1.")]
+    worst_cell_number: Annotated[
+        int, figure("1", "Place of the worst-case cell in its group, counted from 1.")
     ]
-    worst_cell_number: Annotated[int, figure("1", "Its place in the group, counted from 1.")]
     worst_cell_current_a: Annotated[
-        float, figure("A", "Its current: the most in either direction, negative when charged.")
+        float,
+        figure(
+            "A",
+            "Current of the worst-case cell, the largest in either direction. Negative if it is charged.",
+        ),
     ]
     worst_cell_share: Annotated[
-        float | UnsetType, figure("1", "Its part of the pack's current, where there is a load.")
+        float | UnsetType,
+        figure("1", "Part of the pack's current in the worst-case cell, if there is a load."),
     ] = UNSET
     even_cell_current_a: Annotated[float, figure("A", "Current of each cell if shared evenly.")]
     careful_cell_current_a: Annotated[
         float,
         figure(
-            "A", "Current of the worst-case cell by the careful share, for cells nobody measured."
+            "A",
+            "Current of the worst-case cell by the careful share, as for cells without measurements.",
         ),
     ]
     headroom: Annotated[
         float | UnsetType,
         figure(
             "1",
-            "Unused part of the rating at this moment, in the discharging cell with the least left; negative if "
-            "exceeded.",
+            "Unused part of the rating at this moment, in the cell with the least left. Negative if exceeded.",
         ),
     ] = UNSET
-    groups: Annotated[list[UnequalGroupState], Meta(description="Each group, in the order given.")]
+    groups: Annotated[list[UnequalGroupState], Meta(description="Groups, in the order given.")]
 
 
 class _Pack(NamedTuple):
@@ -183,7 +194,7 @@ def _read(asked: UnequalCells) -> _Pack:
         if len(group) != size:
             raise Refused(
                 f"groups.{i}",
-                f"This group has {len(group)} cells and the first one {size}: all must have as many.",
+                f"This group has {len(group)} cells, but the first one has {size}. All groups must have the same number.",
             )
     return _Pack(
         np.array([[cell.open_circuit_voltage_v for cell in group] for group in asked.groups]),
@@ -212,7 +223,7 @@ def _of_each(asked: UnequalCells, name: str) -> Floats | None:
         i, j = lacking[0]
         raise Refused(
             f"groups.{i}.{j}.{name}",
-            f"Other cells have it: give it for this one too, or {name} for all, or for none at all.",
+            f"Give {name} for this cell too, because others have it. Or give it once for all cells, or not at all.",
         )
     return None
 
@@ -281,7 +292,7 @@ def _source_steps(pack: _Pack, got: Shared) -> list[WorkingStep]:
     place = f"group {group + 1}"
     return [
         WorkingStep(
-            f"Resistance of {place}, that of the worst-case cell, with contacts",
+            f"Resistance of {place}, which has the worst-case cell, with contacts",
             "R_g = 1 / Σ(1 / r_i)",
             f"1 / ({' + '.join(f'1/{r:.4g}' for r in pack.path_ohm[group])}) Ω",
             group_ohm,
@@ -339,7 +350,7 @@ def _cell_steps(pack: _Pack, got: Shared) -> list[WorkingStep]:
     if got.pack_current_a:
         working.append(
             WorkingStep(
-                "Its share of the pack's current",
+                "Share of the pack's current in this cell",
                 "s = |I_i| / I",
                 f"{abs(got.worst_cell_current_a):.4g} A / {got.pack_current_a:.4g} A",
                 got.worst_cell_share,
@@ -376,6 +387,12 @@ def _loads(pack: _Pack, got: Shared) -> _Loads:
 def _name(pack: _Pack, place: int) -> str:
     group, cell = divmod(place, pack.voltage_v.shape[1])
     return f"Cell {cell + 1} of group {group + 1}"
+
+
+def _some(cells: NDArray[np.bool_]) -> str:
+    """Return how many of all cells a sentence is about, with its verb."""
+    some = int(np.count_nonzero(cells))
+    return f"{count_of(some, 'cell')} of {cells.size} {'is' if some == 1 else 'are'}"
 
 
 class _Charge(NamedTuple):
@@ -510,7 +527,7 @@ def _held_emptied(pack: _Pack, emptied: _Emptied | None, name_of: Callable[[int]
     carries = f"carries {worst(float(cell_a[at]), bound_a)} A"
     more = finding(
         rules.DRAWS_MORE_WHEN_EMPTY,
-        f"The converter draws up to {shown(emptied.pack_a)} A once the cells are down to "
+        f"The converter draws up to {shown(emptied.pack_a)} A when the cells are down to "
         f"{given(emptied.cutoff_v)} V under load, the usual cut-off. {name_of(place)} then {carries}.",
     )
     if rating_a is None:
@@ -519,8 +536,8 @@ def _held_emptied(pack: _Pack, emptied: _Emptied | None, name_of: Callable[[int]
     if limit.verdict is not Verdict.OVER:
         return Held([limit], [more])
     said = (
-        f"{name_of(place)} {carries}, above its continuous rating of {given(bound_a)} A, once the cells are down "
-        f"to {given(emptied.cutoff_v)} V under load."
+        f"{name_of(place)} {carries}, above its continuous rating of {given(bound_a)} A, when the cells are "
+        f"down to {given(emptied.cutoff_v)} V under load."
     )
     return Held([limit], [finding(shared_rules.OVER_RATING, said), more])
 
@@ -536,13 +553,12 @@ def _held_charging(asked: UnequalCells, pack: _Pack, loads: _Loads) -> Held:
     if not charge_a > CHARGED_A:
         return Held([limit], [])
     who = _name(pack, at[0] * loads.charge_a.shape[1] + at[1])
-    charged = np.count_nonzero(loads.charge_a > CHARGED_A)
-    of_all = f"Being charged: {charged} of {loads.charge_a.size} cells."
+    of_all = f"{_some(loads.charge_a > CHARGED_A)} charged."
     if limit.verdict is not Verdict.OVER:
-        said = f"{who} is charged with {shown(charge_a)} A by the cells beside it. {of_all}"
+        said = f"Other cells charge {lowered(who)} with {shown(charge_a)} A. {of_all}"
         return Held([limit], [finding(rules.CHARGED_BY_NEIGHBOURS, said)])
     said = (
-        f"{who} is charged with {worst(charge_a, limit_a)} A by the cells beside it, above its charge limit of "
+        f"Other cells charge {lowered(who)} with {worst(charge_a, limit_a)} A, above its charge limit of "
         f"{given(limit_a)} A{charge.of_which}. {of_all}"
     )
     return Held([limit], [finding(rules.NEIGHBOURS_TOO_FAST, said)])
@@ -559,8 +575,8 @@ def _held_reversal(got: Shared, name_of: Callable[[int], str]) -> Held:
         [
             finding(
                 rules.CELL_REVERSED,
-                f"{name_of(lowest)} has −{shown(-float(volts[lowest]))} V at its terminals; below 0 V: "
-                f"{np.count_nonzero(volts < -NOISE)} of {volts.size} cells.",
+                f"{name_of(lowest)} has −{shown(-float(volts[lowest]))} V at its terminals. "
+                f"{_some(volts < -NOISE)} below 0 V. Never charge a cell that was reversed.",
             )
         ],
     )
@@ -586,11 +602,12 @@ def _other_findings(asked: UnequalCells, got: Shared, careful_a: float) -> list[
     full_v = series * VOLTAGES[asked.chemistry].charged_v
     found = touch_voltage(max(full_v, got.source.voltage_v))
     if got.pack_current_a and discharge_a > careful_a * (1 + NOISE):
+        carried, expected = apart(discharge_a, careful_a)
         found.append(
             finding(
                 rules.SHARE_ABOVE_CAREFUL,
-                f"A cell carries {beside(discharge_a, careful_a)} A of the {shown(got.pack_current_a)} A of the "
-                f"pack, more than the {shown(careful_a)} A of the careful share.",
+                f"A cell carries {carried} A of the pack's {shown(got.pack_current_a)} A. That is more than "
+                f"{expected} A, the careful share.",
             )
         )
     return found
@@ -601,7 +618,7 @@ def explain(asked: UnequalCells) -> Explained[UnequalCellsFigures]:
     if asked.coil_resistance_ohm is not UNSET and asked.output_power_w is not UNSET:
         raise Refused(
             "output_power_w",
-            "Give coil_resistance_ohm, or output_power_w, or neither for a pack with no load.",
+            "Give coil_resistance_ohm or output_power_w, or neither for a pack without a load.",
         )
     pack = _read(asked)
     got, load = _solve(asked, pack)
@@ -652,7 +669,7 @@ def _pack_in_words(asked: UnequalCells, pack: _Pack) -> str:
     low_v, high_v = float(pack.voltage_v.min()), float(pack.voltage_v.max())
     at = given(low_v) if low_v == high_v else f"{given(low_v)} to {given(high_v)}"
     loaded = asked.coil_resistance_ohm is not UNSET or asked.output_power_w is not UNSET
-    return f"{series}S{parallel}P of cells resting at {at} V{'' if loaded else ' with no load'}"
+    return f"{series}S{parallel}P of cells resting at {at} V{'' if loaded else ' without a load'}"
 
 
 def _leads(pack: _Pack, got: Shared) -> str:
@@ -663,7 +680,7 @@ def _leads(pack: _Pack, got: Shared) -> str:
         return "no current flows"
     name = f"cell {cell + 1} of group {group + 1}"
     if current_a < 0:
-        return f"{name} is charged with {shown(-current_a)} A by its neighbours"
+        return f"other cells charge {name} with {shown(-current_a)} A"
     rating_a = inf if pack.rating_a is None else float(pack.rating_a[group, cell])
     return f"{name} carries the most, {worst(current_a, rating_a)} A"
 
@@ -713,9 +730,9 @@ def assumed(asked: UnequalCells) -> list[Assumption]:
 QUESTION = Question(
     id="unequal-cells",
     subject=Subject.UNEQUAL_CELLS,
-    title="Current of each cell of a pack of unequal cells",
-    description="A pack cell by cell, each with its own voltage and resistances, under a coil, a "
-    "converter or nothing: what each carries at this moment, as the measured cells really share.",
+    title="Current of each cell in a pack of unequal cells",
+    description="Current of each cell at this moment, from its own voltage and resistances, under a coil, a "
+    "converter or no load.",
     asked=UnequalCells,
     shows=UnequalCellsFigures,
     # charging first: without a load the cells do nothing else, and nothing limits it

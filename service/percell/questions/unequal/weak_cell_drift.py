@@ -29,9 +29,9 @@ from percell.questions.vocabulary.layout import MOST
 
 
 class WeakCellDrift(InSeries, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Cells in series, all charged; one of them holds less, loses more or resists more."""
+    """Charged cells in series, one of them with less capacity, more loss or more resistance."""
 
-    series: Annotated[float, whole(2, MOST, "Cells in series.")]
+    series: Annotated[float, whole(2, MOST, "Number of cells in series.")]
     cell_capacity_ah: fields.CellCapacityAh
     weak_cell_capacity_ratio: Annotated[
         float,
@@ -39,7 +39,7 @@ class WeakCellDrift(InSeries, frozen=True, kw_only=True, forbid_unknown_fields=T
             "1",
             0.05,
             1,
-            "Capacity of the weak cell, as part of the others'.",
+            "Capacity of the weak cell as part of the capacity of the others.",
             default_from=fields.NOTHING_GIVEN,
         ),
     ] = 1.0
@@ -62,26 +62,33 @@ class WeakCellDrift(InSeries, frozen=True, kw_only=True, forbid_unknown_fields=T
 
 
 class WeakCellDriftFigures(Struct, frozen=True, gc=False):
-    """The last of the cycles."""
+    """The string at the last of the cycles."""
 
     string_discharge_ah: Annotated[
-        float, figure("Ah", "Charge through the string until its cut-off.")
+        float, figure("Ah", "Charge through the string, until its cut-off.")
     ]
     lowest_at_cutoff_v: Annotated[
-        float, figure("V", "Lowest cell at the last cut-off of the pack.")
+        float, figure("V", "Voltage of the lowest cell at the last cut-off.")
     ]
     highest_at_cutoff_v: Annotated[
-        float, figure("V", "Highest cell at the last cut-off of the pack.")
+        float, figure("V", "Voltage of the highest cell at the last cut-off.")
     ]
-    lowest_at_charged_v: Annotated[float, figure("V", "Lowest cell at the end of the last charge.")]
+    lowest_at_charged_v: Annotated[
+        float, figure("V", "Voltage of the lowest cell at the end of the last charge.")
+    ]
     highest_at_charged_v: Annotated[
-        float, figure("V", "Highest cell at the end of the last charge.")
+        float, figure("V", "Voltage of the highest cell at the end of the last charge.")
     ]
     usable_charge_before_ah: Annotated[
         float,
-        figure("Ah", "Charge until the first cell is at its cut-off, as the string is left."),
+        figure(
+            "Ah",
+            "Usable charge until the first cell is at its cut-off, without a balancing charge.",
+        ),
     ]
-    usable_charge_after_ah: Annotated[float, figure("Ah", "The same after a balancing charge.")]
+    usable_charge_after_ah: Annotated[
+        float, figure("Ah", "Usable charge after a balancing charge.")
+    ]
 
 
 def _string(asked: WeakCellDrift) -> String:
@@ -145,8 +152,8 @@ QUESTION = Question(
     id="weak-cell-drift",
     subject=Subject.UNEQUAL_CELLS,
     title="One weak cell in a string",
-    description="Like cells in series of which one holds less, loses more or resists more: the lowest and the "
-    "highest cell after a number of cycles, and what a balancing charge restores.",
+    description="Lowest and highest cell of a series string with one weak cell, after a number of cycles "
+    "without balancing.",
     asked=WeakCellDrift,
     shows=WeakCellDriftFigures,
     limits=DRIFT_LIMITS,
