@@ -2,47 +2,44 @@
 
 import pytest
 
-from percell.web.negotiate import best_media, holds, media_of_body
+from percell.web.negotiate import accepts, holds, media_of_body
 
 JSON, CSV = b"application/json", b"text/csv"
 TAG = b'"abc"'
 
 
 @pytest.mark.parametrize(
-    ("accept", "best"),
+    ("accept", "accepted"),
     [
-        (b"*/*", JSON),
-        (b"application/json", JSON),
-        (b"application/*", JSON),
-        (b"APPLICATION/JSON", JSON),
-        (b"text/csv", CSV),
-        (b"text/*", CSV),
-        (b"text/csv, application/json;q=0.9", CSV),
-        (b"text/csv;q=0.1, application/json", JSON),
-        (b"application/json;q=0.5, text/html", JSON),
-        (b"text/html, application/json;charset=utf-8", JSON),
-        (b"text/html, text/csv;q=0.2", CSV),
-        (b"text/html, */*;q=0.1", JSON),
-        (b"application/json;q=0, */*", CSV),
-        (b"text/csv;q=0, */*", JSON),
-        (b"text/csv; q=0.000, */*", JSON),
-        (b"text/csv;Q=0;x=1, */*", JSON),
-        (b"application/json;q=0.001", JSON),
-        (b"application/json;q=0, text/csv;q=0", None),
-        (b"*/*;q=0.0", None),
-        (b"text/html, */*;q=0", None),
-        (b"text/html", None),
-        (b"application/xml, image/*", None),
-        (b"text/html;q=abc", None),
-        (b"nonsense", None),
-        (b";;,,", None),
-        (b"", None),
-        (b"\xe9", None),
+        (b"*/*", {JSON, CSV}),
+        (b"application/json", {JSON}),
+        (b"application/*", {JSON}),
+        (b"APPLICATION/JSON", {JSON}),
+        (b"text/csv", {CSV}),
+        (b"text/*", {CSV}),
+        (b"text/csv;q=0.1, application/json", {JSON, CSV}),
+        (b"application/json;q=0.5, text/html", {JSON}),
+        (b"text/html, application/json;charset=utf-8", {JSON}),
+        (b"text/html, */*;q=0.1", {JSON, CSV}),
+        (b"application/json;q=0, */*", {CSV}),
+        (b"text/csv;q=0, */*", {JSON}),
+        (b"text/csv; q=0.000, */*", {JSON}),
+        (b"text/csv;Q=0;x=1, */*", {JSON}),
+        (b"application/json;q=0.001", {JSON}),
+        (b"application/json;q=0, text/csv;q=0", set()),
+        (b"*/*;q=0.0", set()),
+        (b"text/html, */*;q=0", set()),
+        (b"application/xml, image/*", set()),
+        (b"text/html;q=abc", set()),
+        (b"nonsense", set()),
+        (b";;,,", set()),
+        (b"", set()),
+        (b"\xe9", set()),
     ],
 )
-def test_the_media_type_that_a_client_likes_best(accept: bytes, best: bytes | None) -> None:
-    """The highest weight wins, a weight of zero excludes, and if all are liked alike the first wins."""
-    assert best_media(accept, (JSON, CSV)) == best
+def test_the_media_types_that_a_client_accepts(accept: bytes, accepted: set[bytes]) -> None:
+    """A range covers what it names, and a weight of zero excludes."""
+    assert {media for media in (JSON, CSV) if accepts(accept, media)} == accepted
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,11 @@
 """A table of one's own is the same answers, asked over two quantities, or a problem that names the fault."""
 
+import csv
+import io
+
 import pytest
+
+from percell import VERSION
 
 ASKED = {
     "question": "highest-power",
@@ -201,3 +206,59 @@ def test_a_print_is_a_number_of_the_figures(client, field):
     refused = client.post("/v1/tables", json=asked)
     assert refused.status_code == 422
     assert refused.json()["errors"][0]["pointer"].startswith("/prints")
+
+
+def lines(client, asked):
+    """Return the lines of a table in CSV, by heading."""
+    answer = client.post("/v1/tables.csv", json=asked)
+    assert answer.status_code == 200, answer.text
+    assert answer.headers["content-type"] == "text/csv; charset=utf-8; header=present"
+    rows = list(csv.reader(io.StringIO(answer.text, newline=""), strict=True))
+    assert len(set(rows[0])) == len(rows[0]), "a heading stands twice"
+    return [dict(zip(rows[0], row, strict=True)) for row in rows[1:]]
+
+
+def test_csv_has_each_entry_with_what_it_holds_for(client):
+    """A table of one's own is CSV too: a line per entry, with conditions, version and caution in it."""
+    asked = ASKED | {"fixed": {"cell_cutoff_voltage_v": 3.2, "sharing": {"spread": 0.1}}}
+    table = client.post("/v1/tables", json=asked).json()
+    entries = [
+        (row["value"], *column["values"], cell["values"][0])
+        for row in table["rows"]
+        for column, cell in zip(table["columns"], row["cells"], strict=True)
+    ]
+    got = lines(client, asked)
+    names = ("cell_rating_a", "layout", "efficiency", "highest_power_w")
+    assert [tuple(line[name] for name in names) for line in got] == [
+        (f"{rating:g}", layout, f"{efficiency:g}", f"{power:.1f}")
+        for rating, layout, efficiency, power in entries
+    ]
+    for line in got:
+        assert (line["sharing.spread"], line["sharing.percentile"]) == ("0.1", "0.99")
+        assert line["cell_cutoff_voltage_v"] == "3.2"
+        assert line["version"] == VERSION
+        assert line["caution"] == table["caution"]
+
+
+def test_a_figure_that_is_shown_twice_keeps_each_mark(client):
+    """One figure held against two limits has two columns, and neither verdict hides the other."""
+    asked = {
+        "question": "direct-load",
+        "fixed": {"cell_rating_a": 20},
+        "rows": {"field": "coil_resistance_ohm", "heading": "Coil", "values": [0.3]},
+        "columns": [{"field": "layout", "heading": "Layout", "values": ["1S1P"]}],
+        "prints": [MARKED, MARKED | {"mark": {"value": 10}}],
+    }
+    (line,) = lines(client, asked)
+    name = "worst_cell_current_a"
+    assert line[name] == line[f"{name}_2"] == "14"
+    assert (line[f"verdict_on_{name}"], line[f"limit_of_{name}"]) == ("within_limit", "20")
+    assert (line[f"verdict_on_{name}_2"], line[f"limit_of_{name}_2"]) == ("over_limit", "10")
+
+
+def test_csv_that_cannot_be_answered_is_a_problem(client):
+    """What is wrong with the question is told as for JSON."""
+    asked = ASKED | {"question": "matched-sets"}
+    by_json, by_csv = (client.post(path, json=asked) for path in ("/v1/tables", "/v1/tables.csv"))
+    assert by_csv.status_code == 422
+    assert by_csv.json() == by_json.json()

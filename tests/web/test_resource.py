@@ -14,7 +14,7 @@ from percell.web import openapi
 from percell.web.app import create_app
 
 TABLES = list(every_table())
-BY_TABLE = [f"/v1/tables/{TABLES[0]}{suffix}" for suffix in ("", ".json", ".csv")]
+BY_TABLE = [f"/v1/tables/{TABLES[0]}{suffix}" for suffix in ("", ".csv")]
 ANY = QUESTIONS["direct-load"]
 QUESTION = f"/v1/{ANY.id}?layout=1S2P&cell_rating_a=20&coil_resistance_ohm=0.15"
 # the methods of every path, as the document has them

@@ -90,8 +90,8 @@ class OwnTable(Struct, frozen=True, kw_only=True):
     caution: Annotated[
         str, Meta(description="What must go along with a figure wherever it is pasted.")
     ]
-    cautions: tuple[Caution, ...] = CAUTIONS
-    version: Annotated[str, Meta(description="Version of percell that worked it out.")] = VERSION
+    cautions: tuple[Caution, ...]
+    version: Annotated[str, Meta(description="Version of percell that worked it out.")]
 
 
 class PrintedTable(OwnTable, frozen=True, kw_only=True):
@@ -274,6 +274,8 @@ def _worked_out(
         assumptions=assumptions,
         caution=short_cautions(question.subject),
         conditions=conditions(asked.fixed, assumptions, immaterial),
+        cautions=CAUTIONS,
+        version=VERSION,
     )
 
 

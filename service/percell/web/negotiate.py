@@ -9,15 +9,14 @@ from litestar.datastructures import Accept
 _WEIGHT_ZERO = re.compile(r";\s*q=0(\.0*)?\s*(;|$)", re.IGNORECASE)
 
 
-def best_media(accept: bytes, offered: Sequence[bytes]) -> bytes | None:
-    """Return the media type that an Accept header likes best, or None if it accepts none of them."""
+def accepts(accept: bytes, media: bytes) -> bool:
+    """Return whether an Accept header accepts a media type."""
     ranges = accept.decode("latin-1").split(",")
     # Litestar reads a weight of zero as a low weight; by RFC 9110 section 12.4.2 it excludes
     excluded = [r.partition(";")[0].strip() for r in ranges if _WEIGHT_ZERO.search(r)]
     liked = ",".join(r for r in ranges if not _WEIGHT_ZERO.search(r))
-    media = [one.decode() for one in offered if one.decode() not in excluded]
-    best = Accept(liked).best_match(media) if liked and media else None
-    return best.encode() if best else None
+    named = media.decode()
+    return bool(liked) and named not in excluded and Accept(liked).best_match([named]) is not None
 
 
 def media_of_body(content_type: bytes, known: Sequence[bytes]) -> bytes | None:

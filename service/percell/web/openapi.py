@@ -25,7 +25,7 @@ from percell.web.reference import Reference, reference_operation
 from percell.web.reply import reply_operation
 from percell.web.schemas import extend, label, schemas_of
 from percell.web.shared_parts import share
-from percell.web.tables import TableList, table_operation, tables_operations
+from percell.web.tables import TableList, own_table_operation, table_operation, tables_operations
 
 _DESCRIPTION = (
     "What does each cell of a small lithium-ion pack carry, and is that within its rating? "
@@ -151,7 +151,9 @@ def _paths(schemas: dict[str, Any]) -> dict[str, Any]:
         "/v1/batch": {"post": batch_operation()},
         "/v1/tables": tables_operations(),
         "/v1/reply": {"get": reply_operation()},
+        "/v1/tables.csv": {"post": own_table_operation(in_csv=True)},
         "/v1/tables/{table}": {"get": table_operation()},
+        "/v1/tables/{table}.csv": {"get": table_operation(in_csv=True)},
         "/v1/reference": {"get": reference_operation()},
         "/healthz": {"get": health_operation()},
     }

@@ -94,7 +94,7 @@ def _site(call: Call) -> str:
 
 def reply_resource() -> Resource:
     """Return the resource that answers as text to paste."""
-    return Resource("/v1/reply", get=_get, produces=(TEXT,), reads_query=("GET",))
+    return Resource("/v1/reply", get=_get, produces=TEXT, reads_query=("GET",))
 
 
 def reply_operation() -> dict[str, Any]:

@@ -20,7 +20,7 @@ from litestar.types import Receive, Send
 from msgspec import Struct
 
 from percell.web.call import BODY_LIMIT, Call, ClientGone
-from percell.web.negotiate import best_media, holds, media_of_body
+from percell.web.negotiate import accepts, holds, media_of_body
 from percell.web.problems import MEDIA as PROBLEM
 from percell.web.problems import Failed
 from percell.web.query import refuse_query
@@ -43,7 +43,6 @@ DOCUMENT_LINKS = (
     b"link",
     b'</openapi.json>; rel="service-desc", </docs/api/>; rel="service-doc"',
 )
-_VARY_ACCEPT = (b"vary", b"Accept")
 _CACHED = (b"cache-control", b"public, max-age=3600")
 _NOT_CACHED: Headers = (*_API, (b"cache-control", b"no-store"))
 FAILURE_HEADERS: Headers = (*_NOT_CACHED, DOCUMENT_LINKS)
@@ -89,7 +88,7 @@ class Resource:
         *,
         get: Get | None = None,
         post: Post | None = None,
-        produces: tuple[bytes, ...] = (JSON,),
+        produces: bytes = JSON,
         streams: Mapping[bytes, Stream] = MappingProxyType({}),
         limit: int = BODY_LIMIT,
         cached: bool = True,
@@ -103,7 +102,7 @@ class Resource:
             path: The exact path.
             get: Answers GET and HEAD.
             post: Answers POST, given the whole body.
-            produces: Media types of the answer.
+            produces: Media type of the answer.
             streams: By media type beside JSON, what answers POST while it reads the body as it arrives.
             limit: Bytes that a body may have.
             cached: Whether a client may keep an answer to GET.
@@ -122,9 +121,8 @@ class Resource:
         self.in_thread = in_thread
         self.reads_query = reads_query
         # values of Accept that most clients send; they need no parsing
-        self._plain_accepts = (None, b"", b"*/*", *produces)
-        varies = (_VARY_ACCEPT,) if len(produces) > 1 else ()
-        self._get_headers = (*((*_API, _CACHED, *varies) if cached else _NOT_CACHED), *headers)
+        self._plain_accepts = (None, b"", b"*/*", produces)
+        self._get_headers = (*((*_API, _CACHED) if cached else _NOT_CACHED), *headers)
         self._post_headers = (*_NOT_CACHED, *headers)
         methods = ["GET", "HEAD"] if get else []
         methods += ["POST"] if post else []
@@ -200,14 +198,11 @@ class Resource:
             (b"access-control-max-age", b"86400"),
         )
 
-    def accepted(self, call: Call) -> bytes | None:
-        """Return the media type that the client likes best, or None if it accepts none."""
-        return best_media(call.headers.get(b"accept", b"*/*"), self.produces)
-
     def _refuse_unacceptable(self, call: Call) -> None:
-        if call.headers.get(b"accept") not in self._plain_accepts and not self.accepted(call):
-            forms = ", ".join(media.decode() for media in self.produces)
-            raise Failed("not-acceptable", f"Accept one of these media types: {forms}.")
+        accept = call.headers.get(b"accept")
+        if accept not in self._plain_accepts and not accepts(accept, self.produces):
+            detail = f"This resource is {self.produces.decode()}: accept that."
+            raise Failed("not-acceptable", detail)
 
     def _refuse_unread_query(self, call: Call, method: str) -> None:
         if call.query and method not in self.reads_query:

@@ -1,8 +1,7 @@
 """The printed tables over HTTP, as JSON or CSV."""
 
-import csv
+from collections.abc import Sequence
 from functools import partial
-from io import StringIO
 from typing import Annotated, Any
 
 import msgspec
@@ -19,6 +18,7 @@ from percell.questions.worked_tables import (
     printed_table,
 )
 from percell.web.call import Call
+from percell.web.csv_text import CSV, HEADED, as_csv, attached, flat, heading, number
 from percell.web.operations import (
     BODY_PROBLEMS,
     CATALOGUES,
@@ -32,10 +32,8 @@ from percell.web.operations import (
     text_content,
 )
 from percell.web.problems import Failed, failed_field
-from percell.web.resource import JSON, Representation, Resource, encode
+from percell.web.resource import Representation, Resource, encode
 from percell.web.translate import ERRORS, failed
-
-CSV = b"text/csv"
 
 
 class TableEntry(Struct, frozen=True):
@@ -65,7 +63,7 @@ def table_list() -> TableList:
                 t.title,
                 t.group,
                 t.sentence,
-                f"/v1/tables/{t.id}.json",
+                f"/v1/tables/{t.id}",
                 f"/v1/tables/{t.id}.csv",
                 f"/tables/{t.id}/",
             )
@@ -80,63 +78,61 @@ def _text(value: float | str | None, decimals: float) -> str:
     return value if isinstance(value, str) else f"{value:.{decimals}f}"
 
 
-def as_csv(table: PrintedTable) -> bytes:
-    """Return a table as CSV (RFC 4180), a line per entry: each line holds on its own.
+def table_as_csv(table: OwnTable, immaterial: Sequence[str] = (), caveat: str = "") -> bytes:
+    """Return a table as CSV, a line per entry: each line holds on its own.
 
     A line has the entry's row and column, its figures, the verdict on each marked one with its limit, what
     every entry rests on, and the caution.
     """
-    text = StringIO()
-    write = csv.writer(text).writerow
-    same = _same_everywhere(table)
-    lines = [
-        {
-            table.rows_by.field: _given(row.value),
-            **{
-                axis.field: _given(value)
-                for axis, value in zip(table.columns_by, column.values, strict=True)
-            },
-            **_figures(table, cell),
-            **same,
-        }
-        for row in table.rows
-        for column, cell in zip(table.columns, row.cells, strict=True)
-    ]
-    write(lines[0])
-    for line in lines:
-        write(line.values())
-    return text.getvalue().encode()
+    same = _same_everywhere(table, immaterial, caveat)
+    return as_csv(
+        [
+            {
+                table.rows_by.field: _given(row.value),
+                **{
+                    axis.field: _given(value)
+                    for axis, value in zip(table.columns_by, column.values, strict=True)
+                },
+                **_figures(table, cell),
+                **same,
+            }
+            for row in table.rows
+            for column, cell in zip(table.columns, row.cells, strict=True)
+        ]
+    )
 
 
-def _figures(table: PrintedTable, cell: TableCell) -> dict[str, str]:
+def _figures(table: OwnTable, cell: TableCell) -> dict[str, str]:
     """Return the figures of an entry by heading, each with its verdict and its limit if it is marked."""
     found: dict[str, str] = {}
     for i, (value, shown) in enumerate(zip(cell.values, table.prints, strict=True)):
-        found[shown.column] = _text(value, shown.decimals)
+        # an own table may show a figure twice, with different marks
+        name = heading(shown.column, found)
+        found[name] = _text(value, shown.decimals)
         if shown.mark:
-            found[f"verdict_on_{shown.column}"] = cell.verdicts[i] or ""
+            found[f"verdict_on_{name}"] = cell.verdicts[i] or ""
             limit = cell.limits[i]
             if shown.mark.figure:
-                found[f"limit_of_{shown.mark.figure}"] = _given(limit)
+                found[heading(f"limit_of_{shown.mark.figure}", found)] = _given(limit)
             else:  # in the unit of the figure beside it
                 scaled = None if limit is None else limit / shown.per
-                found[f"limit_of_{shown.column}"] = _given(scaled)
+                found[f"limit_of_{name}"] = _given(scaled)
     return found
 
 
 def _given(value: float | str | None) -> str:
     if value is None:
         return ""
-    return value if isinstance(value, str) else f"{value:.10g}"
+    return value if isinstance(value, str) else number(value)
 
 
-def _same_everywhere(table: PrintedTable) -> dict[str, str]:
+def _same_everywhere(table: OwnTable, immaterial: Sequence[str], caveat: str) -> dict[str, str]:
     """Return what every line repeats, by heading: a line that is copied alone must not lose it."""
-    held = held_for(table.fixed, table.assumptions, table.immaterial)
+    held = held_for(flat(table.fixed), table.assumptions, immaterial)
     return {
         **{name: _given(value) for name, value in held.items()},
         "version": table.version,
-        "caution": f"{table.caveat} {table.caution}",
+        "caution": f"{caveat} {table.caution}".strip(),
     }
 
 
@@ -164,95 +160,92 @@ def _with_pointer(unfit: InvalidAxisValue) -> Failed:
 
 
 def table_resources() -> list[Resource]:
-    """Return the resources of the tables: the list, and each table in both forms.
-
-    Without a suffix, ``Accept`` chooses the media type; the suffixes .json and .csv name it.
-    """
+    """Return the resources of the tables: each in JSON, and with the suffix .csv in CSV."""
     listed = encode(table_list())
-    found = [
+    return [
         Resource(
             "/v1/tables",
             get=lambda _: Representation(listed),
             post=lambda _, body: Representation(encode(answer_own(body))),
             in_thread=True,
-        )
-    ]
-    for name in every_table():
-        found += [
-            _by_accept(name),
-            Resource(
-                f"/v1/tables/{name}.json",
-                get=partial(_represent, name, JSON),
-                in_thread=True,
+        ),
+        Resource(
+            "/v1/tables.csv",
+            post=lambda _, body: Representation(
+                table_as_csv(answer_own(body)), HEADED, (attached("percell-table"),)
             ),
+            produces=CSV,
+            in_thread=True,
+        ),
+        *(
+            Resource(f"/v1/tables/{name}", get=partial(_as_json, name), in_thread=True)
+            for name in every_table()
+        ),
+        *(
             Resource(
                 f"/v1/tables/{name}.csv",
-                get=partial(_represent, name, CSV),
+                get=partial(_as_csv, name),
+                produces=CSV,
                 in_thread=True,
-                produces=(CSV,),
-            ),
-        ]
-    return found
+            )
+            for name in every_table()
+        ),
+    ]
 
 
-def _by_accept(name: str) -> Resource:
-    def get(call: Call) -> Representation:
-        return _represent(name, resource.accepted(call) or JSON, call)
-
-    resource = Resource(
-        f"/v1/tables/{name}",
-        get=get,
-        in_thread=True,
-        produces=(JSON, CSV),
-    )
-    return resource
+def _as_json(name: str, _: Call) -> Representation:
+    return Representation(encode(printed_table(name)))
 
 
-def _represent(name: str, form: bytes, _: Call) -> Representation:
-    if form == JSON:
-        return Representation(encode(printed_table(name)))
-    disposition = f'attachment; filename="percell-{name}.csv"'.encode()
-    return Representation(
-        as_csv(printed_table(name)),
-        b"text/csv; charset=utf-8; header=present",
-        ((b"content-disposition", disposition),),
+def _as_csv(name: str, _: Call) -> Representation:
+    return Representation(_printed_as_csv(name), HEADED, (attached(f"percell-{name}"),))
+
+
+def _printed_as_csv(name: str) -> bytes:
+    table = printed_table(name)
+    return table_as_csv(table, table.immaterial, table.caveat)
+
+
+# an own table of the example: two ratings by two layouts
+_OWN: dict[str, Any] = {
+    "question": "lowest-resistance",
+    "fixed": {"meter_counts": 2},
+    "rows": {"field": "cell_rating_a", "heading": "Cell rating", "unit": "A", "values": [15, 18]},
+    "columns": [{"field": "layout", "heading": "Layout", "values": ["1S1P", "1S2P"]}],
+    "prints": [
+        {
+            "field": "lowest_resistance_ohm",
+            "heading": "Lowest resistance",
+            "unit": "Ω",
+            "decimals": 2,
+            "round": "up",
+        }
+    ],
+}
+
+
+def own_table_operation(*, in_csv: bool = False) -> dict[str, Any]:
+    """Return the description of a table of the caller's own, in JSON or in CSV."""
+    found = answer_own(encode(_OWN))
+    return operation(
+        "ask_own_table_as_csv" if in_csv else "ask_own_table",
+        f"A table of your own{' as CSV' if in_csv else ''}",
+        "Answers of one question for rows and columns that you choose, rounded as you say. The service keeps nothing.",
+        MANY,
+        body=json_content(OwnTableAsked, _OWN),
+        answer="The table.",
+        content=text_content(CSV.decode(), table_as_csv(found).decode())
+        if in_csv
+        else json_content(OwnTable, builtins(found)),
+        problems=BODY_PROBLEMS,
     )
 
 
 def tables_operations() -> dict[str, Any]:
     """Return the description of the list of tables, and of a table of the caller's own."""
-    asked = {
-        "question": "lowest-resistance",
-        "fixed": {"meter_counts": 2},
-        "rows": {
-            "field": "cell_rating_a",
-            "heading": "Cell rating",
-            "unit": "A",
-            "values": [15, 18],
-        },
-        "columns": [{"field": "layout", "heading": "Layout", "values": ["1S1P", "1S2P"]}],
-        "prints": [
-            {
-                "field": "lowest_resistance_ohm",
-                "heading": "Lowest resistance",
-                "unit": "Ω",
-                "decimals": 2,
-                "round": "up",
-            }
-        ],
-    }
     return {
         "get": catalogue("list_tables", "All printed tables", TableList, table_list()),
-        "post": operation(
-            "ask_own_table",
-            "A table of your own",
-            "Answers of one question for rows and columns that you choose, rounded as you say. The service keeps nothing.",
-            MANY,
-            body=json_content(OwnTableAsked, asked),
-            answer="The table.",
-            content=json_content(OwnTable, builtins(answer_own(encode(asked)))),
-            problems=BODY_PROBLEMS,
-        ),
+        "post": own_table_operation(),
     }
 
 
@@ -260,11 +253,8 @@ _TABLE_PARAMETER = {
     "name": "table",
     "in": "path",
     "required": True,
-    "description": "Id of the table, with or without the suffix .json or .csv.",
-    "schema": {
-        "type": "string",
-        "enum": [f"{t}{suffix}" for t in every_table() for suffix in ("", ".json", ".csv")],
-    },
+    "description": "Id of the table.",
+    "schema": {"type": "string", "enum": list(every_table())},
 }
 
 
@@ -272,18 +262,22 @@ _TABLE_PARAMETER = {
 _SHOWN = 2
 
 
-def table_operation() -> dict[str, Any]:
-    """Return the description of a printed table."""
-    first = printed_table(next(iter(every_table())))
-    lines = as_csv(first).decode().splitlines(keepends=True)
+def table_operation(*, in_csv: bool = False) -> dict[str, Any]:
+    """Return the description of a printed table, in JSON or in CSV."""
+    first = next(iter(every_table()))
+    title = f"One printed table{' as CSV' if in_csv else ''}"
+    lines = _printed_as_csv(first).decode().splitlines(keepends=True)
     return operation(
-        "get_table",
-        "One printed table",
-        "The whole table as JSON. Add .csv to the path, or send Accept: text/csv, for CSV (RFC 4180).",
+        "get_table_as_csv" if in_csv else "get_table",
+        title,
+        "The whole table as CSV (RFC 4180), with one line per entry."
+        if in_csv
+        else "The whole table.",
         CATALOGUES,
-        answer=f"One printed table. {IN_SHORT}",
-        content=json_content(PrintedTable, in_short(first, _SHOWN))
-        | text_content(CSV.decode(), "".join(lines[: _SHOWN + 1])),
+        answer=f"{title}. {IN_SHORT}",
+        content=text_content(CSV.decode(), "".join(lines[: _SHOWN + 1]))
+        if in_csv
+        else json_content(PrintedTable, in_short(printed_table(first), _SHOWN)),
         problems=(406, 400, 404, 422),
         cached=True,
     ) | {"parameters": [_TABLE_PARAMETER]}

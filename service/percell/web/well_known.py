@@ -36,7 +36,7 @@ def well_known_resources() -> list[Resource]:
 def _resource(path: str, body: bytes, media: bytes, parameters: bytes) -> Resource:
     links = ((b"link", f'<{_CATALOG}>; rel="api-catalog"'.encode()),) if media == LINKSET else ()
     answer = Representation(body, media + parameters, links)
-    return Resource(path, get=lambda _: answer, produces=(media,))
+    return Resource(path, get=lambda _: answer, produces=media)
 
 
 def api_catalog(address: str) -> dict[str, object]:

@@ -29,13 +29,18 @@ def held_for(
     """Return what every figure rests on, by field, in the order in which a reader needs it.
 
     Args:
-        fixed: What every entry asks alike.
+        fixed: What every entry asks alike; a dot leads into an object.
         assumptions: The defaults in use. One that varies, or of a property that the service looked up, is
             left out.
         immaterial: Fields that change no printed figure.
     """
     found = fixed | {a.name: a.value for a in assumptions if a.value != VARIES}
-    names = [name for name in found if name not in immaterial and "." not in name]
+    objects = {name.partition(".")[0] for name in fixed if "." in name}
+    names = [
+        name
+        for name in found
+        if name not in immaterial and ("." not in name or name.partition(".")[0] in objects)
+    ]
     names.sort(key=lambda name: _FIRST.index(name) if name in _FIRST else len(_FIRST))
     return {name: found[name] for name in names}
 
