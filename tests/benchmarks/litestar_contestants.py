@@ -12,7 +12,6 @@ All call the same ``answer``; PERCELL_BENCH_QUESTION names the question.
 """
 
 import os
-from collections.abc import Mapping
 from hashlib import sha256
 from typing import Any
 
@@ -28,12 +27,12 @@ from litestar.types import ASGIApp, Receive, Scope, Send
 
 from percell.questions.registry import QUESTIONS
 from percell.web import app as percell_app
-from percell.web.ask import json_error
+from percell.web.call import request_id
 from percell.web.exceptions import HANDLERS
 from percell.web.negotiate import best_media, holds, media_of_body
 from percell.web.problems import MEDIA, Failed
 from percell.web.query import read_query, refuse_query
-from percell.web.resource import FAILURE_HEADERS, JSON, encode, request_id
+from percell.web.resource import FAILURE_HEADERS, JSON, encode
 from percell.web.translate import ERRORS, failed
 
 QUESTION = QUESTIONS[os.environ["PERCELL_BENCH_QUESTION"]]
@@ -83,7 +82,7 @@ def json_body(connection: Connection, _: BaseRouteHandler) -> None:
 def own_headers(request: Request[Any, Any, Any]) -> dict[str, str]:
     """Return the headers that differ from request to request."""
     given = request.headers.get("x-request-id", "").encode()
-    return {"x-request-id": request_id(given).decode()}
+    return {"x-request-id": request_id(given)}
 
 
 def tag(request: Request[Any, Any, Any], body: bytes) -> Response[bytes]:
@@ -101,7 +100,7 @@ def on_failed(request: Request[Any, Any, Any], failure: Failed) -> Response[byte
     named = (*FAILURE_HEADERS, *failure.headers)
     headers = {name.decode(): value.decode() for name, value in named}
     return Response(
-        encode(failure.problem),
+        encode(failure.problem(own_headers(request)["x-request-id"])),
         status_code=failure.status,
         media_type=MEDIA.decode(),
         headers={**headers, **own_headers(request)},
@@ -123,18 +122,18 @@ def strict_post(request: Request[Any, Any, Any], body: RawBody) -> Response[byte
     try:
         answer = encode(QUESTION.answer(decode(body)))
     except ERRORS as error:
-        raise failed(json_error(body) or error, Asked) from None
+        raise failed(error, Asked, body) from None
     return Response(answer, media_type="application/json", headers=own_headers(request))
 
 
 @get(PATH, sync_to_thread=False, cache_control=CacheControlHeader(public=True, max_age=3600))
 def strict_get(request: Request[Any, Any, Any]) -> Response[bytes]:
     """Answer a query string."""
-    fields: Mapping[str, Any] = read_query(request.scope["query_string"])
+    fields = read_query(request.scope["query_string"])
     try:
         answer = encode(QUESTION.answer(msgspec.convert(fields, Asked, strict=False)))
     except ERRORS as error:
-        raise failed(error, Asked, unreadable="unreadable-query") from None
+        raise failed(error, Asked, fields) from None
     return tag(request, answer)
 
 

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from litestar.testing import TestClient
 
+from percell.questions.vocabulary.refusal import FaultCode
 from percell.web.app import create_app
 
 # schemathesis takes a check once, from the test that loads this file; it holds no doctest to collect
@@ -135,6 +136,8 @@ def is_problem() -> Callable[..., dict[str, Any]]:
         assert problem["status"] == status
         assert problem["title"]
         assert problem["detail"]
+        assert problem["request_id"] == response.headers["x-request-id"]
+        assert all(error["code"] in set(FaultCode) for error in problem.get("errors", []))
         if pointer is not None:
             assert [error["pointer"] for error in problem["errors"]] == [pointer], problem
         return problem

@@ -92,7 +92,6 @@ def test_an_item_fails_alone_as_it_would_by_itself(
         ({"question": None, "ask": {}}, 400, "/items/1/question"),
         ({"question": ANY.id}, 422, "/items/1/ask"),
         ({"ask": {}}, 422, "/items/1/question"),
-        ({}, 422, "/items/1/question"),
         (GOOD | {"colour": 1}, 422, "/items/1/colour"),
         (ask(ANY, None), 400, "/items/1/ask"),
         (ask(ANY, []), 400, "/items/1/ask"),

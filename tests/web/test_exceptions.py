@@ -27,6 +27,7 @@ def test_a_host_that_is_none_is_refused(client: Any) -> None:
             "title": "Bad Request",
             "status": 400,
             "detail": "Invalid host header",
+            "request_id": "mine",
         }
 
 

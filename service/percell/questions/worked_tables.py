@@ -143,15 +143,6 @@ def printed_table(table_id: str) -> PrintedTable:
 class InvalidAxisValue(Exception):
     """A value of an axis, or of the fixed fields, is outside what the question takes."""
 
-    def __init__(
-        self, error: ValidationError, asked: type[Struct], field: str, pointer: str
-    ) -> None:
-        super().__init__(str(error))
-        self.error = error
-        self.asked = asked
-        self.field = field
-        self.pointer = pointer  # to the value of the axis that changes the field
-
 
 # other requests wait while the service calculates a caller's own table
 MOST_ENTRIES = 2_000
@@ -182,11 +173,15 @@ def own_table(asked: OwnTableAsked) -> OwnTable:
         raise _placed(refused, asked) from None
 
 
+def axes_of(asked: OwnTableAsked) -> dict[str, TableRowAxis | TableColumnAxis]:
+    """Return each axis by its place in the table."""
+    return {"rows": asked.rows} | {f"columns.{i}": axis for i, axis in enumerate(asked.columns)}
+
+
 def _placed(refused: Refused, asked: OwnTableAsked) -> Refused:
     """Return the error with pointers to where the table holds the refused fields."""
     field, *rest = refused.pointer.removeprefix("/").split("/")
-    axes = {"rows": asked.rows} | {f"columns.{i}": axis for i, axis in enumerate(asked.columns)}
-    for where, axis in axes.items():
+    for where, axis in axes_of(asked).items():
         if axis.field == field:
             return Refused(f"{where}.values", refused.detail)
     if field in asked.fixed:
@@ -196,7 +191,7 @@ def _placed(refused: Refused, asked: OwnTableAsked) -> Refused:
 
 def _check_axes(asked: OwnTableAsked, question: Question) -> None:
     """Check every value of every axis against the bounds of its field: arrays are not checked later."""
-    axes = {"rows": asked.rows} | {f"columns.{i}": axis for i, axis in enumerate(asked.columns)}
+    axes = axes_of(asked)
     if len({axis.field for axis in axes.values()}) < len(axes):
         raise Refused("columns", "Each axis must vary a different field.")
     known = question.asked.__struct_fields__
@@ -215,13 +210,12 @@ def _check_axes(asked: OwnTableAsked, question: Question) -> None:
             # other words choose the formula, which arrays cannot
             raise Refused(f"{where}.field", "Of the fields with words only the layout is an axis.")
     first = {axis.field: axis.values[0] for axis in axes.values()}
-    for where, axis in axes.items():
-        for i, value in enumerate(axis.values):
+    for axis in axes.values():
+        for value in axis.values:
             try:
                 convert(asked.fixed | first | {axis.field: value}, question.asked)
-            except ValidationError as error:
-                at = f"/{where.replace('.', '/')}/values/{i}"
-                raise InvalidAxisValue(error, question.asked, axis.field, at) from None
+            except ValidationError:
+                raise InvalidAxisValue from None
 
 
 @cache

@@ -11,9 +11,9 @@ from percell.questions.vocabulary.sharing import may_draw
 from percell.web.ask_csv import answer_csv, with_query
 from percell.web.call import BODY_LIMIT, Call
 from percell.web.deprecation import deprecation_headers
-from percell.web.query import read_query
+from percell.web.query import lists_of, read_query
 from percell.web.resource import Later, Representation, Resource, Stream, encode
-from percell.web.translate import ERRORS, failed
+from percell.web.translate import ERRORS, NO_ANSWER, failed, unanswered
 
 
 async def _from_csv(call: Call) -> Representation:
@@ -36,7 +36,7 @@ def question_resource(question: Question) -> Resource:
     decode = msgspec.json.Decoder(question.asked).decode
     decode_names = names_decoder(question)
     asked = question.asked
-    streams = STREAMS.get(question.id, {})
+    streams, lists = STREAMS.get(question.id, {}), lists_of(asked)
 
     def post(call: Call, body: bytes) -> Representation | Later:
         try:
@@ -45,15 +45,15 @@ def question_resource(question: Question) -> Resource:
             if streams:
                 read, names = with_query(read, names, call.query)
         except ERRORS as error:
-            raise failed(json_error(body) or error, asked) from None
+            raise failed(error, asked, body) from None
         return answer_or_later(question, read, names)
 
     def get(call: Call) -> Representation | Later:
-        fields = read_query(call.query)
+        fields = read_query(call.query, lists)
         try:
             read = msgspec.convert(fields, asked, strict=False)
         except ERRORS as error:
-            raise failed(error, asked, unreadable="unreadable-query") from None
+            raise failed(error, asked, fields) from None
         return answer_or_later(question, read, fields)
 
     return Resource(
@@ -83,14 +83,5 @@ def answer_or_later(
 def _answer(question: Question, asked: Any, names: dict[str, Any]) -> Representation:
     try:
         return Representation(encode(question.answer(asked, given(asked, names))))
-    except ERRORS as error:
-        raise failed(error, question.asked) from None
-
-
-def json_error(body: bytes) -> Exception | None:
-    """Return why a body is not JSON, or None if it is. This is checked before its content."""
-    try:
-        msgspec.json.decode(body)
-    except ERRORS as error:
-        return error
-    return None
+    except NO_ANSWER as error:
+        raise unanswered(error) from None

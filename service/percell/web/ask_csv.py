@@ -8,13 +8,13 @@ from msgspec import structs
 from percell.questions.answering.echo import given
 from percell.questions.bench.discharge_logs import Limits
 from percell.questions.bench.discharge_test import DischargeTest, answer_logs
-from percell.questions.vocabulary.refusal import RefusedAll
+from percell.questions.vocabulary.refusal import FaultCode, RefusedAll
 from percell.web.call import Call
 from percell.web.csv_log import LogReader, NotUtf8
 from percell.web.log_names import GivenColumns
 from percell.web.problems import Failed, failed_field
 from percell.web.query import read_query
-from percell.web.translate import failed
+from percell.web.translate import failed, unanswered
 from percell.web.worker import beside_loop
 
 # the first log of the JSON example, invented
@@ -43,7 +43,7 @@ def _convert(fields: dict[str, Any], kind: type[Asked]) -> Asked:
     try:
         return msgspec.convert(fields, kind, strict=False)
     except msgspec.ValidationError as error:
-        raise failed(error, kind, unreadable="unreadable-query") from None
+        raise failed(error, kind, fields) from None
 
 
 def with_query(
@@ -58,7 +58,9 @@ def with_query(
     fields = read_query(query)
     if of_csv := next((name for name in GivenColumns.__struct_fields__ if name in fields), None):
         raise failed_field(
-            f"/{of_csv}", "Only use this field with CSV. In JSON, each column has a fixed name."
+            f"/{of_csv}",
+            "Only use this field with CSV. In JSON, each column has a fixed name.",
+            FaultCode.UNKNOWN,
         )
     limits = _convert(fields, Limits)
     of_query = {name: getattr(limits, name) for name in fields if name not in sent}
@@ -84,4 +86,4 @@ async def answer_csv(call: Call) -> msgspec.Struct:
     except NotUtf8:
         raise Failed("unreadable-body", "The body is not UTF-8.") from None
     except RefusedAll as error:
-        raise failed(error) from None
+        raise unanswered(error) from None

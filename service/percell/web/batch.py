@@ -13,12 +13,13 @@ from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.question import Question
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.cautions import CAUTIONS, Caution
+from percell.questions.vocabulary.refusal import FaultCode
 from percell.questions.vocabulary.sharing import may_draw
-from percell.web.ask import json_error, names_decoder
+from percell.web.ask import names_decoder
 from percell.web.operations import BODY_PROBLEMS, MANY, REF, builtins, json_content, operation
-from percell.web.problems import Failed, FieldError, Problem
+from percell.web.problems import Failed, Problem, failed_field
 from percell.web.resource import Representation, Resource, encode
-from percell.web.translate import ERRORS, failed
+from percell.web.translate import ERRORS, failed, no_such_question
 
 BATCH_LIMIT = 1000
 # a batch holds at most this many slow questions
@@ -96,21 +97,23 @@ def _outcome(
     index: int,
     raw: msgspec.Raw,
     form: BatchForm,
+    request_id: str,
     slow_places: Iterator[int],
     heavy_places: Iterator[int],
 ) -> BatchAnswer:
-    asked, at = None, f"/items/{index}"
+    asked: type[Struct] = BatchItem
+    body, at = raw, f"/items/{index}"
     named: str | UnsetType = UNSET
     try:
         item = _decode_item(raw)
         known = _BY_ID.get(item.question)
         if not known:
-            raise _unknown_question(item.question, at)
+            raise no_such_question(item.question, QUESTIONS, f"{at}/question")
         decode, decode_names, question = known
         named = question.id
         if question.slow and next(slow_places, None) is None:
             raise _too_many(question.id, SLOW_LIMIT, at)
-        asked, at = question.asked, f"{at}/ask"
+        asked, body, at = question.asked, item.ask, f"{at}/ask"
         read, names = decode(item.ask), decode_names(item.ask)
         if _is_heavy(question, read) and next(heavy_places, None) is None:
             raise _too_many(question.id, HEAVY_LIMIT, f"/items/{index}")
@@ -126,15 +129,11 @@ def _outcome(
             assumptions=answer.assumptions,
         )
     except ERRORS as error:
-        failure = failed(error, asked, at=at)
+        failure = failed(error, asked, body, at=at)
     except Failed as error:
         failure = error
-    return BatchAnswer(question=named, status=failure.status, problem=failure.problem)
-
-
-def _unknown_question(name: str, at: str) -> Failed:
-    detail = f"There is no question {name[:40]!r}. Use one of: {', '.join(QUESTIONS)}."
-    return Failed("outside-contract", detail, errors=[FieldError(f"{at}/question", detail)])
+    problem = failure.problem(request_id)
+    return BatchAnswer(question=named, status=failure.status, problem=problem)
 
 
 def _is_heavy(question: Question, asked: Any) -> bool:
@@ -143,18 +142,18 @@ def _is_heavy(question: Question, asked: Any) -> bool:
 
 def _too_many(name: str, limit: int, at: str) -> Failed:
     detail = f"A batch can hold {limit} questions as slow as {name}. Ask the others separately."
-    return Failed("outside-contract", detail, errors=[FieldError(f"{at}/question", detail)])
+    return failed_field(f"{at}/question", detail, FaultCode.TOO_LONG)
 
 
-def answer_batch(body: bytes) -> BatchAnswers:
+def answer_batch(body: bytes, request_id: str) -> BatchAnswers:
     """Answer a batch. Only a body that is not a batch fails as a whole."""
     try:
         body.decode()  # the decoder skips the items, even bytes in them that are not UTF-8
         batch = _decode_batch(body)
     except ERRORS as error:
-        raise failed(json_error(body) or error) from None
+        raise failed(error, Batch, body) from None
     places = iter(range(SLOW_LIMIT)), iter(range(HEAVY_LIMIT))
-    items = [_outcome(i, raw, batch.form, *places) for i, raw in enumerate(batch.items)]
+    items = [_outcome(i, raw, batch.form, request_id, *places) for i, raw in enumerate(batch.items)]
     return BatchAnswers(VERSION, items, CAUTIONS)
 
 
@@ -162,7 +161,7 @@ def batch_resource() -> Resource:
     """Return the resource that answers many questions at once."""
     return Resource(
         "/v1/batch",
-        post=lambda _, body: Representation(encode(answer_batch(body))),
+        post=lambda call, body: Representation(encode(answer_batch(body, call.id))),
         in_thread=True,
     )
 
@@ -177,7 +176,7 @@ def batch_operation() -> dict[str, Any]:
         MANY,
         body=json_content(Batch, asked),
         answer="An answer or a problem for each question.",
-        content=json_content(BatchAnswers, builtins(answer_batch(encode(asked)))),
+        content=json_content(BatchAnswers, builtins(answer_batch(encode(asked), ""))),
         problems=BODY_PROBLEMS,
     )
 

@@ -1,7 +1,9 @@
 """One request, as a resource sees it."""
 
 import os
+import re
 from collections.abc import AsyncIterator
+from itertools import count
 from typing import Any
 
 from litestar.types import Receive
@@ -10,20 +12,32 @@ from percell.web.problems import Failed
 
 BODY_LIMIT = int(os.environ.get("PERCELL_BODY_LIMIT_BYTES", 1024 * 1024))
 
+_request_ids = count(1)
+_process = os.urandom(4).hex()
+_REQUEST_ID = re.compile(rb"[A-Za-z0-9._-]{1,64}")
+
+
+def request_id(given: bytes | None) -> str:
+    """Return the id under which a request is answered and logged: the client's own, or a new one."""
+    if given and _REQUEST_ID.fullmatch(given):
+        return given.decode()
+    return f"{_process}-{next(_request_ids):x}"
+
 
 class ClientGone(Exception):
     """The client left before its body had arrived: there is nobody to answer."""
 
 
 class Call:
-    """A request: its query, its headers, and its body, which has a limit."""
+    """A request: its query, its headers, its id, and its body, which has a limit."""
 
-    __slots__ = ("_more", "_size", "headers", "limit", "query", "receive", "scheme")
+    __slots__ = ("_more", "_size", "headers", "id", "limit", "query", "receive", "scheme")
 
     def __init__(self, scope: Any, receive: Receive, limit: int) -> None:
         self.query: bytes = scope["query_string"]
         self.scheme: str = scope["scheme"]
         self.headers = dict(scope["headers"])
+        self.id = request_id(self.headers.get(b"x-request-id"))
         self.receive = receive
         self.limit = limit
         self._size, self._more = 0, True

@@ -32,7 +32,7 @@ from percell.questions.bench.log_units import (
     symbols,
     unit_of,
 )
-from percell.questions.vocabulary.refusal import Fault, RefusedAll
+from percell.questions.vocabulary.refusal import Fault, FaultCode, RefusedAll
 from percell.web.log_names import (
     KNOWN,
     SEPARATORS,
@@ -116,6 +116,15 @@ class _Cells:
             min(unit.theirs(low) for unit in units if unit),
             max(unit.theirs(high) for unit in units if unit),
         )
+
+
+def outside(pointer: str, value: float, bounds: tuple[float, float]) -> Fault:
+    """Return the fault of a value beyond the bounds of its column."""
+    low, high = bounds
+    detail = f"{value:g} is outside {low:g} to {high:g}."
+    if value < low:
+        return Fault(pointer, detail, FaultCode.BELOW, low)
+    return Fault(pointer, detail, FaultCode.ABOVE, high)
 
 
 class LogReader:
@@ -276,7 +285,7 @@ class LogReader:
                 self._fault_without_head()
             return
         for fault in head.faults:
-            self._fault(*fault)
+            self._add(fault)
         if self.faults:
             raise _Enough  # without the columns, no value belongs to one
         self._names, self._separator = head.names, head.separator
@@ -287,7 +296,7 @@ class LogReader:
     def _fault_without_head(self) -> None:
         named = [line for line in self._before if line.strip()]
         for fault in faults_without_head(named, self._given):
-            self._fault(*fault)
+            self._add(fault)
         raise _Enough
 
     def _has_units(self, line: str) -> bool:
@@ -313,7 +322,8 @@ class LogReader:
     def _row(self, line: str) -> None:
         self._rows += 1
         if self._rows > MOST_ROWS:
-            self._fault(self._at(), f"The log is too long. The limit is {MOST_ROWS} rows.")
+            what = f"The log is too long. The limit is {MOST_ROWS} rows."
+            self._fault(self._at(), what, FaultCode.TOO_LONG, MOST_ROWS)
             raise _Enough
         fields = fields_of(line, self._separator)
         if len(fields) != len(self._names):
@@ -335,20 +345,21 @@ class LogReader:
         if value is None:
             return 0.0
         if not isfinite(value):
-            self._fault(self._at(cells), f"{quoted(text)} is not a finite number.")
+            what = f"{quoted(text)} is not a finite number."
+            self._fault(self._at(cells), what, FaultCode.PATTERN)
         elif not low <= value <= high:
-            self._fault(self._at(cells), f"{value:g} is outside {low:g} to {high:g}.")
+            self._add(outside(self._at(cells), value, cells.bounds))
         return value
 
     def _time(self, cells: _Cells, text: str) -> float:
         try:
             return self._clock.seconds(text)
         except ValueError:
-            if not text.strip():
-                what = "No value."
+            what = f"{quoted(text)} is not a time. Use hh:mm:ss, with or without a date before it as YYYY-MM-DD."
+            if text.strip():
+                self._fault(self._at(cells), what, FaultCode.PATTERN)
             else:
-                what = f"{quoted(text)} is not a time. Use hh:mm:ss, with or without a date before it as YYYY-MM-DD."
-            self._fault(self._at(cells), what)
+                self._fault(self._at(cells), "No value.", FaultCode.MISSING)
             return 0.0
 
     def _number(self, cells: _Cells, text: str) -> float | None:
@@ -366,7 +377,7 @@ class LogReader:
                 return float(number if number.isascii() and "_" not in number else "")
             except ValueError:
                 fault = f"{quoted(text)} is not a number." if number else "No value."
-        self._fault(self._at(cells), fault)
+        self._fault(self._at(cells), fault, FaultCode.PATTERN if number else FaultCode.MISSING)
         return None
 
     def _fault_of_mark(self, cells: _Cells, number: str) -> str:
@@ -391,8 +402,17 @@ class LogReader:
     def _at(self, cells: _Cells | None = None) -> str:
         return f"/rows/{self._rows}" + (f"/{cells.at}" if cells else "")
 
-    def _fault(self, pointer: str, detail: str) -> None:
-        self.faults.append(Fault(pointer, detail))
+    def _fault(
+        self,
+        pointer: str,
+        detail: str,
+        code: FaultCode = FaultCode.CONTRADICTION,
+        limit: float | None = None,
+    ) -> None:
+        self._add(Fault(pointer, detail, code, limit))
+
+    def _add(self, fault: Fault) -> None:
+        self.faults.append(fault)
         if len(self.faults) >= MOST_FAULTS:
             raise _Enough
 
@@ -478,13 +498,10 @@ class LogReader:
         for cells in untold:
             cells.unit = choices[0][cells.known]
             low, high = cells.bounds
-            outside = np.flatnonzero((read[cells.known] < low) | (read[cells.known] > high))
+            beyond = np.flatnonzero((read[cells.known] < low) | (read[cells.known] > high))
             self.faults += [
-                Fault(
-                    f"/rows/{row + 1}/{cells.at}",
-                    f"{read[cells.known][row]:g} is outside {low:g} to {high:g}.",
-                )
-                for row in outside[:MOST_FAULTS]
+                outside(f"/rows/{row + 1}/{cells.at}", read[cells.known][row], cells.bounds)
+                for row in beyond[:MOST_FAULTS]
             ]
         if self.faults:
             raise RefusedAll(self.faults[:MOST_FAULTS])

@@ -10,48 +10,56 @@ from litestar import Request, Response
 from litestar.exceptions import HTTPException
 from litestar.types import ExceptionHandlersMap
 
+from percell.web.call import request_id
 from percell.web.problems import MEDIA, Failed, Problem
-from percell.web.resource import FAILURE_HEADERS, encode, log, not_found, request_id
+from percell.web.resource import FAILURE_HEADERS, encode, log, not_found
 
 
 def on_http_exception(request: Request[Any, Any, Any], exception: HTTPException) -> Response[bytes]:
     """Return an error that Litestar raised as a problem document."""
     headers = exception.headers or {}
     if exception.status_code == HTTPStatus.NOT_FOUND:
-        return _response(request, not_found().problem, headers)
+        return _response(request, not_found().problem(_id(request)), headers)
     if exception.status_code == HTTPStatus.METHOD_NOT_ALLOWED:
         # Litestar names the methods in any order
         allow = ", ".join(sorted(headers["allow"].split(", ")))
         failure = Failed("method-not-allowed", f"Use one of these methods: {allow}.")
-        return _response(request, failure.problem, {"allow": allow})
+        return _response(request, failure.problem(_id(request)), {"allow": allow})
     # percell has no problem type for the rest; "about:blank" says no more than the status does
     status = HTTPStatus(exception.status_code)
     problem = Problem(
-        type="about:blank", title=status.phrase, status=status, detail=exception.detail
+        type="about:blank",
+        title=status.phrase,
+        status=status,
+        detail=exception.detail,
+        request_id=_id(request),
     )
     return _response(request, problem, headers)
 
 
 def on_defect(request: Request[Any, Any, Any], exception: Exception) -> Response[bytes]:
     """Log a defect, and return a problem document without any of its details."""
-    answer = _response(request, Failed("internal-error", "The service failed.").problem, {})
+    problem = Failed("internal-error", "The service failed.").problem(_id(request))
     log.error(
         "defect at %s, request %s",
         request.scope["path"],
-        answer.headers["x-request-id"],
+        problem.request_id,
         exc_info=exception,
     )
-    return answer
+    return _response(request, problem, {})
 
 
 HANDLERS: ExceptionHandlersMap = {HTTPException: on_http_exception, Exception: on_defect}
+
+
+def _id(request: Request[Any, Any, Any]) -> str:
+    return request_id(request.headers.get("x-request-id", "").encode("latin-1"))
 
 
 def _response(
     request: Request[Any, Any, Any], problem: Problem, headers: dict[str, str]
 ) -> Response[bytes]:
     body = encode(problem)
-    given = request.headers.get("x-request-id", "").encode("latin-1")
     return Response(
         b"" if request.method == "HEAD" else body,
         status_code=problem.status,
@@ -59,7 +67,7 @@ def _response(
         headers={
             **{name.decode(): value.decode() for name, value in FAILURE_HEADERS},
             **headers,
-            "x-request-id": request_id(given).decode(),
+            "x-request-id": problem.request_id,
             "content-length": str(len(body)),
         },
     )

@@ -11,7 +11,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.questions.bench.log_reading import DecimalMark, Separator
 from percell.questions.bench.log_units import Unit, symbols, unit_of
-from percell.questions.vocabulary.refusal import Fault
+from percell.questions.vocabulary.refusal import Fault, FaultCode
 
 NEEDED = ("time_s", "voltage_v", "current_a")
 KNOWN = (*NEEDED, "temperature_c")
@@ -150,7 +150,8 @@ def faults_without_head(lines: Sequence[str], given: GivenColumns) -> list[Fault
     """
     heads = [_head(line, separator, given) for line in lines for separator in SEPARATORS]
     if not heads:
-        return [Fault("/rows/0", "The body is empty. Begin with a row that names the columns.")]
+        what = "The body is empty. Begin with a row that names the columns."
+        return [Fault("/rows/0", what, FaultCode.MISSING)]
     closest = max(heads, key=lambda head: (len(head.columns), -len(head.faults), len(head.names)))
     if closest.faults:
         return closest.faults
@@ -160,6 +161,7 @@ def faults_without_head(lines: Sequence[str], given: GivenColumns) -> list[Fault
             "/rows/0",
             f"There is no {word(column)} column. Name it {column}, or give its name in "
             f"{parameter(column)}. The columns are: {there}.",
+            FaultCode.MISSING,
         )
         for column in NEEDED
         if column not in closest.columns
@@ -194,6 +196,7 @@ def _head(line: str, separator: str, given: GivenColumns) -> Head:
                 Fault(
                     f"/{parameter(known)}",
                     f"There is no column {quoted(said)}. The columns are: {there}.",
+                    FaultCode.NOT_ALLOWED,
                 )
             )
     by_place: dict[int, str] = {}
@@ -225,6 +228,7 @@ def _faults_of(column: str, chosen: list[Column], given: GivenColumns) -> list[F
                 f"/{parameter(column)}" if told else "/rows/0",
                 f"percell does not know {quoted(first.unknown_unit)} as a unit of the {word(column)}. It knows: "
                 f"{', '.join(symbols(column))}.{say}",
+                FaultCode.NOT_ALLOWED,
             )
         ]
     return []

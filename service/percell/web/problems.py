@@ -1,10 +1,18 @@
 """Problem documents (RFC 9457): one type for each way in which a request can fail, with its page."""
 
+from collections.abc import Sequence
 from typing import Annotated, Any
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
+from percell.physics.errors import REASONS
+from percell.questions.vocabulary.refusal import Fault, FaultCode
+from percell.web.address import site_address
+
 MEDIA = b"application/problem+json"
+# faults that are looked for, and those that a problem document tells
+MOST_FOUND = 100
+MOST_TOLD = 20
 
 
 class ProblemKind(Struct, frozen=True):
@@ -45,15 +53,16 @@ KINDS: dict[str, ProblemKind] = {
             400,
             "A value has the wrong type",
             'A field has the wrong type of value, such as text instead of a number. "1" in quotes is text. '
-            "`errors` names the field by JSON pointer.",
+            "`errors` names every field at fault by JSON pointer, also those that are missing, unknown or out of "
+            "bounds.",
         ),
         ProblemKind(
             "outside-contract",
             422,
             "A field is missing, unknown or out of bounds",
             "The request can be read, but a field is missing, unknown or out of bounds, or contradicts "
-            "another one. `errors` names the first such field by JSON pointer. The API document lists the "
-            "bounds of every field.",
+            "another one. `errors` names each such field by JSON pointer, with a code, and with the bound or a "
+            "similar name if there is one. It names contradictions once everything else is right.",
         ),
         ProblemKind(
             "no-physical-answer",
@@ -138,27 +147,55 @@ KINDS: dict[str, ProblemKind] = {
 BEFORE_ANY_PATH = frozenset({408, 414, 431, 501, 505})
 
 
-class FieldError(Struct, frozen=True):
+class FieldError(Struct, frozen=True, omit_defaults=True):
     """One fault of the request."""
 
     pointer: Annotated[
-        str, Meta(description="JSON pointer (RFC 6901) to the field, in the body as you sent it.")
+        str,
+        Meta(
+            description="JSON pointer (RFC 6901) to the field, in the body as you sent it. For a query, a dot in a "
+            "name becomes a slash, and entries of a list count from 0."
+        ),
     ]
-    detail: str
+    code: Annotated[
+        FaultCode, Meta(description="What is wrong, for programs. The list may grow within v1.")
+    ]
+    detail: Annotated[str, Meta(description="What is wrong, for people.")]
+    limit: Annotated[
+        float | UnsetType, Meta(description="The bound that the value, text or list is beyond.")
+    ] = UNSET
+    suggestion: Annotated[
+        str | UnsetType, Meta(description="A similar name or word that the field takes.")
+    ] = UNSET
 
 
 class Problem(Struct, frozen=True, kw_only=True):
     """A problem document."""
 
-    type: Annotated[str, Meta(description="Address of the page about this type of problem.")]
+    type: Annotated[
+        str,
+        Meta(
+            description="Address of the page about this type of problem. It is a full address if the service knows "
+            "its own, and a path otherwise."
+        ),
+    ]
     title: str
     status: int
     detail: str
+    request_id: Annotated[
+        str, Meta(description="Id of the request, as in the header X-Request-Id. Quote it.")
+    ]
     errors: Annotated[
-        list[FieldError] | UnsetType, Meta(description="The fields at fault, if there are any.")
+        Annotated[list[FieldError], Meta(max_length=MOST_TOLD)] | UnsetType,
+        Meta(
+            description="The fields at fault, if there are any. If there are more, `detail` says how many.",
+        ),
     ] = UNSET
     code: Annotated[
-        str | UnsetType, Meta(description="Stable name of the reason, if no solution exists.")
+        Annotated[str, Meta(extra_json_schema={"enum": list(REASONS)})] | UnsetType,
+        Meta(
+            description="Reason for programs, if no solution exists. The list may grow within v1."
+        ),
     ] = UNSET
     numbers: Annotated[
         dict[str, float] | UnsetType,
@@ -178,23 +215,61 @@ class Failed(Exception):
         **members: Any,
     ) -> None:
         super().__init__(detail)
-        about = KINDS[kind]
         self.kind = kind
-        self.status = about.status
+        self.status = KINDS[kind].status
+        self.detail = detail
         self.headers = headers
-        self.problem = Problem(
-            type=f"/problems/{kind}/",
+        self.members = members
+
+    def problem(self, request_id: str) -> Problem:
+        """Return the problem document."""
+        about = KINDS[self.kind]
+        return Problem(
+            type=f"{site_address()}/problems/{self.kind}/",
             title=about.title,
             status=about.status,
-            detail=detail,
-            **members,
+            detail=self.detail,
+            request_id=request_id,
+            **self.members,
         )
 
 
-def failed_field(pointer: str, detail: str, kind: str = "outside-contract") -> Failed:
+def failed_fields(faults: Sequence[Fault]) -> Failed:
+    """Return the problem of the faults of a request: of the wrong type if one of its values is."""
+    first = faults[0]
+    detail = f"{first.pointer or 'The body'}: {first.detail}{_more(len(faults) - 1)}"
+    types = {FaultCode.WRONG_TYPE, FaultCode.NULL}
+    kind = "wrong-type" if types & {fault.code for fault in faults} else "outside-contract"
+    return Failed(kind, detail, errors=errors_of(faults))
+
+
+def failed_field(
+    pointer: str, detail: str, code: FaultCode, suggestion: str | None = None
+) -> Failed:
     """Return the problem of one field; without a pointer it is the body's."""
-    place = pointer or "The body"
-    return Failed(kind, f"{place}: {detail}", errors=[FieldError(pointer, detail)])
+    return failed_fields([Fault(pointer, detail, code, None, suggestion)])
+
+
+def errors_of(faults: Sequence[Fault]) -> list[FieldError]:
+    """Return the faults as a problem document tells them."""
+    return [
+        FieldError(
+            fault.pointer,
+            fault.code,
+            fault.detail,
+            UNSET if fault.limit is None else fault.limit,
+            UNSET if fault.suggestion is None else fault.suggestion,
+        )
+        for fault in faults[:MOST_TOLD]
+    ]
+
+
+def _more(count: int) -> str:
+    if count <= 0:
+        return ""
+    least = "at least " if count + 1 >= MOST_FOUND else ""
+    told = f", of which `errors` tells {MOST_TOLD - 1}" if count >= MOST_TOLD else ""
+    return f" And {least}{count} more fault{'' if count == 1 else 's'}{told}."
 
 
 def escaped(name: str) -> str:

@@ -1,24 +1,77 @@
 """Read a query string as strictly as a body."""
 
 import re
-from typing import Any
+from collections.abc import Mapping
+from functools import cache
+from typing import Any, NamedTuple, get_args, get_type_hints
 from urllib.parse import parse_qsl
 
-from percell.web.problems import Failed, FieldError, escaped, failed_field
+from msgspec import Struct
 
-MOST_FIELDS = 100
+from percell.questions.vocabulary.refusal import Fault, FaultCode
+from percell.web.faults import forms_of, is_struct
+from percell.web.problems import Failed, escaped, failed_fields
+
+MOST_FIELDS = 1000
 _BAD_PERCENT = re.compile(rb"%(?![0-9A-Fa-f]{2})")
 
 
-def read_query(query: bytes) -> dict[str, Any]:
+class Lists(NamedTuple):
+    """The lists that a query may hold: each by its name in the query."""
+
+    values: frozenset[str] = frozenset()  # such as measured_discharge.charge_ah
+    entries: frozenset[str] = (
+        frozenset()
+    )  # of objects, such as cells, of which each field is a list
+
+
+_NO_LISTS = Lists()
+
+
+@cache
+def lists_of(asked: type[Struct]) -> Lists:
+    """Return the lists of a question. A list inside an entry of a list has no form in a query."""
+    values: set[str] = set()
+    entries: set[str] = set()
+    for name, hint in get_type_hints(asked, include_extras=True).items():
+        for form in forms_of(hint):
+            if form.kind is list:
+                (item,) = get_args(form.hint)
+                (entries if is_struct(item) else values).add(name)
+            elif is_struct(form.kind):
+                values |= {f"{name}.{inner}" for inner in lists_of(form.kind).values}
+    return Lists(frozenset(values), frozenset(entries))
+
+
+def read_query(query: bytes, lists: Lists = _NO_LISTS) -> dict[str, Any]:
     """Return the fields of a query string; a dot in a name makes a field of an object.
 
-    A name that appears twice is refused, because nobody could say which value counts.
+    A name that appears twice has a list of its values. Where the question has no list, that is a fault,
+    because nobody could say which value counts.
     """
+    fields: dict[str, Any] = {}
+    columns: dict[str, dict[str, list[str]]] = {}
+    for name, value in _pairs(query):
+        head, _, rest = name.partition(".")
+        if rest and head in lists.entries:
+            columns.setdefault(head, {}).setdefault(rest, []).append(value)
+        elif name in lists.values:
+            columns.setdefault(name, {}).setdefault("", []).append(value)
+        else:
+            _put(fields, name, value)
+    for name, column in columns.items():
+        _put(fields, name, _entries(name, column) if name in lists.entries else column[""])
+    return fields
+
+
+def _pairs(query: bytes) -> list[tuple[str, str]]:
     if _BAD_PERCENT.search(query):  # the standard library would accept it
         raise _unreadable()
+    # an empty pair says nothing; programs leave one at the end
+    if b"&&" in query or query[:1] == b"&" or query[-1:] == b"&":
+        query = b"&".join(pair for pair in query.split(b"&") if pair)
     try:
-        pairs = parse_qsl(
+        return parse_qsl(
             query.decode("ascii"),
             keep_blank_values=True,
             strict_parsing=bool(query),
@@ -27,26 +80,55 @@ def read_query(query: bytes) -> dict[str, Any]:
         )
     except (ValueError, UnicodeDecodeError):
         raise _unreadable() from None
-    fields: dict[str, Any] = {}
-    for name, value in pairs:
-        *parents, last = name.split(".")
-        target: Any = fields
-        for parent in parents:
-            target = target.setdefault(parent, {})
-            if not isinstance(target, dict):
-                raise _twice(name)
-        if last in target:
-            raise _twice(name)
+
+
+def _put(fields: dict[str, Any], name: str, value: Any) -> None:
+    """Put a value into its place; beside another value it makes a list."""
+    *parents, last = name.split(".")
+    target = fields
+    for parent in parents:
+        inner = target.setdefault(parent, {})
+        if not isinstance(inner, dict):
+            last = parent
+            break
+        target = inner
+    if last in target:
+        held = target[last]
+        target[last] = [*held, value] if isinstance(held, list) else [held, value]
+    else:
         target[last] = value
-    return fields
+
+
+def _entries(name: str, columns: Mapping[str, list[str]]) -> list[dict[str, Any]]:
+    """Return the entries of a list, given the values of each of their fields."""
+    count = max(map(len, columns.values()))
+    uneven = [
+        Fault(
+            f"/{name}/{len(values)}/{_escaped(field)}",
+            f"There are {count} entries, and {len(values)} values of this field: give one for each entry, an empty one "
+            "where the entry has none.",
+            FaultCode.MISSING,
+        )
+        for field, values in columns.items()
+        if len(values) < count
+    ]
+    if uneven:
+        raise failed_fields(uneven)
+    found: list[dict[str, Any]] = [{} for _ in range(count)]
+    for field, values in columns.items():
+        for entry, value in zip(found, values, strict=True):
+            if value:
+                _put(entry, field, value)
+    return found
 
 
 def refuse_query(query: bytes) -> None:
     """Refuse a query string on a path without one, because its fields would be ignored silently."""
-    if fields := read_query(query):
+    if names := dict.fromkeys(name for name, _ in _pairs(query)):
         detail = "This path reads no query fields. Send the fields of a POST in its body."
-        pointer = _pointer(next(iter(fields)))
-        raise Failed("outside-contract", detail, errors=[FieldError(pointer, detail)])
+        raise failed_fields(
+            [Fault(f"/{_escaped(name)}", detail, FaultCode.UNKNOWN) for name in names]
+        )
 
 
 def _unreadable() -> Failed:
@@ -56,9 +138,5 @@ def _unreadable() -> Failed:
     )
 
 
-def _twice(name: str) -> Failed:
-    return failed_field(_pointer(name), "Give this field only once.")
-
-
-def _pointer(name: str) -> str:
-    return "/" + escaped(name).replace(".", "/")
+def _escaped(name: str) -> str:
+    return escaped(name).replace(".", "/")

@@ -15,10 +15,9 @@ from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.sharing import may_draw
 from percell.web.call import Call
 from percell.web.operations import MANY, QUERY_PROBLEMS, operation, text_content
-from percell.web.problems import Failed, FieldError
 from percell.web.query import read_query
 from percell.web.resource import Later, Representation, Resource
-from percell.web.translate import ERRORS, failed
+from percell.web.translate import ERRORS, NO_ANSWER, failed, no_such_question, unanswered
 
 TEXT = b"text/plain"
 _HOST = re.compile(rb"[A-Za-z0-9.:\[\]-]{1,255}")
@@ -43,21 +42,20 @@ def _get(call: Call) -> Representation | Later:
     try:
         wanted = msgspec.convert(own, ReplyAsked)
     except ERRORS as error:
-        raise failed(error, ReplyAsked, unreadable="unreadable-query") from None
+        raise failed(error, ReplyAsked, own) from None
     if wanted.question not in questions_with_reply():
-        detail = f"No question with this name has a reply. Use one of: {', '.join(questions_with_reply())}."
-        raise Failed("outside-contract", detail, errors=[FieldError("/question", detail)])
+        raise no_such_question(wanted.question, questions_with_reply(), "/question")
     question, headline = questions_with_reply()[wanted.question]
     try:
         asked = msgspec.convert(fields, question.asked, strict=False)
     except ERRORS as error:
-        raise failed(error, question.asked, unreadable="unreadable-query") from None
+        raise failed(error, question.asked, fields) from None
 
     def as_text() -> Representation:
         try:
             answer = question.answer(asked)
-        except ERRORS as error:
-            raise failed(error, question.asked) from None
+        except NO_ANSWER as error:
+            raise unanswered(error) from None
         text = reply(
             title=question.title,
             subject=question.subject,

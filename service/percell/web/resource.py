@@ -6,12 +6,9 @@ tests/benchmarks/over_http.py measures.
 """
 
 import logging
-import os
-import re
 from collections.abc import Awaitable, Callable, Mapping
 from functools import partial
 from hashlib import sha256
-from itertools import count
 from types import MappingProxyType
 from typing import Any
 
@@ -19,7 +16,7 @@ import msgspec
 from litestar.types import Receive, Send
 from msgspec import Struct
 
-from percell.web.call import BODY_LIMIT, Call, ClientGone
+from percell.web.call import BODY_LIMIT, Call, ClientGone, request_id
 from percell.web.negotiate import accepts, holds, media_of_body
 from percell.web.problems import MEDIA as PROBLEM
 from percell.web.problems import Failed
@@ -67,16 +64,6 @@ Post = Callable[[Call, bytes], Representation | Later]
 Stream = Callable[[Call], Awaitable[Representation]]
 
 encode = msgspec.json.Encoder().encode
-_request_ids = count(1)
-_process = os.urandom(4).hex().encode()
-_REQUEST_ID = re.compile(rb"[A-Za-z0-9._-]{1,64}")
-
-
-def request_id(given: bytes | None) -> bytes:
-    """Return the id under which a request is answered and logged: the client's own, or a new one."""
-    if given and _REQUEST_ID.fullmatch(given):
-        return given
-    return b"%b-%x" % (_process, next(_request_ids))
 
 
 class Resource:
@@ -131,18 +118,18 @@ class Resource:
     async def __call__(self, scope: Any, receive: Receive, send: Send) -> None:
         """Answer one request."""
         call = Call(scope, receive, self.limit)
-        id_header = (b"x-request-id", request_id(call.headers.get(b"x-request-id")))
+        id_header = (b"x-request-id", call.id.encode())
         with_body = scope["method"] != "HEAD"
         try:
             await self._answer(scope, call, send, id_header)
         except Failed as failure:
-            await _send_problem(send, failure, id_header, with_body=with_body)
+            await _send_problem(send, failure, call.id, with_body=with_body)
         except ClientGone:
             pass
         except Exception:
-            log.exception("defect at %s, request %s", self.path.decode(), id_header[1].decode())
+            log.exception("defect at %s, request %s", self.path.decode(), call.id)
             defect = Failed("internal-error", "The service failed.")
-            await _send_problem(send, defect, id_header, with_body=with_body)
+            await _send_problem(send, defect, call.id, with_body=with_body)
 
     async def _answer(self, scope: Any, call: Call, send: Send, id_header: Header) -> None:
         method: str = scope["method"]
@@ -249,22 +236,23 @@ async def _send(
     await send(body)
 
 
-async def _send_problem(send: Send, failure: Failed, id_header: Header, *, with_body: bool) -> None:
-    answer = _problem(failure)
+async def _send_problem(send: Send, failure: Failed, request_id: str, *, with_body: bool) -> None:
+    answer, id_header = _problem(failure, request_id)
     await _send(send, failure.status, answer, [*FAILURE_HEADERS, id_header], with_body=with_body)
 
 
-def _problem(failure: Failed) -> Representation:
-    return Representation(encode(failure.problem), PROBLEM, failure.headers)
+def _problem(failure: Failed, request_id: str) -> tuple[Representation, Header]:
+    answer = Representation(encode(failure.problem(request_id)), PROBLEM, failure.headers)
+    return answer, (b"x-request-id", request_id.encode())
 
 
 def problem_response(failure: Failed, given_id: bytes | None) -> tuple[Headers, bytes]:
     """Return the headers and the body of a problem that a server sends by itself."""
-    answer = _problem(failure)
+    answer, id_header = _problem(failure, request_id(given_id))
     return (
         *FAILURE_HEADERS,
         *answer.headers,
-        (b"x-request-id", request_id(given_id)),
+        id_header,
         (b"content-type", answer.media),
         (b"content-length", b"%d" % len(answer.body)),
     ), answer.body

@@ -1,24 +1,30 @@
 """The printed tables over HTTP, as JSON or CSV."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import partial
-from typing import Annotated, Any
+from itertools import islice
+from typing import Annotated, Any, get_type_hints
 
 import msgspec
 from msgspec import Meta, Struct
 
+from percell.physics.errors import NoSolution
 from percell.questions.answering.conditions import held_for
 from percell.questions.answering.tables import OwnTableAsked, every_table
+from percell.questions.registry import QUESTIONS
+from percell.questions.vocabulary.refusal import Fault, Refused
 from percell.questions.worked_tables import (
     InvalidAxisValue,
     OwnTable,
     PrintedTable,
     TableCell,
+    axes_of,
     own_table,
     printed_table,
 )
 from percell.web.call import Call
 from percell.web.csv_text import CSV, HEADED, as_csv, attached, flat, heading, number
+from percell.web.faults import faults_in
 from percell.web.operations import (
     BODY_PROBLEMS,
     CATALOGUES,
@@ -31,7 +37,7 @@ from percell.web.operations import (
     operation,
     text_content,
 )
-from percell.web.problems import Failed, failed_field
+from percell.web.problems import MOST_FOUND, failed_fields
 from percell.web.resource import Representation, Resource, encode
 from percell.web.translate import ERRORS, failed
 
@@ -142,21 +148,28 @@ _decode = msgspec.json.Decoder(OwnTableAsked).decode
 def answer_own(body: bytes) -> OwnTable:
     """Calculate a caller's own table."""
     try:
-        return own_table(_decode(body))
-    except InvalidAxisValue as unfit:
-        raise _with_pointer(unfit) from None
+        asked = _decode(body)
     except ERRORS as error:
-        raise failed(error, OwnTableAsked) from None
+        raise failed(error, OwnTableAsked, body) from None
+    try:
+        return own_table(asked)
+    except InvalidAxisValue:
+        raise failed_fields(list(islice(_faults(asked), MOST_FOUND))) from None
+    except (Refused, NoSolution) as error:
+        raise failed(error, OwnTableAsked, body) from None
 
 
-def _with_pointer(unfit: InvalidAxisValue) -> Failed:
-    """Return a question's problem with a pointer to the axis or the fixed field in the request."""
-    problem = failed(unfit.error, unfit.asked)
-    (fault,) = problem.problem.errors or []
-    own = f"/{unfit.field}"
-    of_axis = fault.pointer == own or fault.pointer.startswith(own + "/")
-    pointer = unfit.pointer if of_axis else f"/fixed{fault.pointer}"
-    return failed_field(pointer, fault.detail, problem.kind)
+def _faults(asked: OwnTableAsked) -> Iterator[Fault]:
+    """Yield what the question does not take, where the table holds it: in ``fixed`` or on an axis."""
+    kind = QUESTIONS[asked.question].asked
+    hints = get_type_hints(kind, include_extras=True)
+    first = {axis.field: axis.values[0] for axis in axes_of(asked).values()}
+    for fault in faults_in(asked.fixed | first, kind):
+        if fault.pointer.split("/")[1] not in first:
+            yield fault._replace(pointer=f"/fixed{fault.pointer}")
+    for where, axis in axes_of(asked).items():
+        for i, value in enumerate(axis.values):
+            yield from faults_in(value, hints[axis.field], f"/{where.replace('.', '/')}/values/{i}")
 
 
 def table_resources() -> list[Resource]:

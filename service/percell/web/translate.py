@@ -1,122 +1,68 @@
-"""Turns what a question raises into a problem document.
+"""Turns what a question raises into a problem document."""
 
-msgspec reports only the first fault, and only as English text. This module reads that text, so a release
-of msgspec that words a message differently fails tests/web/test_translate.py.
-"""
-
-import re
-from enum import Enum
-from typing import Any, get_args, get_type_hints
+from collections.abc import Iterable
+from typing import Any
 
 import msgspec
-from msgspec import Meta
 
 from percell.physics.errors import NoSolution
-from percell.questions.vocabulary.refusal import Refused
-from percell.web.problems import Failed, FieldError, escaped, failed_field
+from percell.questions.vocabulary.refusal import Fault, FaultCode, Refused
+from percell.web.faults import faults_in, meant, nearest
+from percell.web.problems import Failed, errors_of, failed_field, failed_fields
 
 # what bad input makes a question raise; anything else is a defect and gives a 500
-ERRORS = (NoSolution, Refused, msgspec.MsgspecError, UnicodeDecodeError, RecursionError)
+NO_ANSWER = (NoSolution, Refused)
+ERRORS = (*NO_ANSWER, msgspec.MsgspecError, UnicodeDecodeError, RecursionError)
 
-_TYPE_NAMES = {
-    "float": "a number",
-    "int": "a whole number",
-    "str": "text",
-    "object": "an object",
-    "array": "a list",
-    "bool": "true or false",
-    "null": "null",
-}
-# a message of msgspec ends with the place, and may quote the input before it
-_PLACE = r"(?: - at `\$((?:\.\w+|\[\d+\]|\[\.\.\.\])*)`)?"
-_FIELD_MESSAGE = re.compile(
-    rf"Object (missing required|contains unknown) field `(.*?)`{_PLACE}", re.DOTALL
-)
-_MESSAGE = re.compile(rf"(.*?){_PLACE}", re.DOTALL)
-_STEP = re.compile(r"\.(\w+)|\[(\d+)\]|\[\.\.\.\]")
-_TYPE = re.compile(r"`(\w+(?: \| \w+)*)`")
-_WRONG_TYPE = re.compile(r"Expected `[^`]*`, got `")
+Given = bytes | msgspec.Raw | dict[str, Any]
 
 
-def failed(
-    error: Exception, asked: Any = None, *, at: str = "", unreadable: str = "unreadable-body"
-) -> Failed:
+def failed(error: Exception, asked: Any, given: Given, *, at: str = "") -> Failed:
     """Return the problem document of a question's error.
 
     Args:
         error: One of ``ERRORS``.
-        asked: The Struct that was asked for, to name what a field takes.
+        asked: The type of what was asked.
+        given: What was given for it: JSON, or the fields of a query.
         at: JSON pointer to the question, if it was part of a body.
-        unreadable: The problem type if the request could not be read.
     """
+    if isinstance(error, NO_ANSWER):
+        return unanswered(error, at)
+    by_query = isinstance(given, dict)
+    try:
+        fields = given if isinstance(given, dict) else msgspec.json.decode(given)
+    except ERRORS as not_json:  # this counts before the content
+        return _unreadable(not_json, by_query)
+    if not isinstance(error, msgspec.ValidationError) or str(error).startswith("Number out of"):
+        return _unreadable(error, by_query)
+    found = faults_in(fields, asked, at, by_query=by_query)
+    # never empty, unless msgspec refuses what the second pass accepts: even that is no 500
+    return failed_fields(found or [Fault(at, f"{error}.", FaultCode.NOT_ALLOWED)])
+
+
+def unanswered(error: NoSolution | Refused, at: str = "") -> Failed:
+    """Return the problem document of a question that has no answer, or that contradicts itself."""
     if isinstance(error, NoSolution):
         return Failed(
             "no-physical-answer", error.detail, code=error.code, numbers=dict(error.numbers)
         )
-    if isinstance(error, Refused):
-        return Failed(
-            "outside-contract",
-            error.detail,
-            errors=[FieldError(at + fault.pointer, fault.detail) for fault in error.faults],
-        )
-    if isinstance(error, msgspec.ValidationError):
-        if str(error).startswith("Number out of range"):
-            return Failed(unreadable, "A number is too large to read.")
-        return _invalid(str(error), asked, at)
+    faults = [fault._replace(pointer=at + fault.pointer) for fault in error.faults]
+    return Failed("outside-contract", error.detail, errors=errors_of(faults))
+
+
+def no_such_question(name: str, known: Iterable[str], pointer: str) -> Failed:
+    """Return the problem document of a name that no question has."""
+    close = nearest(name, known)
+    detail = f"There is no question {name[:40]!r}.{meant(close)} Use one of: {', '.join(known)}."
+    return failed_field(pointer, detail, FaultCode.NOT_ALLOWED, close)
+
+
+def _unreadable(error: Exception, by_query: bool) -> Failed:
+    kind = "unreadable-query" if by_query else "unreadable-body"
     if isinstance(error, UnicodeDecodeError):
-        return Failed(unreadable, "The body is not UTF-8.")
+        return Failed(kind, "The body is not UTF-8.")
     if isinstance(error, RecursionError):
-        return Failed(unreadable, "The body is nested too deeply.")
-    return Failed(unreadable, str(error))
-
-
-def _invalid(text: str, asked: Any, at: str) -> Failed:
-    if named := _FIELD_MESSAGE.fullmatch(text):
-        pointer = f"{at}{_pointer(named[3])}/{escaped(named[2])}"
-        required = named[1] == "missing required"
-        return failed_field(
-            pointer, "This field is required." if required else "There is no such field."
-        )
-    message, place = _MESSAGE.fullmatch(text).groups()  # type: ignore[union-attr] # it matches any text
-    within = _pointer(place)
-    pointer = at + within
-    if message.startswith("Invalid enum value"):
-        return failed_field(pointer, f"{message}.{_allowed_words(asked, within)}")
-    if "matching regex" in message:
-        return failed_field(
-            pointer,
-            f"The text has the wrong form.{_description(asked, within)}",
-        )
-    plain = _TYPE.sub(lambda types: _in_words(types[1]), message) + "."
-    if _WRONG_TYPE.match(message):
-        return failed_field(pointer, plain, "wrong-type")
-    return failed_field(pointer, plain)
-
-
-def _pointer(place: str | None) -> str:
-    return "".join(f"/{name or index or '-'}" for name, index in _STEP.findall(place or ""))
-
-
-def _in_words(types: str) -> str:
-    return " or ".join(_TYPE_NAMES.get(name, name) for name in types.split(" | "))
-
-
-def _description(asked: Any, pointer: str) -> str:
-    """Return a field's own description, because few readers can read its pattern."""
-    hint = (
-        get_type_hints(asked, include_extras=True).get(pointer.removeprefix("/")) if asked else None
-    )
-    for part in (hint, *get_args(hint)):
-        for meta in getattr(part, "__metadata__", ()):
-            if isinstance(meta, Meta) and meta.pattern:
-                return f" {meta.description}"
-    return ""
-
-
-def _allowed_words(asked: Any, pointer: str) -> str:
-    """Return the words that a field takes."""
-    hint = get_type_hints(asked).get(pointer.removeprefix("/")) if asked else None
-    for part in (hint, *getattr(hint, "__args__", ())):
-        if isinstance(part, type) and issubclass(part, Enum):
-            return f" Allowed: {', '.join(str(word) for word in part)}."
-    return ""
+        return Failed(kind, "The body is nested too deeply.")
+    if str(error).startswith("Number out of range"):
+        return Failed(kind, "A number is too large to read.")
+    return Failed(kind, str(error))

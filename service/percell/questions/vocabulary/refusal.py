@@ -1,6 +1,48 @@
-"""A question that is well formed but contradicts itself."""
+"""What can be wrong with a question, field by field."""
 
+from enum import StrEnum
 from typing import NamedTuple
+
+
+class FaultCode(StrEnum):
+    """What is wrong with a field. More may come."""
+
+    MISSING = "missing"
+    UNKNOWN = "unknown"
+    WRONG_TYPE = "wrong_type"
+    NULL = "null"
+    BELOW = "below"
+    ABOVE = "above"
+    NOT_A_WHOLE_NUMBER = "not_a_whole_number"
+    NOT_ALLOWED = "not_allowed"
+    PATTERN = "pattern"
+    TOO_SHORT = "too_short"
+    TOO_LONG = "too_long"
+    TWICE = "twice"
+    CONTRADICTION = "contradiction"
+
+    @property
+    def meaning(self) -> str:
+        """Describe the fault."""
+        return _MEANINGS[self]
+
+
+_MEANINGS = {
+    FaultCode.MISSING: "The field is required.",
+    FaultCode.UNKNOWN: "There is no such field. `suggestion` holds a similar name, if there is one.",
+    FaultCode.WRONG_TYPE: "The value has another type than the field takes.",
+    FaultCode.NULL: "The value is null. Leave the field out instead.",
+    FaultCode.BELOW: "The number is below `limit`, the least that the field takes.",
+    FaultCode.ABOVE: "The number is above `limit`, the most that the field takes.",
+    FaultCode.NOT_A_WHOLE_NUMBER: "The field takes whole numbers only.",
+    FaultCode.NOT_ALLOWED: "The field takes only the words that `detail` lists. `suggestion` holds a similar word, "
+    "if there is one.",
+    FaultCode.PATTERN: "The text has another form than the field takes.",
+    FaultCode.TOO_SHORT: "The text or the list is shorter than `limit`.",
+    FaultCode.TOO_LONG: "The text or the list is longer than `limit`.",
+    FaultCode.TWICE: "A query gives the field twice.",
+    FaultCode.CONTRADICTION: "The field contradicts another one, or needs another one.",
+}
 
 
 class Fault(NamedTuple):
@@ -8,14 +50,17 @@ class Fault(NamedTuple):
 
     pointer: str
     detail: str
+    code: FaultCode = FaultCode.CONTRADICTION
+    limit: float | None = None
+    suggestion: str | None = None
 
 
 class Refused(ValueError):
-    """Names the faulty field, as a JSON pointer, and the fault."""
+    """Names the faulty fields and the fault that they have in common."""
 
-    def __init__(self, field: str, detail: str) -> None:
+    def __init__(self, field: str, detail: str, *others: str) -> None:
         super().__init__(detail)
-        self.faults = [Fault("/" + field.replace(".", "/"), detail)]
+        self.faults = [Fault("/" + name.replace(".", "/"), detail) for name in (field, *others)]
 
     @property
     def pointer(self) -> str:
@@ -24,8 +69,8 @@ class Refused(ValueError):
 
     @property
     def detail(self) -> str:
-        """Return the first fault in words."""
-        more = len(self.faults) - 1
+        """Return the faults in words: the first of them, and how many others there are."""
+        more = len({fault.detail for fault in self.faults}) - 1
         return self.faults[0].detail + (
             f" And {more} more fault{'' if more == 1 else 's'}." if more else ""
         )
