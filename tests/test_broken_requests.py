@@ -12,8 +12,9 @@ import pytest
 import uvicorn
 
 from percell import protocol
-from percell.protocol import HEAD_LIMIT, TARGET_LIMIT, Awaits, Waits, waits_from
+from percell.protocol import HEAD_LIMIT, TARGET_LIMIT, Awaits
 from percell.serve import SETTINGS
+from percell.waits import Waits, waits_from
 from percell.web.app import create_app
 
 HEALTH = b"GET /healthz HTTP/1.1\r\nHost: here\r\n\r\n"

@@ -1,5 +1,7 @@
 """``percell serve`` from its start to its end: where the site lies, what runs beside it, and how it stops."""
 
+import asyncio
+import json
 import os
 import signal
 import socket
@@ -7,13 +9,17 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from pathlib import Path
+from typing import Any
 
 import click
 import httpx
 import pytest
+import uvicorn
 
 from percell import build_beside
+from percell.serve import settings
 from percell.site_build import STAMP
 
 GRACE_S = 5  # how long a request may hold up the end
@@ -92,10 +98,17 @@ def started(tmp_path: Path) -> Iterator[Callable[[int], Server]]:
 
 @pytest.mark.parametrize("workers", [1, 2])
 def test_the_site_lies_in_the_cache_and_the_build_leaves_no_zombie(
-    started: Callable[[int], Server], workers: int
+    started: Callable[[int], Server], workers: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The user's home has the site in its cache and nothing else, and the server ends with status 0."""
+    """The user's home has the site in its cache and nothing else, and the server ends with status 0.
+
+    That holds too if the server answers for the host of its readers alone.
+    """
+    if workers == 2:
+        monkeypatch.setenv("PERCELL_ALLOWED_HOSTS", "tables.example")
     server = started(workers)
+    foreign = httpx.get(f"{server.url}v1", headers={"host": "evil.example"})
+    assert foreign.status_code == (200 if workers == 1 else 421)
     beside = 0 if workers == 1 else workers + 1  # multiprocessing adds a process of its own
     server.until(server.built)
     server.until(lambda: len(server.children()) == beside, 30)
@@ -131,19 +144,95 @@ def test_a_build_ends_with_the_server(
     assert "Traceback" not in server.log.read_text()
 
 
+HALF = {
+    "half a head": b"POST /v1/pack HTTP/1.1\r\nHost:",
+    "half a body": b"POST /v1/pack HTTP/1.1\r\nHost: here\r\nContent-Type: application/json\r\n"
+    b"Content-Length: 100\r\n\r\n{",
+    "nothing": b"",
+    "an answer": b"GET /healthz HTTP/1.1\r\nHost: here\r\n\r\n",
+}
+
+
 @pytest.mark.parametrize("workers", [1, 2])
-def test_half_a_request_does_not_keep_the_server_alive(
+def test_nothing_that_hangs_open_keeps_the_server_alive(
     started: Callable[[int], Server], workers: int
 ) -> None:
-    """A client that announces a body and sends a part of it holds up the end for seconds only."""
+    """Half requests, idle connections and long calculations hold up the end for seconds only."""
     server = started(workers)
-    with socket.create_connection(("127.0.0.1", server.port)) as connection:
-        head = b"POST /v1/pack HTTP/1.1\r\nHost: here\r\nContent-Type: application/json\r\n"
-        connection.sendall(head + b"Content-Length: 100\r\n\r\n{")
-        time.sleep(0.5)
+    spread = {"parallel": 20, "group_current_a": 1, "random_groups": 200_000, "contact_spread": 0.1}
+    spread |= {"contact_resistance_ohm": 0.01, "voltage_spread_v": 0.01}
+    items = [{"question": "sharing-by-spread", "ask": spread | {"seed": n}} for n in range(50)]
+    batch = json.dumps({"items": items}).encode()
+    head = b"POST /v1/batch HTTP/1.1\r\nHost: here\r\nContent-Type: application/json\r\n"
+    long = head + b"Content-Length: %d\r\n\r\n%b" % (len(batch), batch)
+    with ExitStack() as open_until_then:
+        for sent in [*HALF.values(), long, long, long]:
+            connection = socket.create_connection(("127.0.0.1", server.port))
+            open_until_then.enter_context(connection)
+            connection.sendall(sent)
+        time.sleep(1)
         begun = time.monotonic()
         assert server.stop() == 0
-        assert time.monotonic() - begun < GRACE_S + 15
+        assert time.monotonic() - begun < GRACE_S + 10
+    assert "Fatal" not in server.log.read_text()
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "says"),
+    [
+        ("PERCELL_SITE_URL", "https://example.org/percell/", "without a path"),
+        ("PERCELL_SITE_URL", "example.org", "give an address"),
+        ("PERCELL_SITE_URL", "https://example.org/?a", "without a path"),
+        ("PERCELL_ALLOWED_HOSTS", "a.*.example", "give hosts"),
+        ("PERCELL_HEAD_TIMEOUT_S", "0", "0"),
+        ("PERCELL_IDLE_TIMEOUT_S", "nan", "nan"),
+    ],
+)
+def test_a_wrong_environment_is_refused_at_the_start(
+    tmp_path: Path, name: str, value: str, says: str
+) -> None:
+    """One line names the variable and what is wrong, and nothing is started or written."""
+    environment = os.environ | {"HOME": str(tmp_path), name: value}
+    environment.pop("XDG_CACHE_HOME", None)
+    serve = [sys.executable, "-m", "percell", "serve", "--port", "1"]
+    done = subprocess.run(serve, env=environment, capture_output=True, text=True)
+    assert done.returncode != 0
+    assert done.stdout == ""
+    assert [*tmp_path.iterdir()] == []
+    last = done.stderr.splitlines()[-1]
+    assert last.startswith("Error: ")
+    assert name in last
+    assert says in last
+    # another server loads the application by itself
+    if "TIMEOUT" not in name:
+        load = [sys.executable, "-c", "import percell.web.asgi"]
+        loaded = subprocess.run(load, env=environment, capture_output=True, text=True)
+        assert (loaded.returncode, loaded.stderr) == (1, done.stderr)
+
+
+def test_forwarded_headers_count_from_configured_proxies_only() -> None:
+    """Without PERCELL_TRUSTED_PROXIES from nobody, not even from this machine; with it, from these."""
+    assert settings({})["proxy_headers"] is False
+    named = settings({"PERCELL_TRUSTED_PROXIES": "10.0.0.7, 10.0.1.0/24"})
+    assert named["proxy_headers"] is True
+    assert named["forwarded_allow_ips"] == "10.0.0.7, 10.0.1.0/24"
+
+    def seen(environment: dict[str, str]) -> tuple[str, str]:
+        found: list[Any] = []
+
+        async def app(scope: Any, receive: Any, send: Any) -> None:  # noqa: ARG001
+            found.append(scope)
+
+        config = uvicorn.Config(app, **settings(environment))
+        config.load()
+        headers = [(b"x-forwarded-for", b"1.2.3.4"), (b"x-forwarded-proto", b"https")]
+        scope = {"type": "http", "scheme": "http", "client": ("127.0.0.1", 1), "headers": headers}
+        asyncio.run(config.loaded_app(scope, None, None))  # type: ignore[arg-type]
+        return found[0]["scheme"], found[0]["client"][0]
+
+    assert seen({}) == ("http", "127.0.0.1")
+    assert seen({"PERCELL_TRUSTED_PROXIES": "10.0.0.7"}) == ("http", "127.0.0.1")
+    assert seen({"PERCELL_TRUSTED_PROXIES": "10.0.0.7,127.0.0.1"}) == ("https", "1.2.3.4")
 
 
 def test_a_site_with_own_cells_is_not_built_into_the_cache(tmp_path: Path) -> None:

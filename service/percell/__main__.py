@@ -2,11 +2,14 @@
 
 import math
 import shlex
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import click
 
 from percell import VERSION
+from percell.waits import LONGEST_S, VARIABLES, Waits
 
 _COLUMN = "NAME[;UNIT]"
 _HELP = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
@@ -24,6 +27,28 @@ def main() -> None:
       percell profile 20a.csv ...         profile of a cell from its discharge logs
       percell openapi                     write openapi/openapi.json
     """
+
+
+def _number(_context: click.Context, _option: click.Parameter, value: float | None) -> float | None:
+    """Refuse what is no number: a range lets it pass, because it is neither below nor above."""
+    if value is not None and not math.isfinite(value):
+        raise click.BadParameter(f"{value} is not a number.")
+    return value
+
+
+def _timeout(field: str, meaning: str) -> Callable[[Any], Any]:
+    """Return the option for one of the times that a client has."""
+    return click.option(
+        f"--{field.removesuffix('_s')}-timeout",
+        field,
+        default=Waits._field_defaults[field],
+        show_default=True,
+        envvar=VARIABLES[field],
+        show_envvar=True,
+        type=click.FloatRange(0, LONGEST_S, min_open=True),
+        callback=_number,
+        help=meaning,
+    )
 
 
 @main.command()
@@ -48,12 +73,32 @@ def main() -> None:
     help="Folder for the site: new, empty, or with a site that percell built. percell replaces an older "
     "site and refuses any other folder. [default: in your cache folder]",
 )
-def serve(host: str, port: int, workers: int, site: Path | None) -> None:
+@_timeout("head_s", "Seconds for the head of a request to arrive.")
+@_timeout(
+    "body_s",
+    "Seconds for the body of a request to arrive, and for a reader to take more of an answer.",
+)
+@_timeout(
+    "idle_s", "Seconds that a connection may be idle. Give more than the proxy before it keeps one."
+)
+def serve(
+    host: str,
+    port: int,
+    workers: int,
+    site: Path | None,
+    head_s: float,
+    body_s: float,
+    idle_s: float,
+) -> None:
     """Serve the API and the site.
 
     The API answers at once. If the site is missing or out of date, percell builds it in the background.
 
-    Set PERCELL_SITE_URL to the address at which readers reach the server. Pages and links use it.
+    Set PERCELL_SITE_URL to the address at which readers reach the server, without a path. Pages and
+    links use it. Set PERCELL_ALLOWED_HOSTS to the hosts that the server answers for, separated by
+    commas, and PERCELL_TRUSTED_PROXIES to the addresses of proxies whose X-Forwarded headers count.
+    By default every host is answered, and no such header counts.
+
     Set PERCELL_CONTACT to a URL or a mailto: address at which people can report a fault.
     /.well-known/security.txt then names it.
 
@@ -65,7 +110,8 @@ def serve(host: str, port: int, workers: int, site: Path | None) -> None:
     """
     from percell.serve import serve as run
 
-    run(host=host, port=port, workers=workers, site=site)
+    waits = Waits(head_s=head_s, body_s=body_s, idle_s=idle_s)
+    run(host=host, port=port, workers=workers, site=site, waits=waits)
 
 
 @main.group("site", context_settings=_HELP)
@@ -113,13 +159,6 @@ def build(api: str | None, out: Path, cells: Path | None) -> None:
     from percell.site_build import build_site, site_url
 
     build_site(api=api, out=out, url=site_url(), cells=cells)
-
-
-def _number(_context: click.Context, _option: click.Parameter, value: float | None) -> float | None:
-    """Refuse what is no number: a range lets it pass, because it is neither below nor above."""
-    if value is not None and not math.isfinite(value):
-        raise click.BadParameter(f"{value} is not a number.")
-    return value
 
 
 def _not_empty(_context: click.Context, _option: click.Parameter, value: str) -> str:

@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from enum import Enum, auto
 from functools import cache
 from math import inf
-from typing import Any, NamedTuple
+from typing import Any
 from weakref import WeakSet
 
 import httptools
@@ -25,6 +25,7 @@ from uvicorn.protocols.http.httptools_impl import (
 )
 from uvicorn.server import ServerState
 
+from percell.waits import waits_from
 from percell.web.problems import Failed
 from percell.web.resource import problem_response
 
@@ -38,33 +39,6 @@ SWEEP_S = 1.0
 # how long a client may go on sending after its request was refused, so that it can read the answer
 _LINGER_S = 2.0
 _METHOD = re.compile(rb"[A-Za-z-]{1,20} ")
-
-
-class Waits(NamedTuple):
-    """How long a client may keep the server waiting, in seconds."""
-
-    head_s: float = 10.0
-    body_s: float = 60.0
-    idle_s: float = 30.0
-
-
-def waits_from(environment: Mapping[str, str]) -> Waits:
-    """Return the times that an environment configures.
-
-    Raises:
-        ValueError: One of them is no number above 0.
-    """
-    found = {}
-    for field, default in Waits._field_defaults.items():
-        name = f"PERCELL_{field.removesuffix('_s').upper()}_TIMEOUT_S"
-        text = environment.get(name, "")
-        try:
-            found[field] = float(text) if text else default
-        except ValueError:
-            found[field] = 0.0
-        if not 0.0 < found[field] <= 86400.0:
-            raise ValueError(f"{name} is {text!r}: give a number of seconds from 0.1 to 86400")
-    return Waits(**found)
 
 
 class Awaits(Enum):

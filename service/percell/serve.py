@@ -6,7 +6,7 @@ import socket
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, nullcontext
 from pathlib import Path
 from typing import Any
@@ -17,6 +17,8 @@ from uvicorn.supervisors import Multiprocess
 
 from percell.protocol import Protocol
 from percell.site_build import cached_site, has_own_cells, is_current, refuse_foreign, site_url
+from percell.waits import VARIABLES, Waits, waits_from
+from percell.web.hosts import allowed_hosts, configured_address
 from percell.web.well_known import configured_contact
 
 # uvicorn's settings, except where to listen
@@ -27,20 +29,30 @@ SETTINGS: dict[str, Any] = {
     "log_level": "warning",
     "access_log": False,
     "server_header": False,
+    # nobody's word on the client's address and scheme is taken; see settings()
+    "proxy_headers": False,
     # seconds that a request may still take after a stop signal; without this, a client that sends half
     # a request and no more would keep the server alive
     "timeout_graceful_shutdown": 5,
 }
 
 
-def serve(*, host: str, port: int, workers: int, site: Path | None) -> None:
+def settings(environment: Mapping[str, str]) -> dict[str, Any]:
+    """Return uvicorn's settings: with ``PERCELL_TRUSTED_PROXIES``, also which proxies may forward headers."""
+    trusted = environment.get("PERCELL_TRUSTED_PROXIES", "").strip()
+    more = {"proxy_headers": True, "forwarded_allow_ips": trusted} if trusted else {}
+    return SETTINGS | more
+
+
+def serve(*, host: str, port: int, workers: int, site: Path | None, waits: Waits) -> None:
     """Serve until a signal stops the server, and build the site beside it if it is missing or stale.
 
     Raises:
         click.ClickException: percell did not build what is in the folder, or cannot listen on the
-            address, or ``PERCELL_CONTACT`` is no address. Nothing was started or written.
+            address, or a variable of the environment is wrong. Nothing was started or written.
     """
-    _refuse_bad_contact()
+    os.environ.update({VARIABLES[field]: f"{time_s}" for field, time_s in waits._asdict().items()})
+    _refuse_bad_environment()
     folder = (site or cached_site()).resolve()
     address = f"http://{_reachable(host)}:{port}/"
     url = site_url(address)
@@ -55,6 +67,8 @@ def serve(*, host: str, port: int, workers: int, site: Path | None) -> None:
     if due:
         refuse_foreign(folder)
     listener = _listening(host, port)
+    if allowed := os.environ.get("PERCELL_ALLOWED_HOSTS"):  # the build asks by this address
+        os.environ["PERCELL_ALLOWED_HOSTS"] = f"{allowed},{_reachable(host)}:{port}"
     os.environ["PERCELL_SITE"] = str(folder)
     click.echo(f"percell on {address} (stop with Ctrl-C)")
     # uvicorn shuts down at a signal and then raises it again. By default SIGTERM would then end this
@@ -64,10 +78,13 @@ def serve(*, host: str, port: int, workers: int, site: Path | None) -> None:
         _run(listener, workers)
 
 
-def _refuse_bad_contact() -> None:
+def _refuse_bad_environment() -> None:
     # here and not in each worker, which could only fail
     try:
         configured_contact()
+        configured_address(os.environ)
+        allowed_hosts(os.environ)
+        waits_from(os.environ)
     except ValueError as error:
         raise click.ClickException(str(error)) from error
 
@@ -84,7 +101,7 @@ def _listening(host: str, port: int) -> socket.socket:
 
 
 def _run(listener: socket.socket, workers: int) -> None:
-    config = uvicorn.Config("percell.web.asgi:app", workers=workers, **SETTINGS)
+    config = uvicorn.Config("percell.web.asgi:app", workers=workers, **settings(os.environ))
     try:
         if workers > 1:
             Multiprocess(config, [listener]).run()

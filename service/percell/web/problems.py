@@ -103,6 +103,13 @@ KINDS: dict[str, ProblemKind] = {
             "`detail` says how long they may be together. Ask with POST: a body may be longer.",
         ),
         ProblemKind(
+            "misdirected-request",
+            421,
+            "This server does not answer for that host",
+            "The `Host` header names a host that the operator of this server has not allowed. Ask the host that the "
+            "operator names.",
+        ),
+        ProblemKind(
             "head-too-large",
             431,
             "The head of the request is too large",
@@ -144,7 +151,7 @@ KINDS: dict[str, ProblemKind] = {
 
 
 # the server answers so before it knows a path; the document names them for none
-BEFORE_ANY_PATH = frozenset({408, 414, 431, 501, 505})
+BEFORE_ANY_PATH = frozenset({408, 414, 421, 431, 501, 505})
 
 
 class FieldError(Struct, frozen=True, omit_defaults=True):

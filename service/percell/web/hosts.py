@@ -1,0 +1,75 @@
+"""Where the service is reached: the address that links carry, and the hosts that it answers for."""
+
+from collections.abc import Mapping
+from urllib.parse import urlsplit
+
+from litestar.config.allowed_hosts import AllowedHostsConfig
+from litestar.enums import ScopeType
+from litestar.exceptions import ImproperlyConfiguredException
+from litestar.middleware.allowed_hosts import AllowedHostsMiddleware
+from litestar.types import ASGIApp, Receive, Scope, Send
+
+from percell.web.problems import Failed
+from percell.web.resource import send_problem
+
+# a load balancer asks for the health by the server's own number
+_FOR_ANY_HOST = "/healthz"
+
+
+def configured_address(environment: Mapping[str, str]) -> str:
+    """Return the address that ``PERCELL_SITE_URL`` gives, without a slash at its end; empty without one.
+
+    Raises:
+        ValueError: It is no address of a host, or has a path: links within the API start at the host.
+    """
+    url = environment.get("PERCELL_SITE_URL", "")
+    if not url:
+        return ""
+    parts = urlsplit(url)
+    if parts.scheme not in ("http", "https") or not parts.hostname or parts.username:
+        raise ValueError(
+            f"PERCELL_SITE_URL is {url!r}: give an address such as https://example.org/"
+        )
+    if parts.path not in ("", "/") or parts.query or parts.fragment:
+        raise ValueError(
+            f"PERCELL_SITE_URL is {url!r}: percell must have a host of its own, without a path"
+        )
+    return url.rstrip("/")
+
+
+def allowed_hosts(environment: Mapping[str, str]) -> AllowedHostsConfig | None:
+    """Return the hosts of ``PERCELL_ALLOWED_HOSTS``, separated by commas; None if it names none.
+
+    Raises:
+        ValueError: A host has a star, but not for all its subdomains.
+    """
+    named = environment.get("PERCELL_ALLOWED_HOSTS", "")
+    hosts = [host.strip().lower() for host in named.split(",") if host.strip()]
+    try:
+        return AllowedHostsConfig(hosts, www_redirect=False) if hosts else None
+    except ImproperlyConfiguredException:
+        raise ValueError(
+            f"PERCELL_ALLOWED_HOSTS is {named!r}: give hosts such as example.org, or *.example.org"
+        ) from None
+
+
+class AllowedHosts(AllowedHostsMiddleware):
+    """Litestar's check of the ``Host`` header, which answers with a problem document."""
+
+    def __init__(self, app: ASGIApp, config: AllowedHostsConfig) -> None:
+        super().__init__(app=app, config=config)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Refuse a request for another host."""
+        if scope["type"] != ScopeType.HTTP or scope["path"] == _FOR_ANY_HOST or self._takes(scope):
+            await self.app(scope, receive, send)
+            return
+        failure = Failed(
+            "misdirected-request", "This server does not answer for the host of the request."
+        )
+        await send_problem(scope, send, failure)
+
+    def _takes(self, scope: Scope) -> bool:
+        host = next((value for name, value in scope["headers"] if name == b"host"), b"")
+        allowed = self.allowed_hosts_regex
+        return allowed is None or bool(allowed.fullmatch(host.decode("latin-1").lower()))
