@@ -278,7 +278,7 @@ def test_a_site_beside_the_server_prints_where_it_is_served(
     """PERCELL_SITE_URL comes first; the server's own environment stays as it is, for replies."""
     if configured:
         monkeypatch.setenv("PERCELL_SITE_URL", configured)
-    serve(host=host, port=8765, workers=1, site=out)
+    serve(host=host, port=8765, workers=1, site=out, waits=Waits())
     assert [command[-1] for command in started] == [printed]
     assert os.environ.get("PERCELL_SITE_URL") == configured
 
