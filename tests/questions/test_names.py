@@ -174,7 +174,7 @@ ONE_THING = {
 ALIKE = {
     "Charge that this cell loses through self-discharge in each cycle. [Ah]": "of each cell, or of the weak one alone",
     "Weight of this measurement beside the others. 0 leaves it out.": "one weight a measurement",
-    "How long it is held. [s]": "each load of the standard",
+    "Time under this load. [s]": "each load of the standard",
 }
 
 

@@ -391,7 +391,7 @@ def test_one_test_makes_no_rating(logs, tmp_path):
     written, said = profiled(tmp_path, logs[0], logs[2], "--stop-temperature", "75")
     assert "cell_rating_a" not in written
     assert written["cell_capacity_ah"] == 2.5
-    assert "because there is only one log at 20 A where 2 are needed." in said
+    assert "because there is only one log at 20 A, but 2 are needed." in said
     assert written["test"]["missing"] in said
     page = built(tmp_path)
     assert "No continuous rating was proved" in page
@@ -430,7 +430,7 @@ def test_logs_without_a_rest_have_a_profile(tmp_path):
     written, said = profiled(tmp_path, *pair, "--started-full")
     assert (written["cell_rating_a"], written["cell_capacity_ah"]) == (20, 2.5)
     assert "cell_resistance_ohm" not in written
-    assert "A resistance needs a step to a load" in said
+    assert "it needs a step to a load" in said
     page = built(tmp_path)
     assert "A running time needs a measured capacity and resistance" in page
     assert "Highest power" in page

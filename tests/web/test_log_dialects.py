@@ -549,7 +549,7 @@ def test_a_log_that_begins_under_load_says_what_is_not_known(client: Any) -> Non
     rules = {one["rule"]: one["sentence"] for one in answer["findings"]}
     assert "no rest before the load in log 1" in rules["test-begins-under-load"]
     assert rules["test-offset-at-rest"] == (
-        "The ammeter of log 1 shows −0.028 A at rest, which counts as none."
+        "The ammeter of log 1 shows −0.028 A at rest, which counts as no current."
     )
     assert answer["logs"][0]["begins_under_load"] is True
     assert answer["logs"][0]["delivered_charge_ah"] > 2

@@ -175,7 +175,7 @@ def test_the_lowest_is_what_counts(ask):
     got = coil(ask)
     assert rules(got)[0] == "coil-calculated"
     sentence = got.findings[0].sentence
-    told_ohm = float(re.search(r"makes ([0-9.]+) to", sentence)[1])
+    told_ohm = float(re.search(r"makes a coil of ([0-9.]+) to", sentence)[1])
     lowest_ohm = got.coil_resistance_lowest_ohm
     assert lowest_ohm * 0.99 < told_ohm <= lowest_ohm, "never more than the lowest"
     assert "/tables/lowest-resistance/" in sentence

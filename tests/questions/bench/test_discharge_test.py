@@ -69,7 +69,7 @@ def test_rating_at_rising_current(ask, limit_c, rating, failed):
     if rating is None:
         assert not got.rating
         assert rules(got) == ["test-too-hot", "test-proves-no-rating"]
-        assert "even 10 A, the lowest current tested, did not keep the limits" in missing(got)[0]
+        assert "even 10 A, the lowest current tested, exceeded the limits" in missing(got)[0]
         assert not got.profile.cell_rating_a
         return
     assert got.rating.cell_rating_a == got.profile.cell_rating_a == rating
@@ -104,7 +104,7 @@ def test_repeats(ask, runs, needed, rated):
     else:
         (said,) = missing(got)
         count = "only one log" if runs == 1 else f"only {runs} different logs"
-        assert f"{count} at 10 A where {needed} are needed" in said
+        assert f"{count} at 10 A, but {needed} are needed" in said
 
 
 def test_no_rating_rests_on_one_test(ask):
@@ -220,7 +220,7 @@ def test_copies_of_a_log_count_once(ask):
     assert got.logs[1].same_as_log_number == 1
     (said,) = missing(got)
     assert (
-        "only one log at 10 A (log 2 (again) shows the same discharge as log 1) where 2 are needed"
+        "only one log at 10 A (log 2 (again) shows the same discharge as log 1), but 2 are needed"
         in said
     )
     assert ask("discharge-test", logs=[one, copy, log(run=1)]).rating.repeats == 2
@@ -407,7 +407,7 @@ def test_a_higher_current_that_is_not_proved_is_named(ask):
     (said,) = [f.sentence for f in got.findings if f.rule == "test-not-counted"]
     assert said == (
         "No current above 10 A is proved, because log 3 (hot) has no temperature and there is only one log at "
-        "20 A where 2 are needed."
+        "20 A, but 2 are needed."
     )
     assert "test-not-counted" not in rules(ask("discharge-test", logs=twice(10)))
 
@@ -904,7 +904,7 @@ def test_a_cold_start_proves_nothing_for_warm_air(ask, start_c, peak_c, judged_c
     assert (got.verdict == "over_limit") is not kept
     if start_c == -15:
         assert (
-            "Log 1 at 20 A reached 49 °C from a start at -15 °C, so 89 °C from 25 °C, above 60 °C; "
+            "Log 1 at 20 A reached 49 °C from a start at -15 °C, so 89 °C from 25 °C, above 60 °C. "
         ).replace("-", "−") in got.headline
 
 
@@ -969,7 +969,7 @@ def test_columns_that_were_guessed_prove_no_rating(ask):
     assert not got.rating
     assert lacks(got) == [set(), {"certain_columns"}]
     (said,) = [f.sentence for f in got.findings if f.rule == "test-columns-guessed"]
-    assert said == "In log 2, check what was guessed: time from the column “t” in min."
+    assert said == "Check what percell guessed in log 2: time from the column “t” in min."
     assert "log 2 has columns whose meaning or unit was guessed" in missing(got)[0]
     assert got.profile.cell_capacity_ah
     assert {limit.verdict for limit in got.limits} == {"not_judged"}
@@ -978,8 +978,8 @@ def test_columns_that_were_guessed_prove_no_rating(ask):
 @pytest.mark.parametrize(
     ("rest_a", "said"),
     [
-        (-0.028, "The ammeter of log 1 shows −0.028 A at rest, which counts as none."),
-        (0.028, "The ammeter of log 1 shows 0.028 A at rest, which counts as charge delivered."),
+        (-0.028, "The ammeter of log 1 shows −0.028 A at rest, which counts as no current."),
+        (0.028, "The ammeter of log 1 shows 0.028 A at rest, which counts as delivered charge."),
         (-0.0009, None),
     ],
 )
@@ -1003,7 +1003,7 @@ def test_a_log_without_a_rest_says_what_is_not_known(ask):
     assert got.logs[0].begins_under_load is True
     assert got.logs[0].rest_current_a is UNSET
     (said,) = [f.sentence for f in got.findings if f.rule == "test-begins-under-load"]
-    assert "neither the charge at the start nor the resistance at the first step is known" in said
+    assert "The charge at the start and the resistance at the first step are therefore not known" in said
 
 
 def test_the_curve_is_some_rows_of_the_log(ask):

@@ -104,11 +104,11 @@ def test_the_last_digit_is_never_exact(ask, given, most_ohm):
 
 def test_the_headline_says_which_errors_it_allows_for(ask):
     """The meters of the answer are in its headline, assumed or described."""
-    assert "if each voltage is off by 0.0035 V at most, and each current by 0.0035 A" in (
+    assert "if each voltage is off by at most 0.0035 V and each current by at most 0.0035 A" in (
         measured(ask).headline
     )
     described = measured(ask, voltmeter_accuracy=0.0005, voltmeter_counts=2, ammeter_accuracy=0.005)
-    assert "off by 0.05 % and 0.0025 V at most, and each current by 0.5 % and 0.0035 A" in (
+    assert "off by at most 0.05 % and 0.0025 V and each current by at most 0.5 % and 0.0035 A" in (
         described.headline
     )
 
@@ -180,7 +180,7 @@ def test_a_value_read_soon_goes_with_its_time(ask, second_time_s, more, given):
     (sentence,) = said
     told = float(re.search(r"about ([0-9.]+) times", sentence)[1])
     assert told == pytest.approx(more, rel=0.03)
-    assert f"`cell_resistance_after_s` of {given} with it" in sentence
+    assert f"`cell_resistance_after_s` of {given}." in sentence
 
 
 def test_a_reading_without_its_time_says_nothing_of_it(ask):
@@ -205,7 +205,7 @@ def test_what_has_no_answer(ask):
         measured(ask, second_voltage_v=4.1)
     with pytest.raises(NoSolution, match="may be off"):
         measured(ask, second_current_a=1.2, second_voltage_v=3.99, ammeter_accuracy=0.2)
-    with pytest.raises(Refused, match="first one"):
+    with pytest.raises(Refused, match="reference_resistance_ohm"):
         measured(ask, time_between_s=86400)
 
 

@@ -22,7 +22,7 @@ from percell.questions.vocabulary.wording import beside, given, shown
 
 
 class HealthMark(StrEnum):
-    """The cell against the usual mark for retiring it."""
+    """A cell compared with the usual mark for retiring it."""
 
     MORE = "more_than_reference"
     ABOVE = "above_mark"
@@ -30,15 +30,18 @@ class HealthMark(StrEnum):
 
 
 class CellHealth(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What a cell measures now, and what it measured when new or has printed on it."""
+    """Measurements of a cell now, and when it was new or as printed on it."""
 
     measured_capacity_ah: Annotated[
-        float, quantity("Ah", 0, 100, "Capacity as measured now, in a whole discharge.")
+        float, quantity("Ah", 0, 100, "Capacity measured now, in a whole discharge.")
     ]
     reference_capacity_ah: Annotated[
         float,
         quantity(
-            "Ah", 0.01, 100, "Capacity of the first measurement; or, for want of it, printed."
+            "Ah",
+            0.01,
+            100,
+            "Capacity when first measured. If it was never measured, the printed one.",
         ),
     ]
     measured_resistance_ohm: fields.MeasuredResistanceOhm | UnsetType = UNSET
@@ -50,25 +53,26 @@ class CellHealthFigures(Struct, frozen=True, gc=False):
     """State of health by capacity."""
 
     cell_health: Annotated[
-        float, figure("1", "State of health: measured capacity over that of the reference.")
+        float, figure("1", "State of health: measured capacity divided by the reference capacity.")
     ]
     capacity_at_mark_ah: Annotated[
-        float, figure("Ah", "Capacity at which a cell is usually retired, four fifths.")
+        float,
+        figure("Ah", "Capacity at which a cell is usually retired, four fifths of the reference."),
     ]
     health_mark: Annotated[
         HealthMark,
         Meta(
-            description="The capacity against that mark: mark_reached at or below it, "
-            "more_than_reference for a reading to check. A habit of the trade, and no limit of hazard."
+            description="Capacity compared with the mark. mark_reached: at or below it. more_than_reference: check "
+            "the reading. The mark is a habit of the trade, not a safety limit."
         ),
     ]
 
 
 class CellHealthDetails(Struct, frozen=True, kw_only=True):
-    """What the resistance says, where it was measured."""
+    """Rise of the resistance, if it was measured."""
 
     resistance_ratio: Annotated[
-        float | UnsetType, figure("1", "Measured resistance over that of the reference.")
+        float | UnsetType, figure("1", "Measured resistance divided by the reference resistance.")
     ] = UNSET
 
 
@@ -100,8 +104,8 @@ def _findings(asked: CellHealth, got: CellHealthFigures, ratio: float | UnsetTyp
         found.append(
             finding(
                 rules.CAPACITY_FELL,
-                f"{beside(asked.measured_capacity_ah, got.capacity_at_mark_ah)} Ah of "
-                f"{given(asked.reference_capacity_ah)} Ah are left; the usual mark for retiring a cell is at "
+                f"The cell has {beside(asked.measured_capacity_ah, got.capacity_at_mark_ah)} Ah left of "
+                f"{given(asked.reference_capacity_ah)} Ah. Cells are usually retired at "
                 f"{given(got.capacity_at_mark_ah)} Ah.",
             )
         )
@@ -109,15 +113,15 @@ def _findings(asked: CellHealth, got: CellHealthFigures, ratio: float | UnsetTyp
         found.append(
             finding(
                 rules.RESISTANCE_ROSE,
-                f"The resistance is {shown(ratio)} times that of the reference.",
+                f"The resistance is {shown(ratio)} times the reference resistance.",
             )
         )
     if got.health_mark is HealthMark.MORE:
         found.append(
             finding(
                 rules.ABOVE_REFERENCE,
-                f"{beside(asked.measured_capacity_ah, asked.reference_capacity_ah)} Ah were measured, more than the "
-                f"{given(asked.reference_capacity_ah)} Ah of the reference.",
+                f"Measure again: {beside(asked.measured_capacity_ah, asked.reference_capacity_ah)} Ah is more than "
+                f"the reference capacity of {given(asked.reference_capacity_ah)} Ah.",
             )
         )
     return found + measured_cold_or_warm(asked.cell_temperature_c)
@@ -132,7 +136,7 @@ def _resistance_ratio(asked: CellHealth) -> float | UnsetType:
         return UNSET
     names = ("measured_resistance_ohm", "reference_resistance_ohm")
     present, missing = names if new_ohm is UNSET else reversed(names)
-    raise Refused(present, f"A ratio of resistances needs {missing} too.")
+    raise Refused(present, f"Give {missing} too, or neither resistance.")
 
 
 def explain(asked: CellHealth) -> Explained[CellHealthFigures]:
@@ -160,7 +164,9 @@ def explain(asked: CellHealth) -> Explained[CellHealthFigures]:
             f"{asked.measured_resistance_ohm:.4g} Ω / {asked.reference_resistance_ohm:.4g} Ω"
         )
         working.append(
-            WorkingStep("Resistance against the reference", "R / R_new", with_numbers, ratio, "1")
+            WorkingStep(
+                "Resistance divided by the reference", "R / R_new", with_numbers, ratio, "1"
+            )
         )
     return Explained(
         figures=got,
@@ -174,8 +180,8 @@ QUESTION = Question(
     id="cell-health",
     subject=Subject.BENCH,
     title="State of health of a cell",
-    description="Measured capacity and resistance of a cell against those when new or printed, and the "
-    "usual mark for retiring it.",
+    description="Capacity and resistance of a cell compared with those when new, and the usual mark for "
+    "retiring it.",
     asked=CellHealth,
     shows=CellHealthFigures,
     also=CellHealthDetails,

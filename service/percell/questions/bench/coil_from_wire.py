@@ -35,7 +35,7 @@ class CoilFromWire(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     alloy: Annotated[
         Alloy,
         choice(
-            "Material by its generic name: "
+            "Material of the wire: "
             + ", ".join(dict.fromkeys(alloy.family for alloy in wire.ALLOYS.values()))
             + "."
         ),
@@ -43,12 +43,12 @@ class CoilFromWire(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     gauge: (
         Annotated[
             float,
-            whole(-3, 50, "American wire gauge; 00, 000 and 0000 are -1, -2 and -3."),
+            whole(-3, 50, "American wire gauge. 00, 000 and 0000 are -1, -2 and -3."),
         ]
         | UnsetType
     ) = UNSET
     wire_diameter_mm: (
-        Annotated[float, quantity("mm", 0.02, 12, "Diameter of one strand, instead of its gauge.")]
+        Annotated[float, quantity("mm", 0.02, 12, "Diameter of one strand, in place of the gauge.")]
         | UnsetType
     ) = UNSET
     diameter_tolerance: Annotated[
@@ -57,13 +57,13 @@ class CoilFromWire(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
             "1",
             0,
             0.2,
-            "How far the diameter may be off, plus or minus, as part of it.",
+            "Tolerance of the diameter, plus or minus, as part of it.",
             default_from=NOTHING_GIVEN,
         ),
     ] = 0.0
     strands: Annotated[
         float,
-        whole(1, 6, "Strands of the wire, in parallel.", default_from="a single wire"),
+        whole(1, 6, "Number of strands in parallel.", default_from="a single wire"),
     ] = 1.0
     twist_rate: Annotated[
         float,
@@ -71,20 +71,23 @@ class CoilFromWire(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
             "1/m",
             0,
             1000,
-            "Full twists of the strands on a metre of bundle; 0 for strands side by side.",
+            "Full twists of the strands per metre of bundle. 0 for strands side by side.",
             default_from="strands side by side",
         ),
     ] = 0.0
     former_diameter_mm: Annotated[
-        float, quantity("mm", 0.2, 100, "Diameter of the former that the coil is wound on.")
+        float, quantity("mm", 0.2, 100, "Diameter of the rod that the coil is wound on.")
     ]
     turns: (
-        Annotated[float, quantity("1", STEP_TURNS, MOST_TURNS, "Turns of one coil.")] | UnsetType
+        Annotated[float, quantity("1", STEP_TURNS, MOST_TURNS, "Number of turns of one coil.")]
+        | UnsetType
     ) = UNSET
     wanted_resistance_ohm: (
         Annotated[
             float,
-            quantity("Ω", 0.001, 100, "Resistance wanted of all coils together, instead of turns."),
+            quantity(
+                "Ω", 0.001, 100, "Wanted resistance of all coils together, in place of turns."
+            ),
         ]
         | UnsetType
     ) = UNSET
@@ -98,52 +101,63 @@ class CoilFromWire(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
             "mm",
             0,
             1000,
-            "Length of both legs of one coil together, of the same wire, up to where they are clamped.",
-            default_from="none counted: legs add resistance, so that leaving them out is the careful side",
+            "Length of both legs of one coil together, of the same wire, up to the clamps.",
+            default_from="none counted, because legs add resistance and the lower figure is the worse case",
         ),
     ] = 0.0
-    coils: Annotated[float, whole(1, 8, "Equal coils in parallel.", default_from="one coil")] = 1.0
+    coils: Annotated[
+        float, whole(1, 8, "Number of equal coils in parallel.", default_from="one coil")
+    ] = 1.0
     coil_power_w: (
         Annotated[float, quantity("W", 0.1, 2000, "Power in all coils together.")] | UnsetType
     ) = UNSET
     wire_temperature_c: (
-        Annotated[float, quantity("°C", -80, 1000, "Temperature of the wire when it works.")]
-        | UnsetType
+        Annotated[float, quantity("°C", -80, 1000, "Temperature of the wire in use.")] | UnsetType
     ) = UNSET
 
 
 class CoilFromWireFigures(Struct, frozen=True, gc=False):
     """The winding, with its resistance at 20 °C."""
 
-    turns: Annotated[float, figure("1", "Turns of one coil, as asked or as worked out.")]
+    turns: Annotated[float, figure("1", "Number of turns of one coil, as asked or as calculated.")]
     coil_resistance_ohm: Annotated[
         float, figure("Ω", "Nominal resistance of all coils together, at 20 °C.")
     ]
     coil_resistance_lowest_ohm: Annotated[
-        float, figure("Ω", "Lowest likely: the lowest resistivity, the thickest wire.")
+        float,
+        figure(
+            "Ω",
+            "Lowest likely resistance at 20 °C, with the lowest resistivity and the thickest wire.",
+        ),
     ]
     coil_resistance_highest_ohm: Annotated[
-        float, figure("Ω", "Highest likely: the highest resistivity, the thinnest wire.")
+        float,
+        figure(
+            "Ω",
+            "Highest likely resistance at 20 °C, with the highest resistivity and the thinnest wire.",
+        ),
     ]
     turns_at_lowest: Annotated[
         float,
         figure(
             "1",
-            "Turns with which even the lowest likely resistance is no less than the one wanted; where "
-            "turns were asked, than the nominal one.",
+            "Number of turns at which even the lowest likely resistance reaches the wanted one. If turns were "
+            "asked, the nominal one.",
         ),
     ]
     resistance_ohm_m: Annotated[
-        float, figure("Ω/m", "Nominal resistance of a metre of straight wire, all strands.")
+        float, figure("Ω/m", "Nominal resistance of one metre of straight wire, all strands.")
     ]
     resistance_lowest_ohm_m: Annotated[
-        float, figure("Ω/m", "Lowest likely resistance of a metre of straight wire.")
+        float, figure("Ω/m", "Lowest likely resistance of one metre of straight wire, all strands.")
     ]
     wire_diameter_mm: Annotated[float, figure("mm", "Diameter of one strand.")]
-    strand_length_m: Annotated[float, figure("m", "Length of one strand of one coil, with legs.")]
+    strand_length_m: Annotated[
+        float, figure("m", "Length of one strand of one coil, with its legs.")
+    ]
     wire_length_m: Annotated[float, figure("m", "Length of all strands of all coils.")]
     surface_area_mm2: Annotated[
-        float, figure("mm²", "Surface of all wire, also where strands touch.")
+        float, figure("mm²", "Surface of all wire, including where strands touch.")
     ]
     wire_mass_kg: Annotated[float, figure("kg", "Mass of all wire.")]
     winding_length_mm: Annotated[float, figure("mm", "Length of one winding along the former.")]
@@ -151,22 +165,25 @@ class CoilFromWireFigures(Struct, frozen=True, gc=False):
 
 
 class CoilFromWireDetails(Struct, frozen=True, kw_only=True):
-    """The material, and what holds only under power or only hot."""
+    """The material, and the figures for a power or a temperature."""
 
-    material: Annotated[str, text("The material in full, with its standard.")]
+    material: Annotated[str, text("Full name of the material, with its standard.")]
     surface_load_w_mm2: Annotated[
-        float | UnsetType, figure("W/mm²", "Power on each square millimetre; needs coil_power_w.")
+        float | UnsetType,
+        figure("W/mm²", "Power per square millimetre of surface. Needs coil_power_w."),
     ] = UNSET
     hot_resistance_ratio: Annotated[
         float | UnsetType,
-        figure("1", "Resistance at wire_temperature_c over that at 20 °C."),
+        figure("1", "Resistance at wire_temperature_c divided by that at 20 °C."),
     ] = UNSET
     hot_resistance_ohm: Annotated[
         float | UnsetType, figure("Ω", "Nominal resistance at wire_temperature_c.")
     ] = UNSET
     warm_up_time_s: Annotated[
         float | UnsetType,
-        figure("s", "Least time from 20 °C to wire_temperature_c, bare and without any loss."),
+        figure(
+            "s", "Shortest time from 20 °C to wire_temperature_c, for a bare coil without losses."
+        ),
     ] = UNSET
 
 
@@ -176,7 +193,7 @@ def _diameter_mm(asked: CoilFromWire) -> float:
         return float(wire.gauge_diameter_mm(gauge=gauge))
     if gauge is UNSET and diameter_mm is not UNSET:
         return diameter_mm
-    raise Refused("gauge", "Give either gauge or wire_diameter_mm.")
+    raise Refused("gauge", "Give gauge or wire_diameter_mm, and not both.")
 
 
 def _pitch_mm(asked: CoilFromWire, diameter_mm: float) -> float:
@@ -213,11 +230,11 @@ def figures(asked: CoilFromWire) -> CoilFromWireFigures:
     if turns is UNSET and wanted_ohm is not UNSET:
         turns = turns_for(wanted_ohm)
     elif turns is UNSET or wanted_ohm is not UNSET:
-        raise Refused("turns", "Give either turns or wanted_resistance_ohm.")
+        raise Refused("turns", "Give turns or wanted_resistance_ohm, and not both.")
     if turns > MOST_TURNS:
         raise NoSolution(
             "too_many_turns",
-            "The wanted resistance takes more turns of this wire than a coil has.",
+            "The wanted resistance needs more turns of this wire than percell calculates.",
             turns=turns,
             most_turns=float(MOST_TURNS),
         )
@@ -274,7 +291,7 @@ def _winding_steps(asked: CoilFromWire, got: CoilFromWireFigures) -> list[Workin
         )
     steps.append(
         WorkingStep(
-            "Resistance of a metre of straight wire",
+            "Resistance of one metre of straight wire",
             "R/L = ρ / (n · π·d²/4)",
             f"{alloy.resistivity_ohmm:.4g} Ω·m / ({strands:.0f} × π × ({got.wire_diameter_mm:.4g} mm)² / 4)",
             got.resistance_ohm_m,
@@ -295,7 +312,7 @@ def _winding_steps(asked: CoilFromWire, got: CoilFromWireFigures) -> list[Workin
         )
     steps.append(
         WorkingStep(
-            "Length of one strand: helix and legs, longer where strands are twisted",
+            "Length of one strand: helix and legs, longer if strands are twisted",
             "L = (N · √((π·(D + d))² + pitch²) + L_legs) · twist",
             f"{got.turns:.4g} turns on {asked.former_diameter_mm:.4g} mm, pitch {pitch_mm:.4g} mm, "
             f"legs {asked.legs_length_mm:.4g} mm",
@@ -378,7 +395,11 @@ def _details(
         )
         steps.append(
             WorkingStep(
-                "Least time to warm up, without loss", "t = m·c·ΔT / P", with_numbers, warm_s, "s"
+                "Shortest time to warm up, without losses",
+                "t = m·c·ΔT / P",
+                with_numbers,
+                warm_s,
+                "s",
             )
         )
     return hot, steps
@@ -391,24 +412,24 @@ def _findings(
     found = [
         finding(
             rules.COIL_CALCULATED,
-            f"This wire makes {at_least(got.coil_resistance_lowest_ohm)} to "
-            f"{shown(got.coil_resistance_highest_ohm)} Ω at 20 °C. Compare the lower figure with the lowest coil "
-            "resistance for your pack, printed in /tables/lowest-resistance/, and measure the coil before use.",
+            "Measure the coil before you use it. This wire makes a coil of "
+            f"{at_least(got.coil_resistance_lowest_ohm)} to {shown(got.coil_resistance_highest_ohm)} Ω at 20 °C. "
+            "Compare the lower figure with the lowest coil resistance for your pack in /tables/lowest-resistance/.",
         )
     ]
     if UNCONFIRMED in alloy.resistivity_source + alloy.spread_source:
         found.append(
             finding(
                 rules.WIRE_UNCONFIRMED,
-                f"{alloy.name}. Where its resistivity comes from: {alloy.resistivity_source}. Where its "
-                f"range comes from: {alloy.spread_source}.",
+                f"Use the result for {alloy.name} only as a rough guess. Source of its resistivity: "
+                f"{alloy.resistivity_source}. Source of its range: {alloy.spread_source}.",
             )
         )
     if hot.warm_up_time_s is not UNSET:
         found.append(
             finding(
                 rules.WARM_UP_BARE,
-                f"A bare coil needs at least {hot.warm_up_time_s:.2g} s; a wet or touched one longer.",
+                f"A bare coil needs at least {hot.warm_up_time_s:.2g} s to warm up. A wet or touched coil needs longer.",
             )
         )
     return found
@@ -457,8 +478,8 @@ QUESTION = Question(
     id="coil-from-wire",
     subject=Subject.COIL,
     title="Resistance of a coil from its wire",
-    description="A coil of round wire by gauge, alloy, strands, former and turns: nominal, lowest and "
-    "highest likely resistance, or the turns for a wanted one; surface load and time to warm up.",
+    description="Nominal, lowest and highest likely resistance of a coil of round wire, or the number of turns "
+    "for a wanted resistance.",
     asked=CoilFromWire,
     shows=CoilFromWireFigures,
     also=CoilFromWireDetails,

@@ -47,14 +47,14 @@ LEAST_CHARGE = 0.8
 
 
 class LogStart(StrEnum):
-    """How full the cells were when the logs began."""
+    """State of the cells when the logs began."""
 
     AS_LOGGED = "as_logged"
     FULL = "full"
 
 
 class RatingNeed(StrEnum):
-    """What a log needs, besides its limits, before it proves a continuous rating."""
+    """What a log needs, beyond its limits, before it proves a continuous rating."""
 
     START = "start_near_full"
     FLOW = "uninterrupted_current"
@@ -65,9 +65,9 @@ class RatingNeed(StrEnum):
     COLUMNS = "certain_columns"
 
 
-TimeS = Annotated[float, quantity("s", 0, 1e10, "Time; only differences count.")]
+TimeS = Annotated[float, quantity("s", 0, 1e10, "Time. Only differences count.")]
 VoltageV = Annotated[float, quantity("V", 0, 10, "Voltage at the cell.")]
-CurrentA = Annotated[float, quantity("A", -1000, 1000, "Current; positive is discharging.")]
+CurrentA = Annotated[float, quantity("A", -1000, 1000, "Current. Positive when discharging.")]
 TemperatureC = Annotated[float, quantity("°C", -60, 300, "Temperature at the skin of the cell.")]
 
 
@@ -76,23 +76,23 @@ def _column(meaning: str) -> Meta:
 
 
 class DischargeLog(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """One whole discharge, a value of each column for each row."""
+    """One whole discharge, with one value per row in each column."""
 
     label: fields.Label | UnsetType = UNSET
     time_s: Annotated[list[TimeS], _column("Time of each row, rising.")]
     voltage_v: Annotated[list[VoltageV], _column("Voltage at each row.")]
-    current_a: Annotated[list[CurrentA], _column("Current at each row, positive.")]
+    current_a: Annotated[list[CurrentA], _column("Current at each row. Positive when discharging.")]
     temperature_c: (
         Annotated[list[TemperatureC], _column("Temperature at each row.")] | UnsetType
     ) = UNSET
     read_as: Annotated[
         LogReading | UnsetType,
-        Meta(description="How it was read from a file, if it was. Check it."),
+        Meta(description="How the log was read from a file, if it was. Check it."),
     ] = UNSET
 
 
 class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What a discharge must keep to count as passed, and how a log is read."""
+    """The limits that a discharge must keep, and how a log is read."""
 
     stop_temperature_c: StopTemperatureC = STOP_C
     stop_voltage_v: (
@@ -102,10 +102,10 @@ class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
                 "V",
                 0.5,
                 5,
-                "Lowest voltage allowed under load; one below the end of discharge of the chemistry counts as that. The last "
-                f"loaded row may be up to {OVERSHOOT_V:g} V lower, or by what it fell in the last second, "
-                f"{logs.MOST_OVERSHOOT_V:g} V at most, because a load stops one row late.",
-                default="the end of discharge of the chemistry",
+                "Lowest voltage allowed under load, at least the end-of-discharge voltage of the chemistry. The last "
+                f"loaded row may be {OVERSHOOT_V:g} V lower, or by its fall in the last second up to "
+                f"{logs.MOST_OVERSHOOT_V:g} V, because a load stops one row late.",
+                default="the end-of-discharge voltage of the chemistry",
             ),
         ]
         | UnsetType
@@ -116,7 +116,7 @@ class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
             "s",
             0.001,
             86400,
-            "Longest time between two rows; a longer one is a gap, and a fault.",
+            "Longest time allowed between two rows. A longer one is refused as a gap.",
             default_from="percell's own choice",
         ),
     ] = 60.0
@@ -127,7 +127,7 @@ class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
                 "A",
                 0.01,
                 1000,
-                "Change of the current that is a step.",
+                "Smallest change of the current that counts as a step.",
                 default="a tenth of the highest",
             ),
         ]
@@ -139,7 +139,7 @@ class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
             "s",
             0,
             60,
-            "Time that the voltage is given after a step.",
+            "Time between a step and the reading of the voltage.",
             default_from="second load of 1 s, IEC 61960-3 (secondary copy)",
         ),
     ] = 1.0
@@ -148,7 +148,7 @@ class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         whole(
             2,
             MOST_LOGS,
-            "Different logs at one current that a rating needs.",
+            "Number of different logs at one current that a rating needs.",
             default_from=COMMON_PRACTICE,
         ),
     ] = 2.0
@@ -158,8 +158,8 @@ class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     log_start: Annotated[
         LogStart,
         choice(
-            "How full the cells were: as_logged judges it by the voltage at rest before the load, full is "
-            "for cells that were fully charged, where a log has no rest or the chemistry a flat voltage.",
+            "State of the cells at the start. as_logged: judged by the voltage at rest before the load. full: "
+            "only for fully charged cells, if a log has no rest or the chemistry a flat voltage.",
             default_from="the log itself must show it",
         ),
     ] = LogStart.AS_LOGGED
@@ -191,22 +191,22 @@ class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 class DischargeLogStep(Struct, frozen=True, gc=False):
     """One step of the current."""
 
-    time_s: Annotated[float, figure("s", "When, from the start of the log.")]
-    current_before_a: Annotated[float, figure("A", "Current before it.")]
-    current_after_a: Annotated[float, figure("A", "Current after it.")]
-    cell_resistance_ohm: Annotated[float, figure("Ω", "Resistance that the voltage shows.")]
+    time_s: Annotated[float, figure("s", "Time of the step, from the start of the log.")]
+    current_before_a: Annotated[float, figure("A", "Current before the step.")]
+    current_after_a: Annotated[float, figure("A", "Current after the step.")]
+    cell_resistance_ohm: Annotated[float, figure("Ω", "Internal d.c. resistance from this step.")]
     delivered_ratio: Annotated[
-        float, figure("1", "Part of the charge of the log that was delivered before it.")
+        float, figure("1", "Part of the charge of the log that was delivered before the step.")
     ]
     read_after_s: Annotated[
-        float, figure("s", "Time from the last row before it to the row that was read.")
+        float, figure("s", "Time from the last row before the step to the row that was read.")
     ]
     counts: Annotated[
         bool,
         Meta(
-            description="Whether the resistance of the log uses it: a load follows it, and it is near half "
-            f"of the charge ({logs.NEAR_HALF_FROM:g} to {logs.NEAR_HALF_TO:g}), or before if none is there, "
-            f"and was read within {logs.LATEST_READING_S:g} s."
+            description="Whether the resistance of the log uses this step. It must lead to a load and be read within "
+            f"{logs.LATEST_READING_S:g} s, near half of the charge ({logs.NEAR_HALF_FROM:g} to "
+            f"{logs.NEAR_HALF_TO:g}) or else before."
         ),
     ]
 
@@ -214,25 +214,27 @@ class DischargeLogStep(Struct, frozen=True, gc=False):
 class DischargeCurvePoint(Struct, frozen=True, gc=False):
     """A row of a log, from the first loaded one to the last."""
 
-    delivered_charge_ah: Annotated[float, figure("Ah", "Charge delivered since the first one.")]
+    delivered_charge_ah: Annotated[
+        float, figure("Ah", "Charge delivered since the first loaded row.")
+    ]
     voltage_v: Annotated[float, figure("V", "Voltage.")]
 
 
 class DischargeLogFigures(Struct, frozen=True, kw_only=True):
-    """What one log comes to."""
+    """Figures of one log."""
 
-    label: Annotated[str, text("What it is called.")]
-    rows: Annotated[int, figure("1", "Rows of the log.")]
+    label: Annotated[str, text("Label of the log.")]
+    rows: Annotated[int, figure("1", "Number of rows of the log.")]
     read_as: Annotated[
         LogReading | UnsetType,
-        Meta(description="How it was read from a file, if it was. Check it."),
+        Meta(description="How the log was read from a file, if it was. Check it."),
     ] = UNSET
     test_current_a: Annotated[
         float,
         figure(
             "A",
-            "Current of the test: lowest mean of a twentieth of the time in which more than half of the highest "
-            "flows, to 0.1 A, below 2 A to 0.01 A. Those within "
+            "Current of the test, to 0.1 A, below 2 A to 0.01 A. It is the lowest mean over a twentieth of the time "
+            "with more than half of the highest current. Logs within "
             f"{logs.SAME_CURRENT_PART:.0%} are repeats.",
         ),
     ]
@@ -240,23 +242,22 @@ class DischargeLogFigures(Struct, frozen=True, kw_only=True):
         float,
         figure(
             "1",
-            f"Part of the time from the first loaded row to the last in which {logs.FLOWING_PART:g} or more of "
-            "its mean current flows.",
+            f"Part of the time under load in which {logs.FLOWING_PART:g} or more of the mean current flows.",
         ),
     ]
-    duration_s: Annotated[float, figure("s", "From the first row to the last.")]
+    duration_s: Annotated[float, figure("s", "Time from the first row to the last.")]
     delivered_charge_ah: Annotated[float, figure("Ah", "Charge delivered.")]
     delivered_energy_wh: Annotated[float, figure("Wh", "Energy delivered.")]
-    mean_voltage_v: Annotated[float, figure("V", "Energy over charge.")]
-    mean_current_a: Annotated[float, figure("A", "Charge over time.")]
+    mean_voltage_v: Annotated[float, figure("V", "Mean voltage: energy divided by charge.")]
+    mean_current_a: Annotated[float, figure("A", "Mean current: charge divided by time.")]
     highest_current_a: Annotated[float, figure("A", "Highest current.")]
     start_voltage_v: Annotated[float, figure("V", "Voltage of the first row.")]
     start_open_circuit_voltage_v: Annotated[
         float,
         figure(
             "V",
-            "Voltage at rest before the load. If the log begins under load: of its first loaded row, plus its "
-            "current times the lowest resistance of the logs, if they show one.",
+            "Voltage at rest before the load. If the log begins under load: voltage of the first loaded row, plus "
+            "its current times the lowest resistance of the logs, if known.",
         ),
     ]
     begins_under_load: Annotated[
@@ -266,7 +267,7 @@ class DischargeLogFigures(Struct, frozen=True, kw_only=True):
         float | UnsetType,
         figure(
             "A",
-            "What the ammeter shows at rest, its offset, if the log has a rest. A negative one counts as no current.",
+            "Current that the ammeter shows at rest, if the log has a rest. A negative one counts as no current.",
         ),
     ] = UNSET
     lowest_voltage_v: Annotated[float, figure("V", "Lowest voltage.")]
@@ -274,8 +275,8 @@ class DischargeLogFigures(Struct, frozen=True, kw_only=True):
         float,
         figure(
             "V",
-            f"The same, but the last loaded row counts {OVERSHOOT_V:g} V higher, or by what it fell in the last "
-            "second; compared with the limit.",
+            f"Lowest voltage that is compared with the limit. The last loaded row counts {OVERSHOOT_V:g} V higher, "
+            "or by its fall in the last second.",
         ),
     ]
     end_voltage_v: Annotated[float, figure("V", "Voltage of the last row.")]
@@ -283,8 +284,8 @@ class DischargeLogFigures(Struct, frozen=True, kw_only=True):
         float,
         figure(
             "V",
-            "Voltage of the last loaded row plus its current times the highest resistance of the logs. If they "
-            "show none, all that the first loaded row lies below a full cell counts as sag.",
+            "Voltage of the last loaded row plus its current times the highest resistance of the logs. If none is "
+            "known, the whole drop from a full cell to the first loaded row counts as sag.",
         ),
     ]
     start_temperature_c: Annotated[
@@ -293,44 +294,50 @@ class DischargeLogFigures(Struct, frozen=True, kw_only=True):
     peak_temperature_c: Annotated[
         float | UnsetType, figure("°C", "Highest temperature, if it was logged.")
     ] = UNSET
-    peak_time_s: Annotated[float | UnsetType, figure("s", "When that was, from the start.")] = UNSET
+    peak_time_s: Annotated[
+        float | UnsetType, figure("s", "Time of the highest temperature, from the start.")
+    ] = UNSET
     judged_peak_temperature_c: Annotated[
         float | UnsetType,
         figure(
             "°C",
-            f"The highest temperature, raised by what the start lies below {AMBIENT_C:g} °C, because the cell would "
-            "end that much hotter in such air; compared with the limit.",
+            f"Highest temperature that is compared with the limit. A start below {AMBIENT_C:g} °C adds its "
+            "difference, because the cell would end that much hotter in such air.",
         ),
     ] = UNSET
     cell_resistance_ohm: Annotated[
         float | UnsetType,
-        figure("Ω", "Internal d.c. resistance: median of the steps that count, if there are any."),
+        figure(
+            "Ω", "Internal d.c. resistance, the median of the steps that count, if there are any."
+        ),
     ] = UNSET
     cell_resistance_lowest_ohm: Annotated[
-        float | UnsetType, figure("Ω", "Lowest of the steps that count.")
+        float | UnsetType, figure("Ω", "Lowest resistance of the steps that count.")
     ] = UNSET
     cell_resistance_highest_ohm: Annotated[
-        float | UnsetType, figure("Ω", "Highest of the steps that count.")
+        float | UnsetType, figure("Ω", "Highest resistance of the steps that count.")
     ] = UNSET
-    steps_found: Annotated[int, figure("1", "Steps that show a resistance.")]
-    steps: Annotated[list[DischargeLogStep], Meta(description=f"The first {MOST_STEPS} of them.")]
+    steps_found: Annotated[int, figure("1", "Number of steps that show a resistance.")]
+    steps: Annotated[list[DischargeLogStep], Meta(description=f"The first {MOST_STEPS} steps.")]
     curve: Annotated[
         list[DischargeCurvePoint],
-        Meta(description=f"Voltage over charge under load: up to {MOST_POINTS} rows of the log."),
+        Meta(
+            description=f"Voltage by delivered charge under load, up to {MOST_POINTS} rows of the log."
+        ),
     ]
     kept_limits: Annotated[
         bool | UnsetType,
         Meta(
-            description="Whether it kept both limits; absent if it has no temperature and kept that of voltage."
+            description="Whether the log kept both limits. Absent if it has no temperature and kept the voltage limit."
         ),
     ] = UNSET
     missing_for_rating: Annotated[
         list[RatingNeed],
-        Meta(description="What the log needs, besides its limits, before it proves a rating."),
+        Meta(description="What the log still needs, beyond its limits, to prove a rating."),
     ]
     same_as_log_number: Annotated[
         int | UnsetType,
-        figure("1", "Earlier log of the same discharge, counted from 1; the two count as one."),
+        figure("1", "Earlier log of the same discharge, counted from 1. The two count as one."),
     ] = UNSET
 
 

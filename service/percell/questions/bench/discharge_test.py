@@ -36,7 +36,6 @@ from percell.questions.vocabulary.chemistry import VOLTAGES
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.measured_discharge import (
     FEWEST_POINTS,
-    SLOW_RATE,
     MeasuredDischarge,
     is_slow,
 )
@@ -45,58 +44,59 @@ from percell.questions.vocabulary.rules import Finding, LimitName, finding
 
 
 class DischargeTest(Limits, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Logs of whole discharges of one kind of cell, at one current or at rising ones."""
+    """Logs of whole discharges of one type of cell, at one current or at rising ones."""
 
     logs: Annotated[
-        list[DischargeLog], Meta(min_length=1, max_length=MOST_LOGS, description="The discharges.")
+        list[DischargeLog],
+        Meta(min_length=1, max_length=MOST_LOGS, description="Logs of the discharges."),
     ]
 
 
 class CellProfile(Struct, frozen=True, kw_only=True):
-    """The cell as other questions ask for it. What the logs do not show is left out."""
+    """Fields of the cell for other questions. What the logs do not show is left out."""
 
     cell_rating_a: Annotated[
         float | UnsetType, figure("A", "Tested rating, if the logs prove one.")
     ] = UNSET
     cell_capacity_ah: Annotated[
         float | UnsetType,
-        figure("Ah", "Least charge of the logs that go from near full to near empty, if any does."),
+        figure("Ah", "Least charge of the logs from near full to near empty, if there is one."),
     ] = UNSET
     cell_resistance_ohm: Annotated[
-        float | UnsetType, figure("Ω", "Median of the logs' resistances, if any shows one.")
+        float | UnsetType, figure("Ω", "Median resistance of the logs, if any shows one.")
     ] = UNSET
     cell_resistance_after_s: Annotated[
         float | UnsetType,
         figure(
             "s",
-            "Shortest time from a step of the current to the reading of that resistance: half of the time between "
-            "the rows before and after, as nobody knows when between them the load came on.",
+            "Shortest time from a step to the reading of that resistance. It is half the time between the two rows, "
+            "because the load began at an unknown time between them.",
         ),
     ] = UNSET
     measured_discharge: Annotated[
         MeasuredDischarge | UnsetType,
         Meta(
-            description="The discharge from near full to near empty that shows best how the cell runs: the slowest "
-            f"at {SLOW_RATE:g} times its charge an hour or more, or else the fastest."
+            description="Discharge from near full to near empty for a running time: the slowest at {SLOW_RATE:g} times "
+            "its charge per hour or more, or else the fastest."
         ),
     ] = UNSET
 
 
 class DischargeTestFigures(Struct, frozen=True, kw_only=True):
-    """The logs one by one, and what they say together."""
+    """Each log, and what all logs show together."""
 
-    logs: Annotated[list[DischargeLogFigures], Meta(description="Each log, in the order given.")]
+    logs: Annotated[list[DischargeLogFigures], Meta(description="Logs, in the order given.")]
     rating: Annotated[
         TestedRating | UnsetType,
         Meta(description="Continuous rating, if the logs prove one."),
     ] = UNSET
     cell_resistance_lowest_ohm: Annotated[
-        float | UnsetType, figure("Ω", "Lowest resistance at a step that counts, of all logs.")
+        float | UnsetType, figure("Ω", "Lowest resistance of the steps that count in all logs.")
     ] = UNSET
     cell_resistance_highest_ohm: Annotated[
-        float | UnsetType, figure("Ω", "Highest resistance at a step that counts, of all logs.")
+        float | UnsetType, figure("Ω", "Highest resistance of the steps that count in all logs.")
     ] = UNSET
-    profile: Annotated[CellProfile, Meta(description="The cell in the fields of other questions.")]
+    profile: Annotated[CellProfile, Meta(description="Fields of the cell for other questions.")]
 
 
 def _working(read: list[LogRead], answers: list[DischargeLogFigures]) -> list[WorkingStep]:
@@ -145,15 +145,15 @@ def _not_shown(answers: list[DischargeLogFigures], limits: Limits) -> list[Findi
     """Return the findings about a capacity and resistances that the logs do not show."""
     found = []
     if not any(_is_whole(log, limits) for log in answers):
-        sentence = "No log goes from near full to near empty, so the cell's capacity is not known."
+        sentence = "No log runs from near full to near empty, so the cell's capacity is not known."
         found.append(finding(rules.TEST_NO_CAPACITY, sentence))
     silent = [
         log_name(i, log) for i, log in enumerate(answers, 1) if log.cell_resistance_ohm is UNSET
     ]
     if silent:
         sentence = (
-            "A resistance needs a step to a load before the last fifth of the charge; there is none in "
-            f"{listed(silent)}."
+            f"There is no resistance from {listed(silent)}, because it needs a step to a load before the last fifth "
+            "of the charge."
         )
         found.append(finding(rules.TEST_NO_STEP, sentence))
     return found
@@ -165,7 +165,7 @@ def _read(answers: list[DischargeLogFigures]) -> list[Finding]:
     found = [
         finding(
             rules.TEST_COLUMNS_GUESSED,
-            f"In {name}, check what was guessed: {listed(_guesses(log.read_as))}.",
+            f"Check what percell guessed in {name}: {listed(_guesses(log.read_as))}.",
         )
         for name, log in numbered
         if log.read_as is not UNSET and log.read_as.doubtful
@@ -173,14 +173,14 @@ def _read(answers: list[DischargeLogFigures]) -> list[Finding]:
     for name, log in numbered:
         rest_a = log.rest_current_a
         if rest_a is not UNSET and abs(rest_a) >= logs.LEAST_CURRENT_A:
-            counts = "none" if rest_a < 0 else "charge delivered"
+            counts = "no current" if rest_a < 0 else "delivered charge"
             said = f"The ammeter of {name} shows {rest_a:.3f} A at rest, which counts as {counts}."
             found.append(finding(rules.TEST_OFFSET, said.replace("-", "−")))
     under_load = [name for name, log in numbered if log.begins_under_load]
     if under_load:
         sentence = (
-            f"There is no rest before the load in {listed(under_load)}, so neither the charge at the start nor "
-            "the resistance at the first step is known."
+            f"There is no rest before the load in {listed(under_load)}. The charge at the start and the resistance at "
+            "the first step are therefore not known."
         )
         found.append(finding(rules.TEST_UNDER_LOAD, sentence))
     return found
@@ -347,9 +347,8 @@ QUESTION = Question(
     id="discharge-test",
     subject=Subject.BENCH,
     title="Discharge logs of a cell",
-    description="Logs of whole discharges, as lists of time, voltage, current and temperature, or one as "
-    "CSV: charge, energy, mean voltage, resistance at the steps, peak temperature; and of several the "
-    "highest continuous current that two or more whole discharges prove.",
+    description="Charge, energy, resistance and peak temperature of discharge logs, and the continuous rating "
+    "that two or more of them prove.",
     asked=DischargeTest,
     repeated=Limits,  # logs can hold millions of numbers
     shows=DischargeTestFigures,

@@ -32,8 +32,8 @@ YEAR_S = 365.25 * 86400
 # what an ordinary meter shows may be off by so much; rounding to the last digit adds half of it, always
 HALF_DIGIT = 0.5
 _ONE_RANGE = (
-    "one meter on one range for both readings: what is a part of the reading then nearly cancels in their "
-    "difference, " + COMMON_PRACTICE
+    "one meter on one range for both readings, so errors in proportion to the reading nearly cancel, "
+    + COMMON_PRACTICE
 )
 _ORDINARY = "an ordinary meter, " + COMMON_PRACTICE
 _THREE_DECIMALS = "a display with three decimals, " + COMMON_PRACTICE
@@ -46,7 +46,7 @@ class InternalResistance(Struct, frozen=True, kw_only=True, forbid_unknown_field
         float, quantity("V", 0, 5, "Voltage at the cell under the first load.")
     ]
     first_current_a: Annotated[
-        float, quantity("A", 0, 1000, "Current of the first load; 0 for the cell at rest.")
+        float, quantity("A", 0, 1000, "Current of the first load. 0 for the cell at rest.")
     ]
     second_voltage_v: Annotated[
         float, quantity("V", 0, 5, "Voltage at the cell under the second load.")
@@ -74,7 +74,7 @@ class InternalResistance(Struct, frozen=True, kw_only=True, forbid_unknown_field
             "1",
             0,
             0.2,
-            "Accuracy of the voltmeter, part of the reading.",
+            "Accuracy of the voltmeter, as part of the reading.",
             default_from=_ONE_RANGE,
         ),
     ] = 0.0
@@ -83,7 +83,7 @@ class InternalResistance(Struct, frozen=True, kw_only=True, forbid_unknown_field
         whole(
             0,
             100,
-            "Accuracy of the voltmeter, counts of the last digit; half a digit is added.",
+            "Accuracy of the voltmeter, in counts of the last digit. percell adds half a digit.",
             default_from=_ORDINARY,
         ),
     ] = fields.METER_COUNTS
@@ -103,7 +103,7 @@ class InternalResistance(Struct, frozen=True, kw_only=True, forbid_unknown_field
             "1",
             0,
             0.2,
-            "Accuracy of the ammeter, part of the reading.",
+            "Accuracy of the ammeter, as part of the reading.",
             default_from=_ONE_RANGE,
         ),
     ] = 0.0
@@ -112,7 +112,7 @@ class InternalResistance(Struct, frozen=True, kw_only=True, forbid_unknown_field
         whole(
             0,
             100,
-            "Accuracy of the ammeter, counts of the last digit; half a digit is added.",
+            "Accuracy of the ammeter, in counts of the last digit. percell adds half a digit.",
             default_from=_ORDINARY,
         ),
     ] = fields.METER_COUNTS
@@ -141,39 +141,53 @@ class InternalResistanceFigures(Struct, frozen=True, gc=False):
 
     cell_resistance_ohm: Annotated[float, figure("Ω", "Internal d.c. resistance.")]
     cell_resistance_lowest_ohm: Annotated[
-        float, figure("Ω", "Lowest, with the errors of all four readings against each other.")
+        float,
+        figure(
+            "Ω",
+            "Lowest internal d.c. resistance, with the errors of all four readings at their worst.",
+        ),
     ]
     cell_resistance_highest_ohm: Annotated[
-        float, figure("Ω", "Highest, with the errors of all four readings against each other.")
+        float,
+        figure(
+            "Ω",
+            "Highest internal d.c. resistance, with the errors of all four readings at their worst.",
+        ),
     ]
     expanded_uncertainty_ohm: Annotated[
         float,
-        figure("Ω", "Expanded uncertainty with k = 2, about 95 %, as information."),
+        figure("Ω", "Expanded uncertainty with k = 2, about 95 %, for information."),
     ]
 
 
 class StandardSteps(Struct, frozen=True, gc=False):
     """The two loads of the standard's method for a cell of this capacity."""
 
-    first_current_a: Annotated[float, figure("A", "First load, a fifth of the rated current.")]
-    first_time_s: Annotated[float, figure("s", "How long it is held.")]
-    second_current_a: Annotated[float, figure("A", "Second load, the rated current.")]
-    second_time_s: Annotated[float, figure("s", "How long it is held.")]
+    first_current_a: Annotated[
+        float, figure("A", "Current of the first load, a fifth of the rated current.")
+    ]
+    first_time_s: Annotated[float, figure("s", "Time under this load.")]
+    second_current_a: Annotated[
+        float, figure("A", "Current of the second load, the rated current.")
+    ]
+    second_time_s: Annotated[float, figure("s", "Time under this load.")]
 
 
 class InternalResistanceDetails(Struct, frozen=True, kw_only=True):
-    """What a first measurement and the capacity allow to be said."""
+    """Figures that need a first measurement or the capacity."""
 
     resistance_ratio: Annotated[
-        float | UnsetType, figure("1", "Resistance over that of the first measurement.")
+        float | UnsetType, figure("1", "Resistance divided by that of the first measurement.")
     ] = UNSET
     change_rate: Annotated[
         float | UnsetType,
-        figure("1/year", "Change of that ratio in a year on a straight line, so far; no forecast."),
+        figure(
+            "1/year", "Change of that ratio per year so far, on a straight line. Not a forecast."
+        ),
     ] = UNSET
     standard_steps: Annotated[
         StandardSteps | UnsetType,
-        Meta(description="How the standard loads such a cell; needs its capacity."),
+        Meta(description="Loads of the standard for such a cell. Needs cell_capacity_ah."),
     ] = UNSET
 
 
@@ -196,7 +210,7 @@ def figures(asked: InternalResistance) -> InternalResistanceFigures:
     if abs(asked.second_current_a - asked.first_current_a) < LEAST_STEP_A:
         raise Refused(
             "second_current_a",
-            f"The two loads must differ by {LEAST_STEP_A:g} A or more; the method needs two different ones.",
+            f"Give two loads that differ by {LEAST_STEP_A:g} A or more.",
         )
     voltmeter, ammeter = _meters(asked)
     got = resistance.two_load_uncertainty(
@@ -236,8 +250,8 @@ def _read_soon(asked: InternalResistance) -> list[Finding]:
         finding(
             rules.RESISTANCE_READ_SOON,
             f"The resistance was read {given(after_s)} s after the step. After 10 s it is about {shown(more)} times as "
-            f"high. Where you give it to another question, give `cell_resistance_after_s` of "
-            f"{given(max(after_s, measured_cells.SOONEST_S))} with it.",
+            "high. If you use it in another question, also give `cell_resistance_after_s` of "
+            f"{given(max(after_s, measured_cells.SOONEST_S))}.",
         )
     ]
 
@@ -268,7 +282,7 @@ def measured_cold_or_warm(at_c: float | UnsetType) -> list[Finding]:
     return [
         finding(
             rules.MEASURED_COLD_OR_WARM,
-            f"The cell was measured at {f'{at_c:g}'.replace('-', '−')} °C; tests are made at {low_c:g} to {high_c:g} °C.",
+            f"The cell was measured at {f'{at_c:g}'.replace('-', '−')} °C. Measure at {low_c:g} to {high_c:g} °C.",
         )
     ]
 
@@ -295,14 +309,19 @@ def findings_of(
         found.append(
             finding(
                 rules.RESISTANCE_UNSURE,
-                f"The readings allow anything from {got.cell_resistance_lowest_ohm:.3g} to "
+                f"By these readings the resistance can be anything from {got.cell_resistance_lowest_ohm:.3g} to "
                 f"{got.cell_resistance_highest_ohm:.3g} Ω.",
             )
         )
     found += measured_cold_or_warm(asked.cell_temperature_c)
     found += _read_soon(asked)
     if otherwise := _otherwise(asked, standard):
-        found.append(finding(rules.MEASURED_OTHERWISE, f"Another method: {'; '.join(otherwise)}."))
+        found.append(
+            finding(
+                rules.MEASURED_OTHERWISE,
+                f"The steps differ from the standard: {', '.join(otherwise)}.",
+            )
+        )
     return found
 
 
@@ -322,7 +341,7 @@ def _working(asked: InternalResistance, got: InternalResistanceFigures) -> list[
             "Ω",
         ),
         WorkingStep(
-            "Limit of error of both voltages: part of the reading, counts and half a digit, each",
+            "Limit of error of both voltages: part of the reading, counts and half a digit for each",
             "Σa_U = a·(U_1 + U_2) + 2·(n + ½)·d",
             f"{asked.voltmeter_accuracy:.4g} × ({asked.first_voltage_v:.5g} + "
             f"{asked.second_voltage_v:.5g}) V + 2 × ({asked.voltmeter_counts:.4g} + {HALF_DIGIT:g}) × "
@@ -340,21 +359,21 @@ def _working(asked: InternalResistance, got: InternalResistanceFigures) -> list[
             "A",
         ),
         WorkingStep(
-            "Lowest: each reading off by its limit, against the others",
+            "Lowest resistance, with each reading off by its limit in the worst direction",
             "R_min = (ΔU − Σa_U) / (ΔI + Σa_I), not below 0",
             f"{drop} − {sum(limits_v):.4g}) V / {step} + {sum(limits_a):.4g}) A",
             got.cell_resistance_lowest_ohm,
             "Ω",
         ),
         WorkingStep(
-            "Highest: the same, the other way",
+            "Highest resistance, with each reading off by its limit in the worst direction",
             "R_max = (ΔU + Σa_U) / (ΔI − Σa_I)",
             f"{drop} + {sum(limits_v):.4g}) V / {step} − {sum(limits_a):.4g}) A",
             got.cell_resistance_highest_ohm,
             "Ω",
         ),
         WorkingStep(
-            "Expanded uncertainty, as information: rectangular limits, k = 2",
+            "Expanded uncertainty, for information: rectangular limits, k = 2",
             "U = 2 · √(Σ(a_U)² + R²·Σ(a_I)²) / (√3 · ΔI)",
             f"a_U = {off_v} V, R = {got.cell_resistance_ohm:.4g} Ω, a_I = {off_a} A, ΔI = {step}) A",
             got.expanded_uncertainty_ohm,
@@ -366,7 +385,9 @@ def _working(asked: InternalResistance, got: InternalResistanceFigures) -> list[
 def explain(asked: InternalResistance) -> Explained[InternalResistanceFigures]:
     """Answer for one measurement."""
     if asked.time_between_s is not UNSET and asked.reference_resistance_ohm is UNSET:
-        raise Refused("time_between_s", "A time between measurements needs the first one's value.")
+        raise Refused(
+            "time_between_s", "Give reference_resistance_ohm, the first measurement, too."
+        )
     got = figures(asked)
     standard = _standard(asked)
     working = _working(asked, got)
@@ -377,14 +398,20 @@ def explain(asked: InternalResistance) -> Explained[InternalResistanceFigures]:
         ratio = float(resistance.health(measured=got.cell_resistance_ohm, reference=earlier_ohm))
         with_numbers = f"{got.cell_resistance_ohm:.4g} Ω / {earlier_ohm:.4g} Ω"
         working.append(
-            WorkingStep("Against the first measurement", "R / R_first", with_numbers, ratio, "1")
+            WorkingStep(
+                "Resistance divided by that of the first measurement",
+                "R / R_first",
+                with_numbers,
+                ratio,
+                "1",
+            )
         )
         if asked.time_between_s is not UNSET:
             per_year = (ratio - 1) / (asked.time_between_s / YEAR_S)
             with_numbers = f"({ratio:.4g} − 1) / {asked.time_between_s / YEAR_S:.4g} years"
             working.append(
                 WorkingStep(
-                    "Change in a year, so far", "(x − 1) / Δt", with_numbers, per_year, "1/year"
+                    "Change per year, so far", "(x − 1) / Δt", with_numbers, per_year, "1/year"
                 )
             )
     return Explained(
@@ -407,8 +434,8 @@ def _leads(asked: InternalResistance, got: InternalResistanceFigures) -> str:
     amperes = _error(asked.ammeter_accuracy, asked.ammeter_counts, asked.ammeter_resolution_a, "A")
     return (
         f"the cell's internal d.c. resistance is at most {rounded(most_ohm, Rounding.UP, 4):.4f} Ω and at least "
-        f"{rounded(least_ohm, Rounding.DOWN, 4):.4f} Ω, if each voltage is off by {volts} at most, and each current "
-        f"by {amperes}"
+        f"{rounded(least_ohm, Rounding.DOWN, 4):.4f} Ω, if each voltage is off by at most {volts} and each current "
+        f"by at most {amperes}"
     )
 
 
@@ -421,8 +448,8 @@ QUESTION = Question(
     id="internal-resistance",
     subject=Subject.BENCH,
     title="Internal resistance of a cell from two loads",
-    description="The d.c. resistance of a cell from its voltage under two loads, with the bounds that "
-    "the meter's accuracy allows, and how far it rose since it was first measured.",
+    description="Internal d.c. resistance of a cell from its voltage under two loads, with bounds from the "
+    "meter's accuracy.",
     asked=InternalResistance,
     shows=InternalResistanceFigures,
     also=InternalResistanceDetails,

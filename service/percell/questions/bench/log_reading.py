@@ -9,7 +9,7 @@ from percell.questions.vocabulary.fields import whole
 
 
 class Separator(StrEnum):
-    """What stands between two columns."""
+    """The separator of columns."""
 
     COMMA = "comma"
     SEMICOLON = "semicolon"
@@ -17,7 +17,7 @@ class Separator(StrEnum):
 
 
 class DecimalMark(StrEnum):
-    """What stands before the decimals."""
+    """The decimal mark of numbers."""
 
     POINT = "point"
     COMMA = "comma"
@@ -26,13 +26,13 @@ class DecimalMark(StrEnum):
 class ColumnReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A column of a file."""
 
-    column: Annotated[str, Meta(max_length=1000, description="Its name in the file.")]
-    unit: Annotated[str, Meta(max_length=40, description="Its unit in the file.")]
+    column: Annotated[str, Meta(max_length=1000, description="Name of the column in the file.")]
+    unit: Annotated[str, Meta(max_length=40, description="Unit of the column in the file.")]
     certain: Annotated[
         bool,
         Meta(
-            description="Whether it was given, has percell's own name, or is the only one that its name allows, "
-            "with its unit written. Without that, the log proves no rating."
+            description="Whether the column and its unit were given or are certain from the file. If not, the log "
+            "proves no rating."
         ),
     ]
 
@@ -40,19 +40,23 @@ class ColumnReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 class LogReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """How a log was read from a file. Check it."""
 
-    time_column: Annotated[ColumnReading, Meta(description="The time.")]
-    voltage_column: Annotated[ColumnReading, Meta(description="The voltage.")]
-    current_column: Annotated[ColumnReading, Meta(description="The current.")]
+    time_column: Annotated[ColumnReading, Meta(description="Column read as the time.")]
+    voltage_column: Annotated[ColumnReading, Meta(description="Column read as the voltage.")]
+    current_column: Annotated[ColumnReading, Meta(description="Column read as the current.")]
     temperature_column: Annotated[
-        ColumnReading | UnsetType, Meta(description="The temperature, if there is one.")
+        ColumnReading | UnsetType,
+        Meta(description="Column read as the temperature, if there is one."),
     ] = UNSET
     discharge_negative: Annotated[
         bool, Meta(description="Whether the file writes a discharge as a negative current.")
     ]
-    separator: Annotated[Separator, Meta(description="What stands between two columns.")]
-    decimal_mark: Annotated[DecimalMark, Meta(description="What stands before the decimals.")]
+    separator: Annotated[Separator, Meta(description="Separator of the columns.")]
+    decimal_mark: Annotated[DecimalMark, Meta(description="Decimal mark of the numbers.")]
     skipped_lines: Annotated[
-        float, whole(0, 100, "Lines before the row of names, and one for a row of units after it.")
+        float,
+        whole(
+            0, 100, "Number of lines before the row of names, plus one for a row of units after it."
+        ),
     ]
     ignored_columns: Annotated[
         list[Annotated[str, Meta(max_length=1000)]],

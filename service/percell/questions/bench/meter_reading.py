@@ -14,10 +14,10 @@ from percell.questions.vocabulary.wording import given, shown
 
 
 class MeterReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A resistance that must not be undercut, and the meter that reads the coil."""
+    """The lowest resistance that a coil must have, and the meter that reads it."""
 
     lowest_resistance_ohm: Annotated[
-        float, quantity("Ω", 0.001, 100, "The coil's true resistance must not be below this.")
+        float, quantity("Ω", 0.001, 100, "Lowest true resistance that the coil may have.")
     ]
     meter_accuracy: fields.MeterAccuracy = fields.METER_ACCURACY
     meter_counts: fields.MeterCounts = fields.METER_COUNTS
@@ -26,16 +26,17 @@ class MeterReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
 
 
 class MeterReadingFigures(Struct, frozen=True, gc=False):
-    """The reading, and what it may stand for."""
+    """The lowest reading, and the true resistance that it guarantees."""
 
     lowest_reading_ohm: Annotated[
-        float, figure("Ω", "The meter must show at least this, rounded up to its last digit.")
+        float, figure("Ω", "Lowest reading that the meter must show, rounded up to its last digit.")
     ]
     lowest_true_resistance_ohm: Annotated[
-        float, figure("Ω", "The lowest resistance that such a reading may stand for.")
+        float, figure("Ω", "Lowest true resistance consistent with this reading.")
     ]
     above_limit_ohm: Annotated[
-        float, figure("Ω", "How far the reading stands above the limit, for the meter's errors.")
+        float,
+        figure("Ω", "Difference between the reading and the limit, because of the meter's errors."),
     ]
 
 
@@ -67,7 +68,7 @@ def explain(asked: MeterReading) -> Explained[MeterReadingFigures]:
     step_ohm, leads_ohm = asked.meter_resolution_ohm, asked.lead_resistance_ohm
     working = [
         WorkingStep(
-            "Reading to stay at or above, rounded up to the meter's last digit",
+            "Lowest reading, rounded up to the meter's last digit",
             "(R + R_leads + (n + ½)·d) / (1 − a)",
             f"({asked.lowest_resistance_ohm:.4g} + {leads_ohm:.4g} + ({counts:.4g} + ½) × {step_ohm:.4g}) Ω / "
             f"(1 − {accuracy:.4g})",
@@ -75,7 +76,7 @@ def explain(asked: MeterReading) -> Explained[MeterReadingFigures]:
             "Ω",
         ),
         WorkingStep(
-            "Lowest resistance that this reading may stand for",
+            "Lowest true resistance consistent with this reading",
             "R_min = R·(1 − a) − (n + ½)·d − R_leads",
             f"{got.lowest_reading_ohm:.4g} Ω × (1 − {accuracy:.4g}) − ({counts:.4g} + ½) × {step_ohm:.4g} Ω − "
             f"{leads_ohm:.4g} Ω",
@@ -105,9 +106,9 @@ def _condition(asked: MeterReading) -> str:
 QUESTION = Question(
     id="meter-reading",
     subject=Subject.BENCH,
-    title="Lowest reading of the meter for a lowest resistance",
-    description="What an ohmmeter must show for a coil to be sure to have at least a given resistance, "
-    "with the accuracy that the meter's manufacturer states.",
+    title="Lowest meter reading for a lowest resistance",
+    description="Lowest reading of an ohmmeter that guarantees a given resistance, with the accuracy that its "
+    "manufacturer states.",
     asked=MeterReading,
     shows=MeterReadingFigures,
     explain=explain,

@@ -59,21 +59,25 @@ class TestedRating(Struct, frozen=True, kw_only=True):
     cell_rating_a: Annotated[
         float,
         figure(
-            "A", "It, for a discharge from full to empty without a pause. No manufacturer's rating."
+            "A",
+            "Tested rating for a discharge from full to empty without a pause. Not a manufacturer's rating.",
         ),
     ]
-    delivered_charge_ah: Annotated[float, figure("Ah", "Least charge delivered at it.")]
-    repeats: Annotated[int, figure("1", "Different logs at it.")]
+    delivered_charge_ah: Annotated[float, figure("Ah", "Least charge delivered at this current.")]
+    repeats: Annotated[int, figure("1", "Number of different logs at this current.")]
     start_temperature_c: Annotated[
         float, figure("°C", "Lowest temperature of the cell at the start of these logs.")
     ]
     peak_temperature_c: Annotated[float, figure("°C", "Highest temperature in these logs.")]
     lowest_failed_current_a: Annotated[
-        float | UnsetType, figure("A", "Lowest current that did not keep them, if one did not.")
+        float | UnsetType, figure("A", "Lowest current that exceeded a limit, if one did.")
     ] = UNSET
     estimated_current_a: Annotated[
         float | UnsetType,
-        figure("A", "Where a limit would be met between the two; as information, no rating."),
+        figure(
+            "A",
+            "Current between the two at which a limit would be reached. For information, not a rating.",
+        ),
     ] = UNSET
 
 
@@ -151,7 +155,7 @@ def rating_of(answers: list[DischargeLogFigures], limits: Limits) -> Proof:
     if failed:
         found.append(finding(rules.TEST_FAILED_ABOVE, _failures(failed, limits)))
     else:
-        sentence = f"{got.rating_a:g} A is the highest that enough logs prove, and no log failed."
+        sentence = f"{got.rating_a:g} A is the highest current that enough logs prove, and no log exceeded a limit."
         found.append(finding(rules.TEST_NOT_PUSHED, sentence))
     return Proof(rating, Held(_limits_of(proving, limits), found))
 
@@ -204,8 +208,8 @@ def _stop_raised(limits: Limits) -> list[Finding]:
     if limits.stop_temperature_c <= STOP_C:
         return []
     sentence = (
-        f"These logs were judged up to {given(limits.stop_temperature_c)} °C. Stop at {STOP_C:g} °C: use no "
-        "rating from a hotter test."
+        f"Stop at {STOP_C:g} °C, and use no rating from a hotter test. These logs were judged up to "
+        f"{given(limits.stop_temperature_c)} °C."
     )
     return [finding(rules.TEST_STOP_RAISED, sentence)]
 
@@ -235,10 +239,9 @@ def _failures(some: list[Numbered], limits: Limits) -> str:
             lowest = beside(log.lowest_held_voltage_v, limits.lowest_v)
             parts.append(f"{lowest} V, below {given(limits.lowest_v)} V")
         said.append(
-            f"{log_name(number, log)} at {log.test_current_a:g} A reached {' and '.join(parts)}"
+            f"{log_name(number, log, begins=True)} at {log.test_current_a:g} A reached {' and '.join(parts)}"
         )
-    text = "; ".join(said)
-    return f"{text[0].upper()}{text[1:]}."
+    return " ".join(f"{one}." for one in said)
 
 
 def _heat(log: DischargeLogFigures, limits: Limits) -> str:
@@ -280,7 +283,7 @@ def _too_few(some: list[Numbered], limits: Limits) -> list[str]:
         else f"there are only {len(different)} different logs"
     )
     why = f" ({listed(copies)})" if copies else ""
-    return [f"{count} at {current_a:g} A{why} where {limits.needed_repeats:g} are needed"]
+    return [f"{count} at {current_a:g} A{why}, but {limits.needed_repeats:g} are needed"]
 
 
 def _no_rating(numbered: list[Numbered], not_failed: list[Numbered], limits: Limits) -> Finding:
@@ -289,7 +292,7 @@ def _no_rating(numbered: list[Numbered], not_failed: list[Numbered], limits: Lim
     why = (
         listed(_lacking(not_failed) + _too_few(not_failed, limits))
         if not_failed
-        else f"even {lowest_a:g} A, the lowest current tested, did not keep the limits"
+        else f"even {lowest_a:g} A, the lowest current tested, exceeded the limits"
     )
     sentence = f"These logs prove no continuous rating, because {why}."
     return finding(rules.TEST_PROVES_NO_RATING, sentence)

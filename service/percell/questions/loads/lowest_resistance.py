@@ -38,7 +38,7 @@ class LowestResistanceFigures(Struct, frozen=True, gc=False):
     """The limit, and the reading to stay at or above."""
 
     lowest_resistance_ohm: Annotated[
-        float, figure("Ω", "The coil's true resistance must not be below this.")
+        float, figure("Ω", "Lowest true resistance that the coil may have.")
     ]
     lowest_reading_ohm: Annotated[
         float,
