@@ -14,6 +14,7 @@ import percell_site.plugin
 from percell.__main__ import main
 from percell.serve import serve
 from percell.site_build import HERE, STAMP, fingerprint, is_current, refuse_foreign, site_url
+from percell.waits import Waits
 
 
 @pytest.fixture

@@ -18,7 +18,8 @@ from uvicorn.supervisors import Multiprocess
 from percell.protocol import Protocol
 from percell.site_build import cached_site, has_own_cells, is_current, refuse_foreign, site_url
 from percell.waits import VARIABLES, Waits, waits_from
-from percell.web.hosts import allowed_hosts, configured_address
+from percell.web.address import refuse_bad_address
+from percell.web.hosts import allowed_hosts
 from percell.web.well_known import configured_contact
 
 # uvicorn's settings, except where to listen
@@ -82,7 +83,7 @@ def _refuse_bad_environment() -> None:
     # here and not in each worker, which could only fail
     try:
         configured_contact()
-        configured_address(os.environ)
+        refuse_bad_address()
         allowed_hosts(os.environ)
         waits_from(os.environ)
     except ValueError as error:

@@ -6,11 +6,12 @@
 import os
 from pathlib import Path
 
+from percell.web.address import refuse_bad_address
 from percell.web.app import create_app
-from percell.web.hosts import AllowedHosts, allowed_hosts, configured_address
+from percell.web.hosts import AllowedHosts, allowed_hosts
 
 try:
-    configured_address(os.environ)
+    refuse_bad_address()
     _hosts = allowed_hosts(os.environ)
 except ValueError as error:
     raise SystemExit(f"Error: {error}") from None

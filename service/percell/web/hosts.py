@@ -1,7 +1,6 @@
-"""Where the service is reached: the address that links carry, and the hosts that it answers for."""
+"""The hosts that the service answers for."""
 
 from collections.abc import Mapping
-from urllib.parse import urlsplit
 
 from litestar.config.allowed_hosts import AllowedHostsConfig
 from litestar.enums import ScopeType
@@ -14,27 +13,6 @@ from percell.web.resource import send_problem
 
 # a load balancer asks for the health by the server's own number
 _FOR_ANY_HOST = "/healthz"
-
-
-def configured_address(environment: Mapping[str, str]) -> str:
-    """Return the address that ``PERCELL_SITE_URL`` gives, without a slash at its end; empty without one.
-
-    Raises:
-        ValueError: It is no address of a host, or has a path: links within the API start at the host.
-    """
-    url = environment.get("PERCELL_SITE_URL", "")
-    if not url:
-        return ""
-    parts = urlsplit(url)
-    if parts.scheme not in ("http", "https") or not parts.hostname or parts.username:
-        raise ValueError(
-            f"PERCELL_SITE_URL is {url!r}: give an address such as https://example.org/"
-        )
-    if parts.path not in ("", "/") or parts.query or parts.fragment:
-        raise ValueError(
-            f"PERCELL_SITE_URL is {url!r}: percell must have a host of its own, without a path"
-        )
-    return url.rstrip("/")
 
 
 def allowed_hosts(environment: Mapping[str, str]) -> AllowedHostsConfig | None:

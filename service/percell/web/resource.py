@@ -249,8 +249,7 @@ def _problem(failure: Failed, request_id: str) -> tuple[Representation, Header]:
 async def send_problem(scope: Any, send: Send, failure: Failed) -> None:
     """Answer a request with a problem before it has reached any resource."""
     given = next((value for name, value in scope["headers"] if name == b"x-request-id"), None)
-    id_header = (b"x-request-id", request_id(given))
-    await _send_problem(send, failure, id_header, with_body=scope["method"] != "HEAD")
+    await _send_problem(send, failure, request_id(given), with_body=scope["method"] != "HEAD")
 
 
 def problem_response(failure: Failed, given_id: bytes | None) -> tuple[Headers, bytes]:

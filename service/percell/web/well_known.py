@@ -5,7 +5,7 @@ import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from percell.web.hosts import configured_address
+from percell.web.address import site_address
 from percell.web.index import DOCUMENT, GUIDE
 from percell.web.resource import JSON, Representation, Resource, encode
 
@@ -24,7 +24,7 @@ def well_known_resources() -> list[Resource]:
     Raises:
         ValueError: ``PERCELL_CONTACT`` is no address.
     """
-    address = configured_address(os.environ)
+    address = site_address()
     found = [_resource(_CATALOG, encode(api_catalog(address)), LINKSET, _PROFILE)]
     if contact := configured_contact():
         text = security_txt(contact, address).encode()
