@@ -18,9 +18,8 @@ from uvicorn.supervisors import Multiprocess
 from percell.protocol import Protocol
 from percell.site_build import cached_site, has_own_cells, is_current, refuse_foreign, site_url
 from percell.waits import VARIABLES, Waits, waits_from
-from percell.web.address import refuse_bad_address
+from percell.web.address import configured_contact, refuse_bad_address
 from percell.web.hosts import allowed_hosts
-from percell.web.well_known import configured_contact
 
 # uvicorn's settings, except where to listen
 SETTINGS: dict[str, Any] = {

@@ -9,10 +9,14 @@ from typing import Any
 import pytest
 from litestar.testing import TestClient
 
+from percell.physics.errors import REASONS
 from percell.questions import registry
 from percell.questions.registry import QUESTIONS
+from percell.questions.vocabulary.refusal import FaultCode
+from percell.web import openapi
 from percell.web.app import create_app
 from percell.web.problems import BEFORE_ANY_PATH, KINDS
+from percell.web.reference import reference
 
 ANY = next(iter(QUESTIONS.values()))
 
@@ -27,11 +31,75 @@ def test_every_kind_is_explained(client: Any) -> None:
         assert 400 <= kind["status"] < 600
 
 
+def test_every_code_is_listed(client: Any, document: Any) -> None:
+    """The codes of faults, and of missing answers with their numbers, are in the catalogue and in the document."""
+    codes = {
+        kind["id"]: {one["code"]: one for one in kind["codes"]}
+        for kind in client.get("/v1/reference").json()["problems"]
+    }
+    schemas = document["components"]["schemas"]
+    assert set(codes["wrong-type"]) == set(codes["outside-contract"]) == set(FaultCode)
+    assert set(schemas["FaultCode"]["enum"]) == set(FaultCode)
+    assert "More may come" in schemas["FaultCode"]["description"]
+    assert set(codes["no-physical-answer"]) == set(REASONS)
+    assert codes["no-physical-answer"]["power_not_available"]["numbers"] == [
+        "input_power_w",
+        "available_power_w",
+    ]
+    reasons = json.dumps(schemas["Problem"]) + json.dumps(schemas.get("CodeField", ""))
+    assert all(f'"{code}"' in reasons for code in REASONS)
+
+
+def test_each_operation_may_fail_by_a_defect_or_be_away(document: Any) -> None:
+    """A client has an answer for 500 and 503 too, whatever it asks."""
+    for path, operations in document["paths"].items():
+        for method, operation in operations.items():
+            assert {"500", "503"} <= set(operation["responses"]), (method, path)
+
+
+def test_the_document_shows_a_problem(document: Any) -> None:
+    """An example of a 400 and of a 422, each with its faults."""
+    for status in (400, 422):
+        response = document["components"]["responses"][f"Problem{status}"]
+        example = response["content"]["application/problem+json"]["example"]
+        assert example["status"] == status
+        assert len(example["errors"]) == 2
+        assert example["request_id"]
+
+
+@pytest.mark.parametrize(
+    ("contact", "told", "shown"),
+    [
+        ("", "the operator of this service", {}),
+        ("https://club.example/faults", "https://club.example/faults", {"url": "https://club.example/faults"}),
+        ("mailto:bench@club.example", "bench@club.example", {"email": "bench@club.example"}),
+    ],
+)  # fmt: skip
+def test_whom_to_tell_of_a_defect(
+    monkeypatch: pytest.MonkeyPatch, contact: str, told: str, shown: dict[str, str]
+) -> None:
+    """The problem page and the document name the operator's contact, or at least whose it is."""
+    monkeypatch.setenv("PERCELL_CONTACT", contact)
+    (defect,) = [kind for kind in reference().problems if kind.id == "internal-error"]
+    assert f"Report it to {told}, with `request_id`." in defect.explanation
+    named = openapi.document.__wrapped__()["info"]["contact"]
+    assert named == {"name": "The percell maintainers"} | shown
+
+
+def test_the_type_is_a_full_address_where_it_is_known(
+    client: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With PERCELL_SITE_URL a problem's type opens from anywhere; it is never the host that was asked."""
+    monkeypatch.setenv("PERCELL_SITE_URL", "https://tables.example/")
+    problem = client.get("/v1/pack", headers={"host": "other.example"}).json()
+    assert problem["type"] == "https://tables.example/problems/outside-contract/"
+
+
 def test_the_document_names_each_status_that_a_kind_has(document: Any) -> None:
-    """Each way to fail stands in the document, but for defects and what belongs to no operation."""
+    """Each way to fail stands in the document, but for what belongs to no operation."""
     responses = document["components"]["responses"]
     named = {int(name[-3:]) for name in responses if name.startswith("Problem")}
-    assert named == {kind.status for kind in KINDS.values()} - {405, 500} - BEFORE_ANY_PATH
+    assert named == {kind.status for kind in KINDS.values()} - {405} - BEFORE_ANY_PATH | {503}
 
 
 def test_a_defect_is_a_500_that_says_nothing_of_the_inside(

@@ -1,13 +1,16 @@
 """What the operator says of this service: where it is, and who answers for it."""
 
 import os
+import re
 from urllib.parse import urlsplit
+
+_CONTACT = re.compile(r"(?:https://[^\s/]|mailto:[^\s@]+@)[^\s]+")
 
 
 def site_address() -> str:
-    """Return the address of the service without a slash at its end, or nothing if it is not told.
+    """Return the address of the service without a slash at its end; empty if it is not known.
 
-    It is never the host of a request: that can be forged, and caches would keep it.
+    It is never the host of a request, which anyone can forge and a cache would keep.
     """
     return os.environ.get("PERCELL_SITE_URL", "").rstrip("/")
 
@@ -32,6 +35,16 @@ def refuse_bad_address() -> None:
         )
 
 
-def contact() -> str:
-    """Return whom to tell of a defect: an address of a page or of mail, or nothing if it is not told."""
-    return os.environ.get("PERCELL_CONTACT", "")
+def configured_contact() -> str:
+    """Return whom the operator wants to be told of a fault; empty if the operator names nobody.
+
+    Raises:
+        ValueError: That is neither a URL nor a mail address.
+    """
+    contact = os.environ.get("PERCELL_CONTACT", "")
+    if contact and not _CONTACT.fullmatch(contact):
+        raise ValueError(
+            f"PERCELL_CONTACT is {contact!r}: give a URL that starts with https://, or "
+            "mailto: and an address"
+        )
+    return contact

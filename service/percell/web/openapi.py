@@ -16,11 +16,14 @@ from percell.questions.answering.tables import OwnTableAsked
 from percell.questions.registry import QUESTIONS
 from percell.questions.worked_tables import OwnTable, PrintedTable
 from percell.web import problems
+from percell.web.address import configured_contact
 from percell.web.batch import Batch, BatchAnswers, batch_operation, describe_items
 from percell.web.describe_question import question_operations
+from percell.web.faults import faults_in
 from percell.web.health import ServiceHealth, health_operation
 from percell.web.index import Index, index_operation
-from percell.web.operations import CACHE_HEADERS, CATALOGUES, MANY, REF
+from percell.web.operations import CACHE_HEADERS, CATALOGUES, MANY, REF, builtins
+from percell.web.problems import failed_fields
 from percell.web.reference import Reference, reference_operation
 from percell.web.reply import reply_operation
 from percell.web.schemas import extend, label, schemas_of
@@ -48,7 +51,7 @@ def document() -> dict[str, Any]:
             "version": VERSION,
             "summary": "Current of each cell in small lithium-ion packs.",
             "description": _DESCRIPTION,
-            "contact": {"name": "The percell maintainers"},
+            "contact": {"name": "The percell maintainers"} | _contact(),
             "license": {"name": "Apache-2.0", "identifier": "Apache-2.0"},
         },
         "servers": [{"url": "/", "description": "The host that served this document."}],
@@ -69,6 +72,9 @@ def document() -> dict[str, Any]:
                     "description": "The answer that you have is still right.",
                     "headers": CACHE_HEADERS,
                 },
+                "Problem503": {
+                    "description": "The service cannot answer now, or what is in front of it says so. Try again later.",
+                },
             }
             | {
                 f"Problem{status}": {
@@ -77,12 +83,13 @@ def document() -> dict[str, Any]:
                     ),
                     "content": {
                         problems.MEDIA.decode(): {"schema": {"$ref": REF.format(name="Problem")}}
+                        | _example_of_problem(status)
                     },
                 }
                 # 405 belongs to methods that are not operations
                 for status in sorted(
                     {kind.status for kind in problems.KINDS.values()}
-                    - {405, 500}
+                    - {405}
                     - problems.BEFORE_ANY_PATH
                 )
             },
@@ -101,6 +108,27 @@ def document() -> dict[str, Any]:
         },
     }
     return share(written)
+
+
+def _contact() -> dict[str, str]:
+    contact = configured_contact()
+    if contact.startswith("mailto:"):
+        return {"email": contact.removeprefix("mailto:")}
+    return {"url": contact} if contact else {}
+
+
+# what is asked in the examples of problems: with text for a number, and beyond a bound
+_FAULTY = {
+    400: {"layout": "1S2P", "cell_rating_a": "20", "coil_readin_ohm": 0.2},
+    422: {"layout": "1S2P", "cell_rating_a": 0, "coil_readin_ohm": 0.2},
+}
+
+
+def _example_of_problem(status: int) -> dict[str, Any]:
+    if status not in _FAULTY:
+        return {}
+    failure = failed_fields(faults_in(_FAULTY[status], QUESTIONS["direct-load"].asked))
+    return {"example": builtins(failure.problem("5f0c9a1e-2b"))}
 
 
 @cache

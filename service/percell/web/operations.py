@@ -61,7 +61,7 @@ def operation(
         described["parameters"] = parameters
     if body is not None:
         described["requestBody"] = {"required": True, "content": body}
-    return described | {"responses": responses | problem_responses(*problems)}
+    return described | {"responses": responses | problem_responses(*problems, 500, 503)}
 
 
 def catalogue(operation_id: str, summary: str, schema: type, example: Any) -> dict[str, Any]:
@@ -73,7 +73,7 @@ def catalogue(operation_id: str, summary: str, schema: type, example: Any) -> di
         CATALOGUES,
         answer=f"{summary}. {IN_SHORT}",
         content=json_content(schema, in_short(example)),
-        problems=(406,),
+        problems=QUERY_PROBLEMS,
         cached=True,
     )
 

@@ -7,12 +7,22 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell.physics.errors import REASONS
 from percell.questions.vocabulary.refusal import Fault, FaultCode
-from percell.web.address import site_address
+from percell.web.address import configured_contact, site_address
 
 MEDIA = b"application/problem+json"
 # faults that are looked for, and those that a problem document tells
 MOST_FOUND = 100
 MOST_TOLD = 20
+
+
+class ProblemCode(Struct, frozen=True):
+    """A code that a problem can have, for programs."""
+
+    code: str
+    meaning: Annotated[str, Meta(description="What the code says.")]
+    numbers: Annotated[
+        tuple[str, ...], Meta(description="Names of the limiting values, if no solution exists.")
+    ]
 
 
 class ProblemKind(Struct, frozen=True):
@@ -21,7 +31,7 @@ class ProblemKind(Struct, frozen=True):
     id: str
     status: int
     title: str
-    explanation: Annotated[str, Meta(description="What it means and what to do.")]
+    explanation: str
 
 
 KINDS: dict[str, ProblemKind] = {
@@ -69,7 +79,8 @@ KINDS: dict[str, ProblemKind] = {
             422,
             "No solution exists",
             "Every field is within its bounds, but no current or voltage solves the question. An example is a "
-            "power above the most that the pack can deliver. `numbers` holds the limiting values.",
+            "power above the most that the pack can deliver. `code` names the reason, and `numbers` holds the limiting "
+            "values.",
         ),
         ProblemKind(
             "not-found",
@@ -144,7 +155,7 @@ KINDS: dict[str, ProblemKind] = {
             "internal-error",
             500,
             "The service failed",
-            "This is a defect of percell, not of your request. Report it with the request id.",
+            "This is a defect of percell, not of your request.",
         ),
     ]
 }
@@ -208,6 +219,23 @@ class Problem(Struct, frozen=True, kw_only=True):
         dict[str, float] | UnsetType,
         Meta(description="Limiting values. Each name ends in its unit."),
     ] = UNSET
+
+
+def explanation_of(kind: ProblemKind) -> str:
+    """Return what a problem type means and what to do; for a defect also whom to tell."""
+    if kind.status != 500:
+        return kind.explanation
+    told = configured_contact().removeprefix("mailto:") or "the operator of this service"
+    return f"{kind.explanation} Report it to {told}, with `request_id`."
+
+
+def codes_of(kind: ProblemKind) -> list[ProblemCode]:
+    """Return the codes that a problem of this type can have: of its fields, or of its reason."""
+    if kind.id in ("wrong-type", "outside-contract"):
+        return [ProblemCode(code, code.meaning, ()) for code in FaultCode]
+    if kind.id == "no-physical-answer":
+        return [ProblemCode(code, why.meaning, why.numbers) for code, why in REASONS.items()]
+    return []
 
 
 class Failed(Exception):

@@ -13,7 +13,7 @@ from percell.questions.vocabulary.cautions import CAUTIONS, Caution
 from percell.questions.vocabulary.chemistry import VOLTAGES, ChemistryProperties
 from percell.questions.vocabulary.rules import Rule
 from percell.web.operations import catalogue
-from percell.web.problems import KINDS, ProblemKind
+from percell.web.problems import KINDS, ProblemCode, codes_of, explanation_of
 
 
 class QuestionEntry(Struct, frozen=True):
@@ -26,6 +26,22 @@ class QuestionEntry(Struct, frozen=True):
     path: str
 
 
+class ProblemEntry(Struct, frozen=True):
+    """A problem type: its page is at ``/problems/<id>/``."""
+
+    id: str
+    status: int
+    title: str
+    explanation: Annotated[str, Meta(description="What it means and what to do.")]
+    codes: Annotated[
+        list[ProblemCode],
+        Meta(
+            description="The codes of the faults in `errors`, or of the reason why there is no answer. The list may "
+            "grow within v1."
+        ),
+    ]
+
+
 class Reference(Struct, frozen=True):
     """Catalogues of the API."""
 
@@ -35,7 +51,7 @@ class Reference(Struct, frozen=True):
     cautions: tuple[Caution, ...]
     chemistries: dict[str, ChemistryProperties]
     running_times_compared: TimesCompared
-    problems: list[ProblemKind]
+    problems: list[ProblemEntry]
 
 
 def reference() -> Reference:
@@ -50,7 +66,10 @@ def reference() -> Reference:
         CAUTIONS,
         {chemistry.value: voltages for chemistry, voltages in VOLTAGES.items()},
         times_compared(),
-        list(KINDS.values()),
+        [
+            ProblemEntry(k.id, k.status, k.title, explanation_of(k), codes_of(k))
+            for k in KINDS.values()
+        ],
     )
 
 

@@ -1,11 +1,9 @@
 """Paths that a stranger may try on any host (RFC 8615): the catalogue of its APIs, and whom to tell of a fault."""
 
-import os
-import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from percell.web.address import site_address
+from percell.web.address import configured_contact, site_address
 from percell.web.index import DOCUMENT, GUIDE
 from percell.web.resource import JSON, Representation, Resource, encode
 
@@ -13,7 +11,6 @@ LINKSET = b"application/linkset+json"
 # RFC 9727, section 4.2
 _PROFILE = b'; profile="https://www.rfc-editor.org/info/rfc9727"'
 _CATALOG = "/.well-known/api-catalog"
-_CONTACT = re.compile(r"(?:https://[^\s/]|mailto:[^\s@]+@)[^\s]+")
 # a contact that nobody has confirmed for a year is worse than none (RFC 9116, section 2.5.5)
 _CONTACT_HOLDS = timedelta(days=365)
 
@@ -59,21 +56,6 @@ def api_catalog(address: str) -> dict[str, object]:
             },
         ]
     }
-
-
-def configured_contact() -> str:
-    """Return whom the operator wants to be told of a fault; empty if the operator names nobody.
-
-    Raises:
-        ValueError: That is neither a URL nor a mail address.
-    """
-    contact = os.environ.get("PERCELL_CONTACT", "")
-    if contact and not _CONTACT.fullmatch(contact):
-        raise ValueError(
-            f"PERCELL_CONTACT is {contact!r}: give a URL that starts with https://, or "
-            "mailto: and an address"
-        )
-    return contact
 
 
 def security_txt(contact: str, address: str) -> str:

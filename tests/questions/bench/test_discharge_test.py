@@ -1003,7 +1003,10 @@ def test_a_log_without_a_rest_says_what_is_not_known(ask):
     assert got.logs[0].begins_under_load is True
     assert got.logs[0].rest_current_a is UNSET
     (said,) = [f.sentence for f in got.findings if f.rule == "test-begins-under-load"]
-    assert "The charge at the start and the resistance at the first step are therefore not known" in said
+    assert (
+        "The charge at the start and the resistance at the first step are therefore not known"
+        in said
+    )
 
 
 def test_the_curve_is_some_rows_of_the_log(ask):
