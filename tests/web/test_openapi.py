@@ -168,6 +168,18 @@ def test_what_is_always_sent_is_required() -> None:
     assert "value" not in SCHEMAS["Limit"]["required"]
 
 
+def test_a_word_of_an_answer_can_be_one_from_later() -> None:
+    """A client made today reads an answer with a word that is added tomorrow, instead of failing on it."""
+    answered = [SCHEMAS["AttentionField"], SCHEMAS["VerdictField"]]
+    answered += [SCHEMAS["Limit"]["properties"]["name"], SCHEMAS["Finding"]["properties"]["limit"]]
+    for word in answered:
+        listed, any_other = word["anyOf"]
+        assert "enum" in whole(listed)
+        assert any_other == {"type": "string"}
+    asked = whole(SCHEMAS["DirectLoad"]["properties"]["chemistry"])
+    assert "anyOf" not in asked, "a question takes no word that is not in the document"
+
+
 def test_every_pattern_is_one_that_any_engine_takes() -> None:
     """No pattern looks ahead or behind, which several engines cannot."""
     found = [schema["pattern"] for _, schema in schemas(DOCUMENT) if "pattern" in schema]

@@ -30,9 +30,14 @@ def schemas_of(asked: list[type[Struct]], answered: list[type[Struct]]) -> dict[
     for name, struct in _structs(answered).items():
         if name in only_answered and not struct.__struct_config__.omit_defaults:
             _require_defaults(schemas[name])
-    return {
+    common = {
         name: _common(schema, says_default=name not in only_answered)
         for name, schema in schemas.items()
+    }
+    words = {name for name, schema in common.items() if "enum" in schema}
+    return {
+        name: _opened(schema, words) if name in only_answered else schema
+        for name, schema in common.items()
     }
 
 
@@ -54,6 +59,29 @@ def _structs(kinds: list[type[Struct]]) -> dict[str, type[Struct]]:
 
     walk(msgspec.inspect.multi_type_info(kinds))
     return found
+
+
+def _opened(schema: Any, words: set[str]) -> Any:
+    """Return the schema of an answer in which a word may also be one that is added later.
+
+    A client that is made from the document would otherwise refuse a whole answer for such a word.
+
+    Args:
+        schema: A schema that only answers have.
+        words: Names of the enumerations.
+    """
+    if isinstance(schema, list):
+        return [_opened(part, words) for part in schema]
+    if not isinstance(schema, dict):
+        return schema
+    if "$ref" in schema and schema["$ref"].rpartition("/")[2] in words:
+        rest = {name: part for name, part in schema.items() if name != "$ref"}
+        return rest | {"anyOf": [{"$ref": schema["$ref"]}, {"type": "string"}]}
+    opened = {name: _opened(part, words) for name, part in schema.items()}
+    if len(opened.get("allOf", ())) == 1 and "anyOf" in opened["allOf"][0]:
+        (only,) = opened.pop("allOf")
+        opened |= only
+    return opened
 
 
 def _require_defaults(schema: Schema) -> None:
