@@ -15,7 +15,7 @@ MOST_FOUND = 100
 MOST_TOLD = 20
 
 
-class ProblemCode(Struct, frozen=True):
+class CodeMeaning(Struct, frozen=True):
     """A code that a problem can have, for programs."""
 
     code: str
@@ -165,6 +165,15 @@ KINDS: dict[str, ProblemKind] = {
 BEFORE_ANY_PATH = frozenset({408, 414, 421, 431, 501, 505})
 
 
+# a reason that is known now, or one that is added later
+_A_REASON = {
+    "anyOf": [
+        {"title": "Reason", "type": "string", "enum": list(REASONS)},
+        {"type": "string"},
+    ]
+}
+
+
 class FieldError(Struct, frozen=True, omit_defaults=True):
     """One fault of the request."""
 
@@ -210,7 +219,7 @@ class Problem(Struct, frozen=True, kw_only=True):
         ),
     ] = UNSET
     code: Annotated[
-        Annotated[str, Meta(extra_json_schema={"enum": list(REASONS)})] | UnsetType,
+        Annotated[str, Meta(extra_json_schema=_A_REASON)] | UnsetType,
         Meta(
             description="Reason for programs, if no solution exists. The list may grow within v1."
         ),
@@ -229,12 +238,12 @@ def explanation_of(kind: ProblemKind) -> str:
     return f"{kind.explanation} Report it to {told}, with `request_id`."
 
 
-def codes_of(kind: ProblemKind) -> list[ProblemCode]:
+def codes_of(kind: ProblemKind) -> list[CodeMeaning]:
     """Return the codes that a problem of this type can have: of its fields, or of its reason."""
     if kind.id in ("wrong-type", "outside-contract"):
-        return [ProblemCode(code, code.meaning, ()) for code in FaultCode]
+        return [CodeMeaning(code, code.meaning, ()) for code in FaultCode]
     if kind.id == "no-physical-answer":
-        return [ProblemCode(code, why.meaning, why.numbers) for code, why in REASONS.items()]
+        return [CodeMeaning(code, why.meaning, why.numbers) for code, why in REASONS.items()]
     return []
 
 

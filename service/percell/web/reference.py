@@ -13,7 +13,7 @@ from percell.questions.vocabulary.cautions import CAUTIONS, Caution
 from percell.questions.vocabulary.chemistry import VOLTAGES, ChemistryProperties
 from percell.questions.vocabulary.rules import Rule
 from percell.web.operations import catalogue
-from percell.web.problems import KINDS, ProblemCode, codes_of, explanation_of
+from percell.web.problems import KINDS, CodeMeaning, codes_of, explanation_of
 
 
 class QuestionEntry(Struct, frozen=True):
@@ -34,7 +34,7 @@ class ProblemEntry(Struct, frozen=True):
     title: str
     explanation: Annotated[str, Meta(description="What it means and what to do.")]
     codes: Annotated[
-        list[ProblemCode],
+        list[CodeMeaning],
         Meta(
             description="The codes of the faults in `errors`, or of the reason why there is no answer. The list may "
             "grow within v1."
