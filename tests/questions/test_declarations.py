@@ -87,7 +87,9 @@ def test_asked_as_the_document_says(question_id):
     _, schemas = msgspec.json.schema_components([asked], ref_template="#/components/schemas/{name}")
     assert asked.__name__ in schemas
     for name, schema in schemas.items():
-        assert dict(limits(schema)) == dict(limits(SCHEMAS[name]))
+        # which fields belong together is not in a Struct: test_presence.py
+        told = {key: part for key, part in SCHEMAS[name].items() if key != "allOf"}
+        assert dict(limits(schema)) == dict(limits(told))
         for field, one in schema.get("properties", {}).items():
             told = SCHEMAS[name]["properties"][field]
             told = SCHEMAS[told["$ref"].rpartition("/")[2]] if "$ref" in told else told

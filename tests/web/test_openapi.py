@@ -147,8 +147,8 @@ def test_examples_are_true_answers(client: Any, post: Any, name: str) -> None:
 
 def test_the_document_is_small() -> None:
     """Whoever reads the document loads little: it says each field, parameter and example once."""
-    assert len(openapi.as_bytes()) <= 400_000
-    assert len(gzip.compress(openapi.as_bytes(), 9)) <= 60_000
+    assert len(openapi.as_bytes()) <= 420_000
+    assert len(gzip.compress(openapi.as_bytes(), 9)) <= 64_000
 
 
 def test_no_default_is_sent_back() -> None:

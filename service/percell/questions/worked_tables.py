@@ -31,6 +31,7 @@ from percell.questions.answering.tables import (
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.cautions import CAUTIONS, Caution
 from percell.questions.vocabulary.limits import judged
+from percell.questions.vocabulary.presence import refuse_by_presence
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import LimitName
 from percell.questions.vocabulary.verdict import Verdict
@@ -213,9 +214,10 @@ def _check_axes(asked: OwnTableAsked, question: Question) -> None:
     for axis in axes.values():
         for value in axis.values:
             try:
-                convert(asked.fixed | first | {axis.field: value}, question.asked)
+                one = convert(asked.fixed | first | {axis.field: value}, question.asked)
             except ValidationError:
                 raise InvalidAxisValue from None
+            refuse_by_presence(one)
 
 
 @cache

@@ -6,6 +6,7 @@ import msgspec
 
 from percell.questions.answering.echo import given
 from percell.questions.answering.question import Question
+from percell.questions.vocabulary.presence import presence_in_words
 from percell.web.ask import STREAMS
 from percell.web.ask_csv import EXAMPLE
 from percell.web.deprecation import described
@@ -51,7 +52,16 @@ def question_operations(question: Question, schemas: dict[str, Any]) -> dict[str
     get = operation(
         f"get_{name}",
         question.title,
-        question.description + _without_lists(question.asked.__name__, schemas),
+        " ".join(
+            filter(
+                None,
+                [
+                    question.description,
+                    presence_in_words(question.asked),
+                    _without_lists(question.asked.__name__, schemas),
+                ],
+            )
+        ),
         question.subject,
         parameters=_parameters(question, schemas),
         answer="The answer.",
@@ -85,7 +95,7 @@ def _without_lists(asked: str, schemas: dict[str, Any]) -> str:
         if _holds_list(schema, schemas)
     ]
     named = " and ".join(f"`{name}`" for name in lists)
-    return f" A query cannot hold a list: send {named} in a body." if lists else ""
+    return f"A query cannot hold a list: send {named} in a body." if lists else ""
 
 
 def _holds_list(schema: dict[str, Any], schemas: dict[str, Any]) -> bool:

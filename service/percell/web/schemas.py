@@ -12,6 +12,7 @@ from msgspec import Struct
 from percell.questions.vocabulary.fields import DEFAULT
 from percell.questions.vocabulary.labels import label_of, quantity_of
 from percell.questions.vocabulary.layout import NO_LINE_BREAK
+from percell.questions.vocabulary.presence import presence_in_words, presence_schema
 from percell.web.operations import REF
 
 Schema = dict[str, Any]
@@ -24,8 +25,8 @@ NOT_LABELLED = frozenset(
 
 def schemas_of(asked: list[type[Struct]], answered: list[type[Struct]]) -> dict[str, Schema]:
     """Return the schemas of what is asked and of what is answered, and of all that they are made of, by name."""
-    _, found = msgspec.json.schema_components([*asked, *answered], ref_template=REF)
-    schemas = dict(sorted(found.items()))
+    _, named = msgspec.json.schema_components([*asked, *answered], ref_template=REF)
+    schemas = dict(sorted(named.items()))
     only_answered = _structs(answered).keys() - _structs(asked).keys()
     for name, struct in _structs(answered).items():
         if name in only_answered and not struct.__struct_config__.omit_defaults:
@@ -34,6 +35,13 @@ def schemas_of(asked: list[type[Struct]], answered: list[type[Struct]]) -> dict[
         name: _common(schema, says_default=name not in only_answered)
         for name, schema in schemas.items()
     }
+    for name, struct in _structs(asked).items():
+        if rules := presence_schema(struct):
+            common[name] |= {
+                "description": f"{common[name]['description']} {presence_in_words(struct)}",
+                # code generators read the fields beside this, and pass over what has none
+                "allOf": rules,
+            }
     words = {name for name, schema in common.items() if "enum" in schema}
     return {
         name: _opened(schema, words) if name in only_answered else schema

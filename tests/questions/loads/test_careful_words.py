@@ -78,7 +78,7 @@ def test_a_state_of_charge_needs_a_capacity(ask):
     load = {"most_cells": 4, "cell_rating_a": 15, "output_power_w": 40}
     with pytest.raises(Refused) as refused:
         ask("layouts", **load, state_of_charge=0.2)
-    assert refused.value.pointer == "/cell_capacity_ah"
+    assert refused.value.pointer == "/state_of_charge"
     assert ask("layouts", **load).layout_count > 0
 
 

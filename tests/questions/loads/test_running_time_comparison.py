@@ -41,12 +41,20 @@ def test_each_is_its_own_running_time(ask):
 
 def test_one_that_fails_leaves_the_others(ask):
     """A setup without an answer says why, has no rank, and the others are ranked without it."""
-    failing = [TWO | {"chemistry": "lmo"}, {n: v for n, v in ONE.items() if n != "output_power_w"}]
+    failing = [TWO | {"chemistry": "lmo"}, ONE | {"chemistry": "lco"}]
     got = ask("running-time-comparison", setups=named(failing[0], ONE, failing[1], TWO))
     assert [one.rank for one in got.setups] == [UNSET, 2, UNSET, 1]
     assert [one.reason is UNSET for one in got.setups] == [False, True, False, True]
     assert all(one.reason for one in (got.setups[0], got.setups[2]))
     assert got.setups[0].figures is UNSET
+
+
+def test_a_setup_without_a_load_is_refused(ask):
+    """What is no question at all is not compared: the fault is named at its place."""
+    without = {name: value for name, value in ONE.items() if name != "output_power_w"}
+    with pytest.raises(Refused, match="Give one load") as refused:
+        ask("running-time-comparison", setups=named(TWO, without))
+    assert refused.value.pointer == "/setups/1/coil_reading_ohm"
 
 
 def test_none_that_answers(ask):

@@ -25,6 +25,7 @@ from percell.questions.vocabulary.limits import (
     verdict_of,
     with_warnings,
 )
+from percell.questions.vocabulary.presence import refuse_by_presence
 from percell.questions.vocabulary.rules import (
     Attention,
     AttentionField,
@@ -195,6 +196,7 @@ class Question:
             Refused: What was asked contradicts itself.
             NoSolution: There is no physical answer.
         """
+        refuse_by_presence(asked)
         return self.assemble(asked, self.explain(asked), given)
 
     def assemble(

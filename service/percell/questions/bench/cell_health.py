@@ -1,7 +1,7 @@
 """How much of a cell is left, compared with when it was new or with its label?"""
 
 from enum import StrEnum
-from typing import Annotated, Any
+from typing import Annotated, Any, ClassVar
 
 import numpy as np
 from msgspec import UNSET, Meta, Struct, UnsetType
@@ -16,7 +16,7 @@ from percell.questions.bench import rules
 from percell.questions.bench.internal_resistance import measured_cold_or_warm
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity
-from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.presence import Needs, Presence
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.wording import beside, given, shown
 
@@ -29,9 +29,16 @@ class HealthMark(StrEnum):
     REACHED = "mark_reached"
 
 
+_BOTH = "Give measured_resistance_ohm and reference_resistance_ohm together, or neither."
+
+
 class CellHealth(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Measurements of a cell now, and when it was new or as printed on it."""
 
+    presence: ClassVar[tuple[Presence, ...]] = (
+        Needs(("measured_resistance_ohm",), "reference_resistance_ohm", _BOTH),
+        Needs(("reference_resistance_ohm",), "measured_resistance_ohm", _BOTH),
+    )
     measured_capacity_ah: Annotated[
         float, quantity("Ah", 0, 100, "Capacity measured now, in a whole discharge.")
     ]
@@ -130,13 +137,9 @@ def _findings(asked: CellHealth, got: CellHealthFigures, ratio: float | UnsetTyp
 def _resistance_ratio(asked: CellHealth) -> float | UnsetType:
     """Return the ratio of the resistances, if both are given."""
     now_ohm, new_ohm = asked.measured_resistance_ohm, asked.reference_resistance_ohm
-    if now_ohm is not UNSET and new_ohm is not UNSET:
-        return float(resistance.health(measured=now_ohm, reference=new_ohm))
-    if now_ohm is UNSET and new_ohm is UNSET:
+    if now_ohm is UNSET or new_ohm is UNSET:
         return UNSET
-    names = ("measured_resistance_ohm", "reference_resistance_ohm")
-    present, missing = names if new_ohm is UNSET else reversed(names)
-    raise Refused(present, f"Give {missing} too, or neither resistance.")
+    return float(resistance.health(measured=now_ohm, reference=new_ohm))
 
 
 def explain(asked: CellHealth) -> Explained[CellHealthFigures]:

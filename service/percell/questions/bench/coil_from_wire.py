@@ -1,7 +1,7 @@
 """What resistance does a coil of this wire have, and how many turns give a wanted one?"""
 
 from enum import StrEnum
-from typing import Annotated, Any
+from typing import Annotated, Any, ClassVar, cast
 
 from msgspec import UNSET, Struct, UnsetType, structs
 
@@ -14,7 +14,7 @@ from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.bench import rules
 from percell.questions.vocabulary.fields import NOTHING_GIVEN, choice, figure, quantity, text, whole
-from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.presence import OneOf, Presence
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.wording import at_least, shown
 
@@ -32,6 +32,12 @@ class Alloy(StrEnum):
 class CoilFromWire(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Round wire by gauge or diameter, wound to a number of turns or to a wanted resistance."""
 
+    presence: ClassVar[tuple[Presence, ...]] = (
+        OneOf(("gauge", "wire_diameter_mm"), "Give gauge or wire_diameter_mm, and not both."),
+        OneOf(
+            ("turns", "wanted_resistance_ohm"), "Give turns or wanted_resistance_ohm, and not both."
+        ),
+    )
     alloy: Annotated[
         Alloy,
         choice(
@@ -189,11 +195,9 @@ class CoilFromWireDetails(Struct, frozen=True, kw_only=True):
 
 def _diameter_mm(asked: CoilFromWire) -> float:
     gauge, diameter_mm = asked.gauge, asked.wire_diameter_mm
-    if gauge is not UNSET and diameter_mm is UNSET:
-        return float(wire.gauge_diameter_mm(gauge=gauge))
-    if gauge is UNSET and diameter_mm is not UNSET:
-        return diameter_mm
-    raise Refused("gauge", "Give gauge or wire_diameter_mm, and not both.")
+    if gauge is UNSET:
+        return cast(float, diameter_mm)
+    return float(wire.gauge_diameter_mm(gauge=gauge))
 
 
 def _pitch_mm(asked: CoilFromWire, diameter_mm: float) -> float:
@@ -226,11 +230,9 @@ def figures(asked: CoilFromWire) -> CoilFromWireFigures:
         turns = wire.turns_for_resistance(**winding, wanted_ohm=wanted_ohm)
         return wire.careful_turns(turns=float(turns), step=STEP_TURNS)
 
-    turns, wanted_ohm = asked.turns, asked.wanted_resistance_ohm
-    if turns is UNSET and wanted_ohm is not UNSET:
-        turns = turns_for(wanted_ohm)
-    elif turns is UNSET or wanted_ohm is not UNSET:
-        raise Refused("turns", "Give turns or wanted_resistance_ohm, and not both.")
+    turns = asked.turns
+    if turns is UNSET:
+        turns = turns_for(cast(float, asked.wanted_resistance_ohm))
     if turns > MOST_TURNS:
         raise NoSolution(
             "too_many_turns",
@@ -239,6 +241,7 @@ def figures(asked: CoilFromWire) -> CoilFromWireFigures:
             most_turns=float(MOST_TURNS),
         )
     made = wire.coil(**winding, turns=turns, diameter_tolerance=asked.diameter_tolerance)
+    wanted_ohm = asked.wanted_resistance_ohm
     least_ohm = made.resistance.nominal_ohm if wanted_ohm is UNSET else wanted_ohm
     strand_m = float(made.strand_length_m)
     per_m = float(

@@ -1,6 +1,6 @@
 """What is a cell's internal d.c. resistance, read at two loads, and how sure is it?"""
 
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
@@ -17,6 +17,7 @@ from percell.questions.vocabulary.fields import (
     quantity,
     whole,
 )
+from percell.questions.vocabulary.presence import Needs, Presence
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.wording import given, shown
@@ -42,6 +43,13 @@ _THREE_DECIMALS = "a display with three decimals, " + COMMON_PRACTICE
 class InternalResistance(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Two loads in quick succession on one cell, or one load and the rest before it."""
 
+    presence: ClassVar[tuple[Presence, ...]] = (
+        Needs(
+            ("time_between_s",),
+            "reference_resistance_ohm",
+            "Give reference_resistance_ohm, the first measurement, together with time_between_s.",
+        ),
+    )
     first_voltage_v: Annotated[
         float, quantity("V", 0, 5, "Voltage at the cell under the first load.")
     ]
@@ -384,10 +392,6 @@ def _working(asked: InternalResistance, got: InternalResistanceFigures) -> list[
 
 def explain(asked: InternalResistance) -> Explained[InternalResistanceFigures]:
     """Answer for one measurement."""
-    if asked.time_between_s is not UNSET and asked.reference_resistance_ohm is UNSET:
-        raise Refused(
-            "time_between_s", "Give reference_resistance_ohm, the first measurement, too."
-        )
     got = figures(asked)
     standard = _standard(asked)
     working = _working(asked, got)

@@ -2,7 +2,7 @@
 
 from enum import StrEnum
 from functools import lru_cache
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 import numpy as np
 from msgspec import UNSET, Struct, UnsetType
@@ -35,6 +35,7 @@ from percell.questions.vocabulary.limits import (
     missing,
     together,
 )
+from percell.questions.vocabulary.presence import OneOf, Presence
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import Sharing, counted_cells
@@ -69,6 +70,19 @@ class ChargingAllowed(StrEnum):
 
 class Charging(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Equal cells of a layout that are to be charged."""
+
+    presence: ClassVar[tuple[Presence, ...]] = (
+        OneOf(
+            ("charge_current_a", "charge_rate"),
+            "Give either charge_current_a or charge_rate, not both.",
+            needed=False,
+        ),
+        OneOf(
+            ("state_of_charge", "open_circuit_voltage_v"),
+            "Give either state_of_charge or open_circuit_voltage_v, not both.",
+            needed=False,
+        ),
+    )
 
     layout: Layout
     cell_capacity_ah: fields.CellCapacityAh
@@ -525,13 +539,6 @@ def _sharing_steps(asked: Charging, got: ChargingFigures) -> list[WorkingStep]:
 
 
 def _refuse_contradictions(asked: Charging) -> None:
-    if asked.charge_current_a is not UNSET and asked.charge_rate is not UNSET:
-        raise Refused("charge_rate", "Give either charge_current_a or charge_rate, not both.")
-    if asked.state_of_charge is not UNSET and asked.open_circuit_voltage_v is not UNSET:
-        raise Refused(
-            "open_circuit_voltage_v",
-            "Give either state_of_charge or open_circuit_voltage_v, not both.",
-        )
     if _end_current_a(asked) > _current_a(asked):
         raise Refused(
             "end_charge_current_a",

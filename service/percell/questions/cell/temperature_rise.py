@@ -2,7 +2,7 @@
 
 from enum import StrEnum
 from functools import reduce
-from typing import Annotated, Any, NamedTuple
+from typing import Annotated, Any, ClassVar, NamedTuple
 
 import numpy as np
 from msgspec import UNSET, Struct, UnsetType, structs
@@ -30,7 +30,7 @@ from percell.questions.vocabulary.cell_resistance import (
 from percell.questions.vocabulary.chemistry import Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure, quantity, whole
 from percell.questions.vocabulary.limits import Limit, judged
-from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.presence import AnyOf, Presence
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sizes import CellSizeField
 from percell.questions.vocabulary.verdict import Verdict
@@ -79,6 +79,13 @@ STOP_C = 60.0
 
 class TemperatureRise(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A cell by its size, or by its own mass and area, that carries a current draw after draw."""
+
+    presence: ClassVar[tuple[Presence, ...]] = (
+        AnyOf(
+            (("cell_size",), ("cell_mass_kg", "cell_area_m2")),
+            "Give cell_size, or both cell_mass_kg and cell_area_m2.",
+        ),
+    )
 
     cell_current_a: fields.CellCurrentA
     cell_capacity_ah: fields.CellCapacityAh | UnsetType = UNSET
@@ -230,8 +237,6 @@ def _area_m2(size: str) -> float:
 
 def _lump(asked: TemperatureRise) -> _Lump:
     mass_kg, area_m2, size = asked.cell_mass_kg, asked.cell_area_m2, asked.cell_size
-    if size is UNSET and (mass_kg is UNSET or area_m2 is UNSET):
-        raise Refused("cell_size", "Give cell_size, or both cell_mass_kg and cell_area_m2.")
     return _Lump(
         _look_up(size, lambda s: SIZES[s].mass_kg) if mass_kg is UNSET else mass_kg,
         _look_up(size, _area_m2) if area_m2 is UNSET else area_m2,

@@ -1,7 +1,7 @@
 """Is each cell within its rating, and what else is there to know about this pack and load?"""
 
 from functools import cache
-from typing import Annotated, Any, TypeVar, cast
+from typing import Annotated, Any, ClassVar, TypeVar, cast
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
@@ -46,6 +46,7 @@ from percell.questions.loads.highest_power import HighestPowerFigures
 from percell.questions.loads.lowest_resistance import LowestResistance, LowestResistanceFigures
 from percell.questions.loads.pack import PackFigures
 from percell.questions.loads.pack_and_load import (
+    LOAD_AND_CELL,
     STOPS_EARLY,
     UNSTOPPED,
     curve_assumed,
@@ -59,6 +60,7 @@ from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Layout, Wiring, wiring
 from percell.questions.vocabulary.limits import Held, Limit, missing, not_judged, together
 from percell.questions.vocabulary.measured_discharge import MeasuredDischargeField
+from percell.questions.vocabulary.presence import Presence
 from percell.questions.vocabulary.read_fields import Reader, reader
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import Sharing, SharingField
@@ -69,6 +71,8 @@ from percell.questions.vocabulary.wording import given
 
 class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A pack and its load: a coil resistance for a direct load, or an output power for a converter."""
+
+    presence: ClassVar[tuple[Presence, ...]] = LOAD_AND_CELL
 
     layout: Layout
     cell_rating_a: fields.CellRatingA

@@ -90,7 +90,6 @@ def cell_model(asked: "PackAndLoad", *, energy_cell: bool) -> CellModel:
     """
     measured = asked.measured_discharge
     if measured is not UNSET and not energy_cell:
-        _refuse_aged(asked)
         charge_ah = charge_of(measured)
         _refuse_other_cell(asked, charge_ah)
         if is_slow(measured):
@@ -109,8 +108,6 @@ def cell_model(asked: "PackAndLoad", *, energy_cell: bool) -> CellModel:
             f"No published curve stands for {VOLTAGES[asked.chemistry].name}. There are curves for "
             f"{', '.join(WITH_CURVE)}; or give {FIELD}, a discharge of your own cell.",
         )
-    if measured is not UNSET:
-        _refuse_aged(asked)
     printed_ah: Number = asked.cell_capacity_ah  # type: ignore[attr-defined]
     if not follows_measured_cells(asked):
         return CellModel(_simulated(asked, like), printed_ah)
@@ -157,12 +154,4 @@ def _refuse_other_cell(asked: "PackAndLoad", charge_ah: float) -> None:
         raise Refused(
             FIELD,
             f"A discharge of {charge_ah:.3g} Ah does not fit a cell of the capacity that was given.",
-        )
-
-
-def _refuse_aged(asked: "PackAndLoad") -> None:
-    if np.any(np.asarray(asked.cell_health) != 1.0):
-        raise Refused(
-            "cell_health",
-            f"{FIELD} shows the cell with its age already: leave out cell_health, or measure again.",
         )

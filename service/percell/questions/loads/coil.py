@@ -10,7 +10,7 @@ from percell.physics.errors import NoSolution
 from percell.physics.types import Number, as_given, certain
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.vocabulary import fields
-from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.presence import Needs, OneOf
 
 METER = {
     "meter_accuracy": fields.METER_ACCURACY,
@@ -22,34 +22,32 @@ METER = {
 LEAST_OHM = 0.0005
 
 
+METER_OF_A_READING = Needs(
+    tuple(METER),
+    "coil_reading_ohm",
+    "meter_accuracy, meter_counts, meter_resolution_ohm and lead_resistance_ohm describe the meter of a reading: give "
+    "coil_reading_ohm, or leave them out.",
+)
+A_COIL = (
+    OneOf(
+        ("coil_reading_ohm", "coil_resistance_ohm"),
+        "Give one coil: coil_reading_ohm, what a meter shows for it; or coil_resistance_ohm, its true resistance.",
+    ),
+    METER_OF_A_READING,
+)
+A_LOAD = (
+    OneOf(
+        ("coil_reading_ohm", "coil_resistance_ohm", "output_power_w"),
+        "Give one load: coil_reading_ohm, what a meter shows for a coil; or coil_resistance_ohm, its true resistance; "
+        "or output_power_w, for a converter.",
+    ),
+    METER_OF_A_READING,
+)
+
+
 def is_direct(asked: Any) -> bool:
-    """Return whether the load is a coil, and not a converter.
-
-    Raises:
-        Refused: There is no load, or more than one.
-    """
-    power = getattr(asked, "output_power_w", UNSET)
-    given = [asked.coil_reading_ohm, asked.coil_resistance_ohm, power]
-    if sum(one is not UNSET for one in given) != 1:
-        raise Refused(
-            "coil_reading_ohm",
-            "Give one load: coil_reading_ohm, what a meter shows for a coil; or coil_resistance_ohm, its "
-            "true resistance; or output_power_w, for a converter.",
-        )
-    return power is UNSET
-
-
-def refuse_unused_meter(asked: Any) -> None:
-    """Refuse a meter that is described for a coil whose true resistance was given."""
-    if asked.coil_resistance_ohm is UNSET:
-        return
-    for name, usual in METER.items():
-        if np.any(getattr(asked, name) != usual):
-            raise Refused(
-                name,
-                f"{name} describes the meter of a reading: give coil_reading_ohm in place of "
-                "coil_resistance_ohm, or leave it out.",
-            )
+    """Return whether the load is a coil, and not a converter."""
+    return getattr(asked, "output_power_w", UNSET) is UNSET
 
 
 def meter_errors(asked: Any) -> dict[str, Number]:
@@ -61,12 +59,6 @@ def meter_errors(asked: Any) -> dict[str, Number]:
         "resolution_ohm": asked.meter_resolution_ohm,
         "lead_resistance_ohm": asked.lead_resistance_ohm,
     }
-
-
-def refuse_contradictions(asked: Any) -> None:
-    """Refuse a coil that is given twice or not at all, or a meter without a reading."""
-    is_direct(asked)
-    refuse_unused_meter(asked)
 
 
 def lowest_ohm(asked: Any) -> Number:

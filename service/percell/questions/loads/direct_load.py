@@ -1,7 +1,7 @@
 """What does each cell carry when a coil is wired straight to the pack?"""
 
 from collections.abc import Callable
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 from msgspec import UNSET, Struct, UnsetType
 
@@ -29,6 +29,7 @@ from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, Chemistr
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Layout, Wiring, wiring
 from percell.questions.vocabulary.limits import Held, together
+from percell.questions.vocabulary.presence import Presence
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import Feeds, Sharing, SharingField, counted_cells
 from percell.questions.vocabulary.verdict import headroom
@@ -54,6 +55,8 @@ class FullPack(WarmOrCold, frozen=True, kw_only=True, forbid_unknown_fields=True
 
 class CoilOnPack(FullPack, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A coil wired straight to a full pack."""
+
+    presence: ClassVar[tuple[Presence, ...]] = coil.A_COIL
 
     coil_reading_ohm: fields.CoilReadingOhm | UnsetType = UNSET
     coil_resistance_ohm: fields.CoilResistanceOhm | UnsetType = UNSET
@@ -124,7 +127,6 @@ class Corner(Struct, frozen=True, gc=False):
 
 def corner(asked: CoilOnPack, wired: Wiring) -> Corner:
     """Return the pack at its highest voltage and the coil at its lowest resistance."""
-    coil.refuse_contradictions(asked)
     pack_v = packs.pack_voltage_v(cell_voltage_v=charged_voltage_v(asked), series=wired.series)
     lowest_ohm = coil.lowest_ohm(asked)
     pack_a = direct.load_current_a(

@@ -1,6 +1,6 @@
 """Which layouts of a number of cells meet a load within rating, and for long enough?"""
 
-from typing import Annotated, NamedTuple, cast
+from typing import Annotated, ClassVar, NamedTuple, cast
 
 from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
@@ -17,6 +17,7 @@ from percell.questions.loads.converter_load import ConverterLoadFigures
 from percell.questions.loads.direct_load import DirectLoadFigures
 from percell.questions.loads.pack import transport_findings
 from percell.questions.loads.pack_and_load import (
+    LOAD_AND_CELL,
     PackAndLoad,
     defaults_in_use,
     full_voltage,
@@ -38,7 +39,7 @@ from percell.questions.vocabulary.limits import (
     with_warnings,
     worst_of_each,
 )
-from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.presence import Needs, Presence
 from percell.questions.vocabulary.rules import Finding, LimitName, each_once, finding
 from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import count_of, given
@@ -46,6 +47,20 @@ from percell.questions.vocabulary.wording import count_of, given
 
 class Layouts(PackAndLoad, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A load that equal cells are to feed, and how many there may be."""
+
+    presence: ClassVar[tuple[Presence, ...]] = (
+        *LOAD_AND_CELL,
+        Needs(
+            ("needed_time_s",),
+            "cell_capacity_ah",
+            "Give cell_capacity_ah together with needed_time_s: the running time needs it.",
+        ),
+        Needs(
+            ("state_of_charge",),
+            "cell_capacity_ah",
+            "Give cell_capacity_ah together with state_of_charge: without it every layout is judged from full cells on.",
+        ),
+    )
 
     most_cells: Annotated[float, whole(1, MOST, "Cells that there may be at most.")]
     cell_capacity_ah: fields.CellCapacityAh | UnsetType = UNSET
@@ -176,13 +191,6 @@ def _running(asked: Layouts, wired: Wiring) -> RunningTime:
 
 def explain(asked: Layouts) -> Explained[LayoutsFigures]:
     """Hold every layout against the load."""
-    if asked.needed_time_s is not UNSET and asked.cell_capacity_ah is UNSET:
-        raise Refused("cell_capacity_ah", "Give cell_capacity_ah too: the running time needs it.")
-    if asked.state_of_charge != 1 and asked.cell_capacity_ah is UNSET:
-        raise Refused(
-            "cell_capacity_ah",
-            "Give cell_capacity_ah too: without it every layout is judged from full cells on.",
-        )
     most = int(asked.most_cells)
     every = [wiring(f"{s}S{p}P") for s in range(1, most + 1) for p in range(1, most // s + 1)]
     needed_s = 0.0 if asked.needed_time_s is UNSET else asked.needed_time_s * (1 - NOISE)

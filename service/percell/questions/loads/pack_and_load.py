@@ -1,7 +1,7 @@
 """A pack with a coil or a converter: the common part of questions about its discharge."""
 
 from collections.abc import Callable
-from typing import Any, NamedTuple
+from typing import Any, ClassVar, NamedTuple
 
 from msgspec import UNSET, UnsetType
 
@@ -18,13 +18,25 @@ from percell.questions.vocabulary.cell_resistance import WarmOrCold, lasting_ohm
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField, preset
 from percell.questions.vocabulary.limits import Held, Limit
 from percell.questions.vocabulary.measured_discharge import MeasuredDischargeField
+from percell.questions.vocabulary.presence import Excludes, Presence
 from percell.questions.vocabulary.rules import LimitName
 from percell.questions.vocabulary.sharing import Sharing, SharingField
 from percell.questions.vocabulary.verdict import Verdict
 
+LOAD_AND_CELL = (
+    *coil.A_LOAD,
+    Excludes(
+        "measured_discharge",
+        "cell_health",
+        "measured_discharge shows the cell with its age already: leave out cell_health, or measure again.",
+    ),
+)
+
 
 class PackAndLoad(WarmOrCold, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Cells and their load: a coil resistance for a direct load, or an output power for a converter."""
+
+    presence: ClassVar[tuple[Presence, ...]] = LOAD_AND_CELL
 
     coil_reading_ohm: fields.CoilReadingOhm | UnsetType = UNSET
     coil_resistance_ohm: fields.CoilResistanceOhm | UnsetType = UNSET

@@ -1,6 +1,6 @@
 """How long does a pack run under its load?"""
 
-from typing import Annotated, Any, NamedTuple, cast
+from typing import Annotated, Any, ClassVar, NamedTuple, cast
 
 import numpy as np
 from msgspec import UNSET, Struct, UnsetType, structs
@@ -35,6 +35,7 @@ from percell.questions.loads.cell_model import (
     sag_ohm,
 )
 from percell.questions.loads.pack_and_load import (
+    LOAD_AND_CELL,
     PackAndLoad,
     cutoff_v,
     defaults_in_use,
@@ -57,7 +58,7 @@ from percell.questions.vocabulary.limits import (
     unbounded,
 )
 from percell.questions.vocabulary.measured_discharge import charge_of
-from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.presence import Needs, Presence
 from percell.questions.vocabulary.rules import Finding, LimitName, Severity, finding
 from percell.questions.vocabulary.sizes import CellSizeField
 from percell.questions.vocabulary.verdict import Verdict
@@ -72,6 +73,19 @@ ENERGY_SHOWS_RATE = 1.0
 class RunningTime(PackAndLoad, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A pack that is run down by its load."""
 
+    presence: ClassVar[tuple[Presence, ...]] = (
+        *LOAD_AND_CELL,
+        Needs(
+            ("pause_s", "standby_current_a"),
+            "draw_length_s",
+            "Give draw_length_s, the length of the draws, together with pause_s or standby_current_a.",
+        ),
+        Needs(
+            ("standby_current_a",),
+            "pause_s",
+            "Give pause_s, the length of the pauses, together with standby_current_a.",
+        ),
+    )
     layout: Layout
     cell_capacity_ah: fields.CellCapacityAh
     cell_rating_a: fields.CellRatingA | UnsetType = UNSET
@@ -158,7 +172,6 @@ def run_of(asked: RunningTime, *, model: CellModel, coil_ohm: Number | None = No
         "curve": model.curve,
     }
     if coil.is_direct(asked):
-        coil.refuse_unused_meter(asked)
         return direct_run(
             load_resistance_ohm=coil.lowest_ohm(asked) if coil_ohm is None else coil_ohm,
             device_resistance_ohm=asked.device_resistance_ohm,
@@ -443,18 +456,6 @@ def _pause_s(asked: RunningTime) -> float:
     return 0.0 if asked.pause_s is UNSET else asked.pause_s
 
 
-def _refuse_contradictions(asked: RunningTime) -> None:
-    """Refuse pauses without a length of draws: they would have no effect."""
-    if asked.draw_length_s is UNSET:
-        for name in ("pause_s", "standby_current_a"):
-            if getattr(asked, name):
-                raise Refused(name, "A pause needs draw_length_s, the length of the draws, too.")
-    if asked.standby_current_a and asked.pause_s is UNSET:
-        raise Refused(
-            "standby_current_a", "A current in the pauses needs pause_s, their length, too."
-        )
-
-
 def explain_run(asked: RunningTime) -> Explained[RunningTimeFigures]:
     """Answer for the discharge alone, without draws or rating."""
     return _explained(asked, *followed(asked))
@@ -500,7 +501,6 @@ def _available_power(run: Run) -> Limit:
 
 def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
     """Answer for one pack and load."""
-    _refuse_contradictions(asked)
     model, run = followed(asked)
     alone = _explained(asked, model, run)
     got, working = alone.figures, alone.working

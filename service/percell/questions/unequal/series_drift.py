@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from enum import StrEnum
-from typing import Annotated, NamedTuple
+from typing import Annotated, ClassVar, NamedTuple
 
 import numpy as np
 from msgspec import UNSET, Meta, Struct, UnsetType, structs
@@ -31,6 +31,7 @@ from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, Chemistr
 from percell.questions.vocabulary.fields import choice, figure, quantity, whole
 from percell.questions.vocabulary.layout import MOST
 from percell.questions.vocabulary.limits import Held, LimitSide, judged, not_judged, together
+from percell.questions.vocabulary.presence import OneOf, Presence
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import SPREAD
@@ -103,6 +104,13 @@ LossAh = Annotated[
 class StringCell(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One cell of the string."""
 
+    presence: ClassVar[tuple[Presence, ...]] = (
+        OneOf(
+            ("state_of_charge", "open_circuit_voltage_v"),
+            "Give state_of_charge or open_circuit_voltage_v, not both.",
+            needed=False,
+        ),
+    )
     cell_capacity_ah: fields.CellCapacityAh
     state_of_charge: fields.StartCharge | UnsetType = UNSET
     open_circuit_voltage_v: fields.StartOpenCircuitVoltageV | UnsetType = UNSET
@@ -497,14 +505,9 @@ def drift_steps(asked: InSeries, string: String, drift: Drift, weak: int) -> lis
     ]
 
 
-def _start(cell: StringCell, place: int, curve: Curve) -> float:
+def _start(cell: StringCell, curve: Curve) -> float:
     if cell.open_circuit_voltage_v is UNSET:
         return 1.0 if cell.state_of_charge is UNSET else cell.state_of_charge
-    if cell.state_of_charge is not UNSET:
-        raise Refused(
-            f"cells.{place}.open_circuit_voltage_v",
-            "Give state_of_charge or open_circuit_voltage_v, not both.",
-        )
     return float(soc_at_rest(curve=curve, open_circuit_voltage_v=cell.open_circuit_voltage_v))
 
 
@@ -575,7 +578,7 @@ def explain(asked: SeriesDrift) -> Explained[SeriesDriftFigures]:
         refuse_loss(f"cells.{place}.loss_ah", cell.loss_ah, cell.cell_capacity_ah)
     string = String(
         np.array([cell.cell_capacity_ah for cell in asked.cells]),
-        np.array([_start(cell, place, curve) for place, cell in enumerate(asked.cells)]),
+        np.array([_start(cell, curve) for cell in asked.cells]),
         np.array([cell.loss_ah for cell in asked.cells]),
         np.array([lasting_ohm(cell) for cell in asked.cells]),
     )

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from math import inf
-from typing import Annotated, NamedTuple
+from typing import Annotated, ClassVar, NamedTuple
 
 import numpy as np
 from msgspec import UNSET, Meta, Struct, UnsetType, structs
@@ -55,6 +55,7 @@ from percell.questions.vocabulary.limits import (
     unbounded,
     verdict_of,
 )
+from percell.questions.vocabulary.presence import OneOf, Presence
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import Feeds, Sharing, counted_cells
@@ -86,6 +87,13 @@ Group = Annotated[
 class UnequalCells(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A pack, cell by cell, and its load: a coil, a converter or nothing."""
 
+    presence: ClassVar[tuple[Presence, ...]] = (
+        OneOf(
+            ("coil_resistance_ohm", "output_power_w"),
+            "Give coil_resistance_ohm or output_power_w, or neither for a pack without a load.",
+            needed=False,
+        ),
+    )
     groups: Annotated[
         list[Group],
         Meta(
@@ -615,11 +623,6 @@ def _other_findings(asked: UnequalCells, got: Shared, careful_a: float) -> list[
 
 def explain(asked: UnequalCells) -> Explained[UnequalCellsFigures]:
     """Answer for one pack."""
-    if asked.coil_resistance_ohm is not UNSET and asked.output_power_w is not UNSET:
-        raise Refused(
-            "output_power_w",
-            "Give coil_resistance_ohm or output_power_w, or neither for a pack without a load.",
-        )
     pack = _read(asked)
     got, load = _solve(asked, pack)
     parallel = pack.voltage_v.shape[1]
