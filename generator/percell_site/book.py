@@ -20,6 +20,7 @@ from percell_site import (
 from percell_site.api import Api, ApiError
 from percell_site.changelog import History
 from percell_site.profiles import Profile
+from percell_site.try_page import try_page
 
 _MARKER = re.compile(r"\{\{ ([\w-]+): ([^{}]+?) \}\}")
 
@@ -49,6 +50,9 @@ class Book:
         """Return every generated file by its path below the docs folder."""
         entries = self.api.get_json("/v1/tables")["tables"]
         made: dict[str, str | bytes] = {
+            "docs/api.md": try_page(
+                self.api.get_json("/openapi.json"), self.api.get_json("/v1"), self.address
+            ),
             "reference.json": json.dumps(self.reference, ensure_ascii=False),
             "tables/index.md": pages.tables_page(entries),
             "robots.txt": self._robots(),

@@ -109,8 +109,5 @@
     document.querySelectorAll(".md-code__nav").forEach((nav, i) => {
       nav.setAttribute("aria-label", `Example ${i + 1}`);
     });
-    for (const frame of document.querySelectorAll("iframe.swagger-ui-iframe")) {
-      frame.title = "API document with a form to try each question";
-    }
   });
 })();

@@ -1,0 +1,187 @@
+"""The page with a form for each question, made from the API's own document."""
+
+import json
+import re
+from html import escape
+from typing import Any, NamedTuple
+from urllib.parse import urlencode
+
+from percell_site.pages import render
+
+_CODE = re.compile(r"`([^`]+)`")
+_UNIT = re.compile(r" ?\[[^\]]+\]$")
+_DEFAULT = re.compile(r" ?Default: (.+?)\.?$", re.DOTALL)
+# a default in more words than this is read below the field, not in it
+_LONGEST_PLACEHOLDER = 24
+
+
+class Choice(NamedTuple):
+    """One word that a field takes."""
+
+    value: str
+    text: str
+
+
+class FormField(NamedTuple):
+    """One field of a form."""
+
+    name: str
+    label: str
+    kind: str
+    unit: str
+    required: bool
+    placeholder: str
+    hint: str
+    attributes: str
+    choices: list[Choice]
+
+
+class Form(NamedTuple):
+    """A question: what its form asks first, what it folds away, and its example."""
+
+    question: str
+    path: str
+    title: str
+    description: str
+    first: list[FormField]
+    further: list[FormField]
+    example: dict[str, Any]
+    example_query: str
+    body: str
+
+
+def try_page(document: dict[str, Any], index: dict[str, Any], address: str) -> str:
+    """Return the page: every question by subject, each with a form that needs no script.
+
+    Args:
+        document: The API's OpenAPI document.
+        index: The first page of the API, with the questions by subject.
+        address: The address that commands name, without a slash at its end.
+    """
+    groups = [
+        group | {"forms": [_form(entry, document) for entry in group["questions"]]}
+        for group in index["groups"]
+    ]
+    return render("try.md.jinja", groups=groups, address=address)
+
+
+def _form(entry: dict[str, Any], document: dict[str, Any]) -> Form:
+    operations = document["paths"][entry["path"]]
+    post = operations["post"]
+    example = _example(post, document)
+    parameters = [
+        _resolved(one, document) for one in operations.get("get", {}).get("parameters", ())
+    ]
+    fields = [_field(one, example, document) for one in parameters]
+    # a form in plain HTML has no way to repeat its fields: a list goes into a body
+    if any(field.kind == "list" and field.required for field in fields):
+        fields = []
+    shown = [field for field in fields if field.kind != "list"]
+    asked_first = [f for f in shown if f.required]
+    asked_first += [f for f in shown if f.name in example and not f.required]
+    flat = all(not isinstance(value, dict | list) for value in example.values())
+    return Form(
+        question=entry["question"],
+        path=entry["path"],
+        title=entry["label"],
+        description=_html(post["description"]),
+        first=asked_first,
+        further=[field for field in shown if field not in asked_first],
+        example=example,
+        example_query=urlencode(example) if flat and fields else "",
+        body=json.dumps(example, ensure_ascii=False, indent=2),
+    )
+
+
+def _example(post: dict[str, Any], document: dict[str, Any]) -> dict[str, Any]:
+    content = post["requestBody"]["content"]["application/json"]
+    if "example" in content:
+        found: dict[str, Any] = content["example"]
+    else:
+        found = _resolved(next(iter(content["examples"].values())), document)["value"]
+    return found
+
+
+def _resolved(part: dict[str, Any], document: dict[str, Any]) -> dict[str, Any]:
+    """Return a part of the document, also where it is named by reference; what stands beside that counts."""
+    reference = part.get("$ref")
+    if reference is None:
+        return part
+    found: Any = document
+    for step in reference.removeprefix("#/").split("/"):
+        found = found[step]
+    return _resolved(found, document) | {k: v for k, v in part.items() if k != "$ref"}
+
+
+def _field(
+    parameter: dict[str, Any], example: dict[str, Any], document: dict[str, Any]
+) -> FormField:
+    schema = _resolved(parameter["schema"], document)
+    name, required = parameter["name"], parameter["required"]
+    meaning = parameter.get("description") or schema.get("description", "")
+    meaning = _UNIT.sub("", meaning)
+    default = _default(meaning, schema)
+    placeholder = f"e.g. {example[name]}" if name in example else ""
+    if default and not required and len(default) <= _LONGEST_PLACEHOLDER:
+        placeholder = default
+    unit = schema.get("x-unit", "")
+    bounds = _bounds(schema)
+    choices = [Choice(str(word), str(word).replace("_", " ")) for word in schema.get("enum", ())]
+    kind = _kind(schema)
+    if kind == "boolean":
+        choices = [Choice("true", "yes"), Choice("false", "no")]
+    return FormField(
+        name=name,
+        label=schema.get("x-label") or parameter.get("x-label") or name,
+        kind=kind,
+        unit="" if unit == "1" else unit,
+        required=required,
+        placeholder=placeholder,
+        hint=_html(" ".join(filter(None, [meaning, bounds]))),
+        attributes=_attributes(schema, kind),
+        choices=choices,
+    )
+
+
+def _kind(schema: dict[str, Any]) -> str:
+    kind = schema.get("type", "string")
+    if kind == "array":
+        return "list"
+    if "enum" in schema or kind == "boolean":
+        return "boolean" if kind == "boolean" else "choice"
+    return "number" if kind in ("number", "integer") else "text"
+
+
+def _default(meaning: str, schema: dict[str, Any]) -> str:
+    if "default" in schema:
+        value = schema["default"]
+        return f"{value:g}" if isinstance(value, float) else str(value).replace("_", " ")
+    found = _DEFAULT.search(meaning)
+    return found[1] if found else ""
+
+
+def _bounds(schema: dict[str, Any]) -> str:
+    low, high = schema.get("minimum"), schema.get("maximum")
+    return "" if low is None or high is None else f"{low:g} to {high:g}."
+
+
+def _attributes(schema: dict[str, Any], kind: str) -> str:
+    if kind == "number":
+        found = {"min": schema.get("minimum"), "max": schema.get("maximum")}
+        found["step"] = 1 if schema["type"] == "integer" else "any"
+    elif kind == "text":
+        # a browser takes a pattern for the whole text, and reads no look-ahead of other tongues
+        pattern = schema.get("pattern", "").removesuffix("(?!\\n)")
+        found = {"pattern": pattern or None, "maxlength": schema.get("maxLength")}
+    else:
+        return ""
+    return "".join(
+        f' {name}="{escape(f"{value:g}" if isinstance(value, float) else str(value))}"'
+        for name, value in found.items()
+        if value is not None
+    )
+
+
+def _html(text: str) -> str:
+    """Return a text with its `names` marked; nothing else in it is markup."""
+    return _CODE.sub(r"<code>\1</code>", escape(text, quote=False))
