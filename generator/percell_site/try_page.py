@@ -9,7 +9,6 @@ from urllib.parse import urlencode
 from percell_site.pages import render
 
 _CODE = re.compile(r"`([^`]+)`")
-_UNIT = re.compile(r" ?\[[^\]]+\]$")
 _DEFAULT = re.compile(r" ?Default: (.+?)\.?$", re.DOTALL)
 # a default in more words than this is read below the field, not in it
 _LONGEST_PLACEHOLDER = 24
@@ -103,14 +102,16 @@ def _example(post: dict[str, Any], document: dict[str, Any]) -> dict[str, Any]:
 
 
 def _resolved(part: dict[str, Any], document: dict[str, Any]) -> dict[str, Any]:
-    """Return a part of the document, also where it is named by reference; what stands beside that counts."""
-    reference = part.get("$ref")
-    if reference is None:
-        return part
-    found: Any = document
-    for step in reference.removeprefix("#/").split("/"):
-        found = found[step]
-    return _resolved(found, document) | {k: v for k, v in part.items() if k != "$ref"}
+    """Return a part of the document with what it names by reference; its own words go before those."""
+    found: dict[str, Any] = {}
+    for one in part.get("allOf", ()):
+        found |= _resolved(one, document)
+    if "$ref" in part:
+        named: Any = document
+        for step in part["$ref"].removeprefix("#/").split("/"):
+            named = named[step]
+        found |= _resolved(named, document)
+    return found | {name: value for name, value in part.items() if name not in ("$ref", "allOf")}
 
 
 def _field(
@@ -119,12 +120,12 @@ def _field(
     schema = _resolved(parameter["schema"], document)
     name, required = parameter["name"], parameter["required"]
     meaning = parameter.get("description") or schema.get("description", "")
-    meaning = _UNIT.sub("", meaning)
+    unit = schema.get("x-unit", "")
+    meaning = meaning.replace(f" [{unit}]", "")  # the label has it
     default = _default(meaning, schema)
     placeholder = f"e.g. {example[name]}" if name in example else ""
     if default and not required and len(default) <= _LONGEST_PLACEHOLDER:
         placeholder = default
-    unit = schema.get("x-unit", "")
     bounds = _bounds(schema)
     choices = [Choice(str(word), str(word).replace("_", " ")) for word in schema.get("enum", ())]
     kind = _kind(schema)
@@ -170,9 +171,7 @@ def _attributes(schema: dict[str, Any], kind: str) -> str:
         found = {"min": schema.get("minimum"), "max": schema.get("maximum")}
         found["step"] = 1 if schema["type"] == "integer" else "any"
     elif kind == "text":
-        # a browser takes a pattern for the whole text, and reads no look-ahead of other tongues
-        pattern = schema.get("pattern", "").removesuffix("(?!\\n)")
-        found = {"pattern": pattern or None, "maxlength": schema.get("maxLength")}
+        found = {"pattern": schema.get("pattern"), "maxlength": schema.get("maxLength")}
     else:
         return ""
     return "".join(

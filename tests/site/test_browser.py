@@ -1,12 +1,17 @@
 """The pages in a real browser: linking, copying, width, schemes and print."""
 
+import gzip
 import itertools
+import json
 import os
 import re
+import shlex
 import subprocess
 import threading
+from pathlib import Path
 from typing import NamedTuple
 
+import httpx
 import pytest
 import uvicorn
 
@@ -416,3 +421,117 @@ def test_what_a_table_rests_on_fits_a_phone(open_page, site):
                 assert set(signs) <= {"_", "."}, (path, name)
                 broken += len(signs)
     assert broken
+
+
+TRY = "/docs/api/"
+
+
+def asked(page, question):
+    """Open a question of the page with forms, fill in its example and ask; return its part of the page."""
+    part = page.locator(f"details#{question}")
+    part.locator(":scope > summary").click()
+    if part.locator(".pc-example").count():
+        part.locator(".pc-example").click()
+    part.get_by_role("button", name="Ask", exact=True).click()
+    part.locator(".pc-headline").wait_for()
+    return part
+
+
+def test_the_page_to_try_the_api_is_light(open_page):
+    """With everything that it loads it has 300 kB at most, compressed."""
+    page = open_page("/404")
+    sizes = []
+    page.on("response", lambda response: sizes.append(len(gzip.compress(response.body()))))
+    page.goto(page.url.replace("/404", TRY), wait_until="networkidle")
+    assert len(sizes) > 3
+    assert sum(sizes) <= 300_000
+
+
+@pytest.mark.parametrize("width", [360, 1280])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_page_to_try_the_api_can_be_used_by_everyone(open_page, missing, scheme, width):
+    """With forms open and an answer shown, axe finds nothing and nothing is wider than the screen."""
+    axe = Path(os.environ.get("PERCELL_NODE_MODULES", ""), "axe-core", "axe.min.js")
+    if not axe.is_file():
+        missing("axe-core")
+    page = open_page(TRY, color_scheme=scheme, viewport={"width": width, "height": 900})
+    for question in ("direct-load", "series-drift"):
+        asked(page, question)
+    page.locator("details#direct-load .pc-further > summary").click()
+    page.evaluate(axe.read_text("utf-8"))
+    found = page.evaluate("axe.run()")
+    assert found["passes"]
+    assert [
+        (one["id"], one["impact"], one["nodes"][0]["html"]) for one in found["violations"]
+    ] == []
+    assert page.evaluate("document.documentElement.scrollWidth") == width
+
+
+def test_a_form_works_without_script(open_page, address):
+    """A plain form asks by GET, with all that nobody filled in left empty, and the browser shows the answer."""
+    page = open_page(TRY, java_script_enabled=False)
+    part = page.locator("details#direct-load")
+    part.locator(":scope > summary").click()
+    part.get_by_label("Layout").fill("1S2P")
+    part.get_by_label("Continuous rating per cell").fill("20")
+    part.get_by_label("Coil reading").fill("0.25")
+    part.get_by_role("button", name="Ask", exact=True).click()
+    page.wait_for_url("**/v1/direct-load?*")
+    answer = json.loads(page.locator("body").inner_text())
+    asked_for = {"layout": "1S2P", "cell_rating_a": 20, "coil_reading_ohm": 0.25}
+    assert answer["headline"] == posted(f"{address}/v1/direct-load", asked_for)["headline"]
+
+
+def posted(url, body):
+    """Return the answer to a POST."""
+    return httpx.post(url, json=body).json()
+
+
+def test_an_answer_is_shown_with_the_commands_that_ask_for_it(open_page):
+    """The headline, the caution and the whole answer are shown, and both commands ask the same again."""
+    part = asked(open_page(TRY), "direct-load")
+    get, post, whole = part.locator(".pc-result code").all_inner_texts()
+    shown = json.loads(whole)
+    assert part.get_by_role("status").inner_text().startswith(shown["headline"])
+    assert "Never exceed the manufacturer's rating" in part.get_by_role("status").inner_text()
+    assert httpx.get(shlex.split(get)[1]).json() == shown
+    words = shlex.split(post.replace("\\\n", " "))
+    assert posted(words[1], json.loads(words[words.index("-d") + 1])) == shown
+
+
+@pytest.mark.parametrize(
+    ("rating", "look"),
+    [("20", "pc-result"), ("14", "pc-result pc-wary"), ("5", "pc-result pc-grave")],
+)
+def test_an_answer_looks_as_grave_as_it_is(open_page, rating, look):
+    """Below the limit, near it and over it the answer has three looks."""
+    page = open_page(TRY)
+    part = asked(page, "direct-load")
+    part.get_by_label("Continuous rating per cell").fill(rating)
+    part.get_by_role("button", name="Ask", exact=True).click()
+    page.wait_for_function(
+        "look => document.querySelector('#direct-load .pc-result').className === look", arg=look
+    )
+
+
+def test_a_fault_is_shown_at_its_field(open_page):
+    """What the API refuses is said below the form, and leads to the field."""
+    page = open_page(TRY)
+    part = page.locator("details#direct-load")
+    part.locator(":scope > summary").click()
+    part.get_by_label("Layout").fill("1S2P")
+    part.get_by_label("Continuous rating per cell").fill("20")
+    part.locator("form").evaluate("form => { form.noValidate = true }")
+    part.locator("#direct-load-coil_reading_ohm").fill("-1")
+    part.get_by_role("button", name="Ask", exact=True).click()
+    part.get_by_role("status").get_by_role("link", name="Coil reading").click()
+    field = part.locator("#direct-load-coil_reading_ohm")
+    assert field.get_attribute("aria-invalid") == "true"
+    assert field.evaluate("field => field === document.activeElement")
+
+
+def test_a_link_to_a_question_opens_its_form(open_page):
+    """The name of a question in the address shows its form."""
+    page = open_page(f"{TRY}#sharing-by-spread")
+    assert page.locator("details#sharing-by-spread").get_attribute("open") is not None
+    assert page.locator("details#pack").get_attribute("open") is None

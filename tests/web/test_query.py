@@ -70,7 +70,7 @@ def test_numbers_in_a_query(
     for place in number_fields(question):
         if len(place) > 1:
             continue
-        for text in ("", " 4", "4 ", "1_0", "0x10", "4,5", "true", "null", "four", "\uff14", "1e"):
+        for text in (" 4", "4 ", "1_0", "0x10", "4,5", "true", "null", "four", "\uff14", "1e"):
             response = client.get(f"/v1/{question.id}", params=example | {place[0]: text})
             is_problem(response, "wrong-type", 400, f"/{place[0]}")
         for text in ("nan", "NaN", "-nan", "inf", "Infinity", "-inf", "1e300", "-1e300"):
@@ -143,6 +143,21 @@ def test_what_is_no_query_is_unreadable(client: Any, is_problem: Any, query: str
 def test_an_empty_pair_says_nothing(client: Any, query: str) -> None:
     """Programs that join pairs leave signs over: they change nothing."""
     assert client.get(f"{PATH}?{query}").content == client.get(f"{PATH}?{GOOD}").content
+
+
+@pytest.mark.parametrize("empty", ["cell_capacity_ah", "chemistry", "sharing.spread"])
+def test_a_field_without_a_value_is_not_given(client: Any, empty: str) -> None:
+    """A form in HTML sends every field: what nobody filled in changes nothing."""
+    assert client.get(f"{PATH}?{GOOD}&{empty}=").content == client.get(f"{PATH}?{GOOD}").content
+
+
+def test_a_needed_field_without_a_value_is_missing(client: Any, is_problem: Any) -> None:
+    """Nothing is made up where a value is needed."""
+    problem = is_problem(client.get(f"{PATH}?layout=&cell_rating_a="), "outside-contract", 422)
+    assert [(fault["pointer"], fault["code"]) for fault in problem["errors"]] == [
+        ("/layout", "missing"),
+        ("/cell_rating_a", "missing"),
+    ]
 
 
 def test_a_query_has_a_thousand_fields_at_most(client: Any, is_problem: Any) -> None:

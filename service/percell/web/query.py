@@ -47,7 +47,7 @@ def read_query(query: bytes, lists: Lists = _NO_LISTS) -> dict[str, Any]:
     """Return the fields of a query string; a dot in a name makes a field of an object.
 
     A name that appears twice has a list of its values. Where the question has no list, that is a fault,
-    because nobody could say which value counts.
+    because nobody could say which value counts. A field without a value is not given.
     """
     fields: dict[str, Any] = {}
     columns: dict[str, dict[str, list[str]]] = {}
@@ -57,7 +57,7 @@ def read_query(query: bytes, lists: Lists = _NO_LISTS) -> dict[str, Any]:
             columns.setdefault(head, {}).setdefault(rest, []).append(value)
         elif name in lists.values:
             columns.setdefault(name, {}).setdefault("", []).append(value)
-        else:
+        elif value:  # a form in HTML also sends the fields that nobody filled in
             _put(fields, name, value)
     for name, column in columns.items():
         _put(fields, name, _entries(name, column) if name in lists.entries else column[""])

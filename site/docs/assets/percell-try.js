@@ -9,12 +9,7 @@
   };
 
   // a long line that scrolls must be reachable by keyboard
-  const block = (label, text) => {
-    const code = element("code", { tabIndex: 0 }, text);
-    code.setAttribute("role", "region");
-    code.setAttribute("aria-label", label);
-    return element("pre", {}, code);
-  };
+  const block = (text) => element("pre", {}, element("code", { tabIndex: 0 }, text));
 
   const filled = (form) =>
     [...form.elements].filter((field) => field.name && field.value.trim() !== "");
@@ -46,11 +41,11 @@
     const byBody = form.method === "post";
     const body = byBody ? form.querySelector("textarea").value : JSON.stringify(bodyOf(form));
     const post = `curl ${quoted(address)} \\\n  -H 'Content-Type: application/json' \\\n  -d ${quoted(body)}`;
-    const shown = [element("p", {}, "The same as POST:"), block("Command with POST", post)];
+    const shown = [element("p", {}, "The same as POST:"), block(post)];
     if (!byBody) {
       const query = queryOf(form);
       const get = `curl ${quoted(query ? `${address}?${query}` : address)}`;
-      shown.unshift(element("p", {}, "The same request as GET:"), block("Command with GET", get));
+      shown.unshift(element("p", {}, "The same request as GET:"), block(get));
     }
     return shown;
   };
@@ -144,7 +139,7 @@
       show(result, lookOf(response, answer), message, [
         ...asked,
         element("p", {}, `The whole answer (status ${response.status}):`),
-        block("Answer as JSON", JSON.stringify(answer, null, 1)),
+        block(JSON.stringify(answer, null, 1)),
       ]);
     } catch {
       show(result, "pc-result pc-grave", [element("p", {}, "The API did not answer. Check the connection, and ask again.")], asked);
