@@ -171,7 +171,7 @@ def test_a_cutoff_that_is_never_reached_is_refused_in_a_table_too(client, change
     asked = changed(ASKED, ["rows"], rows) | {"fixed": {"cell_rating_a": 20}}
     answer = client.post("/v1/tables", json=asked)
     assert answer.status_code == 422
-    assert "4.3 V, is above its charged voltage, 4.2 V" in answer.json()["detail"]
+    assert "4.3 V must not be above the charged voltage of 4.2 V" in answer.json()["detail"]
     assert answer.json()["errors"][0]["pointer"] == "/rows/values"
     fixed = changed(ASKED, ["fixed"], {"cell_cutoff_voltage_v": 4.3})
     answer = client.post("/v1/tables", json=fixed)

@@ -96,7 +96,7 @@ def test_what_is_wrong_is_named(client, query, pointer):
             "question=label-check&cell_size=18650&cell_rating_a=40&cell_capacity_ah=3",
             "do not believe this label",
         ),
-        (ASKED, "less than 10 % of the rating is left"),
+        (ASKED, "Less than 10 % of the rating is left"),
     ],
 )
 def test_a_reply_carries_its_warnings(client, form, query, said):

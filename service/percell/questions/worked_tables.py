@@ -38,19 +38,19 @@ from percell.questions.vocabulary.verdict import Verdict
 
 
 class TableCell(Struct, frozen=True, gc=False, omit_defaults=True):
-    """One cell of a table: rounded figures or words, null where there is no physical answer."""
+    """One entry of a table: rounded figures or words. null if no solution exists."""
 
     values: list[float | str | None]
     verdicts: Annotated[
         list[Verdict | None],
         Meta(
-            description="The verdict on each figure, null for one without a mark. Left out of a table "
-            "without marks."
+            description="Verdict on each figure. null for a figure without a mark. Left out of a table without "
+            "marks."
         ),
     ] = []
     limits: Annotated[
         list[float | None],
-        Meta(description="The limit of each figure, unrounded, null and left out likewise."),
+        Meta(description="Limit of each figure, unrounded. null and left out like the verdicts."),
     ] = []
 
 
@@ -59,51 +59,48 @@ class TableRow(Struct, frozen=True, gc=False):
 
     value: Annotated[float | str, Meta(description="Value of the row's field.")]
     label: str
-    anchor: Annotated[str, Meta(description="The row's name in a link to the page.")]
+    anchor: Annotated[str, Meta(description="Name of the row in a link to the page.")]
     cells: list[TableCell]
 
 
 class TableColumn(Struct, frozen=True, gc=False):
-    """One column: a value, and its text, for each column field."""
+    """One column, with a value and its text for each column field."""
 
     values: list[float | str]
     labels: list[str]
 
 
 class OwnTable(Struct, frozen=True, kw_only=True):
-    """A table with its entries worked out."""
+    """A calculated table."""
 
-    question: Annotated[str, Meta(description="The question that every cell asks.")]
-    fixed: Annotated[dict[str, Any], Meta(description="What every cell asks alike.")]
+    question: Annotated[str, Meta(description="Question that every entry asks.")]
+    fixed: Annotated[dict[str, Any], Meta(description="Fields that are the same for every entry.")]
     rows_by: TableRowAxis
     columns_by: list[TableColumnAxis]
     prints: Annotated[
-        list[TablePrint], Meta(description="What each cell shows, and how it is rounded.")
+        list[TablePrint], Meta(description="Printed figures of each entry, with their rounding.")
     ]
     columns: list[TableColumn]
     rows: list[TableRow]
-    assumptions: Annotated[
-        list[Assumption], Meta(description="The defaults that every cell rests on.")
-    ]
+    assumptions: Annotated[list[Assumption], Meta(description="Defaults that every entry uses.")]
     conditions: Annotated[
-        str, Meta(description="What every figure holds for, in one sentence, or nothing.")
+        str,
+        Meta(description="Conditions of every figure, in one sentence. Empty if there are none."),
     ]
-    caution: Annotated[
-        str, Meta(description="What must go along with a figure wherever it is pasted.")
-    ]
+    caution: Annotated[str, Meta(description="Caution to paste together with any figure.")]
     cautions: tuple[Caution, ...]
-    version: Annotated[str, Meta(description="Version of percell that worked it out.")]
+    version: Annotated[str, Meta(description="Version of percell that calculated the table.")]
 
 
 class PrintedTable(OwnTable, frozen=True, kw_only=True):
-    """A printed table with its cells worked out."""
+    """A calculated printed table."""
 
     id: str
     title: str
-    group: Annotated[str, Meta(description="Topic under which the site lists it.")]
+    group: Annotated[str, Meta(description="Topic of the table on the site.")]
     sentence: str
     caveat: Annotated[
-        str, Meta(description="What a reader must know before they use a figure of this table.")
+        str, Meta(description="Caution to read before you use a figure of this table.")
     ]
     description: str
     reading: str
@@ -111,12 +108,13 @@ class PrintedTable(OwnTable, frozen=True, kw_only=True):
         list[str], Meta(description="Fields that change no figure of this table.")
     ]
     quantity: Annotated[
-        str, Meta(description="What several figures of a cell have in common, or nothing.")
+        str,
+        Meta(description="Quantity of several figures of an entry. Empty if there is only one."),
     ]
     worked: WorkedExample
     chart: TableChart | None
     sources: list[str]
-    page: Annotated[str, Meta(description="The table's page.")]
+    page: Annotated[str, Meta(description="Page of the table.")]
 
 
 @cache
@@ -160,12 +158,12 @@ def own_table(asked: OwnTableAsked) -> OwnTable:
     # a slow question would keep other requests waiting
     if not question or not question.table or question.heavy:
         able = ", ".join(n for n, q in QUESTIONS.items() if q.table and not q.heavy)
-        raise Refused("question", f"A table can ask: {able}.")
+        raise Refused("question", f"No table can ask this question. Use one of: {able}.")
     cells = len(asked.rows.values)
     for axis in asked.columns:
         cells *= len(axis.values)
     if cells > MOST_ENTRIES:
-        raise Refused("rows.values", f"A table may have {MOST_ENTRIES} entries, not {cells}.")
+        raise Refused("rows.values", f"The table has {cells} entries. The limit is {MOST_ENTRIES}.")
     _check_axes(asked, question)
     _check_prints(asked, question)
     try:
@@ -194,22 +192,25 @@ def _check_axes(asked: OwnTableAsked, question: Question) -> None:
     """Check every value of every axis against the bounds of its field: arrays are not checked later."""
     axes = axes_of(asked)
     if len({axis.field for axis in axes.values()}) < len(axes):
-        raise Refused("columns", "Each axis must vary a different field.")
+        raise Refused("columns", "Use a different field for each axis.")
     known = question.asked.__struct_fields__
     for where, axis in axes.items():
         if axis.field not in known or axis.field in asked.fixed:
             raise Refused(
                 f"{where}.field",
-                f"{axis.field!r} cannot be varied: it is unknown, or already fixed.",
+                f"{axis.field!r} cannot be an axis: it is unknown, or already fixed.",
             )
         if axis.labels and len(axis.labels) != len(axis.values):
-            raise Refused(f"{where}.labels", "There is a label for each value, or none at all.")
+            raise Refused(f"{where}.labels", "Give one label per value, or none.")
         if len(dict.fromkeys(type(value) for value in axis.values)) > 1:
-            raise Refused(f"{where}.values", "An axis is all numbers or all words.")
+            raise Refused(f"{where}.values", "Give only numbers or only words.")
         words = axis.field != "layout" and isinstance(axis.values[0], str)
         if words and question.table is not OverTable.CELL_BY_CELL:
             # other words choose the formula, which arrays cannot
-            raise Refused(f"{where}.field", "Of the fields with words only the layout is an axis.")
+            raise Refused(
+                f"{where}.field",
+                "Use layout or a field with numbers. Other fields with words cannot be an axis.",
+            )
     first = {axis.field: axis.values[0] for axis in axes.values()}
     for axis in axes.values():
         for value in axis.values:
@@ -231,7 +232,7 @@ def _check_prints(asked: OwnTableAsked, question: Question) -> None:
     numbers = _numbers(question.answered)
     for i, shown in enumerate(asked.prints):
         if shown.field not in numbers or shown.round is Rounding.WORD:
-            raise Refused(f"prints.{i}.field", f"{shown.field!r} is no number of the answer.")
+            raise Refused(f"prints.{i}.field", f"{shown.field!r} is not a number in the answer.")
 
 
 def _worked_out(
@@ -297,7 +298,9 @@ def _figure(got: Any, shown: TablePrint) -> Any:
         return getattr(got, shown.field)
     except AttributeError:
         # in the answer to a single question, but not in a table
-        raise Refused("prints", f"{shown.field!r} is no figure of a table.") from None
+        raise Refused(
+            "prints", f"{shown.field!r} is not available in a table. Ask the question itself."
+        ) from None
 
 
 def _headings(axes: list[TableColumnAxis]) -> list[TableColumn]:
@@ -350,7 +353,8 @@ def _marks(
             value = getattr(got, name, asked_for.get(name))
             if value is None or np.asarray(value).dtype.kind not in "if":
                 raise Refused(
-                    pointer, f"{name!r} is no number of the answer, and none that the table asks."
+                    pointer,
+                    f"{name!r} is not a number in the answer or in the fields of the table.",
                 )
         else:
             value = name

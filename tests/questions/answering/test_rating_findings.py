@@ -208,7 +208,7 @@ def test_little_headroom_names_its_bound(ask):
     """By hand: 4.2 V over 0.22 ohm is 19.1 A, more than nine tenths of 20 A."""
     got = ask("direct-load", **CELL, coil_resistance_ohm=0.22)
     assert sentences(got)["little-headroom"] == (
-        "The worst-case cell carries 19.1 A of its continuous rating of 20 A, so less than "
+        "The worst-case cell carries 19.1 A of its continuous rating of 20 A. Less than "
         "10 % of the rating is left."
     )
 
@@ -228,7 +228,7 @@ def test_little_headroom_names_its_bound(ask):
 def test_a_charged_voltage_above_is_named_with_its_tolerance(ask, question_id, asked):
     """The voltage named is the highest that a cell may have: as given, and what is allowed for on top."""
     said = sentences(ask(question_id, **asked))["charged-above-chemistry"]
-    assert said.startswith("A charged voltage of 4.26 V is above the 4.2 V ")
+    assert said.startswith("The charged voltage of 4.26 V is above 4.2 V")
 
 
 def test_a_charged_voltage_below_says_how_much_more_it_would_carry(ask):

@@ -201,8 +201,8 @@ def test_a_cold_cell_sags_further(ask, at_c, ratio):
     said = [f.sentence for f in got.findings if f.rule == "cold"]
     assert bool(said) is (at_c < 10)
     if said:
-        assert f"{ratio:g} times the resistance" in said[0]
-        assert "the figures count that" in got.headline
+        assert f"{ratio:g} times its resistance" in said[0]
+        assert "The figures include that" in got.headline
 
 
 @given(data=st.data())

@@ -412,8 +412,8 @@ def test_too_fast_names_its_currents(ask):
     """By hand: 3.3 A into 3 Ah, of which 1.5 A is assumed; or a given 3 A."""
     fast = rules(ask("charging", **CELL, charge_rate=1.1))["charging-over-limit"].sentence
     assert fast == (
-        "A cell would be charged with up to 3.3 A, above its charge limit of 1.5 A, the usual 0.5 C, because none "
-        "was given."
+        "A cell would be charged with up to 3.3 A, above its charge limit of 1.5 A (the usual 0.5 C, because none "
+        "was given)."
     )
     limit = {"charge_rate": 1.1, "cell_charge_limit_a": 3}
     over = rules(ask("charging", **CELL, **limit))["charging-over-limit"].sentence

@@ -706,7 +706,7 @@ def test_cold_is_said(ask, air_c, cold):
     assert ("cold" in found) is cold
     if cold:
         assert found["cold"].severity == "caution"
-        assert "times the resistance that it has at 25 °C" in found["cold"].sentence
+        assert "times its resistance at 25 °C" in found["cold"].sentence
 
 
 @pytest.mark.parametrize(("air_c", "ratio"), [(0, 2.3), (-20, 6.1), (40, 0.89), (60, 0.89)])

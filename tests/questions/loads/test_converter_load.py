@@ -314,7 +314,7 @@ def test_full_cells_must_give_the_power(ask, watts):
     got = ask("converter-load", **body, output_power_w=150)
     assert got.headroom > 0
     assert (got.verdict, got.attention) == ("over_limit", "warning")
-    assert "Cells that are full give at most 44.1 W" in rules(got)["near-collapse"].sentence
+    assert "Cells that are full supply at most 44.1 W" in rules(got)["near-collapse"].sentence
     assert "Over the limit: available power." in got.headline
 
 
@@ -442,7 +442,7 @@ def test_a_cutoff_at_rest_against_a_simulation(ask, rest_v, watts, amps, simulat
     assert got.worst_cell_current_a >= max(simulated_a.values())
     assert limits(got)["available_power"] == verdict
     if verdict == "over_limit":
-        assert "for a minute give at most" in rules(got)["near-collapse"].sentence
+        assert "for a minute supply at most" in rules(got)["near-collapse"].sentence
         assert (got.verdict, got.attention) == ("over_limit", "warning")
 
 

@@ -181,7 +181,7 @@ def test_the_full_end_of_a_discharge_is_its_first_point(ask):
     asked = {"layout": "1S1P", "cell_capacity_ah": 3, "cell_rating_a": 20}
     got = ask("running-time", **asked, coil_resistance_ohm=1, measured_discharge=points)
     assert got.worst_cell_current_a == pytest.approx(4.3)
-    assert "4.3 V is above the 4.2 V" in sentence(got, "charged-above-chemistry")
+    assert "4.3 V is above 4.2 V" in sentence(got, "charged-above-chemistry")
 
 
 @pytest.mark.parametrize(
@@ -241,7 +241,7 @@ def test_a_longer_discharge_is_held_to_its_start(ask):
     asked = {"cell_rating_a": 20, "cell_capacity_ah": 3, "output_power_w": 10}
     asked |= {"measured_discharge": points}
     alone = ask("running-time", layout="2S1P", **asked)
-    assert "4.3 V is above the 4.2 V" in sentence(alone, "charged-above-chemistry")
+    assert "4.3 V is above 4.2 V" in sentence(alone, "charged-above-chemistry")
     # no layout is recommended that is over a limit, and the limit is named
     got = ask("layouts", most_cells=2, **asked)
     assert got.layouts == []

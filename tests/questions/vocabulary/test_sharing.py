@@ -263,7 +263,10 @@ def test_the_rounded_spread_is_the_one_that_is_said(ask, question_id):
     name, _ = DECIDED[question_id]
     assert getattr(between, name) == getattr(on_grid, name)
     assert "resistance spread of 18 % and 99 % of groups" in between.headline
-    assert any("scattered by 0.18, at the level 0.99" in step.what for step in between.working)
+    assert any(
+        "with a resistance spread of 0.18, at the level 0.99" in step.what
+        for step in between.working
+    )
 
 
 def test_groups_are_drawn_once_for_all_percentiles(monkeypatch):

@@ -50,9 +50,9 @@ def cold_findings(temperature_c: float) -> list[Finding]:
         return []
     ratio = shown(float(temperature_ratio(temperature_c=temperature_c)))
     sentence = (
-        f"At {given(temperature_c)} °C a cell has about {ratio} times the resistance that it has at 25 °C, and the "
-        "figures count that."
+        f"At {given(temperature_c)} °C a cell has about {ratio} times its resistance at 25 °C. The figures include "
+        "that."
     )
     if below(temperature_c, LOWEST_COMPARED_C):
-        sentence += f" Nothing is judged as within a limit: {NOT_COMPARED}."
+        sentence += f" Nothing is judged as within a limit, because {NOT_COMPARED}."
     return [finding(rules.COLD, sentence)]

@@ -8,38 +8,35 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 class WorkingStep(Struct, frozen=True, gc=False):
     """One step of the working."""
 
-    what: Annotated[str, Meta(description="What is worked out.")]
-    relation: Annotated[str, Meta(description="The relation used.")]
-    with_numbers: Annotated[str, Meta(description="The relation with its numbers put in.")]
-    result: Annotated[float, Meta(description="What comes out, unrounded.")]
-    unit: Annotated[str, Meta(description="Unit of the result; 1 for a ratio or a count.")]
+    what: Annotated[str, Meta(description="Quantity that this step calculates.")]
+    relation: Annotated[str, Meta(description="Relation used.")]
+    with_numbers: Annotated[str, Meta(description="Relation with its numbers.")]
+    result: Annotated[float, Meta(description="Result, unrounded.")]
+    unit: Annotated[str, Meta(description="Unit of the result. 1 for a ratio or a count.")]
 
 
 class Assumption(Struct, frozen=True, gc=False):
-    """A default that the answer rests on."""
+    """A default that the answer uses."""
 
     name: Annotated[
         str,
         Meta(
             description="Field of the question. A dot leads into an object or a list, as in "
-            "`cells.contact_resistance_ohm`. A last part that is no field is a property that was looked up "
-            "for the field, as in `alloy.resistivity`, or the use that the value was taken for, as in "
-            "`cell_cutoff_voltage_v.time`."
+            "`cells.contact_resistance_ohm`. A last part that is not a field is a looked-up property, as in "
+            "`alloy.resistivity`, or the use of the value, as in `cell_cutoff_voltage_v.time`."
         ),
     ]
-    value: Annotated[float | str, Meta(description="The value in use.")]
-    unit: Annotated[str, Meta(description="Its unit; empty for a word.")]
-    origin: Annotated[str, Meta(description="Where the default comes from.")]
+    value: Annotated[float | str, Meta(description="Value in use.")]
+    unit: Annotated[str, Meta(description="Unit of the value. Empty for a word.")]
+    origin: Annotated[str, Meta(description="Origin of the default.")]
 
 
 class Links(Struct, frozen=True, gc=False, omit_defaults=True):
     """Where to read on."""
 
-    method: Annotated[str, Meta(description="How this question is worked out.")]
-    cautions: Annotated[str, Meta(description="What always holds, whatever the answer.")]
+    method: Annotated[str, Meta(description="Page on how this question is calculated.")]
+    cautions: Annotated[str, Meta(description="Page of the cautions, which always apply.")]
     table_row: Annotated[
         str | UnsetType,
-        Meta(
-            description="The printed table's row nearest on the careful side, where there is one."
-        ),
+        Meta(description="Closest row of a printed table on the side of caution, if there is one."),
     ] = UNSET

@@ -82,10 +82,10 @@ class Subject(StrEnum):
 
 
 _MEANINGS = {
-    Subject.LOADS: "What each cell of a pack carries under a coil or behind a converter.",
-    Subject.LIMITS: "How far a load may go with these cells, and which cells a load needs.",
+    Subject.LOADS: "Current of each cell of a pack, under a coil or behind a converter.",
+    Subject.LIMITS: "What these cells can handle, and which cells a load needs.",
     Subject.UNEQUAL_CELLS: "Cells that differ: sharing, joining, drift and matching.",
-    Subject.TIME_AND_HEAT: "How long a pack runs, how far it sags and how warm a cell gets.",
+    Subject.TIME_AND_HEAT: "How long a pack runs, how far it sags and how hot a cell gets.",
     Subject.CHARGING: "Charge current, charging time, and where cells may be charged.",
     Subject.BENCH: "Measuring cells and coils.",
     Subject.COIL: "Coils from wire.",
@@ -101,17 +101,17 @@ class OverTable(Enum):
     CELL_BY_CELL = auto()
 
 
-_ASKED = Meta(description="The fields of the question that the caller gave.")
+_ASKED = Meta(description="Fields that the caller gave.")
 # how every answer begins, after the name of its question, which is the tag of its type
 _HEAD: list[tuple[str, Any]] = [
-    ("version", Annotated[str, Meta(description="Version of percell that gave the answer.")]),
+    ("version", Annotated[str, Meta(description="Version of percell that calculated the answer.")]),
     (
         "headline",
         Annotated[
             str,
             Meta(
-                description="The answer in short: what it holds for, the leading figure, the verdict and the "
-                "gravest finding."
+                description="The answer in short: its condition, leading figure, verdict and most severe "
+                "finding."
             ),
         ],
     ),
@@ -119,17 +119,23 @@ _HEAD: list[tuple[str, Any]] = [
 ]
 # how every result ends
 _TAIL: list[tuple[str, Any]] = [
-    ("findings", Annotated[list[Finding], Meta(description="The rules that apply.")]),
+    (
+        "findings",
+        Annotated[list[Finding], Meta(description="Rules that apply, with their numbers.")],
+    ),
     ("links", Links),
 ]
 # what a whole answer has beyond its result
 _BESIDE: list[tuple[str, Any]] = [
-    ("working", Annotated[list[WorkingStep], Meta(description="The working, in order.")]),
+    (
+        "working",
+        Annotated[list[WorkingStep], Meta(description="Steps of the calculation, in order.")],
+    ),
     (
         "assumptions",
-        Annotated[list[Assumption], Meta(description="Every value that was taken from a default.")],
+        Annotated[list[Assumption], Meta(description="Every default in use.")],
     ),
-    ("cautions", Annotated[tuple[Caution, ...], Meta(description="What always holds.")]),
+    ("cautions", Annotated[tuple[Caution, ...], Meta(description="Cautions that always apply.")]),
 ]
 
 
@@ -281,7 +287,7 @@ class Question:
         if self.limits:
             parts += [("verdict", VerdictField), ("limits", LimitsField)]
         if self._names_layout:
-            parts.append(("layout", Annotated[str, fields.text("The layout, as read.")]))
+            parts.append(("layout", Annotated[str, fields.text("Layout, as read.")]))
         for struct in (self.shows, self.also):
             parts += _fields_of(struct) if struct else []
         return self._type("Result", [*parts, *_TAIL])

@@ -70,7 +70,7 @@ def shared_findings(
             f"{says} {figure(parallel)} if all share evenly, "
             f"{figure(counted_cells(Sharing.ALLOWANCE, parallel))} by the P − ½ rule, and "
             f"{figure(counted_by_spread(SPREAD, PERCENTILE, parallel))} in {PERCENTILE * 100:g} % of groups "
-            f"whose resistances scatter by {SPREAD * 100:g} %.",
+            f"with a resistance spread of {SPREAD * 100:g} %.",
         )
     ]
     if sharing is not Sharing.CAREFUL:
@@ -107,7 +107,7 @@ def cell_against_rating(*, worst_cell_a: float, rating_a: float) -> Held:
             finding(
                 rules.LITTLE_HEADROOM,
                 f"The worst-case cell carries {worst(worst_cell_a, rating_a)} A of its continuous rating of "
-                f"{given(rating_a)} A, so less than {HEADROOM * 100:g} % of the rating is left.",
+                f"{given(rating_a)} A. Less than {HEADROOM * 100:g} % of the rating is left.",
             )
         ]
     else:

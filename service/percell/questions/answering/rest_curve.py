@@ -20,7 +20,7 @@ def curve_of(chemistry: Chemistry) -> Curve:
     if chemistry.value not in PUBLISHED:
         raise Refused(
             "chemistry",
-            f"No published curve stands for {VOLTAGES[chemistry].name}. There are curves for "
+            f"percell has no published curve for {VOLTAGES[chemistry].name}. It has curves for "
             f"{', '.join(PUBLISHED)}.",
         )
     return published_curve(chemistry=chemistry.value)
@@ -62,5 +62,5 @@ def borrowed(curve: Curve) -> Finding:
     rough = f" {curve.note}" if curve.rough else ""
     return finding(
         rules.CURVE_BORROWED,
-        f"The state of charge was read on the curve of {curve.name} ({curve.source}).{rough}",
+        f"The state of charge was read from the curve of {curve.name} ({curve.source}).{rough}",
     )

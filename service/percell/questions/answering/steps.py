@@ -26,9 +26,9 @@ def counted_cells(
         spread = counted_by_spread(SPREAD, PERCENTILE, wired.parallel)
         return [
             WorkingStep(
-                f"Cells that a group of {wired.parallel} counts as: the fewer of common practice, {by_trade}, "
-                f"and of 1 / s, s being the worst-case cell's share in {PERCENTILE * 100:g} % of groups "
-                f"whose resistances scatter by {SPREAD * 100:g} %",
+                f"Number of cells that a group of {wired.parallel} counts as: the lower of {by_trade}, common "
+                f"practice, and 1 / s. s is the share of the worst-case cell in {PERCENTILE * 100:g} % of groups "
+                f"with a resistance spread of {SPREAD * 100:g} %",
                 f"n = min({by_trade}, 1 / s)",
                 f"P = {wired.parallel}, 1 / {1 / spread:.4g}",
                 counted,
@@ -40,9 +40,9 @@ def counted_cells(
     drawn = sharing.counted
     return [
         WorkingStep(
-            f"Cells that a group of {wired.parallel} counts as: the worst-case one's share s in "
-            f"{DRAWS:,} groups drawn with seed {SEED}, resistances scattered by "
-            f"{drawn.spread:g}, at the level {drawn.percentile:g}",
+            f"Number of cells that a group of {wired.parallel} counts as. s is the share of the worst-case cell in "
+            f"{DRAWS:,} groups drawn with seed {SEED}, with a resistance spread of {drawn.spread:g}, at the level "
+            f"{drawn.percentile:g}",
             "n = 1 / s",
             f"1 / {1 / counted:.4g}",
             counted,
@@ -65,7 +65,7 @@ def worst_cell(
         what = "Current of each cell: in a series string all carry the same"
         return [WorkingStep(what, "I_cell = I", f"{pack_a:.4g} A", worst_cell_a, "A")]
     if isinstance(sharing, ResistanceSpread):
-        what, relation = "Current of the worst-case cell, by the spread", "I_cell = I / n"
+        what, relation = "Current of the worst-case cell, for the given spread", "I_cell = I / n"
     elif sharing is Sharing.EVEN:
         what, relation = "Current of each cell, shared evenly", "I_cell = I / P"
     elif sharing is Sharing.ALLOWANCE:
@@ -82,7 +82,7 @@ def worst_cell(
 def headroom(*, worst_cell_a: float, rating_a: float) -> WorkingStep:
     """Show the unused part of the rating."""
     return WorkingStep(
-        "Headroom: what is left of the rating, negative when it is passed",
+        "Headroom: unused part of the rating, negative if exceeded",
         "h = 1 − I_cell / I_r",
         f"1 − {worst_cell_a:.4g} A / {rating_a:.4g} A",
         left_of(worst_cell_a, rating_a),

@@ -20,11 +20,11 @@ CHECKED_OUT = Path(__file__).parents[4] / "site" / "tables"
 Text = Annotated[str, Meta(max_length=200)]
 Values = Annotated[
     list[float | Text],
-    Meta(min_length=1, max_length=200, description="Values of the field, in order."),
+    Meta(min_length=1, max_length=200, description="Values of the field, one per row or column."),
 ]
 Labels = Annotated[
     list[Text],
-    Meta(max_length=200, description="Texts of the values, in place of value and unit."),
+    Meta(max_length=200, description="Printed texts of the values, in place of value and unit."),
 ]
 Field = Annotated[Text, Meta(description="Field of the question.")]
 Heading = Annotated[Text, Meta(description="Printed heading.")]
@@ -32,14 +32,14 @@ Unit = Annotated[Text, Meta(description="Printed unit.")]
 
 
 class CarefulSide(StrEnum):
-    """The side on which a neighbouring row is the more careful one."""
+    """Side on which a neighbouring row is more cautious."""
 
     LOWER = "lower"
     HIGHER = "higher"
 
 
 class TableRowAxis(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The field that changes from row to row."""
+    """Field that changes from row to row."""
 
     field: Field
     heading: Heading
@@ -48,12 +48,12 @@ class TableRowAxis(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     labels: Labels = []
     careful: Annotated[
         CarefulSide | None,
-        Meta(description="Side on which a neighbouring row is the more careful one."),
+        Meta(description="Side on which a neighbouring row is more cautious."),
     ] = None
 
 
 class TableColumnAxis(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A field that changes from column to column; a second one is nested in the first."""
+    """Field that changes from column to column. A second one is nested in the first."""
 
     field: Field
     heading: Heading
@@ -62,16 +62,16 @@ class TableColumnAxis(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     labels: Labels = []
     careful: Annotated[
         CarefulSide | None,
-        Meta(description="Side on which a neighbouring column is the more careful one."),
+        Meta(description="Side on which a neighbouring column is more cautious."),
     ] = None
 
 
 class TableMark(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A limit for a printed figure. Entries beyond it are marked, each entry has a verdict."""
+    """Limit of a printed figure. Entries beyond it are marked, and each entry has a verdict."""
 
     value: Annotated[
         float | Text,
-        Meta(description="The limit: a number, or a field of the question or its answer."),
+        Meta(description="Limit: a number, or a field of the question or its answer."),
     ]
     figure: Annotated[
         Text,
@@ -80,35 +80,35 @@ class TableMark(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
             "Default: the printed figure."
         ),
     ] = ""
-    bound: Annotated[
-        LimitSide, Meta(description="Side of the limit on which figures are within it.")
-    ] = LimitSide.AT_MOST
+    bound: Annotated[LimitSide, Meta(description="Side of the limit that counts as within it.")] = (
+        LimitSide.AT_MOST
+    )
     near: Annotated[
         bool, Meta(description="Whether a figure close to the limit has little headroom.")
     ] = True
     origin: Annotated[
         float | Text,
         Meta(
-            description="Where the headroom counts from: a number, or a field of the question or its "
+            description="Value that the headroom counts from: a number, or a field of the question or its "
             "answer."
         ),
     ] = 0.0
     assumed: Annotated[
         bool,
         Meta(
-            description="Whether keeping the limit proves nothing, because nobody gave it or because it is no "
-            "limit of the cell. Entries that keep it are then not judged."
+            description="Whether the limit is assumed, or is not a limit of the cell, and so proves nothing. Entries within "
+            "it are then not judged."
         ),
     ] = False
     says: Annotated[dict[Verdict, Text], Meta(description="Printed words, by verdict.")] = {}
 
 
 class TablePrint(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A figure of the answer that a cell of the table shows; or a word, in the page's own words."""
+    """A printed figure of the answer, or a word with its printed words."""
 
-    field: Annotated[Text, Meta(description="Field of the answer.")]
+    field: Annotated[Text, Meta(description="Field of the answer that is printed.")]
     heading: Heading
-    round: Annotated[Rounding, Meta(description="How the figure is rounded.")]
+    round: Annotated[Rounding, Meta(description="Rounding of the printed figure.")]
     unit: Unit = ""
     # a float, because 2.0 is an integer in JSON Schema; stored as an integer
     decimals: Annotated[
@@ -119,24 +119,26 @@ class TablePrint(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         Meta(
             ge=1e-3,
             le=1e6,
-            description="How many of the field's unit make one of the printed unit: 60 for minutes of a "
-            "time in seconds.",
+            description="Number of the field's units in one printed unit, such as 60 for minutes of a time in "
+            "seconds.",
         ),
     ] = 1.0
     on_page: Annotated[
-        bool, Meta(description="Whether the page shows the figure. Files always have it.")
+        bool, Meta(description="Whether the page shows the figure. Files always show it.")
     ] = True
     words: Annotated[
-        dict[Text, Text], Meta(description="Printed words, by the word of the answer.")
+        dict[Text, Text], Meta(description="Printed words, by the word in the answer.")
     ] = {}
     mark: Annotated[
-        TableMark | None, Meta(description="The limit beyond which the figure is marked.")
+        TableMark | None, Meta(description="Limit beyond which the figure is marked.")
     ] = None
 
     def __post_init__(self) -> None:
         structs.force_setattr(self, "decimals", int(self.decimals))
         if (self.round is Rounding.WORD) is not bool(self.words):
-            raise ValueError(f"{self.field}: a word of the answer, and no number, has words")
+            raise ValueError(
+                f"{self.field}: give words for a word in the answer, and none for a number"
+            )
 
     @property
     def column(self) -> str:
@@ -149,14 +151,14 @@ class TablePrint(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class WorkedExample(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The row and column that the page reads aloud as its example."""
+    """Row and column that the page uses as its example."""
 
     row: float | str
     columns: list[float | str]
 
 
 class TableChart(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The picture above a table: one printed figure over the rows, a line for some of the columns."""
+    """Chart above a table: one printed figure by row, with a line for some columns."""
 
     print: str
     columns: list[list[float | str]]
@@ -166,22 +168,24 @@ class TableChart(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class OwnTableAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """One question over many values: rows, one or two column axes, and what each cell prints."""
+    """A table of one question: rows, one or two column fields, and the printed figures."""
 
-    question: Annotated[Text, Meta(description="The question that every cell asks.")]
-    fixed: Annotated[dict[str, Any], Meta(description="What every cell asks alike.")] = {}
-    rows: Annotated[TableRowAxis, Meta(description="The field that changes from row to row.")]
+    question: Annotated[Text, Meta(description="Question that every entry asks.")]
+    fixed: Annotated[
+        dict[str, Any], Meta(description="Fields that are the same for every entry.")
+    ] = {}
+    rows: Annotated[TableRowAxis, Meta(description="Field that changes from row to row.")]
     columns: Annotated[
         list[TableColumnAxis],
         Meta(
             min_length=1,
             max_length=2,
-            description="The field that changes from column to column, and one nested in it.",
+            description="Field that changes from column to column, and one nested in it.",
         ),
     ]
     prints: Annotated[
         list[TablePrint],
-        Meta(min_length=1, max_length=10, description="The figures that each entry shows."),
+        Meta(min_length=1, max_length=10, description="Figures that each entry shows."),
     ]
 
 

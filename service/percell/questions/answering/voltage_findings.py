@@ -40,8 +40,8 @@ def charged_voltage(
         [
             finding(
                 rules.CHARGED_ABOVE_CHEMISTRY,
-                f"A charged voltage of {given(highest_v)} V is above the {preset.charged_v:g} V to which a cell of "
-                f"{preset.name} is charged.",
+                f"The charged voltage of {given(highest_v)} V is above {preset.charged_v:g} V, the usual full charge "
+                f"of {preset.name}.",
             )
         ],
     )
@@ -70,8 +70,8 @@ def refuse_cutoff(cutoff_v: Number, charged_v: float) -> None:
     if np.any(cutoff_v > charged_v):
         raise Refused(
             "cell_cutoff_voltage_v",
-            f"The cut-off voltage of a cell, {given(float(np.max(cutoff_v)))} V, is above its charged "
-            f"voltage, {given(charged_v)} V.",
+            f"The cut-off voltage of {given(float(np.max(cutoff_v)))} V must not be above the charged voltage of "
+            f"{given(charged_v)} V per cell.",
         )
 
 
@@ -83,7 +83,7 @@ def resistance_assumed(asked: Any) -> list[Finding]:
     return [
         finding(
             rules.RESISTANCE_ASSUMED,
-            f"The sag was worked out with {shown(ohm)} Ω per cell, {cell_resistance.how_assumed(asked)}.",
+            f"The sag was calculated with {shown(ohm)} Ω per cell, {cell_resistance.how_assumed(asked)}.",
         )
     ]
 
@@ -109,7 +109,7 @@ def end_voltage(chemistry: Chemistry, lowest_v: float, *, sagging: bool = False)
         [
             finding(
                 rules.CUTOFF_BELOW_END,
-                f"A cell {can} {lowest} V, below {end} V, the end of discharge of {preset.name}.",
+                f"A cell {can} {lowest} V, below {end} V, the end-of-discharge voltage of {preset.name}.",
             )
         ],
     )
@@ -122,7 +122,7 @@ def touch_voltage(pack_v: float) -> list[Finding]:
     return [
         finding(
             rules.TOUCH_VOLTAGE,
-            f"The full pack has {beside(pack_v, TOUCH_V)} V, above {TOUCH_V:g} V d.c.: touching it can kill, and a "
+            f"The full pack has {beside(pack_v, TOUCH_V)} V, above {TOUCH_V:g} V d.c. Touching it can kill, and a "
             "loose contact can draw an arc.",
         )
     ]

@@ -1,6 +1,6 @@
 """Which fields of a question stand in place of each other, and which need others: declared once, beside the Struct.
 
-The same declaration is checked when a question is asked, stands in the schema of its body, and is told in words where
+The same declaration is checked when a question is asked, stands in the schema of its body, and is described in words where
 a query is described. A field counts as given if it is neither left out nor equal to its default.
 """
 
@@ -25,7 +25,7 @@ class Presence(Protocol):
 
     @property
     def says(self) -> str:
-        """Say the rule, as a request to whoever broke it."""
+        """Say the rule, as a request to the caller who broke it."""
 
     def fault(self, given: IsGiven) -> str:
         """Return the field at fault, or nothing."""
