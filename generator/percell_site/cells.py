@@ -271,7 +271,7 @@ def _request(test: BenchTest | None) -> str:
     """Return the path and query that ask the API about one of the logs again."""
     if test is None or not test.runs:
         return ""
-    return "?".join(filter(None, ["/v1/discharge-test", escape(urlencode(test.asked))]))
+    return "?".join(filter(None, ["/v1/discharge-test/log", escape(urlencode(test.asked))]))
 
 
 def _cutoffs(field: str, chemistries: list[dict[str, Any]]) -> str:

@@ -1,6 +1,5 @@
 """What the prose quotes from the API at build time: a figure of a table, or an answer as text to paste."""
 
-import re
 from typing import Any
 
 from percell_site.api import Api, ApiError
@@ -42,18 +41,16 @@ def table_figure(api: Api, place: str) -> str:
     )
 
 
-def reply(api: Api, address: str, query: str) -> str:
+def reply(api: Api, address: str, asked: str) -> str:
     """Return a request for an answer as text to paste, and that text.
 
     Args:
         api: Where to ask.
         address: The address that the pages print, without a slash at its end.
-        query: The question with its fields, as a query.
+        asked: The question with its fields as a query, as in ``direct-load?layout=1S2P``.
     """
-    said = api.get(f"/v1/reply?{query}").decode().strip()
-    # its links start with the address that was asked: during a build no reader can reach that
-    said = re.sub(r"https?://[^/\s]+", address, said)
-    return f"```sh\ncurl '{address}/v1/reply?{query}'\n```\n\n```text\n{said}\n```"
+    said = api.get(f"/v1/reply/{asked}").decode().strip()
+    return f"```sh\ncurl '{address}/v1/reply/{asked}'\n```\n\n```text\n{said}\n```"
 
 
 def _as_written(value: Any) -> str:

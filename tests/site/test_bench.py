@@ -157,7 +157,7 @@ def test_the_page_shows_the_logs_and_how_to_check_them(logs, tmp_path):
         assert one["sha256"] in page
     assert written["test"]["command"] in page
     assert (
-        "/v1/discharge-test?chemistry=nmc&log_start=full&longest_gap_s=90.0' -H 'Content-Type"
+        "/v1/discharge-test/log?chemistry=nmc&log_start=full&longest_gap_s=90.0' -H 'Content-Type"
         in page
     )
     assert "Voltage of the cell over the charge delivered, by current, in 5 tests." in page

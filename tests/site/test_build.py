@@ -364,7 +364,7 @@ def test_an_example_in_the_prose_is_asked_as_it_is_printed(api):
         "figure: temperature-by-draw 20-a 5 61",
         "figure: temperature-by-draw 21-a 5 60",
         "figure: temperature-by-draw 20-a 5 60 no_such_field",
-        "reply: question=direct-load&layout=1S2P",
+        "reply: direct-load?layout=1S2P",
         "example: no-such-question?layout=1S2P",
         "example: direct-load?layout=1S2P",
         "example: get-direct-load?layout=1S2P",
@@ -398,7 +398,7 @@ def test_the_pages_print_the_address_of_the_site(tmp_path):
     assert not dead
     text = (out / "learn" / "lending-bench" / "index.html").read_text("utf-8")
     plain = html.unescape(re.sub(r"<[^>]+>", "", text))
-    assert plain.count(f"curl '{address}/v1/reply?") > 5
+    assert plain.count(f"curl '{address}/v1/reply/") > 5
     assert f"{address}/tables/" in plain
     assert f"{address}/v1/batch" in (out / "api" / "index.html").read_text("utf-8")
     assert f"{address}/v1/discharge" in (out / "learn/measuring/index.html").read_text("utf-8")

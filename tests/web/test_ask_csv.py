@@ -10,7 +10,8 @@ import pytest
 from percell.web.app import create_app
 from percell.web.ask_csv import EXAMPLE
 
-PATH = "/v1/discharge-test"
+PATH = "/v1/discharge-test/log"
+AS_JSON = "/v1/discharge-test"
 HEAD = "time_s,voltage_v,current_a\n"
 
 
@@ -35,7 +36,7 @@ def as_json(text: str) -> dict[str, Any]:
 
 
 def test_csv_is_answered_as_json_is(send: Any, post: Any) -> None:
-    """The same log has the same answer in either form, limits in the query or in the body."""
+    """The same log has the same answer as a file with its limits in the query, and as JSON."""
     body = as_json(EXAMPLE)
     limits = {"stop_temperature_c": 25, "stop_voltage_v": 3}
     query = "?stop_temperature_c=25&stop_voltage_v=3"
@@ -44,10 +45,10 @@ def test_csv_is_answered_as_json_is(send: Any, post: Any) -> None:
     assert by_csv.json()["logs"][0]["kept_limits"] is False
     # but for how it was read, which JSON may say too
     body["logs"][0]["read_as"] = by_csv.json()["logs"][0]["read_as"]
-    assert by_csv.content == post(PATH, body | limits).content
-    assert by_csv.content == post(PATH + query, body).content
-    # the body's own come first
-    assert by_csv.content != post(PATH + query, body | {"stop_temperature_c": 60}).content
+    assert by_csv.content == post(AS_JSON, body | limits).content
+    assert by_csv.json()["asked"] == limits
+    as_bytes = send(EXAMPLE, query, media="application/octet-stream")
+    assert as_bytes.content == by_csv.content
 
 
 def test_the_profile_of_a_log_is_what_a_running_time_takes(send: Any, post: Any) -> None:
@@ -166,11 +167,10 @@ def test_several_faults_at_once(send: Any) -> None:
     ],
 )
 def test_limits_are_read_strictly(
-    send: Any, post: Any, is_problem: Any, query: str, kind: str, status: int
+    send: Any, is_problem: Any, query: str, kind: str, status: int
 ) -> None:
-    """What is wrong with a limit in the query is told, in either form."""
+    """What is wrong with a limit in the query is told."""
     is_problem(send(EXAMPLE, query), kind, status)
-    is_problem(post(PATH + query, as_json(EXAMPLE)), kind, status)
 
 
 def test_other_media_are_refused(send: Any, is_problem: Any) -> None:
@@ -243,3 +243,12 @@ def test_memory_does_not_grow_with_the_body() -> None:
         tracemalloc.stop()
         assert status == 422, answer
         assert peak < 40e6
+
+
+def test_each_path_takes_one_form(post: Any, is_problem: Any, client: Any) -> None:
+    """A file goes to its own path and JSON to the question's; neither path takes the other, nor a query too many."""
+    is_problem(post(PATH, as_json(EXAMPLE)), "unsupported-media-type", 415)
+    csv = client.post(AS_JSON, content=EXAMPLE, headers={"content-type": "text/csv"})
+    is_problem(csv, "unsupported-media-type", 415)
+    both = post(f"{AS_JSON}?stop_voltage_v=3", as_json(EXAMPLE))
+    is_problem(both, "outside-contract", 422, "/stop_voltage_v")

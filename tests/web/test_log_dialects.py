@@ -17,7 +17,7 @@ from percell.questions.vocabulary.refusal import Fault, RefusedAll
 from percell.web.csv_log import NotUtf8, read_log
 from percell.web.log_names import GivenColumns
 
-PATH = "/v1/discharge-test"
+PATH = "/v1/discharge-test/log"
 # an invented discharge of no real cell: 12 A from a full cell of some 2.5 Ah, a row every 10 s
 AMPERE = 12.0
 COUNT = 78
@@ -535,11 +535,6 @@ def test_how_it_was_read_is_shown_and_can_be_said_in_the_query(
         client.post(PATH + "?time_column=v", content=body, headers=headers),
         "outside-contract", 422, "/time_column",
     )  # fmt: skip
-    # a body in JSON has percell's own names
-    made = {"logs": [{name: list(values) for name, values in ROWS._asdict().items()}]}
-    is_problem(
-        client.post(PATH + "?time_column=x", json=made), "outside-contract", 422, "/time_column"
-    )
 
 
 def test_a_log_that_begins_under_load_says_what_is_not_known(client: Any) -> None:

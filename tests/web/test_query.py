@@ -201,7 +201,8 @@ def test_a_question_with_lists_has_no_query(client: Any, document: Any, is_probl
 @pytest.mark.parametrize(
     ("path", "body"),
     [
-        *((f"/v1/{q.id}", q.example) for q in QUESTIONS.values() if q.id != "discharge-test"),
+        *((f"/v1/{q.id}", q.example) for q in QUESTIONS.values()),
+        *((f"/v1/short/{q.id}", q.example) for q in QUESTIONS.values()),
         ("/v1/batch", {"items": [{"question": ANY.id, "ask": ANY.example}]}),
         ("/v1/tables/lowest-resistance", None),
         ("/v1/tables/lowest-resistance.csv", None),

@@ -2,57 +2,63 @@
 
 import pytest
 
-from percell.questions.answering.reply import Form
+from percell import VERSION
+from percell.questions.answering.reply import Markup
 from percell.questions.registry import QUESTIONS
-from percell.web.reply import questions_with_reply
 
-ASKED = "question=direct-load&layout=1S2P&cell_rating_a=20&coil_reading_ohm=0.18"
+ASKED = "direct-load?layout=1S2P&cell_rating_a=20&coil_reading_ohm=0.18"
 # (0.18 Ω less 1 % and 3.5 digits of 0.01 Ω) is 0.1432 Ω; 4.2 V / 0.1432 Ω / 1.5 = 19.55 A, rounded up, by hand
 FIGURE = "19.6 A"
 
 
 @pytest.mark.parametrize(
-    ("form", "link"),
+    ("markup", "link"),
     [
-        ("plain", "Table row: {}"),
-        ("markdown", "[Table row]({})"),
-        ("bbcode", "[url={}]Table row[/url]"),
+        ("plain", f"Table row, percell {VERSION}: {{}}"),
+        ("markdown", f"[Table row, percell {VERSION}]({{}})"),
+        ("bbcode", f"[url={{}}]Table row, percell {VERSION}[/url]"),
     ],
 )
-def test_a_reply_has_headline_working_caution_and_link(client, form, link):
-    """Each markup says the same, and begins with the headline of the answer."""
-    text = client.get(f"/v1/reply?{ASKED}&format={form}", headers={"host": "bench.example"}).text
-    url = "http://bench.example/tables/coil-current-and-power/#0.18-ohm"
-    headline = client.get(f"/v1/{ASKED.removeprefix('question=').replace('&', '?', 1)}").json()[
-        "headline"
-    ]
+def test_a_reply_has_headline_working_caution_and_link(client, monkeypatch, markup, link):
+    """Each markup says the same, begins with the headline of the answer, and links to the published site."""
+    monkeypatch.setenv("PERCELL_SITE_URL", "https://tables.example/")
+    text = client.get(f"/v1/reply/{ASKED}&markup={markup}").text
+    headline = client.get(f"/v1/{ASKED}").json()["headline"]
     assert text.splitlines()[1].strip() == headline
     assert f"the worst-case cell carries up to {FIGURE}" in headline
     assert "little headroom" in headline
     assert "I_cell = I / n: 29.33 A / 1.5 = 19.55 A" in text
     assert "Never exceed the manufacturer's continuous discharge rating" in text
-    assert link.format(url) in text
+    assert link.format("https://tables.example/tables/coil-current-and-power/#0.18-ohm") in text
 
 
-def test_a_configured_site_comes_before_the_host(client, monkeypatch):
-    """Links lead to the published site, wherever the API is asked."""
-    monkeypatch.setenv("PERCELL_SITE_URL", "https://tables.example/")
-    text = client.get(f"/v1/reply?{ASKED}").text
-    assert "https://tables.example/tables/coil-current-and-power/#0.18-ohm" in text
+@pytest.mark.parametrize(
+    "forged",
+    [
+        {"host": "evil.example"},
+        {"x-forwarded-host": "evil.example"},
+        {"x-forwarded-proto": "evil", "x-forwarded-prefix": "/evil"},
+        {"forwarded": "host=evil.example;proto=evil"},
+    ],
+)
+def test_no_request_says_where_a_link_leads(client, monkeypatch, forged):
+    """A cache in front keeps a reply for all, so nothing that one request says comes into it."""
+    monkeypatch.delenv("PERCELL_SITE_URL", raising=False)
+    honest = client.get(f"/v1/reply/{ASKED}")
+    got = client.get(f"/v1/reply/{ASKED}", headers=forged)
+    assert got.content == honest.content
+    assert honest.text.endswith(": /tables/coil-current-and-power/#0.18-ohm\n")
 
 
 @pytest.mark.parametrize("name", [n for n, q in QUESTIONS.items() if q.has_query])
 def test_every_question_with_a_query_has_a_reply(client, name):
     """Nothing that can be asked by query lacks its text, in any markup."""
-    assert name in questions_with_reply()
-    for form in Form:
-        answer = client.get(
-            "/v1/reply",
-            params={"question": name, "format": form.value} | flat(QUESTIONS[name].example),
-        )
+    for markup in Markup:
+        fields = flat(QUESTIONS[name].example) | {"markup": markup.value}
+        answer = client.get(f"/v1/reply/{name}", params=fields)
         assert answer.status_code == 200, answer.text
         assert answer.headers["content-type"] == "text/plain; charset=utf-8"
-        assert "http" in answer.text
+        assert f", percell {VERSION}" in answer.text
 
 
 def flat(example, before=""):
@@ -68,56 +74,54 @@ def flat(example, before=""):
 @pytest.mark.parametrize(
     ("query", "pointer"),
     [
-        ("question=nothing", "/question"),
-        ("layout=1S1P", "/question"),
-        ("question=direct-load&format=html", "/format"),
-        ("question=direct-load&layout=1S2P&cell_rating_a=20", "/coil_reading_ohm"),
+        (f"{ASKED}&markup=html", "/markup"),
+        ("direct-load?layout=1S2P&cell_rating_a=20", "/coil_reading_ohm"),
         (f"{ASKED}&more=1", "/more"),
     ],
 )
 def test_what_is_wrong_is_named(client, query, pointer):
     """A reply that cannot be made says which field is at fault."""
-    answer = client.get(f"/v1/reply?{query}")
+    answer = client.get(f"/v1/reply/{query}")
     assert answer.status_code == 422
     assert answer.json()["errors"][0]["pointer"] == pointer
 
 
-@pytest.mark.parametrize("form", [form.value for form in Form])
+@pytest.mark.parametrize("markup", [one.value for one in Markup])
 @pytest.mark.parametrize(
     ("query", "said"),
     [
         (
-            "question=charging&layout=1S1P&cell_capacity_ah=3&open_circuit_voltage_v=1.5",
+            "charging?layout=1S1P&cell_capacity_ah=3&open_circuit_voltage_v=1.5",
             "do not charge it",
         ),
-        ("question=temperature-rise&cell_size=18650&cell_current_a=30", "above 60 °C"),
-        ("question=needed-rating&layout=1S2P&output_power_w=100&sharing=even", "careful share"),
+        ("temperature-rise?cell_size=18650&cell_current_a=30", "above 60 °C"),
+        ("needed-rating?layout=1S2P&output_power_w=100&sharing=even", "careful share"),
         (
-            "question=label-check&cell_size=18650&cell_rating_a=40&cell_capacity_ah=3",
+            "label-check?cell_size=18650&cell_rating_a=40&cell_capacity_ah=3",
             "do not believe this label",
         ),
         (ASKED, "Less than 10 % of the rating is left"),
     ],
 )
-def test_a_reply_carries_its_warnings(client, form, query, said):
+def test_a_reply_carries_its_warnings(client, markup, query, said):
     """Who reads a pasted reply sees what was found, for the full answer does not come with it."""
-    answer = client.get(f"/v1/reply?{query}&format={form}")
+    answer = client.get(f"/v1/reply/{query}&markup={markup}")
     assert answer.status_code == 200
     assert said in answer.text
 
 
 def test_the_headline_has_the_gravest_and_the_lines_have_the_rest(client):
     """No finding is told twice, warnings stand before cautions, and a note is no line of a reply."""
-    query = "question=direct-load&layout=1S3P&cell_rating_a=10&coil_resistance_ohm=0.1&sharing=even"
-    _, headline, *lines = client.get(f"/v1/reply?{query}").text.splitlines()
+    query = "direct-load?layout=1S3P&cell_rating_a=10&coil_resistance_ohm=0.1&sharing=even"
+    _, headline, *lines = client.get(f"/v1/reply/{query}").text.splitlines()
     assert "Warning: The worst-case cell would carry" in headline
     marks = [line.partition(":")[0] for line in lines if line.startswith(("Warning", "Caution"))]
     assert marks == ["Caution"]
-    power = "question=converter-load&layout=2S1P&cell_rating_a=25&output_power_w=20"
-    assert "any other way" not in client.get(f"/v1/reply?{power}").text
+    power = "converter-load?layout=2S1P&cell_rating_a=25&output_power_w=20"
+    assert "any other way" not in client.get(f"/v1/reply/{power}").text
 
 
-@pytest.mark.parametrize("form", ["plain", "markdown", "bbcode"])
+@pytest.mark.parametrize("markup", ["plain", "markdown", "bbcode"])
 @pytest.mark.parametrize(
     ("more", "said"),
     [
@@ -125,21 +129,21 @@ def test_the_headline_has_the_gravest_and_the_lines_have_the_rest(client):
         ("&chemistry=lfp", "No measured time was compared with one like this: "),
     ],
 )
-def test_a_pasted_time_says_how_far_off_such_times_were(client, form, more, said):
+def test_a_pasted_time_says_how_far_off_such_times_were(client, markup, more, said):
     """The note goes with the time, and with no other figure: an assessment leads with a current."""
     asked = "layout=2S1P&cell_capacity_ah=3&cell_rating_a=20&output_power_w=40"
-    text = client.get(f"/v1/reply?question=running-time&{asked}{more}&format={form}").text
+    text = client.get(f"/v1/reply/running-time?{asked}{more}&markup={markup}").text
     assert said in text
-    whole = client.get(f"/v1/reply?question=assessment&{asked}{more}&format={form}").text
+    whole = client.get(f"/v1/reply/assessment?{asked}{more}&markup={markup}").text
     assert said not in whole
 
 
 def test_the_first_line_is_never_the_milder_half(client):
     """Where the current is within the rating but something else is not, the headline says so."""
-    asked = "question=direct-load&layout=2S1P&cell_rating_a=40&coil_resistance_ohm=0.5"
+    asked = "direct-load?layout=2S1P&cell_rating_a=40&coil_resistance_ohm=0.5"
 
     def headline(more=""):
-        return client.get(f"/v1/reply?{asked}{more}").text.splitlines()[1]
+        return client.get(f"/v1/reply/{asked}{more}").text.splitlines()[1]
 
     assert "Within these limits: continuous rating" in headline()
     warned = headline("&cell_charged_voltage_v=4.35")
@@ -149,20 +153,18 @@ def test_the_first_line_is_never_the_milder_half(client):
 
 def test_a_reply_names_the_defaults_that_it_rests_on(client):
     """The line names what was not given and counts, and nothing that adds nothing or belongs to a model."""
-    asked = "question=converter-load&layout=2S1P&cell_rating_a=25&output_power_w=60"
+    asked = "converter-load?layout=2S1P&cell_rating_a=25&output_power_w=60"
 
     def assumed(text):
         (line,) = [line for line in text.splitlines() if line.startswith("Assumed: ")]
         return line.partition(": ")[2]
 
-    text = assumed(client.get(f"/v1/reply?{asked}").text)
+    text = assumed(client.get(f"/v1/reply/{asked}").text)
     assert text == (
         "cells at 25 °C, nickel manganese cobalt oxide cells, cut-off at 2.8 V per cell, cut-off under load, "
         "0.005 Ω of contact resistance per cell, efficiency 85 %, careful share of a parallel group, 0.04 Ω of "
         "internal resistance per cell."
     )
-    assert "efficiency" not in assumed(client.get(f"/v1/reply?{asked}&efficiency=0.9").text)
-    claim = client.get(
-        "/v1/reply?question=label-check&cell_size=18650&cell_rating_a=20&cell_capacity_ah=3"
-    )
+    assert "efficiency" not in assumed(client.get(f"/v1/reply/{asked}&efficiency=0.9").text)
+    claim = client.get("/v1/reply/label-check?cell_size=18650&cell_rating_a=20&cell_capacity_ah=3")
     assert "density" not in assumed(claim.text)

@@ -13,7 +13,6 @@ from percell.physics import spread as spreads
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary import sharing
 from percell.web.app import create_app
-from percell.web.reply import questions_with_reply
 from percell.web.worker import THREADS, beside_loop
 
 SPREAD = {"spread": 0.17, "percentile": 0.93}
@@ -34,9 +33,9 @@ def asks() -> dict[str, Ask]:
         body = {**q.example, "sharing": SPREAD}
         found[f"POST {q.id}"] = lambda c, q=q, b=body: c.post(f"/v1/{q.id}", json=b)
         found[f"GET {q.id}"] = lambda c, q=q, b=body: c.get(f"/v1/{q.id}?{dotted(b)}")
-        if q.id in questions_with_reply():
-            query = f"question={q.id}&{dotted(body)}"
-            found[f"reply {q.id}"] = lambda c, query=query: c.get(f"/v1/reply?{query}")
+        for form in ("short", "csv", "reply"):
+            path = f"/v1/{form}/{q.id}?{dotted(body)}"
+            found[f"{form} {q.id}"] = lambda c, path=path: c.get(path)
     first, *others = QUESTIONS["running-time-comparison"].example["setups"]
     setups = {"setups": [first | {"sharing": SPREAD}, *others]}
     found["POST running-time-comparison"] = lambda c: c.post(
@@ -127,7 +126,7 @@ def test_what_is_short_is_answered_at_once(monkeypatch: pytest.MonkeyPatch) -> N
     assert threads == [threading.current_thread()]
 
 
-@pytest.mark.parametrize("form", ["/v1/running-time?", "/v1/reply?question=running-time&"])
+@pytest.mark.parametrize("form", ["/v1/running-time?", "/v1/reply/running-time?"])
 def test_what_fails_beside_the_loop_is_a_problem(is_problem: Any, form: str) -> None:
     """A question without an answer is a problem document, also if another thread finds that out."""
     asked = "layout=1S2P&cell_capacity_ah=3&cell_rating_a=20&output_power_w=50&chemistry=lco"

@@ -15,14 +15,17 @@ from litestar.types import Middleware
 
 from percell.questions.registry import QUESTIONS
 from percell.web import openapi
+from percell.web.answer_csv import csv_resources
 from percell.web.ask import question_resource
+from percell.web.ask_csv import log_resource
 from percell.web.batch import batch_resource
 from percell.web.exceptions import HANDLERS
 from percell.web.health import health
 from percell.web.index import index
 from percell.web.reference import reference
-from percell.web.reply import reply_resource
+from percell.web.reply import reply_resources
 from percell.web.resource import DOCUMENT_LINKS, Headers, Representation, Resource, encode
+from percell.web.short import short_resources
 from percell.web.site import site_router
 from percell.web.tables import table_resources
 from percell.web.well_known import well_known_resources
@@ -31,8 +34,11 @@ from percell.web.well_known import well_known_resources
 def _resources() -> list[Resource]:
     return [
         *(question_resource(question) for question in QUESTIONS.values()),
+        log_resource(),
+        *short_resources(),
+        *csv_resources(),
+        *reply_resources(),
         batch_resource(),
-        reply_resource(),
         *table_resources(),
         _constant("/v1/reference", encode(reference())),
         # made on the first request, in a thread: it calculates an answer to every question

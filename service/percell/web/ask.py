@@ -8,20 +8,19 @@ import msgspec
 from percell.questions.answering.echo import given
 from percell.questions.answering.question import Question
 from percell.questions.vocabulary.sharing import may_draw
-from percell.web.ask_csv import answer_csv, with_query
 from percell.web.call import BODY_LIMIT, Call
 from percell.web.deprecation import deprecation_headers
 from percell.web.query import lists_of, read_query
-from percell.web.resource import Later, Representation, Resource, Stream, encode
+from percell.web.resource import Get, Later, Representation, Resource, encode
 from percell.web.translate import ERRORS, NO_ANSWER, failed, unanswered
 
+# how an answer becomes what is sent
+Write = Callable[[Any], Representation]
 
-async def _from_csv(call: Call) -> Representation:
-    return Representation(encode(await answer_csv(call)))
 
-
-# by question and media type: the function that reads the body as it arrives
-STREAMS: dict[str, dict[bytes, Stream]] = {"discharge-test": {b"text/csv": _from_csv}}
+def in_full(answer: Any) -> Representation:
+    """Return a whole answer as JSON."""
+    return Representation(encode(answer))
 
 
 def names_decoder(question: Question) -> Callable[[bytes], dict[str, Any]]:
@@ -33,55 +32,76 @@ def names_decoder(question: Question) -> Callable[[bytes], dict[str, Any]]:
 
 def question_resource(question: Question) -> Resource:
     """Return the resource of one question."""
+    return ask_resource(f"/v1/{question.id}", question, in_full)
+
+
+def ask_resource(path: str, question: Question, write: Write) -> Resource:
+    """Return a resource that answers a question by body and, if it has a query form, by query."""
     decode = msgspec.json.Decoder(question.asked).decode
     decode_names = names_decoder(question)
-    asked = question.asked
-    streams, lists = STREAMS.get(question.id, {}), lists_of(asked)
 
-    def post(call: Call, body: bytes) -> Representation | Later:
+    def post(_: Call, body: bytes) -> Representation | Later:
         try:
             read: Any = decode(body)
             names = decode_names(body)
-            if streams:
-                read, names = with_query(read, names, call.query)
         except ERRORS as error:
-            raise failed(error, asked, body) from None
-        return answer_or_later(question, read, names)
-
-    def get(call: Call) -> Representation | Later:
-        fields = read_query(call.query, lists)
-        try:
-            read = msgspec.convert(fields, asked, strict=False)
-        except ERRORS as error:
-            raise failed(error, asked, fields) from None
-        return answer_or_later(question, read, fields)
+            raise failed(error, question.asked, body) from None
+        return _answer_or_later(question, read, names, write)
 
     return Resource(
-        f"/v1/{question.id}",
+        path,
         post=post,
-        get=get if question.has_query else None,
+        get=by_query(question, write) if question.has_query else None,
         limit=question.body_limit or BODY_LIMIT,
         in_thread=question.slow,
-        streams=streams,
         headers=deprecation_headers(question.deprecated),
-        reads_query=("GET", "POST") if streams else ("GET",),
+        reads_query=("GET",),
     )
 
 
-def answer_or_later(
-    question: Question, asked: Any, names: dict[str, Any]
+def query_resource(path: str, question: Question, get: Get, media: bytes) -> Resource:
+    """Return a resource that answers a question by query alone."""
+    return Resource(
+        path,
+        get=get,
+        produces=media,
+        in_thread=question.slow,
+        headers=deprecation_headers(question.deprecated),
+        reads_query=("GET",),
+    )
+
+
+def by_query(question: Question, write: Write) -> Get:
+    """Return what answers a question by query."""
+    lists = lists_of(question.asked)
+    return lambda call: answer_query(question, read_query(call.query, lists), write)
+
+
+def answer_query(
+    question: Question, fields: dict[str, Any], write: Write
 ) -> Representation | Later:
-    """Return the answer as JSON, or how to calculate it if that would keep other requests waiting.
+    """Return the answer to the fields of a query, or how to calculate it."""
+    try:
+        read = msgspec.convert(fields, question.asked, strict=False)
+    except ERRORS as error:
+        raise failed(error, question.asked, fields) from None
+    return _answer_or_later(question, read, fields, write)
+
+
+def _answer_or_later(
+    question: Question, asked: Any, names: dict[str, Any], write: Write
+) -> Representation | Later:
+    """Return the answer, or how to calculate it if that would keep other requests waiting.
 
     ``names`` has the fields that the caller gave, for the answer to repeat.
     """
     if question.heavy or may_draw(asked):
-        return Later(lambda: _answer(question, asked, names))
-    return _answer(question, asked, names)
+        return Later(lambda: _answer(question, asked, names, write))
+    return _answer(question, asked, names, write)
 
 
-def _answer(question: Question, asked: Any, names: dict[str, Any]) -> Representation:
+def _answer(question: Question, asked: Any, names: dict[str, Any], write: Write) -> Representation:
     try:
-        return Representation(encode(question.answer(asked, given(asked, names))))
+        return write(question.answer(asked, given(asked, names)))
     except NO_ANSWER as error:
         raise unanswered(error) from None

@@ -3,17 +3,17 @@
 from typing import Any, TypeVar
 
 import msgspec
-from msgspec import structs
 
 from percell.questions.answering.echo import given
 from percell.questions.bench.discharge_logs import Limits
-from percell.questions.bench.discharge_test import DischargeTest, answer_logs
-from percell.questions.vocabulary.refusal import FaultCode, RefusedAll
-from percell.web.call import Call
+from percell.questions.bench.discharge_test import QUESTION, answer_logs
+from percell.questions.vocabulary.refusal import RefusedAll
+from percell.web.call import BODY_LIMIT, Call
 from percell.web.csv_log import LogReader, NotUtf8
 from percell.web.log_names import GivenColumns
-from percell.web.problems import Failed, failed_field
+from percell.web.problems import Failed
 from percell.web.query import read_query
+from percell.web.resource import Representation, Resource, encode
 from percell.web.translate import failed, unanswered
 from percell.web.worker import beside_loop
 
@@ -46,27 +46,6 @@ def _convert(fields: dict[str, Any], kind: type[Asked]) -> Asked:
         raise failed(error, kind, fields) from None
 
 
-def with_query(
-    asked: DischargeTest, sent: dict[str, Any], query: bytes
-) -> tuple[DischargeTest, dict[str, Any]]:
-    """Return a question in JSON, and the fields sent, with the limits of its query.
-
-    A limit in the body comes first.
-    """
-    if not query:
-        return asked, sent
-    fields = read_query(query)
-    if of_csv := next((name for name in GivenColumns.__struct_fields__ if name in fields), None):
-        raise failed_field(
-            f"/{of_csv}",
-            "Only use this field with CSV. In JSON, each column has a fixed name.",
-            FaultCode.UNKNOWN,
-        )
-    limits = _convert(fields, Limits)
-    of_query = {name: getattr(limits, name) for name in fields if name not in sent}
-    return structs.replace(asked, **of_query), fields | sent
-
-
 async def answer_csv(call: Call) -> msgspec.Struct:
     """Answer for one log in the body, with the limits and what the caller says of columns in the query."""
     fields = read_query(call.query)
@@ -87,3 +66,19 @@ async def answer_csv(call: Call) -> msgspec.Struct:
         raise Failed("unreadable-body", "The body is not UTF-8.") from None
     except RefusedAll as error:
         raise unanswered(error) from None
+
+
+async def _answer(call: Call) -> Representation:
+    return Representation(encode(await answer_csv(call)))
+
+
+def log_resource() -> Resource:
+    """Return the resource that answers the upload of a log."""
+    # a program that knows no CSV can send it as bytes
+    consumes = (b"text/csv", b"application/octet-stream")
+    return Resource(
+        "/v1/discharge-test/log",
+        stream=_answer,
+        consumes=consumes,
+        limit=QUESTION.body_limit or BODY_LIMIT,
+    )

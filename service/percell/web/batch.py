@@ -181,12 +181,6 @@ def batch_operation() -> dict[str, Any]:
     )
 
 
-def any_result() -> dict[str, Any]:
-    """Return the schema of a result of any question; each names its question."""
-    reference = {q.id: {"$ref": REF.format(name=q.result.__name__)} for q in QUESTIONS.values()}
-    return _one_of(reference)
-
-
 def _one_of(by_question: dict[str, dict[str, str]]) -> dict[str, Any]:
     return {
         "oneOf": list(by_question.values()),
@@ -197,8 +191,12 @@ def _one_of(by_question: dict[str, dict[str, str]]) -> dict[str, Any]:
     }
 
 
+# the schema of a result of any question
+ANY_RESULT = "AnyResult"
+
+
 def describe_items(schemas: dict[str, Any]) -> None:
-    """Add the items of a batch to the schemas of the document.
+    """Add the items of a batch, and the results of all questions, to the schemas of the document.
 
     msgspec keeps them raw, so the fault of one item does not fail the whole batch.
     """
@@ -217,7 +215,10 @@ def describe_items(schemas: dict[str, Any]) -> None:
             "additionalProperties": False,
         }
     outcome = schemas["BatchAnswer"]["properties"]
-    outcome["answer"] |= any_result()
+    outcome["answer"] |= {"$ref": REF.format(name=ANY_RESULT)}
+    results = {q.id: {"$ref": REF.format(name=q.result.__name__)} for q in QUESTIONS.values()}
+    described = {"title": ANY_RESULT, "description": "The result of any question, which it names."}
+    schemas[ANY_RESULT] = described | _one_of(results)
 
 
 def _item_name(question: Question) -> str:

@@ -5,6 +5,8 @@ from collections.abc import Mapping, Sequence
 from io import StringIO
 from typing import Any
 
+from msgspec import UNSET
+
 CSV = b"text/csv"
 HEADED = b"text/csv; charset=utf-8; header=present"
 
@@ -22,6 +24,21 @@ def as_csv(lines: Sequence[Mapping[str, str]]) -> bytes:
 def attached(name: str) -> tuple[bytes, bytes]:
     """Return the header that names the file in which a browser saves an answer."""
     return b"content-disposition", f'attachment; filename="{name}.csv"'.encode()
+
+
+# a spreadsheet takes a text that begins like this for a formula, and a link may bring any text
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+def cell(value: Any) -> str:
+    """Return a value as a cell: a number with all its digits, a text that is no formula, or nothing."""
+    if value is None or value is UNSET:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int | float):
+        return repr(value)
+    return f"'{value}" if str(value).startswith(_FORMULA) else str(value)
 
 
 def number(value: float) -> str:

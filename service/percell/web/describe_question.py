@@ -3,21 +3,18 @@
 from typing import Any
 
 import msgspec
+from msgspec import Struct
 
 from percell.questions.answering.echo import given
 from percell.questions.answering.question import Question
 from percell.questions.vocabulary.presence import presence_in_words
-from percell.web.ask import STREAMS
-from percell.web.ask_csv import EXAMPLE
 from percell.web.deprecation import described
-from percell.web.log_names import GivenColumns
 from percell.web.operations import (
     BODY_PROBLEMS,
     QUERY_PROBLEMS,
     builtins,
     json_content,
     operation,
-    text_content,
 )
 
 
@@ -25,28 +22,17 @@ def question_operations(question: Question, schemas: dict[str, Any]) -> dict[str
     """Return the description of one question's operations, given the schemas of the document."""
     name = question.id.replace("-", "_")
     answered = json_content(question.answered, _full_example(question))
-    description, streams = question.description, STREAMS.get(question.id, ())
     body = json_content(question.asked, question.example)
-    for media in streams:
-        description += (
-            " A CSV file must have a row that names the columns. The rows after it are counted from 1. "
-            "`read_as` in the answer shows what each column was read as. Name the columns in the query if "
-            "their own names are not clear. The query can hold all other fields too. With JSON, a field in "
-            "the body overrides the query."
-        )
-        body |= text_content(media.decode(), EXAMPLE)
     post = operation(
         f"ask_{name}",
         question.title,
-        description,
+        question.description,
         question.subject,
         body=body,
         answer="The answer.",
         content=answered,
         problems=BODY_PROBLEMS,
     )
-    if streams:
-        post["parameters"] = _parameters(question, schemas) + _of_columns()
     if not question.has_query:
         return {"post": described(post, question.deprecated)}
     get = operation(
@@ -63,7 +49,7 @@ def question_operations(question: Question, schemas: dict[str, Any]) -> dict[str
             )
         ),
         question.subject,
-        parameters=_parameters(question, schemas),
+        parameters=parameters_of(question.asked, schemas),
         answer="The answer.",
         content=answered,
         problems=QUERY_PROBLEMS,
@@ -106,11 +92,12 @@ def _holds_list(schema: dict[str, Any], schemas: dict[str, Any]) -> bool:
     return schema.get("type") == "array" or any(_holds_list(part, schemas) for part in parts)
 
 
-def _parameters(question: Question, schemas: dict[str, Any]) -> list[dict[str, Any]]:
-    asked = schemas[question.asked.__name__]
-    required = asked.get("required", [])
+def parameters_of(asked: type[Struct], schemas: dict[str, Any]) -> list[dict[str, Any]]:
+    """Return the fields of a question as the parameters of a query."""
+    described = schemas[asked.__name__]
+    required = described.get("required", [])
     parameters = []
-    for name, schema in asked["properties"].items():
+    for name, schema in described["properties"].items():
         if _holds_list(schema, schemas):
             continue  # a query cannot hold a list; POST can
         forms = schema.get("anyOf", [schema])
@@ -126,22 +113,6 @@ def _parameters(question: Question, schemas: dict[str, Any]) -> list[dict[str, A
                     for part, inner in parts.items()
                 ]
     return parameters
-
-
-def _of_columns() -> list[dict[str, Any]]:
-    """Return what a caller may say of the columns of a CSV file."""
-    schema = msgspec.json.schema(GivenColumns)["$defs"]
-    fields = schema["GivenColumns"]["properties"]
-    return [
-        {
-            "name": name,
-            "in": "query",
-            "required": False,
-            "description": f"CSV only. {field.pop('description')}",
-            "schema": schema[field["$ref"].rpartition("/")[2]] if "$ref" in field else field,
-        }
-        for name, field in fields.items()
-    ]
 
 
 def _parameter(

@@ -19,14 +19,13 @@ def accepts(accept: bytes, media: bytes) -> bool:
     return bool(liked) and named not in excluded and Accept(liked).best_match([named]) is not None
 
 
-def media_of_body(content_type: bytes, known: Sequence[bytes]) -> bytes | None:
-    """Return which of the known media types a Content-Type names, or None. The text must be UTF-8."""
+def is_media_of_body(content_type: bytes, known: Sequence[bytes]) -> bool:
+    """Return whether a Content-Type names one of the known media types. The text must be UTF-8."""
     if content_type in known:
-        return content_type
+        return True
     media, _, parameters = content_type.lower().partition(b";")
-    media = media.strip()
     charset = parameters.strip().replace(b'"', b"")
-    return media if media in known and charset in (b"", b"charset=utf-8") else None
+    return media.strip() in known and charset in (b"", b"charset=utf-8")
 
 
 def holds(if_none_match: bytes, tag: bytes) -> bool:

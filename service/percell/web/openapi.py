@@ -18,14 +18,14 @@ from percell.questions.worked_tables import OwnTable, PrintedTable
 from percell.web import problems
 from percell.web.address import configured_contact
 from percell.web.batch import Batch, BatchAnswers, batch_operation, describe_items
+from percell.web.describe_forms import form_paths
 from percell.web.describe_question import question_operations
 from percell.web.faults import faults_in
 from percell.web.health import ServiceHealth, health_operation
 from percell.web.index import Index, index_operation
-from percell.web.operations import CACHE_HEADERS, CATALOGUES, MANY, REF, builtins
+from percell.web.operations import CACHE_HEADERS, CATALOGUES, FORMS, MANY, REF, builtins
 from percell.web.problems import failed_fields
 from percell.web.reference import Reference, reference_operation
-from percell.web.reply import reply_operation
 from percell.web.schemas import extend, label, schemas_of
 from percell.web.shared_parts import share
 from percell.web.tables import TableList, own_table_operation, table_operation, tables_operations
@@ -62,6 +62,7 @@ def document() -> dict[str, Any]:
                 "name": MANY,
                 "description": "Many questions in one request, tables, and texts to paste.",
             },
+            {"name": FORMS, "description": "Answers in short, as CSV, and as text to paste."},
             {"name": CATALOGUES, "description": "What the API knows."},
         ],
         "paths": _paths(schemas),
@@ -176,9 +177,9 @@ def _paths(schemas: dict[str, Any]) -> dict[str, Any]:
     return {
         "/v1": {"get": index_operation()},
         **{f"/v1/{q.id}": question_operations(q, schemas) for q in QUESTIONS.values()},
+        **form_paths(schemas),
         "/v1/batch": {"post": batch_operation()},
         "/v1/tables": tables_operations(),
-        "/v1/reply": {"get": reply_operation()},
         "/v1/tables.csv": {"post": own_table_operation(in_csv=True)},
         "/v1/tables/{table}": {"get": table_operation()},
         "/v1/tables/{table}.csv": {"get": table_operation(in_csv=True)},

@@ -8,6 +8,7 @@ from percell.web.resource import encode
 REF = "#/components/schemas/{name}"
 # the tags of operations that belong to no subject
 MANY = "Many at once"
+FORMS = "Other forms"
 CATALOGUES = "Catalogues"
 CACHE_HEADERS = {
     "ETag": {"$ref": "#/components/headers/ETag"},

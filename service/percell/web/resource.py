@@ -6,10 +6,9 @@ tests/benchmarks/over_http.py measures.
 """
 
 import logging
-from collections.abc import Awaitable, Callable, Mapping
+from collections.abc import Awaitable, Callable
 from functools import partial
 from hashlib import sha256
-from types import MappingProxyType
 from typing import Any
 
 import msgspec
@@ -17,7 +16,7 @@ from litestar.types import Receive, Send
 from msgspec import Struct
 
 from percell.web.call import BODY_LIMIT, Call, ClientGone, request_id
-from percell.web.negotiate import accepts, holds, media_of_body
+from percell.web.negotiate import accepts, holds, is_media_of_body
 from percell.web.problems import MEDIA as PROBLEM
 from percell.web.problems import Failed
 from percell.web.query import refuse_query
@@ -76,7 +75,8 @@ class Resource:
         get: Get | None = None,
         post: Post | None = None,
         produces: bytes = JSON,
-        streams: Mapping[bytes, Stream] = MappingProxyType({}),
+        stream: Stream | None = None,
+        consumes: tuple[bytes, ...] = (JSON,),
         limit: int = BODY_LIMIT,
         cached: bool = True,
         in_thread: bool = False,
@@ -90,7 +90,8 @@ class Resource:
             get: Answers GET and HEAD.
             post: Answers POST, given the whole body.
             produces: Media type of the answer.
-            streams: By media type beside JSON, what answers POST while it reads the body as it arrives.
+            stream: In place of ``post``, answers POST while it reads the body as it arrives.
+            consumes: Media types of a body.
             limit: Bytes that a body may have.
             cached: Whether a client may keep an answer to GET.
             in_thread: Whether to read the request and calculate its answer in another thread. ``get`` and
@@ -100,10 +101,9 @@ class Resource:
         """
         self.path = path.encode()
         self.get = get
-        self.post = post
         self.produces = produces
-        self.consumes = (JSON, *streams)
-        self.streams = streams
+        self.by_body: Stream | None = partial(self._posted, post) if post else stream
+        self.consumes = consumes
         self.limit = limit
         self.in_thread = in_thread
         self.reads_query = reads_query
@@ -112,7 +112,7 @@ class Resource:
         self._get_headers = (*((*_API, _CACHED) if cached else _NOT_CACHED), *headers)
         self._post_headers = (*_NOT_CACHED, *headers)
         methods = ["GET", "HEAD"] if get else []
-        methods += ["POST"] if post else []
+        methods += ["POST"] if post or stream else []
         self.allow = ", ".join([*methods, "OPTIONS"]).encode()
 
     async def __call__(self, scope: Any, receive: Receive, send: Send) -> None:
@@ -137,17 +137,10 @@ class Resource:
         # the router ignores doubled and trailing slashes; here each resource has exactly one path
         if path != self.path and path.partition(b"?")[0] != self.path:
             raise not_found()
-        if method == "POST" and self.post:
+        if method == "POST" and self.by_body:
             self._refuse_unacceptable(call)
-            stream = self.streams.get(self._media_of_body(call))
-            if stream:
-                answer = await stream(call)
-            else:
-                body = await call.body()
-                self._refuse_unread_query(call, "POST")
-                ask = partial(self.post, call, body)
-                found = await beside_loop(ask) if self.in_thread else ask()
-                answer = await beside_loop(found.calculate) if isinstance(found, Later) else found
+            self._refuse_other_media(call)
+            answer = await self.by_body(call)
             await _send(send, 200, answer, [*self._post_headers, id_header])
         elif method in ("GET", "HEAD") and self.get:
             self._refuse_unacceptable(call)
@@ -167,6 +160,13 @@ class Resource:
             await _send(send, 204, None, [*FAILURE_HEADERS, id_header, *self._options(call)])
         else:
             raise self._not_allowed()
+
+    async def _posted(self, post: Post, call: Call) -> Representation:
+        body = await call.body()
+        self._refuse_unread_query(call, "POST")
+        ask = partial(post, call, body)
+        found = await beside_loop(ask) if self.in_thread else ask()
+        return await beside_loop(found.calculate) if isinstance(found, Later) else found
 
     def _not_allowed(self) -> Failed:
         return Failed(
@@ -195,10 +195,9 @@ class Resource:
         if call.query and method not in self.reads_query:
             refuse_query(call.query)
 
-    def _media_of_body(self, call: Call) -> bytes:
-        media = media_of_body(call.headers.get(b"content-type", b""), self.consumes)
+    def _refuse_other_media(self, call: Call) -> None:
         if (
-            media is None
+            not is_media_of_body(call.headers.get(b"content-type", b""), self.consumes)
             or call.headers.get(b"content-encoding", b"identity").lower() != b"identity"
         ):
             known = b", ".join(self.consumes)
@@ -207,7 +206,6 @@ class Resource:
                 f"Send {known.decode()} in UTF-8, without a content coding.",
                 headers=((b"accept", known), (b"accept-encoding", b"identity")),
             )
-        return media
 
 
 def not_found() -> Failed:

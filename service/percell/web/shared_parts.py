@@ -90,11 +90,10 @@ def _share_examples(document: Part) -> None:
     """Move each example that stands twice or more into the components, named after its operation."""
     found: dict[str, list[tuple[Part, str]]] = {}
     for operation in _operations(document):
-        for content in _contents(operation):
+        for content, of_body in _contents(operation):
             if "example" in content:
-                found.setdefault(_text(content["example"]), []).append(
-                    (content, operation["operationId"])
-                )
+                name = operation["operationId"] + ("_body" if of_body else "")
+                found.setdefault(_text(content["example"]), []).append((content, name))
     examples = document["components"].setdefault("examples", {})
     for text, places in found.items():
         if len(places) > 1:
@@ -105,10 +104,13 @@ def _share_examples(document: Part) -> None:
                 content["examples"] = {"example": {"$ref": f"#/components/examples/{name}"}}
 
 
-def _contents(operation: Part) -> Iterator[Part]:
-    yield from operation.get("requestBody", {}).get("content", {}).values()
+def _contents(operation: Part) -> Iterator[tuple[Part, bool]]:
+    """Yield each content, and whether it is a body that is sent."""
+    for content in operation.get("requestBody", {}).get("content", {}).values():
+        yield content, True
     for response in operation["responses"].values():
-        yield from response.get("content", {}).values()
+        for content in response.get("content", {}).values():
+            yield content, False
 
 
 def _text(part: Part) -> str:

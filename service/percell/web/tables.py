@@ -23,7 +23,7 @@ from percell.questions.worked_tables import (
     printed_table,
 )
 from percell.web.call import Call
-from percell.web.csv_text import CSV, HEADED, as_csv, attached, flat, heading, number
+from percell.web.csv_text import CSV, HEADED, as_csv, attached, cell, flat, heading, number
 from percell.web.faults import faults_in
 from percell.web.operations import (
     BODY_PROBLEMS,
@@ -127,9 +127,8 @@ def _figures(table: OwnTable, cell: TableCell) -> dict[str, str]:
 
 
 def _given(value: float | str | None) -> str:
-    if value is None:
-        return ""
-    return value if isinstance(value, str) else number(value)
+    # a whole number of a caller's own is one in a file too
+    return number(value) if isinstance(value, float) else cell(value)
 
 
 def _same_everywhere(table: OwnTable, immaterial: Sequence[str], caveat: str) -> dict[str, str]:

@@ -5,7 +5,7 @@ import re
 import pytest
 
 from percell.questions.answering.question import Subject
-from percell.questions.answering.reply import Form, reply, short_cautions
+from percell.questions.answering.reply import Markup, reply, short_cautions
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.cautions import CAUTIONS
 
@@ -17,15 +17,14 @@ SITE = "https://bench.example"
 def lines(ask):
     """Return the function that gives the lines of a reply."""
 
-    def of(question_id, form=Form.PLAIN, **asked):
+    def of(question_id, markup=Markup.PLAIN, **asked):
         question = QUESTIONS[question_id]
         text = reply(
             title=question.title,
             subject=question.subject,
             headline=question.headline,
-            asked=asked,
             answer=ask(question_id, **asked),
-            form=form,
+            markup=markup,
             site=SITE,
         )
         assert text.endswith("\n")
@@ -34,13 +33,13 @@ def lines(ask):
     return of
 
 
-@pytest.mark.parametrize("form", Form)
+@pytest.mark.parametrize("markup", Markup)
 @pytest.mark.parametrize("question_id", ["direct-load", "charging", "label-check"])
-def test_each_markup_says_the_same(lines, question_id, form):
+def test_each_markup_says_the_same(lines, question_id, markup):
     """Without markup, every form has the same lines."""
     asked = COIL if question_id == "direct-load" else QUESTIONS[question_id].example
     plain = lines(question_id, **asked)
-    bare = [re.sub(r"\*+|\[/?[bi]\]|  $", "", line) for line in lines(question_id, form, **asked)]
+    bare = [re.sub(r"\*+|\[/?[bi]\]|  $", "", line) for line in lines(question_id, markup, **asked)]
     assert bare[:-1] == [line.replace("*", "") for line in plain[:-1]]
     # each form writes the link differently
     address = plain[-1].partition(": ")[2]
@@ -48,12 +47,12 @@ def test_each_markup_says_the_same(lines, question_id, form):
     assert address in bare[-1]
 
 
-@pytest.mark.parametrize("form", Form)
+@pytest.mark.parametrize("markup", Markup)
 @pytest.mark.parametrize("question_id", [n for n, q in QUESTIONS.items() if q.headline])
-def test_the_headline_comes_first(ask, lines, question_id, form):
+def test_the_headline_comes_first(ask, lines, question_id, markup):
     """After the title comes the headline as it is, in every markup: nothing milder stands before it."""
     example = QUESTIONS[question_id].example
-    title, said, *_ = lines(question_id, form, **example)
+    title, said, *_ = lines(question_id, markup, **example)
     assert re.sub(r"\*\*|\[/?b\]|  $", "", title) == QUESTIONS[question_id].title
     assert said.removesuffix("  ") == ask(question_id, **example).headline
 

@@ -17,7 +17,7 @@ from percell.questions.vocabulary.rules import Severity
 _NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?(?:e[+-][0-9]+)?")
 
 
-class Form(StrEnum):
+class Markup(StrEnum):
     """Markup of a reply."""
 
     PLAIN = "plain"
@@ -48,10 +48,9 @@ def reply(
     *,
     title: str,
     subject: Subject,
-    headline: Headline,
-    asked: dict[str, Any],
+    headline: Headline | None,
     answer: Any,
-    form: Form,
+    markup: Markup,
     site: str,
 ) -> str:
     """Return the text of a reply.
@@ -59,28 +58,31 @@ def reply(
     Args:
         title: Title of the question.
         subject: Its subject, which decides the cautions.
-        headline: The figure whose working is shown.
-        asked: The fields as the caller gave them.
+        headline: The figure whose working is shown; without one it is the last.
         answer: The answer.
-        form: Markup.
-        site: Address of the reference site, without a slash at its end.
+        markup: Markup.
+        site: Address of the reference site, without a slash at its end; or nothing, for links that are paths.
     """
-    mark = _MARKUP[form]
+    mark = _MARKS[markup]
+    field = headline.field if headline else ""
     row = answer.links.table_row
     where = answer.links.method if row is UNSET else row
     lines = [
         mark.strong(title),
         answer.headline,
-        *_findings(answer, headline.field, mark),
-        *(_working(step) for step in _last_steps(answer, headline.field)),
-        *_defaults(answer, asked),
+        *_findings(answer, field, mark),
+        *(_working(step) for step in _last_steps(answer, field)),
+        *_defaults(answer),
         mark.weak(short_cautions(subject)),
-        mark.link("Table row" if row is not UNSET else "How it is worked out", site + where),
+        mark.link(
+            f"{'How it is worked out' if row is UNSET else 'Table row'}, percell {answer.version}",
+            site + where,
+        ),
     ]
     return mark.between.join(lines) + "\n"
 
 
-def _findings(answer: Any, field: str, mark: "_Markup") -> list[str]:
+def _findings(answer: Any, field: str, mark: "_Marks") -> list[str]:
     """Return the findings that the headline does not tell, most severe first; of the notes at most one."""
     return [
         f"{mark.strong(severity.value.capitalize())}: {found.sentence}"
@@ -97,7 +99,7 @@ def _working(step: WorkingStep) -> str:
     return f"{step.relation}: {step.with_numbers} = {step.result:.4g}{unit}"
 
 
-def _defaults(answer: Any, asked: dict[str, Any]) -> list[str]:
+def _defaults(answer: Any) -> list[str]:
     """Return the defaults in use in one line.
 
     It leaves out fields that the caller gave, values of zero, and constants of the model.
@@ -105,7 +107,7 @@ def _defaults(answer: Any, asked: dict[str, Any]) -> list[str]:
     taken = [
         in_words(a.name, a.value)
         for a in answer.assumptions
-        if a.value and "." not in a.name and a.name not in asked and _is_listed(a)
+        if a.value and "." not in a.name and a.name not in answer.asked and _is_listed(a)
     ]
     return [f"Assumed: {', '.join(taken)}."] if taken else []
 
@@ -118,14 +120,14 @@ def _is_listed(assumption: Assumption) -> bool:
 def _last_steps(answer: Any, field: str) -> list[WorkingStep]:
     """Return the step that gives the figure, after the last two steps whose results it uses."""
     steps: list[WorkingStep] = answer.working
-    figure = getattr(answer, field)
+    figure = getattr(answer, field, None)
     at = next((i for i, step in enumerate(steps) if step.result == figure), len(steps) - 1)
     used = set(_NUMBER.findall(steps[at].with_numbers))
     taken = [step for step in steps[:at] if f"{step.result:.4g}" in used]
     return [*taken[-2:], steps[at]]
 
 
-class _Markup(Struct, frozen=True, kw_only=True):
+class _Marks(Struct, frozen=True, kw_only=True):
     """How a markup writes the parts of a reply."""
 
     bold: tuple[str, str]
@@ -143,13 +145,13 @@ class _Markup(Struct, frozen=True, kw_only=True):
         return self.link_form.format(text=text, url=url)
 
 
-_MARKUP = {
-    Form.PLAIN: _Markup(bold=("", ""), soft=("", ""), between="\n", link_form="{text}: {url}"),
+_MARKS = {
+    Markup.PLAIN: _Marks(bold=("", ""), soft=("", ""), between="\n", link_form="{text}: {url}"),
     # two spaces at the end of a line break it without a new paragraph
-    Form.MARKDOWN: _Markup(
+    Markup.MARKDOWN: _Marks(
         bold=("**", "**"), soft=("*", "*"), between="  \n", link_form="[{text}]({url})"
     ),
-    Form.BBCODE: _Markup(
+    Markup.BBCODE: _Marks(
         bold=("[b]", "[/b]"),
         soft=("[i]", "[/i]"),
         between="\n",
