@@ -7,6 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from percell.__main__ import main
+from percell.web.baseline import baseline
 
 ROOT = Path(__file__).parents[1]
 
@@ -50,6 +51,14 @@ def test_the_document_is_written_into_a_new_folder(tmp_path: Path) -> None:
     assert result.exit_code == 0, result.output
     assert result.output == f"wrote {out}\n"
     assert out.read_bytes() == (ROOT / "openapi/openapi.json").read_bytes()
+
+
+def test_the_baseline_is_written_on_demand(tmp_path: Path) -> None:
+    """What later documents are compared with goes into a file of its own."""
+    out = tmp_path / "baseline.json"
+    result = CliRunner().invoke(main, ["openapi", "--baseline", "--out", str(out)])
+    assert result.exit_code == 0, result.output
+    assert out.read_bytes() == baseline()
 
 
 def test_a_document_that_cannot_be_written_is_said_in_one_line(tmp_path: Path) -> None:

@@ -326,23 +326,31 @@ def profile(
 @main.command()
 @click.option(
     "--out",
-    default="openapi/openapi.json",
-    show_default=True,
+    default=None,
     type=click.Path(dir_okay=False, path_type=Path),
-    help="File to write.",
+    help="File to write. [default: openapi/openapi.json, or openapi/baseline.json]",
 )
-def openapi(out: Path) -> None:
+@click.option(
+    "--baseline",
+    is_flag=True,
+    help="Write what later documents are compared with instead: at a release.",
+)
+def openapi(out: Path | None, baseline: bool) -> None:
     """Write the API's OpenAPI document.
 
     \b
-    Example:
+    Examples:
       percell openapi --out openapi.json
+      percell openapi --baseline
     """
+    from percell.web import baseline as tagged
     from percell.web import openapi as document
 
+    out = out or Path("openapi") / ("baseline.json" if baseline else "openapi.json")
+    content = tagged.baseline() if baseline else document.as_text().encode()
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
-        out.write_text(document.as_text(), "utf-8")
+        out.write_bytes(content)
     except OSError as error:
         raise click.ClickException(f"{error.filename}: {error.strerror}") from error
     click.echo(f"wrote {out}")
