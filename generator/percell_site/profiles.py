@@ -173,7 +173,7 @@ _COLLAPSE = {
     "value": 0.9,
     "near": False,
     "says": {
-        "over_limit": "full cells cannot give this power, or only just: do not",
+        "over_limit": "full cells cannot supply this power, or only just: do not use",
         "within_limit": "the voltage holds",
     },
 }

@@ -132,11 +132,11 @@ def test_a_limit_that_nobody_gave_judges_nothing(table):
     assert "within" not in text
 
 
-def test_a_claim_below_the_bound_is_not_thereby_true(table):
+def test_a_claim_below_the_bound_can_still_be_false(table):
     """Both tables of labels say so wherever a row of theirs goes."""
     for name in ("label-rating-by-size", "label-capacity-by-size"):
         whole = table(name)
-        assert "not thereby true" in reply(whole, whole["rows"][0])
+        assert "can still" in reply(whole, whole["rows"][0])
 
 
 def test_an_entry_without_a_figure_says_so(table):
@@ -182,6 +182,6 @@ def test_a_power_that_no_cell_gives_is_not_called_near_a_limit(table, name, row,
     text = replies.figures(whole, next(r for r in whole["rows"] if r["label"] == row))
     (line,) = (line for line in text.splitlines() if f"; {column}" in line)
     assert (
-        f"{entry} (full cells of 3 Ah, counted at 0.04 Ω, cannot give this power, or only just: do not)"
+        f"{entry} (full cells of 3 Ah, assumed to have 0.04 Ω, cannot supply this power, or only just: do not use)"
         in line
     )
