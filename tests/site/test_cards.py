@@ -15,7 +15,7 @@ from percell_site import cards
 def table():
     """Return a table as the API answers it."""
     with TestClient(create_app()) as client:
-        yield lambda name: json.loads(client.get(f"/v1/tables/{name}.json").content)
+        yield lambda name: json.loads(client.get(f"/v1/tables/{name}").content)
 
 
 @pytest.fixture

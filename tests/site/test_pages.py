@@ -20,7 +20,7 @@ every = pytest.mark.parametrize("name", every_table())
 def table():
     """Return a table as the API answers it."""
     with TestClient(create_app()) as client:
-        yield lambda name: json.loads(client.get(f"/v1/tables/{name}.json").content)
+        yield lambda name: json.loads(client.get(f"/v1/tables/{name}").content)
 
 
 @every

@@ -17,7 +17,7 @@ every = pytest.mark.parametrize("name", every_table())
 def table():
     """Return a table as the API answers it."""
     with TestClient(create_app()) as client:
-        yield lambda name: on_page(json.loads(client.get(f"/v1/tables/{name}.json").content))
+        yield lambda name: on_page(json.loads(client.get(f"/v1/tables/{name}").content))
 
 
 def reply(whole, row):
