@@ -49,8 +49,10 @@ def test_the_document_is_written_into_a_new_folder(tmp_path: Path) -> None:
     out = tmp_path / "new" / "openapi.json"
     result = CliRunner().invoke(main, ["openapi", "--out", str(out)])
     assert result.exit_code == 0, result.output
-    assert result.output == f"wrote {out}\n"
+    kit = out.with_name("conformance.jsonl")
+    assert result.output == f"wrote {out}\nwrote {kit}\n"
     assert out.read_bytes() == (ROOT / "openapi/openapi.json").read_bytes()
+    assert kit.read_text("utf-8").startswith('{"about": ')
 
 
 def test_the_baseline_is_written_on_demand(tmp_path: Path) -> None:

@@ -336,24 +336,59 @@ def profile(
     help="Write what later documents are compared with instead: at a release.",
 )
 def openapi(out: Path | None, baseline: bool) -> None:
-    """Write the API's OpenAPI document.
+    """Write the API's OpenAPI document, and the conformance kit beside it.
 
     \b
     Examples:
       percell openapi --out openapi.json
       percell openapi --baseline
     """
+    from percell import conformance_kit
     from percell.web import baseline as tagged
     from percell.web import openapi as document
 
-    out = out or Path("openapi") / ("baseline.json" if baseline else "openapi.json")
-    content = tagged.baseline() if baseline else document.as_text().encode()
+    if baseline:
+        files = {out or Path("openapi/baseline.json"): tagged.baseline()}
+    else:
+        out = out or Path("openapi/openapi.json")
+        files = {
+            out: document.as_text().encode(),
+            out.with_name("conformance.jsonl"): conformance_kit.as_text().encode(),
+        }
     try:
-        out.parent.mkdir(parents=True, exist_ok=True)
-        out.write_bytes(content)
+        for path, content in files.items():
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(content)
+            click.echo(f"wrote {path}")
     except OSError as error:
         raise click.ClickException(f"{error.filename}: {error.strerror}") from error
-    click.echo(f"wrote {out}")
+
+
+@main.command()
+@click.argument("url")
+@click.option(
+    "--kit",
+    type=click.Path(dir_okay=False, exists=True, path_type=Path),
+    help="Kit to use. [default: that of this version]",
+)
+def conformance(url: str, kit: Path | None) -> None:
+    """Ask the API at URL the questions of the conformance kit, and show each difference.
+
+    The status is 1 if an answer differs from that of the kit's version. Numbers may differ by a billionth.
+
+    \b
+    Examples:
+      percell conformance http://127.0.0.1:8000
+      percell conformance https://example.org --kit conformance.jsonl
+    """
+    from percell.conformance import NoDeployment, report
+    from percell.web.kit import kit_file
+
+    try:
+        if report(url, kit or kit_file()):
+            raise SystemExit(1)
+    except NoDeployment as nothing:
+        raise click.ClickException(str(nothing)) from nothing
 
 
 @main.command()

@@ -22,6 +22,7 @@ from percell.web.batch import batch_resource
 from percell.web.exceptions import HANDLERS
 from percell.web.health import health
 from percell.web.index import index
+from percell.web.kit import kit_resource
 from percell.web.reference import reference
 from percell.web.reply import reply_resources
 from percell.web.resource import DOCUMENT_LINKS, Headers, Representation, Resource, encode
@@ -45,6 +46,7 @@ def _resources() -> list[Resource]:
         Resource("/openapi.json", get=lambda _: Representation(openapi.as_bytes()), in_thread=True),
         _constant("/v1", encode(index()), headers=(DOCUMENT_LINKS,)),
         _constant("/healthz", encode(health()), cached=False, headers=(DOCUMENT_LINKS,)),
+        kit_resource(),
         *well_known_resources(),
     ]
 

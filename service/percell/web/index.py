@@ -10,6 +10,7 @@ from percell.questions.registry import QUESTIONS
 from percell.web.operations import catalogue
 
 DOCUMENT = "/openapi.json"
+KIT = "/conformance.jsonl"
 GUIDE = "/api/"
 TRY_PAGE = "/docs/api/"
 
@@ -43,6 +44,9 @@ class Index(Struct, frozen=True):
         str, Meta(description="Path of the rules, cautions, chemistries and problem types.")
     ]
     document: Annotated[str, Meta(description="Path of the OpenAPI document.")]
+    conformance: Annotated[
+        str, Meta(description="Path of requests with the answers of this version, as JSON Lines.")
+    ]
     guide: Annotated[str, Meta(description="The site's guide to the API.")]
     try_page: Annotated[str, Meta(description="The site's page with a form for each question.")]
     cautions: Annotated[str, Meta(description="The site's page of cautions: read it first.")]
@@ -64,6 +68,7 @@ def index() -> Index:
         tables="/v1/tables",
         reference="/v1/reference",
         document=DOCUMENT,
+        conformance=KIT,
         guide=GUIDE,
         try_page=TRY_PAGE,
         cautions="/cautions/",
