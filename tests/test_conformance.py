@@ -56,9 +56,11 @@ def test_the_kit_asks_every_question_in_every_way(document: Any) -> None:
     """Each operation of the document is asked, each question by POST, and each problem's status is there."""
     asked = {line["id"].partition(",")[0] for line in LINES}
     for path, operations in document["paths"].items():
-        if path not in ("/v1/reference", "/v1/reply") and "{" not in path:
+        if path != "/v1/reference" and "{" not in path:
             assert {f"{method.upper()} {path}" for method in operations} <= asked
     assert {f"POST /v1/{question}" for question in QUESTIONS} <= asked
+    for form in ("short", "csv", "reply"):
+        assert len([one for one in asked if one.startswith(f"GET /v1/{form}/")]) > 20
     assert {400, 404, 405, 406, 415, 422} <= {line["status"] for line in LINES}
     fine = [line for line in LINES if line["id"].startswith(("GET ", "POST "))]
     assert {line["status"] for line in fine} == {200}

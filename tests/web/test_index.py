@@ -9,9 +9,13 @@ from percell.questions.answering.question import Subject
 from percell.questions.registry import QUESTIONS
 from percell.web.index import index
 
-PATHS = [q.path for group in index().groups for q in group.questions] + [
-    getattr(index(), name) for name in ("batch", "tables", "reference", "document")
-]
+PATHS = [
+    path
+    for group in index().groups
+    for q in group.questions
+    for path in (q.path, q.short, q.csv, q.reply)
+    if path
+] + [getattr(index(), name) for name in ("batch", "tables", "reference", "document")]
 
 
 def test_every_question_is_listed_once_under_its_subject(client: Any) -> None:

@@ -2,7 +2,7 @@
 
 from typing import Annotated, Any
 
-from msgspec import Meta, Struct
+from msgspec import UNSET, Meta, Struct, UnsetType
 
 from percell import VERSION
 from percell.questions.answering.question import Question, Subject
@@ -22,6 +22,13 @@ class IndexQuestion(Struct, frozen=True):
     label: Annotated[str, Meta(description="Title of the question.")]
     description: Annotated[str, Meta(description="The question and its answer, in one sentence.")]
     path: Annotated[str, Meta(description="Path that answers POST and, with a query, GET.")]
+    short: Annotated[str, Meta(description="Path of the answer without working and assumptions.")]
+    csv: Annotated[
+        str | UnsetType, Meta(description="Path of the answer as CSV, where a query can ask.")
+    ]
+    reply: Annotated[
+        str | UnsetType, Meta(description="Path of the answer as text to paste, likewise.")
+    ]
     method: Annotated[str, Meta(description="The site's page on how it is calculated.")]
 
 
@@ -81,6 +88,9 @@ def _entry(question: Question) -> IndexQuestion:
         label=question.title,
         description=question.description,
         path=f"/v1/{question.id}",
+        short=f"/v1/short/{question.id}",
+        csv=f"/v1/csv/{question.id}" if question.has_query else UNSET,
+        reply=f"/v1/reply/{question.id}" if question.has_query else UNSET,
         method=f"/method/#{question.id}",
     )
 
