@@ -1,11 +1,13 @@
 """The built site replaces an older one, and nothing else."""
 
+import gzip
 import os
 import socket
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import brotli
 import click
 import pytest
 from click.testing import CliRunner, Result
@@ -340,3 +342,27 @@ def test_numbers_that_no_server_has_are_refused(out: Path, option: str, value: s
     assert result.exit_code == 2
     assert option in result.output
     assert not out.exists()
+
+
+def test_files_of_text_are_compressed_ahead(out: Path, while_building: Any) -> None:
+    """Beside each text that is long enough lies the same text in each coding, and in every build the same bytes."""
+    site = {"long.html": "long Ω " * 1000, "short.html": "short", "a.png": "p" * 9000}
+
+    def then() -> None:
+        for name, text in site.items():
+            (folder() / name).write_text(text)
+
+    def folder() -> Path:
+        return next(out.parent.glob(".site-*/new"))
+
+    while_building["then"] = then
+    made = []
+    for _ in range(2):
+        assert run("site", "build", "--out", out).exit_code == 0
+        made.append({path.name: path.read_bytes() for path in out.iterdir() if path.is_file()})
+    first, second = made
+    assert first == second
+    packed = {name for name in first if name.endswith((".br", ".gz"))}
+    assert packed == {"long.html.br", "long.html.gz"}
+    assert brotli.decompress(first["long.html.br"]).decode() == site["long.html"]
+    assert gzip.decompress(first["long.html.gz"]).decode() == site["long.html"]

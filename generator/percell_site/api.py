@@ -8,6 +8,8 @@ import httpx
 
 # building a site is rare, and must not fail because the API starts slowly
 TIMEOUT_S = 30.0
+# the API is near: to compress its answers would take longer than to send them
+_PLAIN = {"accept-encoding": "identity"}
 
 
 class ApiError(RuntimeError):
@@ -25,7 +27,9 @@ def connect(where: str) -> "Api":
     if where.startswith(("http://", "https://")):
         try:
             # no proxy from the environment: the API is asked where it is said to be
-            client = httpx.AsyncClient(base_url=where, timeout=TIMEOUT_S, trust_env=False)
+            client = httpx.AsyncClient(
+                base_url=where, timeout=TIMEOUT_S, trust_env=False, headers=_PLAIN
+            )
         except httpx.InvalidURL as error:
             raise ApiError(f"{where} is not a URL: {error}") from error
         if not 0 < (client.base_url.port or 80) < 2**16:
@@ -39,7 +43,10 @@ def connect(where: str) -> "Api":
     if not callable(app):
         raise ApiError(f"{where!r} is not a URL that starts with http:// or https://")
     transport = httpx.ASGITransport(app)
-    return Api(httpx.AsyncClient(transport=transport, base_url="http://percell.invalid"), where)
+    client = httpx.AsyncClient(
+        transport=transport, base_url="http://percell.invalid", headers=_PLAIN
+    )
+    return Api(client, where)
 
 
 class Api:

@@ -16,11 +16,13 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
 import percell_site
 from percell import VERSION
+from percell.web.codings import ENDINGS, LEAST, compressed
 from percell_site.api import ApiError
 from percell_site.profiles import ProfileError
 
 STAMP = "percell-build.txt"
 _OWN_CELLS = "own cells"
+_TEXT = {".css", ".csv", ".html", ".js", ".json", ".map", ".svg", ".txt", ".xml"}
 # where ``percell serve`` serves the site by default
 HERE = "http://127.0.0.1:8000/"
 
@@ -137,11 +139,21 @@ def build_site(*, api: str | None, out: Path, url: str, cells: Path | None = Non
                 site_url=url,
                 progress=lambda done, of: bar.update(task, completed=done, total=of),
             )
+        _compress_ahead(fresh)
         (fresh / STAMP).write_text("\n".join([stamp, *([_OWN_CELLS] if cells else [])]), "utf-8")
         _put_in_place(fresh, out, aside=Path(scratch, "old"))
     click.echo(f"built {out}")
     if inside:
         click.echo(f"A new folder replaced the one that you are in. To see it: cd {out}")
+
+
+def _compress_ahead(folder: Path) -> None:
+    """Put beside each file of text what a server may send in its place to a client that accepts it."""
+    for path in [*folder.rglob("*")]:
+        if path.suffix in _TEXT and path.stat().st_size >= LEAST:
+            body = path.read_bytes()
+            for coding, ending in ENDINGS.items():
+                path.with_name(path.name + ending).write_bytes(compressed(body, coding))
 
 
 def _refuse_cache(out: Path) -> None:

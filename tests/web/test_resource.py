@@ -80,19 +80,62 @@ def test_a_page_of_another_origin_may_ask(client: Any) -> None:
         assert response.headers["access-control-allow-origin"] == "*"
         assert words(response.headers["access-control-allow-methods"]) == methods, path
         allowed = words(response.headers["access-control-allow-headers"].lower())
-        assert {"content-type", "accept", "if-none-match"} <= allowed
+        assert allowed == {"content-type"}
         assert int(response.headers["access-control-max-age"]) > 0
         assert "access-control-allow-credentials" not in response.headers
 
 
+@pytest.mark.parametrize(
+    ("asked", "allowed"),
+    [
+        ("authorization, traceparent,x-anything", "authorization, traceparent,x-anything"),
+        ("", "*"),
+        ("a b", "*"),
+        ("x-a\tb", "*"),
+        ("a,", "*"),
+    ],
+)
+def test_a_browser_may_send_whatever_header_it_asks_for(
+    client: Any, asked: str, allowed: str
+) -> None:
+    """Tools add headers of their own to every request, and a fixed list would stop them."""
+    preflight = {
+        "origin": "https://club.example",
+        "access-control-request-method": "GET",
+        "access-control-request-headers": asked,
+    }
+    for path in (f"/v1/{ANY.id}", "/v1/nothing"):
+        response = client.options(path, headers=preflight)
+        assert response.status_code == 204
+        assert response.headers["access-control-allow-headers"] == allowed
+        assert response.headers["access-control-allow-origin"] == "*"
+
+
+def test_a_page_of_another_origin_may_read(client: Any) -> None:
+    """Each header of an answer that a client acts on can be read by a page of another origin."""
+    exposed = words(client.get(QUESTION).headers["access-control-expose-headers"].lower())
+    assert exposed >= {
+        "etag",
+        "link",
+        "x-request-id",
+        "retry-after",
+        "content-disposition",
+        "allow",
+    }
+    assert exposed >= {"deprecation", "sunset"}
+
+
+@pytest.mark.parametrize("coding", ["identity", "gzip", "br"])
 @pytest.mark.parametrize("path", READABLE)
-def test_head_is_get_without_content(client: Any, path: str) -> None:
+def test_head_is_get_without_content(client: Any, path: str, coding: str) -> None:
     """HEAD has the status and the headers of GET, the length too, and no content."""
-    get, head = client.get(path), client.head(path)
+    accepted = {"accept-encoding": coding}
+    get, head = client.get(path, headers=accepted), client.head(path, headers=accepted)
     assert get.status_code == head.status_code == 200
     assert head.content == b""
     assert same(head.headers) == same(get.headers)
-    assert int(head.headers["content-length"]) == len(get.content)
+    if "content-encoding" not in get.headers:
+        assert int(head.headers["content-length"]) == len(get.content)
 
 
 def test_no_content_is_sent_after_head(length_sent: Any) -> None:
@@ -208,21 +251,102 @@ def test_a_body_without_a_type_is_not_read(client: Any, is_problem: Any) -> None
     is_problem(client.post(f"/v1/{ANY.id}", content=b"{}"), "unsupported-media-type", 415)
 
 
-@pytest.mark.parametrize("path", READABLE)
-def test_what_a_caller_holds_is_not_sent_again(client: Any, path: str) -> None:
+CACHED = [path for path in READABLE if path != "/healthz"]
+
+
+@pytest.mark.parametrize("coding", ["identity", "gzip", "br"])
+@pytest.mark.parametrize("path", CACHED)
+def test_what_a_caller_holds_is_not_sent_again(client: Any, path: str, coding: str) -> None:
     """304 without content for the tag, weak or in a list, and for the star; 200 for another."""
-    tag = client.get(path).headers["etag"]
-    assert re.fullmatch(r'"[0-9a-f]{24}"', tag)
+    accepted = {"accept-encoding": coding}
+    tag = client.get(path, headers=accepted).headers["etag"]
+    assert re.fullmatch(r'"[0-9a-f]{24}(-gzip|-br)?"', tag)
     for known in (tag, f"W/{tag}", f'"a", {tag}', f'W/"a" ,W/{tag},"b"', "*", " * "):
         for method in ("GET", "HEAD"):
-            response = client.request(method, path, headers={"if-none-match": known})
+            headers = accepted | {"if-none-match": known}
+            response = client.request(method, path, headers=headers)
             assert response.status_code == 304, known
             assert response.content == b""
             assert response.headers["etag"] == tag
+            assert response.headers["vary"] == "Accept-Encoding"
             assert "cache-control" in response.headers
             assert "content-type" not in response.headers
+            assert "content-encoding" not in response.headers
     for other in ('"a"', tag.strip('"'), f'W/"{tag[2:-1]}"', ""):
-        assert client.get(path, headers={"if-none-match": other}).status_code == 200, other
+        headers = accepted | {"if-none-match": other}
+        assert client.get(path, headers=headers).status_code == 200, other
+
+
+def test_what_must_not_be_kept_has_no_tag(client: Any) -> None:
+    """The health of the service is always asked anew."""
+    response = client.get("/healthz", headers={"if-none-match": "*"})
+    assert response.status_code == 200
+    assert "etag" not in response.headers
+
+
+def test_each_coding_has_its_own_tag(client: Any) -> None:
+    """A client that holds one coding of an answer is not told that it holds another."""
+    tags = {
+        coding: client.get(QUESTION, headers={"accept-encoding": coding}).headers["etag"]
+        for coding in ("identity", "gzip", "br")
+    }
+    assert len(set(tags.values())) == 3
+    for coding, tag in tags.items():
+        for other in tags:
+            headers = {"accept-encoding": other, "if-none-match": tag}
+            status = client.get(QUESTION, headers=headers).status_code
+            assert status == (304 if other == coding else 200)
+
+
+@pytest.mark.parametrize(
+    ("accepted", "coding"),
+    [
+        ("", None),
+        ("identity", None),
+        ("deflate, zstd", None),
+        ("gzip", "gzip"),
+        ("GZIP", "gzip"),
+        ("br", "br"),
+        ("gzip, deflate, br, zstd", "gzip"),
+        ("gzip;q=0.5, br;q=0.8", "br"),
+        ("gzip;q=0, br", "br"),
+        ("gzip;q=0", None),
+        ("gzip; q=0.000, br; q=0.0", None),
+        ("*", "gzip"),
+        ("*;q=0", None),
+        ("gzip;q=0, *", "br"),
+        ("br;q=0, gzip;q=0, *", None),
+        ("gzip;q=nonsense", None),
+    ],
+)
+def test_an_answer_comes_in_a_coding_that_the_client_takes(
+    client: Any, post: Any, accepted: str, coding: str | None
+) -> None:
+    """The coding is one that the client accepts, and the content is the same in each."""
+    headers = {"accept-encoding": accepted}
+    plain = client.get(QUESTION, headers={"accept-encoding": "identity"})
+    got = client.get(QUESTION, headers=headers)
+    assert got.headers.get("content-encoding") == coding
+    assert got.headers["vary"] == "Accept-Encoding"
+    assert got.content == plain.content
+    posted = post(f"/v1/{ANY.id}", ANY.example, accept_encoding=accepted)
+    assert posted.headers.get("content-encoding") == coding
+
+
+def test_what_is_large_comes_in_brotli(client: Any) -> None:
+    """A client that takes both gets the document in the smaller one, and a tenth of its size."""
+    plain = client.get("/openapi.json", headers={"accept-encoding": "identity"})
+    got = client.get("/openapi.json", headers={"accept-encoding": "gzip, br"})
+    assert got.headers["content-encoding"] == "br"
+    assert got.content == plain.content
+    assert int(got.headers["content-length"]) < len(plain.content) / 6
+
+
+def test_what_is_small_is_not_compressed(client: Any) -> None:
+    """The health of the service and a problem come as they are."""
+    for path in ("/healthz", "/v1/nothing"):
+        response = client.get(path, headers={"accept-encoding": "gzip"})
+        assert "content-encoding" not in response.headers
 
 
 def test_the_tag_follows_the_answer(client: Any) -> None:
@@ -234,8 +358,8 @@ def test_the_tag_follows_the_answer(client: Any) -> None:
 
 @pytest.mark.parametrize("path", READABLE)
 def test_how_long_an_answer_may_be_kept(client: Any, path: str) -> None:
-    """What is the same for everybody may be kept an hour; health is not kept."""
-    expected = {"no-store"} if path == "/healthz" else {"public", "max-age=3600"}
+    """What is the same for everybody may be kept for five minutes; health is not kept."""
+    expected = {"no-store"} if path == "/healthz" else {"public", "max-age=300"}
     assert words(client.get(path).headers["cache-control"]) == expected
 
 

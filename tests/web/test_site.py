@@ -1,11 +1,13 @@
 """A folder with the built site is served beside the API, and nothing beside the folder."""
 
 import asyncio
+import gzip
 import importlib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import brotli
 import pytest
 from litestar.testing import TestClient
 
@@ -37,6 +39,7 @@ def pages(folder: Path) -> Iterator[Any]:
     """Return a caller that follows no redirect."""
     with TestClient(create_app(folder), raise_server_exceptions=False) as caller:
         caller.follow_redirects = False
+        caller.headers["accept"] = "text/html, */*;q=0.8"
         yield caller
 
 
@@ -145,7 +148,7 @@ def test_dots_lead_nowhere(folder: Path, path: str) -> None:
         "path": path,
         "raw_path": path.encode(),
         "query_string": b"",
-        "headers": [],
+        "headers": [(b"accept", b"text/html")],
     }
     asyncio.run(create_app(folder)(scope, receive, send))
     start, body = sent
@@ -237,3 +240,120 @@ def test_the_environment_names_the_folder(monkeypatch: pytest.MonkeyPatch, folde
             monkeypatch.setenv("PERCELL_SITE", given)
         with TestClient(importlib.reload(asgi).app) as caller:
             assert caller.get("/").status_code == status
+
+
+@pytest.mark.parametrize("accept", ["*/*", "application/json", "image/avif,image/*,*/*;q=0.8", ""])
+@pytest.mark.parametrize("path", ["/healtz", "/v2/pack", "/V1/pack", "/v1/nothing", "/assets/x.js"])
+def test_a_program_that_finds_nothing_gets_a_problem(
+    pages: Any, is_problem: Any, path: str, accept: str
+) -> None:
+    """A client that does not ask for a page can read what is wrong, also from another origin."""
+    for method in ("GET", "HEAD"):
+        response = pages.request(method, path, headers={"accept": accept})
+        assert response.headers["access-control-allow-origin"] == "*"
+        assert response.headers["x-request-id"]
+        if method == "GET":
+            is_problem(response, "not-found", 404)
+
+
+@pytest.mark.parametrize("path", ["/v2", "/v2/pack", "/V1/pack", "/v12/", "/v2/a%0ab"])
+def test_another_version_of_the_api_has_no_page(pages: Any, is_problem: Any, path: str) -> None:
+    """A path such as the API's is answered as the API answers, also to a browser, and before the site is there."""
+    is_problem(pages.get(path), "not-found", 404)
+    with TestClient(create_app(Path("/nonexistent"))) as caller:
+        is_problem(caller.get(path), "not-found", 404)
+
+
+@pytest.mark.parametrize("path", ["/V1/pack", "/v1/pack/", "/v1/nothing", "/v2/pack", "/nothing"])
+def test_a_browser_is_let_through_to_see_that_nothing_is_there(
+    pages: Any, client: Any, path: str
+) -> None:
+    """The preflight of a wrong path is answered, so that the page can read the problem of its request."""
+    preflight = {
+        "origin": "https://club.example",
+        "access-control-request-method": "POST",
+        "access-control-request-headers": "content-type",
+    }
+    for caller in (pages, client):
+        response = caller.options(HOST + path, headers=preflight)
+        assert response.status_code == 204
+        assert response.headers["access-control-allow-origin"] == "*"
+        assert response.headers["access-control-allow-headers"] == "content-type"
+        assert "POST" in response.headers["access-control-allow-methods"]
+        assert caller.options(HOST + path).status_code == 404
+
+
+def test_a_preflight_of_no_method_is_no_way_in(pages: Any) -> None:
+    """Only a method that exists is repeated."""
+    preflight = {"origin": "https://club.example", "access-control-request-method": "a b"}
+    response = pages.options("/nothing", headers=preflight)
+    assert response.headers["access-control-allow-methods"] == "GET"
+
+
+def test_pages_are_for_their_own_origin(pages: Any) -> None:
+    """A page that exists gives another origin no access."""
+    preflight = {"origin": "https://club.example", "access-control-request-method": "GET"}
+    for response in (pages.options("/rules/", headers=preflight), pages.get("/rules/")):
+        assert "access-control-allow-origin" not in response.headers
+
+
+@pytest.mark.parametrize(
+    ("accepted", "coding"),
+    [
+        ("gzip, deflate, br", "br"),
+        ("gzip", "gzip"),
+        ("gzip, br;q=0", "gzip"),
+        ("br;q=0.5, gzip;q=0.6", "gzip"),
+        ("*", "br"),
+        ("identity", None),
+        ("", None),
+        ("gzip;q=0", None),
+    ],
+)
+def test_a_file_compressed_ahead_is_sent(folder: Path, accepted: str, coding: str | None) -> None:
+    """A client gets the coding that it likes best, with a tag of its own, and 304 for that tag alone."""
+    (folder / "rules/index.html.br").write_bytes(brotli.compress(b"rules in br"))
+    (folder / "rules/index.html.gz").write_bytes(gzip.compress(b"rules in gz"))
+    text = {"br": "rules in br", "gzip": "rules in gz", None: "rules Ω"}[coding]
+    with TestClient(create_app(folder)) as caller:
+        got = caller.get("/rules/", headers={"accept-encoding": accepted})
+        assert got.text == text
+        assert got.headers.get("content-encoding") == coding
+        assert got.headers["content-type"] == "text/html; charset=utf-8"
+        assert got.headers["vary"] == "Accept-Encoding"
+        held = {"accept-encoding": accepted, "if-none-match": got.headers["etag"]}
+        again = caller.get("/rules/", headers=held)
+        assert (again.status_code, again.content) == (304, b"")
+        assert again.headers["vary"] == "Accept-Encoding"
+        for other in {"br", "gzip", "identity"} - {coding or "identity"}:
+            asked = held | {"accept-encoding": other}
+            assert caller.get("/rules/", headers=asked).status_code == 200
+        # what has no compressed form is sent as it is
+        plain = caller.get("/", headers={"accept-encoding": accepted})
+        assert (plain.text, plain.headers.get("content-encoding")) == ("front", None)
+
+
+def test_a_file_that_is_named_after_its_content_is_kept_for_ever(pages: Any, folder: Path) -> None:
+    """Another content has another name; every other file may change within minutes."""
+    for name, kept in (
+        ("main.484c7ddc.min.css", True),
+        ("bundle.79ae519e.min.js", True),
+        ("bundle.79ae519e.min.js.map", True),
+        ("percell.css", False),
+        ("tools.min.js", False),
+    ):
+        (folder / name).write_text("x")
+        first = pages.get(f"/{name}")
+        again = pages.get(f"/{name}", headers={"if-none-match": first.headers["etag"]})
+        for response in (first, again):
+            expected = "public, max-age=31536000, immutable" if kept else "public, max-age=300"
+            assert response.headers["cache-control"] == expected
+        assert again.status_code == 304
+
+
+def test_a_packed_file_is_sent_as_what_it_is(pages: Any, folder: Path) -> None:
+    """A client that asks for a packed file by its name gets a packed file, and no text."""
+    (folder / "sitemap.xml.gz").write_bytes(gzip.compress(b"<urlset/>"))
+    response = pages.get("/sitemap.xml.gz")
+    assert response.headers["content-type"] == "application/gzip"
+    assert "content-encoding" not in response.headers

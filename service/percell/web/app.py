@@ -7,6 +7,7 @@ its own headers for other origins instead. Pages of the site serve their own ori
 """
 
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -43,7 +44,7 @@ def _resources() -> list[Resource]:
         *table_resources(),
         _constant("/v1/reference", encode(reference())),
         # made on the first request, in a thread: it calculates an answer to every question
-        Resource("/openapi.json", get=lambda _: Representation(openapi.as_bytes()), in_thread=True),
+        Resource("/openapi.json", get=lambda _: _document(), in_thread=True),
         _constant("/v1", encode(index()), headers=(DOCUMENT_LINKS,)),
         _constant("/healthz", encode(health()), cached=False, headers=(DOCUMENT_LINKS,)),
         kit_resource(),
@@ -51,8 +52,13 @@ def _resources() -> list[Resource]:
     ]
 
 
+@cache
+def _document() -> Representation:
+    return Representation(openapi.as_bytes(), kept={})
+
+
 def _constant(path: str, body: bytes, *, cached: bool = True, headers: Headers = ()) -> Resource:
-    answer = Representation(body, headers=headers)
+    answer = Representation(body, headers=headers, kept={})
     return Resource(path, get=lambda _: answer, cached=cached)
 
 

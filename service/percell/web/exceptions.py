@@ -7,18 +7,25 @@ from http import HTTPStatus
 from typing import Any
 
 from litestar import Request, Response
+from litestar.enums import HttpMethod
 from litestar.exceptions import HTTPException
 from litestar.types import ExceptionHandlersMap
 
 from percell.web.call import request_id
 from percell.web.problems import MEDIA, Failed, Problem
-from percell.web.resource import FAILURE_HEADERS, encode, log, not_found
+from percell.web.resource import FAILURE_HEADERS, encode, log, not_found, preflight_headers
+
+METHODS = frozenset(HttpMethod)
 
 
 def on_http_exception(request: Request[Any, Any, Any], exception: HTTPException) -> Response[bytes]:
     """Return an error that Litestar raised as a problem document."""
     headers = exception.headers or {}
     if exception.status_code == HTTPStatus.NOT_FOUND:
+        if request.method == HttpMethod.OPTIONS and (
+            method := request.headers.get("access-control-request-method")
+        ):
+            return _preflight(request, method)
         return _response(request, not_found().problem(_id(request)), headers)
     if exception.status_code == HTTPStatus.METHOD_NOT_ALLOWED:
         # Litestar names the methods in any order
@@ -47,6 +54,21 @@ def on_defect(request: Request[Any, Any, Any], exception: Exception) -> Response
         exc_info=exception,
     )
     return _response(request, problem, {})
+
+
+def _preflight(request: Request[Any, Any, Any], method: str) -> Response[bytes]:
+    """Let the page of another origin ask: otherwise it could not see that nothing is there."""
+    asked = request.headers.get("access-control-request-headers", "").encode("latin-1")
+    headers = (*FAILURE_HEADERS, *preflight_headers(asked))
+    return Response(
+        b"",
+        status_code=HTTPStatus.NO_CONTENT,
+        headers={
+            **{name.decode(): value.decode() for name, value in headers},
+            "access-control-allow-methods": method if method in METHODS else "GET",
+            "x-request-id": _id(request),
+        },
+    )
 
 
 HANDLERS: ExceptionHandlersMap = {HTTPException: on_http_exception, Exception: on_defect}

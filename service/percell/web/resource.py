@@ -6,6 +6,7 @@ tests/benchmarks/over_http.py measures.
 """
 
 import logging
+import re
 from collections.abc import Awaitable, Callable
 from functools import partial
 from hashlib import sha256
@@ -16,6 +17,7 @@ from litestar.types import Receive, Send
 from msgspec import Struct
 
 from percell.web.call import BODY_LIMIT, Call, ClientGone, request_id
+from percell.web.codings import LARGE, chosen, compressed
 from percell.web.negotiate import accepts, holds, is_media_of_body
 from percell.web.problems import MEDIA as PROBLEM
 from percell.web.problems import Failed
@@ -32,14 +34,18 @@ _API: Headers = (
     (b"x-content-type-options", b"nosniff"),
     (b"content-security-policy", b"default-src 'none'; frame-ancestors 'none'"),
     (b"access-control-allow-origin", b"*"),
-    (b"access-control-expose-headers", b"Deprecation, ETag, Link, Sunset, X-Request-Id"),
+    (
+        b"access-control-expose-headers",
+        b"Allow, Content-Disposition, Deprecation, ETag, Link, Retry-After, Sunset, X-Request-Id",
+    ),
 )
 # tells a client that has no answer yet where the documentation is
 DOCUMENT_LINKS = (
     b"link",
     b'</openapi.json>; rel="service-desc", </docs/api/>; rel="service-doc"',
 )
-_CACHED = (b"cache-control", b"public, max-age=3600")
+# long enough for a page that asks again, and short enough for a mended figure to reach everybody soon
+_CACHED: Headers = ((b"cache-control", b"public, max-age=300"), (b"vary", b"Accept-Encoding"))
 _NOT_CACHED: Headers = (*_API, (b"cache-control", b"no-store"))
 FAILURE_HEADERS: Headers = (*_NOT_CACHED, DOCUMENT_LINKS)
 
@@ -50,6 +56,18 @@ class Representation(Struct, frozen=True, gc=False):
     body: bytes
     media: bytes = JSON
     headers: Headers = ()
+    coding: bytes = b""
+    # where the body is kept in each coding, if it is sent again and again
+    kept: dict[bytes, bytes] | None = None
+
+    def coded(self, coding: bytes) -> "Representation":
+        """Return the answer in a content coding."""
+        body = None if self.kept is None else self.kept.get(coding)
+        if body is None:
+            body = compressed(self.body, coding, kept=self.kept is not None)
+            if self.kept is not None:
+                self.kept[coding] = body
+        return Representation(body, self.media, self.headers, coding)
 
 
 class Later(Struct, frozen=True, gc=False):
@@ -63,6 +81,7 @@ Post = Callable[[Call, bytes], Representation | Later]
 Stream = Callable[[Call], Awaitable[Representation]]
 
 encode = msgspec.json.Encoder().encode
+_HEADER_NAMES = re.compile(rb"[A-Za-z0-9!#$%&'*+.^_`|~-]+(?:\s*,\s*[A-Za-z0-9!#$%&'*+.^_`|~-]+)*")
 
 
 class Resource:
@@ -106,10 +125,11 @@ class Resource:
         self.consumes = consumes
         self.limit = limit
         self.in_thread = in_thread
+        self.cached = cached
         self.reads_query = reads_query
         # values of Accept that most clients send; they need no parsing
         self._plain_accepts = (None, b"", b"*/*", produces)
-        self._get_headers = (*((*_API, _CACHED) if cached else _NOT_CACHED), *headers)
+        self._get_headers = (*((*_API, *_CACHED) if cached else _NOT_CACHED), *headers)
         self._post_headers = (*_NOT_CACHED, *headers)
         methods = ["GET", "HEAD"] if get else []
         methods += ["POST"] if post or stream else []
@@ -135,12 +155,20 @@ class Resource:
         method: str = scope["method"]
         path: bytes = scope["raw_path"]
         # the router ignores doubled and trailing slashes; here each resource has exactly one path
-        if path != self.path and path.partition(b"?")[0] != self.path:
+        # and a browser must be let through a preflight to see that nothing is at another
+        if (
+            path != self.path
+            and path.partition(b"?")[0] != self.path
+            and (method != "OPTIONS" or b"access-control-request-method" not in call.headers)
+        ):
             raise not_found()
         if method == "POST" and self.by_body:
             self._refuse_unacceptable(call)
             self._refuse_other_media(call)
             answer = await self.by_body(call)
+            coding = chosen(call.headers.get(b"accept-encoding", b""), len(answer.body))
+            if coding:
+                answer = await _in_coding(answer, coding)
             await _send(send, 200, answer, [*self._post_headers, id_header])
         elif method in ("GET", "HEAD") and self.get:
             self._refuse_unacceptable(call)
@@ -148,14 +176,20 @@ class Resource:
             ask = partial(self.get, call)
             found = await beside_loop(ask) if self.in_thread else ask()
             answer = await beside_loop(found.calculate) if isinstance(found, Later) else found
-            # processors have instructions for SHA-256, which makes it the fastest digest available
-            tag = b'"%b"' % sha256(answer.body).hexdigest()[:24].encode()
-            held = call.headers.get(b"if-none-match")
-            headers = [*self._get_headers, id_header, (b"etag", tag)]
-            if held and holds(held, tag):
-                await _send(send, 304, None, headers)
-            else:
-                await _send(send, 200, answer, headers, with_body=method == "GET")
+            headers = [*self._get_headers, id_header]
+            coding = chosen(call.headers.get(b"accept-encoding", b""), len(answer.body))
+            if self.cached:
+                # processors have instructions for SHA-256, which makes it the fastest digest available
+                digest = sha256(answer.body).hexdigest()[:24].encode()
+                tag = b'"%b-%b"' % (digest, coding) if coding else b'"%b"' % digest
+                headers.append((b"etag", tag))
+                held = call.headers.get(b"if-none-match")
+                if held and holds(held, tag):
+                    await _send(send, 304, None, headers)
+                    return
+            if coding:
+                answer = await _in_coding(answer, coding)
+            await _send(send, 200, answer, headers, with_body=method == "GET")
         elif method == "OPTIONS":
             await _send(send, 204, None, [*FAILURE_HEADERS, id_header, *self._options(call)])
         else:
@@ -181,8 +215,7 @@ class Resource:
         return (
             (b"allow", self.allow),
             (b"access-control-allow-methods", self.allow),
-            (b"access-control-allow-headers", b"Accept, Content-Type, If-None-Match, X-Request-Id"),
-            (b"access-control-max-age", b"86400"),
+            *preflight_headers(call.headers.get(b"access-control-request-headers", b"")),
         )
 
     def _refuse_unacceptable(self, call: Call) -> None:
@@ -208,6 +241,21 @@ class Resource:
             )
 
 
+def preflight_headers(asked: bytes) -> Headers:
+    """Return what a browser may send and for how long it may rely on that: whatever it asks for.
+
+    The header names are repeated because a star does not cover ``Authorization``.
+    """
+    allowed = asked if _HEADER_NAMES.fullmatch(asked) else b"*"
+    return (b"access-control-allow-headers", allowed), (b"access-control-max-age", b"86400")
+
+
+async def _in_coding(answer: Representation, coding: bytes) -> Representation:
+    if len(answer.body) < LARGE:
+        return answer.coded(coding)
+    return await beside_loop(partial(answer.coded, coding))
+
+
 def not_found() -> Failed:
     """Return a new failure, because an exception that is raised again collects tracebacks."""
     return Failed("not-found", "No resource has this path.")
@@ -225,6 +273,8 @@ async def _send(
         headers += answer.headers
         headers.append((b"content-type", answer.media))
         headers.append((b"content-length", b"%d" % len(answer.body)))
+        if answer.coding:
+            headers.append((b"content-encoding", answer.coding))
     start: Any = {"type": "http.response.start", "status": status, "headers": headers}
     await send(start)
     body: Any = {

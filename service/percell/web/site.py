@@ -7,6 +7,7 @@ this one. The handlers here read the whole file for every request.
 """
 
 import asyncio
+import re
 from collections.abc import Mapping
 from hashlib import blake2b
 from mimetypes import guess_type
@@ -20,6 +21,7 @@ from litestar.enums import HttpMethod
 from litestar.exceptions import HTTPException, NotFoundException
 from litestar.response import Redirect
 
+from percell.web.codings import ENDINGS, accepted
 from percell.web.exceptions import on_http_exception
 from percell.web.negotiate import holds
 
@@ -33,7 +35,13 @@ _HEADERS = {
     "referrer-policy": "no-referrer",
     "content-security-policy": _POLICY,
     "cache-control": "public, max-age=300",
+    "vary": "Accept-Encoding",
 }
+# the theme names such a file after its content
+_HASHED = re.compile(r"\.[0-9a-f]{8,}\.min\.(js|css)(\.map)?")
+_FOR_EVER = {"cache-control": "public, max-age=31536000, immutable"}
+# as the API's paths, also those of a version that there is not
+_OF_API = re.compile(rb"/v\d+(/.*)?", re.IGNORECASE | re.DOTALL)
 
 # shown in place of every page until the site is there; it reloads by itself
 _AGAIN_S = 2
@@ -51,7 +59,7 @@ _BUILDING = f"""<!doctype html>
 def site_router(folder: Path) -> Router:
     """Return the router of the site in a folder, and of all paths that the API does not have."""
 
-    @route(["/", "/{path:path}"], http_method=["GET", "HEAD"])
+    @route(["/", "/{path:path}"], http_method=["GET", "HEAD", "OPTIONS"])
     async def page(request: Request[Any, Any, Any]) -> Response[Any]:
         return await asyncio.to_thread(_page, folder, request)
 
@@ -60,11 +68,14 @@ def site_router(folder: Path) -> Router:
         return on_http_exception(request, NotFoundException())
 
     def missing(request: Request[Any, Any, Any], exception: HTTPException) -> Response[Any]:
+        if _OF_API.fullmatch(_path(request)):
+            return on_http_exception(request, exception)
         try:
-            if (page := folder / "404.html").is_file():
-                return _response(request, 404, page.read_bytes(), page.name)
             if (folder / "index.html").is_file():
-                return on_http_exception(request, exception)
+                page = folder / "404.html"
+                if not _reads_pages(request) or not page.is_file():
+                    return on_http_exception(request, exception)
+                return _response(request, 404, page.read_bytes(), page.name)
         except FileNotFoundError:
             pass
         # not built yet, or a newer site is just replacing it
@@ -85,20 +96,52 @@ def site_router(folder: Path) -> Router:
     )
 
 
-def _page(folder: Path, request: Request[Any, Any, Any]) -> Response[Any]:
+def _path(request: Request[Any, Any, Any]) -> bytes:
     path: bytes = request.scope["raw_path"].partition(b"?")[0]
+    return path
+
+
+def _reads_pages(request: Request[Any, Any, Any]) -> bool:
+    """Return whether a client that finds nothing wants a page and not a problem document.
+
+    A program asks for anything, and a page of another origin cannot read what has no headers for it.
+    """
+    return "text/html" in request.headers.get("accept", "").lower()
+
+
+def _page(folder: Path, request: Request[Any, Any, Any]) -> Response[Any]:
+    path = _path(request)
     file = _found(folder, path)
+    if request.method == HttpMethod.OPTIONS:
+        if not file:
+            return on_http_exception(request, NotFoundException())
+        return Response(b"", status_code=204, headers={**_HEADERS, "allow": "GET, HEAD, OPTIONS"})
     if not file:
         raise NotFoundException
     if file.is_dir():
         # without the slash, relative links of the page would lead to the wrong place
         return Redirect(path.decode() + "/", status_code=308, headers=_HEADERS)
-    body = file.read_bytes()
+    coding = _coding(file, request)
+    body = file.with_name(file.name + ENDINGS[coding]).read_bytes() if coding else file.read_bytes()
     tag = b'"%b"' % blake2b(body, digest_size=12).hexdigest().encode()
+    headers = {"etag": tag.decode(), **(_FOR_EVER if _HASHED.search(file.name) else {})}
     held = request.headers.get("if-none-match", "").encode("latin-1")
     if held and holds(held, tag):
-        return Response(b"", status_code=304, headers={**_HEADERS, "etag": tag.decode()})
-    return _response(request, 200, body, file.name, headers={"etag": tag.decode()})
+        return Response(b"", status_code=304, headers={**_HEADERS, **headers})
+    if coding:
+        headers["content-encoding"] = coding.decode()
+    return _response(request, 200, body, file.name, headers=headers)
+
+
+def _coding(file: Path, request: Request[Any, Any, Any]) -> bytes:
+    """Return the coding in which a file was compressed ahead and that the client likes best, if any."""
+    liked = accepted(request.headers.get("accept-encoding", "").encode("latin-1"))
+    ahead = [
+        coding
+        for coding, ending in ENDINGS.items()
+        if liked[coding] and file.with_name(file.name + ending).is_file()
+    ]
+    return max(ahead, key=lambda coding: liked[coding], default=b"")
 
 
 def _response(
@@ -110,7 +153,9 @@ def _response(
     headers: Mapping[str, str] = MappingProxyType({}),
 ) -> Response[Any]:
     """Return a file as a response. Its name determines its media type."""
-    media = guess_type(name)[0] or "application/octet-stream"
+    media, packed = guess_type(name)
+    if packed or not media:
+        media = f"application/{packed or 'octet-stream'}"
     return Response(
         b"" if request.method == "HEAD" else body,
         status_code=status,

@@ -1,7 +1,7 @@
 """The printed tables over HTTP, as JSON or CSV."""
 
 from collections.abc import Iterator, Sequence
-from functools import partial
+from functools import cache, partial
 from itertools import islice
 from typing import Annotated, Any, get_type_hints
 
@@ -205,12 +205,24 @@ def table_resources() -> list[Resource]:
     ]
 
 
+# no table changes while the service runs
+@cache
+def _in_json(name: str) -> Representation:
+    return Representation(encode(printed_table(name)), kept={})
+
+
+@cache
+def _in_csv(name: str) -> Representation:
+    headers = (attached(f"percell-{name}"),)
+    return Representation(_printed_as_csv(name), HEADED, headers, kept={})
+
+
 def _as_json(name: str, _: Call) -> Representation:
-    return Representation(encode(printed_table(name)))
+    return _in_json(name)
 
 
 def _as_csv(name: str, _: Call) -> Representation:
-    return Representation(_printed_as_csv(name), HEADED, (attached(f"percell-{name}"),))
+    return _in_csv(name)
 
 
 def _printed_as_csv(name: str) -> bytes:
