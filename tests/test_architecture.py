@@ -17,6 +17,7 @@ ALLOWED = {
     "service/percell/questions": NUMERIC
     | {"msgspec", "percell.VERSION", "percell.physics", "percell.questions"},
     "service/percell/web": {
+        "brotli",
         "litestar",
         "msgspec",
         "numpy",  # a log is read, as it arrives, into the arrays that its question takes
