@@ -161,7 +161,7 @@ def test_no_default_is_sent_back() -> None:
 def test_what_is_always_sent_is_required() -> None:
     """A made client need not ask whether the cautions, or an empty list, are there."""
     result, more = SCHEMAS["DirectLoadAnswer"]["allOf"]
-    assert {"cautions", "working", "assumptions"} == set(more["required"])
+    assert {"cautions", "working", "assumptions"} == set(whole(more)["required"])
     assert {"question", "findings", "links"} <= set(whole(result)["required"])
     assert "value" not in SCHEMAS["Limit"]["required"]
 

@@ -15,7 +15,6 @@ _WORDS = frozenset(
         "example",
         "examples",
         "x-label",
-        "x-quantity",
         "info",
         "tags",
     }

@@ -16,7 +16,15 @@ from percell.questions.vocabulary.cautions import CAUTIONS, Caution
 from percell.questions.vocabulary.refusal import FaultCode
 from percell.questions.vocabulary.sharing import may_draw
 from percell.web.ask import names_decoder
-from percell.web.operations import BODY_PROBLEMS, MANY, REF, builtins, json_content, operation
+from percell.web.operations import (
+    BODY_PROBLEMS,
+    IN_SHORT,
+    MANY,
+    REF,
+    in_short,
+    json_content,
+    operation,
+)
 from percell.web.problems import Failed, Problem, failed_field
 from percell.web.resource import Representation, Resource, encode
 from percell.web.translate import ERRORS, failed, no_such_question
@@ -175,8 +183,8 @@ def batch_operation() -> dict[str, Any]:
         "Up to 1,000 questions, answered in order. Each one can fail without failing the others.",
         MANY,
         body=json_content(Batch, asked),
-        answer="An answer or a problem for each question.",
-        content=json_content(BatchAnswers, builtins(answer_batch(encode(asked), ""))),
+        answer=f"An answer or a problem for each question. {IN_SHORT}",
+        content=json_content(BatchAnswers, in_short(answer_batch(encode(asked), ""))),
         problems=BODY_PROBLEMS,
     )
 
@@ -205,7 +213,6 @@ def describe_items(schemas: dict[str, Any]) -> None:
     for question in QUESTIONS.values():
         schemas[_item_name(question)] = {
             "type": "object",
-            "title": _item_name(question),
             "description": f"Asks `{question.id}` in a batch.",
             "properties": {
                 "question": {"type": "string", "const": question.id},
@@ -217,7 +224,7 @@ def describe_items(schemas: dict[str, Any]) -> None:
     outcome = schemas["BatchAnswer"]["properties"]
     outcome["answer"] |= {"$ref": REF.format(name=ANY_RESULT)}
     results = {q.id: {"$ref": REF.format(name=q.result.__name__)} for q in QUESTIONS.values()}
-    described = {"title": ANY_RESULT, "description": "The result of any question, which it names."}
+    described = {"description": "The result of any question, which it names."}
     schemas[ANY_RESULT] = described | _one_of(results)
 
 

@@ -167,7 +167,7 @@ def _schemas() -> dict[str, Any]:
     schemas = schemas_of(_ASKED, _ANSWERED)
     describe_items(schemas)
     for question in QUESTIONS.values():
-        for struct in (question.asked, question.result):
+        for struct in filter(None, (question.asked, question.repeated, question.result)):
             label(schemas, struct.__name__)
         extend(schemas, question.answered.__name__, question.result.__name__)
     return schemas

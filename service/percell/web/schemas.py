@@ -10,12 +10,15 @@ import msgspec
 from msgspec import Struct
 
 from percell.questions.vocabulary.fields import DEFAULT
-from percell.questions.vocabulary.labels import label_of, quantity_of
+from percell.questions.vocabulary.labels import label_of
 from percell.questions.vocabulary.layout import NO_LINE_BREAK
 from percell.questions.vocabulary.presence import presence_in_words, presence_schema
 from percell.web.operations import REF
 
 Schema = dict[str, Any]
+
+# the schema of what only a full answer has, the same for all questions
+_IN_FULL = "InFull"
 
 # the common end of every answer is described once, and no form or page shows it as a field
 NOT_LABELLED = frozenset(
@@ -109,7 +112,11 @@ def _common(schema: Any, *, says_default: bool) -> Any:
         return [_common(part, says_default=says_default) for part in schema]
     if not isinstance(schema, dict):
         return schema
-    common = {name: _common(part, says_default=says_default) for name, part in schema.items()}
+    common = {
+        name: _common(part, says_default=says_default)
+        for name, part in schema.items()
+        if name != "title" or not isinstance(part, str)  # the name that stands before the schema
+    }
     if common.get("multipleOf") == 1:
         common["type"] = "integer"
         del common["multipleOf"]
@@ -140,30 +147,26 @@ def _in_words(default: Any, unit: str) -> str:
 
 
 def extend(schemas: dict[str, Schema], name: str, base: str) -> None:
-    """Describe a schema as another one with more fields."""
+    """Describe an answer as its short form with what every answer has in full."""
     whole, of_base = schemas[name], schemas[base]["properties"]
+    schemas[_IN_FULL] = {
+        "description": "What an answer has in full, and not in short.",
+        "type": "object",
+        "properties": {n: s for n, s in whole["properties"].items() if n not in of_base},
+        "required": [n for n in whole["required"] if n not in of_base],
+    }
     schemas[name] = {
-        "title": name,
         "description": whole["description"],
-        "allOf": [
-            {"$ref": REF.format(name=base)},
-            {
-                "type": "object",
-                "properties": {n: s for n, s in whole["properties"].items() if n not in of_base},
-                "required": [n for n in whole["required"] if n not in of_base],
-            },
-        ],
+        "allOf": [{"$ref": REF.format(name=part)} for part in (base, _IN_FULL)],
     }
 
 
 def label(schemas: dict[str, Schema], name: str) -> None:
-    """Give each field of a question or an answer its label, and each number its quantity."""
+    """Give each field of a question or an answer its label."""
     for field, schema in schemas[name].get("properties", {}).items():
         if field in NOT_LABELLED or "x-label" in schema:
             continue
         schema["x-label"] = label_of(field)
-        if "x-unit" in schema:
-            schema["x-quantity"] = quantity_of(field)
         for inner in _named_in(schema):
             label(schemas, inner)
 

@@ -11,15 +11,14 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 Part = dict[str, Any]
-# below this many characters a reference saves too little to be worth a name
-_LEAST = 90
+# characters of a reference
+_REFERENCE = 50
 
 
 def share(document: Part) -> Part:
     """Return the document with whatever it says more than once in its components."""
     document = json.loads(_text(document))  # a copy in which no part is in two places
     _share_examples(document)
-    # the schema of a parameter may be that of a field of a body
     _share(document, "schemas", lambda: _fields(document), _as_schema)
     _share(document, "parameters", lambda: _parameters(document), lambda parameter: parameter)
     return document
@@ -35,9 +34,12 @@ _Place = tuple[Any, Any, str]
 
 
 def _fields(document: Part) -> Iterator[_Place]:
+    """Yield the fields of bodies and answers, and then parameters, whose schema may be that of a field."""
     for schema in [*document["components"]["schemas"].values()]:
-        for name in schema.get("properties", {}):
-            yield schema["properties"], name, f"{_type_name(name)}Field"
+        for part in (schema, *schema.get("allOf", ())):
+            if "type" in part:
+                for name in part.get("properties", {}):
+                    yield part["properties"], name, f"{_type_name(name)}Field"
     for operation in _operations(document):
         for parameter in operation.get("parameters", ()):
             yield parameter, "schema", f"{_type_name(parameter['name'])}Field"
@@ -68,22 +70,30 @@ def _share(
 ) -> None:
     """Name each part that stands at two places or more.
 
-    Of several parts that go by one name, the one that stands at most places gets it, and the others stay where they
-    are: a name with a number would change whenever a question is added.
+    Of several parts that go by one name, the one that saves most gets it, and the others stay where they are: a name with a number would change whenever a question is added.
     """
     components = document["components"].setdefault(kind, {})
     uses: dict[str, Counter[str]] = {}
     for holder, key, name in places():
-        uses.setdefault(name, Counter())[_text(holder[key])] += 1
-    named: dict[tuple[str, str], str] = {}
-    for name, parts in sorted(uses.items()):
-        part, count = parts.most_common(1)[0]
-        if count > 1 and len(part) >= _LEAST:
-            named[name, part] = name
+        part = _text(holder[key])
+        counted = uses.setdefault(name, Counter())
+        # a schema that only parameters have is said once as that of a shared parameter
+        if key != "schema" or part in counted:
+            counted[part] += 1
+    named: dict[str, str] = {}
+    for name, parts in sorted((name, parts) for name, parts in uses.items() if parts):
+        part, count = max(parts.items(), key=lambda one: _saved(*one))
+        if _saved(part, count) > 0:
+            named[name] = part
             components[name] = whole(json.loads(part))
     for holder, key, name in places():
-        if shared := named.get((name, _text(holder[key]))):
-            holder[key] = {"$ref": f"#/components/{kind}/{shared}"}
+        if named.get(name) == _text(holder[key]):
+            holder[key] = {"$ref": f"#/components/{kind}/{name}"}
+
+
+def _saved(part: str, count: int) -> int:
+    """Return how many characters it saves to say a part once and to refer to it."""
+    return (count - 1) * len(part) - count * _REFERENCE
 
 
 def _share_examples(document: Part) -> None:

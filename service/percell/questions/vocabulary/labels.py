@@ -7,28 +7,29 @@ here.
 from functools import cache
 
 # the quantity by the unit at the end of a name; longer endings first
-_QUANTITIES = {
-    "j_kgk": "specific heat",
-    "w_m2k": "heat transfer coefficient",
-    "ohm_m": "resistance per length",
-    "w_mm2": "power per area",
-    "j_k": "heat capacity",
-    "w_k": "thermal conductance",
-    "wh_l": "energy per volume",
-    "ohm": "resistance",
-    "mm2": "area",
-    "m2": "area",
-    "mm": "length",
-    "kg": "mass",
-    "wh": "energy",
-    "ah": "charge",
-    "v": "voltage",
-    "a": "current",
-    "w": "power",
-    "s": "time",
-    "c": "temperature",
-    "m": "length",
-}
+# how the name of a number ends in its unit, longer ones first
+_ENDINGS = (
+    "j_kgk",
+    "w_m2k",
+    "ohm_m",
+    "w_mm2",
+    "j_k",
+    "w_k",
+    "wh_l",
+    "ohm",
+    "mm2",
+    "m2",
+    "mm",
+    "kg",
+    "wh",
+    "ah",
+    "v",
+    "a",
+    "w",
+    "s",
+    "c",
+    "m",
+)
 _WORDS = {
     "worst cell": "worst-case cell",
     "cutoff": "cut-off",
@@ -249,8 +250,13 @@ _IN_OTHER_WORDS = {
 }
 
 
-def _ending(name: str) -> str:
-    return next((unit for unit in _QUANTITIES if name.endswith(f"_{unit}")), "")
+def unit_in(name: str) -> str:
+    """Return the unit that a name ends in; nothing for a ratio, a count or a word.
+
+    >>> unit_in("cell_rating_a"), unit_in("wire_mass_kg"), unit_in("efficiency")
+    ('a', 'kg', '')
+    """
+    return next((unit for unit in _ENDINGS if name.endswith(f"_{unit}")), "")
 
 
 @cache
@@ -262,7 +268,7 @@ def label_of(name: str) -> str:
     """
     if name in _IN_OTHER_WORDS:
         return _IN_OTHER_WORDS[name]
-    text = name.removesuffix(f"_{_ending(name)}").replace("_", " ")
+    text = name.removesuffix(f"_{unit_in(name)}").replace("_", " ")
     for before, after in _WORDS.items():
         text = text.replace(before, after)
     return text[0].upper() + text[1:]
@@ -275,15 +281,3 @@ def lowered(label: str) -> str:
     'continuous rating per cell'
     """
     return label[:1].lower() + label[1:]
-
-
-@cache
-def quantity_of(name: str) -> str:
-    """Return the quantity of a number, by the unit in its name. A ratio has no unit there.
-
-    >>> quantity_of("cell_rating_a"), quantity_of("wire_mass_kg"), quantity_of("efficiency")
-    ('current', 'mass', 'number')
-    """
-    if name.endswith("_rate"):
-        return "rate"
-    return _QUANTITIES.get(_ending(name), "number")
