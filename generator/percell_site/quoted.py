@@ -1,9 +1,12 @@
 """What the prose quotes from the API at build time: a figure of a table, or an answer as text to paste."""
 
+import re
 from typing import Any
 
 from percell_site.api import Api, ApiError
 from percell_site.figures import figure, with_unit
+
+_PATH = re.compile(r"(?<=[\s(=])(?=/(?:tables|method)/)")
 
 
 def table_figure(api: Api, place: str) -> str:
@@ -50,6 +53,7 @@ def reply(api: Api, address: str, asked: str) -> str:
         asked: The question with its fields as a query, as in ``direct-load?layout=1S2P``.
     """
     said = api.get(f"/v1/reply/{asked}").decode().strip()
+    said = _PATH.sub(address, said)  # where the API does not know its address, it gives paths
     return f"```sh\ncurl '{address}/v1/reply/{asked}'\n```\n\n```text\n{said}\n```"
 
 
