@@ -76,7 +76,7 @@ def _timeout(field: str, meaning: str) -> Callable[[Any], Any]:
 @_timeout("head_s", "Seconds for the head of a request to arrive.")
 @_timeout(
     "body_s",
-    "Seconds for the body of a request to arrive, and for a reader to take more of an answer.",
+    "Seconds for the body of a request to arrive, and for a client to read more of an answer.",
 )
 @_timeout(
     "idle_s", "Seconds that a connection may be idle. Give more than the proxy before it keeps one."

@@ -300,27 +300,25 @@ def _refuse_bad_head(
         raise _too_large(url)
     version = parser.get_http_version()
     if version not in ("1.1", "1.0"):
-        raise Failed("version-not-supported", f"This is HTTP/1.1 and 1.0, not {version}.")
+        raise Failed("version-not-supported", f"Use HTTP/1.1 or 1.0, not {version}.")
     names = [name for name, _ in headers]
     if names.count(b"host") != 1 and (version == "1.1" or b"host" in names):
-        raise Failed("malformed-request", "A request has exactly one Host header.")
+        raise Failed("malformed-request", "Send exactly one Host header.")
     if b"transfer-encoding" in names:
         coding = b",".join(v for name, v in headers if name == b"transfer-encoding").strip().lower()
         if coding != b"chunked":
-            raise Failed(
-                "not-implemented", "The only transfer coding that is read here is chunked."
-            )
+            raise Failed("not-implemented", "Use chunked. No other transfer coding is supported.")
     if parser.get_method() == b"CONNECT":
-        raise Failed("not-implemented", "This is no proxy, so it takes no CONNECT.")
+        raise Failed("not-implemented", "This server is not a proxy and does not support CONNECT.")
 
 
 def _too_large(url: bytes) -> Failed:
     if len(url) > TARGET_LIMIT:
         return Failed(
-            "target-too-long", f"A target may have at most {TARGET_LIMIT} bytes: use POST."
+            "target-too-long", f"Use POST: path and query can have at most {TARGET_LIMIT} bytes."
         )
     return Failed(
-        "head-too-large", f"A head may have {HEAD_LIMIT} bytes at most, and {FIELDS_LIMIT} fields."
+        "head-too-large", f"Send at most {HEAD_LIMIT} bytes and {FIELDS_LIMIT} fields in the head."
     )
 
 
@@ -331,11 +329,11 @@ def _failure(error: Exception, data: bytes) -> Failed:
     if isinstance(error, httptools.HttpParserInvalidMethodError) and _METHOD.match(data):
         return Failed("not-implemented", "There is no such method. Methods are in capital letters.")
     if "version" in str(error) or "Upgrade" in str(error):
-        return Failed("version-not-supported", "This is HTTP/1.1 and 1.0.")
-    return Failed("malformed-request", f"The request is no HTTP: {_reason(error)}.")
+        return Failed("version-not-supported", "Use HTTP/1.1 or 1.0.")
+    return Failed("malformed-request", f"The request is not valid HTTP: {_reason(error)}.")
 
 
 def _reason(error: Exception) -> str:
     if isinstance(error, httptools.HttpParserCallbackError | httptools.HttpParserInvalidURLError):
-        return "its target is none; write other characters than ASCII percent-encoded"
+        return "percent-encode characters of the target that are not ASCII"
     return str(error)

@@ -59,7 +59,12 @@ GOOD = ANY.example
             "/layout",
             "The text has the wrong form.",
         ),
-        (GOOD | {"chemistry": "x, got `y`"}, 422, "/chemistry", "'x, got `y`' is none of: nmc, "),
+        (
+            GOOD | {"chemistry": "x, got `y`"},
+            422,
+            "/chemistry",
+            "'x, got `y`' is not allowed. Use one of: nmc, ",
+        ),
     ],
     ids=str,
 )
@@ -127,8 +132,8 @@ def test_a_long_list_of_faults_is_cut(post: Any, is_problem: Any) -> None:
     """Twenty are told, and how many there are; beyond a hundred nobody counts."""
     for count, more in (
         (20, "And 19 more faults."),
-        (21, "And 20 more faults, of which `errors` tells 19."),
-        (5000, "And at least 99 more faults, of which `errors` tells 19."),
+        (21, "And 20 more faults, of which `errors` lists 19."),
+        (5000, "And at least 99 more faults, of which `errors` lists 19."),
     ):
         body = GOOD | {f"a{i}": 1 for i in range(count)}
         problem = is_problem(post(f"/v1/{ANY.id}", body), "outside-contract", 422)

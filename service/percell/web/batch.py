@@ -44,7 +44,7 @@ class BatchItem(Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class BatchForm(StrEnum):
-    """How much each answer of a batch says."""
+    """Length of each answer of a batch."""
 
     FULL = "full"
     SHORT = "short"
@@ -69,16 +69,14 @@ class BatchAnswer(Struct, frozen=True, gc=False, kw_only=True):
     question: Annotated[
         str | UnsetType, Meta(description="The question, if the item names one that exists.")
     ] = UNSET
-    status: Annotated[int, Meta(description="Status that the question has by itself.")]
-    answer: Annotated[
-        Any, Meta(description="The answer; its working and assumptions are beside it.")
-    ] = UNSET
+    status: Annotated[int, Meta(description="HTTP status of this question alone.")]
+    answer: Annotated[Any, Meta(description="Answer, without its working and assumptions.")] = UNSET
     working: Annotated[
-        list[WorkingStep] | UnsetType, Meta(description="The working, in order.")
+        list[WorkingStep] | UnsetType, Meta(description="Steps of the calculation, in order.")
     ] = UNSET
     assumptions: Annotated[
         list[Assumption] | UnsetType,
-        Meta(description="Every value that was taken from a default."),
+        Meta(description="Every default in use."),
     ] = UNSET
     problem: Annotated[Problem | UnsetType, Meta(description="Why there is no answer.")] = UNSET
 
@@ -89,7 +87,7 @@ class BatchAnswers(Struct, frozen=True, gc=False):
     version: Annotated[str, Meta(description="Version of percell that gave the answers.")]
     items: list[BatchAnswer]
     cautions: Annotated[
-        tuple[Caution, ...], Meta(description="What always holds, for all of them.")
+        tuple[Caution, ...], Meta(description="Cautions that always apply, once for all answers.")
     ]
 
 

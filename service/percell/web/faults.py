@@ -136,9 +136,13 @@ class _Pass:
     def _of_list(self, value: list[Any], form: Form, at: str) -> Iterator[Fault]:
         least, most = form.limit("min_length"), form.limit("max_length")
         if least is not None and len(value) < least:
-            yield Fault(at, f"The list must have {least} or more.", FaultCode.TOO_SHORT, least)
+            yield Fault(
+                at, f"The list must have {least} entries or more.", FaultCode.TOO_SHORT, least
+            )
         if most is not None and len(value) > most:
-            yield Fault(at, f"The list must have {most} or fewer.", FaultCode.TOO_LONG, most)
+            yield Fault(
+                at, f"The list must have {most} entries or fewer.", FaultCode.TOO_LONG, most
+            )
             return  # its items may be many
         (item,) = get_args(form.hint)
         if item in _ANYTHING:
@@ -156,7 +160,9 @@ class _Pass:
         if _is_word(form.kind):
             words = [str(word) for word in form.kind]
             close = nearest(value, words)
-            detail = f"{_quoted(value)} is none of: {', '.join(words)}.{meant(close)}"
+            detail = (
+                f"{_quoted(value)} is not allowed. Use one of: {', '.join(words)}.{meant(close)}"
+            )
             return Fault(at, detail, FaultCode.NOT_ALLOWED, None, close)
         return _of_text(value, form, at)
 
@@ -175,7 +181,9 @@ def _of_number(number: float, form: Form, at: str) -> Fault:
 def _of_text(text: str, form: Form, at: str) -> Fault:
     least, most = form.limit("min_length"), form.limit("max_length")
     if least is not None and len(text) < least:
-        return Fault(at, f"The text must have {least} or more.", FaultCode.TOO_SHORT, least)
+        return Fault(
+            at, f"The text must have {least} characters or more.", FaultCode.TOO_SHORT, least
+        )
     if most is not None and len(text) > most:
         detail = f"The text must have {most} characters or fewer."
         return Fault(at, detail, FaultCode.TOO_LONG, most)

@@ -74,7 +74,7 @@ def document() -> dict[str, Any]:
                     "headers": CACHE_HEADERS,
                 },
                 "Problem503": {
-                    "description": "The service cannot answer now, or what is in front of it says so. Try again later.",
+                    "description": "Try again later. The service, or a proxy in front of it, cannot answer now.",
                 },
             }
             | {

@@ -19,7 +19,7 @@ class CodeMeaning(Struct, frozen=True):
     """A code that a problem can have, for programs."""
 
     code: str
-    meaning: Annotated[str, Meta(description="What the code says.")]
+    meaning: Annotated[str, Meta(description="Meaning of the code.")]
     numbers: Annotated[
         tuple[str, ...], Meta(description="Names of the limiting values, if no solution exists.")
     ]
@@ -49,8 +49,8 @@ KINDS: dict[str, ProblemKind] = {
             "malformed-request",
             400,
             "The request breaks the rules of HTTP",
-            "The server cannot tell what is asked: for example there is no `Host` header or more than one, or the "
-            "target holds characters that must be percent-encoded. `detail` names the fault. The connection ends.",
+            "Correct the fault that `detail` names. For example, the request has no `Host` header or more than one, or "
+            "characters of its target must be percent-encoded. The connection ends.",
         ),
         ProblemKind(
             "unreadable-query",
@@ -104,27 +104,26 @@ KINDS: dict[str, ProblemKind] = {
             "request-timeout",
             408,
             "The request took too long to arrive",
-            "The head or the body did not arrive within the time that the operator of this server allows. The "
-            "connection ends. Send the request again.",
+            "Send the request again, faster. Its head or body did not arrive within the time that the operator of this "
+            "server allows. The connection ends.",
         ),
         ProblemKind(
             "target-too-long",
             414,
             "The path and the query are too long",
-            "`detail` says how long they may be together. Ask with POST: a body may be longer.",
+            "Use POST, because a body can be longer. `detail` says how long path and query can be together.",
         ),
         ProblemKind(
             "misdirected-request",
             421,
             "This server does not answer for that host",
-            "The `Host` header names a host that the operator of this server has not allowed. Ask the host that the "
-            "operator names.",
+            "Use a host that the operator of this server names. The `Host` header names one that is not allowed.",
         ),
         ProblemKind(
             "head-too-large",
             431,
             "The head of the request is too large",
-            "`detail` says how many bytes and header fields it may have. The connection ends.",
+            "Send fewer bytes or header fields: `detail` names the limits. The connection ends.",
         ),
         ProblemKind(
             "content-too-large",
@@ -141,14 +140,13 @@ KINDS: dict[str, ProblemKind] = {
         ProblemKind(
             "not-implemented",
             501,
-            "The method or the transfer coding is not known here",
-            "`detail` names it. A path says under `Allow` which methods it takes; a body comes with a "
-            "`Content-Length` or chunked.",
+            "Method or transfer coding not supported",
+            "`detail` names it. Use a method that `Allow` names. Send a body with a `Content-Length`, or chunked.",
         ),
         ProblemKind(
             "version-not-supported",
             505,
-            "This version of HTTP is not spoken here",
+            "HTTP version not supported",
             "Send HTTP/1.1.",
         ),
         ProblemKind(
@@ -185,14 +183,14 @@ class FieldError(Struct, frozen=True, omit_defaults=True):
         ),
     ]
     code: Annotated[
-        FaultCode, Meta(description="What is wrong, for programs. The list may grow within v1.")
+        FaultCode, Meta(description="Code of the fault, for programs. The list may grow within v1.")
     ]
-    detail: Annotated[str, Meta(description="What is wrong, for people.")]
+    detail: Annotated[str, Meta(description="The fault in words, for people.")]
     limit: Annotated[
-        float | UnsetType, Meta(description="The bound that the value, text or list is beyond.")
+        float | UnsetType, Meta(description="Bound that the value, text or list does not keep.")
     ] = UNSET
     suggestion: Annotated[
-        str | UnsetType, Meta(description="A similar name or word that the field takes.")
+        str | UnsetType, Meta(description="Similar name or word that is allowed.")
     ] = UNSET
 
 
@@ -312,7 +310,7 @@ def _more(count: int) -> str:
     if count <= 0:
         return ""
     least = "at least " if count + 1 >= MOST_FOUND else ""
-    told = f", of which `errors` tells {MOST_TOLD - 1}" if count >= MOST_TOLD else ""
+    told = f", of which `errors` lists {MOST_TOLD - 1}" if count >= MOST_TOLD else ""
     return f" And {least}{count} more fault{'' if count == 1 else 's'}{told}."
 
 

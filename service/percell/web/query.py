@@ -105,8 +105,7 @@ def _entries(name: str, columns: Mapping[str, list[str]]) -> list[dict[str, Any]
     uneven = [
         Fault(
             f"/{name}/{len(values)}/{_escaped(field)}",
-            f"There are {count} entries, and {len(values)} values of this field: give one for each entry, an empty one "
-            "where the entry has none.",
+            f"Give {count} values, one per entry, and an empty value for an entry without one. There are {len(values)}.",
             FaultCode.MISSING,
         )
         for field, values in columns.items()

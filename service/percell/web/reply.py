@@ -20,7 +20,7 @@ TEXT = b"text/plain"
 
 
 class ReplyAsked(Struct, frozen=True):
-    """How to write a reply; the question's own fields are beside it."""
+    """How to write a reply, in addition to the fields of the question."""
 
     markup: Markup = Markup.PLAIN
 

@@ -221,7 +221,7 @@ class Resource:
     def _refuse_unacceptable(self, call: Call) -> None:
         accept = call.headers.get(b"accept")
         if accept not in self._plain_accepts and not accepts(accept, self.produces):
-            detail = f"This resource is {self.produces.decode()}: accept that."
+            detail = f"Accept {self.produces.decode()}."
             raise Failed("not-acceptable", detail)
 
     def _refuse_unread_query(self, call: Call, method: str) -> None:
@@ -258,7 +258,7 @@ async def _in_coding(answer: Representation, coding: bytes) -> Representation:
 
 def not_found() -> Failed:
     """Return a new failure, because an exception that is raised again collects tracebacks."""
-    return Failed("not-found", "No resource has this path.")
+    return Failed("not-found", "No resource has this path. The paths of the API are listed at /v1.")
 
 
 async def _send(

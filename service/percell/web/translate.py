@@ -65,4 +65,4 @@ def _unreadable(error: Exception, by_query: bool) -> Failed:
         return Failed(kind, "The body is nested too deeply.")
     if str(error).startswith("Number out of range"):
         return Failed(kind, "A number is too large to read.")
-    return Failed(kind, str(error))
+    return Failed(kind, f"{str(error).removesuffix('.')}.")

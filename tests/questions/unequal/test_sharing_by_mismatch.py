@@ -85,7 +85,7 @@ def test_what_is_said_of_a_share_above_the_careful_one(ask):
     """By hand: r and two of 2 r share 40 A as 20 A, 10 A and 10 A, where 0.416 of 40 A is 16.6 A."""
     got = ask("sharing-by-mismatch", parallel=3, mismatch=1, group_current_a=40)
     (found,) = got.findings
-    assert "20 A of the group's 40 A" in found.sentence
+    assert "20.0 A of the group's 40 A" in found.sentence
     assert "16.6 A" in found.sentence
 
 

@@ -75,7 +75,7 @@ def reply(
         *_defaults(answer),
         mark.weak(short_cautions(subject)),
         mark.link(
-            f"{'How it is worked out' if row is UNSET else 'Table row'}, percell {answer.version}",
+            f"{'How it is calculated' if row is UNSET else 'Table row'}, percell {answer.version}",
             site + where,
         ),
     ]

@@ -132,7 +132,8 @@ def _wanted(asked: MatchedSets) -> int:
     if not 1 <= wanted <= most:
         raise Refused(
             "cells_in_set" if asked.set_count is UNSET else "set_count",
-            f"{cells} cells are enough for {most} sets of {size}.",
+            f"{cells} cells are not enough for {count_of(max(wanted, 1), 'set')} of {size}."
+            + (f" Give {most} or fewer." if most else ""),
         )
     return wanted
 

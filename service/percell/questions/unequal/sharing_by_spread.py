@@ -43,7 +43,7 @@ from percell.questions.vocabulary.sharing import (
     counted_cells,
 )
 from percell.questions.vocabulary.verdict import Verdict, verdict
-from percell.questions.vocabulary.wording import apart, given, shown, worst
+from percell.questions.vocabulary.wording import at_least, given, shown, worst
 
 # bounds the time of an answer to some tenths of a second
 MOST_DRAWN_CELLS = DRAWS * MOST
@@ -285,7 +285,7 @@ def beside_careful(
     careful = 1 / float(counted_cells(Sharing.CAREFUL, int(parallel), Feeds.CONVERTER))
     careful_a = careful * group_current_a
     if share > careful * (1 + NOISE):
-        carried, expected = apart(share * group_current_a, careful_a)
+        carried, expected = worst(share * group_current_a, inf), at_least(careful_a)
         return [
             finding(
                 rules.SHARE_ABOVE_CAREFUL,

@@ -60,7 +60,7 @@ from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import Feeds, Sharing, counted_cells
 from percell.questions.vocabulary.verdict import Verdict
-from percell.questions.vocabulary.wording import apart, count_of, given, shown, worst
+from percell.questions.vocabulary.wording import at_least, count_of, given, shown, worst
 
 Place = tuple[int, int]  # group, cell in the group, from 0
 
@@ -610,7 +610,7 @@ def _other_findings(asked: UnequalCells, got: Shared, careful_a: float) -> list[
     full_v = series * VOLTAGES[asked.chemistry].charged_v
     found = touch_voltage(max(full_v, got.source.voltage_v))
     if got.pack_current_a and discharge_a > careful_a * (1 + NOISE):
-        carried, expected = apart(discharge_a, careful_a)
+        carried, expected = worst(discharge_a, inf), at_least(careful_a)
         found.append(
             finding(
                 rules.SHARE_ABOVE_CAREFUL,
