@@ -79,7 +79,7 @@ def _timeout(field: str, meaning: str) -> Callable[[Any], Any]:
     "Seconds for the body of a request to arrive, and for a client to read more of an answer.",
 )
 @_timeout(
-    "idle_s", "Seconds that a connection may be idle. Give more than the proxy before it keeps one."
+    "idle_s", "Seconds that a connection can be idle. Use more than the proxy in front of it."
 )
 def serve(
     host: str,
@@ -333,7 +333,7 @@ def profile(
 @click.option(
     "--baseline",
     is_flag=True,
-    help="Write what later documents are compared with instead: at a release.",
+    help="Write the baseline that later documents are compared with. Use it at a release.",
 )
 def openapi(out: Path | None, baseline: bool) -> None:
     """Write the API's OpenAPI document, and the conformance kit beside it.
@@ -374,7 +374,7 @@ def openapi(out: Path | None, baseline: bool) -> None:
 def conformance(url: str, kit: Path | None) -> None:
     """Ask the API at URL the questions of the conformance kit, and show each difference.
 
-    The status is 1 if an answer differs from that of the kit's version. Numbers may differ by a billionth.
+    The exit status is 1 if an answer differs from the kit. Numbers can differ by a billionth.
 
     \b
     Examples:

@@ -28,10 +28,10 @@ def keep_figures(*, folder: Path, because: str | None) -> None:
         click.echo(move)
     if found and not because:
         raise click.ClickException(
-            f"{len(found)} published figures move. Nothing was written. Say why with --because."
+            f"{len(found)} published figures moved. Nothing was written. Give the reason with --because."
         )
     if found and because:
         date = datetime.now(UTC).date().isoformat()
         keep_moves(folder, found, date=date, version=VERSION, because=because)
     keep(folder, now)
-    click.echo(f"{len(found)} published figures moved; the figures are kept in {folder}")
+    click.echo(f"{len(found)} published figures moved. The figures are kept in {folder}")

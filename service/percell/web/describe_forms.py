@@ -46,14 +46,14 @@ def form_paths(schemas: dict[str, Any]) -> dict[str, Any]:
     }
     fields = _fields(schemas)
     with_query = [question for question in QUESTIONS.values() if question.has_query]
-    of_them = "Send the fields of the question, as to its own path."
+    of_them = "Use the same fields as for the question's own path."
     return {
         "/v1/short/{question}": {
             "post": operation(
                 "ask_in_short",
                 "An answer in short",
-                "The answer without working, assumptions and findings that are only notes. Verdict, attention, headline, "
-                f"cautions and warnings are always there. {of_them}",
+                "Answer without working, assumptions, notes and the list of cautions. Verdict, attention, headline, and "
+                f"findings of cautions and warnings are always there. {of_them}",
                 FORMS,
                 parameters=[_question(list(QUESTIONS.values()))],
                 body=_any_body(),
@@ -64,7 +64,7 @@ def form_paths(schemas: dict[str, Any]) -> dict[str, Any]:
             "get": operation(
                 "get_in_short",
                 "An answer in short",
-                f"The same by query. {of_them}",
+                f"Answer in short, by query. {of_them}",
                 FORMS,
                 parameters=[_question(with_query), *fields],
                 answer="The answer in short.",
@@ -77,8 +77,8 @@ def form_paths(schemas: dict[str, Any]) -> dict[str, Any]:
             "get": operation(
                 "get_as_csv",
                 "An answer as CSV",
-                "One line of names and one line of values, for spreadsheets: verdict, headline, the figures, the limits, "
-                f"what the answer holds for, version and caution. {of_them}",
+                "One line of names and one line of values, for spreadsheets: verdict, headline, figures, limits, conditions, "
+                f"version and caution. {of_them}",
                 FORMS,
                 parameters=[_question(with_query), *fields],
                 answer="The answer as CSV.",
@@ -119,7 +119,7 @@ def _question(questions: list[Question]) -> dict[str, Any]:
         "name": "question",
         "in": "path",
         "required": True,
-        "description": "The question.",
+        "description": "Id of the question.",
         "schema": {"type": "string", "enum": [question.id for question in questions]},
         "example": _SHOWN.id,
     }

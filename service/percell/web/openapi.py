@@ -34,7 +34,7 @@ _DESCRIPTION = (
     "What does each cell of a small lithium-ion pack carry, and is that within its rating? "
     "These are planning estimates, not a permission. The manufacturer's instructions, local rules and a "
     "qualified battery engineer come first. Unsafe results are returned with status 200: check `attention` "
-    "and `verdict`. Every answer has its working, its assumptions, its findings and the cautions. The "
+    "and `verdict`. Every full answer has its working, its assumptions, its findings and the cautions. The "
     "service keeps nothing. Numbers are in SI units, named at the end of each field (`cell_current_a`). "
     "Ratios are from 0 to 1. If a key appears twice in a JSON object, the last value wins."
 )
@@ -62,8 +62,11 @@ def document() -> dict[str, Any]:
                 "name": MANY,
                 "description": "Many questions in one request, tables, and texts to paste.",
             },
-            {"name": FORMS, "description": "Answers in short, as CSV, and as text to paste."},
-            {"name": CATALOGUES, "description": "What the API knows."},
+            {"name": FORMS, "description": "Answers in short, as CSV and as text to paste."},
+            {
+                "name": CATALOGUES,
+                "description": "Lists of questions, tables, rules, cautions, chemistries and problem types.",
+            },
         ],
         "paths": _paths(schemas),
         "components": {

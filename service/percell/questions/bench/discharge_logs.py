@@ -102,7 +102,7 @@ class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
                 "V",
                 0.5,
                 5,
-                "Lowest voltage allowed under load, at least the end-of-discharge voltage of the chemistry. The last "
+                "Lowest voltage allowed under load. One below the end-of-discharge voltage counts as that voltage. The last "
                 f"loaded row may be {OVERSHOOT_V:g} V lower, or by its fall in the last second up to "
                 f"{logs.MOST_OVERSHOOT_V:g} V, because a load stops one row late.",
                 default="the end-of-discharge voltage of the chemistry",

@@ -136,7 +136,7 @@ def _charging(asked: JoiningPair, got: JoiningPairFigures) -> Held:
     if limit.verdict is Verdict.OVER:
         rush = finding(
             rules.JOINING_RUSH,
-            f"The lower cell would be charged with {worst(rush_a, limit_a)} A, above its charge limit of "
+            f"The cell with the lower voltage would be charged with {worst(rush_a, limit_a)} A, above its charge limit of "
             f"{given(limit_a)} A{of_which(asked.cell_charge_limit_a)}. Do not join these cells yet: "
             f"the highest difference for joining is {within}.",
         )
