@@ -59,7 +59,7 @@ def form_paths(schemas: dict[str, Any]) -> dict[str, Any]:
                 body=_any_body(),
                 answer="The answer in short.",
                 content=in_short,
-                problems=BODY_PROBLEMS,
+                problems=(404, *BODY_PROBLEMS),
             ),
             "get": operation(
                 "get_in_short",
@@ -69,7 +69,7 @@ def form_paths(schemas: dict[str, Any]) -> dict[str, Any]:
                 parameters=[_question(with_query), *fields],
                 answer="The answer in short.",
                 content=in_short,
-                problems=QUERY_PROBLEMS,
+                problems=(404, *QUERY_PROBLEMS),
                 cached=True,
             ),
         },
@@ -83,7 +83,7 @@ def form_paths(schemas: dict[str, Any]) -> dict[str, Any]:
                 parameters=[_question(with_query), *fields],
                 answer="The answer as CSV.",
                 content=text_content(CSV.decode(), as_csv([line_of(_SHOWN, answer)]).decode()),
-                problems=QUERY_PROBLEMS,
+                problems=(404, *QUERY_PROBLEMS),
                 cached=True,
             )
         },
@@ -97,7 +97,7 @@ def form_paths(schemas: dict[str, Any]) -> dict[str, Any]:
                 parameters=[_question(with_query), _MARKUP, *fields],
                 answer="The text.",
                 content=text_content(TEXT.decode(), text_of(_SHOWN, answer, Markup.PLAIN, "")),
-                problems=QUERY_PROBLEMS,
+                problems=(404, *QUERY_PROBLEMS),
                 cached=True,
             )
         },

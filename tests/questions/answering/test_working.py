@@ -4,6 +4,9 @@ from typing import Any, NamedTuple
 
 import pytest
 
+from percell.questions.registry import QUESTIONS
+from percell.questions.vocabulary.verdict import Verdict
+
 CELL = {"open_circuit_voltage_v": 4.1, "cell_resistance_ohm": 0.02, "contact_resistance_ohm": 0}
 PACK = {"layout": "2S2P", "cell_rating_a": 20, "cell_capacity_ah": 3}
 CHARGE = {"layout": "2S2P", "cell_capacity_ah": 3, "cell_resistance_ohm": 0.03}
@@ -193,3 +196,30 @@ def test_each_step_ends_in_its_figure(ask, row):
         else:
             expected.append(getattr(got, step) if isinstance(step, str) else step)
     assert results == pytest.approx(expected, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("coil_ohm", "shown", "verdict"),
+    [
+        (0.3, "14", Verdict.WITHIN),
+        (0.35, "12", Verdict.WITHIN),
+        (0.31, "13.55", Verdict.WITHIN),
+        # 4.2 V / 0.21001 Ω is 19.99905 A, and 4.2 V / 0.209999 Ω is 20.0001 A, by hand
+        (0.21001, "19.999", Verdict.LITTLE),
+        (0.21, "20", Verdict.LITTLE),
+        (0.209999, "20.0001", Verdict.OVER),
+    ],
+)
+def test_a_result_is_shown_on_its_side_of_each_limit(ask, coil_ohm, shown, verdict):
+    """As text a result has four digits, and more where those would hide that a limit is kept or exceeded."""
+    got = ask("direct-load", layout="1S1P", cell_rating_a=20, coil_resistance_ohm=coil_ohm)
+    (step,) = [s for s in got.working if s.relation == "I_cell = I"]
+    assert step.result_shown == shown
+    assert got.limits[0].verdict is verdict
+
+
+@pytest.mark.parametrize("question_id", QUESTIONS)
+def test_every_result_is_shown(ask, question_id):
+    """Each text is the number itself, rounded in its fourth digit or later."""
+    for step in ask(question_id, **QUESTIONS[question_id].example).working:
+        assert float(step.result_shown.replace(",", "")) == pytest.approx(step.result, rel=6e-4)

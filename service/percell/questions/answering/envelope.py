@@ -13,6 +13,13 @@ class WorkingStep(Struct, frozen=True, gc=False):
     with_numbers: Annotated[str, Meta(description="Relation with its numbers.")]
     result: Annotated[float, Meta(description="Result, unrounded.")]
     unit: Annotated[str, Meta(description="Unit of the result. 1 for a ratio or a count.")]
+    # added by the answer, which knows the limits
+    result_shown: Annotated[
+        str,
+        Meta(
+            description="Result as text for people: four digits, or as many as keep it on its side of each limit."
+        ),
+    ] = ""
 
 
 class Assumption(Struct, frozen=True, gc=False):

@@ -16,6 +16,7 @@ from percell.questions.answering.echo import changed
 from percell.questions.answering.envelope import Assumption, Links, WorkingStep
 from percell.questions.answering.headline import Headline, condition_of, sentence
 from percell.questions.answering.rows import row_link
+from percell.questions.answering.steps import with_shown_results
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.cautions import CAUTIONS, Caution
 from percell.questions.vocabulary.layout import wiring
@@ -236,7 +237,7 @@ class Question:
             **more,
             findings=got.findings,
             links=got.links or self.links(asked),
-            working=got.working,
+            working=with_shown_results(got.working, limits),
             assumptions=assumed,
             cautions=CAUTIONS,
         )

@@ -96,7 +96,7 @@ def _findings(answer: Any, field: str, mark: "_Marks") -> list[str]:
 
 def _working(step: WorkingStep) -> str:
     unit = "" if step.unit == "1" else f" {step.unit}"
-    return f"{step.relation}: {step.with_numbers} = {step.result:.4g}{unit}"
+    return f"{step.relation}: {step.with_numbers} = {step.result_shown}{unit}"
 
 
 def _defaults(answer: Any) -> list[str]:

@@ -1,7 +1,13 @@
 """Steps of working that more than one question shows."""
 
+from collections.abc import Iterable
+
+from msgspec import UNSET
+
+from percell.physics.meter import NOISE
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.vocabulary.layout import Wiring
+from percell.questions.vocabulary.limits import Limit
 from percell.questions.vocabulary.sharing import (
     DRAWS,
     PERCENTILE,
@@ -13,6 +19,7 @@ from percell.questions.vocabulary.sharing import (
     counted_by_spread,
 )
 from percell.questions.vocabulary.verdict import headroom as left_of
+from percell.questions.vocabulary.wording import beside, shown
 
 
 def counted_cells(
@@ -88,3 +95,33 @@ def headroom(*, worst_cell_a: float, rating_a: float) -> WorkingStep:
         left_of(worst_cell_a, rating_a),
         "1",
     )
+
+
+# significant digits of a result in print, as in the numbers of the steps after it
+_DIGITS = 4
+# closer to a limit than this, so many digits could hide its side
+_CLOSE = 10.0 ** (1 - _DIGITS)
+
+
+def with_shown_results(steps: Iterable[WorkingStep], limits: list[Limit]) -> list[WorkingStep]:
+    """Return steps with their results as text: no result is rounded onto a limit or across it."""
+    return [
+        WorkingStep(
+            step.what,
+            step.relation,
+            step.with_numbers,
+            step.result,
+            step.unit,
+            _shown(step.result, step.unit, limits),
+        )
+        for step in steps
+    ]
+
+
+def _shown(result: float, unit: str, limits: list[Limit]) -> str:
+    for limit in limits:
+        if limit.unit == unit and limit.value is not UNSET:
+            off = abs(result - limit.value)
+            if NOISE * abs(limit.value) < off <= _CLOSE * abs(limit.value):
+                return beside(result, limit.value)
+    return shown(result, _DIGITS)
