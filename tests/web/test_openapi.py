@@ -189,8 +189,8 @@ def test_every_pattern_is_one_that_any_engine_takes() -> None:
     assert not [pattern for pattern in found if "(?" in pattern]
 
 
-def test_every_text_that_is_asked_has_a_longest_length() -> None:
-    """No field of a body or query takes a text without end, but a word from a list and a file."""
+def test_all_that_is_asked_has_a_longest_length() -> None:
+    """No field of a body or query takes a text or a list without end, but a word from a list and a file."""
     names = {
         name
         for operation in OPERATIONS.values()
@@ -208,6 +208,10 @@ def test_every_text_that_is_asked_has_a_longest_length() -> None:
     assert texts
     for place, one in texts:
         assert "maxLength" in one or "enum" in one or "const" in one, place
+    lists = [(place, one) for place, one in asked if one.get("type") == "array"]
+    assert lists
+    for place, one in lists:
+        assert "maxItems" in one, place
 
 
 @every_question

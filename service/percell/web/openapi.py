@@ -54,7 +54,9 @@ def document() -> dict[str, Any]:
             "contact": {"name": "The percell maintainers"} | _contact(),
             "license": {"name": "Apache-2.0", "identifier": "Apache-2.0"},
         },
-        "servers": [{"url": "/", "description": "The host that served this document."}],
+        "servers": [
+            {"url": "/", "description": "The host that served this document.", "x-internal": False}
+        ],
         "security": [],
         "tags": [
             *({"name": subject, "description": subject.meaning} for subject in Subject),
