@@ -77,7 +77,7 @@ REASONS = {
     ),
     "too_few_cells": Reason("There are fewer cells than the sets need.", ("cells", "cells_needed")),
     "too_many_turns": Reason(
-        "The wanted resistance takes more turns of this wire than a coil has.",
+        "The wanted resistance needs more turns of this wire than percell calculates.",
         ("turns", "most_turns"),
     ),
     "turns_overlap": Reason(

@@ -142,8 +142,8 @@ QUESTION = Question(
     id="sharing-by-mismatch",
     subject=Subject.UNEQUAL_CELLS,
     title="Share of the cell with the lowest resistance",
-    description="Share of current in a cell with lower resistance than the others in parallel, and the mismatch "
-    "that the P − ½ rule covers.",
+    description="Share of current in a cell with lower resistance than the others, and the mismatch that the "
+    "P − ½ rule covers.",
     asked=SharingByMismatch,
     shows=SharingByMismatchFigures,
     limits=(LimitName.CONTINUOUS_RATING,),

@@ -66,7 +66,7 @@ class SharingBySpread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
             "1",
             0,
             spreads.WIDEST,
-            "Relative standard deviation of the cells' resistance; a value beyond three standard "
+            "Relative standard deviation of the cells' resistance. A value beyond three standard "
             "deviations counts as three.",
         ),
     ] = SPREAD
@@ -381,8 +381,8 @@ QUESTION = Question(
     id="sharing-by-spread",
     subject=Subject.UNEQUAL_CELLS,
     title="Share of the worst-case cell by the spread of resistance",
-    description="Current of the worst-case cell in parallel groups whose cells differ at random, and the chance "
-    "that it exceeds the P − ½ rule.",
+    description="Current of the worst-case cell when parallel cells differ at random, and how often it exceeds "
+    "the P − ½ rule.",
     asked=SharingBySpread,
     shows=SharingBySpreadFigures,
     limits=(LimitName.CONTINUOUS_RATING, LimitName.CHARGE_CURRENT),

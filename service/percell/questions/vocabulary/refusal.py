@@ -30,17 +30,17 @@ class FaultCode(StrEnum):
 _MEANINGS = {
     FaultCode.MISSING: "The field is required.",
     FaultCode.UNKNOWN: "There is no such field. `suggestion` holds a similar name, if there is one.",
-    FaultCode.WRONG_TYPE: "The value has another type than the field takes.",
+    FaultCode.WRONG_TYPE: "The value has the wrong type.",
     FaultCode.NULL: "The value is null. Leave the field out instead.",
-    FaultCode.BELOW: "The number is below `limit`, the least that the field takes.",
-    FaultCode.ABOVE: "The number is above `limit`, the most that the field takes.",
-    FaultCode.NOT_A_WHOLE_NUMBER: "The field takes whole numbers only.",
-    FaultCode.NOT_ALLOWED: "The field takes only the words that `detail` lists. `suggestion` holds a similar word, "
+    FaultCode.BELOW: "The number is below `limit`, the lowest one allowed.",
+    FaultCode.ABOVE: "The number is above `limit`, the highest one allowed.",
+    FaultCode.NOT_A_WHOLE_NUMBER: "The number must be a whole number.",
+    FaultCode.NOT_ALLOWED: "The word is not one of those that `detail` lists. `suggestion` holds a similar word, "
     "if there is one.",
-    FaultCode.PATTERN: "The text has another form than the field takes.",
+    FaultCode.PATTERN: "The text has the wrong form.",
     FaultCode.TOO_SHORT: "The text or the list is shorter than `limit`.",
     FaultCode.TOO_LONG: "The text or the list is longer than `limit`.",
-    FaultCode.TWICE: "A query gives the field twice.",
+    FaultCode.TWICE: "The query has the field twice.",
     FaultCode.CONTRADICTION: "The field contradicts another one, or needs another one.",
 }
 
