@@ -140,9 +140,9 @@ ONE_THING = {
     "lowest_at_charged_v": "lowest cell when charged",
     "lowest_at_cutoff_v": "lowest cell at the cut-off",
     "lowest_reading_ohm": "reading of the meter to stay at or above",
+    "lowest_resistance_ohm": "lowest true resistance that a coil may have, as asked or as answered",
     "lowest_true_resistance_ohm": "lowest true resistance that a reading may stand for",
     "measured_discharge": "a discharge of the cell, as given or as logs show it",
-    "needed_rating_a": "continuous rating that each cell needs, of one layout or of many",
     "open_circuit_voltage_v": "voltage of a cell at rest",
     "pack_current_a": "current out of the pack",
     "pack_current_limit_a": "current at which the worst-case cell is at its rating",
@@ -172,9 +172,9 @@ ONE_THING = {
 }
 # why several names share one description
 ALIKE = {
-    "Charge that this cell loses through self-discharge in each cycle. [Ah]": "of each cell, or of the weak one alone",
+    "Charge that this cell loses through self-discharge in each cycle [Ah].": "of each cell, or of the weak one alone",
     "Weight of this measurement beside the others. 0 leaves it out.": "one weight a measurement",
-    "Time under this load. [s]": "each load of the standard",
+    "Time under this load [s].": "each load of the standard",
 }
 
 

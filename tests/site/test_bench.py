@@ -316,7 +316,7 @@ def test_a_page_names_the_log_of_its_running_times_and_how_exact_they_are(logs, 
     assert said in page
     assert f"{current_a / run['charge_ah']:.2g} times its charge an hour" in page
     # a log at several times the charge an hour is like none of the measured ones
-    assert "the API says: “Calculated on your own discharge" in page
+    assert "the API says: “The running time is calculated from your own discharge" in page
     assert "No measured time was compared with one like this" in page
     # its numbers are in the profile, and the page has its name
     assert (

@@ -92,7 +92,7 @@ def test_what_is_wrong_is_named(client, query, pointer):
     [
         (
             "charging?layout=1S1P&cell_capacity_ah=3&open_circuit_voltage_v=1.5",
-            "do not charge it",
+            "Do not charge it",
         ),
         ("temperature-rise?cell_size=18650&cell_current_a=30", "above 60 °C"),
         ("needed-rating?layout=1S2P&output_power_w=100&sharing=even", "careful share"),

@@ -204,7 +204,7 @@ def highest_current_a(
     if end_c <= ambient_c:
         raise NoSolution(
             "air_too_warm",
-            "The air is at least as warm as the temperature not to pass.",
+            "The air is as warm as the temperature that must not be exceeded, or warmer.",
             ambient_c=ambient_c,
             end_c=end_c,
         )

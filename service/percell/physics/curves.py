@@ -81,7 +81,7 @@ def published_curve(*, chemistry: str) -> Curve:
     (2.5, 4.2)
     """
     if chemistry not in PUBLISHED:
-        raise NoSolution("no_curve", f"No published curve stands for {chemistry!r}.")
+        raise NoSolution("no_curve", f"There is no published curve for {chemistry!r}.")
     return _published(chemistry)
 
 
@@ -104,7 +104,7 @@ def simulated_curve(*, chemistry: str) -> Curve:
     'lfp_prada2013_under_load'
     """
     if chemistry not in SIMULATED:
-        raise NoSolution("no_curve", f"No simulated cell stands for {chemistry!r}.")
+        raise NoSolution("no_curve", f"There is no simulated cell for {chemistry!r}.")
     return published_curve(chemistry=chemistry)._replace(
         under_load=f"{PUBLISHED[chemistry]}_under_load"
     )
@@ -136,7 +136,10 @@ def own_curve(*, soc: ArrayLike, ocv_v: ArrayLike) -> Curve:
     z = np.asarray(soc, dtype=np.float64)
     u = np.asarray(ocv_v, dtype=np.float64)
     if z.ndim != 1 or z.shape != u.shape or z.size < 2:
-        raise NoSolution("curve_shape", "A curve needs as many voltages as states, two or more.")
+        raise NoSolution(
+            "curve_shape",
+            "A curve needs as many voltages as states of charge, and at least two of each.",
+        )
     # written so that a NaN is refused too
     if not (np.all(np.diff(z) > 0.0) and np.all(np.diff(u) >= 0.0) and u[-1] > u[0]):
         raise NoSolution("curve_not_rising", "State of charge and voltage must both rise.")

@@ -477,7 +477,7 @@ def step_resistance(*, steps: list[CurrentStep]) -> StepResistance:
     if not steps:
         raise NoSolution(
             "no_current_step",
-            "The current of this log has no step, so that it shows no resistance.",
+            "The current of this log has no step, so it shows no resistance.",
             steps=0.0,
         )
     found_ohm = [step.resistance_ohm for step in steps]

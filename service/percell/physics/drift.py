@@ -111,7 +111,7 @@ def series_drift(
     if charged_v >= highest_v:
         raise NoSolution(
             "charged_voltage_beyond_curve",
-            "The charged voltage is too far above the curve of this chemistry.",
+            "The charged voltage is too far above the end of the curve of this chemistry.",
             charged_v=charged_v,
             highest_v=highest_v,
         )

@@ -218,7 +218,7 @@ def time_to_temperature_s(
     if part >= 1.0:
         raise NoSolution(
             "stop_temperature_not_reached",
-            "The cell never gets that warm: it comes to rest below or at that temperature.",
+            "The cell never exceeds the stop temperature, because it settles at or below it.",
             stop_c=stop_c,
             steady_c=ambient_c + loss_w / conductance_wk if conductance_wk > 0.0 else start_c,
         )
@@ -424,7 +424,7 @@ def rest_needed_s(
     if single_k >= room_k:
         raise NoSolution(
             "single_draw_too_hot",
-            "A single draw that begins at the air's temperature already gets that warm.",
+            "A single draw that begins at the temperature of the air already reaches the stop temperature.",
             single_peak_c=float(ambient_c + single_k),
             stop_c=stop_c,
         )

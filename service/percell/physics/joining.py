@@ -127,7 +127,7 @@ def state_of_charge(
     if least_v < lowest_v or most_v > highest_v:
         raise NoSolution(
             "voltage_off_curve",
-            "A cell's open-circuit voltage lies outside the curve of its chemistry.",
+            "The open-circuit voltage of a cell is outside the curve of its chemistry.",
             cell_source_voltage_v=least_v if least_v < lowest_v else most_v,
             lowest_voltage_v=lowest_v,
             highest_voltage_v=highest_v,

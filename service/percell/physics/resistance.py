@@ -117,13 +117,16 @@ def two_load_resistance_ohm(
     if step_a == 0.0:
         raise NoSolution(
             "currents_equal",
-            "Both loads have the same current; the method needs two different ones.",
+            "Both loads have the same current. The method needs two different currents.",
             current_a=first_current_a,
         )
     if drop_v / step_a <= 0.0:
         raise NoSolution(
             "voltage_did_not_fall",
-            "The voltage is not lower at the higher current; no cell does that under equal conditions.",
+            (
+                "The voltage is not lower at the higher current. No cell does that under equal conditions, so "
+                "check the readings."
+            ),
             current_step_a=step_a,
             voltage_drop_v=drop_v,
         )
@@ -183,7 +186,7 @@ def two_load_uncertainty(
     if sum(amperes) >= step_a:
         raise NoSolution(
             "current_step_too_small",
-            "The step of current is no more than its readings may be off.",
+            "The two currents differ by no more than the errors of their readings.",
             current_step_a=step_a,
             current_limit_a=sum(amperes),
         )
@@ -223,7 +226,7 @@ def trend(*, order: Floats, values: Floats) -> Trend:
     if len(values) < 2 or np.any(np.diff(order) <= 0.0):
         raise NoSolution(
             "no_trend",
-            "A trend needs two measurements or more, each later than the one before.",
+            "A trend needs at least two measurements, each later than the one before.",
             measurements=float(len(values)),
         )
     ratios: Floats = values / values[0]

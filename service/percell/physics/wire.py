@@ -236,7 +236,7 @@ def resistance_ratio(*, alloy: Alloy, temperature_c: Quantity) -> Quantity:
     if np.min(temperature_c) < lowest_c or np.max(temperature_c) > highest_c:
         raise NoSolution(
             "temperature_off_curve",
-            "No source that we know gives this material's resistance at that temperature.",
+            "percell knows no source for the resistance of this material at that temperature.",
             lowest_c=lowest_c,
             highest_c=highest_c,
         )
@@ -473,7 +473,7 @@ def turns_for_resistance(
     if np.any(legs_ohm > wanted_ohm):
         raise NoSolution(
             "legs_above_wanted",
-            "The legs alone have more than the wanted resistance.",
+            "The legs alone already have more than the wanted resistance.",
             legs_ohm=float(np.max(legs_ohm)),
             wanted_ohm=float(np.min(wanted_ohm)),
         )
@@ -578,7 +578,7 @@ def _width_mm(
     if np.any(pitch_mm < width_mm * (1.0 - NOISE)):
         raise NoSolution(
             "turns_overlap",
-            "The pitch is less than the strands are wide.",
+            "The pitch is smaller than the width of the strands.",
             pitch_mm=float(np.min(pitch_mm)),
             width_mm=float(np.max(width_mm)),
         )

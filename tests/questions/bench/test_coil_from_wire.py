@@ -154,7 +154,7 @@ def test_power_and_temperature(ask):
     assert "warm-up-bare" in rules(got)
     names = {a.name: a.origin for a in got.assumptions}
     assert "memory, unconfirmed" in names["alloy.specific_heat"]
-    with pytest.raises(NoSolution, match="resistance at that temperature"):
+    with pytest.raises(NoSolution, match="resistance of this material at that temperature"):
         coil(ask, wire_temperature_c=121)
 
 

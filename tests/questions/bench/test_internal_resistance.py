@@ -203,7 +203,7 @@ def test_what_has_no_answer(ask):
         measured(ask, second_current_a=1.0005)
     with pytest.raises(NoSolution, match="not lower"):
         measured(ask, second_voltage_v=4.1)
-    with pytest.raises(NoSolution, match="may be off"):
+    with pytest.raises(NoSolution, match="errors of their readings"):
         measured(ask, second_current_a=1.2, second_voltage_v=3.99, ammeter_accuracy=0.2)
     with pytest.raises(Refused, match="reference_resistance_ohm"):
         measured(ask, time_between_s=86400)

@@ -142,7 +142,7 @@ def test_never_below_the_end_voltage(ask, chemistry, end_v):
     for volts, spoken in [(end_v + ANY, False), (end_v, False), (end_v - ANY, True), (0, True)]:
         found = rules(ask("charging", **CELL, chemistry=chemistry, open_circuit_voltage_v=volts))
         assert ("charging-below-end" in found) is spoken
-    assert "do not charge it" in found["charging-below-end"].sentence
+    assert "Do not charge it." in found["charging-below-end"].sentence
 
 
 @pytest.mark.parametrize(
@@ -457,7 +457,7 @@ def test_the_working_can_be_worked_out(ask, current_a):
 def test_the_energy_given_is_what_is_stored_and_what_is_lost(ask):
     """The two parts of the step add up to the energy, each with four digits."""
     got = ask("charging", **CELL, charge_current_a=3, cell_resistance_ohm=0.03)
-    (step,) = [one for one in got.working if one.what == "Energy that the cell is given"]
+    (step,) = [one for one in got.working if one.what == "Energy that goes into the cell"]
     stored, lost = (float(part) for part in re.findall(r"[0-9.]+", step.with_numbers))
     assert lost == pytest.approx(got.cell_loss_wh, rel=1e-3)
     assert stored + lost == pytest.approx(step.result, rel=1e-3)
@@ -500,4 +500,4 @@ def test_a_string_without_balance_is_a_caution_and_says_what_to_do(ask):
     got = ask("charging", layout="2S1P", cell_capacity_ah=3, cell_charge_limit_a=4)
     assert (got.verdict, got.attention) == ("within_limit", "caution")
     assert "do not" not in got.headline.lower()
-    assert "charge each cell individually, or all with a balancing charger" in got.headline
+    assert "charge each cell individually, or use a balancing charger" in got.headline

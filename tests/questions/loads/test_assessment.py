@@ -177,7 +177,7 @@ def test_a_limit_at_the_highest_power_alone_is_found(ask):
     assert "cutoff-below-end" not in {f.rule for f in alone.findings}
     (said,) = (f.sentence for f in light.findings if f.rule == "highest-power-beyond")
     watts = floor(light.highest_power.highest_power_w * 10 + 1e-9) / 10
-    assert said.startswith(f"At {watts:g} W, the highest power by the rating, ")
+    assert said.startswith(f"The highest power within the rating is {watts:g} W. ")
     at_limit = ask("highest-power", **body)
     over = {one.name.replace("_", " ") for one in at_limit.limits if one.verdict == "over_limit"}
     assert over

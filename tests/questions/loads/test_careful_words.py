@@ -20,7 +20,7 @@ def test_nothing_stops_a_coil(ask, question_id):
     body |= {"most_cells": 1} if question_id == "layouts" else {"layout": "1S1P"}
     free = limit(ask(question_id, **body), "end_voltage")
     assert (free.verdict, free.missing) == ("not_judged", "cell_cutoff_voltage_v")
-    assert "nothing stops a coil" in free.reason
+    assert "no device stops a coil" in free.reason
     stopped = limit(ask(question_id, **body, cell_cutoff_voltage_v=3), "end_voltage")
     assert stopped.verdict == "within_limit"
 

@@ -351,7 +351,7 @@ def test_a_chemistry_nobody_named_gets_the_figure_for_a_higher_one(ask, chemistr
     assert ("chemistry-assumed" in rules(got)) is spoken
     if spoken:
         assert (
-            "4.35 V the worst-case cell carries 17.4 A" in rules(got)["chemistry-assumed"].sentence
+            "4.35 V, the worst-case cell carries 17.4 A" in rules(got)["chemistry-assumed"].sentence
         )
         assert "charged to 4.2 V per cell" in got.headline
         assert "nickel manganese cobalt oxide cells" in got.headline

@@ -273,7 +273,7 @@ def test_a_finding_of_a_layout_names_it(ask):
     first = next(o.layout for o in got.layouts if not o.layout.endswith("S1P"))
     assert said.startswith(f"{first}: Calculated with an even share")
     (said,) = [f.sentence for f in got.findings if f.rule == "running-time-estimate"]
-    assert said.startswith("Calculated on the curve of")
+    assert said.startswith("The running time is calculated from the curve of")
 
 
 def test_those_at_their_cutoff_are_taken_off(ask):
@@ -314,7 +314,7 @@ def test_the_first_heavy_pack_is_named_with_its_energy(ask):
     asked = {"most_cells": 13, "cell_capacity_ah": 2.5, "cell_rating_a": 30, "output_power_w": 10}
     (said,) = [f.sentence for f in ask("layouts", **asked).findings if f.rule == "transport-limit"]
     assert said.startswith("11S1P, built in, counts as one battery of 102 Wh, above the 100 Wh of")
-    assert said.endswith("a loose cell counts as 9.25 Wh.")
+    assert said.endswith("A loose cell then counts as 9.25 Wh.")
 
 
 def test_a_run_of_less_than_a_second_is_one(ask):
@@ -344,7 +344,7 @@ def test_without_a_rating_each_layout_tells_the_one_that_it_needs(ask, load):
     first = got.layouts[0]
     up_a = ceil(first.worst_cell_current_a * 10 - 1e-9) / 10
     assert (
-        f"{first.layout} first, in which each cell needs a continuous rating of at least {up_a:g} A"
+        f"in the first, {first.layout}, each cell needs a continuous rating of at least {up_a:g} A"
         in (got.headline)
     )
 
@@ -356,7 +356,7 @@ def test_without_a_rating_other_limits_still_rule_layouts_out(ask):
     assert got.rejected.over_limit_count == 1
     low = ask("layouts", most_cells=2, output_power_w=10, cell_cutoff_voltage_v=2.4)
     assert low.layouts == []
-    assert "over a limit (end voltage)" in low.headline
+    assert "exceed a limit (end voltage)" in low.headline
 
 
 def test_without_a_capacity_there_is_no_time(ask):
@@ -382,7 +382,7 @@ def test_no_layout_needs_more_than_any_cell_is_rated_for(ask):
     body = {"output_power_w": 1000, "cell_resistance_ohm": 0, "contact_resistance_ohm": 0}
     got = ask("layouts", most_cells=2, **body)
     assert got.layouts == []
-    assert "over a limit (continuous rating)" in got.headline
+    assert "exceed a limit (continuous rating)" in got.headline
     got = ask("layouts", most_cells=3, **body)
     assert [option.layout for option in got.layouts] == ["3S1P", "1S3P"]
     assert got.attention == "note"

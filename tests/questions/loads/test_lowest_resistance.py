@@ -146,7 +146,7 @@ def test_a_chemistry_nobody_named_gets_the_figure_for_a_higher_one(ask):
     (said,) = [
         f for f in ask("lowest-resistance", **CELL).findings if f.rule == "chemistry-assumed"
     ]
-    assert "4.35 V the meter must show 0.26 Ω or more" in said.sentence
+    assert "4.35 V, the meter must show 0.26 Ω or more" in said.sentence
 
 
 def test_each_way_of_sharing_is_named(ask):

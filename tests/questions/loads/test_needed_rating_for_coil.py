@@ -95,7 +95,7 @@ def test_a_chemistry_nobody_named_gets_the_rating_for_a_higher_one(ask):
     """By hand: 4.35 V / 0.21 Ω are 20.72 A, rounded up to a tenth."""
     got = ask("needed-rating-for-coil", layout="1S1P", coil_resistance_ohm=0.21)
     (said,) = [f.sentence for f in got.findings if f.rule == "chemistry-assumed"]
-    assert "4.35 V each cell needs a rating of 20.8 A or more" in said
+    assert "4.35 V, each cell needs a rating of 20.8 A or more" in said
 
 
 def test_each_way_of_sharing_is_named(ask):

@@ -52,12 +52,12 @@ def test_chemistry_without_a_curve(ask, chemistry):
 @pytest.mark.parametrize(
     ("wrong", "field", "says"),
     [
-        ({"charge_ah": [0.3 * i + 0.1 for i in range(11)]}, "charge_ah", "first charge is 0"),
+        ({"charge_ah": [0.3 * i + 0.1 for i in range(11)]}, "charge_ah", "first charge must be 0"),
         ({"charge_ah": [0.6 * (i // 2) for i in range(11)]}, "charge_ah", "must rise"),
-        ({"voltage_v": [3 + 0.1 * i for i in range(11)]}, "voltage_v", "this is no discharge"),
+        ({"voltage_v": [3 + 0.1 * i for i in range(11)]}, "voltage_v", "shows no discharge"),
         ({"voltage_v": [4 - 0.1 * i for i in range(10)]}, "voltage_v", "10 voltages for 11"),
-        ({"voltage_v": [4.0, *[3.5] * 9, 4.0]}, "voltage_v", "this is no discharge"),
-        ({"voltage_v": [3.9, *[4.0] * 9, 3.95]}, "voltage_v", "this is no discharge"),
+        ({"voltage_v": [4.0, *[3.5] * 9, 4.0]}, "voltage_v", "shows no discharge"),
+        ({"voltage_v": [3.9, *[4.0] * 9, 3.95]}, "voltage_v", "shows no discharge"),
     ],
 )
 def test_own_discharge_that_is_wrong(ask, wrong, field, says):
@@ -100,7 +100,7 @@ def test_a_curve_above_the_chemistry_is_said(ask, full_v, spoken):
     assert bool(sentence(got, "charged-above-chemistry")) is spoken
     words = {one.name: one.verdict for one in got.limits}
     assert words["charged_voltage"] == ("over_limit" if spoken else "within_limit")
-    assert "Calculated on your own discharge " in sentence(got, "running-time-estimate")
+    assert "calculated from your own discharge " in sentence(got, "running-time-estimate")
 
 
 @pytest.mark.parametrize(
@@ -245,7 +245,7 @@ def test_a_longer_discharge_is_held_to_its_start(ask):
     # no layout is recommended that is over a limit, and the limit is named
     got = ask("layouts", most_cells=2, **asked)
     assert got.layouts == []
-    assert "in 3 a cell is over a limit (charged voltage)" in got.headline
+    assert "3 exceed a limit (charged voltage)" in got.headline
 
 
 def test_how_many_points_a_discharge_may_have(ask):

@@ -288,9 +288,9 @@ def test_charge_left_from_half_on(ask):
     assert 0 < sum(said) < len(said)
 
 
-BAND = "lay from"
+BAND = "% too short to"
 OWN = {"measured_discharge": straight(4.1, 2.5), "cell_resistance_ohm": 0.035}
-UNLIKE = "No measured time was compared with one like this"
+UNLIKE = "No such running time was compared with a measured one"
 
 
 @pytest.mark.parametrize(
@@ -318,7 +318,7 @@ UNLIKE = "No measured time was compared with one like this"
         (
             OWN | {"cell_rating_a": 6},
             ComparedWay.OWN_DISCHARGE,
-            "no cell made for its charge was measured",
+            "no energy cell was measured",
         ),
         (
             {"cell_resistance_ohm": 0.03, "cell_resistance_after_s": 0.1},
@@ -328,24 +328,24 @@ UNLIKE = "No measured time was compared with one like this"
         (
             {"cell_resistance_ohm": 0.01},
             ComparedWay.RESISTANCE,
-            "no cell of such a resistance for its capacity was measured",
+            "no cell with this resistance for its capacity was measured",
         ),
-        ({"cell_rating_a": 35}, ComparedWay.CAPACITY, "no cell of such a rating was measured"),
+        ({"cell_rating_a": 35}, ComparedWay.CAPACITY, "no cell of this rating was measured"),
         (
             {"cell_capacity_ah": 2.2, "output_power_w": 25},
             ComparedWay.CAPACITY,
-            "no cell of such a capacity was measured",
+            "no cell of this capacity was measured",
         ),
         ({"cell_cutoff_voltage_v": 4.15}, ComparedWay.CAPACITY, "the pack does not run"),
         (
             {"cell_health": 0.999, "cell_resistance_ohm": 0, "output_power_w": 18},
             ComparedWay.HEALTH,
-            "no cell of such a resistance for its capacity was measured",
+            "no cell with this resistance for its capacity was measured",
         ),
         (
             {"cell_health": 0.75, "cell_resistance_ohm": 0.06, "output_power_w": 18},
             ComparedWay.HEALTH,
-            "no cell so aged was measured",
+            "no cell as aged as this was measured",
         ),
         (
             OWN | {"measured_discharge": straight(4.1, 3.1)},
@@ -360,20 +360,32 @@ UNLIKE = "No measured time was compared with one like this"
         (
             OWN | {"measured_discharge": straight(4.1, 2.5, charge_ah=2.6)},
             ComparedWay.OWN_DISCHARGE,
-            "your discharge gave much less or more than the printed charge",
+            "your discharge gave much less or much more than the printed capacity",
         ),
         (
             {"cell_health": 0.9, "cell_resistance_ohm": 0.06, "output_power_w": 18},
             ComparedWay.HEALTH,
             "",
         ),
-        ({"cell_health": 0.9}, ComparedWay.CAPACITY, "the resistance of the aged cell is guessed"),
+        ({"cell_health": 0.9}, ComparedWay.CAPACITY, "the resistance of the aged cell was assumed"),
         ({"cell_temperature_c": 0}, ComparedWay.CAPACITY, "the cell is colder than room air"),
         ({"cell_temperature_c": 45}, ComparedWay.CAPACITY, "the cell is warmer than room air"),
-        ({"state_of_charge": 0.5}, ComparedWay.CAPACITY, "it does not begin full"),
-        ({"cell_cutoff_voltage_v": 3.5}, ComparedWay.CAPACITY, "the cut-off is outside those"),
-        ({"output_power_w": 2}, ComparedWay.CAPACITY, "the current is lower than any of those"),
-        ({"output_power_w": 90}, ComparedWay.CAPACITY, "the current is higher than any of those"),
+        ({"state_of_charge": 0.5}, ComparedWay.CAPACITY, "the cell does not begin full"),
+        (
+            {"cell_cutoff_voltage_v": 3.5},
+            ComparedWay.CAPACITY,
+            "the cut-off is outside those of the comparison",
+        ),
+        (
+            {"output_power_w": 2},
+            ComparedWay.CAPACITY,
+            "the current is lower than in any comparison",
+        ),
+        (
+            {"output_power_w": 90},
+            ComparedWay.CAPACITY,
+            "the current is higher than in any comparison",
+        ),
         ({"cell_rating_a": 6}, ComparedWay.CAPACITY, "the sag is that of a simulated cell"),
         (
             {"chemistry": "lfp", "cell_cutoff_voltage_v": 2.5},
@@ -396,7 +408,7 @@ def test_a_band_is_said_only_where_it_was_measured(ask, told, way, unlike):
     if unlike:
         assert unlike in said
     else:
-        below, above = map(float, re.findall(r"([0-9.]+) % (?:below|above)", said))
+        below, above = map(float, re.findall(r"([0-9.]+) % too (?:short|long)", said))
         # rounded up
         assert -band.lowest * 100 <= below < -band.lowest * 100 + 0.1
         assert band.highest * 100 <= above < band.highest * 100 + 0.1
@@ -658,7 +670,7 @@ def test_the_working_tells_the_current_of_its_load(ask, load, follows):
 def test_an_estimate_names_its_curve(ask, chemistry, curve, rough):
     """The curve is named, and called rough where its source is."""
     said = sentence(ask("running-time", **CONVERTER, chemistry=chemistry), "running-time-estimate")
-    assert said.startswith(f"Calculated on the curve of {curve}")
+    assert said.startswith(f"The running time is calculated from the curve of {curve}")
     assert ("Rough:" in said) is rough
 
 

@@ -94,9 +94,9 @@ def test_the_pair_in_which_the_cutoff_matters_most_is_named(ask):
     ratio = low.running_time_s / high.running_time_s * 2
     assert said == (
         f"“low” runs 1 cell down to {ONE['cell_cutoff_voltage_v']:g} V and uses {low.used_capacity:.0%} of the "
-        f"capacity; “3.4 V” stops 2 cells at 3.4 V and uses {high.used_capacity:.0%}. So they last "
-        f"{low.running_time_s / 60:.3g} min and {high.running_time_s / 60:.3g} min, as {ratio:.2g} to 2, "
-        "and not as 1 to 2."
+        f"capacity. “3.4 V” stops 2 cells at 3.4 V and uses {high.used_capacity:.0%}. So they run "
+        f"{low.running_time_s / 60:.3g} min and {high.running_time_s / 60:.3g} min, a ratio of {ratio:.2g} to 2, "
+        "and not of 1 to 2."
     ).replace("%", " %")
 
 

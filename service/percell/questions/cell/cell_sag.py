@@ -52,15 +52,15 @@ class CellSagFigures(Struct, frozen=True, gc=False):
         float, figure("V", "Voltage lost in cell and contacts after minutes of this current.")
     ]
     lasting_loaded_voltage_v: Annotated[
-        float, figure("V", "Voltage that the load sees of the cell after minutes.")
+        float, figure("V", "Voltage of the cell at the load after minutes, contacts included.")
     ]
     sag_v: Annotated[float, figure("V", "Voltage lost in cell and contacts within 10 s.")]
     loaded_voltage_v: Annotated[
-        float, figure("V", "Voltage that the load sees of the cell within 10 s.")
+        float, figure("V", "Voltage of the cell at the load within 10 s, contacts included.")
     ]
     heat_w: Annotated[
         float,
-        figure("W", "Heat in cell and contacts under a load of minutes, high rather than low."),
+        figure("W", "Heat in cell and contacts under a load of minutes, estimated high."),
     ]
     lost_power_ratio: Annotated[
         float, figure("1", "Part of the cell's power that is lost after minutes of this current.")
@@ -88,7 +88,7 @@ def figures(asked: CellSag) -> CellSagFigures:
     if certain(left_v <= 0):
         raise NoSolution(
             "no_voltage_left",
-            "The cell cannot give this current for minutes: nothing would be left of its voltage.",
+            "The cell cannot give this current for minutes, because its voltage would fall to zero.",
             cell_current_a=cell_a,
             open_circuit_voltage_v=rest_v,
             resistance_ohm=cell_ohm + asked.contact_resistance_ohm,
@@ -114,7 +114,7 @@ def _working(asked: CellSag, got: CellSagFigures) -> list[WorkingStep]:
     rest_v = asked.open_circuit_voltage_v
     return [
         WorkingStep(
-            "Resistance of the cell after 10 s, at its temperature and as empty as it is",
+            "Resistance of the cell after 10 s, at its temperature and state of charge",
             "r = r_25 · k_temperature · k_emptying",
             f"{at_usual_temperature(asked):.4g} Ω × "
             f"{measured_cells.temperature_ratio(temperature_c=asked.cell_temperature_c):.4g} × {_emptying(asked):.4g}",
@@ -129,7 +129,7 @@ def _working(asked: CellSag, got: CellSagFigures) -> list[WorkingStep]:
             "V",
         ),
         WorkingStep(
-            "The same after minutes",
+            "Voltage lost in cell and contacts after minutes",
             f"ΔU = I·r + min(I·r, {measured_cells.SLOW_HEAT_V:g} V) + I·r_contact",
             f"I = {cell_a:.4g} A, r = {cell_ohm:.4g} Ω, r_contact = {contact_ohm:.4g} Ω",
             got.lasting_sag_v,
@@ -186,7 +186,7 @@ def _end_voltage(asked: CellSag, got: CellSagFigures) -> Held:
     if asked.chemistry.value in PUBLISHED:
         return held
     name = VOLTAGES[asked.chemistry].name
-    why = f"no published curve of {name} tells how empty the cell is, and an emptying cell sags further"
+    why = f"no published curve of {name} shows how empty the cell is, and a nearly empty cell sags further"
     return Held([not_judged(limit, why) for limit in held.limits], held.findings)
 
 
@@ -207,8 +207,10 @@ def _charged(asked: CellSag) -> Held:
         [
             finding(
                 rules.CHARGE_ABOVE_FULL,
-                f"The cell rests at {given(rest_v)} V, more than {OVERCHARGE_V:g} V above the {preset.charged_v:g} V "
-                f"to which a cell of {preset.name} is charged: do not use or charge it.",
+                (
+                    f"The cell rests at {given(rest_v)} V, more than {OVERCHARGE_V:g} V above the {preset.charged_v:g} "
+                    f"V to which a cell of {preset.name} is charged. Do not use or charge it."
+                ),
             )
         ],
     )
@@ -216,12 +218,15 @@ def _charged(asked: CellSag) -> Held:
 
 def _findings(asked: CellSag, got: CellSagFigures) -> list[Finding]:
     minutes, seconds = shown(got.lasting_sag_v), shown(got.sag_v)
-    sentence = f"{seconds} V are lost within seconds, and {minutes} V after minutes at {given(asked.cell_current_a)} A."
+    sentence = (
+        f"At {given(asked.cell_current_a)} A the cell loses {seconds} V within seconds, and {minutes} V "
+        "after minutes."
+    )
     emptying = _emptying(asked)
     if emptying > 1:
         sentence += (
-            f" At {given(asked.open_circuit_voltage_v)} V {shown(emptying)} times the resistance of a half-full cell is "
-            "counted, as for one that is nearly empty."
+            f" At {given(asked.open_circuit_voltage_v)} V the cell counts as nearly empty, with "
+            f"{shown(emptying)} times the resistance of a half-full cell."
         )
     return [finding(rules.SAG_GROWS, sentence), *resistance_assumed(asked)]
 
@@ -230,8 +235,10 @@ QUESTION = Question(
     id="cell-sag",
     subject=Subject.TIME_AND_HEAT,
     title="Sag of a cell under a current",
-    description="How far the voltage of one cell falls under a current, after minutes and within seconds, whether "
-    "that is below the end of discharge, and how much of its power is lost as heat.",
+    description=(
+        "Sag of one cell under a current, after minutes and within seconds, whether the voltage falls "
+        "below the end of discharge, and how much of the power is lost as heat."
+    ),
     asked=CellSag,
     shows=CellSagFigures,
     limits=(LimitName.END_VOLTAGE, LimitName.CHARGED_VOLTAGE),

@@ -48,8 +48,11 @@ LOWEST_C, HIGHEST_C = 0.0, 40.0
 COOL_C = 15.0
 # current at which a charge ends, over capacity, per hour
 END_RATE = 0.05
-_CURRENT_FROM = "as much as brings the worst-case cell to the usual charge current, or to its limit if that is lower"
-_END_FROM = f"a twentieth of the capacity in an hour, the usual end of a charge, {COMMON_PRACTICE}"
+_CURRENT_FROM = (
+    "the current at which the worst-case cell has the usual charge current, or its charge limit if "
+    "that is lower"
+)
+_END_FROM = f"a twentieth of the capacity per hour, the usual end of a charge, {COMMON_PRACTICE}"
 
 
 class ChargedWhere(StrEnum):
@@ -94,9 +97,11 @@ class Charging(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=T
                 "A",
                 0.01,
                 200,
-                "Constant charge current of one cell, shared evenly.",
-                default="as much as brings the worst-case cell to half its capacity an hour, or to its charge limit if "
-                "that is lower",
+                "Constant charge current of one cell, if shared evenly. Give this or `charge_rate`.",
+                default=(
+                    "the current at which the worst-case cell has half its capacity per hour, or its charge limit if "
+                    "that is lower"
+                ),
             ),
         ]
         | UnsetType
@@ -108,7 +113,10 @@ class Charging(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=T
                 "1/h",
                 0.02,
                 20,
-                "Instead of the current: capacities an hour, 0.5 charges half a capacity an hour.",
+                (
+                    "Charge current divided by the capacity: 0.5 is half the capacity per hour. Give this or "
+                    "`charge_current_a`."
+                ),
             ),
         ]
         | UnsetType
@@ -121,7 +129,7 @@ class Charging(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=T
                 0.001,
                 200,
                 "Current of one cell at which the charge ends.",
-                default=f"{END_RATE:g} times the capacity an hour, or the charge current if that is lower",
+                default=f"{END_RATE:g} times the capacity per hour, or the charge current if that is lower",
             ),
         ]
         | UnsetType
@@ -134,10 +142,12 @@ class Charging(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=T
     charged_where: Annotated[
         ChargedWhere,
         choice(
-            "in_device: by a charger of the device that sees the pack as a whole; in_device_balanced: by "
-            "one that watches and balances each cell or parallel group; individually: each cell alone in a "
-            "charger made for it.",
-            default_from="the harder case, " + fields.OUR_DEFAULT,
+            (
+                "Where the cells are charged. `in_device`: in the device, by a charger that monitors only the "
+                "pack's total voltage. `in_device_balanced`: in the device, by a charger that monitors and "
+                "balances each cell or parallel group. `individually`: each cell alone, in a charger made for it."
+            ),
+            default_from="the worst case, " + fields.OUR_DEFAULT,
         ),
     ] = ChargedWhere.IN_DEVICE
 
@@ -148,38 +158,42 @@ class ChargingFigures(Struct, frozen=True, gc=False):
     charging_allowed: Annotated[
         ChargingAllowed,
         fields.text(
-            "Whether these cells may be charged as asked. no: not with this layout, at this temperature, above the "
-            "given charge limit, to this charged voltage or from this open-circuit voltage, see the findings; if_manufacturer_allows: only by a charger made for this "
-            "layout, if the manufacturers of device and cell allow it; each_cell_alone: each cell in a charger "
-            "made for it."
+            "Whether these cells may be charged as asked. `no`: the layout, the temperature, the current, the "
+            "charged voltage or the open-circuit voltage forbids it; see the findings. "
+            "`if_manufacturer_allows`: only by a charger made for this layout, and only if the manufacturers "
+            "of device and cell allow it. `each_cell_alone`: each cell individually, in a charger made for it."
         ),
     ]
     even_cell_charge_current_a: Annotated[
-        float, figure("A", "Current of each cell while it is constant, shared evenly.")
+        float, figure("A", "Constant charge current of each cell, if shared evenly.")
     ]
     worst_cell_charge_current_a: Annotated[
         float,
         figure(
             "A",
-            "The same for the worst-case cell of a parallel group, by the careful share.",
+            "Constant charge current of the worst-case cell of a parallel group, with the careful share.",
         ),
     ]
     charger_current_a: Annotated[
         float,
-        figure("A", "Current of the charger: of a parallel group, or of one cell individually."),
+        figure("A", "Current of the charger: for a parallel group, or for one cell individually."),
     ]
     cell_charge_limit_a: Annotated[
         float,
-        figure("A", "Highest charge current of a cell: as given, else half its capacity an hour."),
+        figure("A", "Highest charge current of a cell: as given, or half its capacity per hour."),
     ]
     constant_current_s: Annotated[float, figure("s", "Time at constant current.")]
-    constant_voltage_s: Annotated[float, figure("s", "Time at the charged voltage after that.")]
-    charging_time_s: Annotated[float, figure("s", "Time in all.")]
-    cell_charge_ah: Annotated[float, figure("Ah", "Charge that one cell takes in.")]
-    cell_input_energy_wh: Annotated[float, figure("Wh", "Energy that one cell is given.")]
-    cell_loss_wh: Annotated[float, figure("Wh", "Part of it that turns to heat in the cell.")]
-    pack_input_energy_wh: Annotated[float, figure("Wh", "Energy that all cells are given.")]
-    end_state_of_charge: Annotated[float, figure("1", "State of charge at the end.")]
+    constant_voltage_s: Annotated[
+        float, figure("s", "Time at constant voltage, the charged voltage, after that.")
+    ]
+    charging_time_s: Annotated[float, figure("s", "Total charging time.")]
+    cell_charge_ah: Annotated[float, figure("Ah", "Charge that goes into one cell.")]
+    cell_input_energy_wh: Annotated[float, figure("Wh", "Energy that goes into one cell.")]
+    cell_loss_wh: Annotated[
+        float, figure("Wh", "Part of the energy that turns into heat in the cell.")
+    ]
+    pack_input_energy_wh: Annotated[float, figure("Wh", "Energy that goes into all cells.")]
+    end_state_of_charge: Annotated[float, figure("1", "State of charge at the end of the charge.")]
 
 
 def allowed(charged: ChargedWhere, *, series: int) -> ChargingAllowed:
@@ -278,14 +292,15 @@ def by_layout(wired: Wiring) -> Finding:
     if wired.series == 1:
         what = "the cell" if wired.parallel == 1 else f"the {wired.parallel} cells in parallel"
         sentence = (
-            f"{wired.text}: {what} may be charged in the device only if its charger is made for it and "
-            "the manufacturers of device and cell allow it; else individually, in a charger made for the cell."
+            f"{wired.text}: charge {what} in the device only if its charger is made for that and the "
+            "manufacturers of device and cell allow it. Otherwise charge each cell individually, in a charger "
+            "made for it."
         )
     else:
         what = "cells" if wired.parallel == 1 else "groups"
         sentence = (
-            f"{wired.text} has {wired.series} {what} in series: charge each cell individually, or all with a "
-            f"balancing charger made for {wired.text} if the manufacturers of device and cell allow it."
+            f"{wired.text} has {wired.series} {what} in series. Charge each cell individually. Or use a "
+            f"balancing charger made for {wired.text}, if the manufacturers of device and cell allow it."
         )
     return finding(rules.CHARGE_BY_LAYOUT, sentence)
 
@@ -332,8 +347,7 @@ def _temperature(asked: Charging) -> Held:
             [
                 finding(
                     rules.CHARGE_TEMPERATURE,
-                    f"The cells are at {given(at_c)} °C, outside {LOWEST_C:g} to {HIGHEST_C:g} °C: do not "
-                    "charge them.",
+                    f"The cells are at {given(at_c)} °C, outside {LOWEST_C:g} to {HIGHEST_C:g} °C. Do not charge them.",
                 )
             ],
         )
@@ -344,8 +358,10 @@ def _temperature(asked: Charging) -> Held:
         [
             finding(
                 rules.CHARGE_COOL,
-                f"The cells are at {given(at_c)} °C. Below {COOL_C:g} °C many cells may be charged only with less "
-                "current than their usual limit.",
+                (
+                    f"The cells are at {given(at_c)} °C. Below {COOL_C:g} °C, charge with less current than the usual "
+                    "limit, because many manufacturers require it."
+                ),
             )
         ],
     )
@@ -363,9 +379,11 @@ def _charged(asked: Charging) -> Held:
         [
             finding(
                 rules.CHARGE_ABOVE_FULL,
-                f"The cell rests at {given(rest_v)} V, more than {OVERCHARGE_V:g} V above "
-                f"{given(_charged_v(asked))} V, to which it would be charged: do not charge it. The figures "
-                "here are not for this cell.",
+                (
+                    f"The cell rests at {given(rest_v)} V, more than {OVERCHARGE_V:g} V above the "
+                    f"{given(_charged_v(asked))} V to which it would be charged. Do not charge it. The figures here are "
+                    "not for this cell."
+                ),
             )
         ]
         if limit.verdict is Verdict.OVER
@@ -389,8 +407,10 @@ def _rest(asked: Charging) -> Held:
         [
             finding(
                 rules.CHARGE_BELOW_END,
-                f"The cell rests at {given(rest_v)} V, below {preset.end_v:g} V, the end of "
-                f"discharge of {preset.name}: do not charge it. The figures here are not for this cell.",
+                (
+                    f"The cell rests at {given(rest_v)} V, below {preset.end_v:g} V, the end of discharge of "
+                    f"{preset.name}. Do not charge it. The figures here are not for this cell."
+                ),
             )
         ],
     )
@@ -420,8 +440,10 @@ def _findings(asked: Charging, wired: Wiring) -> list[Finding]:
         found.append(
             finding(
                 rules.CHARGE_SERIES_UNWATCHED,
-                f"{wired.text} is charged as a whole, so no charger monitors the {wired.series} in series "
-                "individually.",
+                (
+                    f"{wired.text} is charged as a whole, so no charger monitors the {wired.series} series cells "
+                    "individually."
+                ),
             )
         )
     found.append(by_layout(wired))
@@ -429,8 +451,7 @@ def _findings(asked: Charging, wired: Wiring) -> list[Finding]:
         found.append(
             finding(
                 rules.CHARGE_ALIKE,
-                f"All {wired.cells} cells are charged to {given(_charged_v(asked))} V before they go back "
-                "together.",
+                f"Charge all {wired.cells} cells to {given(_charged_v(asked))} V before they go back together.",
             )
         )
     return [*found, borrowed(curve_of(asked.chemistry))]
@@ -449,7 +470,7 @@ def _leads(asked: Charging, wired: Wiring, got: ChargingFigures) -> str:
             f"take {time})"
         )
     if allowed(asked.charged_where, series=wired.series) is ChargingAllowed.NO:
-        return f"charge each cell individually, or all with a balancing charger (as asked it takes {time})"
+        return f"charge each cell individually, or use a balancing charger (as asked, it would take {time})"
     return f"each cell charges for {time}"
 
 
@@ -474,7 +495,7 @@ def _time_steps(asked: Charging, got: ChargingFigures) -> list[WorkingStep]:
             "A",
         ),
         WorkingStep(
-            "Resistance to a charge of hours, higher than to a pulse of seconds",
+            "Resistance to a charge of hours, which is higher than to a pulse of seconds",
             f"R = {formulas.SLOW_RATIO:g} · r",
             f"{formulas.SLOW_RATIO:g} × {cell_ohm:.4g} Ω",
             formulas.SLOW_RATIO * cell_ohm,
@@ -495,7 +516,7 @@ def _time_steps(asked: Charging, got: ChargingFigures) -> list[WorkingStep]:
             "s",
         ),
         WorkingStep(
-            "Time in all",
+            "Total charging time",
             "t = t_constant current + t_constant voltage",
             f"{got.constant_current_s:.4g} s + {got.constant_voltage_s:.4g} s",
             got.charging_time_s,
@@ -507,14 +528,14 @@ def _time_steps(asked: Charging, got: ChargingFigures) -> list[WorkingStep]:
 def _charge_steps(asked: Charging, got: ChargingFigures) -> list[WorkingStep]:
     return [
         WorkingStep(
-            "Charge that the cell takes in",
+            "Charge that goes into the cell",
             "Q = q · (z_end − z_start)",
             f"{asked.cell_capacity_ah:.4g} Ah × ({got.end_state_of_charge:.4g} − {_start_soc(asked):.4g})",
             got.cell_charge_ah,
             "Ah",
         ),
         WorkingStep(
-            "Energy that the cell is given",
+            "Energy that goes into the cell",
             "E = ∫ u dQ = E_stored + E_heat",
             f"{got.cell_input_energy_wh - got.cell_loss_wh:.4g} Wh + {got.cell_loss_wh:.4g} Wh",
             got.cell_input_energy_wh,
@@ -529,7 +550,7 @@ def _sharing_steps(asked: Charging, got: ChargingFigures) -> list[WorkingStep]:
         return []
     return [
         WorkingStep(
-            "Charge current of the worst-case cell of its group, with the careful share",
+            "Charge current of the worst-case cell of a group, with the careful share",
             "I_cell = P · I · share",
             f"{group} × {cell_a:.4g} A × {_above_even(group) / group:.4g}",
             got.worst_cell_charge_current_a,
@@ -548,8 +569,10 @@ def _refuse_contradictions(asked: Charging) -> None:
     if _charged_v(asked) <= end_v:
         raise Refused(
             "cell_charged_voltage_v",
-            f"A charged voltage of {given(_charged_v(asked))} V is not above {end_v:g} V, the end of "
-            "discharge of this chemistry.",
+            (
+                f"The charged voltage of {given(_charged_v(asked))} V must be above {end_v:g} V, the end of "
+                "discharge of this chemistry."
+            ),
         )
     highest_v = float(curve_of(asked.chemistry).ocv_v[-1]) + HIGHEST_ABOVE_FULL_V
     if _charged_v(asked) >= highest_v:
@@ -593,8 +616,11 @@ QUESTION = Question(
     id="charging",
     subject=Subject.CHARGING,
     title="Charging the cells of a pack",
-    description="How long a cell charges at constant current, then constant voltage; the current against "
-    "the manufacturer's limit; and whether a layout may be charged in the device or needs each cell individually.",
+    description=(
+        "Charging time of a cell at constant current, then at constant voltage, whether the current is "
+        "within the manufacturer's limit, and whether the cells may be charged in the device or only "
+        "individually."
+    ),
     asked=Charging,
     shows=ChargingFigures,
     limits=(

@@ -62,26 +62,36 @@ class LabelCheck(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 class LabelCheckFigures(Struct, frozen=True, gc=False):
     """The bounds, and what is claimed beside them."""
 
-    plausibility: Annotated[Plausibility, Meta(description="The worse of the two below.")]
+    plausibility: Annotated[
+        Plausibility,
+        Meta(description="Worse of `capacity_plausibility` and `rating_plausibility`."),
+    ]
     capacity_plausibility: Annotated[
         Plausibility,
         Meta(
-            description="The capacity: doubtful above the usual bound, not_believable above both. Below them it is "
-            "not_disproved, which does not make it true."
+            description=(
+                "Plausibility of the capacity. `doubtful`: above the usual bound. `not_believable`: above both "
+                "bounds. `not_disproved`: below both, which does not make it true."
+            )
         ),
     ]
     rating_plausibility: Annotated[
         Plausibility,
         Meta(
-            description="The rating, for the claimed capacity: doubtful above the usual bound, "
-            "not_believable above both. Below them it is not_disproved, which does not make it true."
+            description=(
+                "Plausibility of the rating, for the claimed capacity. `doubtful`: above the usual bound. "
+                "`not_believable`: above both bounds. `not_disproved`: below both, which does not make it true."
+            )
         ),
     ]
     energy_density_wh_l: Annotated[
         float,
         figure(
             "Wh/L",
-            "Claimed energy over the volume of the cylinder, at the usual nominal voltage or a higher given one.",
+            (
+                "Claimed energy divided by the volume of the cell, at the usual nominal voltage or a higher given "
+                "one."
+            ),
         ),
     ]
     usual_capacity_ah: Annotated[
@@ -98,17 +108,28 @@ class LabelCheckFigures(Struct, frozen=True, gc=False):
         float,
         figure(
             "A",
-            "The smaller of two currents: one ends a whole discharge at the usual upper end of use, 60 °C; "
-            "one is 30 times the claimed capacity in an hour.",
+            (
+                "Usual bound of the rating: the lower of two currents. One ends a full discharge at the usual "
+                "highest temperature, 60 °C. The other is 30 times the claimed capacity per hour."
+            ),
         ),
     ]
     highest_rating_a: Annotated[
         float,
-        figure("A", "The same with 80 °C and 40 times: a claim above it is not believable."),
+        figure(
+            "A",
+            (
+                "Highest bound of the rating, with 80 °C and 40 times the capacity. A claim above it is not "
+                "believable."
+            ),
+        ),
     ]
     end_temperature_c: Annotated[
         float,
-        figure("°C", "End of a whole discharge at the claimed current, in the label's favour."),
+        figure(
+            "°C",
+            "Temperature at the end of a full discharge at the claimed current, in the label's favour.",
+        ),
     ]
 
 
@@ -134,8 +155,10 @@ def _nominal_v(asked: LabelCheck) -> float:
     if not preset.end_v < given_v < preset.charged_v:
         raise Refused(
             "cell_nominal_voltage_v",
-            f"The nominal voltage of {preset.name} lies between {preset.end_v:g} and "
-            f"{preset.charged_v:g} V, not at {given(given_v)} V.",
+            (
+                f"The nominal voltage of {preset.name} must lie between {preset.end_v:g} and {preset.charged_v:g} "
+                f"V, not at {given(given_v)} V."
+            ),
         )
     return max(given_v, preset.nominal_v)
 
@@ -223,7 +246,7 @@ def _working(asked: LabelCheck, got: LabelCheckFigures) -> list[WorkingStep]:
     density = [bound.value for bound in bounds.density_bounds(chemistry=asked.chemistry)]
     return [
         WorkingStep(
-            "Claimed energy over volume",
+            "Claimed energy per volume",
             "w = Q · U_nom / (π·d²·h/4)",
             f"{asked.cell_capacity_ah:.4g} Ah × {nominal_v:.4g} V / {litre:.4g} L",
             got.energy_density_wh_l,
@@ -242,7 +265,7 @@ def _working(asked: LabelCheck, got: LabelCheckFigures) -> list[WorkingStep]:
             )
         ),
         WorkingStep(
-            "End of a whole discharge at the claimed current",
+            "Temperature at the end of a full discharge at the claimed current",
             relation,
             f"I = {asked.cell_rating_a:.4g} A, {lump}",
             got.end_temperature_c,
@@ -253,15 +276,14 @@ def _working(asked: LabelCheck, got: LabelCheckFigures) -> list[WorkingStep]:
             for bound in _rating_bounds(asked)
             for step in (
                 WorkingStep(
-                    f"Current that ends it at {bound.end_c:g} °C",
-                    f"{relation}, for I",
+                    f"Current at which a full discharge ends at {bound.end_c:g} °C",
+                    f"{relation}, solved for I",
                     lump,
                     bound.by_heat_a,
                     "A",
                 ),
                 WorkingStep(
-                    f"Bound of the rating: that current, but no more than {bound.rate_h:g} times the "
-                    "capacity in an hour",
+                    f"Bound of the rating: that current, but no more than {bound.rate_h:g} times the capacity per hour",
                     "I = min(I_T, k · Q)",
                     f"{bound.by_heat_a:.4g} A or {bound.rate_h:g} /h × {asked.cell_capacity_ah:.4g} Ah",
                     bound.rating_a,
@@ -282,13 +304,15 @@ def _findings(asked: LabelCheck, got: LabelCheckFigures) -> list[Finding]:
             got.highest_capacity_ah if beyond else got.usual_capacity_ah, asked.cell_capacity_ah
         )
         which = (
-            "the most thought possible" if beyond else "what a known high-energy cell would hold"
+            "the highest thought possible" if beyond else "what a known high-energy cell would hold"
         )
         found.append(
             finding(
                 rules.CLAIM_CAPACITY if beyond else rules.CLAIM_CAPACITY_DOUBTFUL,
-                f"The claimed {claimed} Ah in the size {asked.cell_size} are "
-                f"{got.energy_density_wh_l:.0f} Wh/L, above {which} in that size, {bound} Ah.",
+                (
+                    f"The claimed {claimed} Ah in the size {asked.cell_size} are {got.energy_density_wh_l:.0f} Wh/L. "
+                    f"That is above {which} in this size, {bound} Ah."
+                ),
             )
         )
     if got.rating_plausibility is not Plausibility.NOT_DISPROVED:
@@ -306,9 +330,11 @@ def _findings(asked: LabelCheck, got: LabelCheckFigures) -> list[Finding]:
         found.append(
             finding(
                 rules.CLAIM_NOT_PROVEN,
-                f"Size and heat do not disprove the claimed {given(asked.cell_capacity_ah)} Ah and "
-                f"{given(asked.cell_rating_a)} A: the bounds for the size {asked.cell_size} are {bound_ah} Ah and "
-                f"{bound_a} A. The label is not thereby true.",
+                (
+                    f"Size and heat do not disprove the claimed {given(asked.cell_capacity_ah)} Ah and "
+                    f"{given(asked.cell_rating_a)} A. The bounds for the size {asked.cell_size} are {bound_ah} Ah and "
+                    f"{bound_a} A. That does not make the label true."
+                ),
             )
         )
     return found
@@ -330,13 +356,13 @@ def _why_not(asked: LabelCheck, got: LabelCheckFigures, by: _Bound, *, beyond: b
     capacity = f"{shown(asked.cell_capacity_ah)} Ah"
     if by.by_rate_a < by.by_heat_a:
         return (
-            f"The claimed {claimed} A are more than {by.rate_h:g} times the claimed {capacity} in an hour, "
-            f"which is {bound} A: round cells of so little capacity "
-            + ("are not known to give as much." if beyond else "are rarely rated for as much.")
-        )
+            f"The claimed {claimed} A are more than {by.rate_h:g} times the claimed {capacity} per hour, which "
+            f"is {bound} A. Round cells with so little capacity "
+        ) + ("are not known to give as much." if beyond else "are rarely rated for as much.")
     return (
-        f"A whole discharge of {capacity} at the claimed {claimed} A would end at "
-        f"{beside(got.end_temperature_c, by.end_c)} °C or more; at {bound} A it would end at {by.end_c:g} °C."
+        f"A full discharge of {capacity} at the claimed {claimed} A would end at "
+        f"{beside(got.end_temperature_c, by.end_c)} °C or more. At {bound} A it would end at {by.end_c:g} "
+        "°C."
     )
 
 
@@ -373,7 +399,7 @@ def explain(asked: LabelCheck) -> Explained[LabelCheckFigures]:
     return structs.replace(got, limits=unproven, leads=_leads(asked, got.figures))
 
 
-_UNPROVEN = "a label below the bounds is not thereby true"
+_UNPROVEN = "a label below the bounds need not be true"
 
 
 def _only_disproved(limit: Limit) -> Limit:
@@ -443,9 +469,11 @@ def _leads(asked: LabelCheck, got: LabelCheckFigures) -> str:
 QUESTION = Question(
     id="label-check",
     subject=Subject.LIMITS,
-    title="Whether what is printed on a cell is believable",
-    description="A printed capacity and continuous rating against what a cell of that size and chemistry can hold "
-    "and what would overheat it: not disproved, doubtful or not believable, with the bounds and their origins.",
+    title="Whether the label of a cell is believable",
+    description=(
+        "Whether a printed capacity and continuous rating are believable for a cell of this size and "
+        "chemistry, by what it can hold and what would overheat it, with the bounds and their origins."
+    ),
     asked=LabelCheck,
     shows=LabelCheckFigures,
     limits=(LimitName.BELIEVABLE_RATING, LimitName.BELIEVABLE_CAPACITY),

@@ -6,12 +6,12 @@ from percell.questions.vocabulary.rules import LimitName, Rule, Severity
 SAG_GROWS = Rule(
     id="sag-grows",
     severity=Severity.NOTE,
-    title="Under a lasting load the sag grows",
+    title="The sag grows under a lasting load",
     explanation=(
-        "The d.c. resistance counts what is lost within seconds. Over minutes slow processes in the cell take up to "
-        "0.15 V more. No measured cell lost more in the mean over a discharge. At high currents the cell warms "
-        "itself, which stops the growth. Cells with less than a fifth of their charge sag several times as far. All of "
-        "this is from measured round cells."
+        "The d.c. resistance covers what is lost within seconds. Over minutes, slow processes in the cell "
+        "take up to 0.15 V more. On average over a discharge, no measured cell lost more. At high currents "
+        "the cell warms itself, which stops the growth. Cells with less than a fifth of their charge sag "
+        "several times as far. All of this comes from measured round cells."
     ),
     source=(
         "Bound on measured discharges: ARTS-Laboratory, commit 4e9effd; L. Wang et al., commit ec0fe7c; near empty: "
@@ -24,8 +24,8 @@ CLAIM_CAPACITY = Rule(
     severity=Severity.WARNING,
     title="The printed capacity does not fit into this size",
     explanation=(
-        "The claimed energy per volume is above what cells of this size are known to hold, so the label "
-        "cannot be trusted, and neither can its rating."
+        "The claimed energy per volume is above what cells of this size are known to hold. Do not trust "
+        "the label, nor its rating."
     ),
     source="Bounds by size, each with its origin on the method page",
 )
@@ -35,9 +35,9 @@ CLAIM_RATING = Rule(
     severity=Severity.WARNING,
     title="The printed rating is not believable for this size and capacity",
     explanation=(
-        "Even with the lowest resistance believed of this size, a full discharge at the claimed current would "
-        "end far hotter than cells are rated for, or the current is more than any known round cell gives for "
-        "its capacity: the figure is likely a pulse rating or invented."
+        "Either a full discharge at the claimed current would end far hotter than cells are rated for, "
+        "even with the lowest resistance believed possible. Or the current is more than any known round "
+        "cell gives for its capacity. The rating is probably a pulse rating or invented."
     ),
     source="Bounds by size, each with its origin on the method page",
 )
@@ -46,25 +46,25 @@ CHARGE_BY_LAYOUT = Rule(
     severity=Severity.NOTE,
     title="Where cells may be charged depends on the layout",
     explanation=(
-        "One cell, or a group of like cells in parallel, may be charged in the device only if the device's "
-        "charger is made for it and the manufacturers of cell and device allow it. Cells in series are charged "
-        "each apart, or by a balancing charger that is made for that layout and watches each cell. In sight, "
-        "always."
+        "Charge one cell, or a group of like cells in parallel, in the device only if its charger is made "
+        "for that and the manufacturers of cell and device allow it. Charge cells in series individually, "
+        "or with a balancing charger that is made for that layout and monitors each cell. Always stay with "
+        "them."
     ),
     source=(
         "The layouts: "
         + COMMON_PRACTICE
-        + "; in sight, with a charger made for it: USFA/NFPA public advice"
+        + "; staying with them, with a charger made for them: USFA/NFPA public advice"
     ),
 )
 CHARGE_SERIES_UNWATCHED = Rule(
     id="charging-series-unbalanced",
     severity=Severity.CAUTION,
-    title="Cells in series charged without a look at each",
+    title="Series cells charged without individual monitoring",
     explanation=(
-        "A charger that sees only the sum of a string overcharges the fullest cell as soon as the cells "
-        "differ, and nothing shows it. Charge each cell individually, or with a balancing charger made for this "
-        "layout."
+        "A charger that monitors only the total voltage overcharges the fullest cell as soon as the cells "
+        "differ, and nothing shows it. Charge each cell individually, or use a balancing charger made for "
+        "this layout."
     ),
     source=(
         "Conservation of charge, see the method page on drift; the advice is " + COMMON_PRACTICE
@@ -73,10 +73,11 @@ CHARGE_SERIES_UNWATCHED = Rule(
 CHARGE_ALIKE = Rule(
     id="charging-apart-alike",
     severity=Severity.NOTE,
-    title="Cells charged individually go back together at one voltage",
+    title="Cells charged individually must be at one voltage before they go back together",
     explanation=(
-        "Charge all cells of the pack in the same charger to the same end, let them rest, and measure. In "
-        "parallel a fuller cell charges an emptier one at once; in series the emptier one runs out first."
+        "Charge all cells of the pack in the same charger to the same end, let them rest, and measure "
+        "their voltages. In parallel a fuller cell charges an emptier one immediately. In series the "
+        "emptier one runs out first."
     ),
     source=COMMON_PRACTICE,
 )
@@ -86,8 +87,8 @@ CHARGE_TEMPERATURE = Rule(
     severity=Severity.WARNING,
     title="Too cold or too warm to charge",
     explanation=(
-        "A lithium-ion cell is not charged below 0 °C, nor above 40 °C. Let it come to the temperature of "
-        "the room first. The manufacturer's range comes before this one if it is narrower."
+        "Never charge a lithium-ion cell below 0 °C or above 40 °C. Let it reach room temperature first. "
+        "If the manufacturer's range is narrower, use that one."
     ),
     source="USFA/NFPA public advice on lithium-ion batteries",
 )
@@ -95,10 +96,10 @@ CHARGE_BELOW_END = Rule(
     id="charging-below-end",
     limit=LimitName.END_VOLTAGE,
     severity=Severity.WARNING,
-    title="A cell found below its end voltage is not charged",
+    title="Never charge a cell that is below its end of discharge",
     explanation=(
-        "It was discharged too deeply and may fail when it is charged. Take it out of use and hand it in for "
-        "recycling."
+        "It was discharged too deeply, and can fail when it is charged. Take it out of use and hand it in "
+        "for recycling."
     ),
     source=("End voltages by chemistry, see the method page; the advice is " + COMMON_PRACTICE),
 )
@@ -108,8 +109,9 @@ CHARGE_ABOVE_FULL = Rule(
     severity=Severity.WARNING,
     title="The cell is above its charged voltage already",
     explanation=(
-        "At rest it is more than 0.05 V above the voltage to which it would be charged. It was overcharged, "
-        "its chemistry is another, or the reading is wrong. Do not use or charge it, and find out which."
+        "At rest the cell is more than 0.05 V above the voltage to which it would be charged. Either it "
+        "was overcharged, or its chemistry is another, or the reading is wrong. Do not use or charge it "
+        "before you know which."
     ),
     source=(
         "0.05 V is the step from 4.20 V to the upper limit of 4.25 V in IEC 62133-2, from memory, unconfirmed; "
@@ -122,22 +124,22 @@ CHARGE_OVER_LIMIT = Rule(
     severity=Severity.WARNING,
     title="The charge current is above the cell's limit",
     explanation=(
-        "The manufacturer's highest charge current is a limit of its own, and lower than the discharge rating. "
-        "Too much current deposits metallic lithium in the cell, and it may fail. Choose a lower current. Without "
-        "a limit of the manufacturer half the capacity an hour is assumed: look the limit up."
+        "The manufacturer's highest charge current is a separate limit, lower than the discharge rating. "
+        "Too much current deposits metallic lithium in the cell, and the cell can fail. Choose a lower "
+        "current. If no limit is given, half the capacity per hour is assumed. Look the limit up."
     ),
-    source="The manufacturer's charge limit; half the capacity an hour and the harm: "
+    source="The manufacturer's charge limit; half the capacity per hour, and the harm: "
     + COMMON_PRACTICE,
 )
 CHARGE_COOL = Rule(
     id="charging-cool",
     limit=LimitName.CHARGE_TEMPERATURE,
     severity=Severity.CAUTION,
-    title="Cool cells are charged with less current",
+    title="Cool cells need less charge current",
     explanation=(
-        "Between 0 °C and 10 to 15 °C many manufacturers allow only a part of the usual charge current, because a "
-        "cool cell deposits metallic lithium sooner. Let the cells warm up to room temperature, or use the "
-        "manufacturer's limit for this temperature."
+        "From 0 °C up to 10 or 15 °C many manufacturers allow only a part of the usual charge current, "
+        "because a cool cell deposits metallic lithium sooner. Let the cells warm up to room temperature, "
+        "or use the manufacturer's limit for this temperature."
     ),
     source=COMMON_PRACTICE
     + "; the range from 0 to 10 °C is that of the JEITA guideline, as data sheets of charger circuits have it (secondary copies)",
@@ -148,8 +150,8 @@ STOP_TEMPERATURE = Rule(
     severity=Severity.WARNING,
     title="The cell would get too hot",
     explanation=(
-        "By this estimate the cell passes the temperature at which to stop. Take less current, shorter draws "
-        "or longer pauses. The temperature is a stop, not a target."
+        "By this estimate the cell gets hotter than the temperature at which to stop. Use less current, "
+        "shorter draws or longer pauses. That temperature is a stop, not a target."
     ),
     source=(
         "60 °C as the upper end of the usual discharge range, from memory, unconfirmed; the manufacturer's value "
@@ -160,11 +162,11 @@ BEYOND_ESTIMATE = Rule(
     id="temperature-beyond-estimate",
     limit=LimitName.STOP_TEMPERATURE,
     severity=Severity.WARNING,
-    title="A cell fails before it is as hot as that",
+    title="The cell would fail before it gets that hot",
     explanation=(
-        "From about 90 °C on reactions inside a lithium-ion cell give heat of their own, which this estimate "
-        "leaves out. A cell that gets there may vent, burn or burst. A figure above it is no temperature that a "
-        "cell will have: it says only that the load is far too much."
+        "From about 90 °C, reactions inside a lithium-ion cell make heat of their own, which this estimate "
+        "leaves out. A cell that gets there can vent, burn or burst. A figure above 90 °C is not a "
+        "temperature that a cell will have. It means only that the load is far too high."
     ),
     source=(
         "Decomposition in the cell from roughly 90 °C: review “Materials for lithium-ion battery safety”, "
@@ -177,9 +179,10 @@ MAY_GET_TOO_HOT = Rule(
     severity=Severity.CAUTION,
     title="The cell may get too hot",
     explanation=(
-        "Whether the cell stays cool enough depends on what was not given. The figure takes the hard case: a high "
-        "resistance, a closed tube, draws without end. Give the cell's resistance under load, its surroundings, "
-        "and its capacity or the number of draws. Until then use longer pauses, and stop when the cell is warm."
+        "Whether the cell stays cool enough depends on what was not given. The figure assumes the worst "
+        "case: a high resistance, a closed tube, endless draws. Give the cell's resistance under load, its "
+        "surroundings, and its capacity or the number of draws. Until then use longer pauses, and stop "
+        "when the cell is warm."
     ),
     source="Lumped heat balance, see the method page",
 )
@@ -189,8 +192,8 @@ NEAR_STOP = Rule(
     severity=Severity.CAUTION,
     title="The cell comes close to the temperature at which to stop",
     explanation=(
-        "Less than a tenth of the rise is left, which is less than this estimate may miss. Take longer pauses or "
-        "less current, and measure at the skin of the cell."
+        "Less than a tenth of the allowed rise is left, and this estimate can be off by more. Use longer "
+        "pauses or less current, and measure at the skin of the cell."
     ),
     source="Lumped heat balance, see the method page; a tenth is percell's own choice",
 )
@@ -200,8 +203,9 @@ STOP_ABOVE_USUAL = Rule(
     severity=Severity.CAUTION,
     title="The stop temperature is above the usual one",
     explanation=(
-        "Cells are usually rated for discharge up to 60 °C at the skin. A higher stop lets the cell get hotter than "
-        "that before the answer says so. Use it only if the cell's manufacturer gives a higher limit."
+        "Cells are usually rated for discharge up to 60 °C at the skin. With a higher stop, the cell gets "
+        "hotter than that before the answer says so. Use a higher stop only if the cell's manufacturer "
+        "gives a higher limit."
     ),
     source=(
         "60 °C as the upper end of the usual discharge range, from memory, unconfirmed; the manufacturer's value "
@@ -214,8 +218,8 @@ CONTINUOUS_TOO_HOT = Rule(
     severity=Severity.NOTE,
     title="Without pauses the cell would get too hot",
     explanation=(
-        "At this current only the pauses keep the cell cool enough. A switch that sticks, or a button that is "
-        "held down in a pocket, takes them away."
+        "At this current only the pauses keep the cell cool enough. If a switch sticks, or a button is "
+        "held down in a pocket, there are no pauses."
     ),
     source="Lumped heat balance, see the method page",
 )
@@ -224,10 +228,11 @@ TEMPERATURE_ESTIMATE = Rule(
     severity=Severity.NOTE,
     title="The temperature is an estimate",
     explanation=(
-        "The cell is taken as one lump with one temperature in still air. The core is hotter than the skin. A "
-        "neighbour, a tube, warm contacts or a worn cell make it hotter than the figure. The heat is never below the "
-        "mean of any of 14 measured discharges, and up to twice as much, also in short draws. The cell starts as cool "
-        "as the air: let it cool down between two charges. Measure at the skin of the cell, and stop early."
+        "The estimate treats the cell as one lump with one temperature in still air. The core is hotter "
+        "than the skin. A cell beside it, a tube, warm contacts or wear make the cell hotter than the "
+        "figure. The heat is never below the average of any of 14 measured discharges. It is up to twice "
+        "as much, also in short draws. The cell is assumed to start as cool as the air, so let it cool "
+        "down between two charges. Measure at the skin of the cell, and stop early."
     ),
     source=(
         "Lumped heat balance, see the method page; heat computed from measured discharges: ARTS-Laboratory, data set "
@@ -241,8 +246,8 @@ CLAIM_CAPACITY_DOUBTFUL = Rule(
     severity=Severity.CAUTION,
     title="The printed capacity is more than usual for this size",
     explanation=(
-        "The claimed energy per volume is above that of a known high-energy cell, and below what is thought "
-        "possible. Measure it before you trust the label."
+        "The claimed energy per volume is above that of a known high-energy cell, and below what is "
+        "thought possible. Measure the capacity before you trust the label."
     ),
     source="Bounds by size, each with its origin on the method page",
 )
@@ -252,19 +257,21 @@ CLAIM_RATING_DOUBTFUL = Rule(
     severity=Severity.CAUTION,
     title="The printed rating is more than usual for this size and capacity",
     explanation=(
-        "With the lowest resistance believed of this size, a full discharge at the claimed current ends above "
-        "the usual upper end of use, or the current is more than round cells for high drain usually give for "
-        "their capacity. Take it for a pulse rating until a test or the manufacturer says otherwise."
+        "Either a full discharge at the claimed current ends above the usual highest temperature, even "
+        "with the lowest resistance believed possible. Or the current is more than high-drain round cells "
+        "usually give for their capacity. Treat it as a pulse rating until a test or the manufacturer says "
+        "otherwise."
     ),
     source="Bounds by size, each with its origin on the method page",
 )
 CLAIM_NOT_PROVEN = Rule(
     id="label-not-proven",
     severity=Severity.NOTE,
-    title="Not disproved is not proven",
+    title="Not disproved does not mean proven",
     explanation=(
-        "The bounds favour the label: lowest resistance, open air. A claim within them may still be "
-        "false. Two studies found low-cost 18650 cells with about a fifth of what was printed on them."
+        "The bounds favour the label: they assume the lowest resistance and open air. A claim within them "
+        "can still be false. Two studies found low-cost 18650 cells with about a fifth of the printed "
+        "capacity."
     ),
     source="J. Electrochem. Soc. 162 (8) (2015) A1592–A1600; Batteries 2018, 4(3), 45 (abstracts read)",
 )

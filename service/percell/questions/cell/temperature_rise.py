@@ -52,13 +52,17 @@ class Surroundings(StrEnum):
 SurroundingsField = Annotated[
     Surroundings,
     choice(
-        "room: still air on all sides, 10 W/(m²·K); pocket: a closed tube or a pocket, 2 W/(m²·K).",
-        default="pocket; the verdict then also depends on what room would give",
+        (
+            "What is around the cell. `room`: still air on all sides, 10 W/(m²·K). `pocket`: a closed tube or "
+            "a pocket, 2 W/(m²·K)."
+        ),
+        default="`pocket`; the verdict then also depends on the result for `room`",
     ),
 ]
-_SURROUNDINGS_FROM = "cells work in a closed tube; the harder case"
+_SURROUNDINGS_FROM = "assumed in a closed tube, the worst case"
 AmbientTemperatureC = Annotated[
-    float, quantity("°C", -20, 60, "Temperature of the air, and of the cell at the start.")
+    float,
+    quantity("°C", -20, 60, "Temperature of the air, which is also that of the cell at the start."),
 ]
 StopTemperatureC = Annotated[
     float,
@@ -66,7 +70,7 @@ StopTemperatureC = Annotated[
         "°C",
         20,
         FAILS_C,
-        "Temperature at which to stop, at the skin of the cell.",
+        "Skin temperature of the cell at which to stop.",
         default_from="upper end of the usual discharge range, from memory, unconfirmed; treat it as a "
         "stop, not a target",
     ),
@@ -99,7 +103,13 @@ class TemperatureRise(OwnResistance, frozen=True, kw_only=True, forbid_unknown_f
     cell_area_m2: (
         Annotated[
             float,
-            quantity("m²", 0.0001, 1, "Area that gives heat off.", default="the side of the size"),
+            quantity(
+                "m²",
+                0.0001,
+                1,
+                "Area of the cell that gives off heat.",
+                default="the side of a cylinder of its size, without the ends",
+            ),
         ]
         | UnsetType
     ) = UNSET
@@ -119,7 +129,7 @@ class TemperatureRise(OwnResistance, frozen=True, kw_only=True, forbid_unknown_f
                 "W/(m²·K)",
                 0.5,
                 500,
-                "Heat transfer to the air.",
+                "Heat transfer from the cell to the air.",
                 default="that of the surroundings",
             ),
         ]
@@ -147,32 +157,46 @@ class TemperatureRiseFigures(Struct, frozen=True, gc=False):
         float,
         figure(
             "W",
-            "Heat made in the cell during a draw, at its temperature at the start: that of a load of minutes.",
+            "Heat made in the cell during a draw, as under a load of minutes, at its temperature at the start.",
         ),
     ]
-    heat_capacity_j_k: Annotated[float, figure("J/K", "Heat that warms the cell by one kelvin.")]
-    conductance_w_k: Annotated[float, figure("W/K", "Heat that the air takes, by kelvin.")]
+    heat_capacity_j_k: Annotated[
+        float, figure("J/K", "Heat capacity of the cell: heat that warms it by one kelvin.")
+    ]
+    conductance_w_k: Annotated[
+        float, figure("W/K", "Thermal conductance from the cell to the air.")
+    ]
     thermal_time_s: Annotated[
-        float, figure("s", "Time in which the cell covers 63 % of the way to a steady temperature.")
+        float,
+        figure(
+            "s",
+            "Time constant: time in which the cell covers 63 % of the way to a steady temperature.",
+        ),
     ]
     single_draw_temperature_c: Annotated[
-        float, figure("°C", "After one draw that began at the temperature of the air.")
+        float, figure("°C", "Temperature after one draw that began at the temperature of the air.")
     ]
     settled_peak_temperature_c: Annotated[
-        float, figure("°C", "At the end of each draw, once draws without end repeat.")
+        float, figure("°C", "Temperature at the end of each draw, after endless draws.")
     ]
-    settled_trough_temperature_c: Annotated[float, figure("°C", "At the end of each pause then.")]
+    settled_trough_temperature_c: Annotated[
+        float, figure("°C", "Temperature at the end of each pause, after endless draws.")
+    ]
     peak_temperature_c: Annotated[
         float,
         figure(
             "°C",
-            "At the end of the last draw: of the number asked for, of those that the charge allows, or draw "
-            "after draw without end if neither is known.",
+            (
+                "Highest temperature, at the end of the last draw: after the given number of draws, after those "
+                "that the charge allows, or after endless draws if neither is known."
+            ),
         ),
     ]
-    continuous_temperature_c: Annotated[float, figure("°C", "In the end, without any pause.")]
+    continuous_temperature_c: Annotated[
+        float, figure("°C", "Steady temperature without any pause.")
+    ]
     continuous_current_a: Annotated[
-        float, figure("A", "Current that comes to the stop temperature without any pause.")
+        float, figure("A", "Current that reaches the stop temperature without any pause.")
     ]
 
 
@@ -182,22 +206,25 @@ class TemperatureRiseDetails(Struct, frozen=True, kw_only=True):
     draws_until_empty: Annotated[
         float | UnsetType,
         figure(
-            "1", "Draws that the charge allows, the last one in part; absent without a capacity."
+            "1",
+            "Number of draws that the charge allows, with a part for the last. Needs `cell_capacity_ah`.",
         ),
     ] = UNSET
     time_to_stop_s: Annotated[
         float | UnsetType,
         figure(
             "s",
-            "Without a pause, until the stop temperature; absent where it is never met.",
+            "Time without a pause until the stop temperature. Left out if the cell never reaches it.",
         ),
     ] = UNSET
     pause_needed_s: Annotated[
         float | UnsetType,
         figure(
             "s",
-            "Pause with which draws without end stay at or below the stop temperature; absent where one "
-            "draw passes it.",
+            (
+                "Pause with which endless draws stay at or below the stop temperature. Left out if one draw "
+                "exceeds it."
+            ),
         ),
     ] = UNSET
 
@@ -226,7 +253,8 @@ def specific_heat(chemistry: str, *, highest: bool = False) -> heat.Assumed:
     word, choose = ("highest", max) if highest else ("lowest", min)
     taken = choose(known.values())
     return heat.Assumed(
-        taken.value, f"{word} of the published ones, for want of its own: {taken.source}"
+        taken.value,
+        f"{word} of the published ones, because there is none for this chemistry: {taken.source}",
     )
 
 
@@ -491,7 +519,7 @@ def _stop_temperature(asked: TemperatureRise, got: TemperatureRiseFigures) -> Li
 def _leads(asked: TemperatureRise, got: TemperatureRiseFigures) -> str:
     at = _about(got.peak_temperature_c, asked.stop_temperature_c)
     if _draws(asked) is UNSET:
-        return f"draw after draw without end, the cell settles at about {at} °C"
+        return f"after endless draws the cell settles at about {at} °C"
     return f"after {_pattern(asked)} the cell is at about {at} °C"
 
 
@@ -499,7 +527,7 @@ def _pattern(asked: TemperatureRise) -> str:
     draws, allowed = _draws(asked), _until_empty(asked)
     each = f"of {given(asked.draw_length_s)} s with pauses of {given(asked.pause_s)} s"
     if draws is UNSET:
-        return f"draws without end {each}"
+        return f"endless draws {each}"
     if draws != allowed:
         return (
             f"one draw of {given(asked.draw_length_s)} s"
@@ -577,7 +605,7 @@ def _working(
             "°C",
         ),
         WorkingStep(
-            "Temperature in the end, without a pause",
+            "Steady temperature without a pause",
             "T = T_air + P/G",
             _put_in(end),
             got.continuous_temperature_c,
@@ -601,8 +629,10 @@ def _findings(
         found.append(
             finding(
                 rules.STOP_ABOVE_USUAL,
-                f"The stop temperature of {given(asked.stop_temperature_c)} °C is above {STOP_C:g} °C, the usual "
-                "upper end of discharge.",
+                (
+                    f"The stop temperature of {given(asked.stop_temperature_c)} °C is above {STOP_C:g} °C, the usual "
+                    "highest temperature for discharge."
+                ),
             )
         )
     found += cold_findings(asked.ambient_temperature_c)
@@ -610,17 +640,22 @@ def _findings(
         found.append(
             finding(
                 shared_rules.RESISTANCE_ASSUMED,
-                f"The heat was worked out with a cell resistance of {_highest_ohm(asked, asked.ambient_temperature_c):.3g} Ω, a high one for what is "
-                "known of the cell.",
+                (
+                    "The heat was calculated with a cell resistance of "
+                    f"{_highest_ohm(asked, asked.ambient_temperature_c):.3g} Ω, which is high for what is known of the "
+                    "cell."
+                ),
             )
         )
     found.append(
         finding(
             rules.TEMPERATURE_ESTIMATE,
-            f"The cell was taken as one lump of {lump.mass_kg * 1000:.3g} g in air of "
-            f"{given(asked.ambient_temperature_c)} °C, with a resistance of {_highest_ohm(asked, asked.ambient_temperature_c):.3g} Ω. Heat from "
-            "its contacts is left out. The heat is that of a load of minutes, also in short draws: no measured cell "
-            "made more.",
+            (
+                f"The estimate treats the cell as one lump of {lump.mass_kg * 1000:.3g} g in air of "
+                f"{given(asked.ambient_temperature_c)} °C, with a resistance of "
+                f"{_highest_ohm(asked, asked.ambient_temperature_c):.3g} Ω. Heat from its contacts is left out. The "
+                "heat is that of a load of minutes, also in short draws. No measured cell made more."
+            ),
         )
     )
     return found
@@ -651,8 +686,11 @@ def _over_stop(stop_c: float, peak_c: float, pattern: str) -> list[Finding]:
         found.append(
             finding(
                 rules.BEYOND_ESTIMATE,
-                f"By this estimate, which leaves the cell's own reactions out, {pattern} {'comes' if one else 'come'} to "
-                f"{_up(peak_c)} °C; above about {FAILS_C:g} °C a cell may vent, burn or burst.",
+                (
+                    f"By this estimate, which leaves out the cell's own reactions, {pattern} "
+                    f"{'brings' if one else 'bring'} the cell to {_up(peak_c)} °C. Above about {FAILS_C:g} °C a cell "
+                    "may vent, burn or burst."
+                ),
             )
         )
     found.append(
@@ -678,7 +716,7 @@ def _too_hot_with_more(
         found.append(
             finding(
                 rules.CONTINUOUS_TOO_HOT,
-                f"{so_far}; without a pause the cell passes {given(stop_c)} °C{_fails(unbroken_c)}.",
+                f"{so_far}. Without a pause the cell gets hotter than {given(stop_c)} °C{_fails(unbroken_c)}.",
             )
         )
     return found

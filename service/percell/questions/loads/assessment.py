@@ -116,47 +116,55 @@ class AssessmentFigures(Struct, frozen=True, kw_only=True):
     """The parts of the assessment, each with its figures."""
 
     worst_cell_current_a: Annotated[
-        float, figure("A", "Current of the worst-case cell, by the chosen sharing.")
+        float, figure("A", "Current of the worst-case cell, with the chosen sharing.")
     ]
     headroom: Annotated[
-        float, figure("1", "What is left of the rating; negative when it is passed.")
+        float, figure("1", "Unused part of the rating, from 0 to 1. Negative if exceeded.")
     ]
-    layout: Annotated[str, fields.text("The layout, as read.")]
+    layout: Annotated[str, fields.text("Layout, as read.")]
     direct_load: Annotated[
-        DirectLoadFigures | UnsetType, Meta(description="With a coil on the pack.")
+        DirectLoadFigures | UnsetType,
+        Meta(description="Answer for a coil wired straight to the pack."),
     ] = UNSET
     lowest_resistance: Annotated[
-        LowestResistanceFigures | UnsetType, Meta(description="The limit for a coil on the pack.")
+        LowestResistanceFigures | UnsetType,
+        Meta(description="Lowest resistance of a coil wired straight to the pack."),
     ] = UNSET
     converter_load: Annotated[
-        ConverterLoadFigures | UnsetType, Meta(description="Behind a converter.")
+        ConverterLoadFigures | UnsetType, Meta(description="Answer for a converter.")
     ] = UNSET
     highest_power: Annotated[
         HighestPowerFigures | UnsetType,
-        Meta(description="The limit behind a converter."),
+        Meta(description="Highest power of a converter."),
     ] = UNSET
     pack: Annotated[
-        PackFigures | UnsetType, Meta(description="The pack; needs the cells' capacity.")
+        PackFigures | UnsetType, Meta(description="Figures of the pack. Needs `cell_capacity_ah`.")
     ] = UNSET
     running_time: Annotated[
         RunningTimeFigures | UnsetType,
         Meta(
-            description="A full pack run down to its cut-off under load, with every tolerance at the end "
-            "that is hard on it; needs the cells' capacity and a chemistry with a curve."
+            description=(
+                "Running time of a full pack down to its cut-off under load, with every tolerance at its worst "
+                "case. Needs `cell_capacity_ah`, and a chemistry with a curve or a `measured_discharge`."
+            )
         ),
     ] = UNSET
     temperature_rise: Annotated[
         TemperatureRiseFigures | UnsetType,
         Meta(
-            description="Estimate of how warm the worst-case cell gets, draw after draw and without a "
-            "pause; needs the cells' size."
+            description=(
+                "Estimated temperature of the worst-case cell, draw after draw and without a pause. Needs "
+                "`cell_size`."
+            )
         ),
     ] = UNSET
     label_check: Annotated[
         LabelCheckFigures | UnsetType,
         Meta(
-            description="Whether rating and capacity are believable for a cell of its size, in air of 25 °C; "
-            "needs the cells' capacity and size."
+            description=(
+                "Whether rating and capacity are believable for a cell of this size, in air of 25 °C. Needs "
+                "`cell_capacity_ah` and `cell_size`."
+            )
         ),
     ] = UNSET
 
@@ -263,8 +271,9 @@ def _beyond(
     if not over:
         return []
     sentence = (
-        f"At {given(rounded_down(value=highest.highest_power_w, step=0.1))} W, the highest power by the rating, "
-        f"the pack is over another limit: {', '.join(over)}."
+        "The highest power within the rating is "
+        f"{given(rounded_down(value=highest.highest_power_w, step=0.1))} W. At that power the pack exceeds "
+        f"another limit: {', '.join(over)}."
     )
     return [finding(rules.HIGHEST_POWER_BEYOND, sentence)]
 
@@ -303,7 +312,7 @@ def _add_pack(parts: _Parts, asked: Assessment) -> None:
 def _add_running_time(parts: _Parts, asked: Assessment) -> None:
     if not has_curve(asked):
         name = VOLTAGES[asked.chemistry].name
-        sentence = f"No curve stands for {name}: the running time is left out."
+        sentence = f"There is no curve for {name}, so the running time is left out."
         parts.holds([], [finding(shared_rules.NO_CURVE, sentence)])
         return
     running = _running(asked, parts.load.figures)
@@ -315,7 +324,10 @@ def _add_running_time(parts: _Parts, asked: Assessment) -> None:
         time_v = cutoff_v(running)
         parts.assumed.append(Assumption("cell_cutoff_voltage_v.time", time_v, "V", STOPS_EARLY))
     if asked.output_power_w is not UNSET and asked.cutoff_basis is CutoffBasis.AT_REST:
-        sentence = f"The running time takes the cut-off of {given(cutoff_v(running))} V as one under load, not at rest."
+        sentence = (
+            f"The running time treats the cut-off of {given(cutoff_v(running))} V as one under load, not at "
+            "rest."
+        )
         parts.holds([], [finding(rules.RUN_ENDS_UNDER_LOAD, sentence)])
 
 
@@ -440,8 +452,10 @@ QUESTION = Question(
     id="assessment",
     subject=Subject.LOADS,
     title="Full assessment of a pack and its load",
-    description="A pack with a coil or behind a converter, held against every limit, with everything that "
-    "the other questions say about it.",
+    description=(
+        "Whether a pack with a coil or a converter stays within every limit, and what the other load "
+        "questions say about it: limits for coil and power, running time, temperature and label."
+    ),
     asked=Assessment,
     shows=AssessmentFigures,
     limits=LIMITS,

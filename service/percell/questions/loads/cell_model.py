@@ -105,8 +105,11 @@ def cell_model(asked: "PackAndLoad", *, energy_cell: bool) -> CellModel:
     if like is None:
         raise Refused(
             "chemistry",
-            f"No published curve stands for {VOLTAGES[asked.chemistry].name}. There are curves for "
-            f"{', '.join(WITH_CURVE)}; or give {FIELD}, a discharge of your own cell.",
+            (
+                f"There is no published curve for {VOLTAGES[asked.chemistry].name}. There are curves for "
+                f"{', '.join(WITH_CURVE)}. Choose one of these if it is the cell's chemistry, or give {FIELD}, a "
+                "discharge of your own cell."
+            ),
         )
     printed_ah: Number = asked.cell_capacity_ah  # type: ignore[attr-defined]
     if not follows_measured_cells(asked):
@@ -153,5 +156,5 @@ def _refuse_other_cell(asked: "PackAndLoad", charge_ah: float) -> None:
     if np.any((capacity_ah < low) | (capacity_ah > high)):
         raise Refused(
             FIELD,
-            f"A discharge of {charge_ah:.3g} Ah does not fit a cell of the capacity that was given.",
+            f"A discharge of {charge_ah:.3g} Ah does not fit a cell of the given capacity.",
         )

@@ -76,7 +76,7 @@ def lowest_ohm(asked: Any) -> Number:
     if certain(too_low):
         raise NoSolution(
             "reading_within_error",
-            "The errors are as large as the coil's resistance: the coil may be a short circuit.",
+            "The errors are as large as the coil's resistance, so the coil may be a short circuit.",
             lowest_true_resistance_ohm=least,
         )
     return as_given(np.where(too_low, np.nan, least), least) if np.ndim(too_low) else least

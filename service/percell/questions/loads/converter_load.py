@@ -62,9 +62,12 @@ class CutoffBasis(StrEnum):
 CutoffBasisField = Annotated[
     CutoffBasis,
     choice(
-        "under_load: the device stops when the sagging voltage reaches the cut-off; at_rest: the cells "
-        "rest at the cut-off voltage and sag below it under load.",
-        default_from="devices watch the voltage under load, common practice, no published source",
+        (
+            "Whether the cut-off is a voltage under load or at rest. `under_load`: the device stops when the "
+            "sagging voltage reaches the cut-off. `at_rest`: the cells rest at the cut-off voltage and sag "
+            "below it under load."
+        ),
+        default_from="devices measure the voltage under load, common practice, no published source",
     ),
 ]
 
@@ -103,19 +106,19 @@ class ConverterLoadFigures(Struct, frozen=True, gc=False):
     """Currents at the corner that is hardest on the cells: lowest voltage and efficiency."""
 
     pack_lowest_voltage_v: Annotated[
-        float, figure("V", "Lowest pack voltage: cut-off, less its tolerance.")
+        float, figure("V", "Lowest pack voltage: the cut-off minus its tolerance.")
     ]
-    input_power_w: Annotated[float, figure("W", "Highest power the converter draws.")]
+    input_power_w: Annotated[float, figure("W", "Highest power that the converter draws.")]
     pack_current_a: Annotated[float, figure("A", "Highest current out of the pack.")]
     pack_loaded_voltage_v: Annotated[
-        float, figure("V", "Pack voltage at the highest current, with its sag.")
+        float, figure("V", "Pack voltage at the highest current, with sag.")
     ]
     even_cell_current_a: Annotated[float, figure("A", "Current of each cell if shared evenly.")]
     worst_cell_current_a: Annotated[
-        float, figure("A", "Current of the worst-case cell, by the chosen sharing.")
+        float, figure("A", "Current of the worst-case cell, with the chosen sharing.")
     ]
     headroom: Annotated[
-        float, figure("1", "What is left of the rating; negative when it is passed.")
+        float, figure("1", "Unused part of the rating, from 0 to 1. Negative if exceeded.")
     ]
 
 
@@ -239,14 +242,14 @@ def draw_steps(
             "V",
         ),
         WorkingStep(
-            "Highest power the converter draws",
+            "Highest power that the converter draws",
             "P_in = P / η + P_idle",
             f"{output_power_w:.4g} W / {at.efficiency:.4g} + {asked.idle_power_w:.4g} W",
             input_power_w,
             "W",
         ),
         WorkingStep(
-            "Highest current out of the pack, with its sag",
+            "Highest current out of the pack, with sag",
             "I = 2·P_in / (U + √(U² − 4·R·P_in))",
             f"2 × {input_power_w:.4g} W / ({at.pack_v:.4g} V + √(({at.pack_v:.4g} V)² − "
             f"4 × {at.pack_ohm:.4g} Ω × {input_power_w:.4g} W))",
@@ -303,8 +306,8 @@ def emptying_pack(
 
 
 _REST_CUTOFF = (
-    "The cells rest at {} V and sag below it, as emptying cells do. The current holds for draws of up to half a "
-    "minute: in a longer one it rises further, and at last the voltage collapses."
+    "The cells rest at {} V and sag below it, as nearly empty cells do. The current is right for draws "
+    "of up to half a minute. In a longer draw it rises further, until the voltage collapses."
 )
 
 
@@ -323,9 +326,10 @@ def _cutoff_assumed(
             shared_rules.ASSUMPTION_DECIDES
             if exceeds(at.cell_v / preset.end_v)
             else rules.CUTOFF_ASSUMED,
-            f"Calculated for a device that stops at {given(at.cell_v)} V per cell. With one that runs the cells "
-            f"down to {preset.end_v:g} V, the end of discharge of {preset.name}, "
-            f"{at_ratio(at.cell_v / preset.end_v)}.",
+            (
+                f"Calculated for a device that stops at {given(at.cell_v)} V per cell. If it stops only at "
+                f"{preset.end_v:g} V, the end of discharge of {preset.name}, {at_ratio(at.cell_v / preset.end_v)}."
+            ),
         )
     ]
 
@@ -333,13 +337,13 @@ def _cutoff_assumed(
 @lru_cache(maxsize=LAYOUTS)
 def _any_wiring(wired: Wiring) -> Finding:
     sentence = (
-        f"The {wired.cells} cells together give the same power, wired {wired.text} or any other way; shared "
-        "evenly, each gives the same part."
+        f"The {wired.cells} cells together give the same power, whether they are wired {wired.text} or in "
+        "another way. If they shared evenly, each would give the same part."
     )
     if wired.parallel > 1:
         part = wired.parallel * worst_cell(wired.parallel, SPREAD, PERCENTILE).share - 1
         sentence += (
-            f" But cells in parallel do not share evenly: with resistances that scatter by {SPREAD * 100:g} %, "
+            f" But cells in parallel do not share evenly. With resistances that scatter by {SPREAD * 100:g} %, "
             f"the worst-case cell of {wired.parallel} carries {shown(part * 100)} % more than its even part."
         )
     return finding(rules.SAME_POWER_ANY_WIRING, sentence)
@@ -393,9 +397,7 @@ def of_a_minute(asked: Emptying) -> list[Assumption]:
     """Return the capacity that was assumed for what a minute takes out of cells that rest at the cut-off."""
     if asked.cutoff_basis is CutoffBasis.UNDER_LOAD or asked.cell_capacity_ah is not UNSET:
         return []
-    origin = (
-        "a usual cell, for the charge that a minute of this load takes out of it: give your own"
-    )
+    origin = "a usual cell, for the charge that a minute of this load draws from it; give your own"
     return [Assumption("cell_capacity_ah", fields.USUAL_CAPACITY_AH, "Ah", origin)]
 
 
@@ -416,8 +418,10 @@ FullPackPowerRatio = Annotated[
     float,
     figure(
         "1",
-        "Power that the converter draws over the most that a full pack gives at any current. The voltage is "
-        f"near collapse above {NEAR_MOST_POWER:g}.",
+        (
+            "Power that the converter draws, divided by the highest power that a full pack can give at any "
+            f"current. Above {NEAR_MOST_POWER:g} the voltage is near collapse."
+        ),
     ),
 ]
 
@@ -489,8 +493,10 @@ QUESTION = Question(
     id="converter-load",
     subject=Subject.LOADS,
     title="Current of each cell behind a converter",
-    description="A converter that holds its output power constant: currents and headroom at the lowest "
-    "voltage and efficiency, where it draws most.",
+    description=(
+        "Currents and headroom behind a converter that holds its output power constant, at the lowest "
+        "voltage and efficiency, where it draws the most current."
+    ),
     asked=ConverterLoad,
     shows=ConverterLoadFigures,
     limits=(LimitName.CONTINUOUS_RATING, *OTHER_LIMITS),

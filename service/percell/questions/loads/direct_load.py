@@ -79,21 +79,28 @@ class DirectLoadFigures(Struct, frozen=True, gc=False):
         float, figure("Ω", "Lowest true resistance consistent with what was given.")
     ]
     pack_current_a: Annotated[
-        float, figure("A", "Highest current out of the pack: charged, no sag, lowest resistance.")
+        float,
+        figure(
+            "A",
+            "Highest current out of the pack: full, without sag, with the coil's lowest resistance.",
+        ),
     ]
     coil_power_w: Annotated[float, figure("W", "Power in the coil at the highest current.")]
     pack_resistance_ohm: Annotated[
-        float, figure("Ω", "Internal resistance after 10 s, with the contacts.")
+        float, figure("Ω", "Internal resistance of the pack after 10 s, contacts included.")
     ]
     even_cell_current_a: Annotated[float, figure("A", "Current of each cell if shared evenly.")]
     worst_cell_current_a: Annotated[
-        float, figure("A", "Current of the worst-case cell, by the chosen sharing.")
+        float, figure("A", "Current of the worst-case cell, with the chosen sharing.")
     ]
     headroom: Annotated[
-        float, figure("1", "What is left of the rating; negative when it is passed.")
+        float, figure("1", "Unused part of the rating, from 0 to 1. Negative if exceeded.")
     ]
     sagging_pack_current_a: Annotated[
-        float, figure("A", "Current to expect when charged, with sag and the coil as read.")
+        float,
+        figure(
+            "A", "Pack current to expect when full, with sag, and with the coil as it was given."
+        ),
     ]
     sagging_pack_voltage_v: Annotated[float, figure("V", "Pack voltage with sag.")]
     sagging_coil_power_w: Annotated[float, figure("W", "Power in the coil with sag.")]
@@ -207,8 +214,10 @@ def _chemistry_assumed(
             shared_rules.ASSUMPTION_DECIDES
             if exceeds(highest_v / usual_v)
             else shared_rules.CHEMISTRY_ASSUMED,
-            f"Calculated for cells that are charged to {usual_v:g} V. With cells that are charged to "
-            f"{highest_v:g} V {at_ratio(highest_v / usual_v)}.",
+            (
+                f"Calculated for cells that are charged to {usual_v:g} V. If the cells are charged to {highest_v:g} "
+                f"V, {at_ratio(highest_v / usual_v)}."
+            ),
         )
     ]
 
@@ -250,7 +259,7 @@ def corner_steps(asked: CoilOnPack, wired: Wiring, at: Corner) -> list[WorkingSt
     """Show the working of the worst-case cell's current."""
     return [
         WorkingStep(
-            "Highest pack voltage: charged, no sag",
+            "Highest pack voltage: full, without sag",
             "U = S · u",
             f"{wired.series} × {charged_voltage_v(asked):.4g} V",
             at.pack_v,
@@ -288,7 +297,7 @@ def _working(asked: DirectLoad, wired: Wiring, got: DirectLoadFigures) -> list[W
             "W",
         ),
         WorkingStep(
-            "Current to expect, with sag",
+            "Pack current to expect, with sag",
             "I = U / (R_coil + S·(r + r_contact)/P + R_device)",
             f"{got.pack_highest_voltage_v:.4g} V / ({coil.expected_ohm(asked):.4g} + "
             f"{got.pack_resistance_ohm:.4g} + {asked.device_resistance_ohm:.4g}) Ω",
@@ -310,8 +319,10 @@ QUESTION = Question(
     id="direct-load",
     subject=Subject.LOADS,
     title="Current of each cell with a coil straight on the pack",
-    description="A coil wired straight to a full pack: currents, power and headroom at the corner that is "
-    "hardest on the cells, and the current to expect with sag.",
+    description=(
+        "Currents, power and headroom for a coil wired straight to a full pack, in the worst case for the "
+        "cells, and the current to expect with sag."
+    ),
     asked=DirectLoad,
     shows=DirectLoadFigures,
     limits=LIMITS,

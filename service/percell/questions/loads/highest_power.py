@@ -41,18 +41,21 @@ class HighestPowerFigures(Struct, frozen=True, gc=False):
     """The limit, and what flows there."""
 
     highest_power_w: Annotated[
-        float, figure("W", "Highest output power, by the chosen sharing; 0 where there is none.")
+        float, figure("W", "Highest output power, with the chosen sharing. 0 if no power is left.")
     ]
     pack_current_limit_a: Annotated[
-        float, figure("A", "Current at which the worst-case cell is at its rating.")
+        float, figure("A", "Pack current at which the worst-case cell is at its rating.")
     ]
     pack_current_a: Annotated[
-        float, figure("A", "Current that flows at the highest power: at most the limit.")
+        float,
+        figure("A", "Pack current at the highest power. It is at most `pack_current_limit_a`."),
     ]
     pack_lowest_voltage_v: Annotated[
-        float, figure("V", "Lowest pack voltage: cut-off, less its tolerance.")
+        float, figure("V", "Lowest pack voltage: the cut-off minus its tolerance.")
     ]
-    input_power_w: Annotated[float, figure("W", "Power the converter then draws.")]
+    input_power_w: Annotated[
+        float, figure("W", "Power that the converter draws at the highest power.")
+    ]
     full_pack_power_ratio: FullPackPowerRatio
 
 
@@ -98,7 +101,7 @@ def working_of(
     return [
         *steps.counted_cells(asked.sharing, wired, Feeds.CONVERTER, counted=at.counted),
         WorkingStep(
-            "Current of the pack at which the worst-case cell is at its rating",
+            "Pack current at which the worst-case cell is at its rating",
             "I = n · I_r, n cells counted",
             f"{at.counted:.4g} × {asked.cell_rating_a:.4g} A",
             got.pack_current_limit_a,
@@ -135,8 +138,10 @@ def nothing_left(asked: Rated, got: HighestPowerFigures) -> list[Finding]:
     return [
         finding(
             rules.NO_POWER_LEFT,
-            f"The converter needs {given(asked.idle_power_w)} W for itself, and the pack gives no more than "
-            f"{shown(got.input_power_w)} W within the cells' rating.",
+            (
+                f"The converter uses {given(asked.idle_power_w)} W itself, and the pack gives no more than "
+                f"{shown(got.input_power_w)} W within the cells' rating."
+            ),
         )
     ]
 
@@ -182,8 +187,10 @@ QUESTION = Question(
     id="highest-power",
     subject=Subject.LIMITS,
     title="Highest power within rating",
-    description="The highest output power of a converter that keeps each cell within its rating down to the "
-    "cut-off voltage.",
+    description=(
+        "Highest output power of a converter at which each cell stays within its rating down to the "
+        "cut-off voltage."
+    ),
     asked=HighestPower,
     shows=HighestPowerFigures,
     # those at the highest power; the rating is what was asked for

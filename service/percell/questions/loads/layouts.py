@@ -62,11 +62,13 @@ class Layouts(PackAndLoad, frozen=True, kw_only=True, forbid_unknown_fields=True
         ),
     )
 
-    most_cells: Annotated[float, whole(1, MOST, "Cells that there may be at most.")]
+    most_cells: Annotated[float, whole(1, MOST, "Highest number of cells.")]
     cell_capacity_ah: fields.CellCapacityAh | UnsetType = UNSET
     cell_rating_a: fields.CellRatingA | UnsetType = UNSET
     needed_time_s: (
-        Annotated[float, quantity("s", 0.1, 1e7, "Time under load that the pack must run.")]
+        Annotated[
+            float, quantity("s", 0.1, 1e7, "Time under load that the pack must run at least.")
+        ]
         | UnsetType
     ) = UNSET
 
@@ -74,36 +76,42 @@ class Layouts(PackAndLoad, frozen=True, kw_only=True, forbid_unknown_fields=True
 class LayoutOption(Struct, frozen=True, kw_only=True):
     """A layout that meets the load."""
 
-    layout: Annotated[str, fields.text("The layout.")]
-    cell_count: Annotated[int, figure("1", "Number of cells.")]
+    layout: Annotated[str, fields.text("Layout of the cells.")]
+    cell_count: Annotated[int, figure("1", "Number of cells in the pack.")]
     worst_cell_current_a: Annotated[
         float,
         figure(
             "A",
-            "Current of the worst-case cell at the worst corner: each cell needs a continuous rating of at "
-            "least this.",
+            (
+                "Current of the worst-case cell in the worst case. Each cell needs a continuous rating of at least "
+                "this."
+            ),
         ),
     ]
     headroom: Annotated[
-        float | UnsetType, figure("1", "Unused part of the rating; with cell_rating_a only.")
+        float | UnsetType,
+        figure(
+            "1",
+            "Unused part of the rating, from 0 to 1. Negative if exceeded. Needs `cell_rating_a`.",
+        ),
     ] = UNSET
     limits: LimitsField
     verdict: Verdict
-    pack_charged_voltage_v: Annotated[float, figure("V", "Voltage when charged.")]
-    pack_nominal_voltage_v: Annotated[float, figure("V", "Nominal voltage.")]
+    pack_charged_voltage_v: Annotated[float, figure("V", "Full-charge voltage of the pack.")]
+    pack_nominal_voltage_v: Annotated[float, figure("V", "Nominal voltage of the pack.")]
     pack_energy_wh: Annotated[
         float | UnsetType,
-        figure("Wh", "Energy at the nominal voltage; with cell_capacity_ah only."),
+        figure("Wh", "Energy of the pack at its nominal voltage. Needs `cell_capacity_ah`."),
     ] = UNSET
     running_time_s: Annotated[
         float | UnsetType,
-        figure("s", "Time under load until the cut-off; with cell_capacity_ah only."),
+        figure("s", "Time under load until the cut-off. Needs `cell_capacity_ah`."),
     ] = UNSET
     used_capacity: Annotated[
         float | UnsetType,
         figure(
             "1",
-            "Charge delivered, as a part of the capacity printed on the cells; with cell_capacity_ah only.",
+            "Charge delivered, as a part of the capacity printed on the cells. Needs `cell_capacity_ah`.",
         ),
     ] = UNSET
 
@@ -111,18 +119,29 @@ class LayoutOption(Struct, frozen=True, kw_only=True):
 class RejectedLayouts(Struct, frozen=True, kw_only=True):
     """Layouts that do not do it, each counted at the first reason that applies."""
 
-    over_limit_count: Annotated[int, figure("1", "Layouts in which a cell is over its rating.")]
-    cutoff_at_once_count: Annotated[int, figure("1", "Layouts at their cut-off at once.")]
-    too_short_count: Annotated[int, figure("1", "Layouts that do not run as long as asked.")]
+    over_limit_count: Annotated[
+        int, figure("1", "Number of layouts that exceed a limit of a cell.")
+    ]
+    cutoff_at_once_count: Annotated[int, figure("1", "Number of layouts that cut off immediately.")]
+    too_short_count: Annotated[
+        int, figure("1", "Number of layouts that do not run as long as needed.")
+    ]
 
 
 class LayoutsFigures(Struct, frozen=True, kw_only=True):
     """The layouts that do it: fewest cells first, then most headroom, then fewest in parallel."""
 
-    layout_count: Annotated[int, figure("1", "Layouts that meet the load.")]
-    considered_count: Annotated[int, figure("1", "Layouts of so many cells or fewer.")]
-    layouts: Annotated[list[LayoutOption], Meta(description="The layouts that meet the load.")]
-    rejected: Annotated[RejectedLayouts, Meta(description="How many layouts fell out, by reason.")]
+    layout_count: Annotated[int, figure("1", "Number of layouts that meet the load.")]
+    considered_count: Annotated[int, figure("1", "Number of layouts with at most this many cells.")]
+    layouts: Annotated[
+        list[LayoutOption],
+        Meta(
+            description="Layouts that meet the load: fewest cells first, then most headroom, then fewest in parallel."
+        ),
+    ]
+    rejected: Annotated[
+        RejectedLayouts, Meta(description="Number of layouts that do not meet the load, by reason.")
+    ]
 
 
 class _Weighed(NamedTuple):
@@ -257,8 +276,8 @@ def _leads(asked: Layouts, found: list[_Weighed]) -> str:
     first = found[0]
     amps = rounded_up(value=first.load.figures.worst_cell_current_a, step=0.1)
     return (
-        f"{count_of(len(found), 'layout')} {'meets' if len(found) == 1 else 'meet'} the load, {first.wired.text} first, in which each cell needs a continuous "
-        f"rating of at least {given(amps)} A"
+        f"{count_of(len(found), 'layout')} {'meets' if len(found) == 1 else 'meet'} the load; in the first, "
+        f"{first.wired.text}, each cell needs a continuous rating of at least {given(amps)} A"
     )
 
 
@@ -333,9 +352,11 @@ def _findings(
         return [
             finding(
                 rules.NO_LAYOUT_FITS,
-                f"No layout of at most {count_of(asked.most_cells, 'cell')} meets the load: in "
-                f"{rejected.over_limit_count} a cell is over {over}, {rejected.cutoff_at_once_count} are at their "
-                f"cut-off at once, {rejected.too_short_count} run too short.",
+                (
+                    f"No layout of at most {count_of(asked.most_cells, 'cell')} meets the load: "
+                    f"{rejected.over_limit_count} exceed {over}, {rejected.cutoff_at_once_count} cut off immediately, "
+                    f"{rejected.too_short_count} do not run long enough."
+                ),
             )
         ]
     capacity_ah = asked.cell_capacity_ah
@@ -376,8 +397,10 @@ QUESTION = Question(
     id="layouts",
     subject=Subject.LIMITS,
     title="Layouts that meet a load",
-    description="All layouts of a number of cells or fewer that feed a coil or a converter within the "
-    "cells' rating and, if asked, for long enough; and why the others fell out.",
+    description=(
+        "All layouts with at most a given number of cells that feed a coil or a converter within the "
+        "cells' limits and, if asked, for long enough. Also why the others do not."
+    ),
     asked=Layouts,
     shows=LayoutsFigures,
     # the worst of the layouts that meet the load

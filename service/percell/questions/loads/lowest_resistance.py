@@ -44,16 +44,19 @@ class LowestResistanceFigures(Struct, frozen=True, gc=False):
         float,
         figure(
             "Ω",
-            "The meter must show at least this: its errors are allowed for, rounded up to its last digit.",
+            (
+                "Lowest reading that guarantees this resistance. It allows for the meter's errors and is rounded "
+                "up to its last digit."
+            ),
         ),
     ]
     pack_highest_voltage_v: Annotated[
         float, figure("V", "Highest voltage of the pack, without sag.")
     ]
     pack_current_limit_a: Annotated[
-        float, figure("A", "Current at which the worst-case cell is at its rating.")
+        float, figure("A", "Pack current at which the worst-case cell is at its rating.")
     ]
-    coil_power_w: Annotated[float, figure("W", "Power in a coil of that lowest resistance.")]
+    coil_power_w: Annotated[float, figure("W", "Power in a coil of the lowest resistance.")]
 
 
 def figures(asked: LowestResistance) -> LowestResistanceFigures:
@@ -99,7 +102,7 @@ def working_of(
     counted = counted_cells(asked.sharing, wired.parallel)
     return [
         WorkingStep(
-            "Highest pack voltage: charged, no sag",
+            "Highest pack voltage: full, without sag",
             "U = S · u",
             f"{wired.series} × {charged_voltage_v(asked):.4g} V",
             got.pack_highest_voltage_v,
@@ -107,7 +110,7 @@ def working_of(
         ),
         *steps.counted_cells(asked.sharing, wired, Feeds.COIL, counted=counted),
         WorkingStep(
-            "Current at which the worst-case cell is at its rating",
+            "Pack current at which the worst-case cell is at its rating",
             "I = n · I_r, n cells counted",
             f"{counted:.4g} × {asked.cell_rating_a:.4g} A",
             got.pack_current_limit_a,
@@ -121,7 +124,7 @@ def working_of(
             "Ω",
         ),
         WorkingStep(
-            "Reading to stay at or above, rounded up to the meter's last digit",
+            "Lowest reading of the meter, rounded up to its last digit",
             "(R + t + R_leads + (n + ½)·d) / (1 − a)",
             f"({got.lowest_resistance_ohm:.4g} + {asked.coil_resistance_tolerance_ohm:.4g} + "
             f"{asked.lead_resistance_ohm:.4g} + ({asked.meter_counts:.4g} + ½) × "
@@ -165,8 +168,10 @@ QUESTION = Question(
     id="lowest-resistance",
     subject=Subject.LIMITS,
     title="Lowest coil resistance within rating",
-    description="The lowest coil resistance that keeps each cell of a full pack within its rating, and the "
-    "reading of the meter that is sure to stand for it.",
+    description=(
+        "Lowest coil resistance at which each cell of a full pack stays within its rating, and the lowest "
+        "meter reading that guarantees it."
+    ),
     asked=LowestResistance,
     shows=LowestResistanceFigures,
     # those of the coil with that lowest resistance; the rating is what was asked for

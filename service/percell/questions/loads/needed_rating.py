@@ -41,13 +41,13 @@ class NeededRatingFigures(Struct, frozen=True, gc=False):
     """The rating below which a cell would be overworked."""
 
     needed_rating_a: Annotated[
-        float, figure("A", "Continuous rating each cell needs, by the chosen sharing.")
+        float, figure("A", "Continuous rating that each cell needs, with the chosen sharing.")
     ]
     pack_current_a: Annotated[float, figure("A", "Highest current out of the pack.")]
     pack_lowest_voltage_v: Annotated[
-        float, figure("V", "Lowest pack voltage: cut-off, less its tolerance.")
+        float, figure("V", "Lowest pack voltage: the cut-off minus its tolerance.")
     ]
-    input_power_w: Annotated[float, figure("W", "Highest power the converter draws.")]
+    input_power_w: Annotated[float, figure("W", "Highest power that the converter draws.")]
     full_pack_power_ratio: FullPackPowerRatio
 
 
@@ -121,7 +121,7 @@ QUESTION = Question(
     id="needed-rating",
     subject=Subject.LIMITS,
     title="Rating needed for a power",
-    description="The continuous discharge rating that each cell needs for a given output power.",
+    description="Continuous discharge rating that each cell needs for a given output power of a converter.",
     asked=NeededRating,
     shows=NeededRatingFigures,
     # the rating is what was asked for

@@ -33,10 +33,14 @@ class NeededRatingForCoilFigures(Struct, frozen=True, gc=False):
     """The rating below which a cell would carry too much."""
 
     needed_rating_a: Annotated[
-        float, figure("A", "Continuous rating that each cell needs, by the chosen sharing.")
+        float, figure("A", "Continuous rating that each cell needs, with the chosen sharing.")
     ]
     pack_current_a: Annotated[
-        float, figure("A", "Highest current out of the pack: charged, no sag, lowest resistance.")
+        float,
+        figure(
+            "A",
+            "Highest current out of the pack: full, without sag, with the coil's lowest resistance.",
+        ),
     ]
     pack_highest_voltage_v: Annotated[
         float, figure("V", "Highest voltage of the pack, without sag.")
@@ -93,8 +97,7 @@ QUESTION = Question(
     id="needed-rating-for-coil",
     subject=Subject.LIMITS,
     title="Rating needed for a coil",
-    description="The continuous discharge rating that each cell of a full pack needs for a coil wired "
-    "straight to it.",
+    description="Continuous discharge rating that each cell of a full pack needs for a coil wired straight to it.",
     asked=NeededRatingForCoil,
     shows=NeededRatingForCoilFigures,
     # the rating is what was asked for

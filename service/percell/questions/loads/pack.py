@@ -56,32 +56,34 @@ class Pack(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=True)
 class PackFigures(Struct, frozen=True, gc=False):
     """The figures of the pack."""
 
-    cell_count: Annotated[int, figure("1", "Number of cells.")]
-    pack_charged_voltage_v: Annotated[float, figure("V", "Voltage when charged.")]
-    pack_nominal_voltage_v: Annotated[float, figure("V", "Nominal voltage.")]
-    pack_cutoff_voltage_v: Annotated[float, figure("V", "Voltage at which the load stops.")]
-    pack_capacity_ah: Annotated[float, figure("Ah", "Capacity.")]
-    pack_energy_wh: Annotated[float, figure("Wh", "Energy at the nominal voltage.")]
+    cell_count: Annotated[int, figure("1", "Number of cells in the pack.")]
+    pack_charged_voltage_v: Annotated[float, figure("V", "Full-charge voltage of the pack.")]
+    pack_nominal_voltage_v: Annotated[float, figure("V", "Nominal voltage of the pack.")]
+    pack_cutoff_voltage_v: Annotated[float, figure("V", "Pack voltage at which the load stops.")]
+    pack_capacity_ah: Annotated[float, figure("Ah", "Capacity of the pack.")]
+    pack_energy_wh: Annotated[float, figure("Wh", "Energy of the pack at its nominal voltage.")]
     cell_energy_wh: Annotated[float, figure("Wh", "Energy of one cell at its nominal voltage.")]
     pack_resistance_ohm: Annotated[
-        float, figure("Ω", "Internal resistance after 10 s, with the contacts.")
+        float, figure("Ω", "Internal resistance of the pack after 10 s, contacts included.")
     ]
     prospective_short_circuit_a: Annotated[
         float,
         figure(
             "A",
-            "Highest current that a full pack can drive into a short circuit, contacts left out: that of the first "
-            "moment, when a cell has half the resistance that it has after 10 s.",
+            (
+                "Highest current that a full pack can drive into a short circuit, contacts left out. It is the "
+                "current at the first moment, when a cell has half the resistance that it has after 10 s."
+            ),
         ),
     ]
     pack_current_limit_even_a: Annotated[
-        float, figure("A", "Current within rating if the cells shared evenly.")
+        float, figure("A", "Highest pack current within rating if the cells shared evenly.")
     ]
     pack_current_limit_a: Annotated[
         float,
         figure(
             "A",
-            "Current at which the worst-case cell is at its rating, by the chosen sharing under a coil.",
+            "Pack current at which the worst-case cell is at its rating, with the chosen sharing under a coil.",
         ),
     ]
 
@@ -156,7 +158,10 @@ def assumed(asked: Pack) -> list[Assumption]:
 
 def of_a_short_circuit(asked: Pack) -> list[Assumption]:
     """Return the resistance that was assumed for a short circuit alone."""
-    origin = "that of the first moment, for the short circuit alone: half of that after 10 s, from measured cells"
+    origin = (
+        "for the short circuit alone, at its first moment: half of the resistance after 10 s, from "
+        "measured cells"
+    )
     return [Assumption("cell_resistance_ohm.short_circuit", _shorted_ohm(asked), "Ω", origin)]
 
 
@@ -185,9 +190,11 @@ def _refuse_contradictions(asked: Pack) -> None:
     if not cutoff_v <= nominal_v <= charged_v:
         raise Refused(
             _given_among(asked),
-            f"The nominal voltage of a cell, {given(nominal_v)} V, must lie between its cut-off voltage, "
-            f"{given(cutoff_v)} V, and its charged voltage, {given(charged_v)} V; those not given are by "
-            "chemistry.",
+            (
+                f"The nominal voltage of a cell, {given(nominal_v)} V, must lie between its cut-off voltage, "
+                f"{given(cutoff_v)} V, and its charged voltage, {given(charged_v)} V. Those not given are the "
+                "defaults of the chemistry."
+            ),
         )
 
 
@@ -287,9 +294,11 @@ def transport_findings(which: str, pack_wh: float, cell_wh: float) -> list[Findi
     return [
         finding(
             rules.TRANSPORT_LIMIT,
-            f"{which} counts as one battery of {beside(pack_wh, TRANSPORT_WH)} Wh, {side} the {TRANSPORT_WH:g} Wh of "
-            f"transport rules, if the highest nominal voltage of such cells is printed on it; a loose cell "
-            f"counts as {shown(cell_wh)} Wh.",
+            (
+                f"{which} counts as one battery of {beside(pack_wh, TRANSPORT_WH)} Wh, {side} the {TRANSPORT_WH:g} "
+                "Wh of transport rules, if the highest nominal voltage of such cells is printed on it. A loose "
+                f"cell then counts as {shown(cell_wh)} Wh."
+            ),
         )
     ]
 
@@ -298,7 +307,7 @@ QUESTION = Question(
     id="pack",
     subject=Subject.LOADS,
     title="Figures of a pack",
-    description="Voltages, capacity, energy, resistance and current within rating of equal cells by layout.",
+    description="Voltages, capacity, energy, resistance and highest current within rating of a pack of equal cells.",
     asked=Pack,
     shows=PackFigures,
     limits=(LimitName.END_VOLTAGE, LimitName.CHARGED_VOLTAGE),

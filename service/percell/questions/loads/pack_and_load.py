@@ -82,7 +82,7 @@ UNSTOPPED = Limit(
     name=LimitName.END_VOLTAGE,
     verdict=Verdict.NOT_JUDGED,
     missing="cell_cutoff_voltage_v",
-    reason="nothing stops a coil straight on the pack",
+    reason="no device stops a coil that is wired straight to the pack",
 )
 
 
@@ -136,7 +136,10 @@ def _charged_v(asked: PackAndLoad) -> float | UnsetType:
     return max(asked.measured_discharge.voltage_v[0], VOLTAGES[asked.chemistry].charged_v)
 
 
-STOPS_EARLY = "for the time: devices that stop early, which gives a shorter time; common practice, no published source"
+STOPS_EARLY = (
+    "for the running time: devices that stop early, so the time is short; common practice, no "
+    "published source"
+)
 _OF_A_COIL = frozenset({"device_resistance_ohm", "coil_resistance_tolerance_ohm", *coil.METER})
 _OF_A_CONVERTER = frozenset({"efficiency", "idle_power_w"})
 

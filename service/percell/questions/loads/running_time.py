@@ -104,16 +104,28 @@ class RunningTimeFigures(Struct, frozen=True, gc=False):
     used_capacity: Annotated[
         float, figure("1", "Charge delivered, as a part of the capacity printed on the cells.")
     ]
-    pack_delivered_charge_ah: Annotated[float, figure("Ah", "Charge that the pack delivers.")]
-    load_energy_wh: Annotated[float, figure("Wh", "Energy that reaches coil or output.")]
-    pack_released_energy_wh: Annotated[float, figure("Wh", "Energy that the cells give up.")]
-    heat_wh: Annotated[float, figure("Wh", "Part of it that heats cells and contacts.")]
-    pack_mean_current_a: Annotated[float, figure("A", "Mean current.")]
-    pack_first_current_a: Annotated[float, figure("A", "Current at the start, with sag.")]
-    pack_last_current_a: Annotated[float, figure("A", "Current at the end, with sag.")]
-    pack_highest_current_a: Annotated[float, figure("A", "Highest current on the way, with sag.")]
+    pack_delivered_charge_ah: Annotated[
+        float, figure("Ah", "Charge that the pack delivers until the cut-off.")
+    ]
+    load_energy_wh: Annotated[
+        float, figure("Wh", "Energy that reaches the coil, or the converter's output.")
+    ]
+    pack_released_energy_wh: Annotated[float, figure("Wh", "Energy that the cells release.")]
+    heat_wh: Annotated[
+        float, figure("Wh", "Part of the released energy that heats cells and contacts.")
+    ]
+    pack_mean_current_a: Annotated[float, figure("A", "Mean current out of the pack.")]
+    pack_first_current_a: Annotated[
+        float, figure("A", "Current out of the pack at the start, with sag.")
+    ]
+    pack_last_current_a: Annotated[
+        float, figure("A", "Current out of the pack at the end, with sag.")
+    ]
+    pack_highest_current_a: Annotated[
+        float, figure("A", "Highest current out of the pack during the discharge, with sag.")
+    ]
     even_cell_highest_current_a: Annotated[
-        float, figure("A", "Highest current of each cell on the way, if shared evenly.")
+        float, figure("A", "Highest current of each cell during the discharge, if shared evenly.")
     ]
 
 
@@ -121,40 +133,43 @@ class RunningTimeDetails(Struct, frozen=True, kw_only=True):
     """The draws, where their length is given, the current, where the rating is, and the temperature."""
 
     draws: Annotated[
-        float | UnsetType, figure("1", "Whole draws of the given length; with draw_length_s only.")
+        float | UnsetType,
+        figure("1", "Number of whole draws of the given length. Needs `draw_length_s`."),
     ] = UNSET
     drawing_time_s: Annotated[
         float | UnsetType,
         figure(
             "s",
-            "From the start of the first draw to the end of the last, pauses included; with pause_s only.",
+            "Time from the start of the first draw to the end of the last, pauses included. Needs `pause_s`.",
         ),
     ] = UNSET
     worst_cell_last_current_a: Annotated[
         float | UnsetType,
         figure(
             "A",
-            "Current of the worst-case cell at the end of the last draw; with draw_length_s only.",
+            "Current of the worst-case cell at the end of the last draw. Needs `draw_length_s`.",
         ),
     ] = UNSET
     peak_temperature_c: Annotated[
         float | UnsetType,
         figure(
             "°C",
-            "Of the worst-case cell at the end of all draws that its charge allows at the worst corner, or without a "
-            "pause; with cell_size only.",
+            (
+                "Highest temperature of the worst-case cell, after all draws that its charge allows in the worst "
+                "case, or without a pause. Needs `cell_size`."
+            ),
         ),
     ] = UNSET
     worst_cell_current_a: Annotated[
         float | UnsetType,
         figure(
             "A",
-            "Current of the worst-case cell at the worst corner, where the verdict is taken; with "
-            "cell_rating_a only.",
+            "Current of the worst-case cell in the worst case, which the verdict uses. Needs `cell_rating_a`.",
         ),
     ] = UNSET
     headroom: Annotated[
-        float | UnsetType, figure("1", "What is left of the rating; negative when it is passed.")
+        float | UnsetType,
+        figure("1", "Unused part of the rating, from 0 to 1. Negative if exceeded."),
     ] = UNSET
 
 
@@ -267,8 +282,10 @@ def _working(asked: RunningTime, model: CellModel, got: RunningTimeFigures) -> l
     cold = usable_at(temperature_c=asked.cell_temperature_c)
     return [
         WorkingStep(
-            f"Charge of each cell at the start: {'printed' if measured is UNSET else 'measured'}, what an hour's load gets of it, "
-            "what age and cold leave, state of charge",
+            (
+                f"Charge of each cell at the start: {'printed' if measured is UNSET else 'measured'}, times the "
+                "part that a load of an hour gets, the parts that age and cold leave, and the state of charge"
+            ),
             "q = q_0 · k · h · k_T · z₀",
             f"{whole_ah:.4g} Ah × {usable:.4g} × {asked.cell_health:.4g} × {cold:.4g} × "
             f"{asked.state_of_charge:.4g}",
@@ -284,15 +301,17 @@ def _working(asked: RunningTime, model: CellModel, got: RunningTimeFigures) -> l
             "A",
         ),
         WorkingStep(
-            f"Current at the end: a cell is down to {cutoff_v(asked):.4g} V under load, is empty, or can no "
-            "longer give the power",
+            (
+                f"Current at the end, when a cell is down to {cutoff_v(asked):.4g} V under load, is empty, or can "
+                "no longer give the power"
+            ),
             "I₁ = I(z₁)",
             _load_text(asked),
             got.pack_last_current_a,
             "A",
         ),
         WorkingStep(
-            "Running time: each part of the charge at its own current, summed up on the curve",
+            "Running time: each part of the charge divided by its own current, added up along the curve",
             "t = ∫ P·dq / I = Q / I_mean",
             f"{got.pack_delivered_charge_ah:.4g} Ah × 3600 s/h / {got.pack_mean_current_a:.4g} A",
             got.running_time_s,
@@ -306,7 +325,7 @@ def _working(asked: RunningTime, model: CellModel, got: RunningTimeFigures) -> l
             "1",
         ),
         WorkingStep(
-            "Heat in cells and contacts along the way"
+            "Heat in cells and contacts during the discharge"
             + ("" if model.is_simulated else ", no less than in any measured cell"),
             "E_heat = ∫ u_heat · S·dq",
             f"∫ from 0 to {got.pack_delivered_charge_ah:.4g} Ah",
@@ -324,7 +343,7 @@ def _sag_step(asked: RunningTime, model: CellModel, got: RunningTimeFigures) -> 
     fast_v = FAST_PART * amps * ohm
     return [
         WorkingStep(
-            "Voltage that a cell loses to a load of minutes, at the start",
+            "Voltage that a cell loses under a load of minutes, at the start",
             f"u_loss = {FAST_PART:g}·I·r + min({FAST_PART:g}·I·r, {SLOW_LOSS_V:g} V)",
             f"{fast_v:.4g} V + min({fast_v:.4g} V, {SLOW_LOSS_V:g} V), I = {amps:.4g} A, r = {ohm:.4g} Ω",
             lasting_loss_v(current_a=amps, resistance_ohm=ohm),
@@ -357,16 +376,20 @@ def _findings(
         found.append(
             finding(
                 rules.CUTOFF_AT_ONCE,
-                f"The first {shown(got.pack_first_current_a)} A pull a cell down to its cut-off of "
-                f"{given(cutoff_v(asked))} V at once: the pack does not run.",
+                (
+                    f"The first {shown(got.pack_first_current_a)} A pull a cell down to its cut-off of "
+                    f"{given(cutoff_v(asked))} V immediately, so the pack does not run."
+                ),
             )
         )
     elif run.used < LITTLE_USED * asked.state_of_charge * (1 - NOISE):
         found.append(
             finding(
                 rules.CHARGE_LEFT,
-                f"The cells deliver {run.used * 100:.0f} % of what full ones can give, and still hold "
-                f"{(asked.state_of_charge - run.used) * 100:.0f} % of it.",
+                (
+                    f"The cells deliver {run.used * 100:.0f} % of what full cells can give, and still hold "
+                    f"{(asked.state_of_charge - run.used) * 100:.0f} % of it at the cut-off."
+                ),
             )
         )
     return [
@@ -384,8 +407,10 @@ def _if_energy_cell(asked: RunningTime, got: RunningTimeFigures) -> list[Finding
         return [
             finding(
                 rules.ENERGY_CELL,
-                f"No rating was given, and a cell of {given(asked.cell_capacity_ah)} Ah was taken as one made for its "
-                f"charge. One rated for more than {given(ENERGY_RATE * asked.cell_capacity_ah)} A may last longer.",
+                (
+                    f"No rating was given, so a cell of {given(asked.cell_capacity_ah)} Ah was treated as an energy "
+                    f"cell. A cell rated for more than {given(ENERGY_RATE * asked.cell_capacity_ah)} A may run longer."
+                ),
             )
         ]
     rate = got.pack_mean_current_a / wiring(asked.layout).parallel / asked.cell_capacity_ah
@@ -396,15 +421,18 @@ def _if_energy_cell(asked: RunningTime, got: RunningTimeFigures) -> list[Finding
         return []
     rated_a = ENERGY_RATE * asked.cell_capacity_ah
     unsure = (
-        f"No rating was given: it may be {given(rated_a)} A or less."
+        f"No rating was given. It may be {given(rated_a)} A or less."
         if asked.cell_rating_a is UNSET
-        else f"A rating of {given(asked.cell_rating_a)} A is not far above {given(rated_a)} A, twice the capacity an hour."
+        else (
+            f"The rating of {given(asked.cell_rating_a)} A is not far above {given(rated_a)} A, twice the "
+            "capacity per hour."
+        )
     )
     least, most = (QUESTION.headline.text(float(t)) for t in (run.time_s, got.running_time_s))  # type: ignore[union-attr]
     return [
         finding(
             rules.ENERGY_CELL,
-            f"{unsure} Made for its charge, the cell would last about {least}, not {most}.",
+            f"{unsure} If it is an energy cell, the running time is about {least}, not {most}.",
         )
     ]
 
@@ -423,15 +451,17 @@ def sureness(asked: RunningTime, model: CellModel, run: Run) -> list[Finding]:
     return [
         finding(
             rules.RUNNING_TIME_ESTIMATE,
-            f"Calculated on {called} with {sag}. "
-            f"{how_right(asked, model, run, wiring(asked.layout).parallel)}{slow}{rough}",
+            (
+                f"The running time is calculated from {called} with {sag}. "
+                f"{how_right(asked, model, run, wiring(asked.layout).parallel)}{slow}{rough}"
+            ),
         )
     ]
 
 
 _SLOW = (
-    f" A slow discharge shows more charge than a load gets: {(1 - USABLE_CHARGE) * 100:.0f} % of it is left out. Taken "
-    "as it is, it would promise up to a quarter too long."
+    f" A slow discharge shows more charge than a load gets, so {(1 - USABLE_CHARGE) * 100:.0f} % of it "
+    "is left out. Otherwise the time could be up to a quarter too long."
 )
 
 
@@ -448,7 +478,7 @@ def assumed(asked: RunningTime) -> list[Assumption]:
         without=frozenset(without),
     )
     if warms and asked.draw_length_s is not UNSET and asked.pause_s is UNSET:
-        found.append(Assumption("pause_s", fields.PAUSE_S, "s", "for the temperature alone"))
+        found.append(Assumption("pause_s", fields.PAUSE_S, "s", "for the temperature only"))
     return found
 
 
@@ -488,7 +518,7 @@ def _leads(got: RunningTimeFigures, also: RunningTimeDetails, length_s: float | 
         clause += f", and its worst-case cell carries up to {up_a:.1f} A"
     if also.peak_temperature_c is not UNSET:
         up_c = rounded_up(value=also.peak_temperature_c, step=1.0)
-        clause += f"; with all its charge drawn so, that cell may come to {up_c:.0f} °C"
+        clause += f"; if all its charge is drawn in this way, that cell may reach {up_c:.0f} °C"
     return clause
 
 
@@ -565,8 +595,10 @@ def _recovery(asked: RunningTime) -> list[Finding]:
     return [
         finding(
             rules.NO_RECOVERY,
-            f"Draws of {length} s were counted as one load without a pause. What the cells recover in pauses is left "
-            "out: at high current there are rather more draws than this.",
+            (
+                f"Draws of {length} s were counted as one load without a pause. What the cells recover in pauses is "
+                "left out, so at high current there may be more draws than this."
+            ),
         )
     ]
 
@@ -600,7 +632,7 @@ def judge_load(asked: RunningTime) -> Explained[Any]:
 
 def _draws_step(asked: RunningTime, whole_draws: float) -> WorkingStep:
     return WorkingStep(
-        "Whole draws: of each part of the charge, the pauses take I_p·t_p / (I·t_d + I_p·t_p)",
+        "Whole draws, when the pauses use the part I_p·t_p / (I·t_d + I_p·t_p) of the charge",
         "n = ∫ P·dq / (I·t_d + I_p·t_p)",
         f"t_d = {asked.draw_length_s:.4g} s, t_p = {_pause_s(asked):.4g} s, "
         f"I_p = {asked.standby_current_a:.4g} A",
@@ -622,8 +654,10 @@ QUESTION = Question(
     id="running-time",
     subject=Subject.TIME_AND_HEAT,
     title="Running time of a pack under its load",
-    description="How long a pack runs a coil or a converter until its cells are down to the cut-off "
-    "voltage under load: an estimate of time, energy, charge used, and current on the way.",
+    description=(
+        "Estimate of how long a pack runs a coil or a converter until its cells are down to the cut-off "
+        "voltage under load, with energy, charge used and currents."
+    ),
     asked=RunningTime,
     shows=RunningTimeFigures,
     also=RunningTimeDetails,

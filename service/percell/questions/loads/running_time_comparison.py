@@ -52,19 +52,23 @@ class RunningTimeComparison(Struct, frozen=True, kw_only=True, forbid_unknown_fi
 class ComparedSetup(Struct, frozen=True, kw_only=True):
     """What became of one setup: its running time, or why there is none; its load is judged either way."""
 
-    label: Annotated[str, fields.text("The setup.")]
-    rank: Annotated[int | UnsetType, figure("1", "1 runs longest; equal times share a rank.")] = (
-        UNSET
-    )
-    reason: Annotated[str | UnsetType, fields.text("Why there is no running time.")] = UNSET
-    layout: Annotated[str | UnsetType, fields.text("The layout, as read.")] = UNSET
+    label: Annotated[str, fields.text("Name of the setup.")]
+    rank: Annotated[
+        int | UnsetType,
+        figure("1", "Rank by running time. 1 runs longest, and equal times share a rank."),
+    ] = UNSET
+    reason: Annotated[str | UnsetType, fields.text("Reason why there is no running time.")] = UNSET
+    layout: Annotated[str | UnsetType, fields.text("Layout, as read.")] = UNSET
     figures: RunningTimeFigures | UnsetType = UNSET
-    draws: Annotated[float | UnsetType, figure("1", "Whole draws of the given length.")] = UNSET
+    draws: Annotated[
+        float | UnsetType, figure("1", "Number of whole draws of the given length.")
+    ] = UNSET
     worst_cell_current_a: Annotated[
-        float | UnsetType, figure("A", "Current of the worst-case cell at the worst corner.")
+        float | UnsetType, figure("A", "Current of the worst-case cell in the worst case.")
     ] = UNSET
     headroom: Annotated[
-        float | UnsetType, figure("1", "What is left of the rating; negative when it is passed.")
+        float | UnsetType,
+        figure("1", "Unused part of the rating, from 0 to 1. Negative if exceeded."),
     ] = UNSET
     limits: LimitsField = []
     verdict: Verdict | UnsetType = UNSET
@@ -98,7 +102,7 @@ def explain(asked: RunningTimeComparison) -> Explained[RunningTimeComparisonFigu
     """Answer for all setups, each separately."""
     names = [setup.label for setup in asked.setups]
     if len(set(names)) < len(names):
-        raise Refused("setups", "Two setups have the same name.")
+        raise Refused("setups", "Two setups have the same name. Give each its own.")
     ran: list[_Ran] = []
     failed: list[ComparedSetup] = []
     for setup in asked.setups:
@@ -274,11 +278,12 @@ def _findings(ranked: list[_Ran]) -> list[Finding]:
     return [
         finding(
             rules.CUTOFF_DECIDES,
-            f"“{few.setup.label}” runs {few.cells} cell{'s' * (few.cells > 1)} down to "
-            f"{cutoff_v(few.setup):g} V and uses {_percent(few)} of the capacity; “{many.setup.label}” stops "
-            f"{many.cells} cells at {cutoff_v(many.setup):g} V and uses {_percent(many)}. So they last "
-            f"{_minutes(few)} and {_minutes(many)}, as {_ratio(few, many)}, and not as "
-            f"{few.cells} to {many.cells}.",
+            (
+                f"“{few.setup.label}” runs {few.cells} cell{'s' * (few.cells > 1)} down to {cutoff_v(few.setup):g} "
+                f"V and uses {_percent(few)} of the capacity. “{many.setup.label}” stops {many.cells} cells at "
+                f"{cutoff_v(many.setup):g} V and uses {_percent(many)}. So they run {_minutes(few)} and "
+                f"{_minutes(many)}, a ratio of {_ratio(few, many)}, and not of {few.cells} to {many.cells}."
+            ),
         )
     ]
 
@@ -303,8 +308,10 @@ QUESTION = Question(
     id="running-time-comparison",
     subject=Subject.TIME_AND_HEAT,
     title="Running times side by side",
-    description="Up to eight packs with their loads, each answered or failed on its own, ranked by "
-    "running time, with what their difference comes from.",
+    description=(
+        "Running times of up to eight packs with their loads, ranked, with the reason for the difference. "
+        "A setup without an answer does not stop the others."
+    ),
     asked=RunningTimeComparison,
     shows=RunningTimeComparisonFigures,
     # the worst of all setups

@@ -67,69 +67,88 @@ _WORDS = {
 class MeasuredTime(Struct, frozen=True, kw_only=True):
     """One measured running time, and what is answered when it is asked for."""
 
-    way: Annotated[ComparedWay, text("What was told about the cell.")]
-    cell: Annotated[str, text("The cell, by its printed capacity.")]
-    rate_per_h: Annotated[float, figure("1/h", "Current over the printed capacity.")]
-    cutoff_v: Annotated[float, figure("V", "Cut-off under load.")]
-    measured_s: Annotated[float, figure("s", "Measured time.")]
-    at_power_s: Annotated[float, figure("s", "Answered time at its mean power, held constant.")]
-    at_current_s: Annotated[float, figure("s", "The same at its mean current, held constant.")]
+    way: Annotated[ComparedWay, text("What was given about the cell.")]
+    cell: Annotated[str, text("Cell, by its printed capacity.")]
+    rate_per_h: Annotated[float, figure("1/h", "Current divided by the printed capacity.")]
+    cutoff_v: Annotated[float, figure("V", "Cut-off voltage under load.")]
+    measured_s: Annotated[float, figure("s", "Measured running time.")]
+    at_power_s: Annotated[
+        float,
+        figure("s", "Answered running time at the mean power of the measured one, held constant."),
+    ]
+    at_current_s: Annotated[
+        float,
+        figure(
+            "s", "Answered running time at the mean current of the measured one, held constant."
+        ),
+    ]
 
 
 class ComparedTimes(Struct, frozen=True, kw_only=True):
     """All measured times of one way of asking."""
 
-    way: Annotated[ComparedWay, text("What was told about the cell.")]
-    words: Annotated[str, text("The same in words.")]
-    cells: Annotated[int, figure("1", "Cells compared.")]
-    discharges: Annotated[int, figure("1", "Discharges that they were taken from.")]
-    times: Annotated[int, figure("1", "Times compared.")]
+    way: Annotated[ComparedWay, text("What was given about the cell.")]
+    words: Annotated[str, text("What was given about the cell, in words.")]
+    cells: Annotated[int, figure("1", "Number of cells compared.")]
+    discharges: Annotated[int, figure("1", "Number of discharges compared.")]
+    times: Annotated[int, figure("1", "Number of running times compared.")]
     lowest: Annotated[
-        float, figure("1", "Answered below measured at most, as a part of that; negative.")
+        float, figure("1", "Largest error below the measured time, as a part of it. Negative.")
     ]
-    highest: Annotated[float, figure("1", "Answered above measured at most, as a part of that.")]
+    highest: Annotated[
+        float, figure("1", "Largest error above the measured time, as a part of it.")
+    ]
     aimed_lowest: Annotated[
         float | UnsetType,
-        figure("1", "What `lowest` is meant not to go below; none for a slow discharge."),
+        figure("1", "Aim for `lowest`: it must not go below this. Left out for a slow discharge."),
     ] = UNSET
     aimed_highest: Annotated[
-        float | UnsetType, figure("1", "What `highest` is meant not to go above.")
+        float | UnsetType, figure("1", "Aim for `highest`: it must not go above this.")
     ] = UNSET
-    lowest_rate_per_h: Annotated[float, figure("1/h", "Lowest current over capacity.")]
-    highest_rate_per_h: Annotated[float, figure("1/h", "Highest current over capacity.")]
-    lowest_cutoff_v: Annotated[float, figure("V", "Lowest cut-off.")]
-    highest_cutoff_v: Annotated[float, figure("V", "Highest cut-off.")]
+    lowest_rate_per_h: Annotated[float, figure("1/h", "Lowest current, divided by the capacity.")]
+    highest_rate_per_h: Annotated[float, figure("1/h", "Highest current, divided by the capacity.")]
+    lowest_cutoff_v: Annotated[float, figure("V", "Lowest cut-off voltage.")]
+    highest_cutoff_v: Annotated[float, figure("V", "Highest cut-off voltage.")]
 
 
 class LeftOut(Struct, frozen=True, kw_only=True):
     """Answers about a cell by constants that were fitted to the other cells alone."""
 
-    cell: Annotated[str, text("The cell left out, by its printed capacity.")]
-    way: Annotated[ComparedWay, text("What was told about the cell.")]
+    cell: Annotated[str, text("Cell that was left out, by its printed capacity.")]
+    way: Annotated[ComparedWay, text("What was given about the cell.")]
     lowest: Annotated[float, figure("1", "Answered below measured at most, as a part of that.")]
-    highest: Annotated[float, figure("1", "Answered above measured at most, as a part of that.")]
-    fast_part: Annotated[float, figure("1", "Fitted: part of I·R that is lost at once.")]
-    slow_loss_v: Annotated[float, figure("V", "Fitted: most that slow processes add.")]
-    usable_charge: Annotated[float, figure("1", "Fitted: usable part of the printed capacity.")]
+    highest: Annotated[
+        float, figure("1", "Largest error above the measured time, as a part of it.")
+    ]
+    fast_part: Annotated[float, figure("1", "Fitted part of I·R that is lost immediately.")]
+    slow_loss_v: Annotated[float, figure("V", "Fitted highest voltage that slow processes add.")]
+    usable_charge: Annotated[float, figure("1", "Fitted usable part of the printed capacity.")]
 
 
 class SimulatedTimes(Struct, frozen=True, kw_only=True):
     """Answers about a simulated cell: they say nothing of real ones."""
 
-    cell: Annotated[str, text("The cell, and what was told about it.")]
-    source: Annotated[str, text("Its publication, and what simulated it.")]
+    cell: Annotated[str, text("Cell, and what was given about it.")]
+    source: Annotated[str, text("Publication of the cell, and the program that simulated it.")]
     highest_rate_per_h: Annotated[
-        float, figure("1/h", "Highest load, as current over capacity at the nominal voltage.")
+        float,
+        figure(
+            "1/h", "Highest load, as the current at the nominal voltage divided by the capacity."
+        ),
     ]
-    times: Annotated[int, figure("1", "Times compared.")]
-    lowest: Annotated[float, figure("1", "Answered below simulated at most, as a part of that.")]
-    highest: Annotated[float, figure("1", "Answered above simulated at most, as a part of that.")]
+    times: Annotated[int, figure("1", "Number of running times compared.")]
+    lowest: Annotated[
+        float, figure("1", "Largest error below the simulated time, as a part of it.")
+    ]
+    highest: Annotated[
+        float, figure("1", "Largest error above the simulated time, as a part of it.")
+    ]
 
 
 class TimesCompared(Struct, frozen=True, kw_only=True):
     """The comparison with measured discharges, worst first."""
 
-    sources: Annotated[list[str], text("Where the discharges were published, with their licences.")]
+    sources: Annotated[list[str], text("Publications of the discharges, with their licences.")]
     ways: list[ComparedTimes]
     left_out: list[LeftOut]
     simulated: list[SimulatedTimes]
@@ -161,13 +180,13 @@ def how_right(asked: "PackAndLoad", model: CellModel, run: Run, parallel: int) -
     band = next(one for one in times_compared().ways if one.way is way)
     unlike = _unlike(asked, model, run, parallel, band)
     if unlike:
-        return f"No measured time was compared with one like this: {' and '.join(unlike)}."
+        return f"No such running time was compared with a measured one: {', and '.join(unlike)}."
     return (
-        f"Times of single cells asked {way.words} lay from {_percent(-band.lowest)} % below to "
-        f"{_percent(band.highest)} % above those of {band.discharges} measured discharges of {band.cells} "
-        f"{'cell' if band.cells == 1 else 'cells'} at {band.lowest_rate_per_h:g} to {band.highest_rate_per_h:g} "
-        f"times the capacity an hour, to {band.lowest_cutoff_v:g} to {band.highest_cutoff_v:g} V, in room air. A cell of "
-        "another make may lie outside."
+        f"For single cells {way.words}, such times were {_percent(-band.lowest)} % too short to "
+        f"{_percent(band.highest)} % too long, compared with {band.discharges} measured discharges of "
+        f"{band.cells} {'cell' if band.cells == 1 else 'cells'}. These were at {band.lowest_rate_per_h:g} "
+        f"to {band.highest_rate_per_h:g} times the capacity per hour, down to {band.lowest_cutoff_v:g} to "
+        f"{band.highest_cutoff_v:g} V, in room air. A cell of another make can lie outside this range."
     )
 
 
@@ -183,7 +202,7 @@ def _unlike(
     elif not follows_measured_cells(asked):
         found.append("no cell of this chemistry was measured")
     elif is_energy_cell(asked):
-        found.append("no cell made for its charge was measured")
+        found.append("no energy cell was measured")
     if not _COOLEST_C <= temperature_c(asked) <= _WARMEST_C:
         cold = temperature_c(asked) < _COOLEST_C
         found.append(
@@ -191,19 +210,19 @@ def _unlike(
         )
     found += _unlike_cell(asked, band.way)
     if asked.cell_health < 1 - NOISE and band.way is not ComparedWay.HEALTH:
-        found.append("the resistance of the aged cell is guessed")
+        found.append("the resistance of the aged cell was assumed")
     if asked.state_of_charge < 1 - NOISE:
-        found.append("it does not begin full")
+        found.append("the cell does not begin full")
     if asked.cell_cutoff_voltage_v is not UNSET and not (
         band.lowest_cutoff_v - NOISE <= asked.cell_cutoff_voltage_v <= band.highest_cutoff_v + NOISE
     ):
-        found.append("the cut-off is outside those")
+        found.append("the cut-off is outside those of the comparison")
     rate = float(run.mean_current_a) / parallel / asked.cell_capacity_ah  # type: ignore[attr-defined]
     # a mean that differs by a tenth is still the same kind of load
     if rate < band.lowest_rate_per_h * 0.9:
-        found.append("the current is lower than any of those")
+        found.append("the current is lower than in any comparison")
     if rate > band.highest_rate_per_h * 1.1:
-        found.append("the current is higher than any of those")
+        found.append("the current is higher than in any comparison")
     measured = asked.measured_discharge
     if (
         measured is not UNSET
@@ -220,21 +239,21 @@ def _unlike_cell(asked: "PackAndLoad", way: ComparedWay) -> list[str]:
     found = []
     capacity_ah: float = asked.cell_capacity_ah  # type: ignore[attr-defined]
     if not _CAPACITIES_AH[0] <= capacity_ah <= _CAPACITIES_AH[1]:
-        found.append("no cell of such a capacity was measured")
+        found.append("no cell of this capacity was measured")
     measured = asked.measured_discharge
     if asked.cell_resistance_ohm is UNSET:
         if measured is not UNSET:
             found.append("no resistance was given with the discharge")
         elif at_usual_temperature(asked) * capacity_ah < _USUAL_LEAST * USUAL_OHM_AH:
-            found.append("no cell of such a rating was measured")
+            found.append("no cell of this rating was measured")
     elif asked.cell_resistance_after_s < _SOONEST_READING_S - NOISE:
         found.append(f"the resistance was read before {_SOONEST_READING_S:g} s")
     else:
         low, high = _AGED_OHM_AH if way is ComparedWay.HEALTH else _OHM_AH
         if not low <= at_usual_temperature(asked) * capacity_ah <= high:
-            found.append("no cell of such a resistance for its capacity was measured")
+            found.append("no cell with this resistance for its capacity was measured")
     if way is ComparedWay.HEALTH and asked.cell_health < _LEAST_HEALTH:
-        found.append("no cell so aged was measured")
+        found.append("no cell as aged as this was measured")
     if measured is not UNSET:
         found += _unlike_log(asked, measured, capacity_ah)
     return found
@@ -254,7 +273,7 @@ def _unlike_log(asked: "PackAndLoad", measured: MeasuredDischarge, capacity_ah: 
     if measured.voltage_v[-1] > stop_v + _STOPS_EARLY_V:
         found.append("your discharge ended above the cut-off")
     if not _OF_PRINTED[0] <= charge_of(measured) / capacity_ah <= _OF_PRINTED[1]:
-        found.append("your discharge gave much less or more than the printed charge")
+        found.append("your discharge gave much less or much more than the printed capacity")
     if measured.current_a > FASTEST_LOG_PER_H * charge_of(measured):
         found.append("your discharge took less than an hour")
     return found

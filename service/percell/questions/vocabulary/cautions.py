@@ -10,7 +10,7 @@ from percell.questions.vocabulary.fields import COMMON_PRACTICE
 class Caution(Struct, frozen=True, gc=False):
     """One caution, in our own words."""
 
-    id: Annotated[str, Meta(description="Stable id.")]
+    id: Annotated[str, Meta(description="Stable identifier.")]
     sentence: str
     source: str
 
@@ -28,7 +28,10 @@ CAUTIONS: tuple[Caution, ...] = (
     ),
     Caution(
         "damage",
-        "If a cell has a torn wrap, a dent, a leak or a smell, or gets hot, stop: do not charge or use it again.",
+        (
+            "If a cell has a torn wrap, a dent, a leak or a smell, or gets hot, stop. Do not charge or use it "
+            "again."
+        ),
         "NFPA consumer sheet on lithium-ion batteries (USFA copy)",
     ),
     Caution(
@@ -38,7 +41,10 @@ CAUTIONS: tuple[Caution, ...] = (
     ),
     Caution(
         "charging",
-        "Stay with cells while they charge, on a hard surface away from things that burn, between 0 and 40 °C, with a charger made for the cell.",
+        (
+            "Stay with cells while they charge. Use a charger made for the cell, on a hard surface away from "
+            "things that burn, between 0 and 40 °C."
+        ),
         "USFA/NFPA public advice on lithium-ion batteries",
     ),
     Caution(

@@ -70,8 +70,8 @@ def first_ohm(asked: Any) -> Number:
 
 
 FIRST_FROM = (
-    "a low one for a cell of this capacity, as after 0.1 s of load, from measured cells; high currents are the "
-    "careful side here: give your own"
+    "low for a cell of this capacity, after 0.1 s of load, from measured cells, because a high current "
+    "is the worst case here; give your own"
 )
 
 
@@ -125,4 +125,4 @@ def how_assumed(asked: Any) -> str:
         cell += " and this rating" if capacity_ah is UNSET else " and rating"
     if np.any(np.asarray(health) < 1 - NOISE):
         cell += ", aged"
-    return f"a high one for {cell}, after 10 s of load at 25 °C, from measured cells: give your own"
+    return f"high for {cell}, after 10 s of load at 25 °C, from measured cells; give your own"

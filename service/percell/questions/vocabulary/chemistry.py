@@ -36,30 +36,37 @@ class ChemistryProperties(Struct, frozen=True, kw_only=True):
     """A chemistry: its names, the voltages of one cell with their origins, and its published curve."""
 
     name: str
-    short_name: Annotated[str, text("The name as sentences and table heads say it.")]
-    charged_v: Annotated[float, figure("V", "Charged voltage.")]
+    short_name: Annotated[str, text("Short name, for sentences and table headings.")]
+    charged_v: Annotated[float, figure("V", "Charged voltage of one cell.")]
     charged_from: str
-    nominal_v: Annotated[float, figure("V", "Nominal voltage.")]
+    nominal_v: Annotated[float, figure("V", "Nominal voltage of one cell.")]
     nominal_from: str
     printed_nominal_v: Annotated[
         float, figure("V", "Highest nominal voltage that manufacturers print on such cells.")
     ]
     printed_nominal_from: str
     cutoff_v: Annotated[
-        float, figure("V", "Cut-off voltage: the lower end of where devices stop under load.")
+        float,
+        figure(
+            "V",
+            "Cut-off voltage of one cell: the low end of the voltages at which devices stop under load.",
+        ),
     ]
     cutoff_from: str
     time_cutoff_v: Annotated[
-        float, figure("V", "Cut-off voltage of a running time where none is known.")
+        float, figure("V", "Cut-off voltage that a running time uses if none is given.")
     ]
     device_cutoffs_v: Annotated[
-        tuple[Annotated[float, figure("V", "Where devices stop under load.")], ...],
+        tuple[Annotated[float, figure("V", "Cell voltage at which devices stop under load.")], ...],
         text("Cut-off voltages of devices, highest first."),
     ]
-    end_v: Annotated[float, figure("V", "The manufacturer's end of discharge.")]
+    end_v: Annotated[
+        float,
+        figure("V", "Minimum voltage of one cell: the end of discharge, from the manufacturer."),
+    ]
     end_from: str
     curve_from: Annotated[
-        str | None, text("Publication of its open-circuit curve; null if none is known.")
+        str | None, text("Publication of its open-circuit curve. Null if none is known.")
     ]
 
 

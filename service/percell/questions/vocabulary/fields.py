@@ -3,6 +3,7 @@
 Every number has two closed physical bounds, which keep every answer finite.
 """
 
+import re
 from typing import Annotated
 
 from msgspec import Meta
@@ -10,16 +11,25 @@ from msgspec import Meta
 from percell.physics.measured_cells import SOONEST_S, low_resistance_ohm
 
 COMMON_PRACTICE = "common practice, no published source"
-OUR_DEFAULT = "percell's own default, not measured: give your own"
-NOTHING_GIVEN = "nothing was given, so none is allowed for"
+OUR_DEFAULT = "percell's own default, not measured; give your own"
+NOTHING_GIVEN = "assumed to be zero"
 FROM_CHEMISTRY = "by chemistry"
 BY_CHEMISTRY = "that of the chemistry"
 # what stands before the default of a field at the end of its description
 DEFAULT = "Default:"
 
 
+# the end of the first sentence: not the points of "d.c. resistance"
+_SENTENCE_END = re.compile(r"\.(?=$| [A-Z`])")
+
+
 def _with_unit(meaning: str, unit: str) -> str:
-    return meaning if unit == "1" else f"{meaning} [{unit}]"
+    """Return a description with the unit at the end of its first sentence, the noun phrase.
+
+    >>> _with_unit("Internal d.c. resistance. A high one is meant.", "Ω")
+    'Internal d.c. resistance [Ω]. A high one is meant.'
+    """
+    return meaning if unit == "1" else _SENTENCE_END.sub(f" [{unit}].", meaning, count=1)
 
 
 def _with_default(description: str, default: str) -> str:
@@ -83,8 +93,8 @@ USUAL_CAPACITY_AH = 3.0
 # the d.c. resistance of a cell of that capacity that nobody measured, where high currents are careful
 LOW_CELL_RESISTANCE_OHM = low_resistance_ohm(capacity_ah=USUAL_CAPACITY_AH, rating_a=1.0)
 _LOW_RESISTANCE_FROM = (
-    "a low one for a cell of 3 Ah, as after 0.1 s of load, from measured cells; high currents are the careful side "
-    "here: give your own"
+    "low for a cell of 3 Ah, after 0.1 s of load, from measured cells, because a high current is the "
+    "worst case here; give your own"
 )
 
 # the cell
@@ -95,7 +105,7 @@ CellRatingA = Annotated[
         "A",
         0.1,
         HIGHEST_RATING_A,
-        "Continuous discharge rating of one cell, as the manufacturer gives it.",
+        "Continuous discharge rating of one cell, from the manufacturer.",
     ),
 ]
 CellCapacityAh = Annotated[float, quantity("Ah", 0.01, 100, "Capacity of one cell.")]
@@ -105,9 +115,11 @@ CellResistanceOhm = Annotated[
         "Ω",
         0,
         1,
-        "Internal d.c. resistance of one cell at 25 °C, as it is now.",
-        default="a high one from measured cells, 0.12 Ω·Ah over the capacity, which counts as 3 Ah where it is not known; "
-        "a high rating lowers it, but never below 0.09 Ω·Ah over the capacity",
+        "Internal d.c. resistance of one cell at 25 °C, in its present state.",
+        default=(
+            "high, from measured cells: 0.12 Ω·Ah divided by the capacity, which counts as 3 Ah if it is not "
+            "given; a high rating lowers it, but never below 0.09 Ω·Ah divided by the capacity"
+        ),
     ),
 ]
 AFTER_S = 10.0
@@ -118,9 +130,14 @@ CellResistanceAfterS = Annotated[
         "s",
         SOONEST_S,
         LATEST_S,
-        "Time from the step of the current to the reading of the resistance. The resistance grows with it: after 1 s it "
-        "is about 0.8 of what it is after 10 s. More than 10 s counts as 10 s.",
-        default_from="taken as read after 10 s; if it was read sooner, say so: the sag is larger then",
+        (
+            "Time from the step of the current to the reading of the resistance. A later reading is higher: "
+            "after 10 s it is about 1.25 times the reading after 1 s. More than 10 s counts as 10 s."
+        ),
+        default_from=(
+            "assumed to be read after 10 s; if it was read sooner, give the time, because the sag is then "
+            "larger"
+        ),
     ),
 ]
 LoadedCellTemperatureC = Annotated[
@@ -129,9 +146,11 @@ LoadedCellTemperatureC = Annotated[
         "°C",
         -20,
         60,
-        "Temperature of the cell when the load begins. A cold cell has several times the resistance and less charge. "
-        "Above 40 °C counts as 40 °C.",
-        default_from="room air: a cell from the cold gives less and sags more",
+        (
+            "Temperature of the cell when the load begins. A cold cell has several times the resistance and "
+            "gives less charge. Above 40 °C counts as 40 °C."
+        ),
+        default_from="room air; a cold cell gives less charge and sags more",
     ),
 ]
 ChargingTemperatureC = Annotated[
@@ -140,9 +159,11 @@ ChargingTemperatureC = Annotated[
         "°C",
         -40,
         100,
-        "Temperature of the cells while they charge, held against the limits of charging and counted in their "
-        "resistance.",
-        default="none; it is then not judged, and the resistance is that at 25 °C",
+        (
+            "Temperature of the cells while they charge. It is compared with the limits for charging, and "
+            "changes the resistance."
+        ),
+        default="none; the temperature is then not judged, and the resistance is that at 25 °C",
     ),
 ]
 ContactResistanceOhm = Annotated[
@@ -156,7 +177,7 @@ LowContactResistanceOhm = Annotated[
         0,
         1,
         "Resistance of one cell's contacts in the holder.",
-        default_from="none is counted on: it would lower the currents between cells",
+        default_from="assumed to be zero, because it would lower the currents between cells",
     ),
 ]
 UnequalCellResistanceOhm = Annotated[
@@ -174,8 +195,8 @@ FirstResistanceOhm = Annotated[
         "Ω",
         0.0001,
         1,
-        "Internal d.c. resistance of one cell, as after 0.1 s of load.",
-        default="a low one by its capacity, from measured cells: 0.06 Ω·Ah over the capacity",
+        "Internal d.c. resistance of one cell after 0.1 s of load.",
+        default="low, from measured cells: 0.06 Ω·Ah divided by the capacity",
     ),
 ]
 LowCellResistanceOhm = Annotated[
@@ -197,7 +218,7 @@ CellChargedVoltageV = Annotated[
         "V",
         1,
         5,
-        "Voltage of one cell when charged.",
+        "Full-charge voltage of one cell.",
         default_from=FROM_CHEMISTRY,
     ),
 ]
@@ -227,7 +248,7 @@ CellChargedVoltageToleranceV = Annotated[
         "V",
         0,
         0.2,
-        "How far above the charged voltage a charger may end.",
+        "Tolerance of the charger: how far above the charged voltage it can stop.",
         default_from=NOTHING_GIVEN,
     ),
 ]
@@ -237,15 +258,20 @@ CellCutoffVoltageToleranceV = Annotated[
         "V",
         0,
         0.2,
-        "How far below the cut-off voltage the load may really stop.",
+        "Tolerance of the cut-off: how far below its voltage the load can stop.",
         default_from=NOTHING_GIVEN,
     ),
 ]
 
-CellCurrentA = Annotated[float, quantity("A", 0, 200, "Current of one cell, out of it or into it.")]
+CellCurrentA = Annotated[
+    float,
+    quantity(
+        "A", 0, 200, "Current of one cell, out of it or into it. Its direction does not matter."
+    ),
+]
 CellTemperatureC = Annotated[float, quantity("°C", -40, 100, "Temperature of the cells.")]
 MeasuredResistanceOhm = Annotated[
-    float, quantity("Ω", 0, 1, "Internal d.c. resistance of the cell as measured now.")
+    float, quantity("Ω", 0, 1, "Internal d.c. resistance of the cell, measured now.")
 ]
 ReferenceResistanceOhm = Annotated[
     float,
@@ -253,10 +279,10 @@ ReferenceResistanceOhm = Annotated[
         "Ω",
         0.0001,
         1,
-        "Internal d.c. resistance when first measured, by the same method and loads.",
+        "Internal d.c. resistance when first measured, with the same method and loads.",
     ),
 ]
-Label = Annotated[str, Meta(min_length=1, max_length=60, description="What to call it.")]
+Label = Annotated[str, Meta(min_length=1, max_length=60, description="Name to show in the answer.")]
 
 # the coil, and the meter that measured it
 _ORDINARY_METER = "an ordinary meter, ±1 % and 3 counts, " + COMMON_PRACTICE
@@ -268,13 +294,23 @@ CoilReadingOhm = Annotated[
         "Ω",
         0.001,
         100,
-        "Coil resistance that a meter shows. The meter's errors count: describe it, or an ordinary one is "
-        "assumed.",
+        (
+            "Coil resistance that a meter shows. The meter's errors count. Describe the meter, or an ordinary "
+            "one is assumed."
+        ),
     ),
 ]
 CoilResistanceOhm = Annotated[
     float,
-    quantity("Ω", 0.001, 100, "True coil resistance, as from wire; a reading is not one."),
+    quantity(
+        "Ω",
+        0.001,
+        100,
+        (
+            "True coil resistance, for example calculated from wire. A reading of a meter is not a true "
+            "resistance."
+        ),
+    ),
 ]
 CoilResistanceToleranceOhm = Annotated[
     float,
@@ -282,7 +318,7 @@ CoilResistanceToleranceOhm = Annotated[
         "Ω",
         0,
         10,
-        "How far the coil itself may lie from its value, plus or minus.",
+        "Tolerance of the coil itself, plus or minus.",
         default_from=NOTHING_GIVEN,
     ),
 ]
@@ -292,7 +328,7 @@ MeterAccuracy = Annotated[
         "1",
         0,
         0.2,
-        "Accuracy of the meter, part of the reading.",
+        "Accuracy of the meter, as a part of the reading.",
         default_from=_ORDINARY_METER,
     ),
 ]
@@ -301,7 +337,7 @@ MeterCounts = Annotated[
     whole(
         0,
         100,
-        "Accuracy of the meter, counts of the last digit. Half a digit more is always counted.",
+        "Accuracy of the meter, in counts of the last digit. Half a digit is always added.",
         default_from=_ORDINARY_METER,
     ),
 ]
@@ -321,8 +357,8 @@ LeadResistanceOhm = Annotated[
         "Ω",
         0,
         5,
-        "Resistance of the meter's leads, if the reading holds it.",
-        default_from="the leads were nulled or the method has four wires",
+        "Resistance of the meter's leads, if the reading includes it.",
+        default_from="assumed that the leads were nulled, or that the meter uses four wires",
     ),
 ]
 DeviceResistanceOhm = Annotated[
@@ -331,8 +367,8 @@ DeviceResistanceOhm = Annotated[
         "Ω",
         0,
         1,
-        "Resistance of switch, wires and connector between pack and coil.",
-        default_from="none is counted on: it would lower the current",
+        "Resistance of switch, wires and connectors between pack and coil.",
+        default_from="assumed to be zero, because it would lower the current",
     ),
 ]
 
@@ -344,7 +380,7 @@ OutputPowerToleranceW = Annotated[
         "W",
         0,
         200,
-        "How far above the set power the converter may really go.",
+        "Tolerance of the output power: how far above the set power the converter can go.",
         default_from=NOTHING_GIVEN,
     ),
 ]
@@ -354,7 +390,7 @@ Efficiency = Annotated[
         "1",
         0.3,
         1,
-        "Output power over input power of the converter.",
+        "Output power of the converter divided by its input power.",
         default_from="the low end of what manufacturers of such converters claim, "
         + COMMON_PRACTICE,
     ),
@@ -365,7 +401,7 @@ EfficiencyTolerance = Annotated[
         "1",
         0,
         0.2,
-        "How far below its efficiency the converter may be.",
+        "Tolerance of the efficiency: how far below its value the converter can be.",
         default_from=NOTHING_GIVEN,
     ),
 ]
@@ -375,7 +411,7 @@ IdlePowerW = Annotated[
         "W",
         0,
         50,
-        "Power the converter needs for itself while it works.",
+        "Power that the converter uses itself while it works.",
         default_from=NOTHING_GIVEN,
     ),
 ]
@@ -394,7 +430,10 @@ StartCharge = Annotated[
 StartOpenCircuitVoltageV = Annotated[
     float,
     quantity(
-        "V", 0, 5, "Voltage of one cell at rest at the start, instead of its state of charge."
+        "V",
+        0,
+        5,
+        "Voltage of one cell at rest at the start. Give it instead of the state of charge.",
     ),
 ]
 
@@ -404,7 +443,7 @@ CellResistanceToleranceOhm = Annotated[
         "Ω",
         0,
         0.5,
-        "How far above its value a cell's resistance may be.",
+        "Tolerance of the internal resistance: how far above its value it can be.",
         default_from=NOTHING_GIVEN,
     ),
 ]
@@ -416,8 +455,8 @@ StateOfHealth = Annotated[
         "1",
         0.05,
         1,
-        "Capacity of the cells as they are now, aged, over the capacity printed on them.",
-        default_from="new cells that hold what is printed; used ones hold less: measure yours",
+        "State of health: capacity of the cells now, divided by the capacity printed on them.",
+        default_from="assumed new, with the printed capacity; used cells hold less, so measure yours",
     ),
 ]
 StateOfCharge = Annotated[
@@ -426,19 +465,21 @@ StateOfCharge = Annotated[
         "1",
         0.01,
         1,
-        "State of charge at the start, rested.",
-        default_from="a full pack",
+        "State of charge at the start, at rest: 1 is full.",
+        default_from="assumed full",
     ),
 ]
 DrawLengthS = Annotated[float, quantity("s", 0.1, 86400, "Length of one draw under load.")]
-PauseS = Annotated[float, quantity("s", 0, 86400, "Time from the end of a draw to the next.")]
+PauseS = Annotated[
+    float, quantity("s", 0, 86400, "Time from the end of one draw to the start of the next.")
+]
 StandbyCurrentA = Annotated[
     float,
     quantity(
         "A",
         0,
         1,
-        "Current that the device takes from the pack in a pause.",
+        "Current that the device draws from the pack during a pause.",
         default_from=NOTHING_GIVEN,
     ),
 ]

@@ -19,7 +19,7 @@ LONGEST_TEXT = len("20S20P")
 class LayoutParts(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A layout in two numbers."""
 
-    series: Annotated[float, whole(1, MOST, "Cells (or parallel groups) in series.")]
+    series: Annotated[float, whole(1, MOST, "Cells, or parallel groups, in series.")]
     parallel: Annotated[float, whole(1, MOST, "Cells in parallel in each group.")]
 
 
@@ -28,15 +28,17 @@ LayoutText = Annotated[
     Meta(
         pattern=_TEXT,
         max_length=LONGEST_TEXT,
-        description="The layout as a text.",
+        description="Layout as a text: `2S1P` is two cells in series.",
         examples=["2S1P"],
     ),
 ]
 Layout = Annotated[
     LayoutText | LayoutParts,
     Meta(
-        description=f"Cells in series, then cells in parallel in each group, up to {MOST} of either: as "
-        "a text, 2S1P, or as an object of two numbers."
+        description=(
+            f"Number of cells in series, and of cells in parallel in each group, up to {MOST} each. Either a "
+            "text such as `2S1P`, or an object with two numbers."
+        )
     ),
 ]
 

@@ -20,21 +20,19 @@ class Limit(Struct, frozen=True, gc=False, omit_defaults=True, kw_only=True):
     """One limit, the figure that was compared with it, and the verdict."""
 
     name: LimitName
-    verdict: Annotated[Verdict, text("The verdict on this limit alone.")]
-    unit: Annotated[str, text("Unit of both values.")] = ""
-    value: Annotated[float | UnsetType, text("The limit.")] = UNSET
-    figure: Annotated[float | UnsetType, text("The figure that was compared with the limit.")] = (
-        UNSET
-    )
+    verdict: Annotated[Verdict, text("Verdict on this limit alone.")]
+    unit: Annotated[str, text("Unit of limit and figure.")] = ""
+    value: Annotated[float | UnsetType, text("Value of the limit.")] = UNSET
+    figure: Annotated[float | UnsetType, text("Figure that was compared with the limit.")] = UNSET
     headroom: Annotated[
         float | UnsetType,
-        text("Unused part of the limit; negative if exceeded. Left out if its size is unknown."),
+        text("Unused part of the limit. Negative if exceeded, left out if its size is unknown."),
     ] = UNSET
-    reason: Annotated[str | UnsetType, text("Why it was not judged.")] = UNSET
+    reason: Annotated[str | UnsetType, text("Why the limit was not judged.")] = UNSET
     missing: Annotated[
         str | UnsetType,
         text(
-            f"What is missing to judge it: a field, or `{NEEDS_TEST}` where only a test could tell."
+            f"What is missing to judge the limit: a field, or `{NEEDS_TEST}` if only a test could tell."
         ),
     ] = UNSET
 
@@ -205,5 +203,7 @@ def verdict_of(limits: Sequence[Limit]) -> Verdict:
 
 LimitsField = Annotated[
     list[Limit],
-    Meta(description="Every limit that this question can look at, the one it is about first."),
+    Meta(
+        description="Every limit that this question looks at. The limit that it is about comes first."
+    ),
 ]

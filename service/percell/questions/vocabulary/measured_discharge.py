@@ -26,15 +26,15 @@ def _points(meaning: str) -> Meta:
 class MeasuredDischarge(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A discharge of one cell at constant current, from full to its end, as `discharge-test` returns it."""
 
-    current_a: Annotated[float, quantity("A", 0.01, 200, "Its constant current.")]
+    current_a: Annotated[float, quantity("A", 0.01, 200, "Constant current of the discharge.")]
     charge_ah: Annotated[
         list[Annotated[float, quantity("Ah", 0, 100, "Charge delivered so far.")]],
-        _points("Charge delivered, rising from 0."),
+        _points("Charge delivered at each point, rising from 0."),
     ]
     voltage_v: Annotated[
-        list[Annotated[float, quantity("V", 0.5, 5, "Voltage under load.")]],
+        list[Annotated[float, quantity("V", 0.5, 5, "Voltage of the cell under load.")]],
         _points(
-            "Voltage of the cell under load at each charge, falling from the first to the last."
+            "Voltage of the cell under load at each point, falling from the first to the last."
         ),
     ]
 
@@ -42,8 +42,11 @@ class MeasuredDischarge(Struct, frozen=True, kw_only=True, forbid_unknown_fields
 MeasuredDischargeField = Annotated[
     MeasuredDischarge,
     Meta(
-        description="A discharge of your own cell, in place of the curve of its chemistry: best at 0.5 to 1 times its "
-        "capacity an hour, for loads of up to three times that current. With `cell_resistance_ohm` of the same cell."
+        description=(
+            "Discharge of your own cell, used instead of the curve of its chemistry. Give "
+            "`cell_resistance_ohm` of the same cell with it. Best is a current of 0.5 to 1 times the capacity "
+            "per hour, for loads of up to three times that current."
+        )
     ),
 ]
 
@@ -78,12 +81,13 @@ def curve_of_measured(
             f"There are {voltage_v.size} voltages for {charge_ah.size} charges.",
         )
     if charge_ah[0] != 0.0:
-        raise Refused(f"{FIELD}.charge_ah", "The first charge is 0, at the start of the load.")
+        raise Refused(f"{FIELD}.charge_ah", "The first charge must be 0, at the start of the load.")
     if np.any(np.diff(charge_ah) <= 0.0):
         raise Refused(f"{FIELD}.charge_ah", "The charges must rise.")
     if voltage_v[-1] >= voltage_v[0]:
         raise Refused(
-            f"{FIELD}.voltage_v", "The voltage must fall while current flows: this is no discharge."
+            f"{FIELD}.voltage_v",
+            "The voltage must fall while current flows. This log shows no discharge.",
         )
     # a cell that warms itself may rise by millivolts on its way: the lower voltage is the careful one
     falling_v = np.minimum.accumulate(voltage_v)

@@ -47,7 +47,7 @@ class Attention(StrEnum):
 _GRAVITY = {attention: place for place, attention in enumerate(Attention)}
 _ORDER = " < ".join(f"`{one.value}`" for one in Attention)
 AttentionField = Annotated[
-    Attention, Meta(description=f"Severity of the gravest finding, in the order {_ORDER}.")
+    Attention, Meta(description=f"Severity of the most severe finding, in the order {_ORDER}.")
 ]
 
 
@@ -68,13 +68,15 @@ class Rule(Struct, frozen=True, kw_only=True):
 class Finding(Struct, frozen=True, gc=False, omit_defaults=True):
     """A rule that applies to this question."""
 
-    rule: Annotated[str, Meta(description="Stable id of the rule.")]
+    rule: Annotated[str, Meta(description="Stable identifier of the rule.")]
     severity: Severity
-    sentence: Annotated[str, Meta(description="What was found, with its numbers.")]
-    source: Annotated[str, Meta(description="Where the rule comes from.")]
-    link: Annotated[str, Meta(description="The reference site's page for the rule.")]
+    sentence: Annotated[
+        str, Meta(description="Finding in words, with its numbers. It can be pasted alone.")
+    ]
+    source: Annotated[str, Meta(description="Source of the rule.")]
+    link: Annotated[str, Meta(description="Page of the rule on the reference site.")]
     limit: Annotated[
-        LimitName | UnsetType, Meta(description="The limit that it concerns, if any.")
+        LimitName | UnsetType, Meta(description="Limit that the finding concerns, if any.")
     ] = UNSET
 
 

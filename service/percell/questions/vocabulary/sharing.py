@@ -48,8 +48,10 @@ PathSpread = Annotated[
         "1",
         0,
         spreads.WIDEST,
-        "Relative standard deviation of the resistance of a cell with its contacts, from cell to "
-        "cell; a value beyond three standard deviations counts as three. It is rounded up to the next 0.01.",
+        (
+            "Relative standard deviation of the resistance from cell to cell, contacts included. It is rounded "
+            "up to the next 0.01. A cell beyond three standard deviations counts as three."
+        ),
     ),
 ]
 Percentile = Annotated[
@@ -58,7 +60,7 @@ Percentile = Annotated[
         "1",
         0.5,
         0.9999,
-        "Part of such groups in which the worst-case cell carries no more than is counted on.",
+        "Part of such groups in which the worst-case cell carries no more than the answer says.",
         default_from="percell's own choice: one group in a hundred is worse",
     ),
 ]
@@ -70,8 +72,10 @@ GridPercentile = Annotated[
         "1",
         PERCENTILES[0],
         PERCENTILES[-1],
-        "Part of such groups in which the worst-case cell carries no more than is counted on. It is rounded up: to "
-        "the next 0.01, above 0.99 to the next 0.001, above 0.999 to 0.9999.",
+        (
+            "Part of such groups in which the worst-case cell carries no more than the answer says. It is "
+            "rounded up: to the next 0.01, above 0.99 to the next 0.001, above 0.999 to 0.9999."
+        ),
         default_from="percell's own choice: one group in a hundred is worse",
     ),
 ]
@@ -110,11 +114,13 @@ def may_draw(asked: Struct) -> bool:
 SharingField = Annotated[
     Sharing | ResistanceSpread,
     choice(
-        "How the cells of a parallel group share its current. careful: the worst-case cell's share is the "
-        "larger of common practice for the load (P cells count as P − ½ under a coil, an even share behind "
-        "a converter) and the share computed for a resistance spread of 10 %; even: each carries the same; "
-        "allowance: P cells count as P − ½; or an object with the spread of the cells' resistances.",
-        default_from="the larger share of common practice, no published source, and of our computation",
+        (
+            "How the cells of a parallel group share its current. `careful`: the larger of two shares, that of "
+            "common practice (P cells count as P − ½ under a coil, an even share behind a converter) and that "
+            "computed for a resistance spread of 10 %. `even`: every cell carries the same. `allowance`: P "
+            "cells count as P − ½. Or an object with the spread of the cells' resistances."
+        ),
+        default_from="the larger of two shares: common practice, no published source, and percell's computation",
     ),
 ]
 

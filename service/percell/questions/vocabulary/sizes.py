@@ -15,5 +15,7 @@ class CellSize(StrEnum):
 
 CellSizeField = Annotated[
     CellSize,
-    choice("Trade size of the cell, as a word: diameter in mm, then height in tenths of mm."),
+    choice(
+        "Trade size of the cell, as a text: diameter in mm, then height in tenths of a millimetre."
+    ),
 ]

@@ -29,9 +29,11 @@ _ORDER = " < ".join(f"`{verdict.value}`" for verdict in Verdict)
 VerdictField = Annotated[
     Verdict,
     Meta(
-        description=f"The worst verdict of the limits, in the order {_ORDER}. `little_headroom` is within "
-        "the limit by less than a tenth of it. A limit that could not be judged because a field or a test is "
-        "`missing` does not count, unless it is the first of the list."
+        description=(
+            f"Worst verdict of the limits, in the order {_ORDER}. `little_headroom` means within the limit, by "
+            "less than a tenth of it. A limit that was not judged because a field or a test is `missing` does "
+            "not count, unless it is the first of the list."
+        )
     ),
 ]
 
