@@ -140,7 +140,6 @@ ONE_THING = {
     "lowest_at_charged_v": "lowest cell when charged",
     "lowest_at_cutoff_v": "lowest cell at the cut-off",
     "lowest_reading_ohm": "reading of the meter to stay at or above",
-    "lowest_resistance_ohm": "lowest true resistance that a coil may have, as asked or as answered",
     "lowest_true_resistance_ohm": "lowest true resistance that a reading may stand for",
     "measured_discharge": "a discharge of the cell, as given or as logs show it",
     "open_circuit_voltage_v": "voltage of a cell at rest",

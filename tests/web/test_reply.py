@@ -125,8 +125,11 @@ def test_the_headline_has_the_gravest_and_the_lines_have_the_rest(client):
 @pytest.mark.parametrize(
     ("more", "said"),
     [
-        ("", " asked with the printed capacity, and the rating where it is known lay from "),
-        ("&chemistry=lfp", "No measured time was compared with one like this: "),
+        (
+            "",
+            "For single cells with the printed capacity, and the rating where it is known, such times were ",
+        ),
+        ("&chemistry=lfp", "No such running time was compared with a measured one: "),
     ],
 )
 def test_a_pasted_time_says_how_far_off_such_times_were(client, markup, more, said):

@@ -236,8 +236,8 @@ QUESTION = Question(
     subject=Subject.TIME_AND_HEAT,
     title="Sag of a cell under a current",
     description=(
-        "Sag of one cell under a current, after minutes and within seconds, whether the voltage falls "
-        "below the end of discharge, and how much of the power is lost as heat."
+        "Sag of one cell under a current, after minutes and within seconds, and whether the voltage falls "
+        "below the end of discharge."
     ),
     asked=CellSag,
     shows=CellSagFigures,

@@ -97,7 +97,7 @@ class Charging(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=T
                 "A",
                 0.01,
                 200,
-                "Constant charge current of one cell, if shared evenly. Give this or `charge_rate`.",
+                "Constant charge current of one cell, if shared evenly.",
                 default=(
                     "the current at which the worst-case cell has half its capacity per hour, or its charge limit if "
                     "that is lower"
@@ -114,8 +114,8 @@ class Charging(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=T
                 0.02,
                 20,
                 (
-                    "Charge current divided by the capacity: 0.5 is half the capacity per hour. Give this or "
-                    "`charge_current_a`."
+                    "Charge current divided by the capacity, instead of `charge_current_a`: 0.5 is half the capacity "
+                    "per hour."
                 ),
             ),
         ]
@@ -143,9 +143,9 @@ class Charging(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=T
         ChargedWhere,
         choice(
             (
-                "Where the cells are charged. `in_device`: in the device, by a charger that monitors only the "
-                "pack's total voltage. `in_device_balanced`: in the device, by a charger that monitors and "
-                "balances each cell or parallel group. `individually`: each cell alone, in a charger made for it."
+                "Where the cells are charged. `in_device`: by a charger that monitors only the pack's total "
+                "voltage. `in_device_balanced`: by a charger that monitors and balances each cell or parallel "
+                "group. `individually`: each cell alone, in a charger made for it."
             ),
             default_from="the worst case, " + fields.OUR_DEFAULT,
         ),
@@ -617,9 +617,8 @@ QUESTION = Question(
     subject=Subject.CHARGING,
     title="Charging the cells of a pack",
     description=(
-        "Charging time of a cell at constant current, then at constant voltage, whether the current is "
-        "within the manufacturer's limit, and whether the cells may be charged in the device or only "
-        "individually."
+        "Charging time of a cell, whether the current is within the manufacturer's limit, and where the "
+        "cells may be charged."
     ),
     asked=Charging,
     shows=ChargingFigures,

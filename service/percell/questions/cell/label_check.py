@@ -472,7 +472,7 @@ QUESTION = Question(
     title="Whether the label of a cell is believable",
     description=(
         "Whether a printed capacity and continuous rating are believable for a cell of this size and "
-        "chemistry, by what it can hold and what would overheat it, with the bounds and their origins."
+        "chemistry, with the bounds and their origins."
     ),
     asked=LabelCheck,
     shows=LabelCheckFigures,

@@ -118,9 +118,7 @@ class AssessmentFigures(Struct, frozen=True, kw_only=True):
     worst_cell_current_a: Annotated[
         float, figure("A", "Current of the worst-case cell, with the chosen sharing.")
     ]
-    headroom: Annotated[
-        float, figure("1", "Unused part of the rating, from 0 to 1. Negative if exceeded.")
-    ]
+    headroom: Annotated[float, figure("1", "Unused part of the rating, negative if exceeded.")]
     layout: Annotated[str, fields.text("Layout, as read.")]
     direct_load: Annotated[
         DirectLoadFigures | UnsetType,
@@ -453,8 +451,8 @@ QUESTION = Question(
     subject=Subject.LOADS,
     title="Full assessment of a pack and its load",
     description=(
-        "Whether a pack with a coil or a converter stays within every limit, and what the other load "
-        "questions say about it: limits for coil and power, running time, temperature and label."
+        "Whether a pack with a coil or a converter stays within every limit, with the answers of the other "
+        "questions about it."
     ),
     asked=Assessment,
     shows=AssessmentFigures,

@@ -117,9 +117,7 @@ class ConverterLoadFigures(Struct, frozen=True, gc=False):
     worst_cell_current_a: Annotated[
         float, figure("A", "Current of the worst-case cell, with the chosen sharing.")
     ]
-    headroom: Annotated[
-        float, figure("1", "Unused part of the rating, from 0 to 1. Negative if exceeded.")
-    ]
+    headroom: Annotated[float, figure("1", "Unused part of the rating, negative if exceeded.")]
 
 
 class Corner(Struct, frozen=True, gc=False):

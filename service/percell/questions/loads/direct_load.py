@@ -93,9 +93,7 @@ class DirectLoadFigures(Struct, frozen=True, gc=False):
     worst_cell_current_a: Annotated[
         float, figure("A", "Current of the worst-case cell, with the chosen sharing.")
     ]
-    headroom: Annotated[
-        float, figure("1", "Unused part of the rating, from 0 to 1. Negative if exceeded.")
-    ]
+    headroom: Annotated[float, figure("1", "Unused part of the rating, negative if exceeded.")]
     sagging_pack_current_a: Annotated[
         float,
         figure(

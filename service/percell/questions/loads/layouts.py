@@ -92,7 +92,7 @@ class LayoutOption(Struct, frozen=True, kw_only=True):
         float | UnsetType,
         figure(
             "1",
-            "Unused part of the rating, from 0 to 1. Negative if exceeded. Needs `cell_rating_a`.",
+            "Unused part of the rating, negative if exceeded. Needs `cell_rating_a`.",
         ),
     ] = UNSET
     limits: LimitsField

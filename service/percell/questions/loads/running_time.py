@@ -169,7 +169,7 @@ class RunningTimeDetails(Struct, frozen=True, kw_only=True):
     ] = UNSET
     headroom: Annotated[
         float | UnsetType,
-        figure("1", "Unused part of the rating, from 0 to 1. Negative if exceeded."),
+        figure("1", "Unused part of the rating, negative if exceeded."),
     ] = UNSET
 
 

@@ -238,7 +238,8 @@ CellCutoffVoltageV = Annotated[
         "V",
         0.5,
         5,
-        "Voltage of one cell at which the load stops.",
+        "Voltage of one cell at which the load stops. If it is not given, a running time uses the higher cut-off that "
+        "devices often have.",
         default_from=FROM_CHEMISTRY,
     ),
 ]

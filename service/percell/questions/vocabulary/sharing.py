@@ -115,10 +115,10 @@ SharingField = Annotated[
     Sharing | ResistanceSpread,
     choice(
         (
-            "How the cells of a parallel group share its current. `careful`: the larger of two shares, that of "
-            "common practice (P cells count as P − ½ under a coil, an even share behind a converter) and that "
-            "computed for a resistance spread of 10 %. `even`: every cell carries the same. `allowance`: P "
-            "cells count as P − ½. Or an object with the spread of the cells' resistances."
+            "How the cells of a parallel group share its current. `careful`: the larger of common practice (P "
+            "cells count as P − ½ under a coil, an even share behind a converter) and the share computed for a "
+            "resistance spread of 10 %. `even`: every cell carries the same. `allowance`: P cells count as P − "
+            "½. Or an object with the spread of the cells."
         ),
         default_from="the larger of two shares: common practice, no published source, and percell's computation",
     ),
