@@ -127,7 +127,7 @@ def test_the_headline_has_the_gravest_and_the_lines_have_the_rest(client):
     [
         (
             "",
-            "For single cells with the printed capacity, and the rating where it is known, such times were ",
+            "Such times of single cells with the printed capacity (and the rating if known) were ",
         ),
         ("&chemistry=lfp", "No such running time was compared with a measured one: "),
     ],

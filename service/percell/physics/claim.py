@@ -45,7 +45,7 @@ HIGHEST_END_C = Bound(
 USUAL_RATE_H = Bound(
     30.0,
     f"{UNCONFIRMED}: round cells for high drain are rated for up to some 28 times their "
-    "capacity in an hour",
+    "capacity per hour",
 )
 HIGHEST_RATE_H = Bound(40.0, UNCONFIRMED)
 

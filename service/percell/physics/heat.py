@@ -40,7 +40,7 @@ HEAT_TRANSFER_WM2K = {
     "pocket": Assumed(
         2.0,
         "lowest of the range of free convection in gases, 2 to 25 W/(m2.K), Çengel, notes on "
-        "convection; taken for a closed tube or a pocket by us, without its radiation",
+        "convection; percell's choice for a closed tube or a pocket, without radiation",
     ),
 }
 

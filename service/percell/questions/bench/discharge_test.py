@@ -36,6 +36,7 @@ from percell.questions.vocabulary.chemistry import VOLTAGES
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.measured_discharge import (
     FEWEST_POINTS,
+    SLOW_RATE,
     MeasuredDischarge,
     is_slow,
 )
@@ -76,7 +77,7 @@ class CellProfile(Struct, frozen=True, kw_only=True):
     measured_discharge: Annotated[
         MeasuredDischarge | UnsetType,
         Meta(
-            description="Discharge from near full to near empty for a running time: the slowest at {SLOW_RATE:g} times "
+            description=f"Discharge from near full to near empty for a running time: the slowest at {SLOW_RATE:g} times "
             "its charge per hour or more, or else the fastest."
         ),
     ] = UNSET

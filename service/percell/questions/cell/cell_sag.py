@@ -46,7 +46,7 @@ class CellSag(WarmOrCold, frozen=True, kw_only=True, forbid_unknown_fields=True)
 
 
 class CellSagFigures(Struct, frozen=True, gc=False):
-    """The cell under its current: after minutes, and within seconds."""
+    """Voltages and heat of the cell under its current, after minutes and within seconds."""
 
     lasting_sag_v: Annotated[
         float, figure("V", "Voltage lost in cell and contacts after minutes of this current.")

@@ -56,7 +56,7 @@ _END_FROM = f"a twentieth of the capacity per hour, the usual end of a charge, {
 
 
 class ChargedWhere(StrEnum):
-    """Where cells are charged."""
+    """Place where the cells are charged."""
 
     IN_DEVICE = "in_device"
     IN_DEVICE_BALANCED = "in_device_balanced"
@@ -64,7 +64,7 @@ class ChargedWhere(StrEnum):
 
 
 class ChargingAllowed(StrEnum):
-    """Whether they may be."""
+    """Whether the cells may be charged."""
 
     NO = "no"
     IF_MANUFACTURER_ALLOWS = "if_manufacturer_allows"
@@ -72,17 +72,17 @@ class ChargingAllowed(StrEnum):
 
 
 class Charging(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Equal cells of a layout that are to be charged."""
+    """Equal cells in a layout, and how they are charged."""
 
     presence: ClassVar[tuple[Presence, ...]] = (
         OneOf(
             ("charge_current_a", "charge_rate"),
-            "Give either charge_current_a or charge_rate, not both.",
+            "Give charge_current_a or charge_rate, not both.",
             needed=False,
         ),
         OneOf(
             ("state_of_charge", "open_circuit_voltage_v"),
-            "Give either state_of_charge or open_circuit_voltage_v, not both.",
+            "Give state_of_charge or open_circuit_voltage_v, not both.",
             needed=False,
         ),
     )
@@ -153,7 +153,7 @@ class Charging(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=T
 
 
 class ChargingFigures(Struct, frozen=True, gc=False):
-    """One cell's charge, and what the charger gives."""
+    """Charge of one cell, and current and energy of the charger."""
 
     charging_allowed: Annotated[
         ChargingAllowed,

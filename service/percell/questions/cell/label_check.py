@@ -36,7 +36,7 @@ _USUAL_END_FROM = "upper end of the usual discharge range, from memory, unconfir
 
 
 class Plausibility(StrEnum):
-    """What can be said of a claim: no word of these proves it."""
+    """Plausibility of a claim. None of these words proves it."""
 
     NOT_DISPROVED = "not_disproved"
     DOUBTFUL = "doubtful"
@@ -49,7 +49,7 @@ _DIGITS, _MOST_DIGITS = 3, 12
 
 
 class LabelCheck(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A cell by its size, with what is printed on it."""
+    """A cell of a size, with its printed capacity and rating."""
 
     cell_size: CellSizeField
     cell_rating_a: fields.CellRatingA
@@ -60,7 +60,7 @@ class LabelCheck(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class LabelCheckFigures(Struct, frozen=True, gc=False):
-    """The bounds, and what is claimed beside them."""
+    """Bounds of capacity and rating, and the plausibility of the claims."""
 
     plausibility: Annotated[
         Plausibility,

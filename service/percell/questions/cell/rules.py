@@ -46,10 +46,9 @@ CHARGE_BY_LAYOUT = Rule(
     severity=Severity.NOTE,
     title="Where cells may be charged depends on the layout",
     explanation=(
-        "Charge one cell, or a group of like cells in parallel, in the device only if its charger is made "
-        "for that and the manufacturers of cell and device allow it. Charge cells in series individually, "
-        "or with a balancing charger that is made for that layout and monitors each cell. Always stay with "
-        "them."
+        "Charge one cell, or like cells in parallel, in the device only if its charger is made for that "
+        "and the manufacturers of cell and device allow it. Charge cells in series individually, or with a "
+        "balancing charger that is made for that layout and monitors each cell. Always stay with them."
     ),
     source=(
         "The layouts: "

@@ -151,7 +151,7 @@ class TemperatureRise(OwnResistance, frozen=True, kw_only=True, forbid_unknown_f
 
 
 class TemperatureRiseFigures(Struct, frozen=True, gc=False):
-    """Temperatures of the cell, estimated."""
+    """Estimated temperatures of the cell."""
 
     cell_loss_w: Annotated[
         float,
@@ -187,8 +187,8 @@ class TemperatureRiseFigures(Struct, frozen=True, gc=False):
         figure(
             "°C",
             (
-                "Highest temperature, at the end of the last draw: after the given number of draws, after those "
-                "that the charge allows, or after endless draws if neither is known."
+                "Highest temperature: after the given number of draws, after those that the charge allows, or "
+                "after endless draws if neither is known."
             ),
         ),
     ]
@@ -201,7 +201,7 @@ class TemperatureRiseFigures(Struct, frozen=True, gc=False):
 
 
 class TemperatureRiseDetails(Struct, frozen=True, kw_only=True):
-    """Draws until the cell is empty, and times that end at the stop temperature, where there are such."""
+    """Draws until the cell is empty, and times until the stop temperature, if they exist."""
 
     draws_until_empty: Annotated[
         float | UnsetType,
@@ -791,8 +791,10 @@ QUESTION = Question(
     id="temperature-rise",
     subject=Subject.TIME_AND_HEAT,
     title="Temperature of a cell under its current",
-    description="An estimate of how warm a cell gets by one draw, by the draws that its charge allows, and "
-    "without a pause. The verdict is on those draws, or on the number asked for.",
+    description=(
+        "Estimate of how warm a cell gets after one draw, after the draws that its charge allows, and "
+        "without a pause. The verdict is on those draws, or on a given number."
+    ),
     asked=TemperatureRise,
     shows=TemperatureRiseFigures,
     also=TemperatureRiseDetails,

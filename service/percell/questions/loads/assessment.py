@@ -113,7 +113,7 @@ class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class AssessmentFigures(Struct, frozen=True, kw_only=True):
-    """The parts of the assessment, each with its figures."""
+    """Figures of each part of the assessment."""
 
     worst_cell_current_a: Annotated[
         float, figure("A", "Current of the worst-case cell, with the chosen sharing.")

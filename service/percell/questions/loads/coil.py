@@ -25,21 +25,28 @@ LEAST_OHM = 0.0005
 METER_OF_A_READING = Needs(
     tuple(METER),
     "coil_reading_ohm",
-    "meter_accuracy, meter_counts, meter_resolution_ohm and lead_resistance_ohm describe the meter of a reading: give "
-    "coil_reading_ohm, or leave them out.",
+    (
+        "meter_accuracy, meter_counts, meter_resolution_ohm and lead_resistance_ohm describe the meter of "
+        "a reading. Give coil_reading_ohm, or leave them out."
+    ),
 )
 A_COIL = (
     OneOf(
         ("coil_reading_ohm", "coil_resistance_ohm"),
-        "Give one coil: coil_reading_ohm, what a meter shows for it; or coil_resistance_ohm, its true resistance.",
+        (
+            "Give exactly one coil: coil_reading_ohm (what a meter shows) or coil_resistance_ohm (the true "
+            "resistance)."
+        ),
     ),
     METER_OF_A_READING,
 )
 A_LOAD = (
     OneOf(
         ("coil_reading_ohm", "coil_resistance_ohm", "output_power_w"),
-        "Give one load: coil_reading_ohm, what a meter shows for a coil; or coil_resistance_ohm, its true resistance; "
-        "or output_power_w, for a converter.",
+        (
+            "Give exactly one load: coil_reading_ohm (what a meter shows), coil_resistance_ohm (the true "
+            "resistance) or output_power_w (of a converter)."
+        ),
     ),
     METER_OF_A_READING,
 )

@@ -53,7 +53,7 @@ LONG_DRAW_S = 60.0
 
 
 class CutoffBasis(StrEnum):
-    """Where the cut-off voltage holds."""
+    """Whether the cut-off is a voltage under load or at rest."""
 
     UNDER_LOAD = "under_load"
     AT_REST = "at_rest"
@@ -90,7 +90,7 @@ class Emptying(WarmOrCold, frozen=True, kw_only=True, forbid_unknown_fields=True
 
 
 class Rated(Emptying, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The same, and what each of its cells may carry."""
+    """The same, with the rating of the cells."""
 
     cell_rating_a: fields.CellRatingA
 
@@ -103,7 +103,7 @@ class ConverterLoad(Rated, frozen=True, kw_only=True, forbid_unknown_fields=True
 
 
 class ConverterLoadFigures(Struct, frozen=True, gc=False):
-    """Currents at the corner that is hardest on the cells: lowest voltage and efficiency."""
+    """Currents in the worst case for the cells: lowest voltage and lowest efficiency."""
 
     pack_lowest_voltage_v: Annotated[
         float, figure("V", "Lowest pack voltage: the cut-off minus its tolerance.")

@@ -37,7 +37,7 @@ from percell.questions.vocabulary.wording import given, worst
 
 
 class FullPack(WarmOrCold, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A full pack, as hard on its cells as it gets, and the meter that reads the coil."""
+    """A full pack in the worst case for its cells, and the meter that reads the coil."""
 
     layout: Layout
     chemistry: ChemistryField = Chemistry.NMC
@@ -63,14 +63,14 @@ class CoilOnPack(FullPack, frozen=True, kw_only=True, forbid_unknown_fields=True
 
 
 class DirectLoad(CoilOnPack, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The same, and what each of its cells may carry."""
+    """The same, with the rating of the cells."""
 
     cell_rating_a: fields.CellRatingA
     device_resistance_ohm: fields.DeviceResistanceOhm = 0.0
 
 
 class DirectLoadFigures(Struct, frozen=True, gc=False):
-    """Currents and power: at the corner that is hardest on the cells, and with the pack's sag."""
+    """Currents and power, in the worst case for the cells and with the pack's sag."""
 
     pack_highest_voltage_v: Annotated[
         float, figure("V", "Highest voltage of the pack, without sag.")

@@ -38,7 +38,7 @@ class HighestPower(Rated, frozen=True, kw_only=True, forbid_unknown_fields=True)
 
 
 class HighestPowerFigures(Struct, frozen=True, gc=False):
-    """The limit, and what flows there."""
+    """Highest power, and voltage and current at that power."""
 
     highest_power_w: Annotated[
         float, figure("W", "Highest output power, with the chosen sharing. 0 if no power is left.")

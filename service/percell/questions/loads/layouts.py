@@ -46,19 +46,22 @@ from percell.questions.vocabulary.wording import count_of, given
 
 
 class Layouts(PackAndLoad, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A load that equal cells are to feed, and how many there may be."""
+    """A load for equal cells, and the highest number of cells."""
 
     presence: ClassVar[tuple[Presence, ...]] = (
         *LOAD_AND_CELL,
         Needs(
             ("needed_time_s",),
             "cell_capacity_ah",
-            "Give cell_capacity_ah together with needed_time_s: the running time needs it.",
+            "Give cell_capacity_ah together with needed_time_s. The running time needs it.",
         ),
         Needs(
             ("state_of_charge",),
             "cell_capacity_ah",
-            "Give cell_capacity_ah together with state_of_charge: without it every layout is judged from full cells on.",
+            (
+                "Give cell_capacity_ah together with state_of_charge. Without it every layout is judged with full "
+                "cells."
+            ),
         ),
     )
 
@@ -117,7 +120,7 @@ class LayoutOption(Struct, frozen=True, kw_only=True):
 
 
 class RejectedLayouts(Struct, frozen=True, kw_only=True):
-    """Layouts that do not do it, each counted at the first reason that applies."""
+    """Layouts that do not meet the load, each counted under the first reason that applies."""
 
     over_limit_count: Annotated[
         int, figure("1", "Number of layouts that exceed a limit of a cell.")
@@ -129,7 +132,7 @@ class RejectedLayouts(Struct, frozen=True, kw_only=True):
 
 
 class LayoutsFigures(Struct, frozen=True, kw_only=True):
-    """The layouts that do it: fewest cells first, then most headroom, then fewest in parallel."""
+    """Layouts that meet the load, and how many do not."""
 
     layout_count: Annotated[int, figure("1", "Number of layouts that meet the load.")]
     considered_count: Annotated[int, figure("1", "Number of layouts with at most this many cells.")]
@@ -398,8 +401,8 @@ QUESTION = Question(
     subject=Subject.LIMITS,
     title="Layouts that meet a load",
     description=(
-        "All layouts with at most a given number of cells that feed a coil or a converter within the "
-        "cells' limits and, if asked, for long enough. Also why the others do not."
+        "All layouts of at most a given number of cells that feed a coil or a converter within the cells' "
+        "limits and, if asked, for long enough."
     ),
     asked=Layouts,
     shows=LayoutsFigures,

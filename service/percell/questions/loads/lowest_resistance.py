@@ -29,13 +29,13 @@ from percell.questions.vocabulary.wording import given
 
 
 class LowestResistance(FullPack, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A full pack, and the meter that will read the coil."""
+    """A full pack, and the meter that reads the coil."""
 
     cell_rating_a: fields.CellRatingA
 
 
 class LowestResistanceFigures(Struct, frozen=True, gc=False):
-    """The limit, and the reading to stay at or above."""
+    """Lowest coil resistance, and the lowest reading that guarantees it."""
 
     lowest_resistance_ohm: Annotated[
         float, figure("Ω", "Lowest true resistance that the coil may have.")

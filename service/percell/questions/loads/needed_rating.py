@@ -31,14 +31,14 @@ from percell.questions.vocabulary.wording import given
 
 
 class NeededRating(Emptying, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A power that a converter is to deliver."""
+    """Output power of a converter."""
 
     output_power_w: fields.OutputPowerW
     output_power_tolerance_w: fields.OutputPowerToleranceW = 0.0
 
 
 class NeededRatingFigures(Struct, frozen=True, gc=False):
-    """The rating below which a cell would be overworked."""
+    """Rating that each cell needs, and the currents behind it."""
 
     needed_rating_a: Annotated[
         float, figure("A", "Continuous rating that each cell needs, with the chosen sharing.")

@@ -26,11 +26,11 @@ from percell.questions.vocabulary.wording import given
 
 
 class NeededRatingForCoil(CoilOnPack, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A coil that a full pack is to feed."""
+    """A coil on a full pack."""
 
 
 class NeededRatingForCoilFigures(Struct, frozen=True, gc=False):
-    """The rating below which a cell would carry too much."""
+    """Rating that each cell needs for the coil, and the currents behind it."""
 
     needed_rating_a: Annotated[
         float, figure("A", "Continuous rating that each cell needs, with the chosen sharing.")

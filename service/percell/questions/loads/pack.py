@@ -40,7 +40,7 @@ NEAR_TRANSPORT_WH = 95.0
 
 
 class Pack(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Equal cells and how they are wired."""
+    """Equal cells, and how they are wired."""
 
     layout: Layout
     cell_rating_a: fields.CellRatingA
@@ -54,7 +54,7 @@ class Pack(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=True)
 
 
 class PackFigures(Struct, frozen=True, gc=False):
-    """The figures of the pack."""
+    """Figures of the pack."""
 
     cell_count: Annotated[int, figure("1", "Number of cells in the pack.")]
     pack_charged_voltage_v: Annotated[float, figure("V", "Full-charge voltage of the pack.")]

@@ -71,7 +71,7 @@ ENERGY_SHOWS_RATE = 1.0
 
 
 class RunningTime(PackAndLoad, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A pack that is run down by its load."""
+    """A pack and its load, from the start to the cut-off."""
 
     presence: ClassVar[tuple[Presence, ...]] = (
         *LOAD_AND_CELL,
@@ -98,7 +98,7 @@ class RunningTime(PackAndLoad, frozen=True, kw_only=True, forbid_unknown_fields=
 
 
 class RunningTimeFigures(Struct, frozen=True, gc=False):
-    """A discharge from its start to the cut-off under load. Currents are the pack's unless said."""
+    """Figures of a discharge from the start to the cut-off under load."""
 
     running_time_s: Annotated[float, figure("s", "Time under load until the cut-off.")]
     used_capacity: Annotated[
@@ -130,7 +130,7 @@ class RunningTimeFigures(Struct, frozen=True, gc=False):
 
 
 class RunningTimeDetails(Struct, frozen=True, kw_only=True):
-    """The draws, where their length is given, the current, where the rating is, and the temperature."""
+    """Figures of the draws, of the worst-case cell and of its temperature."""
 
     draws: Annotated[
         float | UnsetType,
@@ -283,8 +283,8 @@ def _working(asked: RunningTime, model: CellModel, got: RunningTimeFigures) -> l
     return [
         WorkingStep(
             (
-                f"Charge of each cell at the start: {'printed' if measured is UNSET else 'measured'}, times the "
-                "part that a load of an hour gets, the parts that age and cold leave, and the state of charge"
+                f"Charge of each cell at the start: {'printed' if measured is UNSET else 'measured'}, times k "
+                "(usable by a load), h (health), k_T (cold) and the state of charge"
             ),
             "q = q_0 · k · h · k_T · z₀",
             f"{whole_ah:.4g} Ah × {usable:.4g} × {asked.cell_health:.4g} × {cold:.4g} × "
@@ -655,8 +655,8 @@ QUESTION = Question(
     subject=Subject.TIME_AND_HEAT,
     title="Running time of a pack under its load",
     description=(
-        "Estimate of how long a pack runs a coil or a converter until its cells are down to the cut-off "
-        "voltage under load, with energy, charge used and currents."
+        "Estimate of how long a pack runs a coil or a converter down to its cut-off voltage under load, "
+        "with energy, charge and currents."
     ),
     asked=RunningTime,
     shows=RunningTimeFigures,

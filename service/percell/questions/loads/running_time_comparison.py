@@ -50,7 +50,7 @@ class RunningTimeComparison(Struct, frozen=True, kw_only=True, forbid_unknown_fi
 
 
 class ComparedSetup(Struct, frozen=True, kw_only=True):
-    """What became of one setup: its running time, or why there is none; its load is judged either way."""
+    """Result of one setup: its running time, or the reason why there is none. Its load is always judged."""
 
     label: Annotated[str, fields.text("Name of the setup.")]
     rank: Annotated[
@@ -77,7 +77,7 @@ class ComparedSetup(Struct, frozen=True, kw_only=True):
 
 
 class RunningTimeComparisonFigures(Struct, frozen=True, kw_only=True):
-    """The setups in the order in which they were asked, and what their difference comes from."""
+    """Results of the setups, in the order in which they were given."""
 
     setups: list[ComparedSetup]
 

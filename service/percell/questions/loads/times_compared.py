@@ -41,7 +41,7 @@ _USUAL_LEAST = 0.99
 
 
 class ComparedWay(StrEnum):
-    """What the caller told about the cell."""
+    """What was given about the cell."""
 
     CAPACITY = "capacity"
     RESISTANCE = "resistance"
@@ -56,7 +56,7 @@ class ComparedWay(StrEnum):
 
 
 _WORDS = {
-    ComparedWay.CAPACITY: "with the printed capacity, and the rating where it is known",
+    ComparedWay.CAPACITY: "with the printed capacity (and the rating if known)",
     ComparedWay.RESISTANCE: "with the printed capacity and the cell's own resistance",
     ComparedWay.OWN_DISCHARGE: "with a discharge of the cell itself of two hours or less",
     ComparedWay.SLOW_DISCHARGE: "with a slow discharge of the cell itself",
@@ -65,7 +65,7 @@ _WORDS = {
 
 
 class MeasuredTime(Struct, frozen=True, kw_only=True):
-    """One measured running time, and what is answered when it is asked for."""
+    """One measured running time, and the answers to it."""
 
     way: Annotated[ComparedWay, text("What was given about the cell.")]
     cell: Annotated[str, text("Cell, by its printed capacity.")]
@@ -85,7 +85,7 @@ class MeasuredTime(Struct, frozen=True, kw_only=True):
 
 
 class ComparedTimes(Struct, frozen=True, kw_only=True):
-    """All measured times of one way of asking."""
+    """All measured running times of one way of asking."""
 
     way: Annotated[ComparedWay, text("What was given about the cell.")]
     words: Annotated[str, text("What was given about the cell, in words.")]
@@ -112,7 +112,7 @@ class ComparedTimes(Struct, frozen=True, kw_only=True):
 
 
 class LeftOut(Struct, frozen=True, kw_only=True):
-    """Answers about a cell by constants that were fitted to the other cells alone."""
+    """Answers about a cell with constants that were fitted only to the other cells."""
 
     cell: Annotated[str, text("Cell that was left out, by its printed capacity.")]
     way: Annotated[ComparedWay, text("What was given about the cell.")]
@@ -126,7 +126,7 @@ class LeftOut(Struct, frozen=True, kw_only=True):
 
 
 class SimulatedTimes(Struct, frozen=True, kw_only=True):
-    """Answers about a simulated cell: they say nothing of real ones."""
+    """Answers about a simulated cell. They say nothing about real ones."""
 
     cell: Annotated[str, text("Cell, and what was given about it.")]
     source: Annotated[str, text("Publication of the cell, and the program that simulated it.")]
@@ -146,7 +146,7 @@ class SimulatedTimes(Struct, frozen=True, kw_only=True):
 
 
 class TimesCompared(Struct, frozen=True, kw_only=True):
-    """The comparison with measured discharges, worst first."""
+    """Comparison with measured discharges, the worst first."""
 
     sources: Annotated[list[str], text("Publications of the discharges, with their licences.")]
     ways: list[ComparedTimes]
@@ -182,11 +182,12 @@ def how_right(asked: "PackAndLoad", model: CellModel, run: Run, parallel: int) -
     if unlike:
         return f"No such running time was compared with a measured one: {', and '.join(unlike)}."
     return (
-        f"For single cells {way.words}, such times were {_percent(-band.lowest)} % too short to "
-        f"{_percent(band.highest)} % too long, compared with {band.discharges} measured discharges of "
-        f"{band.cells} {'cell' if band.cells == 1 else 'cells'}. These were at {band.lowest_rate_per_h:g} "
-        f"to {band.highest_rate_per_h:g} times the capacity per hour, down to {band.lowest_cutoff_v:g} to "
-        f"{band.highest_cutoff_v:g} V, in room air. A cell of another make can lie outside this range."
+        f"Such times of single cells {way.words} were {_percent(-band.lowest)} % too short to "
+        f"{_percent(band.highest)} % too long. They were compared with {band.discharges} measured "
+        f"discharges of {band.cells} {'cell' if band.cells == 1 else 'cells'}, at "
+        f"{band.lowest_rate_per_h:g} to {band.highest_rate_per_h:g} times the capacity per hour, down to "
+        f"{band.lowest_cutoff_v:g} to {band.highest_cutoff_v:g} V, in room air. A cell of another make can "
+        "lie outside this range."
     )
 
 

@@ -8,7 +8,7 @@ from percell.questions.vocabulary.fields import COMMON_PRACTICE
 
 
 class Caution(Struct, frozen=True, gc=False):
-    """One caution, in our own words."""
+    """One caution."""
 
     id: Annotated[str, Meta(description="Stable identifier.")]
     sentence: str

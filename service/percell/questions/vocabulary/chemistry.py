@@ -33,7 +33,7 @@ ChemistryField = Annotated[
 
 
 class ChemistryProperties(Struct, frozen=True, kw_only=True):
-    """A chemistry: its names, the voltages of one cell with their origins, and its published curve."""
+    """Names of a chemistry, the voltages of one cell with their origins, and its published curve."""
 
     name: str
     short_name: Annotated[str, text("Short name, for sentences and table headings.")]

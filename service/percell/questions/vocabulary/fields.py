@@ -117,8 +117,8 @@ CellResistanceOhm = Annotated[
         1,
         "Internal d.c. resistance of one cell at 25 °C, in its present state.",
         default=(
-            "high, from measured cells: 0.12 Ω·Ah divided by the capacity, which counts as 3 Ah if it is not "
-            "given; a high rating lowers it, but never below 0.09 Ω·Ah divided by the capacity"
+            "high, from measured cells: 0.12 Ω·Ah divided by the capacity, or by 3 Ah without one; a high "
+            "rating lowers it, but never below 0.09 Ω·Ah divided by the capacity"
         ),
     ),
 ]

@@ -24,7 +24,7 @@ def _points(meaning: str) -> Meta:
 
 
 class MeasuredDischarge(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A discharge of one cell at constant current, from full to its end, as `discharge-test` returns it."""
+    """Discharge of one cell at constant current, from full to its end, as `discharge-test` returns it."""
 
     current_a: Annotated[float, quantity("A", 0.01, 200, "Constant current of the discharge.")]
     charge_ah: Annotated[

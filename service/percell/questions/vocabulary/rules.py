@@ -28,7 +28,7 @@ class LimitName(StrEnum):
 
 
 class Severity(StrEnum):
-    """How grave a finding is, mildest first."""
+    """Severity of a finding, mildest first."""
 
     NOTE = "note"
     CAUTION = "caution"

@@ -28,7 +28,7 @@ _NOISE = 1e-9
 
 
 class Sharing(StrEnum):
-    """Ways to count the cells of a parallel group."""
+    """Ways in which the cells of a parallel group share its current."""
 
     CAREFUL = "careful"
     ALLOWANCE = "allowance"
@@ -82,7 +82,7 @@ GridPercentile = Annotated[
 
 
 class ResistanceSpread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Cells whose resistances scatter: the worst-case one's share is computed by drawing groups."""
+    """Cells whose resistances scatter. The share of the worst-case cell is computed from random groups."""
 
     spread: PathSpread
     percentile: GridPercentile = PERCENTILE

@@ -8,7 +8,7 @@ from percell.questions.vocabulary.fields import choice
 
 
 class CellSize(StrEnum):
-    """Trade size: diameter in mm, then height in tenths of mm."""
+    """Trade size: diameter in mm, then height in tenths of a millimetre."""
 
     vars().update({f"R{key}": key for key in SIZES})
 

@@ -15,7 +15,7 @@ HEADROOM = 0.1
 
 
 class Verdict(StrEnum):
-    """A figure against a limit, mildest first."""
+    """Verdict on a figure and its limit, mildest first."""
 
     WITHIN = "within_limit"
     LITTLE = "little_headroom"
