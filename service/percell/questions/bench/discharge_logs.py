@@ -102,9 +102,9 @@ class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
                 "V",
                 0.5,
                 5,
-                "Lowest voltage allowed under load. One below the end-of-discharge voltage counts as that voltage. The last "
-                f"loaded row may be {OVERSHOOT_V:g} V lower, or by its fall in the last second up to "
-                f"{logs.MOST_OVERSHOOT_V:g} V, because a load stops one row late.",
+                "Lowest voltage allowed under load. One below the end-of-discharge voltage counts as that voltage. A load "
+                f"stops one row late, so the last loaded row can be {OVERSHOOT_V:g} V lower. It can also be lower by its "
+                f"fall in the last second, up to {logs.MOST_OVERSHOOT_V:g} V.",
                 default="the end-of-discharge voltage of the chemistry",
             ),
         ]

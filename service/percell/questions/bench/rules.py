@@ -88,7 +88,7 @@ RESISTANCE_ROSE = Rule(
     severity=Severity.CAUTION,
     title="The resistance has doubled",
     explanation=(
-        "Do not use the cell for high loads any more. At least lower the rating that you trust. At twice the "
+        "Do not use the cell for high loads any more, or at least lower the rating that you trust. At twice the "
         "first resistance a cell sags up to twice as far and makes up to twice the heat at the same current."
     ),
     source=("Joule's law; twice the first value as the mark is " + COMMON_PRACTICE),
