@@ -1,5 +1,6 @@
 """A discharge log in CSV as a question over HTTP: the log in the body, limits and columns in the query."""
 
+from functools import partial
 from typing import Any, TypeVar
 
 import msgspec
@@ -58,7 +59,7 @@ async def answer_csv(call: Call) -> msgspec.Struct:
         # the reader ignores the rest of a log with many faults, but a client that still sends it
         # cannot read the answer before the whole body is read
         async for part in call.parts():
-            reader.feed(part)
+            await beside_loop(partial(reader.feed, part))
         log = reader.finish(limits)
         # a noisy log has many steps
         return await beside_loop(lambda: answer_logs([log], limits, given(limits, fields)))
