@@ -326,7 +326,7 @@ def _cutoff_assumed(
             else rules.CUTOFF_ASSUMED,
             (
                 f"Calculated for a device that stops at {given(at.cell_v)} V per cell. If it stops only at "
-                f"{preset.end_v:g} V, the end of discharge of {preset.name}, {at_ratio(at.cell_v / preset.end_v)}."
+                f"{preset.end_v:g} V, the end-of-discharge voltage of {preset.name}, {at_ratio(at.cell_v / preset.end_v)}."
             ),
         )
     ]
@@ -341,7 +341,7 @@ def _any_wiring(wired: Wiring) -> Finding:
     if wired.parallel > 1:
         part = wired.parallel * worst_cell(wired.parallel, SPREAD, PERCENTILE).share - 1
         sentence += (
-            f" But cells in parallel do not share evenly. With resistances that scatter by {SPREAD * 100:g} %, "
+            f" But cells in parallel do not share evenly. With a resistance spread of {SPREAD * 100:g} %, "
             f"the worst-case cell of {wired.parallel} carries {shown(part * 100)} % more than its even part."
         )
     return finding(rules.SAME_POWER_ANY_WIRING, sentence)

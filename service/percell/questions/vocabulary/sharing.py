@@ -82,7 +82,7 @@ GridPercentile = Annotated[
 
 
 class ResistanceSpread(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Cells whose resistances scatter. The share of the worst-case cell is computed from random groups."""
+    """Cells that differ in resistance. The share of the worst-case cell is computed from random groups."""
 
     spread: PathSpread
     percentile: GridPercentile = PERCENTILE
