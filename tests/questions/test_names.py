@@ -168,6 +168,7 @@ ONE_THING = {
     "wire_diameter_mm": "diameter of one strand, as asked or as answered",
     "worst_cell_current_a": "current of the worst-case cell",
     "worst_cell_share": "share of the worst-case cell",
+    "setups": "the list of setups, as asked or as answered",
 }
 # why several names share one description
 ALIKE = {

@@ -285,6 +285,17 @@ def test_every_number_answered_has_a_unit(question: Any) -> None:
                 assert schema.get("x-unit"), f"{name}{place}"
 
 
+def test_every_field_has_a_meaning() -> None:
+    """Each field of what is asked and answered is described, but the constant that names the question."""
+    missing = [
+        f"{name}.{field}"
+        for name, schema in SCHEMAS.items()
+        for field, one in schema.get("properties", {}).items()
+        if "description" not in one and "description" not in whole(one) and "const" not in one
+    ]
+    assert not missing
+
+
 UNITS = {
     "v": "V", "a": "A", "ohm": "Ω", "w": "W", "wh": "Wh", "ah": "Ah", "s": "s",
     "c": "°C", "k": "K", "m": "m", "mm": "mm", "kg": "kg",

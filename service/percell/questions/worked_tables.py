@@ -40,7 +40,9 @@ from percell.questions.vocabulary.verdict import Verdict
 class TableCell(Struct, frozen=True, gc=False, omit_defaults=True):
     """One entry of a table: rounded figures or words. null if no solution exists."""
 
-    values: list[float | str | None]
+    values: Annotated[
+        list[float | str | None], Meta(description="The printed figures, in the order of `prints`.")
+    ]
     verdicts: Annotated[
         list[Verdict | None],
         Meta(
@@ -58,16 +60,16 @@ class TableRow(Struct, frozen=True, gc=False):
     """One row of a table."""
 
     value: Annotated[float | str, Meta(description="Value of the row's field.")]
-    label: str
+    label: Annotated[str, Meta(description="Text of the row.")]
     anchor: Annotated[str, Meta(description="Name of the row in a link to the page.")]
-    cells: list[TableCell]
+    cells: Annotated[list[TableCell], Meta(description="An entry for each column.")]
 
 
 class TableColumn(Struct, frozen=True, gc=False):
     """One column, with a value and its text for each column field."""
 
-    values: list[float | str]
-    labels: list[str]
+    values: Annotated[list[float | str], Meta(description="Value of each column field.")]
+    labels: Annotated[list[str], Meta(description="Text of each value.")]
 
 
 class OwnTable(Struct, frozen=True, kw_only=True):
@@ -76,34 +78,36 @@ class OwnTable(Struct, frozen=True, kw_only=True):
     question: Annotated[str, Meta(description="Question that every entry asks.")]
     fixed: Annotated[dict[str, Any], Meta(description="Fields that are the same for every entry.")]
     rows_by: TableRowAxis
-    columns_by: list[TableColumnAxis]
+    columns_by: Annotated[
+        list[TableColumnAxis], Meta(description="Fields that change from column to column.")
+    ]
     prints: Annotated[
         list[TablePrint], Meta(description="Printed figures of each entry, with their rounding.")
     ]
-    columns: list[TableColumn]
-    rows: list[TableRow]
+    columns: Annotated[list[TableColumn], Meta(description="The columns.")]
+    rows: Annotated[list[TableRow], Meta(description="The rows, each with its entries.")]
     assumptions: Annotated[list[Assumption], Meta(description="Defaults that every entry uses.")]
     conditions: Annotated[
         str,
         Meta(description="Conditions of every figure, in one sentence. Empty if there are none."),
     ]
     caution: Annotated[str, Meta(description="Caution to paste together with any figure.")]
-    cautions: tuple[Caution, ...]
+    cautions: Annotated[tuple[Caution, ...], Meta(description="Cautions that always apply.")]
     version: Annotated[str, Meta(description="Version of percell that calculated the table.")]
 
 
 class PrintedTable(OwnTable, frozen=True, kw_only=True):
     """A calculated printed table."""
 
-    id: str
-    title: str
+    id: Annotated[str, Meta(description="Name of the table in paths.")]
+    title: Annotated[str, Meta(description="Title.")]
     group: Annotated[str, Meta(description="Topic of the table on the site.")]
-    sentence: str
+    sentence: Annotated[str, Meta(description="What the table shows, in one sentence.")]
     caveat: Annotated[
         str, Meta(description="Caution to read before you use a figure of this table.")
     ]
-    description: str
-    reading: str
+    description: Annotated[str, Meta(description="Description for search engines and previews.")]
+    reading: Annotated[str, Meta(description="How to read the table.")]
     immaterial: Annotated[
         list[str], Meta(description="Fields that change no figure of this table.")
     ]
@@ -112,8 +116,10 @@ class PrintedTable(OwnTable, frozen=True, kw_only=True):
         Meta(description="Quantity of several figures of an entry. Empty if there is only one."),
     ]
     worked: WorkedExample
-    chart: TableChart | None
-    sources: list[str]
+    chart: Annotated[
+        TableChart | None, Meta(description="Chart above the table. null if there is none.")
+    ]
+    sources: Annotated[list[str], Meta(description="Sources of the table.")]
     page: Annotated[str, Meta(description="Page of the table.")]
 
 

@@ -53,7 +53,10 @@ class BatchForm(StrEnum):
 class Batch(Struct, frozen=True, forbid_unknown_fields=True):
     """Questions to answer in one request, each on its own."""
 
-    items: Annotated[list[msgspec.Raw], Meta(min_length=1, max_length=BATCH_LIMIT)]
+    items: Annotated[
+        list[msgspec.Raw],
+        Meta(min_length=1, max_length=BATCH_LIMIT, description="The questions."),
+    ]
     form: Annotated[
         BatchForm,
         Meta(
@@ -85,7 +88,10 @@ class BatchAnswers(Struct, frozen=True, gc=False):
     """The outcome of each question, in the order asked."""
 
     version: Annotated[str, Meta(description="Version of percell that gave the answers.")]
-    items: list[BatchAnswer]
+    items: Annotated[
+        list[BatchAnswer],
+        Meta(description="An answer or a problem for each question, in their order."),
+    ]
     cautions: Annotated[
         tuple[Caution, ...], Meta(description="Cautions that always apply, once for all answers.")
     ]

@@ -1,8 +1,8 @@
 """Whether the service is up."""
 
-from typing import Any
+from typing import Annotated, Any
 
-from msgspec import Struct
+from msgspec import Meta, Struct
 
 from percell import VERSION
 from percell.web.operations import catalogue
@@ -11,8 +11,8 @@ from percell.web.operations import catalogue
 class ServiceHealth(Struct, frozen=True):
     """The service is running."""
 
-    status: str
-    version: str
+    status: Annotated[str, Meta(description="`ok`.")]
+    version: Annotated[str, Meta(description="Version of percell.")]
 
 
 def health() -> ServiceHealth:

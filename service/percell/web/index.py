@@ -37,7 +37,7 @@ class IndexGroup(Struct, frozen=True):
 
     group: Annotated[Subject, Meta(description="The subject.")]
     description: Annotated[str, Meta(description="What the questions of the subject are about.")]
-    questions: list[IndexQuestion]
+    questions: Annotated[list[IndexQuestion], Meta(description="The questions.")]
 
 
 class Index(Struct, frozen=True):

@@ -18,7 +18,7 @@ MOST_TOLD = 20
 class CodeMeaning(Struct, frozen=True):
     """A code that a problem can have, for programs."""
 
-    code: str
+    code: Annotated[str, Meta(description="The code.")]
     meaning: Annotated[str, Meta(description="Meaning of the code.")]
     numbers: Annotated[
         tuple[str, ...], Meta(description="Names of the limiting values, if no solution exists.")
@@ -204,9 +204,9 @@ class Problem(Struct, frozen=True, kw_only=True):
             "its own, and a path otherwise."
         ),
     ]
-    title: str
-    status: int
-    detail: str
+    title: Annotated[str, Meta(description="Name of this type of problem.")]
+    status: Annotated[int, Meta(description="HTTP status.")]
+    detail: Annotated[str, Meta(description="What is wrong with this request, and what to do.")]
     request_id: Annotated[
         str, Meta(description="Id of the request, as in the header X-Request-Id. Quote it.")
     ]

@@ -19,19 +19,19 @@ from percell.web.problems import KINDS, CodeMeaning, codes_of, explanation_of
 class QuestionEntry(Struct, frozen=True):
     """A question of the API."""
 
-    id: str
+    id: Annotated[str, Meta(description="Name of the question in paths.")]
     group: Annotated[Subject, Meta(description="Subject of the question.")]
-    title: str
-    description: str
-    path: str
+    title: Annotated[str, Meta(description="Title.")]
+    description: Annotated[str, Meta(description="The question and its answer, in one sentence.")]
+    path: Annotated[str, Meta(description="Path of the question.")]
 
 
 class ProblemEntry(Struct, frozen=True):
     """A problem type: its page is at ``/problems/<id>/``."""
 
-    id: str
-    status: int
-    title: str
+    id: Annotated[str, Meta(description="End of the path of its page.")]
+    status: Annotated[int, Meta(description="HTTP status.")]
+    title: Annotated[str, Meta(description="Name of this type of problem.")]
     explanation: Annotated[str, Meta(description="What it means and what to do.")]
     codes: Annotated[
         list[CodeMeaning],
@@ -45,13 +45,16 @@ class ProblemEntry(Struct, frozen=True):
 class Reference(Struct, frozen=True):
     """Catalogues of the API."""
 
-    version: str
-    questions: list[QuestionEntry]
-    rules: tuple[Rule, ...]
-    cautions: tuple[Caution, ...]
-    chemistries: dict[str, ChemistryProperties]
+    version: Annotated[str, Meta(description="Version of percell.")]
+    questions: Annotated[list[QuestionEntry], Meta(description="All questions.")]
+    rules: Annotated[tuple[Rule, ...], Meta(description="All rules, the gravest first.")]
+    cautions: Annotated[tuple[Caution, ...], Meta(description="Cautions that always apply.")]
+    chemistries: Annotated[
+        dict[str, ChemistryProperties],
+        Meta(description="What is known of each chemistry, by its word."),
+    ]
     running_times_compared: TimesCompared
-    problems: list[ProblemEntry]
+    problems: Annotated[list[ProblemEntry], Meta(description="All types of problem.")]
 
 
 def reference() -> Reference:

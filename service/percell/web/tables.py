@@ -45,10 +45,10 @@ from percell.web.translate import ERRORS, failed
 class TableEntry(Struct, frozen=True):
     """A printed table."""
 
-    id: str
-    title: str
+    id: Annotated[str, Meta(description="Name of the table in paths.")]
+    title: Annotated[str, Meta(description="Title.")]
     group: Annotated[str, Meta(description="Topic under which the site lists it.")]
-    sentence: str
+    sentence: Annotated[str, Meta(description="What the table shows, in one sentence.")]
     json: Annotated[str, Meta(description="Path of the whole table as JSON.")]
     csv: Annotated[str, Meta(description="Path of the whole table as CSV.")]
     page: Annotated[str, Meta(description="The reference site's page.")]
@@ -57,7 +57,7 @@ class TableEntry(Struct, frozen=True):
 class TableList(Struct, frozen=True):
     """All tables."""
 
-    tables: list[TableEntry]
+    tables: Annotated[list[TableEntry], Meta(description="The tables, in the order of the site.")]
 
 
 def table_list() -> TableList:

@@ -153,18 +153,24 @@ class TablePrint(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 class WorkedExample(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Row and column that the page uses as its example."""
 
-    row: float | str
-    columns: list[float | str]
+    row: Annotated[float | str, Meta(description="Value of the row.")]
+    columns: Annotated[list[float | str], Meta(description="Value of each column field.")]
 
 
 class TableChart(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Chart above a table: one printed figure by row, with a line for some columns."""
 
-    print: str
-    columns: list[list[float | str]]
-    says: str
-    # a logarithmic scale, for lines that fall over several powers of ten
-    logarithmic: bool = False
+    print: Annotated[str, Meta(description="The figure, by its field.")]
+    columns: Annotated[
+        list[list[float | str]], Meta(description="The columns that have a line, by their values.")
+    ]
+    says: Annotated[str, Meta(description="What the chart shows, in words.")]
+    logarithmic: Annotated[
+        bool,
+        Meta(
+            description="Whether the scale is logarithmic, for lines that fall over several powers of ten."
+        ),
+    ] = False
 
 
 class OwnTableAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -99,7 +99,7 @@ class LayoutOption(Struct, frozen=True, kw_only=True):
         ),
     ] = UNSET
     limits: LimitsField
-    verdict: Verdict
+    verdict: Annotated[Verdict, fields.text("The worst verdict of its limits.")]
     pack_charged_voltage_v: Annotated[float, figure("V", "Full-charge voltage of the pack.")]
     pack_nominal_voltage_v: Annotated[float, figure("V", "Nominal voltage of the pack.")]
     pack_energy_wh: Annotated[

@@ -46,7 +46,14 @@ class ComparisonSetup(RunningTime, frozen=True, kw_only=True, forbid_unknown_fie
 class RunningTimeComparison(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Up to eight packs with their loads, side by side."""
 
-    setups: Annotated[list[ComparisonSetup], Meta(min_length=2, max_length=8)]
+    setups: Annotated[
+        list[ComparisonSetup],
+        Meta(
+            min_length=2,
+            max_length=8,
+            description="The packs and loads to compare, each with a label of its own.",
+        ),
+    ]
 
 
 class ComparedSetup(Struct, frozen=True, kw_only=True):
@@ -59,7 +66,9 @@ class ComparedSetup(Struct, frozen=True, kw_only=True):
     ] = UNSET
     reason: Annotated[str | UnsetType, fields.text("Reason why there is no running time.")] = UNSET
     layout: Annotated[str | UnsetType, fields.text("Layout, as read.")] = UNSET
-    figures: RunningTimeFigures | UnsetType = UNSET
+    figures: Annotated[
+        RunningTimeFigures | UnsetType, fields.text("Figures of the running time.")
+    ] = UNSET
     draws: Annotated[
         float | UnsetType, figure("1", "Number of whole draws of the given length.")
     ] = UNSET
@@ -71,15 +80,17 @@ class ComparedSetup(Struct, frozen=True, kw_only=True):
         figure("1", "Unused part of the rating, negative if exceeded."),
     ] = UNSET
     limits: LimitsField = []
-    verdict: Verdict | UnsetType = UNSET
-    assumptions: list[Assumption] = []
-    findings: list[Finding] = []
+    verdict: Annotated[
+        Verdict | UnsetType, fields.text("The worst verdict of its limits, if there are any.")
+    ] = UNSET
+    assumptions: Annotated[list[Assumption], fields.text("Its defaults in use.")] = []
+    findings: Annotated[list[Finding], fields.text("What was found of it.")] = []
 
 
 class RunningTimeComparisonFigures(Struct, frozen=True, kw_only=True):
     """Results of the setups, in the order in which they were given."""
 
-    setups: list[ComparedSetup]
+    setups: Annotated[list[ComparedSetup], fields.text("Each setup.")]
 
 
 class _Ran(NamedTuple):

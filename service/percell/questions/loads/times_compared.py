@@ -149,10 +149,10 @@ class TimesCompared(Struct, frozen=True, kw_only=True):
     """Comparison with measured discharges, the worst first."""
 
     sources: Annotated[list[str], text("Publications of the discharges, with their licences.")]
-    ways: list[ComparedTimes]
-    left_out: list[LeftOut]
-    simulated: list[SimulatedTimes]
-    rows: list[MeasuredTime]
+    ways: Annotated[list[ComparedTimes], text("Each way of asking, with its result.")]
+    left_out: Annotated[list[LeftOut], text("Each measured cell, left out of the fit in turn.")]
+    simulated: Annotated[list[SimulatedTimes], text("The comparison with simulated cells.")]
+    rows: Annotated[list[MeasuredTime], text("Each measured discharge.")]
 
 
 @cache

@@ -11,8 +11,8 @@ class Caution(Struct, frozen=True, gc=False):
     """One caution."""
 
     id: Annotated[str, Meta(description="Stable identifier.")]
-    sentence: str
-    source: str
+    sentence: Annotated[str, Meta(description="What to do or not to do.")]
+    source: Annotated[str, Meta(description="Source of the caution.")]
 
 
 CAUTIONS: tuple[Caution, ...] = (

@@ -35,16 +35,16 @@ ChemistryField = Annotated[
 class ChemistryProperties(Struct, frozen=True, kw_only=True):
     """Names of a chemistry, the voltages of one cell with their origins, and its published curve."""
 
-    name: str
+    name: Annotated[str, text("Name.")]
     short_name: Annotated[str, text("Short name, for sentences and table headings.")]
     charged_v: Annotated[float, figure("V", "Charged voltage of one cell.")]
-    charged_from: str
+    charged_from: Annotated[str, text("Source of `charged_v`.")]
     nominal_v: Annotated[float, figure("V", "Nominal voltage of one cell.")]
-    nominal_from: str
+    nominal_from: Annotated[str, text("Source of `nominal_v`.")]
     printed_nominal_v: Annotated[
         float, figure("V", "Highest nominal voltage that manufacturers print on such cells.")
     ]
-    printed_nominal_from: str
+    printed_nominal_from: Annotated[str, text("Source of `printed_nominal_v`.")]
     cutoff_v: Annotated[
         float,
         figure(
@@ -52,7 +52,7 @@ class ChemistryProperties(Struct, frozen=True, kw_only=True):
             "Cut-off voltage of one cell: the low end of the voltages at which devices stop under load.",
         ),
     ]
-    cutoff_from: str
+    cutoff_from: Annotated[str, text("Source of `cutoff_v`.")]
     time_cutoff_v: Annotated[
         float, figure("V", "Cut-off voltage that a running time uses if none is given.")
     ]
@@ -64,7 +64,7 @@ class ChemistryProperties(Struct, frozen=True, kw_only=True):
         float,
         figure("V", "Minimum voltage of one cell: the end of discharge, from the manufacturer."),
     ]
-    end_from: str
+    end_from: Annotated[str, text("Source of `end_v`.")]
     curve_from: Annotated[
         str | None, text("Publication of its open-circuit curve. Null if none is known.")
     ]

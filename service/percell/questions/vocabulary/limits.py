@@ -19,7 +19,7 @@ NEEDS_TEST = "test"
 class Limit(Struct, frozen=True, gc=False, omit_defaults=True, kw_only=True):
     """One limit, the figure that was compared with it, and the verdict."""
 
-    name: LimitName
+    name: Annotated[LimitName, text("Name of the limit.")]
     verdict: Annotated[Verdict, text("Verdict on this limit alone.")]
     unit: Annotated[str, text("Unit of limit and figure.")] = ""
     value: Annotated[float | UnsetType, text("Value of the limit.")] = UNSET

@@ -57,19 +57,21 @@ class Rule(Struct, frozen=True, kw_only=True):
     ``limit`` is the limit that it concerns, if any. Only a rule of a limit can be a warning.
     """
 
-    id: str
-    severity: Severity
-    title: str
-    explanation: str
-    source: str
-    limit: LimitName | None = None
+    id: Annotated[str, Meta(description="Stable id.")]
+    severity: Annotated[Severity, Meta(description="Severity of its findings.")]
+    title: Annotated[str, Meta(description="What the rule is about.")]
+    explanation: Annotated[str, Meta(description="What it looks at, and what to do.")]
+    source: Annotated[str, Meta(description="Source of the rule.")]
+    limit: Annotated[
+        LimitName | None, Meta(description="The limit that it concerns. null if it concerns none.")
+    ] = None
 
 
 class Finding(Struct, frozen=True, gc=False, omit_defaults=True):
     """A rule that applies to this question."""
 
     rule: Annotated[str, Meta(description="Stable identifier of the rule.")]
-    severity: Severity
+    severity: Annotated[Severity, Meta(description="Severity of the finding.")]
     sentence: Annotated[
         str, Meta(description="Finding in words, with its numbers. It can be pasted alone.")
     ]
