@@ -89,7 +89,13 @@ def _pydantic(hint: Any, *, flat: bool) -> Any:
 
 Asked: Any = model(QUESTION.asked)
 AskedByQuery: Any = model(QUESTION.asked, flat=True)
-Answered: Any = model(QUESTION.answered)
+# the name of the question is the tag of the Struct and none of its fields, and only what was given is repeated
+Answered: Any = create_model(
+    "Answered",
+    __base__=model(QUESTION.answered),
+    question=(str, ...),
+    asked=(dict[str, Any], ...),
+)
 
 
 def _answered(asked: BaseModel) -> Any:

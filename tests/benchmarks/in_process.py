@@ -86,14 +86,14 @@ def batch(question: Question) -> tuple[str, Target]:
     bodies = [msgspec.json.encode(ask) for ask in asks]
     body = msgspec.json.encode({"items": [{"question": question.id, "ask": a} for a in asks]})
     decode = msgspec.json.Decoder(question.asked).decode
-    if any(item.status != 200 for item in answer_batch(body).items):
+    if any(item.status != 200 for item in answer_batch(body, "").items):
         raise SystemExit("a question of the batch has no answer")
 
     def loop() -> None:
         for one in bodies:
             encode(question.answer(decode(one)))
 
-    looped, batched = _turns(loop, lambda: encode(answer_batch(body)))
+    looped, batched = _turns(loop, lambda: encode(answer_batch(body, "")))
     ratio = median(a / b for a, b in zip(looped, batched, strict=True))
     row = (
         f"| batch of {BATCH_LIMIT:,} × `{question.id}` | {median(batched) * 1e3:.1f} ms "

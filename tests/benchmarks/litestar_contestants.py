@@ -29,7 +29,7 @@ from percell.questions.registry import QUESTIONS
 from percell.web import app as percell_app
 from percell.web.call import request_id
 from percell.web.exceptions import HANDLERS
-from percell.web.negotiate import best_media, holds, media_of_body
+from percell.web.negotiate import accepts, holds, is_media_of_body
 from percell.web.problems import MEDIA, Failed
 from percell.web.query import read_query, refuse_query
 from percell.web.resource import FAILURE_HEADERS, JSON, encode
@@ -65,7 +65,7 @@ def exact_path(connection: Connection, _: BaseRouteHandler) -> None:
 def acceptable(connection: Connection, _: BaseRouteHandler) -> None:
     """Refuse a client that does not accept JSON."""
     accept = connection.headers.get("accept", "*/*")
-    if accept not in ("*/*", "", "application/json") and not best_media(accept.encode(), [JSON]):
+    if accept not in ("*/*", "", "application/json") and not accepts(accept.encode(), JSON):
         raise Failed("not-acceptable", "Accept one of these media types: application/json.")
 
 
@@ -73,7 +73,7 @@ def json_body(connection: Connection, _: BaseRouteHandler) -> None:
     """Refuse a body that is not JSON in UTF-8, and a query beside it."""
     media = connection.headers.get("content-type", "").encode()
     coding = connection.headers.get("content-encoding", "identity").lower()
-    if not media_of_body(media, [JSON]) or coding != "identity":
+    if not is_media_of_body(media, [JSON]) or coding != "identity":
         raise Failed("unsupported-media-type", "Send application/json in UTF-8.")
     if query := connection.scope["query_string"]:
         refuse_query(query)

@@ -15,6 +15,7 @@ import pytest
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.rules import Attention
 from percell.questions.vocabulary.verdict import Verdict
+from percell.web.ask_csv import EXAMPLE
 
 ROOT = Path(__file__).parents[2]
 PAGE = (ROOT / "site/docs/make-a-client.md").read_text("utf-8")
@@ -182,6 +183,38 @@ def test_the_python_client_reads_every_question(
     )
     assert kinds == [f"{q.asked.__name__}Result" for q in QUESTIONS.values()]
     assert batch == httpx.post(f"{api.address}/v1/batch", json={"items": items}).json()
+
+
+def test_the_python_client_asks_in_the_other_forms(
+    api: Any, python_client: Path, run: Callable[..., str]
+) -> None:
+    """The short form is of the class of its question, CSV is a text, and a log is sent as a file."""
+    program = f"""
+        import io
+        import json
+        from percell_client import Client
+        from percell_client.api.bench import ask_discharge_test_log
+        from percell_client.api.other_forms import ask_in_short, get_as_csv, get_in_short
+        from percell_client.models import DirectLoad, DirectLoadResult, DischargeTestAnswer
+        from percell_client.types import File
+
+        asked = json.loads({json.dumps(QUESTIONS["direct-load"].example)!r})
+        log = File(io.BytesIO({EXAMPLE.encode()!r}))
+        with Client(base_url={api.address!r}, raise_on_unexpected_status=True) as client:
+            by_post = ask_in_short.sync("direct-load", client=client, body=DirectLoad.from_dict(asked))
+            by_get = get_in_short.sync("direct-load", client=client, **asked)
+            line = get_as_csv.sync("direct-load", client=client, **asked)
+            judged = ask_discharge_test_log.sync(client=client, body=log, stop_voltage_v=2.75)
+        assert by_post == by_get
+        assert isinstance(by_get, DirectLoadResult), by_get
+        assert isinstance(judged, DischargeTestAnswer), judged
+        print(json.dumps([line, judged.asked.to_dict()]))
+    """
+    (python_client / "forms.py").write_text(textwrap.dedent(program), "utf-8")
+    said = run(sys.executable, "-W", "error", "forms.py", cwd=python_client)
+    line, asked = json.loads(said)
+    assert line.startswith("question,attention,verdict,headline,findings,layout,")
+    assert asked == {"stop_voltage_v": 2.75}
 
 
 def test_types_tell_the_answers_of_a_batch_apart(
