@@ -456,7 +456,7 @@ def explain_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> Explained[Con
             at,
             input_power_w=got.input_power_w,
             at_ratio=lambda ratio: (
-                f"the worst-case cell carries up to {worst(worst_cell_a * ratio, rating_a)} A of its "
+                f"the worst-case cell carries up to {worst(worst_cell_a * ratio, rating_a)} A, and is rated "
                 f"{given(rating_a)} A"
             ),
             exceeds=decided_by(worst_cell_a=worst_cell_a, rating_a=rating_a),

@@ -239,8 +239,8 @@ def explain(asked: DirectLoad) -> Explained[DirectLoadFigures]:
             lowest_ohm=got.lowest_true_resistance_ohm,
             inner_ohm=got.pack_resistance_ohm,
             at_ratio=lambda ratio: (
-                f"the worst-case cell carries {worst(got.worst_cell_current_a * ratio, asked.cell_rating_a)} A of "
-                f"its {given(asked.cell_rating_a)} A"
+                f"the worst-case cell carries {worst(got.worst_cell_current_a * ratio, asked.cell_rating_a)} A, and "
+                f"is rated {given(asked.cell_rating_a)} A"
             ),
             exceeds=decided_by(worst_cell_a=got.worst_cell_current_a, rating_a=asked.cell_rating_a),
         ),

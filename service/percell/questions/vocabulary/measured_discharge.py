@@ -78,7 +78,10 @@ def curve_of_measured(
     if charge_ah.size != voltage_v.size:
         raise Refused(
             f"{FIELD}.voltage_v",
-            f"There are {voltage_v.size} voltages for {charge_ah.size} charges.",
+            (
+                f"There are {voltage_v.size} voltages for {charge_ah.size} charges. Give one voltage for each "
+                "charge."
+            ),
         )
     if charge_ah[0] != 0.0:
         raise Refused(f"{FIELD}.charge_ah", "The first charge must be 0, at the start of the load.")

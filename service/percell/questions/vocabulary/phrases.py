@@ -71,7 +71,7 @@ _CHOICES = {
     ("sharing", "allowance"): "P cells in parallel counted as P − ½",
     ("cutoff_basis", "under load"): "cut-off under load",
     ("cutoff_basis", "at rest"): "cut-off at rest",
-    ("watched", "pack"): "only the pack's total voltage watched",
+    ("watched", "pack"): "only the pack's total voltage monitored",
     ("state_of_charge", "100 %"): "full at the start",
     ("state_of_charge", "0 %"): "empty at the start",
     ("cell_health", "100 %"): "new cells",
@@ -122,7 +122,7 @@ def _discharge(measured: MeasuredDischarge | dict[str, Any] | str) -> str:
     if isinstance(measured, str):
         return measured.removeprefix("none: ")
     own = convert(measured, MeasuredDischarge) if isinstance(measured, dict) else measured
-    return f"an own discharge of {charge_of(own):.3g} Ah at {given(own.current_a)} A"
+    return f"your own discharge of {charge_of(own):.3g} Ah at {given(own.current_a)} A"
 
 
 def _value(name: str, value: Any) -> str:
