@@ -151,7 +151,7 @@ def test_charged_voltage_beyond_the_curve_is_refused():
     with pytest.raises(NoSolution) as refused:
         series_drift(**STRING | {"charged_v": 5.2})
     assert refused.value.code == "charged_voltage_beyond_curve"
-    assert refused.value.numbers["highest_v"] == pytest.approx(5.2)
+    assert refused.value.numbers["highest_voltage_v"] == pytest.approx(5.2)
 
 
 @settings(deadline=None)

@@ -119,7 +119,7 @@ def test_time_to_a_temperature_is_the_inverse(loss_w, stop_c, conductance_wk):
     if steady_k <= stop_c - 20.0:
         with pytest.raises(NoSolution) as refused:
             heat.time_to_temperature_s(**call)
-        assert refused.value.numbers["steady_c"] <= stop_c * (1 + 1e-12)
+        assert refused.value.numbers["continuous_temperature_c"] <= stop_c * (1 + 1e-12)
     elif steady_k > (stop_c - 20.0) * (1 + 1e-6):
         time_s = heat.time_to_temperature_s(**call)
         got = after(loss_w=loss_w, time_s=time_s, conductance_wk=conductance_wk)
@@ -135,7 +135,10 @@ def test_stop_just_below_at_and_above_the_steady_temperature(stop_c, reached):
     else:
         with pytest.raises(NoSolution) as refused:
             heat.time_to_temperature_s(**call)
-        assert refused.value.numbers == {"stop_c": stop_c, "steady_c": pytest.approx(60.0)}
+        assert refused.value.numbers == {
+            "stop_temperature_c": stop_c,
+            "continuous_temperature_c": pytest.approx(60.0),
+        }
 
 
 @pytest.mark.parametrize("conductance_wk", [0.0, 0.04])
@@ -155,7 +158,7 @@ def test_rest_needed_is_the_inverse(loss_w, draw_s, stop_c):
     if single_c >= stop_c:
         with pytest.raises(NoSolution) as refused:
             heat.rest_needed_s(stop_c=stop_c, **call)
-        assert refused.value.numbers["single_peak_c"] >= stop_c
+        assert refused.value.numbers["single_draw_temperature_c"] >= stop_c
         return
     rest_s = heat.rest_needed_s(stop_c=stop_c, **call)
     peak_c = heat.settled_cycle(rest_s=rest_s, **call).peak_c
@@ -169,7 +172,7 @@ def test_a_draw_that_just_reaches_the_stop_has_no_rest():
     with pytest.raises(NoSolution) as refused:
         heat.rest_needed_s(**call, **LUMP)
     assert refused.value.code == "single_draw_too_hot"
-    assert refused.value.numbers == {"single_peak_c": 40.0, "stop_c": 40.0}
+    assert refused.value.numbers == {"single_draw_temperature_c": 40.0, "stop_temperature_c": 40.0}
 
 
 @pytest.mark.parametrize(

@@ -91,7 +91,7 @@ def test_voltage_off_the_curve_is_refused_with_its_ends(source_v):
         joining.state_of_charge(cell_source_voltage_v=np.array([2.5, 4.2, source_v]), **CURVE)
     assert refused.value.code == "voltage_off_curve"
     assert refused.value.numbers == {
-        "cell_source_voltage_v": source_v,
+        "open_circuit_voltage_v": source_v,
         "lowest_voltage_v": 2.5,
         "highest_voltage_v": 4.2,
     }

@@ -211,7 +211,7 @@ def test_just_enough_cells(sets, answered):
     else:
         with pytest.raises(NoSolution) as refused:
             chosen(bench(9, 1), 2, sets)
-        assert refused.value.numbers == {"cells": 9.0, "cells_needed": 10.0}
+        assert refused.value.numbers == {"cell_count": 9.0, "cells_needed": 10.0}
 
 
 def line(*places):

@@ -104,9 +104,9 @@ def test_legs_just_below_at_and_above_the_wanted_resistance(factor, fits):
     else:
         with pytest.raises(NoSolution) as refused:
             wire.turns_for_resistance(**call)
-        assert refused.value.numbers["legs_ohm"] == pytest.approx(legs_ohm)
+        assert refused.value.numbers["legs_resistance_ohm"] == pytest.approx(legs_ohm)
         # at just what the legs have, there is nothing to wind
-        at_legs = call | {"wanted_ohm": refused.value.numbers["legs_ohm"]}
+        at_legs = call | {"wanted_ohm": refused.value.numbers["legs_resistance_ohm"]}
         assert wire.turns_for_resistance(**at_legs) == pytest.approx(0.0, abs=1e-12)
 
 
@@ -206,7 +206,10 @@ def test_temperature_curve_passes_20_and_ends(key):
     for beyond_c in (lowest_c - 0.001, highest_c + 0.001):
         with pytest.raises(NoSolution) as refused:
             wire.resistance_ratio(alloy=alloy, temperature_c=beyond_c)
-        assert refused.value.numbers == {"lowest_c": lowest_c, "highest_c": highest_c}
+        assert refused.value.numbers == {
+            "lowest_temperature_c": lowest_c,
+            "highest_temperature_c": highest_c,
+        }
 
 
 @pytest.mark.parametrize(("temperature_c", "ratio"), [(-80.0, 0.608), (20.0, 1.0), (120.0, 1.392)])

@@ -10,6 +10,7 @@ import msgspec
 import pytest
 from msgspec import inspect
 
+from percell.physics.errors import REASONS
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.labels import _IN_OTHER_WORDS, label_of, unit_in
 
@@ -270,6 +271,31 @@ def test_a_charge_limit_has_one_default(question_id, asked):
     (listed,) = [one for one in got.assumptions if one.name == "cell_charge_limit_a"]
     assert (limit.value, limit.verdict) == (1.5, "over_limit")
     assert (listed.value, listed.unit) == (1.5, "A")
+
+
+# numbers of a question without an answer that no field has
+ONLY_THERE = {
+    "available_power_w": "the most that the pack can give",
+    "cells_needed": "cells of all sets together",
+    "current_limit_a": "the errors of both currents together",
+    "current_step_a": "difference of the two currents",
+    "highest_temperature_c": "end of a wire's known temperatures",
+    "highest_voltage_v": "end of a curve",
+    "legs_resistance_ohm": "resistance of the legs alone",
+    "lowest_temperature_c": "end of a wire's known temperatures",
+    "measurements": "measurements of a trend",
+    "most_turns": "the most turns that are calculated",
+    "pitch_mm": "distance from turn to turn",
+    "resistance_ohm": "resistance of a cell with its contacts",
+    "voltage_drop_v": "difference of the two voltages",
+    "width_mm": "width of all strands side by side",
+}
+
+
+def test_a_missing_answer_names_its_numbers_as_fields():
+    """The limiting numbers of a question without an answer have the names of the fields they are."""
+    names = {name for reason in REASONS.values() for name in reason.numbers}
+    assert names - {field.name for field in FIELDS} == ONLY_THERE.keys()
 
 
 def test_a_name_means_one_thing():

@@ -205,8 +205,8 @@ def highest_current_a(
         raise NoSolution(
             "air_too_warm",
             "The air is as warm as the temperature that must not be exceeded, or warmer.",
-            ambient_c=ambient_c,
-            end_c=end_c,
+            ambient_temperature_c=ambient_c,
+            end_temperature_c=end_c,
         )
     room_k = end_c - ambient_c
     uncooled_a = heat_capacity_jk * room_k / (3600.0 * capacity_ah * resistance_ohm)

@@ -112,8 +112,8 @@ def series_drift(
         raise NoSolution(
             "charged_voltage_beyond_curve",
             "The charged voltage is too far above the end of the curve of this chemistry.",
-            charged_v=charged_v,
-            highest_v=highest_v,
+            cell_charged_voltage_v=charged_v,
+            highest_voltage_v=highest_v,
         )
     string = _String(capacity_ah, each_cell, _extended(curve))
     soc = np.asarray(start_soc, dtype=np.float64)

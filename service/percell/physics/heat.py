@@ -219,8 +219,10 @@ def time_to_temperature_s(
         raise NoSolution(
             "stop_temperature_not_reached",
             "The cell never exceeds the stop temperature, because it settles at or below it.",
-            stop_c=stop_c,
-            steady_c=ambient_c + loss_w / conductance_wk if conductance_wk > 0.0 else start_c,
+            stop_temperature_c=stop_c,
+            continuous_temperature_c=ambient_c + loss_w / conductance_wk
+            if conductance_wk > 0.0
+            else start_c,
         )
     # the time without cooling, stretched by −ln(1 − part)/part, which is 1 where nothing cools
     stretched = -np.log1p(-part) / part if part > 0.0 else 1.0
@@ -425,8 +427,8 @@ def rest_needed_s(
         raise NoSolution(
             "single_draw_too_hot",
             "A single draw that begins at the temperature of the air already reaches the stop temperature.",
-            single_peak_c=float(ambient_c + single_k),
-            stop_c=stop_c,
+            single_draw_temperature_c=float(ambient_c + single_k),
+            stop_temperature_c=stop_c,
         )
     # ln(1 − single/room) is how far the whole period must fall, −rate·(draw + rest)
     return max(0.0, float(-np.log1p(-single_k / room_k) / rate - draw_s))
@@ -443,5 +445,5 @@ def _must_cool(conductance_wk: Quantity) -> None:
         raise NoSolution(
             "no_cooling",
             "A cell that gives no heat to the air has no steady temperature.",
-            conductance_wk=float(np.min(conductance_wk)),
+            conductance_w_k=float(np.min(conductance_wk)),
         )

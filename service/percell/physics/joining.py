@@ -128,7 +128,7 @@ def state_of_charge(
         raise NoSolution(
             "voltage_off_curve",
             "The open-circuit voltage of a cell is outside the curve of its chemistry.",
-            cell_source_voltage_v=least_v if least_v < lowest_v else most_v,
+            open_circuit_voltage_v=least_v if least_v < lowest_v else most_v,
             lowest_voltage_v=lowest_v,
             highest_voltage_v=highest_v,
         )

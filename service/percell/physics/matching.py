@@ -143,7 +143,7 @@ def matched_sets(
         raise NoSolution(
             "too_few_cells",
             "There are fewer cells than the sets need.",
-            cells=float(count),
+            cell_count=float(count),
             cells_needed=float(cells_in_set * sets),
         )
     scaled = np.stack(

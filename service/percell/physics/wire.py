@@ -237,8 +237,8 @@ def resistance_ratio(*, alloy: Alloy, temperature_c: Quantity) -> Quantity:
         raise NoSolution(
             "temperature_off_curve",
             "percell knows no source for the resistance of this material at that temperature.",
-            lowest_c=lowest_c,
-            highest_c=highest_c,
+            lowest_temperature_c=lowest_c,
+            highest_temperature_c=highest_c,
         )
     ratio = np.interp(temperature_c, alloy.temperatures_c, alloy.ratios)
     return as_given(ratio, temperature_c)
@@ -474,8 +474,8 @@ def turns_for_resistance(
         raise NoSolution(
             "legs_above_wanted",
             "The legs alone already have more than the wanted resistance.",
-            legs_ohm=float(np.max(legs_ohm)),
-            wanted_ohm=float(np.min(wanted_ohm)),
+            legs_resistance_ohm=float(np.max(legs_ohm)),
+            wanted_resistance_ohm=float(np.min(wanted_ohm)),
         )
     one_mm = turn_length_mm(
         former_diameter_mm=former_diameter_mm,

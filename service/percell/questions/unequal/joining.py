@@ -160,7 +160,7 @@ def at_rest(
         return None, [
             finding(
                 rules.VOLTAGE_OFF_CURVE,
-                f"A cell rests at {given(found['cell_source_voltage_v'])} V, outside the range of "
+                f"A cell rests at {given(found['open_circuit_voltage_v'])} V, outside the range of "
                 f"{found['lowest_voltage_v']:.4g} to {found['highest_voltage_v']:.4g} V of its curve. The answer "
                 "leaves out where the cells come to rest.",
             )
