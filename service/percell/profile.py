@@ -9,7 +9,7 @@ from typing import Any
 import click
 import msgspec
 
-from percell.questions.bench.discharge_logs import Limits
+from percell.questions.bench.discharge_logs import DischargeLimits
 from percell.questions.vocabulary.refusal import RefusedAll
 from percell.web.csv_log import PIECE, NotUtf8, read_log
 from percell.web.log_names import GivenColumns
@@ -97,7 +97,7 @@ def _read(path: Path, given: GivenColumns, limits: dict[str, Any]) -> dict[str, 
     allowed = {name: limits[name] for name in ("longest_gap_s",) if name in limits}
     try:
         with path.open("rb") as file:
-            log = read_log(iter(lambda: file.read(PIECE), b""), Limits(**allowed), given)
+            log = read_log(iter(lambda: file.read(PIECE), b""), DischargeLimits(**allowed), given)
     except OSError as error:
         raise click.ClickException(f"{path}: {error.strerror}") from error
     except NotUtf8 as error:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.integrate import trapezoid
 
-from percell.questions.bench.discharge_logs import Limits
+from percell.questions.bench.discharge_logs import DischargeLimits
 from percell.questions.bench.discharge_test import QUESTION
 from percell.web.csv_log import read_log
 
@@ -60,7 +60,7 @@ def test_the_files_are_read_to_what_numpy_reads(source, name, dialect):
             f"{float(row[at['voltage_v']]) * 1000:.1f};{float(row[at['skin_temperature_c']]) + 273.15:.2f}\n"
             for row in rows
         ).replace(".", ",")
-    log = read_log([text.encode()], Limits(longest_gap_s=600))
+    log = read_log([text.encode()], DischargeLimits(longest_gap_s=600))
     assert log.read_as.doubtful == [], source
     for column, values in measured(name).items():
         assert log.measured[column] == pytest.approx(np.array(values), abs=1e-6), column

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from percell.questions.bench.discharge_logs import Limits
+from percell.questions.bench.discharge_logs import DischargeLimits
 from percell.questions.vocabulary.refusal import RefusedAll
 from percell.web import csv_log
 from percell.web.csv_log import LONGEST_LINE, NotUtf8, read_log
@@ -45,7 +45,7 @@ _rows = st.lists(st.one_of(*[_good] * 9, _bad), max_size=60)
 def outcome(parts: list[bytes]) -> Any:
     """Return the columns of a log, or its faults."""
     try:
-        log = read_log(parts, Limits())
+        log = read_log(parts, DischargeLimits())
     except RefusedAll as error:
         return error.faults
     return [column.tolist() for column in log.measured.values() if column is not None]
@@ -97,7 +97,7 @@ def test_a_value_out_of_bounds_is_refused_at_any_row(
     body = "\n".join(map(",".join, [names, *lines])).encode()
     for parts in ([body], [body[start : start + 4096] for start in range(0, len(body), 4096)]):
         with pytest.raises(RefusedAll) as refused:
-            read_log(parts, Limits())
+            read_log(parts, DischargeLimits())
         assert [fault.pointer for fault in refused.value.faults] == [f"/rows/{row}/{column}"]
         assert refused.value.faults[0].detail.endswith(f"is outside {bounds}.")
 
@@ -108,7 +108,9 @@ def test_values_on_their_bounds_are_no_fault_at_any_row() -> None:
     rows = ["0,10,0,-60", "1,9,1000,300", "2,9,1000,300", "3,9,1000,300"]
     body = "\n".join([names, *rows]).encode()
     for size in (10, len(body)):
-        log = read_log([body[at : at + size] for at in range(0, len(body), size)], Limits())
+        log = read_log(
+            [body[at : at + size] for at in range(0, len(body), size)], DischargeLimits()
+        )
         assert log.temperature_c is not None
         assert log.temperature_c.tolist() == [-60, 300, 300, 300]
 
@@ -147,7 +149,9 @@ def test_where_a_log_is_not_utf_8_is_told() -> None:
         body = b"\n".join(lines)
         for size in (7, 4096, len(body)):
             with pytest.raises(NotUtf8) as refused:
-                read_log([body[at : at + size] for at in range(0, len(body), size)], Limits())
+                read_log(
+                    [body[at : at + size] for at in range(0, len(body), size)], DischargeLimits()
+                )
             assert refused.value.row == row
     with pytest.raises(NotUtf8):
-        read_log([HEAD.encode() + b"0,3.9,1\xc3"], Limits())
+        read_log([HEAD.encode() + b"0,3.9,1\xc3"], DischargeLimits())

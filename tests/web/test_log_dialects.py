@@ -11,7 +11,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from percell.__main__ import main
-from percell.questions.bench.discharge_logs import Limits, LogColumns
+from percell.questions.bench.discharge_logs import DischargeLimits, LogColumns
 from percell.questions.bench.discharge_test import answer_logs
 from percell.questions.vocabulary.refusal import Fault, RefusedAll
 from percell.web.csv_log import NotUtf8, read_log
@@ -232,7 +232,7 @@ ROWS = discharge()
 
 
 def read(body: bytes, **said: Any) -> LogColumns:
-    return read_log([body], Limits(), msgspec.convert(said, GivenColumns))
+    return read_log([body], DischargeLimits(), msgspec.convert(said, GivenColumns))
 
 
 def refused(body: bytes, **said: Any) -> list[tuple[str, str]]:
@@ -244,7 +244,7 @@ def refused(body: bytes, **said: Any) -> list[tuple[str, str]]:
 def outcome(parts: list[bytes], said: GivenColumns) -> LogColumns | list[Fault]:
     """Return a log, or its faults."""
     try:
-        return read_log(parts, Limits(), said)
+        return read_log(parts, DischargeLimits(), said)
     except RefusedAll as error:
         return error.faults
     except NotUtf8 as error:
@@ -300,7 +300,7 @@ def test_a_guess_is_read_and_said(client: Any, name: str) -> None:
 def test_a_dialect_in_parts_is_the_dialect_as_a_whole(name: str, size: int) -> None:
     """Rows that are read together have the numbers of rows that are read one by one."""
     body = written(CERTAIN[name], ROWS)
-    parts = read_log([body[at : at + size] for at in range(0, len(body), size)], Limits())
+    parts = read_log([body[at : at + size] for at in range(0, len(body), size)], DischargeLimits())
     whole = read(body)
     assert parts.read_as == whole.read_as
     for one, other in zip(parts.measured.values(), whole.measured.values(), strict=True):
@@ -661,5 +661,5 @@ def test_no_bytes_raise_anything_else(
         assert np.all(np.diff(log.time_s) > 0)
         columns = [column for column in log.measured.values() if column is not None]
         assert all(np.all(np.isfinite(column)) for column in columns)
-        answer = msgspec.json.decode(msgspec.json.encode(answer_logs([log], Limits())))
+        answer = msgspec.json.decode(msgspec.json.encode(answer_logs([log], DischargeLimits())))
         assert answer["logs"][0]["rows"] == len(log.time_s)

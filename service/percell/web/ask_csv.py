@@ -6,7 +6,7 @@ from typing import Any, TypeVar
 import msgspec
 
 from percell.questions.answering.echo import given
-from percell.questions.bench.discharge_logs import Limits
+from percell.questions.bench.discharge_logs import DischargeLimits
 from percell.questions.bench.discharge_test import QUESTION, answer_logs
 from percell.questions.vocabulary.refusal import RefusedAll
 from percell.web.call import BODY_LIMIT, Call
@@ -37,7 +37,7 @@ EXAMPLE = """time_s,voltage_v,current_a,temperature_c
 """
 
 
-Asked = TypeVar("Asked", Limits, GivenColumns)
+Asked = TypeVar("Asked", DischargeLimits, GivenColumns)
 
 
 def _convert(fields: dict[str, Any], kind: type[Asked]) -> Asked:
@@ -53,7 +53,7 @@ async def answer_csv(call: Call) -> msgspec.Struct:
     of_columns = {
         name: fields.pop(name) for name in GivenColumns.__struct_fields__ if name in fields
     }
-    limits = _convert(fields, Limits)
+    limits = _convert(fields, DischargeLimits)
     reader = LogReader(_convert(of_columns, GivenColumns))
     try:
         # the reader ignores the rest of a log with many faults, but a client that still sends it

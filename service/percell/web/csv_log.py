@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from percell.questions.bench.discharge_logs import (
     MOST_FAULTS,
     MOST_ROWS,
-    Limits,
+    DischargeLimits,
     LogColumns,
     bounds_of,
     faults_of,
@@ -73,7 +73,7 @@ class _Enough(Exception):
 
 
 def read_log(
-    parts: Iterable[bytes], limits: Limits, given: GivenColumns | None = None
+    parts: Iterable[bytes], limits: DischargeLimits, given: GivenColumns | None = None
 ) -> LogColumns:
     """Return a whole log, from the bytes of a file in parts of any size.
 
@@ -159,7 +159,7 @@ class LogReader:
         for start in range(0, len(part), PIECE):
             self._feed(part[start : start + PIECE])
 
-    def finish(self, limits: Limits) -> LogColumns:
+    def finish(self, limits: DischargeLimits) -> LogColumns:
         """Read the rest, and return the whole log.
 
         Raises:
@@ -506,7 +506,7 @@ class LogReader:
         if self.faults:
             raise RefusedAll(self.faults[:MOST_FAULTS])
 
-    def _hold(self, log: LogColumns, limits: Limits) -> None:
+    def _hold(self, log: LogColumns, limits: DischargeLimits) -> None:
         """Refuse a log that is no discharge, or that cannot be evaluated."""
         names = {cells.known: cells.at for cells in self._cells}
         self.faults = [

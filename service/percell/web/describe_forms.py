@@ -10,7 +10,7 @@ import msgspec
 from percell.questions.answering.echo import given
 from percell.questions.answering.question import Question
 from percell.questions.answering.reply import Markup
-from percell.questions.bench.discharge_logs import Limits
+from percell.questions.bench.discharge_logs import DischargeLimits
 from percell.questions.bench.discharge_test import QUESTION as DISCHARGE_TEST
 from percell.questions.registry import QUESTIONS
 from percell.web.answer_csv import line_of
@@ -142,7 +142,7 @@ def _any_body() -> dict[str, Any]:
 
 def _log_operation(schemas: dict[str, Any]) -> dict[str, Any]:
     """Return the description of the upload of a log."""
-    limits = parameters_of(Limits, schemas)
+    limits = parameters_of(DischargeLimits, schemas)
     return operation(
         "ask_discharge_test_log",
         f"{DISCHARGE_TEST.title}, as a file",

@@ -40,7 +40,7 @@ class IndexGroup(Struct, frozen=True):
     questions: Annotated[list[IndexQuestion], Meta(description="The questions.")]
 
 
-class Index(Struct, frozen=True):
+class ApiIndex(Struct, frozen=True):
     """What the API has, and where it is."""
 
     version: Annotated[str, Meta(description="Version of percell.")]
@@ -59,9 +59,9 @@ class Index(Struct, frozen=True):
     cautions: Annotated[str, Meta(description="The site's page of cautions: read it first.")]
 
 
-def index() -> Index:
+def index() -> ApiIndex:
     """Return the first page of the API."""
-    return Index(
+    return ApiIndex(
         version=VERSION,
         groups=[
             IndexGroup(
@@ -97,4 +97,4 @@ def _entry(question: Question) -> IndexQuestion:
 
 def index_operation() -> dict[str, Any]:
     """Return the description of the first page."""
-    return catalogue("get_index", "Every question by subject, and all paths", Index, index())
+    return catalogue("get_index", "Every question by subject, and all paths", ApiIndex, index())

@@ -22,7 +22,7 @@ from percell.web.describe_forms import form_paths
 from percell.web.describe_question import question_operations
 from percell.web.faults import faults_in
 from percell.web.health import ServiceHealth, health_operation
-from percell.web.index import Index, index_operation
+from percell.web.index import ApiIndex, index_operation
 from percell.web.operations import CACHE_HEADERS, CATALOGUES, FORMS, MANY, REF, builtins
 from percell.web.problems import failed_fields
 from percell.web.reference import Reference, reference_operation
@@ -161,7 +161,7 @@ _ANSWERED: list[type[Struct]] = [
     PrintedTable,
     OwnTable,
     ServiceHealth,
-    Index,
+    ApiIndex,
     Reference,
     TableList,
     *(struct for q in QUESTIONS.values() for struct in (q.result, q.answered)),

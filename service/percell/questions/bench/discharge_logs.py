@@ -91,7 +91,7 @@ class DischargeLog(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     ] = UNSET
 
 
-class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class DischargeLimits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The limits that a discharge must keep, and how a log is read."""
 
     stop_temperature_c: StopTemperatureC = STOP_C
@@ -367,7 +367,7 @@ def bounds_of(column: str) -> tuple[float, float]:
     return meta.ge, meta.le  # type: ignore[return-value] # every quantity has both
 
 
-def faults_of(columns: LogColumns, limits: Limits) -> list[logs.LogFault]:
+def faults_of(columns: LogColumns, limits: DischargeLimits) -> list[logs.LogFault]:
     """Return the faults of a log."""
     return logs.faults(**columns.measured, longest_gap_s=limits.longest_gap_s, most=MOST_FAULTS)
 
@@ -384,7 +384,7 @@ class LogRead(NamedTuple):
     resistance: logs.StepResistance | None
 
 
-def read_log(columns: LogColumns, limits: Limits) -> LogRead:
+def read_log(columns: LogColumns, limits: DischargeLimits) -> LogRead:
     """Return what a log without a fault shows by itself."""
     electrical = {name: getattr(columns, name) for name in ("time_s", "voltage_v", "current_a")}
     whole_log = logs.summary(**columns.measured)
@@ -403,7 +403,7 @@ def read_log(columns: LogColumns, limits: Limits) -> LogRead:
     )
 
 
-def figures_of(read: list[LogRead], limits: Limits) -> list[DischargeLogFigures]:
+def figures_of(read: list[LogRead], limits: DischargeLimits) -> list[DischargeLogFigures]:
     """Return the figures of logs that are judged together."""
     shown = [log.resistance for log in read if log.resistance]
     lowest_ohm = min((one.lowest_ohm for one in shown), default=0.0)
@@ -450,7 +450,7 @@ def _start_v(load: logs.Load, lowest_ohm: float) -> float:
 
 def _figures_of_one(
     log: LogRead,
-    limits: Limits,
+    limits: DischargeLimits,
     *,
     start_v: float,
     without_sag_v: float,
@@ -542,7 +542,9 @@ def _or_unset(value: float | None) -> float | UnsetType:
     return UNSET if value is None else value
 
 
-def _kept_limits(lowest_v: float, peak_c: float | None, limits: Limits) -> bool | UnsetType:
+def _kept_limits(
+    lowest_v: float, peak_c: float | None, limits: DischargeLimits
+) -> bool | UnsetType:
     highest_c, least_v = limits.kept_at
     # bool(): comparing NumPy's numbers gives a NumPy bool, which `is True` and `is False` would miss
     if not bool(lowest_v >= least_v):
@@ -550,7 +552,7 @@ def _kept_limits(lowest_v: float, peak_c: float | None, limits: Limits) -> bool 
     return UNSET if peak_c is None else bool(peak_c <= highest_c)
 
 
-def _began_near_full(load: logs.Load, start_v: float, limits: Limits) -> bool:
+def _began_near_full(load: logs.Load, start_v: float, limits: DischargeLimits) -> bool:
     """Return whether the cell was nearly full: a voltage that contradicts who says so comes first."""
     said_full = limits.log_start is LogStart.FULL
     if said_full and load.rest_v is None:

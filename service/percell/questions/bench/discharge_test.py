@@ -18,9 +18,9 @@ from percell.questions.bench.discharge_logs import (
     LEAST_CHARGE,
     MOST_FAULTS,
     MOST_LOGS,
+    DischargeLimits,
     DischargeLog,
     DischargeLogFigures,
-    Limits,
     LogColumns,
     LogRead,
     RatingNeed,
@@ -44,7 +44,7 @@ from percell.questions.vocabulary.refusal import Fault, RefusedAll
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 
 
-class DischargeTest(Limits, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class DischargeTest(DischargeLimits, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Logs of whole discharges of one type of cell, at one current or at rising ones."""
 
     logs: Annotated[
@@ -142,7 +142,7 @@ def _working(read: list[LogRead], answers: list[DischargeLogFigures]) -> list[Wo
     return steps
 
 
-def _not_shown(answers: list[DischargeLogFigures], limits: Limits) -> list[Finding]:
+def _not_shown(answers: list[DischargeLogFigures], limits: DischargeLimits) -> list[Finding]:
     """Return the findings about a capacity and resistances that the logs do not show."""
     found = []
     if not any(_is_whole(log, limits) for log in answers):
@@ -195,7 +195,7 @@ def _guesses(read: LogReading) -> list[str]:
     ]
 
 
-def _is_whole(log: DischargeLogFigures, limits: Limits) -> bool:
+def _is_whole(log: DischargeLogFigures, limits: DischargeLimits) -> bool:
     """Return whether a log goes from near full to near empty, as far as its charge is concerned."""
     missing, stated_ah = log.missing_for_rating, limits.cell_capacity_ah
     began = RatingNeed.START not in missing or (
@@ -214,7 +214,7 @@ def _read_after_s(read: list[LogRead]) -> float | UnsetType:
 
 
 def _own_discharge(
-    answers: list[DischargeLogFigures], limits: Limits
+    answers: list[DischargeLogFigures], limits: DischargeLimits
 ) -> MeasuredDischarge | UnsetType:
     """Return the discharge that other questions take for the cell, if a log is one at one current."""
     found = [
@@ -234,7 +234,9 @@ def _own_discharge(
     return max(found, key=lambda one: one.current_a, default=UNSET)
 
 
-def evaluate(measured: Iterable[LogColumns], limits: Limits) -> Explained[DischargeTestFigures]:
+def evaluate(
+    measured: Iterable[LogColumns], limits: DischargeLimits
+) -> Explained[DischargeTestFigures]:
     """Return the result for logs without a fault."""
     read = [read_log(columns, limits) for columns in measured]
     answers = figures_of(read, limits)
@@ -266,15 +268,17 @@ def evaluate(measured: Iterable[LogColumns], limits: Limits) -> Explained[Discha
     )
 
 
-def _condition(count: int, limits: Limits) -> str:
+def _condition(count: int, limits: DischargeLimits) -> str:
     """Return what the answer holds for: how many logs, and all that was given with them."""
-    alone = Limits(**{name: getattr(limits, name) for name in Limits.__struct_fields__})
+    alone = DischargeLimits(
+        **{name: getattr(limits, name) for name in DischargeLimits.__struct_fields__}
+    )
     said = condition_of(alone)
     told = f", {said[0].lower()}{said[1:]}" if said else ""
     return f"{count} discharge log{'' if count == 1 else 's'}{told}"
 
 
-def _leads(rating: TestedRating | UnsetType, limits: Limits) -> str:
+def _leads(rating: TestedRating | UnsetType, limits: DischargeLimits) -> str:
     """Return the clause of the headline with the rating and its limits."""
     within = f"{limits.stop_temperature_c:g} °C in air of {AMBIENT_C:g} °C and down to {limits.lowest_v:g} V"
     if rating is UNSET:
@@ -285,7 +289,7 @@ def _leads(rating: TestedRating | UnsetType, limits: Limits) -> str:
     )
 
 
-def assumed(limits: Limits) -> list[Assumption]:
+def assumed(limits: DischargeLimits) -> list[Assumption]:
     """Return the defaults in use, with those of the limits."""
     found = assumptions(limits)
     if limits.stop_voltage_v is UNSET:
@@ -333,7 +337,7 @@ def _pointer(log: int, fault: logs.LogFault) -> str:
 
 
 def answer_logs(
-    measured: Iterable[LogColumns], limits: Limits, given: dict[str, Any] | None = None
+    measured: Iterable[LogColumns], limits: DischargeLimits, given: dict[str, Any] | None = None
 ) -> Struct:
     """Answer for logs without a fault that were not given as lists."""
     return QUESTION.assemble(limits, evaluate(measured, limits), given)
@@ -351,7 +355,7 @@ QUESTION = Question(
     description="Charge, energy, resistance and peak temperature of discharge logs, and the continuous rating "
     "that two or more of them prove.",
     asked=DischargeTest,
-    repeated=Limits,  # logs can hold millions of numbers
+    repeated=DischargeLimits,  # logs can hold millions of numbers
     shows=DischargeTestFigures,
     limits=(LimitName.STOP_TEMPERATURE, LimitName.END_VOLTAGE),
     explain=explain,

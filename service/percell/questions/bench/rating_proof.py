@@ -9,8 +9,8 @@ from percell.physics import discharge_log as logs
 from percell.questions.bench import rules
 from percell.questions.bench.discharge_logs import (
     LEAST_WARMING_K,
+    DischargeLimits,
     DischargeLogFigures,
-    Limits,
     RatingNeed,
 )
 from percell.questions.cell.temperature_rise import AMBIENT_C, STOP_C
@@ -107,7 +107,7 @@ class Proof(NamedTuple):
     held: Held
 
 
-def rating_of(answers: list[DischargeLogFigures], limits: Limits) -> Proof:
+def rating_of(answers: list[DischargeLogFigures], limits: DischargeLimits) -> Proof:
     """Return what logs prove of a continuous rating."""
     trials = [
         logs.Trial(
@@ -160,7 +160,7 @@ def rating_of(answers: list[DischargeLogFigures], limits: Limits) -> Proof:
     return Proof(rating, Held(_limits_of(proving, limits), found))
 
 
-def _limits_of(some: list[DischargeLogFigures], limits: Limits) -> list[Limit]:
+def _limits_of(some: list[DischargeLogFigures], limits: DischargeLimits) -> list[Limit]:
     """Hold each log against its limits: the worst of each counts."""
     held = []
     for log in some:
@@ -188,7 +188,10 @@ def _limits_of(some: list[DischargeLogFigures], limits: Limits) -> list[Limit]:
 
 
 def _unproved(
-    numbered: list[Numbered], not_failed: list[Numbered], failed: list[Numbered], limits: Limits
+    numbered: list[Numbered],
+    not_failed: list[Numbered],
+    failed: list[Numbered],
+    limits: DischargeLimits,
 ) -> Held:
     """Return limits and findings of logs that prove no rating: what they kept, they do not prove."""
     held = [
@@ -203,7 +206,7 @@ def _unproved(
     return Held(held, [*found, *_stop_raised(limits), _no_rating(numbered, not_failed, limits)])
 
 
-def _stop_raised(limits: Limits) -> list[Finding]:
+def _stop_raised(limits: DischargeLimits) -> list[Finding]:
     """Return the finding about a test that was allowed to become hotter than cells should."""
     if limits.stop_temperature_c <= STOP_C:
         return []
@@ -214,12 +217,12 @@ def _stop_raised(limits: Limits) -> list[Finding]:
     return [finding(rules.TEST_STOP_RAISED, sentence)]
 
 
-def _too_hot(log: DischargeLogFigures, limits: Limits) -> bool:
+def _too_hot(log: DischargeLogFigures, limits: DischargeLimits) -> bool:
     peak_c = log.judged_peak_temperature_c
     return peak_c is not UNSET and peak_c > limits.kept_at[0]
 
 
-def _too_low(log: DischargeLogFigures, limits: Limits) -> bool:
+def _too_low(log: DischargeLogFigures, limits: DischargeLimits) -> bool:
     return log.lowest_held_voltage_v < limits.kept_at[1]
 
 
@@ -228,7 +231,7 @@ def _of(which: Callable[[list[float]], float], values: list[float | UnsetType]) 
     return which([value for value in values if value is not UNSET])
 
 
-def _failures(some: list[Numbered], limits: Limits) -> str:
+def _failures(some: list[Numbered], limits: DischargeLimits) -> str:
     """Return in a sentence how far logs went that did not keep the limits."""
     said = []
     for number, log in some:
@@ -244,7 +247,7 @@ def _failures(some: list[Numbered], limits: Limits) -> str:
     return " ".join(f"{one}." for one in said)
 
 
-def _heat(log: DischargeLogFigures, limits: Limits) -> str:
+def _heat(log: DischargeLogFigures, limits: DischargeLimits) -> str:
     """Return the peak that is compared with the limit, and where it comes from if it is not the measured one."""
     judged = f"{beside(log.judged_peak_temperature_c, limits.stop_temperature_c)} °C"  # type: ignore[arg-type]
     if log.judged_peak_temperature_c == log.peak_temperature_c:
@@ -264,7 +267,7 @@ def _lacking(some: list[Numbered]) -> list[str]:
     return [f"{names} {listed(said)}" for names, said in lacks.items()]
 
 
-def _too_few(some: list[Numbered], limits: Limits) -> list[str]:
+def _too_few(some: list[Numbered], limits: DischargeLimits) -> list[str]:
     """Return in words that too few different logs have one current: the highest that a log proves."""
     proving = [one for one in some if _proves(one[1])] or some
     current_a = max(log.test_current_a for _, log in proving)
@@ -286,7 +289,9 @@ def _too_few(some: list[Numbered], limits: Limits) -> list[str]:
     return [f"{count} at {current_a:g} A{why}, but {limits.needed_repeats:g} are needed"]
 
 
-def _no_rating(numbered: list[Numbered], not_failed: list[Numbered], limits: Limits) -> Finding:
+def _no_rating(
+    numbered: list[Numbered], not_failed: list[Numbered], limits: DischargeLimits
+) -> Finding:
     """Return the finding that says in one sentence what is missing."""
     lowest_a = min(log.test_current_a for _, log in numbered)
     why = (
@@ -298,7 +303,7 @@ def _no_rating(numbered: list[Numbered], not_failed: list[Numbered], limits: Lim
     return finding(rules.TEST_PROVES_NO_RATING, sentence)
 
 
-def _not_counted(some: list[Numbered], rating_a: float, limits: Limits) -> list[Finding]:
+def _not_counted(some: list[Numbered], rating_a: float, limits: DischargeLimits) -> list[Finding]:
     """Return the finding about higher currents that too few logs prove."""
     above = [
         one

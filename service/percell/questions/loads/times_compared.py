@@ -111,7 +111,7 @@ class ComparedTimes(Struct, frozen=True, kw_only=True):
     highest_cutoff_v: Annotated[float, figure("V", "Highest cut-off voltage.")]
 
 
-class LeftOut(Struct, frozen=True, kw_only=True):
+class FitWithoutCell(Struct, frozen=True, kw_only=True):
     """Answers about a cell with constants that were fitted only to the other cells."""
 
     cell: Annotated[str, text("Cell that was left out, by its printed capacity.")]
@@ -150,7 +150,9 @@ class TimesCompared(Struct, frozen=True, kw_only=True):
 
     sources: Annotated[list[str], text("Publications of the discharges, with their licences.")]
     ways: Annotated[list[ComparedTimes], text("Each way of asking, with its result.")]
-    left_out: Annotated[list[LeftOut], text("Each measured cell, left out of the fit in turn.")]
+    left_out: Annotated[
+        list[FitWithoutCell], text("Each measured cell, left out of the fit in turn.")
+    ]
     simulated: Annotated[list[SimulatedTimes], text("The comparison with simulated cells.")]
     rows: Annotated[list[MeasuredTime], text("Each measured discharge.")]
 
