@@ -10,6 +10,8 @@ from percell_site.pages import render
 
 _CODE = re.compile(r"`([^`]+)`")
 _DEFAULT = re.compile(r" ?Default: (.+?)\.?$", re.DOTALL)
+# what a question says of fields of which it takes one
+_ONE_OF = re.compile(r"Give one [^.]+\.")
 # a default in more words than this is read below the field, not in it
 _LONGEST_PLACEHOLDER = 24
 
@@ -42,6 +44,7 @@ class Form(NamedTuple):
     path: str
     title: str
     description: str
+    rules: str
     first: list[FormField]
     further: list[FormField]
     example: dict[str, Any]
@@ -67,23 +70,26 @@ def try_page(document: dict[str, Any], index: dict[str, Any], address: str) -> s
 def _form(entry: dict[str, Any], document: dict[str, Any]) -> Form:
     operations = document["paths"][entry["path"]]
     post = operations["post"]
+    get = operations.get("get", {})
     example = _example(post, document)
-    parameters = [
-        _resolved(one, document) for one in operations.get("get", {}).get("parameters", ())
-    ]
+    parameters = [_resolved(one, document) for one in get.get("parameters", ())]
     fields = [_field(one, example, document) for one in parameters]
     # a form in plain HTML has no way to repeat its fields: a list goes into a body
     if any(field.kind == "list" and field.required for field in fields):
         fields = []
     shown = [field for field in fields if field.kind != "list"]
+    description = post["description"]
+    rules = get.get("description", "").removeprefix(description).strip() if fields else ""
+    one_of = {name for choice in _ONE_OF.findall(rules) for name in _CODE.findall(choice)}
     asked_first = [f for f in shown if f.required]
-    asked_first += [f for f in shown if f.name in example and not f.required]
+    asked_first += [f for f in shown if not f.required and f.name in one_of | example.keys()]
     flat = all(not isinstance(value, dict | list) for value in example.values())
     return Form(
         question=entry["question"],
         path=entry["path"],
         title=entry["label"],
-        description=_html(post["description"]),
+        description=_html(description),
+        rules=_html(rules),
         first=asked_first,
         further=[field for field in shown if field not in asked_first],
         example=example,
@@ -125,7 +131,7 @@ def _field(
     default = _default(meaning, schema)
     placeholder = f"e.g. {example[name]}" if name in example else ""
     if default and not required and len(default) <= _LONGEST_PLACEHOLDER:
-        placeholder = default
+        placeholder = default if "enum" in schema else f"default: {default}"
     bounds = _bounds(schema)
     choices = [Choice(str(word), str(word).replace("_", " ")) for word in schema.get("enum", ())]
     kind = _kind(schema)
@@ -138,7 +144,7 @@ def _field(
         unit="" if unit == "1" else unit,
         required=required,
         placeholder=placeholder,
-        hint=_html(" ".join(filter(None, [meaning, bounds]))),
+        hint=_html(" ".join(filter(None, [_DEFAULT.sub("", meaning), bounds, _said(default)]))),
         attributes=_attributes(schema, kind),
         choices=choices,
     )
@@ -162,8 +168,14 @@ def _default(meaning: str, schema: dict[str, Any]) -> str:
 
 
 def _bounds(schema: dict[str, Any]) -> str:
-    low, high = schema.get("minimum"), schema.get("maximum")
-    return "" if low is None or high is None else f"{low:g} to {high:g}."
+    low, high, unit = schema.get("minimum"), schema.get("maximum"), schema.get("x-unit", "1")
+    if low is None or high is None:
+        return ""
+    return f"From {low:g} to {high:g}{'' if unit == '1' else f' {unit}'}."
+
+
+def _said(default: str) -> str:
+    return f"Default: {default}." if default else ""
 
 
 def _attributes(schema: dict[str, Any], kind: str) -> str:

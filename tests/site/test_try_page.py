@@ -79,11 +79,20 @@ def test_bounds_units_and_defaults_are_in_the_form(parts):
     )[0]
     assert '<span class="pc-unit">[°C]</span>' in field
     assert 'min="-20" max="60"' in field
-    assert 'placeholder="25 °C"' in field
-    assert "-20 to 60." in field
+    assert 'placeholder="default: 25 °C"' in field
+    assert "From -20 to 60 °C. Default: 25 °C.</p>" in field
     assert "[°C]</p>" not in field
     choices = re.search(r'<select id="direct-load-chemistry".*?</select>', part, re.DOTALL)[0]
     assert '<option value="lfp">' in choices
+
+
+def test_fields_of_which_one_is_needed_are_shown_first(parts):
+    """A coil is given by what a meter shows or by its true resistance: both are there, with the words for it."""
+    shown, _, folded = parts["direct-load"].partition('<details class="pc-further">')
+    for name in ("coil_reading_ohm", "coil_resistance_ohm"):
+        assert f'name="{name}"' in shown
+        assert f'name="{name}"' not in folded
+    assert re.search(r'<p class="pc-rules">Give one coil: <code>coil_reading_ohm</code>', shown)
 
 
 def test_text_of_the_document_cannot_break_the_page():
