@@ -10,8 +10,6 @@ from percell_site.pages import render
 
 _CODE = re.compile(r"`([^`]+)`")
 _DEFAULT = re.compile(r" ?Default: (.+?)\.?$", re.DOTALL)
-# what a question says of fields of which it takes one
-_ONE_OF = re.compile(r"Give one [^.]+\.")
 # a default in more words than this is read below the field, not in it
 _LONGEST_PLACEHOLDER = 24
 
@@ -80,7 +78,7 @@ def _form(entry: dict[str, Any], document: dict[str, Any]) -> Form:
     shown = [field for field in fields if field.kind != "list"]
     description = post["description"]
     rules = get.get("description", "").removeprefix(description).strip() if fields else ""
-    one_of = {name for choice in _ONE_OF.findall(rules) for name in _CODE.findall(choice)}
+    one_of = _one_of(post, document)
     asked_first = [f for f in shown if f.required]
     asked_first += [f for f in shown if not f.required and f.name in one_of | example.keys()]
     flat = all(not isinstance(value, dict | list) for value in example.values())
@@ -96,6 +94,18 @@ def _form(entry: dict[str, Any], document: dict[str, Any]) -> Form:
         example_query=urlencode(example) if flat and fields else "",
         body=json.dumps(example, ensure_ascii=False, indent=2),
     )
+
+
+def _one_of(post: dict[str, Any], document: dict[str, Any]) -> set[str]:
+    """Return the fields of which a question needs one."""
+    named = post["requestBody"]["content"]["application/json"].get("schema", {}).get("$ref", "")
+    schema = document["components"]["schemas"][named.rpartition("/")[2]] if named else {}
+    return {
+        name
+        for rule in schema.get("allOf", ())
+        for choice in rule.get("oneOf", ())
+        for name in choice.get("required", ())
+    }
 
 
 def _example(post: dict[str, Any], document: dict[str, Any]) -> dict[str, Any]:

@@ -30,15 +30,16 @@ def schemas_of(asked: list[type[Struct]], answered: list[type[Struct]]) -> dict[
     """Return the schemas of what is asked and of what is answered, and of all that they are made of, by name."""
     _, named = msgspec.json.schema_components([*asked, *answered], ref_template=REF)
     schemas = dict(sorted(named.items()))
-    only_answered = _structs(answered).keys() - _structs(asked).keys()
-    for name, struct in _structs(answered).items():
+    of_asked, of_answered = _structs(asked), _structs(answered)
+    only_answered = of_answered.keys() - of_asked.keys()
+    for name, struct in of_answered.items():
         if name in only_answered and not struct.__struct_config__.omit_defaults:
             _require_defaults(schemas[name])
     common = {
         name: _common(schema, says_default=name not in only_answered)
         for name, schema in schemas.items()
     }
-    for name, struct in _structs(asked).items():
+    for name, struct in of_asked.items():
         if rules := presence_schema(struct):
             common[name] |= {
                 "description": f"{common[name]['description']} {presence_in_words(struct)}",
