@@ -47,7 +47,7 @@ class Reference(Struct, frozen=True):
 
     version: Annotated[str, Meta(description="Version of percell.")]
     questions: Annotated[list[QuestionEntry], Meta(description="All questions.")]
-    rules: Annotated[tuple[Rule, ...], Meta(description="All rules, the gravest first.")]
+    rules: Annotated[tuple[Rule, ...], Meta(description="All rules, the most severe first.")]
     cautions: Annotated[tuple[Caution, ...], Meta(description="Cautions that always apply.")]
     chemistries: Annotated[
         dict[str, ChemistryProperties],
