@@ -89,17 +89,19 @@ def _feed(past: History, moved: list[dict[str, Any]], address: str, date: str) -
     """Return the feed (RFC 4287): an entry per release, and one per change of published figures."""
     page = f"{address}/changelog/"
     entries = [
-        (version.date, f"percell {version.name}", markdown(version.text))
+        (version.date, version.name, f"percell {version.name}", markdown(version.text))
         for version in past.versions
         if version.date
     ]
     entries += [
         (
             change["date"],
-            f"{len(change['moves'])} published figures moved",
+            f"figures-{number}",
+            f"Published figures moved: {len(change['moves'])}",
             markdown(render("moved.md.jinja", change=change, up=f"{address}/")),
         )
-        for change in moved
+        # the oldest is the first, so that a newer one renames none
+        for number, change in zip(range(len(moved), 0, -1), moved, strict=True)
     ]
     entries.sort(key=lambda entry: entry[0], reverse=True)
     feed = ElementTree.Element("feed", xmlns=_ATOM)
@@ -109,9 +111,9 @@ def _feed(past: History, moved: list[dict[str, Any]], address: str, date: str) -
     _add(_add(feed, "author"), "name", "The percell maintainers")
     _add(feed, "link", href=page)
     _add(feed, "link", rel="self", href=f"{address}/changelog.xml")
-    for day, title, content in entries:
+    for day, name, title, content in entries:
         entry = _add(feed, "entry")
-        _add(entry, "id", f"{page}#{day}-{re.sub(r'[^a-z0-9.]+', '-', title.lower())}")
+        _add(entry, "id", f"{page}#{name}")
         _add(entry, "title", title)
         _add(entry, "updated", _moment(day))
         _add(entry, "link", href=page)

@@ -76,15 +76,27 @@ def test_the_feed_has_releases_and_moved_figures(files):
     assert feed.findtext(f"{ATOM}updated") == "2026-12-05T00:00:00Z"
     entries = feed.findall(f"{ATOM}entry")
     assert [entry.findtext(f"{ATOM}title") for entry in entries] == [
-        "31 published figures moved",
+        "Published figures moved: 31",
         "percell 1.0.0",
     ]
     ids = [entry.findtext(f"{ATOM}id") for entry in entries]
-    assert len(set(ids)) == 2
-    assert all(one.startswith("https://tables.example/changelog/#") for one in ids)
+    assert ids == [f"https://tables.example/changelog/#{name}" for name in ("figures-1", "1.0.0")]
     content = [entry.findtext(f"{ATOM}content") for entry in entries]
     assert '<a href="https://tables.example/tables/cell-sag/">' in content[0]
     assert "<li>Another thing.</li>" in content[1]
+
+
+def test_an_entry_of_the_feed_keeps_its_name():
+    """A reader of feeds shows an entry once, also after another change on the same day."""
+
+    def ids(moved):
+        made = changelog.files(history(TEXT, moved), TITLES, "https://tables.example", "2026-12-09")
+        feed = ElementTree.fromstring(made["changelog.xml"])  # noqa: S314 - made here
+        return [entry.findtext(f"{ATOM}id") for entry in feed.findall(f"{ATOM}entry")]
+
+    both = ids([*MOVED, *MOVED])
+    assert len(set(both)) == 3
+    assert set(ids(MOVED)) < set(both)
 
 
 def test_the_site_has_the_changelog_and_every_page_leads_to_its_feed(site):
