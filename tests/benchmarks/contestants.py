@@ -55,7 +55,9 @@ def model(kind: type[Struct], *, flat: bool = False) -> type[BaseModel]:
         hint = _pydantic(hints[field.name], flat=flat)
         if field.default_factory is not msgspec.NODEFAULT:
             fields[field.name] = (hint, Field(default_factory=field.default_factory))
-        elif field.default is UNSET:
+        elif field.default is UNSET or (
+            kind.__struct_config__.omit_defaults and not field.required
+        ):
             fields[field.name] = (hint, None)
         else:
             fields[field.name] = (hint, ... if field.required else field.default)
