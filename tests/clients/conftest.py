@@ -27,8 +27,10 @@ class Moody:
         self.address = ""
         self.away = 0
         self.later: dict[bytes, bytes] = {}
+        self.methods: list[str] = []
 
     async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
+        self.methods.append(scope["method"])
         if self.away:
             self.away -= 1
             # as a proxy in front says it, which knows nothing of problem documents

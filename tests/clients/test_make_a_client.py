@@ -125,6 +125,16 @@ def test_the_program_asks_again_when_the_service_is_away(
     assert without_ids(after) == without_ids(before)
 
 
+def test_the_program_says_that_no_answer_is_no_permission(
+    api: Any, program: Callable[[], str]
+) -> None:
+    """While the service stays away it shows no answer, and does not fall over what a proxy sends."""
+    api.away = 1000
+    said = program().splitlines()
+    assert set(said) == {"No answer. This is not a permission."}
+    assert len(said) == 3
+
+
 @pytest.mark.parametrize(
     ("member", "word", "raised"),
     [
