@@ -22,7 +22,7 @@ def call(parts: list[bytes], length: bytes | None = None) -> Call:
         return {"type": "http.request", "body": left.pop(0), "more_body": bool(left)}
 
     headers = [] if length is None else [(b"content-length", length)]
-    return Call({"query_string": b"", "scheme": "http", "headers": headers}, receive, LIMIT)
+    return Call({"query_string": b"", "headers": headers}, receive, LIMIT)
 
 
 async def joined(one: Call) -> bytes:

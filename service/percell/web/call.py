@@ -31,11 +31,10 @@ class ClientGone(Exception):
 class Call:
     """A request: its query, its headers, its id, and its body, which has a limit."""
 
-    __slots__ = ("_more", "_size", "headers", "id", "limit", "query", "receive", "scheme")
+    __slots__ = ("_more", "_size", "headers", "id", "limit", "query", "receive")
 
     def __init__(self, scope: Any, receive: Receive, limit: int) -> None:
         self.query: bytes = scope["query_string"]
-        self.scheme: str = scope["scheme"]
         self.headers = dict(scope["headers"])
         self.id = request_id(self.headers.get(b"x-request-id"))
         self.receive = receive
