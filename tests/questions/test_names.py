@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 import msgspec
 import pytest
 from msgspec import inspect
+from unequal_packs import packed
 
 from percell.physics.errors import REASONS
 from percell.questions.registry import QUESTIONS
@@ -129,7 +130,6 @@ ONE_THING = {
     "end_charge_current_a": "current at the end of a charge",
     "first_current_a": "current of the first load, as used or as the standard has it",
     "first_time_s": "time under the first load, as used or as the standard has it",
-    "groups": "the list of groups, as asked or as answered",
     "headroom": "unused part of the rating",
     "highest_at_charged_v": "highest cell when charged",
     "highest_at_cutoff_v": "highest cell at the cut-off",
@@ -248,9 +248,9 @@ def test_no_unit_is_spelled_out():
         (
             "unequal-cells",
             {
-                "groups": [
-                    [{"open_circuit_voltage_v": v, "cell_resistance_ohm": 0.02} for v in (4, 4.1)]
-                ]
+                **packed(
+                    [[{"open_circuit_voltage_v": v, "cell_resistance_ohm": 0.02} for v in (4, 4.1)]]
+                )
             },
         ),
     ],
@@ -261,8 +261,6 @@ def test_a_charge_limit_has_one_default(question_id, asked):
     asked = dict(asked)
     if "cells" in asked:
         asked["cells"] = [cell | {"cell_capacity_ah": 3} for cell in asked["cells"]]
-    elif "groups" in asked:
-        asked["groups"] = [[cell | {"cell_capacity_ah": 3} for cell in asked["groups"][0]]]
     else:
         asked["cell_capacity_ah"] = 3
     question = QUESTIONS[question_id]

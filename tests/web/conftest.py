@@ -143,3 +143,28 @@ def is_problem() -> Callable[..., dict[str, Any]]:
         return problem
 
     return check
+
+
+@pytest.fixture(scope="session")
+def flat() -> Callable[[Any], list[tuple[str, str]]]:
+    """Return a writer of the pairs of a query that ask what a body asks."""
+
+    def flat(body: Any, before: str = "") -> list[tuple[str, str]]:
+        pairs = []
+        for name, value in body.items():
+            if isinstance(value, dict):
+                pairs += flat(value, f"{before}{name}.")
+            elif isinstance(value, list) and isinstance(value[0], dict):
+                # each field of the entries, once per entry, empty where the entry has none
+                entries = [dict(flat(entry)) for entry in value]
+                columns = dict.fromkeys(column for entry in entries for column in entry)
+                pairs += [(f"{before}{name}.{c}", e.get(c, "")) for c in columns for e in entries]
+            elif isinstance(value, list):
+                pairs += [(f"{before}{name}", str(one)) for one in value]
+            else:
+                pairs.append(
+                    (f"{before}{name}", str(value).lower() if value is True else str(value))
+                )
+        return pairs
+
+    return flat

@@ -3,9 +3,11 @@
 from typing import Any
 from urllib.parse import urlencode
 
+import httpx
 import pytest
 
 from percell.questions.registry import QUESTIONS
+from percell.web.query import lists_of
 
 WITH_QUERY = [q for q in QUESTIONS.values() if q.has_query]
 WITHOUT = [q for q in QUESTIONS.values() if not q.has_query]
@@ -17,19 +19,8 @@ PARTS = GOOD.replace("layout=1S2P", "layout.series=1&layout.parallel=2.0")
 PATH = f"/v1/{ANY.id}"
 
 
-def flat(body: Any, before: str = "") -> list[tuple[str, str]]:
-    """Return the pairs of a query that ask what a body asks."""
-    pairs = []
-    for name, value in body.items():
-        if isinstance(value, dict):
-            pairs += flat(value, f"{before}{name}.")
-        else:
-            pairs.append((f"{before}{name}", str(value).lower() if value is True else str(value)))
-    return pairs
-
-
 @with_query
-def test_get_answers_as_post_does(client: Any, post: Any, question: Any) -> None:
+def test_get_answers_as_post_does(flat: Any, client: Any, post: Any, question: Any) -> None:
     """The same question has the same answer, byte for byte, by either way."""
     by_query = client.get(f"/v1/{question.id}", params=flat(question.example))
     by_body = post(f"/v1/{question.id}", question.example)
@@ -39,7 +30,7 @@ def test_get_answers_as_post_does(client: Any, post: Any, question: Any) -> None
 
 @with_query
 def test_get_answers_as_post_does_at_every_bound(
-    client: Any, post: Any, number_fields: Any, changed: Any, question: Any
+    flat: Any, client: Any, post: Any, number_fields: Any, changed: Any, question: Any
 ) -> None:
     """Also where each number stands on its bounds, whether the answer is one or a problem."""
     for place, field in number_fields(question).items():
@@ -63,33 +54,36 @@ def test_every_parameter_has_closed_bounds(document: Any, whole: Any, question: 
 
 @with_query
 def test_numbers_in_a_query(
-    client: Any, number_fields: Any, is_problem: Any, question: Any
+    flat: Any, client: Any, number_fields: Any, is_problem: Any, question: Any
 ) -> None:
     """What is no number in the document's sense is none in a query."""
-    example = dict(flat(question.example))
+    example = httpx.QueryParams(flat(question.example))
     for place in number_fields(question):
         if len(place) > 1:
             continue
         for text in (" 4", "4 ", "1_0", "0x10", "4,5", "true", "null", "four", "\uff14", "1e"):
-            response = client.get(f"/v1/{question.id}", params=example | {place[0]: text})
+            response = client.get(f"/v1/{question.id}", params=example.set(place[0], text))
             is_problem(response, "wrong-type", 400, f"/{place[0]}")
         for text in ("nan", "NaN", "-nan", "inf", "Infinity", "-inf", "1e300", "-1e300"):
-            response = client.get(f"/v1/{question.id}", params=example | {place[0]: text})
+            response = client.get(f"/v1/{question.id}", params=example.set(place[0], text))
             assert response.status_code in (400, 422), text
-        response = client.get(f"/v1/{question.id}", params=example | {place[0]: "1e400"})
+        response = client.get(f"/v1/{question.id}", params=example.set(place[0], "1e400"))
         is_problem(response, "unreadable-query", 400)
 
 
 @with_query
 def test_unknown_and_repeated_names_are_refused(
-    client: Any, is_problem: Any, question: Any
+    flat: Any, client: Any, is_problem: Any, question: Any
 ) -> None:
     """A name that no question has, and a name that is given twice, are refused by name."""
     pairs = flat(question.example)
     unknown = client.get(f"/v1/{question.id}", params=[*pairs, ("colour", "red")])
     is_problem(unknown, "outside-contract", 422, "/colour")
-    twice = client.get(f"/v1/{question.id}", params=[*pairs, pairs[0]])
-    is_problem(twice, "outside-contract", 422, "/" + pairs[0][0].replace(".", "/"))
+    lists = lists_of(question.asked)
+    once = [pair for pair in pairs if pair[0].partition(".")[0] not in lists.entries]
+    for pair in once[:1]:  # a comparison has nothing but a list
+        twice = client.get(f"/v1/{question.id}", params=[*pairs, pair])
+        is_problem(twice, "outside-contract", 422, "/" + pair[0].replace(".", "/"))
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,6 @@
 """How the OpenAPI document describes the operations of one question."""
 
+from collections.abc import Iterator
 from typing import Any
 
 import msgspec
@@ -38,16 +39,7 @@ def question_operations(question: Question, schemas: dict[str, Any]) -> dict[str
     get = operation(
         f"get_{name}",
         question.title,
-        " ".join(
-            filter(
-                None,
-                [
-                    question.description,
-                    presence_in_words(question.asked),
-                    _without_lists(question.asked.__name__, schemas),
-                ],
-            )
-        ),
+        " ".join(filter(None, [question.description, presence_in_words(question.asked)])),
         question.subject,
         parameters=parameters_of(question.asked, schemas),
         answer="The answer.",
@@ -73,64 +65,103 @@ def _full_example(question: Question) -> Any:
     return builtins(question.answer(asked, given(asked, question.example)))
 
 
-def _without_lists(asked: str, schemas: dict[str, Any]) -> str:
-    """Return a sentence that names the fields that only a body can have."""
-    lists = [
-        name
-        for name, schema in schemas[asked]["properties"].items()
-        if _holds_list(schema, schemas)
-    ]
-    named = " and ".join(f"`{name}`" for name in lists)
-    return f"A query cannot hold a list: send {named} in a body." if lists else ""
-
-
-def _holds_list(schema: dict[str, Any], schemas: dict[str, Any]) -> bool:
-    """Whether a field is a list, or an object with one in it."""
-    if "$ref" in schema:
-        schema = schemas[schema["$ref"].rpartition("/")[2]]
-    parts = schema.get("properties", {}).values()
-    return schema.get("type") == "array" or any(_holds_list(part, schemas) for part in parts)
-
-
 def parameters_of(asked: type[Struct], schemas: dict[str, Any]) -> list[dict[str, Any]]:
     """Return the fields of a question as the parameters of a query."""
     described = schemas[asked.__name__]
     required = described.get("required", [])
-    parameters = []
+    found: list[dict[str, Any]] = []
     for name, schema in described["properties"].items():
-        if _holds_list(schema, schemas):
-            continue  # a query cannot hold a list; POST can
-        forms = schema.get("anyOf", [schema])
+        found += _of_field(name, schema, schemas, required=name in required)
+    return found
+
+
+def _of_field(
+    name: str,
+    schema: dict[str, Any],
+    schemas: dict[str, Any],
+    *,
+    required: bool = False,
+    note: str = "",
+    of_entries: bool = False,
+) -> Iterator[dict[str, Any]]:
+    """Yield the parameters of a field: more than one if it is an object, or a list of objects.
+
+    Args:
+        name: Its name in a query.
+        schema: Its schema.
+        schemas: The schemas of the document.
+        required: Whether every query must have it.
+        note: Sentences before its description.
+        of_entries: Whether it is a field of the entries of a list; its values are then a list.
+    """
+    whole = _resolved(schema, schemas)
+    if whole.get("type") == "array":
+        if of_entries:
+            return  # a list in a list has no form in a query
+        entry = _resolved(whole["items"], schemas)
+        if entry.get("type") != "object":
+            yield _parameter(name, schema, required=required, note=note)
+            return
+        note = f"One value for each of `{name}`, in order; empty for none. "
+        parts = required and entry["required"]
+        yield from _of_parts(name, entry, schemas, parts or [], note=note, of_entries=True)
+    elif whole.get("type") == "object":
+        note = f"Part of `{name}`. "
+        yield from _of_parts(name, whole, schemas, [], note=note, of_entries=of_entries)
+    else:
         # where a body may give a word or an object, a query gives the word
-        word = schema | forms[0]
+        first, *others = schema.get("anyOf", [schema])
+        word = schema | first
         word.pop("anyOf", None)
-        parameters.append(_parameter(name, word, required=name in required))
-        if name not in required:  # in a query, a required field has only the first of its forms
-            for form in forms[1:]:
-                parts = schemas[form["$ref"].rpartition("/")[2]]["properties"]
-                parameters += [
-                    _parameter(f"{name}.{part}", inner, instead_of=name)
-                    for part, inner in parts.items()
-                ]
-    return parameters
+        yield _parameter(name, word, required=required, note=note, of_entries=of_entries)
+        if required:  # in a query, a required field has only the first of its forms
+            return
+        note += f"Part of the object form of `{name}`. Do not send it together with a value of `{name}`. "
+        for form in others:
+            inner = _resolved(form, schemas)
+            yield from _of_parts(name, inner, schemas, [], note=note, of_entries=of_entries)
+
+
+def _of_parts(
+    name: str,
+    schema: dict[str, Any],
+    schemas: dict[str, Any],
+    required: list[str],
+    *,
+    note: str,
+    of_entries: bool,
+) -> Iterator[dict[str, Any]]:
+    for part, inner in schema["properties"].items():
+        yield from _of_field(
+            f"{name}.{part}",
+            inner,
+            schemas,
+            required=part in required,
+            note=note,
+            of_entries=of_entries,
+        )
+
+
+def _resolved(schema: dict[str, Any], schemas: dict[str, Any]) -> dict[str, Any]:
+    return schemas[schema["$ref"].rpartition("/")[2]] if "$ref" in schema else schema
 
 
 def _parameter(
     name: str,
     schema: dict[str, Any],
     *,
-    required: bool = False,
-    instead_of: str = "",
+    required: bool,
+    note: str,
+    of_entries: bool = False,
 ) -> dict[str, Any]:
-    meaning = schema.get("description", "")
-    if instead_of:
-        meaning = f"Part of the object form of `{instead_of}`. Do not send it together with `{instead_of}`. {meaning}"
+    # what a value of an entry means is said in the schema of the items alone
+    meaning = note.strip() if of_entries else note + schema.get("description", "")
     parameter = {
         "name": name,
         "in": "query",
         "required": required,
         "description": meaning,
-        "schema": schema,
+        "schema": {"type": "array", "items": schema} if of_entries else schema,
     }
     if schema.get("deprecated"):
         parameter["deprecated"] = True

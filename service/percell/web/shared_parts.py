@@ -42,7 +42,11 @@ def _fields(document: Part) -> Iterator[_Place]:
                     yield part["properties"], name, f"{_type_name(name)}Field"
     for operation in _operations(document):
         for parameter in operation.get("parameters", ()):
-            yield parameter, "schema", f"{_type_name(parameter['name'])}Field"
+            name, schema = parameter["name"], parameter["schema"]
+            if "items" in schema:  # of the entries of a list
+                yield schema, "items", f"{_type_name(name.rpartition('.')[2])}Field"
+            else:
+                yield parameter, "schema", f"{_type_name(name)}Field"
 
 
 def _parameters(document: Part) -> Iterator[_Place]:

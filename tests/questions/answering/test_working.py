@@ -3,6 +3,7 @@
 from typing import Any, NamedTuple
 
 import pytest
+from unequal_packs import packed
 
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.verdict import Verdict
@@ -29,7 +30,7 @@ LOADED = [
     "pack_open_circuit_voltage_v",
     "pack_resistance_ohm",
 ]
-SHARED = {"groups": [[CELL, CELL | {"cell_resistance_ohm": 0.04}]]}
+SHARED = packed([[CELL, CELL | {"cell_resistance_ohm": 0.04}]])
 CHARGED = [
     "cell_charge_limit_a",  # the assumed one, half the capacity in an hour
     0.096,  # by hand: for a charge of hours 3.2 times 30 milliohm

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from unequal_packs import packed
 
 LIMITS = [
     "charge_current",
@@ -28,13 +29,13 @@ def rules(answer):
 def test_every_limit_is_named(ask):
     """Each limit has an entry, whatever was given."""
     for more in ({}, {"cell_rating_a": 20}, {"coil_resistance_ohm": 1}, {"output_power_w": 5}):
-        assert [*limits(ask("unequal-cells", groups=[[cell(4)]], **more))] == LIMITS
+        assert [*limits(ask("unequal-cells", **packed([[cell(4)]]), **more))] == LIMITS
 
 
 def test_a_current_into_a_cell_is_not_held_to_a_discharge_rating(ask):
     """1 V over two cells of 25 mΩ is 20 A: 7 C for 2.9 Ah, whatever the cell may be discharged with."""
     pair = [cell(4.2), cell(3.2)]
-    usual = ask("unequal-cells", groups=[pair], cell_rating_a=25, cell_capacity_ah=2.9)
+    usual = ask("unequal-cells", **packed([pair]), cell_rating_a=25, cell_capacity_ah=2.9)
     assert usual.verdict == "over_limit"
     assert usual.attention == "warning"
     assert limits(usual)["charge_current"].value == pytest.approx(1.45)
@@ -62,7 +63,7 @@ def test_a_current_into_a_cell_is_not_held_to_a_discharge_rating(ask):
 )
 def test_what_is_known_of_the_charge_limit(ask, given, verdict):
     """20 A into a cell: only a given limit allows it, and without a capacity it is too much for any cell."""
-    answer = ask("unequal-cells", groups=[[cell(4.2), cell(3.2)]], **given)
+    answer = ask("unequal-cells", **packed([[cell(4.2), cell(3.2)]]), **given)
     assert answer.verdict == verdict
     assert limits(answer)["charge_current"].verdict == verdict
     assert ("neighbours-charge-too-fast" in rules(answer)) is (verdict == "over_limit")
@@ -72,7 +73,10 @@ def test_what_is_known_of_the_charge_limit(ask, given, verdict):
 def test_a_charge_limit_matters_only_where_a_cell_is_charged(ask):
     """Under 10 A both of two nearly alike cells discharge: no charge limit is missing."""
     answer = ask(
-        "unequal-cells", groups=[[cell(4), cell(3.99)]], cell_rating_a=20, coil_resistance_ohm=0.4
+        "unequal-cells",
+        **packed([[cell(4), cell(3.99)]]),
+        cell_rating_a=20,
+        coil_resistance_ohm=0.4,
     )
     assert limits(answer)["charge_current"].verdict == "within_limit"
     assert answer.verdict == "within_limit"
@@ -83,7 +87,7 @@ def test_the_smaller_of_two_charged_cells_is_named(ask, place):
     """1 V into each of two cells is half as much as 20 A; the one of 1 Ah is the further above its limit."""
     small = [cell(3.2, cell_capacity_ah=5), cell(3.2, cell_capacity_ah=5)]
     small[place]["cell_capacity_ah"] = 1
-    answer = ask("unequal-cells", groups=[[cell(4.2, cell_capacity_ah=5), *small]])
+    answer = ask("unequal-cells", **packed([[cell(4.2, cell_capacity_ah=5), *small]]))
     assert rules(answer)["neighbours-charge-too-fast"].startswith(
         f"Other cells charge cell {place + 2} of group 1 "
     )
@@ -109,7 +113,7 @@ def test_cells_at_rest_beyond_their_ends(ask, chemistry, end_v, charged_v):
         (charged_v + 0.05, None, "charged_voltage"),
         (charged_v + 0.051, "cell-above-full", "charged_voltage"),
     ]:
-        asked = {"groups": [[cell(3.3)], [cell(volts)]], "chemistry": chemistry}
+        asked = {**packed([[cell(3.3)], [cell(volts)]]), "chemistry": chemistry}
         answer = ask("unequal-cells", **asked, cell_rating_a=20)
         over = rule is not None
         assert (limits(answer)[limit].verdict == "over_limit") is over
@@ -123,7 +127,7 @@ def test_cells_at_rest_beyond_their_ends(ask, chemistry, end_v, charged_v):
 
 def test_a_cell_that_a_load_pulls_below_its_end(ask):
     """3 V over 0.06 Ω of cell and 0.24 Ω of coil are 10 A: 2.4 V at the terminals, 3 V at rest."""
-    asked = {"groups": [[cell(3.0, 0.06)]], "coil_resistance_ohm": 0.24, "cell_rating_a": 20}
+    asked = {**packed([[cell(3.0, 0.06)]]), "coil_resistance_ohm": 0.24, "cell_rating_a": 20}
     answer = ask("unequal-cells", **asked)
     assert answer.verdict == "over_limit"
     assert "is at 2.4 V under this load, below 2.5 V" in rules(answer)["cell-below-end"]
@@ -134,7 +138,7 @@ def test_a_cell_that_a_load_pulls_below_its_end(ask):
 def test_a_reversed_cell_is_over_its_limit(ask):
     """4.2 + 4.2 + 2.6 V over 0.44 Ω and 0.11 Ω of coil are 20 A: 2.6 V − 8 V in the weak one."""
     groups = [[cell(4.2, 0.02)], [cell(4.2, 0.02)], [cell(2.6, 0.4)]]
-    answer = ask("unequal-cells", groups=groups, coil_resistance_ohm=0.11, cell_rating_a=30)
+    answer = ask("unequal-cells", **packed(groups), coil_resistance_ohm=0.11, cell_rating_a=30)
     assert limits(answer)["reversal"].verdict == "over_limit"
     assert limits(answer)["reversal"].figure == pytest.approx(-5.4)
     assert answer.verdict == "over_limit"
@@ -148,7 +152,7 @@ def test_a_reversed_cell_is_over_its_limit(ask):
 @pytest.mark.parametrize(("part", "over"), [(0.89, False), (0.91, True), (0.993, True)])
 def test_a_converter_near_the_most_power(ask, part, over):
     """A source gives at most U²/4R: 4 V over 40 mΩ is 100 W, of which nine tenths are the limit."""
-    asked = {"groups": [[cell(4.0, 0.04)]], "efficiency": 1, "chemistry": "lfp"}
+    asked = {**packed([[cell(4.0, 0.04)]]), "efficiency": 1, "chemistry": "lfp"}
     answer = ask("unequal-cells", **asked, output_power_w=100 * part, cell_rating_a=200)
     assert (limits(answer)["available_power"].verdict == "over_limit") is over
     assert ("near-collapse" in rules(answer)) is over
@@ -157,7 +161,7 @@ def test_a_converter_near_the_most_power(ask, part, over):
 @pytest.mark.parametrize(("coil_ohm", "over"), [(0.0501, False), (0.05, True), (0.02, True)])
 def test_a_coil_of_no_more_than_the_pack(ask, coil_ohm, over):
     """Two cells of 25 mΩ in series have 50 mΩ."""
-    asked = {"groups": [[cell(4)], [cell(4)]], "coil_resistance_ohm": coil_ohm}
+    asked = {**packed([[cell(4)], [cell(4)]]), "coil_resistance_ohm": coil_ohm}
     answer = ask("unequal-cells", **asked, cell_rating_a=200)
     assert (limits(answer)["available_power"].verdict == "over_limit") is over
 
@@ -177,7 +181,7 @@ def test_the_verdict_is_the_worst_of_all_cells_and_the_pack(ask):
         load = draw.choice([0.05, 0.3, 2.0])
         answer = ask(
             "unequal-cells",
-            groups=groups,
+            **packed(groups),
             coil_resistance_ohm=float(load),
             cell_rating_a=float(draw.choice([5, 20, 60])),
             **({"cell_charge_limit_a": 4.0} if draw.random() < 0.5 else {}),
@@ -192,13 +196,13 @@ def test_the_verdict_is_the_worst_of_all_cells_and_the_pack(ask):
 @pytest.mark.parametrize(("series", "said"), [(14, False), (15, True)])
 def test_a_pack_above_sixty_volts(ask, series, said):
     """14 cells are 58.8 V when full, 15 are 63 V, whatever they rest at now."""
-    answer = ask("unequal-cells", groups=[[cell(3.6)]] * series, cell_rating_a=20)
+    answer = ask("unequal-cells", **packed([[cell(3.6)]] * series), cell_rating_a=20)
     assert ("touch-voltage" in rules(answer)) is said
 
 
 def test_the_headline_does_not_round_onto_a_limit(ask):
     """4.2 V over 0.21 Ω and a little are 19.97 A: not 20.0 A of 20 A."""
-    asked = {"groups": [[cell(4.2, 0.01)]], "coil_resistance_ohm": 0.2003, "cell_rating_a": 20}
+    asked = {**packed([[cell(4.2, 0.01)]]), "coil_resistance_ohm": 0.2003, "cell_rating_a": 20}
     assert "carries the most, 19.97 A" in ask("unequal-cells", **asked).headline
 
 
@@ -219,7 +223,7 @@ def test_the_headline_does_not_round_onto_a_limit(ask):
 def test_a_charge_limit_without_a_capacity(ask, apart_v, given, verdict, limit_a):
     """The largest cell thought possible bounds what a cell of unknown capacity may take; it allows nothing."""
     cells = [cell(3.3 + apart_v), cell(3.3)]
-    answer = ask("unequal-cells", groups=[cells], **given)
+    answer = ask("unequal-cells", **packed([cells]), **given)
     charge = limits(answer)["charge_current"]
     assert charge.verdict == answer.groups[0].cells[1].verdict == verdict
     assert charge.value == pytest.approx(limit_a)
@@ -243,7 +247,7 @@ def test_a_converter_is_judged_where_it_draws_most(ask, ohms, share, headroom, v
     cutoff_a = 60 / 0.85 / 2.8 * share
     rating_a = cutoff_a / (1 - headroom)
     cells = [cell(4.2, ohm) for ohm in ohms]
-    got = ask("unequal-cells", groups=[cells], output_power_w=60, cell_rating_a=rating_a)
+    got = ask("unequal-cells", **packed([cells]), output_power_w=60, cell_rating_a=rating_a)
     assert got.worst_cell_current_a < 0.8 * cutoff_a
     assert limits(got)["continuous_rating"].figure == pytest.approx(cutoff_a)
     assert got.verdict == verdict
@@ -262,7 +266,7 @@ def test_even_cells_get_the_word_of_a_converter_load(ask):
     for rating_a in (10, 12, 12.7, 13, 16):
         load = {"output_power_w": 60, "cell_rating_a": rating_a}
         even = ask("converter-load", layout="1S2P", sharing="even", **load)
-        own = ask("unequal-cells", groups=[[cell(4.2), cell(4.2)]], **load)
+        own = ask("unequal-cells", **packed([[cell(4.2), cell(4.2)]]), **load)
         assert own.verdict == even.verdict
         held = limits(own)["continuous_rating"].figure
         assert held == pytest.approx(limits(even)["continuous_rating"].figure)
@@ -270,8 +274,8 @@ def test_even_cells_get_the_word_of_a_converter_load(ask):
 
 def test_a_nearly_empty_pack_draws_no_more_at_its_cut_off(ask):
     """Cells at 2.7 V already carry more than at 2.8 V, and a coil draws less as the cells empty."""
-    empty = ask("unequal-cells", groups=[[cell(2.7)]], output_power_w=20, cell_rating_a=20)
-    coil = ask("unequal-cells", groups=[[cell(4.2)]], coil_resistance_ohm=1, cell_rating_a=20)
+    empty = ask("unequal-cells", **packed([[cell(2.7)]]), output_power_w=20, cell_rating_a=20)
+    coil = ask("unequal-cells", **packed([[cell(4.2)]]), coil_resistance_ohm=1, cell_rating_a=20)
     for got in (empty, coil):
         assert "draws-more-when-empty" not in rules(got)
         assert "cell_cutoff_voltage_v" not in {a.name for a in got.assumptions}
@@ -280,6 +284,6 @@ def test_a_nearly_empty_pack_draws_no_more_at_its_cut_off(ask):
 def test_a_converter_on_cells_without_a_rating(ask):
     """The caution names the cell that carries most at the cut-off."""
     cells = [[cell(4.2, 0.03), cell(4.2, 0.02)]]
-    got = ask("unequal-cells", groups=cells, output_power_w=60)
+    got = ask("unequal-cells", **packed(cells), output_power_w=60)
     assert "Cell 2 of group 1 then carries 15.2 A" in rules(got)["draws-more-when-empty"]
     assert (got.verdict, got.attention) == ("not_judged", "caution")

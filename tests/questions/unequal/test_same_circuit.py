@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from unequal_packs import packed
 
 MILD = ("within_limit", "little_headroom")
 ORDER = ["within_limit", "little_headroom", "not_judged", "over_limit"]
@@ -45,7 +46,7 @@ def test_two_cells_get_one_word(ask):
         volts = np.array([low_v + apart_v, low_v])
         cells, more = [cell(v, ohm, capacity) for v in volts], limited(draw)
         joined = ask("joining", cells=cells, **more)
-        pack = ask("unequal-cells", groups=[cells], **more)
+        pack = ask("unequal-cells", **packed([cells]), **more)
         pair = ask(
             "joining-pair",
             voltage_difference_v=float(volts[0] - volts[1]),
@@ -76,7 +77,7 @@ def test_a_group_joined_in_any_order_gets_no_milder_word(ask):
         cells = [cell(*one) for one in zip(volts, ohms, capacities, strict=True)]
         more = limited(draw)
         joined = ask("joining", cells=cells, **more)
-        pack = ask("unequal-cells", groups=[cells], **more)
+        pack = ask("unequal-cells", **packed([cells]), **more)
         assert ORDER.index(joined.verdict) >= ORDER.index(pack.verdict)
         equal += joined.verdict == pack.verdict
         for name in ("end_voltage", "charged_voltage"):
@@ -95,6 +96,6 @@ def test_one_low_cell_among_others_alike(ask):
         charge_a = nodal_charge_a(
             [one["open_circuit_voltage_v"] for one in cells], [0.02] * size
         ).max()
-        for answer in (ask("joining", cells=cells), ask("unequal-cells", groups=[cells])):
+        for answer in (ask("joining", cells=cells), ask("unequal-cells", **packed([cells]))):
             assert limit(answer, "charge_current").figure == pytest.approx(charge_a)
             assert answer.verdict == "over_limit"

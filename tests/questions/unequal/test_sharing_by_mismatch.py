@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from unequal_packs import packed
 
 from percell.questions.answering.over_table import figures_over
 from percell.questions.registry import QUESTIONS
@@ -30,7 +31,7 @@ def test_published_share(ask, parallel, mismatch, share):
         {"open_circuit_voltage_v": 4, "cell_resistance_ohm": r, "contact_resistance_ohm": 0}
         for r in ohms
     ]
-    circuit = ask("unequal-cells", groups=[cells], coil_resistance_ohm=1)
+    circuit = ask("unequal-cells", **packed([cells]), coil_resistance_ohm=1)
     assert circuit.worst_cell_share == pytest.approx(got.worst_cell_share)
 
 

@@ -3,6 +3,7 @@
 import json
 import subprocess
 import sys
+from itertools import chain
 from math import ceil
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from unequal_packs import packed
 
 from percell.physics.errors import NoSolution
 from percell.questions.vocabulary.refusal import Refused
@@ -82,10 +84,12 @@ def test_published_circuits(ask, sources_v, paths_ohm, coil_ohm, expected_a, wit
     """Each cell carries what the published example says, with its sign."""
     answer = ask(
         "unequal-cells",
-        groups=[
-            [cell(v * volts, r * ohms) for v, r in zip(vs, rs, strict=True)]
-            for vs, rs in zip(sources_v, paths_ohm, strict=True)
-        ],
+        **packed(
+            [
+                [cell(v * volts, r * ohms) for v, r in zip(vs, rs, strict=True)]
+                for vs, rs in zip(sources_v, paths_ohm, strict=True)
+            ]
+        ),
         coil_resistance_ohm=coil_ohm * ohms,
     )
     scale = volts / ohms
@@ -113,10 +117,12 @@ def test_simulated_packs(ask, packs, kind):
             load = {"output_power_w": pack["input_power_w"], "efficiency": 1}
         answer = ask(
             "unequal-cells",
-            groups=[
-                [cell(*one) for one in zip(*group, strict=True)]
-                for group in zip(*grids, pack["contact_resistance_ohm"], strict=True)
-            ],
+            **packed(
+                [
+                    [cell(*one) for one in zip(*group, strict=True)]
+                    for group in zip(*grids, pack["contact_resistance_ohm"], strict=True)
+                ]
+            ),
             **load,
         )
         largest_a = max(abs(a) for group in pack["cell_current_a"] for a in group)
@@ -131,16 +137,14 @@ def test_energy_is_kept(ask, drawn, data):
     """What leaves the cells arrives in the load, the cells and the contacts."""
     asked = data.draw(drawn("unequal-cells", coil_resistance_ohm=0.5, output_power_w=None))
     del asked["output_power_w"]
-    size = min(len(group) for group in asked["groups"])
-    asked["groups"] = [group[:size] for group in asked["groups"]]
-    for group in asked["groups"]:
-        for one in group:
-            one |= {"cell_rating_a": 10, "cell_capacity_ah": 3}
+    series = data.draw(st.sampled_from([n for n in (1, 2, 3) if len(asked["cells"]) % n == 0]))
+    asked["layout"] = f"{series}S{len(asked['cells']) // series}P"
+    for one in asked["cells"]:
+        one |= {"cell_rating_a": 10, "cell_capacity_ah": 3}
     answer = ask("unequal-cells", **asked)
     given_w = [
         one["open_circuit_voltage_v"] * a
-        for group, amps in zip(asked["groups"], currents(answer), strict=True)
-        for one, a in zip(group, amps, strict=True)
+        for one, a in zip(asked["cells"], chain(*currents(answer)), strict=True)
     ]
     taken_w = answer.load_power_w + answer.cells_loss_w + answer.contacts_loss_w
     assert sum(given_w) == pytest.approx(taken_w, abs=1e-9 * (1 + sum(map(abs, given_w))))
@@ -149,15 +153,15 @@ def test_energy_is_kept(ask, drawn, data):
 def test_order_of_cells_does_not_matter(ask):
     """The same cells in another order carry the same, each at its new place."""
     cells = [cell(4.1, 0.02), cell(4.0, 0.03), cell(4.15, 0.025, 0.01)]
-    straight = ask("unequal-cells", groups=[cells], coil_resistance_ohm=0.1)
-    turned = ask("unequal-cells", groups=[cells[::-1]], coil_resistance_ohm=0.1)
+    straight = ask("unequal-cells", **packed([cells]), coil_resistance_ohm=0.1)
+    turned = ask("unequal-cells", **packed([cells[::-1]]), coil_resistance_ohm=0.1)
     assert currents(turned)[0] == pytest.approx(currents(straight)[0][::-1])
     assert straight.worst_cell_number + turned.worst_cell_number == 4
 
 
 def test_equal_cells_share_evenly(ask):
     """Equal cells carry an even share, below the careful one, without a finding."""
-    answer = ask("unequal-cells", groups=[[cell(4.2, 0.02)] * 4] * 2, coil_resistance_ohm=0.4)
+    answer = ask("unequal-cells", **packed([[cell(4.2, 0.02)] * 4] * 2), coil_resistance_ohm=0.4)
     assert answer.worst_cell_share == pytest.approx(0.25)
     assert answer.worst_cell_current_a == pytest.approx(answer.even_cell_current_a)
     # the careful share of four cells is the computed one, 0.321
@@ -172,7 +176,7 @@ def test_worst_case_cell_is_counted_from_one(ask, group, place):
     groups = [[cell(4.0, 0.02)] * 2 for _ in range(3)]
     groups[group] = [cell(4.0, 0.03)] * 2
     groups[group][place] = cell(4.0, 0.01)
-    answer = ask("unequal-cells", groups=groups, coil_resistance_ohm=0.4)
+    answer = ask("unequal-cells", **packed(groups), coil_resistance_ohm=0.4)
     assert (answer.worst_group_number, answer.worst_cell_number) == (group + 1, place + 1)
     assert answer.worst_cell_share == pytest.approx(0.75)
 
@@ -180,7 +184,7 @@ def test_worst_case_cell_is_counted_from_one(ask, group, place):
 def test_what_is_over_comes_before_what_else_is_found(ask):
     """A cell over its rating is the first finding, and the others stay."""
     group = [cell(4.2, 0.02), cell(3.9, 0.06), cell(3.0, 0.02)]
-    answer = ask("unequal-cells", groups=[group], coil_resistance_ohm=0.1, cell_rating_a=5)
+    answer = ask("unequal-cells", **packed([group]), coil_resistance_ohm=0.1, cell_rating_a=5)
     found = [f.rule for f in answer.findings]
     assert found[0] == "over-rating"
     assert {"neighbours-charge-too-fast", "share-above-careful"} <= set(found)
@@ -188,7 +192,7 @@ def test_what_is_over_comes_before_what_else_is_found(ask):
 
 def test_without_a_load_there_is_no_share(ask):
     """Cells at rest charge one another; without a current no share is given."""
-    answer = ask("unequal-cells", groups=[[cell(4.0, 0.02), cell(3.9, 0.02, 0.01)]])
+    answer = ask("unequal-cells", **packed([[cell(4.0, 0.02), cell(3.9, 0.02, 0.01)]]))
     assert currents(answer)[0] == pytest.approx([2.0, -2.0])
     assert answer.pack_current_a == 0
     assert b"worst_cell_share" not in msgspec.json.encode(answer)
@@ -201,7 +205,9 @@ def test_without_a_load_there_is_no_share(ask):
 def test_verdict_by_each_cell_s_own_rating(ask, rating, verdict):
     """A cell's own rating takes precedence over the common one: 10 A against it."""
     cells = [cell(4.2, 0.02, cell_rating_a=rating), cell(4.2, 0.02)]
-    answer = ask("unequal-cells", groups=[cells], cell_rating_a=50, coil_resistance_ohm=0.21 - 0.01)
+    answer = ask(
+        "unequal-cells", **packed([cells]), cell_rating_a=50, coil_resistance_ohm=0.21 - 0.01
+    )
     assert answer.verdict == verdict
     assert [one.verdict for one in answer.groups[0].cells] == [verdict, "within_limit"]
     assert answer.headroom == pytest.approx(1 - 10 / rating)
@@ -226,7 +232,7 @@ def test_the_cell_that_is_judged_is_the_one_nearest_to_its_rating(
         cell(4.2, 0.06, cell_rating_a=ratings_a[1]),
     ]
     for group in (pair, pair[::-1]):
-        answer = ask("unequal-cells", groups=[group], coil_resistance_ohm=0.26)
+        answer = ask("unequal-cells", **packed([group]), coil_resistance_ohm=0.26)
         assert answer.pack_current_a == pytest.approx(15)
         assert answer.worst_cell_current_a == pytest.approx(10)
         assert answer.verdict == verdict
@@ -240,7 +246,7 @@ def test_a_cell_that_takes_in_is_named(ask, place):
     """By hand, two at 4.1 V and one at 4.0 V, 0.1 Ω each: 4.067 V at rest, and 0.667 A into the one."""
     group = [cell(4.1, 0.1)] * 2
     group.insert(place, cell(4.0, 0.1))
-    answer = ask("unequal-cells", groups=[[cell(4.0, 0.1)] * 3, group])
+    answer = ask("unequal-cells", **packed([[cell(4.0, 0.1)] * 3, group]))
     (found,) = [f.sentence for f in answer.findings if f.rule == "charged-by-neighbours"]
     assert found.startswith(f"Other cells charge cell {place + 1} of group 2 ")
     assert "0.667 A" in found
@@ -250,7 +256,7 @@ def test_a_cell_that_takes_in_is_named(ask, place):
 def test_a_reversed_cell_is_named(ask):
     """By hand: 4 + 4 + 1 V over 0.3 + 0.3 + 0.9 Ω and a coil of almost 0 give 6 A: 1 V − 5.4 V."""
     groups = [[cell(4, 0.3)], [cell(4, 0.3)], [cell(1, 0.9)]]
-    answer = ask("unequal-cells", groups=groups, coil_resistance_ohm=0.001)
+    answer = ask("unequal-cells", **packed(groups), coil_resistance_ohm=0.001)
     (found,) = [f.sentence for f in answer.findings if f.rule == "cell-reversed"]
     assert found.startswith("Cell 1 of group 3 ")
     assert "−4.4 V" in found
@@ -259,7 +265,7 @@ def test_a_reversed_cell_is_named(ask):
 
 def test_power_in_load_cells_and_contacts(ask):
     """By hand: 4 V over 0.1 Ω of cell, 0.1 Ω of contact and 1.8 Ω of coil are 2 A."""
-    answer = ask("unequal-cells", groups=[[cell(4, 0.1, 0.1)]], coil_resistance_ohm=1.8)
+    answer = ask("unequal-cells", **packed([[cell(4, 0.1, 0.1)]]), coil_resistance_ohm=1.8)
     assert answer.pack_voltage_v == pytest.approx(3.6)
     assert answer.load_power_w == pytest.approx(7.2)
     assert answer.cells_loss_w == answer.contacts_loss_w == pytest.approx(0.4)
@@ -269,38 +275,39 @@ def test_power_in_load_cells_and_contacts(ask):
 
 def test_no_rating_no_verdict(ask):
     """Under a load, a pack without a rating is not judged."""
-    asked = {"groups": [[cell(4.2, 0.02)]], "coil_resistance_ohm": 1}
+    asked = {**packed([[cell(4.2, 0.02)]]), "coil_resistance_ohm": 1}
     assert ask("unequal-cells", **asked).verdict == "not_judged"
     assert ask("unequal-cells", **asked, cell_rating_a=20).verdict == "within_limit"
 
 
 @pytest.mark.parametrize(
-    ("changed", "pointer"),
+    ("changed", "pointers"),
     [
-        ({"groups": [[cell(4, 0.02)], [cell(4, 0.02)] * 2]}, "/groups/1"),
+        ({"layout": "2S2P"}, ["/cells", "/layout"]),
+        ({"cells": [cell(4, 0.02)] * 2}, ["/cells", "/layout"]),
         (
-            {"groups": [[cell(4, 0.02, cell_rating_a=9), cell(4, 0.02)]]},
-            "/groups/0/1/cell_rating_a",
+            packed([[cell(4, 0.02, cell_rating_a=9), cell(4, 0.02)]]),
+            ["/cells/1/cell_rating_a"],
         ),
         (
-            {"groups": [[cell(4, 0.02, cell_rating_a=9)] * 2, [cell(4, 0.02)] * 2]},
-            "/groups/1/0/cell_rating_a",
+            packed([[cell(4, 0.02, cell_rating_a=9)] * 2, [cell(4, 0.02)] * 2]),
+            ["/cells/2/cell_rating_a", "/cells/3/cell_rating_a"],
         ),
-        ({"output_power_w": 10}, "/output_power_w"),
+        ({"output_power_w": 10}, ["/output_power_w"]),
     ],
 )
-def test_contradictions_are_refused(ask, changed, pointer):
-    """Unequal groups, ratings of some cells only, and two loads are refused by name."""
-    asked = {"groups": [[cell(4, 0.02)]], "coil_resistance_ohm": 1}
+def test_contradictions_are_refused(ask, changed, pointers):
+    """Cells that are no layout, ratings of some cells only, and two loads are refused by name."""
+    asked = {**packed([[cell(4, 0.02)]]), "coil_resistance_ohm": 1}
     with pytest.raises(Refused) as refused:
         ask("unequal-cells", **asked | changed)
-    assert refused.value.pointer == pointer
+    assert [fault.pointer for fault in refused.value.faults] == pointers
 
 
 @pytest.mark.parametrize("power", [40 * (1 - 1e-6), 40])
 def test_power_up_to_the_limit(ask, power):
     """Two cells of 4 V and 0.1 ohm each in parallel deliver up to U²/4R, 80 W, no more."""
-    asked = {"groups": [[cell(4, 0.1)] * 2], "efficiency": 0.5}
+    asked = {**packed([[cell(4, 0.1)] * 2]), "efficiency": 0.5}
     assert ask("unequal-cells", **asked, output_power_w=power).pack_voltage_v >= 2
     with pytest.raises(NoSolution) as none:
         ask("unequal-cells", **asked, output_power_w=40 * (1 + 1e-6))
@@ -310,10 +317,10 @@ def test_power_up_to_the_limit(ask, power):
 def test_defaults_in_use_are_listed(ask):
     """A contact's default is listed once for all cells; a converter's only if there is one."""
     bare = {"open_circuit_voltage_v": 4, "cell_resistance_ohm": 0.02}
-    asked = {"groups": [[bare] * 3] * 2}
+    asked = packed([[bare] * 3] * 2)
     assert [a.name for a in ask("unequal-cells", **asked).assumptions] == [
         "chemistry",
-        "groups.contact_resistance_ohm",
+        "cells.contact_resistance_ohm",
         "cell_charge_limit_a",
     ]
     names = [a.name for a in ask("unequal-cells", **asked, output_power_w=20).assumptions]
@@ -321,7 +328,7 @@ def test_defaults_in_use_are_listed(ask):
         "chemistry",
         "efficiency",
         "idle_power_w",
-        "groups.contact_resistance_ohm",
+        "cells.contact_resistance_ohm",
         "cell_cutoff_voltage_v",
     ]
 
@@ -330,7 +337,7 @@ def test_a_cell_that_is_charged_is_no_share_of_the_load(ask):
     """Two full cells push 40 A into an empty one. Each of them carries more than the careful share."""
     volts = (4.2, 4.2, 2.5)
     cells = [{"open_circuit_voltage_v": volt, "cell_resistance_ohm": 0.02} for volt in volts]
-    got = ask("unequal-cells", groups=[cells], coil_resistance_ohm=0.5)
+    got = ask("unequal-cells", **packed([cells]), coil_resistance_ohm=0.5)
     assert got.worst_cell_current_a < -got.careful_cell_current_a
     (found,) = [f.sentence for f in got.findings if f.rule == "share-above-careful"]
     assert f"carries {ceil(max(currents(got)[0]) * 10) / 10} A" in found
@@ -340,7 +347,7 @@ def test_the_working_names_the_worst_cell_and_its_group(ask):
     """Both are counted from one, as the answer counts them."""
     got = ask(
         "unequal-cells",
-        groups=[[cell(4, 0.1), cell(4, 0.1)], [cell(4, 0.2), cell(4, 0.05)]],
+        **packed([[cell(4, 0.1), cell(4, 0.1)], [cell(4, 0.2), cell(4, 0.05)]]),
         coil_resistance_ohm=1,
     )
     assert (got.worst_group_number, got.worst_cell_number) == (2, 2)
@@ -362,7 +369,7 @@ def test_the_working_names_the_worst_cell_and_its_group(ask):
 def test_only_cells_below_nought_are_counted_as_reversed(ask, cells, coil_ohm, said):
     """By hand: one of the three is reversed, and those that are merely low, or at 0 V, are not."""
     groups = [[cell(*one)] for one in cells]
-    got = ask("unequal-cells", groups=groups, coil_resistance_ohm=coil_ohm)
+    got = ask("unequal-cells", **packed(groups), coil_resistance_ohm=coil_ohm)
     (found,) = [f.sentence for f in got.findings if f.rule == "cell-reversed"]
     assert (
         found
@@ -372,6 +379,6 @@ def test_only_cells_below_nought_are_counted_as_reversed(ask, cells, coil_ohm, s
 
 def test_what_a_cell_takes_in_is_told_without_its_sign(ask):
     """By hand: 0.5 V over 0.2 ohm are 2.5 A, out of the fuller cell and into the other."""
-    got = ask("unequal-cells", groups=[[cell(4, 0.1), cell(3.5, 0.1)]])
+    got = ask("unequal-cells", **packed([[cell(4, 0.1), cell(3.5, 0.1)]]))
     (found,) = [f.sentence for f in got.findings if f.rule == "charged-by-neighbours"]
     assert found.startswith("Other cells charge cell 2 of group 1 with 2.5 A. ")

@@ -4,6 +4,7 @@ from math import inf, nextafter
 from typing import Any, NamedTuple
 
 import pytest
+from unequal_packs import packed
 
 from percell.questions.vocabulary.usual_spread import KEPT
 
@@ -289,7 +290,7 @@ ROWS = [
     TableRow(
         "over-rating",
         "unequal-cells",
-        {"groups": [two()], "coil_resistance_ohm": 0.0875},
+        {**packed([two()]), "coil_resistance_ohm": 0.0875},
         "cell_rating_a",
         20,
         DOWN,
@@ -298,8 +299,8 @@ ROWS = [
     TableRow(
         "share-above-careful",
         "unequal-cells",
-        {"groups": [two()], "coil_resistance_ohm": 1},
-        "groups.0.1.cell_resistance_ohm",
+        {**packed([two()]), "coil_resistance_ohm": 1},
+        "cells.1.cell_resistance_ohm",
         0.05,
         UP,
         by="two thirds of the current through half of the resistance",

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 
 import pytest
 from msgspec import UNSET
+from unequal_packs import packed
 
 from percell.questions import registry
 from percell.questions.rulebook import RULES
@@ -56,12 +57,12 @@ def cell(volt, ohm, **more):
 
 def pair(volt=0, ohm=0.25, own_ohm=0.25):
     """Return a group of two cells, the first at a voltage higher by that much."""
-    return [[cell(4 if volt == 0 else volt, own_ohm), cell(4 if volt == 0 else 0, ohm)]]
+    return [cell(4 if volt == 0 else volt, own_ohm), cell(4 if volt == 0 else 0, ohm)]
 
 
 def string(volt):
     """Return two cells in series."""
-    return [[cell(4, 0.25)], [cell(volt, 0.5)]]
+    return [cell(4, 0.25), cell(volt, 0.5)]
 
 
 def joined(*volts):
@@ -325,16 +326,16 @@ ROWS = [
     TableRow(
         "share-above-careful",
         "unequal-cells",
-        {"coil_resistance_ohm": 1},
-        "groups",
+        {"layout": "1S2P", "coil_resistance_ohm": 1},
+        "cells",
         [pair(ohm=0.5), pair(ohm=0.5 - ANY)],
         [pair(ohm=0.5 + ANY), pair(ohm=1)],
     ),
     TableRow(
         "charged-by-neighbours",
         "unequal-cells",
-        {"cell_charge_limit_a": 20},
-        "groups",
+        {"layout": "1S2P", "cell_charge_limit_a": 20},
+        "cells",
         # over two resistances of 0.25 ohm
         [pair(volt=0), pair(volt=0.0005 * (1 - ANY)), pair(volt=0.0005)],
         [pair(volt=0.0005 * (1 + ANY)), pair(volt=4)],
@@ -350,8 +351,8 @@ ROWS = [
     TableRow(
         "cell-reversed",
         "unequal-cells",
-        {"coil_resistance_ohm": 0.25},
-        "groups",
+        {"layout": "2S1P", "coil_resistance_ohm": 0.25},
+        "cells",
         # one ohm in all: the second cell's half ohm takes half of 4 V and of its own voltage
         [string(volt=5), string(volt=4 + ANY), string(volt=4)],
         [string(volt=4 - ANY), string(volt=0)],
@@ -359,7 +360,7 @@ ROWS = [
     TableRow(
         "near-short-circuit",
         "unequal-cells",
-        {"groups": pair()},
+        packed([pair()]),
         "coil_resistance_ohm",
         [1, 0.125 * (1 + ANY)],
         [0.125, 0.125 * (1 - ANY)],
@@ -367,7 +368,7 @@ ROWS = [
     TableRow(
         "over-rating",
         "unequal-cells",
-        {"groups": pair(ohm=0.025, own_ohm=0.025), "cell_rating_a": 20},
+        {**packed([pair(ohm=0.025, own_ohm=0.025)]), "cell_rating_a": 20},
         "coil_resistance_ohm",
         # 4 V, over 0.0125 ohm of the pack
         [1, 0.0875 * (1 + ANY)],
@@ -419,7 +420,7 @@ ROWS = [
         "neighbours-charge-too-fast",
         "unequal-cells",
         # 0.2 V over 50 milliohm
-        {"groups": [[cell(4, 0.025), cell(3.8, 0.025)]]},
+        packed([[cell(4, 0.025), cell(3.8, 0.025)]]),
         "cell_charge_limit_a",
         [10, 4 * (1 + ANY)],
         [4 * (1 - ANY), 0.5],

@@ -328,7 +328,6 @@ QUESTION = Question(
     # the worst of all setups
     limits=running_time.LIMITS,
     explain=explain,
-    has_query=False,
     # two devices lent by the Lantern Street Bench, invented: one stops early, the other late
     example={
         "setups": [

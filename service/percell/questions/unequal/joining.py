@@ -421,7 +421,6 @@ QUESTION = Question(
     limits=(LimitName.CHARGE_CURRENT, LimitName.END_VOLTAGE, LimitName.CHARGED_VOLTAGE),
     explain=explain,
     assumed=assumed,
-    has_query=False,
     # three cells back at the Lantern Street Bench, invented: one was used longer than the others
     example={
         "cells": [

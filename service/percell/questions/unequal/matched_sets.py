@@ -319,7 +319,6 @@ QUESTION = Question(
     shows=MatchedSetsFigures,
     limits=(LimitName.END_VOLTAGE, LimitName.CHARGED_VOLTAGE),
     explain=explain,
-    has_query=False,
     slow=True,
     # seven cells of the Lantern Street Bench, invented
     example={

@@ -658,7 +658,6 @@ QUESTION = Question(
     limits=DRIFT_LIMITS,
     explain=explain,
     assumed=assumed,
-    has_query=False,
     heavy=True,
     # three lent cells of the Lantern Street Bench, invented: the last is older than the others
     example={

@@ -43,7 +43,7 @@ from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField, preset
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.labels import lowered
-from percell.questions.vocabulary.layout import MOST
+from percell.questions.vocabulary.layout import LAYOUTS, Layout, wiring
 from percell.questions.vocabulary.limits import (
     Held,
     Limit,
@@ -78,12 +78,6 @@ class UnequalCell(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     cell_capacity_ah: fields.CellCapacityAh | UnsetType = UNSET
 
 
-Group = Annotated[
-    list[UnequalCell],
-    Meta(min_length=1, max_length=MOST, description="Cells in parallel in one group."),
-]
-
-
 class UnequalCells(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A pack, cell by cell, and its load: a coil, a converter or nothing."""
 
@@ -94,12 +88,14 @@ class UnequalCells(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
             needed=False,
         ),
     )
-    groups: Annotated[
-        list[Group],
+    layout: Layout
+    cells: Annotated[
+        list[UnequalCell],
         Meta(
             min_length=1,
-            max_length=MOST,
-            description="Parallel groups in series. Each must have the same number of cells.",
+            max_length=LAYOUTS,
+            description="Every cell, group by group: first all cells of one parallel group, then those of the next in "
+            "series.",
         ),
     ]
     cell_rating_a: fields.CellRatingA | UnsetType = UNSET
@@ -197,20 +193,25 @@ class _Pack(NamedTuple):
 
 
 def _read(asked: UnequalCells) -> _Pack:
-    size = len(asked.groups[0])
-    for i, group in enumerate(asked.groups):
-        if len(group) != size:
-            raise Refused(
-                f"groups.{i}",
-                f"This group has {len(group)} cells, but the first one has {size}. All groups must have the same number.",
-            )
+    wired, cells = wiring(asked.layout), asked.cells
+    if len(cells) != wired.cells:
+        raise Refused(
+            "cells",
+            f"The layout {wired.text} has {wired.cells} cells, but {len(cells)} are given.",
+            "layout",
+        )
     return _Pack(
-        np.array([[cell.open_circuit_voltage_v for cell in group] for group in asked.groups]),
-        np.array([[cell.cell_resistance_ohm for cell in group] for group in asked.groups]),
-        np.array([[cell.contact_resistance_ohm for cell in group] for group in asked.groups]),
+        _in_groups(asked, [cell.open_circuit_voltage_v for cell in cells]),
+        _in_groups(asked, [cell.cell_resistance_ohm for cell in cells]),
+        _in_groups(asked, [cell.contact_resistance_ohm for cell in cells]),
         _of_each(asked, "cell_rating_a"),
         _of_each(asked, "cell_capacity_ah"),
     )
+
+
+def _in_groups(asked: UnequalCells, of_each: list[float]) -> Floats:
+    wired = wiring(asked.layout)
+    return np.array(of_each, dtype=np.float64).reshape(wired.series, wired.parallel)
 
 
 def _of_each(asked: UnequalCells, name: str) -> Floats | None:
@@ -220,18 +221,16 @@ def _of_each(asked: UnequalCells, name: str) -> Floats | None:
         Refused: Only some cells have one.
     """
     common = getattr(asked, name)
-    own = [[getattr(cell, name) for cell in group] for group in asked.groups]
-    values = [[common if one is UNSET else one for one in group] for group in own]
-    lacking = [
-        (i, j) for i, group in enumerate(values) for j, one in enumerate(group) if one is UNSET
-    ]
+    own = [getattr(cell, name) for cell in asked.cells]
+    values = [common if one is UNSET else one for one in own]
+    lacking = [f"cells.{i}.{name}" for i, one in enumerate(values) if one is UNSET]
     if not lacking:
-        return np.array(values, dtype=np.float64)
-    if len(lacking) < sum(map(len, values)):
-        i, j = lacking[0]
+        return _in_groups(asked, values)
+    if len(lacking) < len(values):
         raise Refused(
-            f"groups.{i}.{j}.{name}",
+            lacking[0],
             f"Give {name} for this cell too, because others have it. Or give it once for all cells, or not at all.",
+            *lacking[1:],
         )
     return None
 
@@ -443,7 +442,7 @@ def _emptied(asked: UnequalCells, pack: _Pack, got: Shared) -> _Emptied | None:
     cutoff_v = VOLTAGES[asked.chemistry].cutoff_v
     pack_a = float(
         converter.current_at_voltage_a(
-            input_power_w=_input_w(asked), source_voltage_v=len(asked.groups) * cutoff_v
+            input_power_w=_input_w(asked), source_voltage_v=wiring(asked.layout).series * cutoff_v
         )
     )
     if pack_a <= got.pack_current_a * (1 + NOISE):
@@ -606,7 +605,7 @@ def _worst(parts: Floats) -> Place:
 
 def _other_findings(asked: UnequalCells, got: Shared, careful_a: float) -> list[Finding]:
     """Return the findings that concern no limit."""
-    series, discharge_a = len(asked.groups), float(got.cell_current_a.max())
+    series, discharge_a = wiring(asked.layout).series, float(got.cell_current_a.max())
     full_v = series * VOLTAGES[asked.chemistry].charged_v
     found = touch_voltage(max(full_v, got.source.voltage_v))
     if got.pack_current_a and discharge_a > careful_a * (1 + NOISE):
@@ -662,17 +661,16 @@ def explain(asked: UnequalCells) -> Explained[UnequalCellsFigures]:
         working=working,
         limits=held.limits,
         findings=held.findings + _other_findings(asked, got, careful_a),
-        condition=condition_of(asked, groups=_pack_in_words(asked, pack)),
+        condition=condition_of(asked, cells=_cells_in_words(asked, pack)),
         leads=_leads(pack, got),
     )
 
 
-def _pack_in_words(asked: UnequalCells, pack: _Pack) -> str:
-    series, parallel = pack.voltage_v.shape
+def _cells_in_words(asked: UnequalCells, pack: _Pack) -> str:
     low_v, high_v = float(pack.voltage_v.min()), float(pack.voltage_v.max())
     at = given(low_v) if low_v == high_v else f"{given(low_v)} to {given(high_v)}"
     loaded = asked.coil_resistance_ohm is not UNSET or asked.output_power_w is not UNSET
-    return f"{series}S{parallel}P of cells resting at {at} V{'' if loaded else ' without a load'}"
+    return f"cells resting at {at} V{'' if loaded else ' without a load'}"
 
 
 def _leads(pack: _Pack, got: Shared) -> str:
@@ -749,18 +747,16 @@ QUESTION = Question(
     ),
     explain=explain,
     assumed=assumed,
-    has_query=False,
     # two lent cells of the Lantern Street Bench, invented: the second is worn and its contact tarnished
     example={
-        "groups": [
-            [
-                {"open_circuit_voltage_v": 4.15, "cell_resistance_ohm": 0.018},
-                {
-                    "open_circuit_voltage_v": 4.12,
-                    "cell_resistance_ohm": 0.031,
-                    "contact_resistance_ohm": 0.012,
-                },
-            ]
+        "layout": "1S2P",
+        "cells": [
+            {"open_circuit_voltage_v": 4.15, "cell_resistance_ohm": 0.018},
+            {
+                "open_circuit_voltage_v": 4.12,
+                "cell_resistance_ohm": 0.031,
+                "contact_resistance_ohm": 0.012,
+            },
         ],
         "cell_rating_a": 20,
         "coil_resistance_ohm": 0.15,
