@@ -183,8 +183,77 @@ def test_an_empty_query_lacks_its_fields(client: Any, is_problem: Any) -> None:
         ]
 
 
-def test_a_question_with_lists_has_no_query(client: Any, document: Any, is_problem: Any) -> None:
-    """Where a question has no form as a query, GET is refused and the document has none."""
+MEASURED = {
+    "layout": "2S1P",
+    "cell_capacity_ah": 2.6,
+    "cell_resistance_ohm": 0.03,
+    "output_power_w": 15,
+    "measured_discharge": {
+        "current_a": 2.5,
+        "charge_ah": [0, 0.3, 0.6, 0.9, 1.2, 1.5, 1.8, 2.1, 2.4, 2.55],
+        "voltage_v": [4.08, 3.95, 3.85, 3.76, 3.68, 3.6, 3.52, 3.42, 3.22, 2.75],
+    },
+}
+
+
+def test_a_list_of_numbers_in_a_query(client: Any, post: Any, flat: Any) -> None:
+    """A discharge of one's own is asked by repeating the names of its lists."""
+    got = client.get("/v1/running-time", params=flat(MEASURED))
+    assert got.status_code == 200, got.text
+    assert got.content == post("/v1/running-time", MEASURED).content
+
+
+CELLS = "layout=1S2P&cells.open_circuit_voltage_v=4.1&cells.open_circuit_voltage_v=4"
+
+
+def test_entries_in_a_query(client: Any, post: Any) -> None:
+    """Each field of the entries is a list of its own, and an empty value is not given."""
+    query = f"{CELLS}&cells.cell_resistance_ohm=0.02&cells.cell_resistance_ohm=0.03"
+    contacts = "cells.contact_resistance_ohm=&cells.contact_resistance_ohm=0.01"
+    cells = [
+        {"open_circuit_voltage_v": 4.1, "cell_resistance_ohm": 0.02},
+        {"open_circuit_voltage_v": 4, "cell_resistance_ohm": 0.03, "contact_resistance_ohm": 0.01},
+    ]
+    got = client.get(f"/v1/unequal-cells?{query}&{contacts}")
+    assert got.status_code == 200, got.text
+    assert got.content == post("/v1/unequal-cells", {"layout": "1S2P", "cells": cells}).content
+
+
+@pytest.mark.parametrize(
+    ("rest", "told"),
+    [
+        (
+            "cells.cell_resistance_ohm=0.02&cells.contact_resistance_ohm=0.01",
+            [
+                ("/cells/1/cell_resistance_ohm", "missing"),
+                ("/cells/1/contact_resistance_ohm", "missing"),
+            ],
+        ),
+        (
+            "cells.cell_resistance_ohm=&cells.cell_resistance_ohm=9",
+            [
+                ("/cells/0/cell_resistance_ohm", "missing"),
+                ("/cells/1/cell_resistance_ohm", "above"),
+            ],
+        ),
+        (
+            "cells.cell_resistance_ohm=0.1&cells.cell_resistance_ohm=0.1&cells.colour=red&cells.colour=",
+            [("/cells/0/colour", "unknown")],
+        ),
+        ("cells=4", [("/cells", "wrong_type")]),
+    ],
+)
+def test_what_is_wrong_with_entries_is_named(
+    client: Any, rest: str, told: list[tuple[str, str]]
+) -> None:
+    """Lists of uneven length, and each fault of an entry, are told by their place."""
+    got = client.get(f"/v1/unequal-cells?{CELLS if rest != 'cells=4' else 'layout=1S2P'}&{rest}")
+    assert [(e["pointer"], e["code"]) for e in got.json()["errors"]] == told
+
+
+def test_only_a_log_has_no_query(client: Any, document: Any, is_problem: Any) -> None:
+    """All questions have a query but that of logs, where GET is refused and the document has none."""
+    assert [question.id for question in WITHOUT] == ["discharge-test"]
     for question in WITHOUT:
         response = client.get(f"/v1/{question.id}?{urlencode({'a': 1})}")
         is_problem(response, "method-not-allowed", 405)

@@ -160,7 +160,7 @@ class Question:
         figures: Returns the figures alone, for a table.
         table: How to calculate them over a table; None if no table can ask the question.
         no_effect: The fields that change no printed figure of this question.
-        has_query: Whether a query can ask the question. A query cannot hold a list.
+        has_query: Whether a query can ask the question.
         slow: Whether other requests would wait too long for an answer.
         heavy: Whether an answer takes many times as long as usual, but is not slow.
         body_limit: Bytes that a body may have; more for questions with long lists.
