@@ -19,11 +19,11 @@ with_query = pytest.mark.parametrize(
 WARM = "layout=1S2P&cell_rating_a=20&coil_reading_ohm=0.2"
 
 
-def flat(example: dict[str, Any], before: str = "") -> dict[str, Any]:
+def dotted(example: dict[str, Any], before: str = "") -> dict[str, Any]:
     found: dict[str, Any] = {}
     for name, value in example.items():
         if isinstance(value, dict):
-            found |= flat(value, f"{before}{name}.")
+            found |= dotted(value, f"{before}{name}.")
         else:
             found[before + name] = value
     return found
@@ -42,7 +42,7 @@ def test_the_short_form_is_the_answer_without_what_explains_it(post: Any, questi
 
 
 @with_query
-def test_the_short_form_by_query(client: Any, post: Any, question: Any) -> None:
+def test_the_short_form_by_query(client: Any, post: Any, flat: Any, question: Any) -> None:
     """The same by query, with a tag, kept by caches as a whole answer is."""
     path = f"/v1/short/{question.id}"
     got = client.get(path, params=flat(question.example))
@@ -60,7 +60,9 @@ def table(text: str) -> tuple[list[str], list[str]]:
 
 
 @with_query
-def test_a_line_of_csv_says_what_the_answer_says(client: Any, post: Any, question: Any) -> None:
+def test_a_line_of_csv_says_what_the_answer_says(
+    client: Any, post: Any, flat: Any, question: Any
+) -> None:
     """Every figure is in the line unrounded, with the word on top before it and the caution behind it."""
     got = client.get(f"/v1/csv/{question.id}", params=flat(question.example))
     assert got.status_code == 200, got.text
@@ -84,7 +86,7 @@ def test_a_line_of_csv_says_what_the_answer_says(client: Any, post: Any, questio
     for name in question.shows.__struct_fields__:
         if isinstance(whole.get(name), float | int):
             assert json.loads(line[name]) == whole[name]
-    held = {name for name, value in flat(whole["asked"]).items() if not isinstance(value, list)}
+    held = {name for name, value in dotted(whole["asked"]).items() if not isinstance(value, list)}
     assert held <= line.keys()
     assert {a["name"] for a in whole["assumptions"] if "." not in a["name"]} <= line.keys()
 

@@ -51,24 +51,14 @@ def test_no_request_says_where_a_link_leads(client, monkeypatch, forged):
 
 
 @pytest.mark.parametrize("name", [n for n, q in QUESTIONS.items() if q.has_query])
-def test_every_question_with_a_query_has_a_reply(client, name):
+def test_every_question_with_a_query_has_a_reply(client, flat, name):
     """Nothing that can be asked by query lacks its text, in any markup."""
     for markup in Markup:
-        fields = flat(QUESTIONS[name].example) | {"markup": markup.value}
+        fields = [*flat(QUESTIONS[name].example), ("markup", markup.value)]
         answer = client.get(f"/v1/reply/{name}", params=fields)
         assert answer.status_code == 200, answer.text
         assert answer.headers["content-type"] == "text/plain; charset=utf-8"
         assert f", percell {VERSION}" in answer.text
-
-
-def flat(example, before=""):
-    found = {}
-    for key, value in example.items():
-        if isinstance(value, dict):
-            found |= flat(value, f"{before}{key}.")
-        else:
-            found[before + key] = value
-    return found
 
 
 @pytest.mark.parametrize(
