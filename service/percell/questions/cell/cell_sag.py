@@ -237,7 +237,7 @@ QUESTION = Question(
     title="Sag of a cell under a current",
     description=(
         "Sag of one cell under a current, after minutes and within seconds, and whether the voltage falls "
-        "below the end of discharge."
+        "below the end-of-discharge voltage."
     ),
     asked=CellSag,
     shows=CellSagFigures,

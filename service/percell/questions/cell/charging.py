@@ -408,7 +408,7 @@ def _rest(asked: Charging) -> Held:
             finding(
                 rules.CHARGE_BELOW_END,
                 (
-                    f"The cell rests at {given(rest_v)} V, below {preset.end_v:g} V, the end of discharge of "
+                    f"The cell rests at {given(rest_v)} V, below {preset.end_v:g} V, the end-of-discharge voltage of "
                     f"{preset.name}. Do not charge it. The figures here are not for this cell."
                 ),
             )
@@ -451,7 +451,7 @@ def _findings(asked: Charging, wired: Wiring) -> list[Finding]:
         found.append(
             finding(
                 rules.CHARGE_ALIKE,
-                f"Charge all {wired.cells} cells to {given(_charged_v(asked))} V before they go back together.",
+                f"Charge each of the {wired.cells} cells to {given(_charged_v(asked))} V before they go back together.",
             )
         )
     return [*found, borrowed(curve_of(asked.chemistry))]
@@ -570,8 +570,8 @@ def _refuse_contradictions(asked: Charging) -> None:
         raise Refused(
             "cell_charged_voltage_v",
             (
-                f"The charged voltage of {given(_charged_v(asked))} V must be above {end_v:g} V, the end of "
-                "discharge of this chemistry."
+                f"The charged voltage of {given(_charged_v(asked))} V must be above {end_v:g} V, the end-of-discharge "
+                "voltage of this chemistry."
             ),
         )
     highest_v = float(curve_of(asked.chemistry).ocv_v[-1]) + HIGHEST_ABOVE_FULL_V

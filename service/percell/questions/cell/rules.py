@@ -95,7 +95,7 @@ CHARGE_BELOW_END = Rule(
     id="charging-below-end",
     limit=LimitName.END_VOLTAGE,
     severity=Severity.WARNING,
-    title="Never charge a cell that is below its end of discharge",
+    title="Never charge a cell that is below its end-of-discharge voltage",
     explanation=(
         "It was discharged too deeply, and can fail when it is charged. Take it out of use and hand it in "
         "for recycling."

@@ -114,7 +114,7 @@ CUTOFF_DECIDES = Rule(
     explanation=(
         "When a device stops at a high voltage, its cells can still hold much of their charge. The more "
         "they sag, the more is left. So fewer cells with a lower cut-off can last nearly as long. Never "
-        "discharge cells below the manufacturer's end of discharge."
+        "discharge cells below the manufacturer's end-of-discharge voltage."
     ),
     source="Ohm's law on the curve of the chemistry, see the method page",
 )

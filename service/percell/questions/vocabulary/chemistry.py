@@ -62,7 +62,7 @@ class ChemistryProperties(Struct, frozen=True, kw_only=True):
     ]
     end_v: Annotated[
         float,
-        figure("V", "Minimum voltage of one cell: the end of discharge, from the manufacturer."),
+        figure("V", "End-of-discharge voltage of one cell, from the manufacturer."),
     ]
     end_from: Annotated[str, text("Source of `end_v`.")]
     curve_from: Annotated[
