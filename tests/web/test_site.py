@@ -357,3 +357,10 @@ def test_a_packed_file_is_sent_as_what_it_is(pages: Any, folder: Path) -> None:
     response = pages.get("/sitemap.xml.gz")
     assert response.headers["content-type"] == "application/gzip"
     assert "content-encoding" not in response.headers
+
+
+def test_a_part_of_a_file_is_not_given(pages: Any) -> None:
+    """A client that asks for a range gets the whole, as RFC 9110 allows, and no wrong part."""
+    response = pages.get("/rules/", headers={"range": "bytes=0-1"})
+    assert (response.status_code, response.text) == (200, "rules Ω")
+    assert "content-range" not in response.headers
