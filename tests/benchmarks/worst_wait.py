@@ -174,7 +174,7 @@ def heaviest() -> dict[str, Callable[[], Heavy]]:
         "discharge-test": lambda: _json("/v1/discharge-test", {"logs": [_log(100_000)]}),
         "discharge-test, upload of CSV": lambda: Heavy(UPLOAD, _log_as_csv(100_000), "text/csv"),
         "batch of 1,000 assessments": _batch("assessment", 1000),
-        "batch of 50 spreads": lambda: _json(
+        "batch of 5 of the heaviest spreads": lambda: _json(
             "/v1/batch",
             {
                 "items": [

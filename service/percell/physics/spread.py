@@ -252,9 +252,9 @@ def worst_cell_share_spreads(
 def _at_levels(shares: Floats | None, levels: tuple[float, ...]) -> tuple[float, ...]:
     if shares is None:
         return (0.0,) * len(levels)
-    # the next higher draw: sorted only as far as that takes
+    # the next higher draw; to sort all takes no longer than to find a few dozen places
     places = [ceil(level * (len(shares) - 1)) for level in levels]
-    return tuple(np.partition(shares, places)[places].tolist())
+    return tuple(np.sort(shares)[places].tolist())
 
 
 def _summed_up(
