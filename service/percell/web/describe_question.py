@@ -82,7 +82,7 @@ def _of_field(
     *,
     required: bool = False,
     note: str = "",
-    of_entries: bool = False,
+    most: int = 0,
 ) -> Iterator[dict[str, Any]]:
     """Yield the parameters of a field: more than one if it is an object, or a list of objects.
 
@@ -92,11 +92,12 @@ def _of_field(
         schemas: The schemas of the document.
         required: Whether every query must have it.
         note: Sentences before its description.
-        of_entries: Whether it is a field of the entries of a list; its values are then a list.
+        most: The most entries of the list whose entries have it, if it is a field of entries: its values are
+            then a list.
     """
     whole = _resolved(schema, schemas)
     if whole.get("type") == "array":
-        if of_entries:
+        if most:
             return  # a list in a list has no form in a query
         entry = _resolved(whole["items"], schemas)
         if entry.get("type") != "object":
@@ -104,22 +105,22 @@ def _of_field(
             return
         note = f"One value for each of `{name}`, in order; empty for none. "
         parts = required and entry["required"]
-        yield from _of_parts(name, entry, schemas, parts or [], note=note, of_entries=True)
+        yield from _of_parts(name, entry, schemas, parts or [], note=note, most=whole["maxItems"])
     elif whole.get("type") == "object":
         note = f"Part of `{name}`. "
-        yield from _of_parts(name, whole, schemas, [], note=note, of_entries=of_entries)
+        yield from _of_parts(name, whole, schemas, [], note=note, most=most)
     else:
         # where a body may give a word or an object, a query gives the word
         first, *others = schema.get("anyOf", [schema])
         word = schema | first
         word.pop("anyOf", None)
-        yield _parameter(name, word, required=required, note=note, of_entries=of_entries)
+        yield _parameter(name, word, required=required, note=note, most=most)
         if required:  # in a query, a required field has only the first of its forms
             return
         note += f"Part of the object form of `{name}`. Do not send it together with a value of `{name}`. "
         for form in others:
             inner = _resolved(form, schemas)
-            yield from _of_parts(name, inner, schemas, [], note=note, of_entries=of_entries)
+            yield from _of_parts(name, inner, schemas, [], note=note, most=most)
 
 
 def _of_parts(
@@ -129,7 +130,7 @@ def _of_parts(
     required: list[str],
     *,
     note: str,
-    of_entries: bool,
+    most: int,
 ) -> Iterator[dict[str, Any]]:
     for part, inner in schema["properties"].items():
         yield from _of_field(
@@ -138,7 +139,7 @@ def _of_parts(
             schemas,
             required=part in required,
             note=note,
-            of_entries=of_entries,
+            most=most,
         )
 
 
@@ -152,16 +153,16 @@ def _parameter(
     *,
     required: bool,
     note: str,
-    of_entries: bool = False,
+    most: int = 0,
 ) -> dict[str, Any]:
     # what a value of an entry means is said in the schema of the items alone
-    meaning = note.strip() if of_entries else note + schema.get("description", "")
+    meaning = note.strip() if most else note + schema.get("description", "")
     parameter = {
         "name": name,
         "in": "query",
         "required": required,
         "description": meaning,
-        "schema": {"type": "array", "items": schema} if of_entries else schema,
+        "schema": {"type": "array", "items": schema, "maxItems": most} if most else schema,
     }
     if schema.get("deprecated"):
         parameter["deprecated"] = True
