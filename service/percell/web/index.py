@@ -15,7 +15,7 @@ GUIDE = "/api/"
 TRY_PAGE = "/docs/api/"
 
 
-class IndexQuestion(Struct, frozen=True):
+class IndexQuestion(Struct, frozen=True, kw_only=True):
     """A question, and where it is asked and explained."""
 
     question: Annotated[str, Meta(description="Id of the question.")]
@@ -25,10 +25,10 @@ class IndexQuestion(Struct, frozen=True):
     short: Annotated[str, Meta(description="Path of the answer without working and assumptions.")]
     csv: Annotated[
         str | UnsetType, Meta(description="Path of the answer as CSV, where a query can ask.")
-    ]
+    ] = UNSET
     reply: Annotated[
         str | UnsetType, Meta(description="Path of the answer as text to paste, likewise.")
-    ]
+    ] = UNSET
     method: Annotated[str, Meta(description="The site's page on how it is calculated.")]
 
 
