@@ -249,6 +249,7 @@ def test_types_refuse_what_the_api_refuses(
         import type { components } from "./percell.js";
         type Schemas = components["schemas"];
         export const right: Schemas["DirectLoad"] = { layout: "1S1P", cell_rating_a: 20 };
+        export const fixed: Schemas["OwnTable"]["fixed"] = { layout: "1S1P", cell_rating_a: 20 };
         export const text: Schemas["DirectLoad"] = { layout: "1S1P", cell_rating_a: "20" };
         export const less: Schemas["DirectLoad"] = { cell_rating_a: 20 };
         export const name: Schemas["Batch"] = { items: [{ question: "converter", ask: right }] };
@@ -259,7 +260,7 @@ def test_types_refuse_what_the_api_refuses(
     with pytest.raises(AssertionError) as refused:
         run("bash", "-euc", start.replace("ask.mts", "wrong.mts"), cwd=typescript_client)
     lines = re.findall(r"wrong\.mts\((\d+),\d+\): error TS", str(refused.value))
-    assert set(lines) == {"4", "5", "6", "7"}
+    assert set(lines) == {"5", "6", "7", "8"}
 
 
 def test_every_word_that_ranks_is_ranked() -> None:

@@ -182,6 +182,13 @@ def test_a_word_of_an_answer_can_be_one_from_later() -> None:
     assert "anyOf" not in asked, "a question takes no word that is not in the document"
 
 
+def test_an_object_of_any_fields_says_so() -> None:
+    """A typed client takes an object without fields for one that must be empty."""
+    objects = [one for _, one in schemas(SCHEMAS) if one.get("type") == "object"]
+    assert objects
+    assert not [o for o in objects if not {"properties", "additionalProperties"} & o.keys()]
+
+
 def test_every_pattern_is_one_that_any_engine_takes() -> None:
     """No pattern looks ahead or behind, which several engines cannot."""
     found = [schema["pattern"] for _, schema in schemas(DOCUMENT) if "pattern" in schema]

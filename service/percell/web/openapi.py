@@ -169,7 +169,7 @@ _ANSWERED: list[type[Struct]] = [
 
 
 def _schemas() -> dict[str, Any]:
-    schemas = schemas_of(_ASKED, _ANSWERED)
+    schemas = schemas_of(_ASKED, _ANSWERED) | {"NoSolutionCode": problems.NO_SOLUTION_CODE}
     describe_items(schemas)
     for question in QUESTIONS.values():
         for struct in filter(None, (question.asked, question.repeated, question.result)):

@@ -163,12 +163,14 @@ KINDS: dict[str, ProblemKind] = {
 BEFORE_ANY_PATH = frozenset({408, 414, 421, 431, 501, 505})
 
 
-# a reason that is known now, or one that is added later
-_A_REASON = {
-    "anyOf": [
-        {"title": "Reason", "type": "string", "enum": list(REASONS)},
-        {"type": "string"},
-    ]
+# a schema of its own, so that clients made from the document have a name for it
+NO_SOLUTION_CODE: dict[str, Any] = {
+    "description": "Reason why no solution exists, for programs.",
+    "type": "string",
+    "enum": list(REASONS),
+}
+_NO_SOLUTION_CODE_OR_LATER = {
+    "anyOf": [{"$ref": "#/components/schemas/NoSolutionCode"}, {"type": "string"}]
 }
 
 
@@ -217,7 +219,7 @@ class Problem(Struct, frozen=True, kw_only=True):
         ),
     ] = UNSET
     code: Annotated[
-        Annotated[str, Meta(extra_json_schema=_A_REASON)] | UnsetType,
+        Annotated[str, Meta(extra_json_schema=_NO_SOLUTION_CODE_OR_LATER)] | UnsetType,
         Meta(
             description="Reason for programs, if no solution exists. The list may grow within v1."
         ),

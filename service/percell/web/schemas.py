@@ -128,6 +128,11 @@ def _common(schema: Any, *, says_default: bool) -> Any:
         common["type"] = "string"
         if len(common["enum"]) == 1:  # the name of a question in its answer
             (common["const"],) = common.pop("enum")
+    if (
+        common.get("type") == "object"
+        and not {"properties", "additionalProperties"} & common.keys()
+    ):
+        common["additionalProperties"] = True  # unsaid, a typed client takes it for an empty object
     if "pattern" in common:
         common["pattern"] = common["pattern"].removesuffix(NO_LINE_BREAK)
     default = common.pop("default", None)
