@@ -52,7 +52,7 @@ def test_one_that_fails_leaves_the_others(ask):
 def test_a_setup_without_a_load_is_refused(ask):
     """What is no question at all is not compared: the fault is named at its place."""
     without = {name: value for name, value in ONE.items() if name != "output_power_w"}
-    with pytest.raises(Refused, match="Give one load") as refused:
+    with pytest.raises(Refused, match="Give exactly one load") as refused:
         ask("running-time-comparison", setups=named(TWO, without))
     assert refused.value.pointer == "/setups/1/coil_reading_ohm"
 
