@@ -189,6 +189,13 @@ def test_an_object_of_any_fields_says_so() -> None:
     assert not [o for o in objects if not {"properties", "additionalProperties"} & o.keys()]
 
 
+def test_what_is_not_always_sent_is_not_promised(client: Any) -> None:
+    """A question without a query has no path of its own for CSV, and the health of now no tag to keep it by."""
+    assert not {"csv", "reply"} & set(SCHEMAS["IndexQuestion"]["required"])
+    assert "headers" not in OPERATIONS["GET /healthz"]["responses"]["200"]
+    assert "etag" not in client.get("/healthz").headers
+
+
 def test_every_pattern_is_one_that_any_engine_takes() -> None:
     """No pattern looks ahead or behind, which several engines cannot."""
     found = [schema["pattern"] for _, schema in schemas(DOCUMENT) if "pattern" in schema]

@@ -22,4 +22,5 @@ def health() -> ServiceHealth:
 
 def health_operation() -> dict[str, Any]:
     """Return the description of the health check."""
-    return catalogue("get_service_health", "Whether the service is up", ServiceHealth, health())
+    title = "Whether the service is up"
+    return catalogue("get_service_health", title, ServiceHealth, health(), cached=False)

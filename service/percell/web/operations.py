@@ -65,7 +65,9 @@ def operation(
     return described | {"responses": responses | problem_responses(*problems, 500, 503)}
 
 
-def catalogue(operation_id: str, summary: str, schema: type, example: Any) -> dict[str, Any]:
+def catalogue(
+    operation_id: str, summary: str, schema: type, example: Any, *, cached: bool = True
+) -> dict[str, Any]:
     """Return the description of an operation that lists what the API knows."""
     return operation(
         operation_id,
@@ -75,7 +77,7 @@ def catalogue(operation_id: str, summary: str, schema: type, example: Any) -> di
         answer=f"{summary}. {IN_SHORT}",
         content=json_content(schema, in_short(example)),
         problems=QUERY_PROBLEMS,
-        cached=True,
+        cached=cached,
     )
 
 
