@@ -52,12 +52,16 @@ def read_query(query: bytes, lists: Lists = _NO_LISTS) -> dict[str, Any]:
     fields: dict[str, Any] = {}
     columns: dict[str, dict[str, list[str]]] = {}
     for name, value in _pairs(query):
+        if "." not in name and name not in fields and name not in lists.values:
+            if value:  # a form in HTML also sends the fields that nobody filled in
+                fields[name] = value
+            continue  # the usual case
         head, _, rest = name.partition(".")
         if rest and head in lists.entries:
             columns.setdefault(head, {}).setdefault(rest, []).append(value)
         elif name in lists.values:
             columns.setdefault(name, {}).setdefault("", []).append(value)
-        elif value:  # a form in HTML also sends the fields that nobody filled in
+        elif value:
             _put(fields, name, value)
     for name, column in columns.items():
         _put(fields, name, _entries(name, column) if name in lists.entries else column[""])
