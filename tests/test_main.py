@@ -1,5 +1,8 @@
 """The command line: its commands explain themselves, and the smallest of them does its work."""
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import click
@@ -70,3 +73,20 @@ def test_a_document_that_cannot_be_written_is_said_in_one_line(tmp_path: Path) -
     assert isinstance(result.exception, SystemExit), result.exception
     assert result.exit_code == 1
     assert result.output == f"Error: {tmp_path}/file: File exists\n"
+
+
+def test_what_concerns_a_server_does_not_concern_a_build_in_one_process() -> None:
+    """A build asks the application of its own process, whatever hosts and address a server has."""
+    code = (
+        "from percell_site.api import connect; from percell_site.plugin import PercellPlugin; "
+        "fields = dict(PercellPlugin.config_scheme); "
+        "print(connect(fields['api'].default).get_json('/healthz')['status'])"
+    )
+    environment = os.environ | {
+        "PERCELL_SITE_URL": "https://example.org/percell/",
+        "PERCELL_ALLOWED_HOSTS": "example.org",
+    }
+    done = subprocess.run(
+        [sys.executable, "-c", code], env=environment, capture_output=True, text=True
+    )
+    assert done.stdout == "ok\n", done.stderr

@@ -26,7 +26,7 @@ Progress = Callable[[int, int], None]
 class Options(base.Config):
     """Options of the plugin in mkdocs.yml."""
 
-    api = config_options.Type(str, default="percell.web.asgi:app")
+    api = config_options.Type(str, default="percell.web.in_process:app")
     cells = config_options.Type(str, default="cells")
 
 

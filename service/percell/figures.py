@@ -9,7 +9,7 @@ from percell import VERSION
 from percell_site.api import connect
 from percell_site.printed import keep, keep_moves, moves, printed, read
 
-API = "percell.web.asgi:app"
+API = "percell.web.in_process:app"
 
 
 def keep_figures(*, folder: Path, because: str | None) -> None:

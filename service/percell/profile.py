@@ -59,7 +59,7 @@ def write_profile(
     """
     read = [_read(path, columns, limits) for path in logs]
     try:
-        client = connect(api or "percell.web.asgi:app")
+        client = connect(api or "percell.web.in_process:app")
         try:
             judged = judge(client, read, limits)
         finally:

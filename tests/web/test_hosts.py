@@ -24,6 +24,7 @@ def served(hosts: str | None) -> Iterator[Any]:
         app = importlib.reload(asgi).app
     with TestClient(app) as caller:
         yield caller
+    importlib.reload(asgi)  # for whoever imports it next, as the environment is now
 
 
 def test_every_host_is_answered_by_default() -> None:
