@@ -99,6 +99,7 @@ def test_the_program_shows_answers_and_problems(program: Callable[[], str]) -> N
     assert "\n[WARNING] 2S1P, cells rated 25 A, coil reading 0.3 Ω;" in said
     assert "\n  32.1 A from the pack\n" in said
     assert said.count("A from the pack") == 1
+    assert "\nI_cell = I / n: " in said
     assert said.count(" - Never exceed the manufacturer's continuous discharge rating.") == 2
     assert re.search(r"^.+ \(request \S+\)\n  /layout: .+ \(pattern\)\n  /cell_rating_a: .+ \(below\)$",
                      said, re.MULTILINE)  # fmt: skip
@@ -132,7 +133,7 @@ def test_the_program_says_that_no_answer_is_no_permission(
     api.away = 1000
     said = program().splitlines()
     assert set(said) == {"No answer. This is not a permission."}
-    assert len(said) == 3
+    assert len(said) == 4
 
 
 @pytest.mark.parametrize(
