@@ -8,7 +8,6 @@ from typing import Any
 import msgspec
 
 from percell.questions.answering.echo import given
-from percell.questions.answering.question import Question
 from percell.questions.answering.reply import Markup
 from percell.questions.bench.discharge_logs import DischargeLimits
 from percell.questions.bench.discharge_test import QUESTION as DISCHARGE_TEST
@@ -30,6 +29,9 @@ from percell.web.operations import (
 )
 from percell.web.reply import TEXT, text_of
 
+# schemas of the ids of all questions, and of those with a query form
+_ANY = "QuestionName"
+_BY_QUERY = "QuestionByQuery"
 # the question whose answer is the example
 _SHOWN = QUESTIONS["direct-load"]
 
@@ -45,7 +47,12 @@ def form_paths(schemas: dict[str, Any]) -> dict[str, Any]:
         }
     }
     fields = _fields(schemas)
-    with_query = [question for question in QUESTIONS.values() if question.has_query]
+    # named, so that a made client has one list of them and not one for each path
+    for name, questions in (
+        (_ANY, list(QUESTIONS.values())),
+        (_BY_QUERY, [question for question in QUESTIONS.values() if question.has_query]),
+    ):
+        schemas[name] = {"type": "string", "enum": [question.id for question in questions]}
     of_them = "Use the same fields as for the question's own path."
     return {
         "/v1/short/{question}": {
@@ -55,7 +62,7 @@ def form_paths(schemas: dict[str, Any]) -> dict[str, Any]:
                 "Answer without working, assumptions, notes and the list of cautions. Verdict, attention, headline, and "
                 f"findings of cautions and warnings are always there. {of_them}",
                 FORMS,
-                parameters=[_question(list(QUESTIONS.values()))],
+                parameters=[_question(_ANY)],
                 body=_any_body(),
                 answer="The answer in short.",
                 content=in_short,
@@ -66,7 +73,7 @@ def form_paths(schemas: dict[str, Any]) -> dict[str, Any]:
                 "An answer in short",
                 f"Answer in short, by query. {of_them}",
                 FORMS,
-                parameters=[_question(with_query), *fields],
+                parameters=[_question(_BY_QUERY), *fields],
                 answer="The answer in short.",
                 content=in_short,
                 problems=(404, *QUERY_PROBLEMS),
@@ -80,7 +87,7 @@ def form_paths(schemas: dict[str, Any]) -> dict[str, Any]:
                 "One line of names and one line of values, for spreadsheets: verdict, headline, figures, limits, conditions, "
                 f"version and caution. {of_them}",
                 FORMS,
-                parameters=[_question(with_query), *fields],
+                parameters=[_question(_BY_QUERY), *fields],
                 answer="The answer as CSV.",
                 content=text_content(CSV.decode(), as_csv([line_of(_SHOWN, answer)]).decode()),
                 problems=(404, *QUERY_PROBLEMS),
@@ -94,7 +101,7 @@ def form_paths(schemas: dict[str, Any]) -> dict[str, Any]:
                 "Answer as text to paste: the headline, the findings, the last steps of working, the caution and a "
                 f"link to the table row. {of_them}",
                 FORMS,
-                parameters=[_question(with_query), _MARKUP, *fields],
+                parameters=[_question(_BY_QUERY), _MARKUP, *fields],
                 answer="The text.",
                 content=text_content(TEXT.decode(), text_of(_SHOWN, answer, Markup.PLAIN, "")),
                 problems=(404, *QUERY_PROBLEMS),
@@ -114,13 +121,13 @@ _MARKUP = {
 }
 
 
-def _question(questions: list[Question]) -> dict[str, Any]:
+def _question(names: str) -> dict[str, Any]:
     return {
         "name": "question",
         "in": "path",
         "required": True,
         "description": "Id of the question.",
-        "schema": {"type": "string", "enum": [question.id for question in questions]},
+        "schema": {"$ref": REF.format(name=names)},
         "example": _SHOWN.id,
     }
 
