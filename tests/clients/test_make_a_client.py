@@ -228,6 +228,18 @@ def test_the_python_client_asks_in_the_other_forms(
     assert asked == {"stop_voltage_v": 2.75}
 
 
+def test_a_list_of_words_has_one_name(python_client: Path) -> None:
+    """No two enumerations of a made client hold the same words."""
+    found: dict[frozenset[str], str] = {}
+    for module in sorted((python_client / "percell_client/models").glob("*.py")):
+        text = module.read_text("utf-8")
+        if "(StrEnum)" in text:
+            words = frozenset(re.findall(r'^    [A-Z]\w* = "(.+)"$', text, re.MULTILINE))
+            assert words
+            assert found.setdefault(words, module.stem) == module.stem
+    assert "verdict" in found.values()
+
+
 def test_types_tell_the_answers_of_a_batch_apart(
     python_client: Path, run: Callable[..., str], tmp_path: Path
 ) -> None:

@@ -177,15 +177,15 @@ def _log_operation(schemas: dict[str, Any]) -> dict[str, Any]:
 
 def _columns() -> list[dict[str, Any]]:
     """Return what a caller may say of the columns of a CSV file."""
-    schema = msgspec.json.schema(GivenColumns)["$defs"]
-    fields = schema["GivenColumns"]["properties"]
+    _, named = msgspec.json.schema_components([GivenColumns], ref_template=REF)
+    fields = named["GivenColumns"]["properties"]
     return [
         {
             "name": name,
             "in": "query",
             "required": False,
             "description": field.pop("description"),
-            "schema": schema[field["$ref"].rpartition("/")[2]] if "$ref" in field else field,
+            "schema": field,
         }
         for name, field in fields.items()
     ]

@@ -28,7 +28,13 @@ from percell.web.problems import failed_fields
 from percell.web.reference import Reference, reference_operation
 from percell.web.schemas import extend, label, schemas_of
 from percell.web.shared_parts import share
-from percell.web.tables import TableList, own_table_operation, table_operation, tables_operations
+from percell.web.tables import (
+    TABLE_NAME,
+    TableList,
+    own_table_operation,
+    table_operation,
+    tables_operations,
+)
 
 _DESCRIPTION = (
     "What does each cell of a small lithium-ion pack carry, and is that within its rating? "
@@ -169,7 +175,10 @@ _ANSWERED: list[type[Struct]] = [
 
 
 def _schemas() -> dict[str, Any]:
-    schemas = schemas_of(_ASKED, _ANSWERED) | {"NoSolutionCode": problems.NO_SOLUTION_CODE}
+    schemas = schemas_of(_ASKED, _ANSWERED) | {
+        "NoSolutionCode": problems.NO_SOLUTION_CODE,
+        "TableName": TABLE_NAME,
+    }
     describe_items(schemas)
     for question in QUESTIONS.values():
         for struct in filter(None, (question.asked, question.repeated, question.result)):

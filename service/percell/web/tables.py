@@ -30,6 +30,7 @@ from percell.web.operations import (
     CATALOGUES,
     IN_SHORT,
     MANY,
+    REF,
     builtins,
     catalogue,
     in_short,
@@ -278,8 +279,10 @@ _TABLE_PARAMETER = {
     "in": "path",
     "required": True,
     "description": "Id of the table.",
-    "schema": {"type": "string", "enum": list(every_table())},
+    "schema": {"$ref": REF.format(name="TableName")},
 }
+# named, so that a made client has one list of them and not one for each path
+TABLE_NAME = {"type": "string", "enum": list(every_table())}
 
 
 # rows and columns of a table's example
