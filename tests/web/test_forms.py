@@ -105,6 +105,27 @@ def test_figures_stay_in_their_columns(client: Any) -> None:
         assert tuple(names[before : before + len(figures)]) == figures
 
 
+@pytest.mark.parametrize(
+    "query",
+    [
+        "running-time?layout=2S1P&output_power_w=15&cell_capacity_ah=2.6&cell_size=18650",
+        "assessment?layout=2S1P&cell_rating_a=20&coil_resistance_ohm=1&cell_capacity_ah=3&cell_size=18650",
+        "layouts?most_cells=3&cell_capacity_ah=3&cell_rating_a=20&coil_resistance_ohm=0.5",
+    ],
+)
+def test_what_is_assumed_without_being_a_field_is_in_the_line(client: Any, query: str) -> None:
+    """A default that no field sets, such as the mass of a cell, has a column as the others have."""
+    names, values = table(client.get(f"/v1/csv/{query}").text)
+    line = dict(zip(names, values, strict=True))
+    question, _, fields = query.partition("?")
+    told = client.get(f"/v1/{question}?{fields}").json()["assumptions"]
+    own = QUESTIONS[question].asked.__struct_fields__
+    assert [one["name"] for one in told if one["name"] not in own]
+    for one in told:
+        if "." not in one["name"]:
+            assert line[one["name"]] == cell(one["value"])
+
+
 def test_csv_of_a_list_has_a_column_for_each_part(client: Any) -> None:
     """Entries of a list are counted from 1, each with its fields."""
     question = QUESTIONS["layouts"]

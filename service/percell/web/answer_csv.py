@@ -60,9 +60,12 @@ def line_of(question: Question, answer: Any) -> dict[str, str]:
         line[heading(f"verdict_on_{limit.name}", line)] = cell(limit.verdict)
         line[heading(f"limit_of_{limit.name}", line)] = cell(limit.value)
     asked = dict(part for name, value in answer.asked.items() for part in _parts(name, value))
-    order = question.asked.__struct_fields__
+    order = {name: place for place, name in enumerate(question.asked.__struct_fields__)}
     held = held_for(asked, answer.assumptions).items()
-    for name, value in sorted(held, key=lambda one: order.index(one[0].partition(".")[0])):
+    # what is assumed need not be a field: the mass of a cell follows from its size, and comes last
+    for name, value in sorted(
+        held, key=lambda one: order.get(one[0].partition(".")[0], len(order))
+    ):
         text = cell(value)
         if line.get(name) != text:
             line[heading(name, line)] = text
