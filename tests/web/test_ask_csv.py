@@ -173,6 +173,17 @@ def test_limits_are_read_strictly(
     is_problem(send(EXAMPLE, query), kind, status)
 
 
+def test_faults_of_limits_and_columns_come_together(send: Any) -> None:
+    """All faults of the query are told at once, before the log is read."""
+    got = send(EXAMPLE, "?stop_temperature_c=500&decimal_mark=x&colour=&log_start=")
+    told = [(fault["pointer"], fault["code"]) for fault in got.json()["errors"]]
+    assert told == [
+        ("/stop_temperature_c", "above"),
+        ("/colour", "unknown"),
+        ("/decimal_mark", "not_allowed"),
+    ]
+
+
 def test_other_media_are_refused(send: Any, is_problem: Any) -> None:
     """CSV is for this path alone, in UTF-8."""
     is_problem(send(EXAMPLE, media="text/plain"), "unsupported-media-type", 415)

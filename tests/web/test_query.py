@@ -7,7 +7,7 @@ import httpx
 import pytest
 
 from percell.questions.registry import QUESTIONS
-from percell.web.query import lists_of
+from percell.web.query import names_of
 
 WITH_QUERY = [q for q in QUESTIONS.values() if q.has_query]
 WITHOUT = [q for q in QUESTIONS.values() if not q.has_query]
@@ -17,6 +17,7 @@ ANY = next(q for q in WITH_QUERY if q.id == "direct-load")
 GOOD = "layout=1S2P&cell_rating_a=20&coil_resistance_ohm=0.15"
 PARTS = GOOD.replace("layout=1S2P", "layout.series=1&layout.parallel=2.0")
 PATH = f"/v1/{ANY.id}"
+CELLS = "layout=1S2P&cells.open_circuit_voltage_v=4.1&cells.open_circuit_voltage_v=4"
 
 
 @with_query
@@ -79,8 +80,8 @@ def test_unknown_and_repeated_names_are_refused(
     pairs = flat(question.example)
     unknown = client.get(f"/v1/{question.id}", params=[*pairs, ("colour", "red")])
     is_problem(unknown, "outside-contract", 422, "/colour")
-    lists = lists_of(question.asked)
-    once = [pair for pair in pairs if pair[0].partition(".")[0] not in lists.entries]
+    entries = names_of(question.asked).entries
+    once = [pair for pair in pairs if pair[0].partition(".")[0] not in entries]
     for pair in once[:1]:  # a comparison has nothing but a list
         twice = client.get(f"/v1/{question.id}", params=[*pairs, pair])
         is_problem(twice, "outside-contract", 422, "/" + pair[0].replace(".", "/"))
@@ -145,6 +146,36 @@ def test_a_field_without_a_value_is_not_given(client: Any, empty: str) -> None:
     assert client.get(f"{PATH}?{GOOD}&{empty}=").content == client.get(f"{PATH}?{GOOD}").content
 
 
+@pytest.mark.parametrize(
+    ("path", "told"),
+    [
+        (f"{PATH}?{GOOD}&cell_ratting_a=", ["/cell_ratting_a"]),
+        (f"{PATH}?{GOOD}&sharing.colour=", ["/sharing/spread", "/sharing/colour"]),
+        (f"/v1/reply/{ANY.id}?{GOOD}&markupp=", ["/markupp"]),
+        (f"/v1/short/{ANY.id}?{GOOD}&colour=", ["/colour"]),
+        (
+            f"/v1/unequal-cells?{CELLS}"
+            "&cells.cell_resistance_ohm=0.1&cells.cell_resistance_ohm=0.1&cells.x=&cells.x=",
+            ["/cells/0/x", "/cells/1/x"],
+        ),
+    ],
+)
+def test_an_unknown_name_is_refused_without_a_value_too(
+    client: Any, path: str, told: list[str]
+) -> None:
+    """A mistyped name is told also where nothing was filled in."""
+    got = client.get(path)
+    assert got.status_code == 422, got.text
+    assert [fault["pointer"] for fault in got.json()["errors"]] == told
+
+
+@pytest.mark.parametrize("form", ["short", "csv", "reply"])
+def test_other_forms_read_an_empty_field_as_a_question_does(client: Any, form: str) -> None:
+    """What nobody filled in is not given there either."""
+    path, own = f"/v1/{form}/{ANY.id}?{GOOD}", "&markup=" if form == "reply" else ""
+    assert client.get(f"{path}&chemistry={own}").content == client.get(path).content
+
+
 def test_a_needed_field_without_a_value_is_missing(client: Any, is_problem: Any) -> None:
     """Nothing is made up where a value is needed."""
     problem = is_problem(client.get(f"{PATH}?layout=&cell_rating_a="), "outside-contract", 422)
@@ -203,9 +234,6 @@ def test_a_list_of_numbers_in_a_query(client: Any, post: Any, flat: Any) -> None
     assert got.content == post("/v1/running-time", MEASURED).content
 
 
-CELLS = "layout=1S2P&cells.open_circuit_voltage_v=4.1&cells.open_circuit_voltage_v=4"
-
-
 def test_entries_in_a_query(client: Any, post: Any) -> None:
     """Each field of the entries is a list of its own, and an empty value is not given."""
     query = f"{CELLS}&cells.cell_resistance_ohm=0.02&cells.cell_resistance_ohm=0.03"
@@ -238,7 +266,7 @@ def test_entries_in_a_query(client: Any, post: Any) -> None:
         ),
         (
             "cells.cell_resistance_ohm=0.1&cells.cell_resistance_ohm=0.1&cells.colour=red&cells.colour=",
-            [("/cells/0/colour", "unknown")],
+            [("/cells/0/colour", "unknown"), ("/cells/1/colour", "unknown")],
         ),
         ("cells=4", [("/cells", "wrong_type")]),
     ],

@@ -50,6 +50,13 @@ def test_no_request_says_where_a_link_leads(client, monkeypatch, forged):
     assert honest.text.endswith(": /tables/coil-current-and-power/#0.18-ohm\n")
 
 
+def test_faults_of_markup_and_question_come_together(client):
+    """A wrong markup hides no fault of the question."""
+    got = client.get("/v1/reply/direct-load?markup=html&layout=9X&cell_rating_a=20&colour=1")
+    told = [(fault["pointer"], fault["code"]) for fault in got.json()["errors"]]
+    assert told == [("/markup", "not_allowed"), ("/layout", "pattern"), ("/colour", "unknown")]
+
+
 @pytest.mark.parametrize("name", [n for n, q in QUESTIONS.items() if q.has_query])
 def test_every_question_with_a_query_has_a_reply(client, flat, name):
     """Nothing that can be asked by query lacks its text, in any markup."""

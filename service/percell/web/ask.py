@@ -10,7 +10,7 @@ from percell.questions.answering.question import Question
 from percell.questions.vocabulary.sharing import may_draw
 from percell.web.call import BODY_LIMIT, Call
 from percell.web.deprecation import deprecation_headers
-from percell.web.query import lists_of, read_query
+from percell.web.query import names_of, read_query
 from percell.web.resource import Get, Later, Representation, Resource, encode
 from percell.web.translate import ERRORS, NO_ANSWER, failed, unanswered
 
@@ -73,8 +73,8 @@ def query_resource(path: str, question: Question, get: Get, media: bytes) -> Res
 
 def by_query(question: Question, write: Write) -> Get:
     """Return what answers a question by query."""
-    lists = lists_of(question.asked)
-    return lambda call: answer_query(question, read_query(call.query, lists), write)
+    known = names_of(question.asked)
+    return lambda call: answer_query(question, read_query(call.query, known), write)
 
 
 def answer_query(

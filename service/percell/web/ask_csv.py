@@ -1,7 +1,6 @@
 """A discharge log in CSV as a question over HTTP: the log in the body, limits and columns in the query."""
 
 from functools import partial
-from typing import Any, TypeVar
 
 import msgspec
 
@@ -13,7 +12,7 @@ from percell.web.call import BODY_LIMIT, Call
 from percell.web.csv_log import LogReader, NotUtf8
 from percell.web.log_names import GivenColumns
 from percell.web.problems import Failed
-from percell.web.query import read_query
+from percell.web.query import names_of, read_query
 from percell.web.resource import Representation, Resource, encode
 from percell.web.translate import failed, unanswered
 from percell.web.worker import beside_loop
@@ -37,24 +36,18 @@ EXAMPLE = """time_s,voltage_v,current_a,temperature_c
 """
 
 
-Asked = TypeVar("Asked", DischargeLimits, GivenColumns)
-
-
-def _convert(fields: dict[str, Any], kind: type[Asked]) -> Asked:
-    try:
-        return msgspec.convert(fields, kind, strict=False)
-    except msgspec.ValidationError as error:
-        raise failed(error, kind, fields) from None
-
-
 async def answer_csv(call: Call) -> msgspec.Struct:
     """Answer for one log in the body, with the limits and what the caller says of columns in the query."""
-    fields = read_query(call.query)
+    fields = read_query(call.query, names_of(DischargeLimits, GivenColumns))
     of_columns = {
         name: fields.pop(name) for name in GivenColumns.__struct_fields__ if name in fields
     }
-    limits = _convert(fields, DischargeLimits)
-    reader = LogReader(_convert(of_columns, GivenColumns))
+    try:
+        limits = msgspec.convert(fields, DischargeLimits, strict=False)
+        columns = msgspec.convert(of_columns, GivenColumns, strict=False)
+    except msgspec.ValidationError as error:
+        raise failed(error, DischargeLimits, fields, beside=(GivenColumns, of_columns)) from None
+    reader = LogReader(columns)
     try:
         # the reader ignores the rest of a log with many faults, but a client that still sends it
         # cannot read the answer before the whole body is read

@@ -16,55 +16,60 @@ MOST_FIELDS = 1000
 _BAD_PERCENT = re.compile(rb"%(?![0-9A-Fa-f]{2})")
 
 
-class Lists(NamedTuple):
-    """The lists that a query may hold: each by its name in the query."""
+class Names(NamedTuple):
+    """What a query may hold."""
 
-    values: frozenset[str] = frozenset()  # such as measured_discharge.charge_ah
-    entries: frozenset[str] = (
-        frozenset()
-    )  # of objects, such as cells, of which each field is a list
-
-
-_NO_LISTS = Lists()
+    fields: frozenset[str]  # by every name, with a dot before a part of an object
+    lists: frozenset[str]  # of values, such as measured_discharge.charge_ah
+    entries: frozenset[str]  # lists of objects, such as cells, of which each field is a list
 
 
 @cache
-def lists_of(asked: type[Struct]) -> Lists:
-    """Return the lists of a question. A list inside an entry of a list has no form in a query."""
-    values: set[str] = set()
+def names_of(*asked: type[Struct]) -> Names:
+    """Return the names that a query of these fields has. A list inside an entry of a list has none."""
+    fields: set[str] = set()
+    lists: set[str] = set()
     entries: set[str] = set()
-    for name, hint in get_type_hints(asked, include_extras=True).items():
-        for form in forms_of(hint):
-            if form.kind is list:
-                (item,) = get_args(form.hint)
-                (entries if is_struct(item) else values).add(name)
-            elif is_struct(form.kind):
-                values |= {f"{name}.{inner}" for inner in lists_of(form.kind).values}
-    return Lists(frozenset(values), frozenset(entries))
+    for kind in asked:
+        for name, hint in get_type_hints(kind, include_extras=True).items():
+            fields.add(name)
+            for form in forms_of(hint):
+                if form.kind is list:
+                    (item,) = get_args(form.hint)
+                    (entries if is_struct(item) else lists).add(name)
+                    inside = names_of(item).fields if is_struct(item) else ()
+                    fields |= {f"{name}.{inner}" for inner in inside}
+                elif is_struct(form.kind):
+                    inside, of_values, _ = names_of(form.kind)
+                    fields |= {f"{name}.{inner}" for inner in inside}
+                    lists |= {f"{name}.{inner}" for inner in of_values}
+    return Names(frozenset(fields), frozenset(lists), frozenset(entries))
 
 
-def read_query(query: bytes, lists: Lists = _NO_LISTS) -> dict[str, Any]:
+def read_query(query: bytes, known: Names) -> dict[str, Any]:
     """Return the fields of a query string; a dot in a name makes a field of an object.
 
     A name that appears twice has a list of its values. Where the question has no list, that is a fault,
-    because nobody could say which value counts. A field without a value is not given.
+    because nobody could say which value counts. A field without a value is not given; a name that is not
+    known stays, without a value too, so that it is refused.
     """
     fields: dict[str, Any] = {}
     columns: dict[str, dict[str, list[str]]] = {}
     for name, value in _pairs(query):
-        if "." not in name and name not in fields and name not in lists.values:
-            if value:  # a form in HTML also sends the fields that nobody filled in
+        if "." not in name and name not in fields and name not in known.lists:
+            # a form in HTML also sends the fields that nobody filled in
+            if value or name not in known.fields:
                 fields[name] = value
             continue  # the usual case
         head, _, rest = name.partition(".")
-        if rest and head in lists.entries:
+        if rest and head in known.entries:
             columns.setdefault(head, {}).setdefault(rest, []).append(value)
-        elif name in lists.values:
+        elif name in known.lists:
             columns.setdefault(name, {}).setdefault("", []).append(value)
-        elif value:
+        elif value or name not in known.fields:
             _put(fields, name, value)
     for name, column in columns.items():
-        _put(fields, name, _entries(name, column) if name in lists.entries else column[""])
+        _put(fields, name, _entries(name, column, known) if name in known.entries else column[""])
     return fields
 
 
@@ -103,7 +108,7 @@ def _put(fields: dict[str, Any], name: str, value: Any) -> None:
         target[last] = value
 
 
-def _entries(name: str, columns: Mapping[str, list[str]]) -> list[dict[str, Any]]:
+def _entries(name: str, columns: Mapping[str, list[str]], known: Names) -> list[dict[str, Any]]:
     """Return the entries of a list, given the values of each of their fields."""
     count = max(map(len, columns.values()))
     uneven = [
@@ -119,8 +124,9 @@ def _entries(name: str, columns: Mapping[str, list[str]]) -> list[dict[str, Any]
         raise failed_fields(uneven)
     found: list[dict[str, Any]] = [{} for _ in range(count)]
     for field, values in columns.items():
+        is_known = f"{name}.{field}" in known.fields
         for entry, value in zip(found, values, strict=True):
-            if value:
+            if value or not is_known:
                 _put(entry, field, value)
     return found
 

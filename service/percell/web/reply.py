@@ -12,7 +12,7 @@ from percell.questions.registry import QUESTIONS
 from percell.web.address import site_address
 from percell.web.ask import answer_query, query_resource
 from percell.web.call import Call
-from percell.web.query import lists_of, read_query
+from percell.web.query import names_of, read_query
 from percell.web.resource import Later, Representation, Resource
 from percell.web.translate import ERRORS, failed
 
@@ -35,12 +35,12 @@ def reply_resources() -> list[Resource]:
 
 
 def _get(question: Question, call: Call) -> Representation | Later:
-    fields = read_query(call.query, lists_of(question.asked))
+    fields = read_query(call.query, names_of(question.asked, ReplyAsked))
     own = {name: fields.pop(name) for name in ReplyAsked.__struct_fields__ if name in fields}
     try:
         markup = msgspec.convert(own, ReplyAsked).markup
     except ERRORS as error:
-        raise failed(error, ReplyAsked, own) from None
+        raise failed(error, ReplyAsked, own, beside=(question.asked, fields)) from None
 
     def write(answer: Any) -> Representation:
         text = text_of(question, answer, markup, site_address())

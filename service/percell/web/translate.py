@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from typing import Any
 
 import msgspec
+from msgspec import Struct
 
 from percell.physics.errors import NoSolution
 from percell.questions.vocabulary.refusal import Fault, FaultCode, Refused
@@ -17,7 +18,14 @@ ERRORS = (*NO_ANSWER, msgspec.MsgspecError, UnicodeDecodeError, RecursionError)
 Given = bytes | msgspec.Raw | dict[str, Any]
 
 
-def failed(error: Exception, asked: Any, given: Given, *, at: str = "") -> Failed:
+def failed(
+    error: Exception,
+    asked: Any,
+    given: Given,
+    *,
+    at: str = "",
+    beside: tuple[type[Struct], dict[str, Any]] | None = None,
+) -> Failed:
     """Return the problem document of a question's error.
 
     Args:
@@ -25,6 +33,7 @@ def failed(error: Exception, asked: Any, given: Given, *, at: str = "") -> Faile
         asked: The type of what was asked.
         given: What was given for it: JSON, or the fields of a query.
         at: JSON pointer to the question, if it was part of a body.
+        beside: The type and the fields of what the same query asks besides, to tell its faults too.
     """
     if isinstance(error, NO_ANSWER):
         return unanswered(error, at)
@@ -36,6 +45,8 @@ def failed(error: Exception, asked: Any, given: Given, *, at: str = "") -> Faile
     if not isinstance(error, msgspec.ValidationError) or str(error).startswith("Number out of"):
         return _unreadable(error, by_query)
     found = faults_in(fields, asked, at, by_query=by_query)
+    if beside:
+        found += faults_in(beside[1], beside[0], by_query=True)
     # never empty, unless msgspec refuses what the second pass accepts: even that is no 500
     return failed_fields(found or [Fault(at, f"{error}.", FaultCode.NOT_ALLOWED)])
 
