@@ -77,8 +77,10 @@ def _form(entry: dict[str, Any], document: dict[str, Any]) -> Form:
         fields = []
     shown = [field for field in fields if field.kind != "list"]
     description = post["description"]
-    rules = get.get("description", "").removeprefix(description).strip() if fields else ""
-    one_of = _one_of(post, document)
+    asked = _asked(post, document)
+    # its second paragraph says which fields belong together
+    rules = asked.get("description", "").partition("\n\n")[2] if fields else ""
+    one_of = _one_of(asked)
     asked_first = [f for f in shown if f.required]
     asked_first += [f for f in shown if not f.required and f.name in one_of | example.keys()]
     flat = all(not isinstance(value, dict | list) for value in example.values())
@@ -96,13 +98,20 @@ def _form(entry: dict[str, Any], document: dict[str, Any]) -> Form:
     )
 
 
-def _one_of(post: dict[str, Any], document: dict[str, Any]) -> set[str]:
-    """Return the fields of which a question needs one."""
+def _asked(post: dict[str, Any], document: dict[str, Any]) -> dict[str, Any]:
+    """Return the schema of what a question is asked with."""
     named = post["requestBody"]["content"]["application/json"].get("schema", {}).get("$ref", "")
-    schema = document["components"]["schemas"][named.rpartition("/")[2]] if named else {}
+    schema: dict[str, Any] = (
+        document["components"]["schemas"][named.rpartition("/")[2]] if named else {}
+    )
+    return schema
+
+
+def _one_of(asked: dict[str, Any]) -> set[str]:
+    """Return the fields of which a question needs one."""
     return {
         name
-        for rule in schema.get("allOf", ())
+        for rule in asked.get("allOf", ())
         for choice in rule.get("oneOf", ())
         for name in choice.get("required", ())
     }
@@ -135,7 +144,9 @@ def _field(
 ) -> FormField:
     schema = _resolved(parameter["schema"], document)
     name, required = parameter["name"], parameter["required"]
-    meaning = parameter.get("description") or schema.get("description", "")
+    # a parameter has the label and what is special to a query, its schema the meaning
+    label, _, note = parameter.get("description", name).partition(".")
+    meaning = f"{note} {schema.get('description', '')}".strip()
     unit = schema.get("x-unit", "")
     meaning = meaning.replace(f" [{unit}]", "")  # the label has it
     default = _default(meaning, schema)
@@ -149,7 +160,7 @@ def _field(
         choices = [Choice("true", "yes"), Choice("false", "no")]
     return FormField(
         name=name,
-        label=schema.get("x-label") or parameter.get("x-label") or name,
+        label=label,
         kind=kind,
         unit="" if unit == "1" else unit,
         required=required,

@@ -98,12 +98,13 @@ def test_fields_of_which_one_is_needed_are_shown_first(parts):
 def test_text_of_the_document_cannot_break_the_page():
     """What would be markup is printed as it is written."""
     hostile = "<b>&\"' `x`"
-    schema = {"type": "string", "x-label": hostile, "description": hostile}
+    schema = {"type": "string", "description": hostile}
+    field = {"name": "a", "required": True, "description": f"{hostile}.", "schema": schema}
     content = {"application/json": {"example": {"a": hostile}}}
     document = {
         "paths": {
             "/v1/q": {
-                "get": {"parameters": [{"name": "a", "required": True, "schema": schema}]},
+                "get": {"parameters": [field]},
                 "post": {"description": hostile, "requestBody": {"content": content}},
             }
         }

@@ -14,7 +14,6 @@ _WORDS = frozenset(
         "title",
         "example",
         "examples",
-        "x-label",
         "info",
         "tags",
     }

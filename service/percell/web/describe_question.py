@@ -8,7 +8,7 @@ from msgspec import Struct
 
 from percell.questions.answering.echo import given
 from percell.questions.answering.question import Question
-from percell.questions.vocabulary.presence import presence_in_words
+from percell.questions.vocabulary.labels import label_of
 from percell.web.deprecation import described
 from percell.web.operations import (
     BODY_PROBLEMS,
@@ -39,7 +39,7 @@ def question_operations(question: Question, schemas: dict[str, Any]) -> dict[str
     get = operation(
         f"get_{name}",
         question.title,
-        " ".join(filter(None, [question.description, presence_in_words(question.asked)])),
+        "Send the fields of the body in the query, by the same rules.",
         question.subject,
         parameters=parameters_of(question.asked, schemas),
         answer="The answer.",
@@ -155,13 +155,12 @@ def _parameter(
     note: str,
     most: int = 0,
 ) -> dict[str, Any]:
-    # what a value of an entry means is said in the schema of the items alone
-    meaning = note.strip() if most else note + schema.get("description", "")
     parameter = {
         "name": name,
         "in": "query",
         "required": required,
-        "description": meaning,
+        # its label, which a form shows; what a value means is said in full in its schema alone
+        "description": f"{label_of(name.rpartition('.')[2])}. {note}".rstrip(),
         "schema": {"type": "array", "items": schema, "maxItems": most} if most else schema,
     }
     if schema.get("deprecated"):

@@ -23,4 +23,4 @@ def health() -> ServiceHealth:
 def health_operation() -> dict[str, Any]:
     """Return the description of the health check."""
     title = "Whether the service is up"
-    return catalogue("get_service_health", title, ServiceHealth, health(), cached=False)
+    return catalogue("get_service_health", title, ServiceHealth, cached=False)

@@ -97,4 +97,4 @@ def _entry(question: Question) -> IndexQuestion:
 
 def index_operation() -> dict[str, Any]:
     """Return the description of the first page."""
-    return catalogue("get_index", "Every question by subject, and all paths", ApiIndex, index())
+    return catalogue("get_index", "Every question by subject, and all paths", ApiIndex)

@@ -66,16 +66,19 @@ def operation(
 
 
 def catalogue(
-    operation_id: str, summary: str, schema: type, example: Any, *, cached: bool = True
+    operation_id: str, summary: str, schema: type, *, cached: bool = True
 ) -> dict[str, Any]:
-    """Return the description of an operation that lists what the API knows."""
+    """Return the description of an operation that lists what the API knows.
+
+    It has no example: the list itself is one request away.
+    """
     return operation(
         operation_id,
         summary,
         f"{summary}.",
         CATALOGUES,
-        answer=f"{summary}. {IN_SHORT}",
-        content=json_content(schema, in_short(example)),
+        answer=f"{summary}.",
+        content=json_content(schema),
         problems=QUERY_PROBLEMS,
         cached=cached,
     )

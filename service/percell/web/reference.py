@@ -79,4 +79,4 @@ def reference() -> Reference:
 def reference_operation() -> dict[str, Any]:
     """Return the description of the catalogues."""
     title = "Questions, rules, cautions, chemistries and problem types"
-    return catalogue("get_reference", title, Reference, reference())
+    return catalogue("get_reference", title, Reference)

@@ -3,14 +3,12 @@
 No field is described here: description, unit and bounds come from the Struct.
 """
 
-from collections.abc import Iterator
 from typing import Any
 
 import msgspec
 from msgspec import Struct
 
 from percell.questions.vocabulary.fields import DEFAULT
-from percell.questions.vocabulary.labels import label_of
 from percell.questions.vocabulary.layout import NO_LINE_BREAK
 from percell.questions.vocabulary.presence import presence_in_words, presence_schema
 from percell.web.operations import REF
@@ -19,11 +17,6 @@ Schema = dict[str, Any]
 
 # the schema of what only a full answer has, the same for all questions
 _IN_FULL = "InFull"
-
-# the common end of every answer is described once, and no form or page shows it as a field
-NOT_LABELLED = frozenset(
-    {"question", "asked", "version", "findings", "links", "working", "assumptions", "cautions"}
-)
 
 
 def schemas_of(asked: list[type[Struct]], answered: list[type[Struct]]) -> dict[str, Schema]:
@@ -42,7 +35,7 @@ def schemas_of(asked: list[type[Struct]], answered: list[type[Struct]]) -> dict[
     for name, struct in of_asked.items():
         if rules := presence_schema(struct):
             common[name] |= {
-                "description": f"{common[name]['description']} {presence_in_words(struct)}",
+                "description": f"{common[name]['description']}\n\n{presence_in_words(struct)}",
                 # code generators read the fields beside this, and pass over what has none
                 "allOf": rules,
             }
@@ -165,25 +158,3 @@ def extend(schemas: dict[str, Schema], name: str, base: str) -> None:
         "description": whole["description"],
         "allOf": [{"$ref": REF.format(name=part)} for part in (base, _IN_FULL)],
     }
-
-
-def label(schemas: dict[str, Schema], name: str) -> None:
-    """Give each field of a question or an answer its label."""
-    for field, schema in schemas[name].get("properties", {}).items():
-        if field in NOT_LABELLED or "x-label" in schema:
-            continue
-        schema["x-label"] = label_of(field)
-        for inner in _named_in(schema):
-            label(schemas, inner)
-
-
-def _named_in(schema: Any) -> Iterator[str]:
-    """Yield the names of the schemas that a schema refers to."""
-    if isinstance(schema, list):
-        for part in schema:
-            yield from _named_in(part)
-    elif isinstance(schema, dict):
-        if "$ref" in schema:
-            yield schema["$ref"].rpartition("/")[2]
-        for part in schema.values():
-            yield from _named_in(part)

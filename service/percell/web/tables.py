@@ -31,7 +31,6 @@ from percell.web.operations import (
     IN_SHORT,
     MANY,
     REF,
-    builtins,
     catalogue,
     in_short,
     json_content,
@@ -261,7 +260,7 @@ def own_table_operation(*, in_csv: bool = False) -> dict[str, Any]:
         answer="The table.",
         content=text_content(CSV.decode(), table_as_csv(found).decode())
         if in_csv
-        else json_content(OwnTable, builtins(found)),
+        else json_content(OwnTable),
         problems=BODY_PROBLEMS,
     )
 
@@ -269,7 +268,7 @@ def own_table_operation(*, in_csv: bool = False) -> dict[str, Any]:
 def tables_operations() -> dict[str, Any]:
     """Return the description of the list of tables, and of a table of the caller's own."""
     return {
-        "get": catalogue("list_tables", "All printed tables", TableList, table_list()),
+        "get": catalogue("list_tables", "All printed tables", TableList),
         "post": own_table_operation(),
     }
 
