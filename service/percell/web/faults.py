@@ -187,7 +187,8 @@ def _of_text(text: str, form: Form, at: str) -> Fault:
     if most is not None and len(text) > most:
         detail = f"The text must have {most} characters or fewer."
         return Fault(at, detail, FaultCode.TOO_LONG, most)
-    meanings = [meta.description for meta in form.limits if meta.description]
+    # a detail is plain text: it has no marks of Markdown
+    meanings = [meta.description.replace("`", "") for meta in form.limits if meta.description]
     detail = " ".join(["The text has the wrong form.", *meanings[-1:]])
     return Fault(at, detail, FaultCode.PATTERN)
 
