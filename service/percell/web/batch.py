@@ -18,10 +18,9 @@ from percell.questions.vocabulary.sharing import may_draw
 from percell.web.ask import names_decoder
 from percell.web.operations import (
     BODY_PROBLEMS,
-    IN_SHORT,
     MANY,
     REF,
-    in_short,
+    builtins,
     json_content,
     operation,
 )
@@ -193,10 +192,19 @@ def batch_operation() -> dict[str, Any]:
         "Up to 1,000 questions, answered in order. Each one can fail without failing the others.",
         MANY,
         body=json_content(Batch, asked),
-        answer=f"An answer or a problem for each question. {IN_SHORT}",
-        content=json_content(BatchAnswers, in_short(answer_batch(encode(asked), ""))),
+        answer="An answer or a problem for each question. The example has only the first entries of each list.",
+        content=json_content(BatchAnswers, _cut(builtins(answer_batch(encode(asked), "")))),
         problems=BODY_PROBLEMS,
     )
+
+
+def _cut(value: Any) -> Any:
+    """Return an example with the first entry of each of its lists."""
+    if isinstance(value, list):
+        return [_cut(part) for part in value[:1]]
+    if isinstance(value, dict):
+        return {name: _cut(part) for name, part in value.items()}
+    return value
 
 
 def _one_of(by_question: dict[str, dict[str, str]]) -> dict[str, Any]:
@@ -223,7 +231,6 @@ def describe_items(schemas: dict[str, Any]) -> None:
     for question in QUESTIONS.values():
         schemas[_item_name(question)] = {
             "type": "object",
-            "description": f"Asks `{question.id}` in a batch.",
             "properties": {
                 "question": {"type": "string", "const": question.id},
                 "ask": {"$ref": REF.format(name=question.asked.__name__)},

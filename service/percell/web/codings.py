@@ -14,7 +14,7 @@ LEAST = 2000
 # bytes: from here brotli is both smaller and faster, and the work is too long for the event loop
 LARGE = 64 * 1024
 _GZIP_LEVEL, _BROTLI_LEVEL = 4, 5
-_GZIP_KEPT, _BROTLI_KEPT = 9, 9
+_GZIP_KEPT, _BROTLI_KEPT = 9, 11
 # the ending of a file that was compressed ahead
 ENDINGS = {BROTLI: ".br", GZIP: ".gz"}
 _WITH_GZIP_HEADER = 31

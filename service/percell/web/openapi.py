@@ -76,7 +76,6 @@ def document() -> dict[str, Any]:
                 "description": "Lists of questions, tables, rules, cautions, chemistries and problem types.",
             },
         ],
-        "paths": _paths(schemas),
         "components": {
             "schemas": schemas,
             "responses": {
@@ -118,6 +117,8 @@ def document() -> dict[str, Any]:
                 },
             },
         },
+        # after the components that they refer to, which Brotli packs smaller by half a kilobyte
+        "paths": _paths(schemas),
     }
     return share(written)
 

@@ -95,26 +95,10 @@ def json_content(schema: type, example: Any = None) -> dict[str, Any]:
     return {"application/json": content | ({} if example is None else {"example": example})}
 
 
-def text_content(media: str, example: str) -> dict[str, Any]:
-    """Return content that is text."""
-    return {media: {"schema": {"type": "string"}, "example": example}}
-
-
-# what is said of an example that was cut
-IN_SHORT = "The example has only the first entries of each list."
-
-
-def in_short(answer: Any, entries: int = 1) -> Any:
-    """Return an answer as an example: with the first entries of each of its lists."""
-
-    def cut(value: Any) -> Any:
-        if isinstance(value, list):
-            return [cut(part) for part in value[:entries]]
-        if isinstance(value, dict):
-            return {name: cut(part) for name, part in value.items()}
-        return value
-
-    return cut(builtins(answer))
+def text_content(media: str, example: str = "") -> dict[str, Any]:
+    """Return content that is text, with an example if there is one."""
+    content: dict[str, Any] = {"schema": {"type": "string"}}
+    return {media: content | ({"example": example} if example else {})}
 
 
 def builtins(answer: Any) -> Any:

@@ -154,7 +154,5 @@ def extend(schemas: dict[str, Schema], name: str, base: str) -> None:
         "properties": {n: s for n, s in whole["properties"].items() if n not in of_base},
         "required": [n for n in whole["required"] if n not in of_base],
     }
-    schemas[name] = {
-        "description": whole["description"],
-        "allOf": [{"$ref": REF.format(name=part)} for part in (base, _IN_FULL)],
-    }
+    # what it is about, the short form says
+    schemas[name] = {"allOf": [{"$ref": REF.format(name=part)} for part in (base, _IN_FULL)]}

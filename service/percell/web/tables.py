@@ -28,11 +28,9 @@ from percell.web.faults import faults_in
 from percell.web.operations import (
     BODY_PROBLEMS,
     CATALOGUES,
-    IN_SHORT,
     MANY,
     REF,
     catalogue,
-    in_short,
     json_content,
     operation,
     text_content,
@@ -284,15 +282,9 @@ _TABLE_PARAMETER = {
 TABLE_NAME = {"type": "string", "enum": list(every_table())}
 
 
-# rows and columns of a table's example
-_SHOWN = 2
-
-
 def table_operation(*, in_csv: bool = False) -> dict[str, Any]:
     """Return the description of a printed table, in JSON or in CSV."""
-    first = next(iter(every_table()))
     title = f"One printed table{' as CSV' if in_csv else ''}"
-    lines = _printed_as_csv(first).decode().splitlines(keepends=True)
     return operation(
         "get_table_as_csv" if in_csv else "get_table",
         title,
@@ -300,10 +292,8 @@ def table_operation(*, in_csv: bool = False) -> dict[str, Any]:
         if in_csv
         else "The whole table.",
         CATALOGUES,
-        answer=f"{title}. {IN_SHORT}",
-        content=text_content(CSV.decode(), "".join(lines[: _SHOWN + 1]))
-        if in_csv
-        else json_content(PrintedTable, in_short(printed_table(first), _SHOWN)),
+        answer=f"{title}.",
+        content=text_content(CSV.decode()) if in_csv else json_content(PrintedTable),
         problems=(406, 400, 404, 422),
         cached=True,
     ) | {"parameters": [_TABLE_PARAMETER]}
