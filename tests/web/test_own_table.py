@@ -139,6 +139,48 @@ def test_a_table_is_bounded(client, changed):
     assert answer.json()["errors"][0]["pointer"] == "/rows/values"
 
 
+LOADED = {
+    "question": "direct-load",
+    "rows": {"field": "cell_rating_a", "heading": "Rating", "values": [10, 20]},
+    "columns": [{"field": "layout", "heading": "Layout", "values": ["1S1P", "1S2P"]}],
+    "prints": [{"field": "worst_cell_current_a", "heading": "I", "round": "up"}],
+}
+READING = {"field": "coil_reading_ohm", "heading": "Reading", "values": [0.2, 0.3]}
+
+
+@pytest.mark.parametrize(
+    ("changed", "told"),
+    [
+        (
+            {"fixed": {}},
+            [("/fixed/coil_reading_ohm", "missing"), ("/fixed/coil_resistance_ohm", "missing")],
+        ),
+        (
+            {"fixed": {"coil_resistance_ohm": 0.2, "cell_rating_a": 20}, "rows": READING},
+            [("/rows/values", "contradiction"), ("/fixed/coil_resistance_ohm", "contradiction")],
+        ),
+        (
+            {"fixed": {"coil_resistance_ohm": 0.2, "meter_counts": 5, "meter_accuracy": 0.1}},
+            [("/fixed/meter_accuracy", "contradiction"), ("/fixed/meter_counts", "contradiction")],
+        ),
+        # bounds before contradictions
+        (
+            {"fixed": {"meter_counts": 5, "colour": 1}, "rows": READING | {"values": [-1]}},
+            [
+                ("/fixed/cell_rating_a", "missing"),
+                ("/fixed/colour", "unknown"),
+                ("/rows/values/0", "below"),
+            ],
+        ),
+    ],
+)
+def test_contradictions_are_named_where_the_table_holds_them(client, changed, told):
+    """A pointer leads to the field in the body as it was sent, or to where it would stand."""
+    answer = client.post("/v1/tables", json=LOADED | changed)
+    assert answer.status_code == 422
+    assert [(one["pointer"], one["code"]) for one in answer.json()["errors"]] == told
+
+
 def test_no_detail_speaks_python(client, changed):
     """A value that does not fit is told as it is for a single question, in words."""
     for path, value in [

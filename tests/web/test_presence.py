@@ -96,7 +96,8 @@ def test_a_load_is_needed(post: Any, is_problem: Any) -> None:
     """The server says in words what the document has in keywords."""
     asked = {"layout": "1S1P", "cell_rating_a": 20}
     assert not validator("Assessment").is_valid(asked)
-    problem = is_problem(
-        post("/v1/assessment", asked), "outside-contract", 422, "/coil_reading_ohm"
-    )
-    assert "output_power_w" in problem["errors"][0]["detail"]
+    problem = is_problem(post("/v1/assessment", asked), "outside-contract", 422)
+    loads = ("coil_reading_ohm", "coil_resistance_ohm", "output_power_w")
+    told = [(fault["pointer"], fault["code"]) for fault in problem["errors"]]
+    assert told == [(f"/{load}", "missing") for load in loads]
+    assert all(load in problem["detail"] for load in loads)

@@ -32,7 +32,7 @@ from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.cautions import CAUTIONS, Caution
 from percell.questions.vocabulary.limits import judged
 from percell.questions.vocabulary.presence import refuse_by_presence
-from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.refusal import Fault, Refused, RefusedAll
 from percell.questions.vocabulary.rules import LimitName
 from percell.questions.vocabulary.verdict import Verdict
 
@@ -170,12 +170,14 @@ def own_table(asked: OwnTableAsked) -> OwnTable:
         cells *= len(axis.values)
     if cells > MOST_ENTRIES:
         raise Refused("rows.values", f"The table has {cells} entries. The limit is {MOST_ENTRIES}.")
-    _check_axes(asked, question)
+    along_axes = _check_axes(asked, question)
     _check_prints(asked, question)
     try:
+        for one in along_axes:
+            refuse_by_presence(one)
         return _worked_out(asked, question)
     except Refused as refused:
-        raise _placed(refused, asked) from None
+        raise _placed(refused, asked, question) from None
 
 
 def axes_of(asked: OwnTableAsked) -> dict[str, TableRowAxis | TableColumnAxis]:
@@ -183,19 +185,27 @@ def axes_of(asked: OwnTableAsked) -> dict[str, TableRowAxis | TableColumnAxis]:
     return {"rows": asked.rows} | {f"columns.{i}": axis for i, axis in enumerate(asked.columns)}
 
 
-def _placed(refused: Refused, asked: OwnTableAsked) -> Refused:
-    """Return the error with pointers to where the table holds the refused fields."""
-    field, *rest = refused.pointer.removeprefix("/").split("/")
+def _placed(refused: Refused, asked: OwnTableAsked, question: Question) -> Refused:
+    """Return the error with pointers to where the table holds the refused fields, or would hold them."""
+    places = {name: f"/fixed/{name}" for name in question.asked.__struct_fields__}
     for where, axis in axes_of(asked).items():
-        if axis.field == field:
-            return Refused(f"{where}.values", refused.detail)
-    if field in asked.fixed:
-        return Refused(".".join(["fixed", field, *rest]), refused.detail)
-    return refused
+        places[axis.field] = f"/{where.replace('.', '/')}/values"
+    found: dict[str, Fault] = {}
+    for fault in refused.faults:
+        field, *rest = fault.pointer.removeprefix("/").split("/")
+        place = places.get(field)  # none for what the table itself has
+        if place:
+            in_fixed = place.startswith("/fixed/")
+            fault = fault._replace(pointer="/".join([place, *rest]) if in_fixed else place)
+        found.setdefault(fault.pointer, fault)
+    return RefusedAll(list(found.values()))
 
 
-def _check_axes(asked: OwnTableAsked, question: Question) -> None:
-    """Check every value of every axis against the bounds of its field: arrays are not checked later."""
+def _check_axes(asked: OwnTableAsked, question: Question) -> list[Struct]:
+    """Check every value of every axis against the bounds of its field: arrays are not checked later.
+
+    Returns the question of each value.
+    """
     axes = axes_of(asked)
     if len({axis.field for axis in axes.values()}) < len(axes):
         raise Refused("columns", "Use a different field for each axis.")
@@ -218,13 +228,14 @@ def _check_axes(asked: OwnTableAsked, question: Question) -> None:
                 "Use layout or a field with numbers. Other fields with words cannot be an axis.",
             )
     first = {axis.field: axis.values[0] for axis in axes.values()}
-    for axis in axes.values():
-        for value in axis.values:
-            try:
-                one = convert(asked.fixed | first | {axis.field: value}, question.asked)
-            except ValidationError:
-                raise InvalidAxisValue from None
-            refuse_by_presence(one)
+    try:
+        return [
+            convert(asked.fixed | first | {axis.field: value}, question.asked)
+            for axis in axes.values()
+            for value in axis.values
+        ]
+    except ValidationError:
+        raise InvalidAxisValue from None
 
 
 @cache

@@ -264,8 +264,8 @@ def test_parallel_group_is_judged_by_its_worst_case_cell(ask):
 @pytest.mark.parametrize(
     ("body", "pointer"),
     [
-        ({"charge_current_a": 1, "charge_rate": 1}, "/charge_rate"),
-        ({"state_of_charge": 0.5, "open_circuit_voltage_v": 3.6}, "/open_circuit_voltage_v"),
+        ({"charge_current_a": 1, "charge_rate": 1}, "/charge_current_a"),
+        ({"state_of_charge": 0.5, "open_circuit_voltage_v": 3.6}, "/state_of_charge"),
         ({"charge_current_a": 1, "end_charge_current_a": 1 + ANY}, "/end_charge_current_a"),
         ({"chemistry": "lco"}, "/chemistry"),
         ({"chemistry": "lfp", "cell_charged_voltage_v": 4.6}, "/cell_charged_voltage_v"),

@@ -338,7 +338,7 @@ def test_start_by_charge_or_by_voltage(ask):
     [
         (
             {"cells": cells(3, 3, state_of_charge=1, open_circuit_voltage_v=4)},
-            "/cells/0/open_circuit_voltage_v",
+            "/cells/0/state_of_charge",
         ),
         ({"cells": cells(3, 3), "chemistry": "lmo"}, "/chemistry"),
         (

@@ -293,7 +293,7 @@ def test_no_rating_no_verdict(ask):
             packed([[cell(4, 0.02, cell_rating_a=9)] * 2, [cell(4, 0.02)] * 2]),
             ["/cells/2/cell_rating_a", "/cells/3/cell_rating_a"],
         ),
-        ({"output_power_w": 10}, ["/output_power_w"]),
+        ({"output_power_w": 10}, ["/coil_resistance_ohm", "/output_power_w"]),
     ],
 )
 def test_contradictions_are_refused(ask, changed, pointers):

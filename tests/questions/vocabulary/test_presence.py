@@ -15,10 +15,11 @@ from percell.questions.vocabulary.presence import (
     presence_schema,
     refuse_by_presence,
 )
-from percell.questions.vocabulary.refusal import Refused
+from percell.questions.vocabulary.refusal import Fault, FaultCode, Refused
 
 RULES = {
     "one": OneOf(("a", "b"), "Give a or b."),
+    "one of three": OneOf(("a", "b", "c"), "Give a, b or c."),
     "at most one": OneOf(("a", "b"), "Not both.", needed=False),
     "any": AnyOf((("a",), ("b", "c")), "Give a, or b and c."),
     "needs": Needs(("a", "zero"), "b", "Give b too."),
@@ -40,48 +41,55 @@ def asked_by(*rules):
     return type("AskedBy", (Asked,), {"presence": rules})
 
 
+MISSING, CONFLICT = FaultCode.MISSING, FaultCode.CONTRADICTION
+
+
 @pytest.mark.parametrize(
-    ("rule", "given", "at_fault"),
+    ("rule", "given", "at_fault", "code"),
     [
-        ("one", {"a": 1}, None),
-        ("one", {"b": 1, "c": 1}, None),
-        ("one", {}, "/a"),
-        ("one", {"a": 1, "b": 1}, "/a"),
-        ("at most one", {}, None),
-        ("at most one", {"b": 1}, None),
-        ("at most one", {"a": 1, "b": 1}, "/b"),
-        ("any", {"a": 1}, None),
-        ("any", {"b": 1, "c": 1}, None),
-        ("any", {"a": 1, "b": 1}, None),
-        ("any", {"b": 1}, "/a"),
-        ("any", {}, "/a"),
-        ("needs", {}, None),
-        ("needs", {"a": 1, "b": 1}, None),
-        ("needs", {"a": 1}, "/a"),
-        ("needs", {"zero": 0.0}, None),
-        ("needs", {"zero": 0.1}, "/zero"),
-        ("excludes", {"a": 1}, None),
-        ("excludes", {"a": 1, "zero": 0.0}, None),
-        ("excludes", {"a": 1, "zero": 0.1}, "/zero"),
+        ("one", {"a": 1}, "", None),
+        ("one", {"b": 1, "c": 1}, "", None),
+        ("one", {}, "ab", MISSING),
+        ("one", {"a": 1, "b": 1}, "ab", CONFLICT),
+        ("one of three", {"b": 1, "c": 1}, "bc", CONFLICT),
+        ("at most one", {}, "", None),
+        ("at most one", {"b": 1}, "", None),
+        ("at most one", {"a": 1, "b": 1}, "ab", CONFLICT),
+        ("any", {"a": 1}, "", None),
+        ("any", {"b": 1, "c": 1}, "", None),
+        ("any", {"a": 1, "b": 1}, "", None),
+        ("any", {"b": 1}, "ac", MISSING),
+        ("any", {}, "abc", MISSING),
+        ("needs", {}, "", None),
+        ("needs", {"a": 1, "b": 1}, "", None),
+        ("needs", {"a": 1}, "a", CONFLICT),
+        ("needs", {"zero": 0.0}, "", None),
+        ("needs", {"zero": 0.1}, "z", CONFLICT),
+        ("needs", {"a": 1, "zero": 0.1}, "az", CONFLICT),
+        ("excludes", {"a": 1}, "", None),
+        ("excludes", {"a": 1, "zero": 0.0}, "", None),
+        ("excludes", {"a": 1, "zero": 0.1}, "z", CONFLICT),
     ],
 )
-def test_each_rule(rule, given, at_fault):
-    """What is refused, and at which field; a default that is repeated is not given."""
+def test_each_rule(rule, given, at_fault, code):
+    """What is refused, and at which fields; a default that is repeated is not given."""
     kind = asked_by(RULES[rule])
-    if at_fault is None:
+    if not at_fault:
         refuse_by_presence(kind(**given))
         return
     with pytest.raises(Refused) as refused:
         refuse_by_presence(kind(**given))
-    assert (refused.value.pointer, refused.value.faults[0].detail) == (at_fault, RULES[rule].says)
+    names = ["zero" if letter == "z" else letter for letter in at_fault]
+    assert refused.value.faults == [Fault(f"/{name}", RULES[rule].says, code) for name in names]
+    assert refused.value.detail == RULES[rule].says
 
 
 def test_all_faults_are_told_at_once():
-    """Two rules that are broken are two faults."""
+    """Two rules that are broken are the faults of both."""
     kind = asked_by(RULES["one"], RULES["needs"])
     with pytest.raises(Refused) as refused:
         refuse_by_presence(kind(zero=1.0))
-    assert [fault.pointer for fault in refused.value.faults] == ["/a", "/zero"]
+    assert [fault.pointer for fault in refused.value.faults] == ["/a", "/b", "/zero"]
 
 
 def test_an_entry_of_a_list_has_its_place():

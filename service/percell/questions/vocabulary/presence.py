@@ -5,7 +5,7 @@ a query is described. A field counts as given if it is neither left out nor equa
 """
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, NamedTuple, Protocol, get_args, get_origin, get_type_hints
@@ -13,11 +13,13 @@ from typing import Any, NamedTuple, Protocol, get_args, get_origin, get_type_hin
 import numpy as np
 from msgspec import NODEFAULT, UNSET, Struct, structs
 
-from percell.questions.vocabulary.refusal import Fault, RefusedAll
+from percell.questions.vocabulary.refusal import Fault, FaultCode, RefusedAll
 
 Schema = dict[str, Any]
 IsGiven = Callable[[str], bool]
 Defaults = dict[str, Any]
+# what is wrong with which field
+AtFault = dict[str, FaultCode]
 
 
 class Presence(Protocol):
@@ -27,8 +29,8 @@ class Presence(Protocol):
     def says(self) -> str:
         """Say the rule, as a request to the caller who broke it."""
 
-    def fault(self, given: IsGiven) -> str:
-        """Return the field at fault, or nothing."""
+    def faults(self, given: IsGiven) -> AtFault:
+        """Return each field at fault: none if the rule is kept."""
 
     def schema(self, defaults: Defaults, /) -> Schema:
         """Return the rule as JSON Schema has it, beside the properties of an object."""
@@ -42,12 +44,12 @@ class OneOf:
     says: str
     needed: bool = True
 
-    def fault(self, given: IsGiven) -> str:
-        """Return the first of all if it is about which one, and the second if one of two is to go."""
-        among = sum(map(given, self.fields))
-        if self.needed:
-            return "" if among == 1 else self.fields[0]
-        return "" if among <= 1 else self.fields[1]
+    def faults(self, given: IsGiven) -> AtFault:
+        """Return all of them if none is given, because any would do, and those that are given if too many are."""
+        among = list(filter(given, self.fields))
+        if not among and self.needed:
+            return dict.fromkeys(self.fields, FaultCode.MISSING)
+        return _in_conflict(among) if len(among) > 1 else {}
 
     def schema(self, defaults: Defaults, /) -> Schema:
         """Return the choice; a rule that needs none has two fields."""
@@ -63,9 +65,12 @@ class AnyOf:
     ways: tuple[tuple[str, ...], ...]
     says: str
 
-    def fault(self, given: IsGiven) -> str:
-        """Return the first field of the first way."""
-        return "" if any(all(map(given, way)) for way in self.ways) else self.ways[0][0]
+    def faults(self, given: IsGiven) -> AtFault:
+        """Return what each way lacks."""
+        if any(all(map(given, way)) for way in self.ways):
+            return {}
+        lacking = (name for way in self.ways for name in way if not given(name))
+        return dict.fromkeys(lacking, FaultCode.MISSING)
 
     def schema(self, _: Defaults, /) -> Schema:
         """Return the choice."""
@@ -80,9 +85,9 @@ class Needs:
     needed: str
     says: str
 
-    def fault(self, given: IsGiven) -> str:
-        """Return the field that lacks the other."""
-        return "" if given(self.needed) else next(filter(given, self.fields), "")
+    def faults(self, given: IsGiven) -> AtFault:
+        """Return the fields that lack the other."""
+        return {} if given(self.needed) else _in_conflict(filter(given, self.fields))
 
     def schema(self, defaults: Defaults, /) -> Schema:
         """Return the dependence: a keyword for fields without a default, a condition for those with one."""
@@ -105,9 +110,9 @@ class Excludes:
     other: str
     says: str
 
-    def fault(self, given: IsGiven) -> str:
+    def faults(self, given: IsGiven) -> AtFault:
         """Return the other field."""
-        return self.other if given(self.field) and given(self.other) else ""
+        return _in_conflict([self.other]) if given(self.field) and given(self.other) else {}
 
     def schema(self, defaults: Defaults, /) -> Schema:
         """Return that the two are not together."""
@@ -178,11 +183,15 @@ def _faults(asked: Struct, at: str) -> Iterator[Fault]:
         return bool(differs if differs is True or differs is False else np.any(differs))
 
     for rule in rules:
-        if field := rule.fault(given):
-            yield Fault(f"{at}/{field}", rule.says)
+        for field, code in rule.faults(given).items():
+            yield Fault(f"{at}/{field}", rule.says, code)
     for name in lists:
         for place, part in enumerate(getattr(asked, name)):
             yield from _faults(part, f"{at}/{name}/{place}")
+
+
+def _in_conflict(names: Iterable[str]) -> AtFault:
+    return dict.fromkeys(names, FaultCode.CONTRADICTION)
 
 
 def _given_in_schema(names: tuple[str, ...], defaults: Defaults) -> Schema:

@@ -28,7 +28,7 @@ class FaultCode(StrEnum):
 
 
 _MEANINGS = {
-    FaultCode.MISSING: "The field is required.",
+    FaultCode.MISSING: "The field is required, or is one of several of which `detail` says how many are required.",
     FaultCode.UNKNOWN: "There is no such field. `suggestion` holds a similar name, if there is one.",
     FaultCode.WRONG_TYPE: "The value has the wrong type.",
     FaultCode.NULL: "The value is null. Leave the field out instead.",
