@@ -144,9 +144,9 @@ def _field(
 ) -> FormField:
     schema = _resolved(parameter["schema"], document)
     name, required = parameter["name"], parameter["required"]
-    # a parameter has the label and what is special to a query, its schema the meaning
+    # a parameter has the label and what is special to a query, its schema the meaning; both have the default
     label, _, note = parameter.get("description", name).partition(".")
-    meaning = f"{note} {schema.get('description', '')}".strip()
+    meaning = f"{_DEFAULT.sub('', note)} {schema.get('description', '')}".strip()
     unit = schema.get("x-unit", "")
     meaning = meaning.replace(f" [{unit}]", "")  # the label has it
     default = _default(meaning, schema)

@@ -8,6 +8,7 @@ from msgspec import Struct
 
 from percell.questions.answering.echo import given
 from percell.questions.answering.question import Question
+from percell.questions.vocabulary.fields import DEFAULT
 from percell.questions.vocabulary.labels import label_of
 from percell.web.deprecation import described
 from percell.web.operations import (
@@ -147,6 +148,12 @@ def _resolved(schema: dict[str, Any], schemas: dict[str, Any]) -> dict[str, Any]
     return schemas[schema["$ref"].rpartition("/")[2]] if "$ref" in schema else schema
 
 
+def _in_brief(name: str, schema: dict[str, Any], note: str) -> str:
+    """Return the label that a form shows, and the default. What a value means is said in full in its schema alone."""
+    _, default, value = schema.get("description", "").partition(f"{DEFAULT} ")
+    return f"{label_of(name.rpartition('.')[2])}. {note}{default}{value}".rstrip()
+
+
 def _parameter(
     name: str,
     schema: dict[str, Any],
@@ -159,8 +166,7 @@ def _parameter(
         "name": name,
         "in": "query",
         "required": required,
-        # its label, which a form shows; what a value means is said in full in its schema alone
-        "description": f"{label_of(name.rpartition('.')[2])}. {note}".rstrip(),
+        "description": _in_brief(name, schema, note),
         "schema": {"type": "array", "items": schema, "maxItems": most} if most else schema,
     }
     if schema.get("deprecated"):

@@ -26,7 +26,7 @@ class CodeMeaning(Struct, frozen=True):
 
 
 class ProblemKind(Struct, frozen=True):
-    """A problem type: its page is at ``/problems/<id>/``."""
+    """A problem type: its page is at `/problems/<id>/`."""
 
     id: str
     status: int

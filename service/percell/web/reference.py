@@ -27,7 +27,7 @@ class QuestionEntry(Struct, frozen=True):
 
 
 class ProblemEntry(Struct, frozen=True):
-    """A problem type: its page is at ``/problems/<id>/``."""
+    """A problem type: its page is at `/problems/<id>/`."""
 
     id: Annotated[str, Meta(description="End of the path of its page.")]
     status: Annotated[int, Meta(description="HTTP status.")]

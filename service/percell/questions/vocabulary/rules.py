@@ -52,10 +52,7 @@ AttentionField = Annotated[
 
 
 class Rule(Struct, frozen=True, kw_only=True):
-    """A rule: stable id, what it looks at and what to do about it.
-
-    ``limit`` is the limit that it concerns, if any. Only a rule of a limit can be a warning.
-    """
+    """A rule: what it looks at and what to do about it. Only a rule of a limit can be a warning."""
 
     id: Annotated[str, Meta(description="Stable id.")]
     severity: Annotated[Severity, Meta(description="Severity of its findings.")]
