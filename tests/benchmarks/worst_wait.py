@@ -147,8 +147,7 @@ def _batch(question: str, how_many: int) -> Callable[[], Heavy]:
 
 def _groups() -> Heavy:
     cells = [{"open_circuit_voltage_v": 4.1, "cell_resistance_ohm": 0.02}] * 20
-    asked = QUESTIONS["unequal-cells"].example | {"groups": [cells]}
-    asked.pop("cells", None)
+    asked = QUESTIONS["unequal-cells"].example | {"layout": "1S20P", "cells": cells}
     return _json("/v1/unequal-cells", asked)
 
 
