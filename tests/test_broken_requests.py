@@ -244,6 +244,37 @@ def test_what_is_right_still_works(connect: Connect) -> None:
         assert exchange(connect, sent).startswith(b"HTTP/1.1 200"), sent
 
 
+OFFER = b"Connection: Upgrade, HTTP2-Settings\r\nUpgrade: h2c\r\n"
+PACK = b'{"layout": "1S1P", "cell_capacity_ah": 3, "cell_rating_a": 20}'
+IN_CHUNKS = b"Transfer-Encoding: chunked\r\n\r\n5\r\n%b\r\n%x\r\n%b\r\n0\r\n\r\n"
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [
+        (POST + OFFER + b"Content-Length: %d\r\n\r\n%b" % (len(PACK), PACK),),
+        (POST + OFFER + b"Content-Length: %d\r\n\r\n" % len(PACK), PACK[:9], PACK[9:] + HEALTH),
+        (POST + OFFER + IN_CHUNKS % (PACK[:5], len(PACK) - 5, PACK[5:]),),
+        (HEALTH + POST + OFFER + b"Content-Length: %d\r\n\r\n%b" % (len(PACK), PACK) + HEALTH,),
+        (HEALTH[:-2] + OFFER + b"\r\n" + HEALTH,),
+    ],
+)
+def test_another_protocol_may_be_offered(connect: Connect, sent: tuple[bytes, ...]) -> None:
+    """The request is answered in this one, with its body, and the connection ends."""
+    *_, last = exchange(connect, *sent).split(b"HTTP/1.1 ")
+    assert last.startswith(b"200"), last
+    assert b"connection: close" in last
+
+
+@pytest.mark.parametrize("offer", [b"", OFFER])
+def test_an_answer_before_the_body_has_arrived_is_not_lost(connect: Connect, offer: bytes) -> None:
+    """A client that ends the connection after each answer reads it even if it still sends."""
+    size = 3_000_000
+    head = POST + offer + b"Connection: close\r\nContent-Length: %d\r\n\r\n" % size
+    got = exchange(connect, head + b"x" * size)
+    problem(got, "content-too-large", 413)
+
+
 def test_a_client_that_sends_no_more_has_an_answer_that_takes_long(connect: Connect) -> None:
     """A client that has closed its half of the connection gets what another thread calculates too."""
     with connect() as connection:

@@ -10,7 +10,7 @@ problem document with the status that the rules name. DEVELOPERS.md says what th
 import asyncio
 import os
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from enum import Enum, auto
 from functools import cache
 from math import inf
@@ -74,10 +74,24 @@ _swept: WeakSet[ServerState] = WeakSet()
 class _Gathering(asyncio.Transport):
     """A connection that collects what is written to it in one turn of the event loop."""
 
-    def __init__(self, to: asyncio.Transport, loop: asyncio.AbstractEventLoop) -> None:
+    def __init__(
+        self,
+        to: asyncio.Transport,
+        loop: asyncio.AbstractEventLoop,
+        lingers: Callable[[], bool] = lambda: False,
+    ) -> None:
+        """Collect for a transport.
+
+        Args:
+            to: The transport.
+            loop: Its event loop.
+            lingers: Asked before it is closed. If true, only the server's half is, and somebody else
+                will close the other.
+        """
         super().__init__()
         self._to = to
         self._loop = loop
+        self._lingers = lingers
         self._parts: list[Any] = []
 
     def write(self, data: Any) -> None:
@@ -99,8 +113,11 @@ class _Gathering(asyncio.Transport):
             self._to.write_eof()
 
     def close(self) -> None:
-        self.flush()
-        self._to.close()
+        if self._lingers():
+            self.write_eof()
+        else:
+            self.flush()
+            self._to.close()
 
     def abort(self) -> None:
         self._to.abort()
@@ -129,7 +146,7 @@ class Protocol(HttpToolsProtocol):
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         """Collect what is written to a new connection, and watch it."""
         self._longest_s = _longest_s()
-        self._gathering = _Gathering(transport, self.loop)
+        self._gathering = _Gathering(transport, self.loop, self._lingers)
         self._awaits = Awaits.REQUEST
         self._requests = 0
         self._head_size = 0
@@ -160,8 +177,8 @@ class Protocol(HttpToolsProtocol):
         self._long = len(data) > TARGET_LIMIT or (self._long and self._awaits is _HEAD)
         try:
             self.parser.feed_data(data)
-        except httptools.HttpParserUpgrade:
-            pass  # another protocol is offered; the request is answered in this one
+        except httptools.HttpParserUpgrade as offered:
+            self._stay(data[offered.args[0] :])
         except httptools.HttpParserError as error:
             self._refuse(_failure(error, data))
         else:
@@ -190,7 +207,9 @@ class Protocol(HttpToolsProtocol):
         self._awaits = _BODY
 
     def on_message_complete(self) -> None:
-        """The request has arrived."""
+        """The request has arrived, unless the parser leaves its body to another protocol."""
+        if self.parser.should_upgrade():
+            return
         self._awaits = _ANSWER
         super().on_message_complete()
 
@@ -204,9 +223,27 @@ class Protocol(HttpToolsProtocol):
             cycle, app = self.pipeline.pop()
             self._start_asgi_task(cycle, app)
         elif self._refusal is not None:
-            self._send_refusal()
+            if self._awaits is not Awaits.END:
+                self._send_refusal()
         else:
             self.flow.resume_reading()
+
+    def _stay(self, rest: bytes) -> None:
+        """Answer a request that offers another protocol in this one, and then end the connection.
+
+        The parser takes all that follows such a head for the other protocol. Another parser reads the
+        body from it.
+        """
+        self.cycle.keep_alive = False
+        framing = [
+            b"%b: %b\r\n" % one
+            for one in self.headers
+            if one[0] in (b"content-length", b"transfer-encoding")
+        ]
+        self.parser = httptools.HttpRequestParser(_Body(self))
+        self.parser.feed_data(b"".join([b"POST / HTTP/1.1\r\n", *framing, b"\r\n"]))
+        if self._awaits is _BODY:
+            self.data_received(rest)
 
     # what ends a connection
 
@@ -226,6 +263,16 @@ class Protocol(HttpToolsProtocol):
         before = self.pipeline or queued or (self.cycle is not broken and _runs(self.cycle))
         if not before:
             self._send_refusal()
+
+    def _lingers(self) -> bool:
+        """Whether the client still sends a body that was answered before it was all read.
+
+        To close at once would reset the connection, and lose the answer.
+        """
+        if self._awaits is _BODY and not _runs(self.cycle):
+            self._refusal = b""
+            self._awaits = Awaits.END
+        return self._awaits is Awaits.END
 
     def _send_refusal(self) -> None:
         self.transport.write(self._refusal or b"")
@@ -264,6 +311,23 @@ class Protocol(HttpToolsProtocol):
         if self._awaits is _ANSWER and not _runs(self.cycle):
             return Awaits.REQUEST, self._requests
         return self._awaits, self._requests
+
+
+class _Body:
+    """Takes a body from a parser that has no head to tell."""
+
+    def __init__(self, of: Protocol) -> None:
+        self._of = of
+        self._all = False
+
+    def on_body(self, body: bytes) -> None:
+        if not self._all:
+            self._of.on_body(body)
+
+    def on_message_complete(self) -> None:
+        if not self._all:
+            self._all = True
+            self._of.on_message_complete()
 
 
 def _sweep(server: ServerState, loop: asyncio.AbstractEventLoop) -> None:
@@ -335,5 +399,5 @@ def _failure(error: Exception, data: bytes) -> Failed:
 
 def _reason(error: Exception) -> str:
     if isinstance(error, httptools.HttpParserCallbackError | httptools.HttpParserInvalidURLError):
-        return "percent-encode characters of the target that are not ASCII"
+        return "start the path with a slash, and percent-encode characters that are not ASCII"
     return str(error)
