@@ -8,6 +8,7 @@ import sys
 import threading
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, nullcontext
+from ipaddress import ip_network
 from pathlib import Path
 from typing import Any
 
@@ -38,8 +39,20 @@ SETTINGS: dict[str, Any] = {
 
 
 def settings(environment: Mapping[str, str]) -> dict[str, Any]:
-    """Return uvicorn's settings: with ``PERCELL_TRUSTED_PROXIES``, also which proxies may forward headers."""
+    """Return uvicorn's settings: with ``PERCELL_TRUSTED_PROXIES``, also which proxies may forward headers.
+
+    Raises:
+        ValueError: That names something else than addresses. uvicorn would trust nobody then, and not say so.
+    """
     trusted = environment.get("PERCELL_TRUSTED_PROXIES", "").strip()
+    try:
+        for proxy in trusted.split(",") if trusted not in ("", "*") else ():
+            ip_network(proxy.strip())
+    except ValueError:
+        raise ValueError(
+            f"PERCELL_TRUSTED_PROXIES is {trusted!r}: give addresses or networks, separated by commas, such "
+            "as 10.0.0.0/8, or *"
+        ) from None
     more = {"proxy_headers": True, "forwarded_allow_ips": trusted} if trusted else {}
     return SETTINGS | more
 
@@ -85,6 +98,7 @@ def _refuse_bad_environment() -> None:
         refuse_bad_address()
         allowed_hosts(os.environ)
         waits_from(os.environ)
+        settings(os.environ)
     except ValueError as error:
         raise click.ClickException(str(error)) from error
 

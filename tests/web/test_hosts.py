@@ -100,6 +100,11 @@ def test_the_address_of_the_service(
         "ftp://tables.example/",
         "https://",
         "/percell",
+        "http://[::1",
+        "https://tables.example:99999/",
+        "https://tables example/",
+        'https://tables.example"><script>',
+        "https://tablés.example/",
     ],
 )
 def test_what_is_no_address_of_a_host(monkeypatch: pytest.MonkeyPatch, url: str) -> None:

@@ -2,8 +2,10 @@
 
 import os
 import re
-from urllib.parse import urlsplit
 
+# a name in another script is written in its ASCII form, as a header needs it
+HOST = r"(?:[A-Za-z0-9_.-]+|\[[0-9A-Fa-f:.]+\])"
+_ADDRESS = re.compile(rf"https?://{HOST}(?::(\d{{1,5}}))?(/.*|\?.*|#.*)?", re.DOTALL)
 _CONTACT = re.compile(r"(?:https://[^\s/]|mailto:[^\s@]+@)[^\s]+")
 
 
@@ -24,12 +26,12 @@ def refuse_bad_address() -> None:
     url = site_address()
     if not url:
         return
-    parts = urlsplit(url)
-    if parts.scheme not in ("http", "https") or not parts.hostname or parts.username:
+    parts = _ADDRESS.fullmatch(url)
+    if not parts or int(parts[1] or 0) > 65535:
         raise ValueError(
             f"PERCELL_SITE_URL is {url!r}: give an address such as https://example.org/"
         )
-    if parts.path or parts.query or parts.fragment:
+    if parts[2]:
         raise ValueError(
             f"PERCELL_SITE_URL is {url!r}: percell must have a host of its own, without a path"
         )

@@ -10,7 +10,12 @@ from litestar.types import Receive
 
 from percell.web.problems import Failed
 
-BODY_LIMIT = int(os.environ.get("PERCELL_BODY_LIMIT_BYTES", 1024 * 1024))
+_LIMIT = os.environ.get("PERCELL_BODY_LIMIT_BYTES") or f"{1024 * 1024}"
+if not re.fullmatch("[1-9][0-9]{0,11}", _LIMIT):
+    raise SystemExit(
+        f"Error: PERCELL_BODY_LIMIT_BYTES is {_LIMIT!r}: give a number of bytes, such as 1048576"
+    )
+BODY_LIMIT = int(_LIMIT)
 
 _request_ids = count(1)
 _process = os.urandom(4).hex()
