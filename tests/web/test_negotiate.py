@@ -1,7 +1,9 @@
 """Media types and tags, as RFC 9110 sections 8.3, 12.4.2, 12.5.1 and 13.1.2 have them."""
 
 import pytest
+from litestar.datastructures import Accept
 
+from percell.web import negotiate
 from percell.web.negotiate import accepts, holds, is_media_of_body
 
 JSON, CSV = b"application/json", b"text/csv"
@@ -85,3 +87,16 @@ def test_the_media_type_of_a_body(content_type: bytes, media: bytes | None) -> N
 def test_whether_a_client_holds_the_answer(if_none_match: bytes, held: bool) -> None:
     """A tag matches itself, weak or strong, alone or in a list; the star matches any."""
     assert holds(if_none_match, TAG) is held
+
+
+def test_a_media_range_is_read_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """However often a client repeats it: thousands of them would hold up the other requests."""
+    read: list[str] = []
+
+    def accept(text: str) -> Accept:
+        read.append(text)
+        return Accept(text)
+
+    monkeypatch.setattr(negotiate, "Accept", accept)
+    assert accepts(b"*/*,text/csv, ," * 2000, b"text/csv")
+    assert read == ["*/*,text/csv"]

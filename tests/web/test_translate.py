@@ -141,6 +141,16 @@ def test_a_long_list_of_faults_is_cut(post: Any, is_problem: Any) -> None:
         assert problem["detail"].endswith(more)
 
 
+@pytest.mark.parametrize("part", ["[]", '{"a": {}}', "[[1]]"])
+def test_a_body_of_very_many_parts_is_not_looked_into(
+    post: Any, is_problem: Any, part: str
+) -> None:
+    """It would hold up the other requests for half a second."""
+    body = f'{{"cells": [{", ".join([part] * 60_000)}]}}'
+    found = is_problem(post("/v1/matched-sets", body), "unreadable-body", 400)
+    assert found["detail"] == "The body has more than 50000 lists and objects."
+
+
 def test_faults_in_a_list_are_told_by_place(post: Any, is_problem: Any) -> None:
     """Each entry of a list has its own faults, and a list may be too short or too long."""
     cell = {"open_circuit_voltage_v": 4, "cell_resistance_ohm": 0.02, "cell_capacity_ah": 3}

@@ -11,7 +11,8 @@ _WEIGHT_ZERO = re.compile(r";\s*q=0(\.0*)?\s*(;|$)", re.IGNORECASE)
 
 def accepts(accept: bytes, media: bytes) -> bool:
     """Return whether an Accept header accepts a media type."""
-    ranges = accept.decode("latin-1").split(",")
+    # each one once: Litestar takes 40 ms for thousands of stars
+    ranges = [r for r in dict.fromkeys(accept.decode("latin-1").split(",")) if r.strip()]
     # Litestar reads a weight of zero as a low weight; by RFC 9110 section 12.4.2 it excludes
     excluded = [r.partition(";")[0].strip() for r in ranges if _WEIGHT_ZERO.search(r)]
     liked = ",".join(r for r in ranges if not _WEIGHT_ZERO.search(r))

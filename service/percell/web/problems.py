@@ -41,8 +41,8 @@ KINDS: dict[str, ProblemKind] = {
             "unreadable-body",
             400,
             "The body cannot be read",
-            "Send JSON in UTF-8. The body is not JSON, is nested too deeply, or has a number that JSON "
-            "cannot hold, such as NaN, Infinity or 1e400. If a key appears twice in an object, the last "
+            "Send JSON in UTF-8. The body is not JSON, is nested too deeply, has too many lists and objects, or has a "
+            "number that JSON cannot hold, such as NaN, Infinity or 1e400. If a key appears twice in an object, the last "
             "value wins.",
         ),
         ProblemKind(

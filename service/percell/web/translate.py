@@ -16,6 +16,8 @@ NO_ANSWER = (NoSolution, Refused)
 ERRORS = (*NO_ANSWER, msgspec.MsgspecError, UnicodeDecodeError, RecursionError)
 
 Given = bytes | msgspec.Raw | dict[str, Any]
+# lists and objects of a body. No question takes as many; to look at more would hold up the other requests
+_MOST_PARTS = 50_000
 
 
 def failed(
@@ -38,6 +40,8 @@ def failed(
     if isinstance(error, NO_ANSWER):
         return unanswered(error, at)
     by_query = isinstance(given, dict)
+    if not isinstance(given, dict) and _parts_of(bytes(given)) > _MOST_PARTS:
+        return Failed("unreadable-body", f"The body has more than {_MOST_PARTS} lists and objects.")
     try:
         fields = given if isinstance(given, dict) else msgspec.json.decode(given)
     except ERRORS as not_json:  # this counts before the content
@@ -49,6 +53,10 @@ def failed(
         found += faults_in(beside[1], beside[0], by_query=True)
     # never empty, unless msgspec refuses what the second pass accepts: even that is no 500
     return failed_fields(found or [Fault(at, f"{error}.", FaultCode.NOT_ALLOWED)])
+
+
+def _parts_of(body: bytes) -> int:
+    return body.count(b"[") + body.count(b"{")
 
 
 def unanswered(error: NoSolution | Refused, at: str = "") -> Failed:
