@@ -207,6 +207,56 @@ def test_what_has_no_answer_has_no_figure_and_no_verdict(client):
     assert rows[1]["cells"] == [{"values": [9.0], "verdicts": ["within_limit"], "limits": [20.0]}]
 
 
+def test_no_figure_is_printed_beside_one_without_an_answer(client):
+    """Where a coil may be a short circuit, no expected current is printed, and none has a mild verdict."""
+    asked = {
+        "question": "direct-load",
+        "fixed": {"layout": "1S1P", "cell_rating_a": 60, "coil_resistance_tolerance_ohm": 0.15},
+        "rows": {"field": "coil_resistance_ohm", "heading": "R", "values": [0.1, 0.65]},
+        "columns": [{"field": "cell_temperature_c", "heading": "T", "values": [25]}],
+        "prints": [MARKED | {"field": "sagging_pack_current_a"}],
+    }
+    question = asked["fixed"] | {"coil_resistance_ohm": 0.1}
+    assert client.post("/v1/direct-load", json=question).status_code == 422
+    none, one = client.post("/v1/tables", json=asked).json()["rows"]
+    assert none["cells"] == [{"values": [None], "verdicts": [None], "limits": [None]}]
+    assert one["cells"][0]["verdicts"] == ["within_limit"]
+
+
+@pytest.mark.parametrize(
+    ("asked", "pointer"),
+    [
+        (
+            {
+                "question": "pack",
+                "fixed": {"layout": "1S1P", "cell_rating_a": 20},
+                "rows": {"field": "cell_nominal_voltage_v", "heading": "U", "values": [3.6, 4.3]},
+                "columns": [{"field": "cell_capacity_ah", "heading": "Q", "values": [2, 3]}],
+                "prints": [{"field": "pack_energy_wh", "heading": "E", "round": "up"}],
+            },
+            "/rows/values",
+        ),
+        (
+            {
+                "question": "charging",
+                "fixed": {"layout": "1S1P", "charge_current_a": 1.0},
+                "rows": {"field": "cell_capacity_ah", "heading": "Q", "values": [2, 3]},
+                "columns": [
+                    {"field": "end_charge_current_a", "heading": "I", "values": [0.1, 1.2]}
+                ],
+                "prints": [{"field": "charging_time_s", "heading": "t", "round": "up"}],
+            },
+            "/columns/0/values",
+        ),
+    ],
+)
+def test_what_a_question_refuses_a_table_refuses(client, asked, pointer):
+    """Values that contradict each other have no figure in a table either."""
+    answer = client.post("/v1/tables", json=asked)
+    assert answer.status_code == 422, answer.text
+    assert [one["pointer"] for one in answer.json()["errors"]] == [pointer]
+
+
 def test_a_cutoff_that_is_never_reached_is_refused_in_a_table_too(client, changed):
     """One value of an axis is enough."""
     rows = {"field": "cell_cutoff_voltage_v", "heading": "U", "values": [3.2, 4.3]}

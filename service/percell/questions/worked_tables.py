@@ -263,8 +263,9 @@ def _worked_out(
     axes[asked.rows.field] = np.array(asked.rows.values)[:, None]
     got = figures_over(question, asked.fixed, axes)
     shape = (len(asked.rows.values), len(headings))
-    shown = [_rounded(np.broadcast_to(_figure(got, p), shape), p) for p in asked.prints]
-    marks = _marks(asked, question, got, axes, shape)
+    answered = _answered(question, got, shape)
+    shown = [_rounded(np.broadcast_to(_figure(got, p), shape), p, answered) for p in asked.prints]
+    marks = _marks(asked, question, got, axes, answered)
     assumptions = _assumptions(asked, question)
     return OwnTable(
         question=asked.question,
@@ -291,6 +292,18 @@ def _worked_out(
         cautions=CAUTIONS,
         version=VERSION,
     )
+
+
+def _answered(question: Question, got: Any, shape: tuple[int, int]) -> Any:
+    """Return where there is an answer.
+
+    The figure that the question is about may have none where another one, such as the expected current beside
+    the highest, still has a number. The question itself then tells none of them.
+    """
+    lead = getattr(got, question.headline.field, UNSET) if question.headline else UNSET
+    if lead is UNSET or np.asarray(lead).dtype.kind not in "if":
+        return np.full(shape, True)
+    return np.broadcast_to(np.isfinite(lead), shape)
 
 
 def _assumptions(asked: OwnTableAsked, question: Question) -> list[Assumption]:
@@ -331,9 +344,12 @@ def _headings(axes: list[TableColumnAxis]) -> list[TableColumn]:
     return found
 
 
-def _rounded(values: Any, shown: TablePrint) -> list[list[float | str | None]]:
+def _rounded(values: Any, shown: TablePrint, answered: Any) -> list[list[float | str | None]]:
     if shown.round is Rounding.WORD:
-        return [[str(word) for word in row] for row in values.tolist()]
+        no_word: Any = None
+        words = np.where(answered, values, no_word).tolist()
+        return [[None if word is None else str(word) for word in row] for row in words]
+    values = np.where(answered, values, np.nan)
     return [
         [
             rounded(v / shown.per, shown.round, int(shown.decimals)) if np.isfinite(v) else None
@@ -359,8 +375,9 @@ def _marks(
     question: Question,
     got: Any,
     axes: dict[str, Any],
-    shape: tuple[int, int],
+    answered: Any,
 ) -> Marks:
+    shape = answered.shape
     defaults = {field.name: field.default for field in structs.fields(question.asked)}
     asked_for = defaults | asked.fixed | axes
 
@@ -385,7 +402,9 @@ def _marks(
             found.append(None)
             continue
         at = f"prints.{i}.mark"
-        held = numbers(mark.figure or shown.field, f"{at}.figure")
+        held = np.where(
+            answered, numbers(mark.figure or shown.field, f"{at}.figure"), np.nan
+        ).tolist()
         limits = numbers(mark.value, f"{at}.value")
         origins = numbers(mark.origin, f"{at}.origin")
         found.append(

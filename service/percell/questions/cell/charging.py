@@ -254,6 +254,7 @@ def _start_soc(asked: Charging) -> float:
 
 def figures(asked: Charging) -> ChargingFigures:
     """Calculate the figures of one charge."""
+    _refuse_contradictions(asked)
     wired = wiring(asked.layout)
     cell_a = _current_a(asked)
     group = _group(asked)
@@ -585,7 +586,6 @@ def _refuse_contradictions(asked: Charging) -> None:
 
 def explain(asked: Charging) -> Explained[ChargingFigures]:
     """Answer for one pack."""
-    _refuse_contradictions(asked)
     wired = wiring(asked.layout)
     got = figures(asked)
     held = together(_charge_current(asked, got), *_states(asked), Held([], _findings(asked, wired)))

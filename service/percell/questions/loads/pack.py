@@ -105,6 +105,8 @@ def voltages(asked: Pack) -> tuple[Number, Number, Number]:
 
 def figures(asked: Pack) -> PackFigures:
     """Calculate the figures of one question, or of a whole table."""
+    for combined in np.broadcast(*voltages(asked)):
+        _refuse_contradictions(asked, *combined)
     wired = wiring(asked.layout)
     charged_v, nominal_v, cutoff_v = voltages(asked)
     series, parallel = wired.series, wired.parallel
@@ -168,7 +170,6 @@ def of_a_short_circuit(asked: Pack) -> list[Assumption]:
 def explain(asked: Pack) -> Explained[PackFigures]:
     """Answer for one pack."""
     wired, got = wiring(asked.layout), figures(asked)
-    _refuse_contradictions(asked)
     charged_v, _, cutoff_v = voltages(asked)
     held = together(
         end_voltage(asked.chemistry, cutoff_v),
@@ -184,8 +185,9 @@ def explain(asked: Pack) -> Explained[PackFigures]:
     )
 
 
-def _refuse_contradictions(asked: Pack) -> None:
-    charged_v, nominal_v, cutoff_v = voltages(asked)
+def _refuse_contradictions(
+    asked: Pack, charged_v: float, nominal_v: float, cutoff_v: float
+) -> None:
     refuse_cutoff(cutoff_v, charged_v)
     if not cutoff_v <= nominal_v <= charged_v:
         raise Refused(
