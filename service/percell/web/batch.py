@@ -116,7 +116,11 @@ def _outcome(
     body, at = raw, f"/items/{index}"
     named: str | UnsetType = UNSET
     try:
-        item = _decode_item(raw)
+        try:
+            item = _decode_item(raw)
+        except msgspec.ValidationError:
+            named = _named(raw)
+            raise
         known = _BY_ID.get(item.question)
         if not known:
             raise no_such_question(item.question, QUESTIONS, f"{at}/question")
@@ -145,6 +149,20 @@ def _outcome(
         failure = error
     problem = failure.problem(request_id)
     return BatchAnswer(question=named, status=failure.status, problem=problem)
+
+
+class _Naming(Struct):
+    """What a wrong item still tells: which question it names."""
+
+    question: str
+
+
+def _named(raw: msgspec.Raw) -> str | UnsetType:
+    try:
+        name = msgspec.json.decode(raw, type=_Naming).question
+    except ERRORS:
+        return UNSET
+    return name if name in _BY_ID else UNSET
 
 
 def _is_heavy(question: Question, asked: Any) -> bool:
