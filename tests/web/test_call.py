@@ -78,3 +78,12 @@ def test_a_body_in_parts_is_the_same_question(client: Any, post: Any) -> None:
     response = client.post(f"/v1/{ANY.id}", content=parts, headers=JSON)
     assert response.status_code == 200
     assert response.content == post(f"/v1/{ANY.id}", body).content
+
+
+def test_a_header_in_several_lines_is_one_list(client: Any) -> None:
+    """What a line excludes, no other line allows, and each line counts."""
+    path = "/v1/reference"
+    no_gzip = [("accept-encoding", "gzip;q=0"), ("accept-encoding", "br;q=0, *")]
+    assert "content-encoding" not in client.get(path, headers=no_gzip).headers
+    accept = [("accept", "application/json"), ("accept", "text/csv")]
+    assert client.get(path, headers=accept).status_code == 200

@@ -70,11 +70,12 @@ def test_no_content_is_sent_after_head(length_sent: Any, folder: Path, tmp_path:
 
 
 def test_a_page_without_its_slash_redirects(pages: Any) -> None:
-    """The redirect stays on this host and keeps the method."""
+    """The redirect stays on this host and keeps the method and the query."""
     response = pages.get("/rules")
     assert response.status_code == 308
     assert response.headers["location"] == "/rules/"
     assert response.content == b""
+    assert pages.get("/rules?a=1&b=%2F").headers["location"] == "/rules/?a=1&b=%2F"
 
 
 def test_a_page_that_the_caller_holds_is_not_sent_again(pages: Any, folder: Path) -> None:

@@ -2,7 +2,7 @@
 
 import os
 import re
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Iterable
 from itertools import count
 from typing import Any
 
@@ -33,6 +33,14 @@ class ClientGone(Exception):
     """The client left before its body had arrived: there is nobody to answer."""
 
 
+def _combined(lines: Iterable[tuple[bytes, bytes]]) -> dict[bytes, bytes]:
+    """Return headers of which some come in several lines: they are one list (RFC 9110 section 5.3)."""
+    found: dict[bytes, bytes] = {}
+    for name, value in lines:
+        found[name] = b"%b, %b" % (found[name], value) if name in found else value
+    return found
+
+
 class Call:
     """A request: its query, its headers, its id, and its body, which has a limit."""
 
@@ -41,6 +49,8 @@ class Call:
     def __init__(self, scope: Any, receive: Receive, limit: int) -> None:
         self.query: bytes = scope["query_string"]
         self.headers = dict(scope["headers"])
+        if len(self.headers) != len(scope["headers"]):
+            self.headers = _combined(scope["headers"])
         self.id = request_id(self.headers.get(b"x-request-id"))
         self.receive = receive
         self.limit = limit

@@ -120,7 +120,9 @@ def _page(folder: Path, request: Request[Any, Any, Any]) -> Response[Any]:
         raise NotFoundException
     if file.is_dir():
         # without the slash, relative links of the page would lead to the wrong place
-        return Redirect(path.decode() + "/", status_code=308, headers=_HEADERS)
+        query = request.scope["query_string"].decode()
+        there = path.decode() + (f"/?{query}" if query else "/")
+        return Redirect(there, status_code=308, headers=_HEADERS)
     coding = _coding(file, request)
     body = file.with_name(file.name + ENDINGS[coding]).read_bytes() if coding else file.read_bytes()
     tag = b'"%b"' % blake2b(body, digest_size=12).hexdigest().encode()
