@@ -148,7 +148,7 @@ def test_a_body_of_very_many_parts_is_not_looked_into(
     """It would hold up the other requests for half a second."""
     body = f'{{"cells": [{", ".join([part] * 60_000)}]}}'
     found = is_problem(post("/v1/matched-sets", body), "unreadable-body", 400)
-    assert found["detail"] == "The body has more than 50000 lists and objects."
+    assert found["detail"] == "The body has more than 20000 lists and objects."
 
 
 def test_faults_in_a_list_are_told_by_place(post: Any, is_problem: Any) -> None:

@@ -17,7 +17,7 @@ ERRORS = (*NO_ANSWER, msgspec.MsgspecError, UnicodeDecodeError, RecursionError)
 
 Given = bytes | msgspec.Raw | dict[str, Any]
 # lists and objects of a body. No question takes as many; to look at more would hold up the other requests
-_MOST_PARTS = 50_000
+_MOST_PARTS = 20_000
 
 
 def failed(
