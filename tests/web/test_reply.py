@@ -92,7 +92,7 @@ def test_what_is_wrong_is_named(client, query, pointer):
             "Do not charge it",
         ),
         ("temperature-rise?cell_size=18650&cell_current_a=30", "above 60 °C"),
-        ("needed-rating?layout=1S2P&output_power_w=100&sharing=even", "careful share"),
+        ("needed-rating?layout=1S2P&output_power_w=100&sharing=even", "unequal cells"),
         (
             "label-check?cell_size=18650&cell_rating_a=40&cell_capacity_ah=3",
             "do not believe this label",
@@ -126,7 +126,7 @@ def test_the_headline_has_the_gravest_and_the_lines_have_the_rest(client):
             "",
             "Such times of single cells with the printed capacity (and the rating if known) were ",
         ),
-        ("&chemistry=lfp", "No such running time was compared with a measured one: "),
+        ("&chemistry=lfp", "This time can be far off, because nothing like it was measured: "),
     ],
 )
 def test_a_pasted_time_says_how_far_off_such_times_were(client, markup, more, said):
@@ -162,7 +162,7 @@ def test_a_reply_names_the_defaults_that_it_rests_on(client):
     text = assumed(client.get(f"/v1/reply/{asked}").text)
     assert text == (
         "cells at 25 °C, nickel manganese cobalt oxide cells, cut-off at 2.8 V per cell, cut-off under load, "
-        "0.005 Ω of contact resistance per cell, efficiency 85 %, careful share of a parallel group, 0.04 Ω of "
+        "0.005 Ω of contact resistance per cell, efficiency 85 %, cells in parallel share unevenly, 0.04 Ω of "
         "internal resistance per cell."
     )
     assert "efficiency" not in assumed(client.get(f"/v1/reply/{asked}&efficiency=0.9").text)

@@ -59,8 +59,7 @@ class Batch(Struct, frozen=True, forbid_unknown_fields=True):
     form: Annotated[
         BatchForm,
         Meta(
-            description="`short` leaves out working, assumptions, and findings that are only notes. "
-            "Default: `full`."
+            description="`short` leaves out working, assumptions, and findings that are only notes."
         ),
     ] = BatchForm.FULL
 

@@ -118,6 +118,8 @@ class _Pass:
             dict.fromkeys(_name_of(form.kind) for form in forms if form.kind is not NoneType)
         )
         detail = f"Expected {takes}, got {_name_of(type(value))}."
+        if self._by_query and takes == _NAMES[float]:
+            detail += " Write it with a decimal point and without a unit, such as 0.5."
         if value is None:
             return Fault(at, f"{detail} Leave the field out instead.", FaultCode.NULL)
         return Fault(at, detail, FaultCode.WRONG_TYPE)
@@ -137,12 +139,13 @@ class _Pass:
         least, most = form.limit("min_length"), form.limit("max_length")
         if least is not None and len(value) < least:
             yield Fault(
-                at, f"The list must have {least} entries or more.", FaultCode.TOO_SHORT, least
+                at,
+                f"The list must have at least {least} {'entry' if least == 1 else 'entries'}.",
+                FaultCode.TOO_SHORT,
+                least,
             )
         if most is not None and len(value) > most:
-            yield Fault(
-                at, f"The list must have {most} entries or fewer.", FaultCode.TOO_LONG, most
-            )
+            yield Fault(at, f"The list must have at most {most} entries.", FaultCode.TOO_LONG, most)
             return  # its items may be many
         (item,) = get_args(form.hint)
         if item in _ANYTHING:
@@ -182,10 +185,13 @@ def _of_text(text: str, form: Form, at: str) -> Fault:
     least, most = form.limit("min_length"), form.limit("max_length")
     if least is not None and len(text) < least:
         return Fault(
-            at, f"The text must have {least} characters or more.", FaultCode.TOO_SHORT, least
+            at,
+            f"The text must have at least {least} character{'s'[least == 1 :]}.",
+            FaultCode.TOO_SHORT,
+            least,
         )
     if most is not None and len(text) > most:
-        detail = f"The text must have {most} characters or fewer."
+        detail = f"The text must have at most {most} characters."
         return Fault(at, detail, FaultCode.TOO_LONG, most)
     # a detail is plain text: it has no marks of Markdown
     meanings = [meta.description.replace("`", "") for meta in form.limits if meta.description]

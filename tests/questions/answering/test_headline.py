@@ -92,11 +92,7 @@ def told(limits=(), worst=None, assumed=()):
             " Within the limits, but with little headroom: continuous rating. "
             "Not judged: stop temperature.",
         ),
-        ([OVER, ENDS], " Over the limit: continuous rating."),
-        ([OVER, over(END)], " Over the limit: continuous rating, end voltage."),
-        ([OVER, NO_SIZE], " Over the limit: continuous rating. Not judged: stop temperature."),
         ([WITHIN, UNSURE], " Not judged: end voltage, because the limit was assumed."),
-        ([OVER, UNSURE], " Over the limit: continuous rating."),
         ([ABSENT], f" Not judged: continuous rating, because {ABSENT.reason}."),
         ([ABSENT, ENDS], f" Not judged: continuous rating, because {ABSENT.reason}."),
         (
@@ -108,13 +104,27 @@ def told(limits=(), worst=None, assumed=()):
             [ABSENT, NO_SIZE],
             f" Not judged: continuous rating, because {ABSENT.reason}. Not judged: stop temperature.",
         ),
-        # the rating that nobody gave is named beside what is over
-        ([ABSENT, over(END)], " Over the limit: end voltage. Not judged: continuous rating."),
     ],
 )
 def test_the_verdict_in_words(limits, said):
     """It names the limits of the worst verdict, and those that nobody looked at."""
     assert told(limits) == f"2S1P: it carries 10 A.{said}"
+
+
+@pytest.mark.parametrize(
+    ("limits", "first", "last"),
+    [
+        ([OVER, ENDS], "continuous rating", ""),
+        ([OVER, over(END)], "continuous rating, end voltage", ""),
+        ([OVER, NO_SIZE], "continuous rating", " Not judged: stop temperature."),
+        ([OVER, UNSURE], "continuous rating", ""),
+        # the rating that nobody gave is named although another limit is exceeded
+        ([ABSENT, over(END)], "end voltage", " Not judged: continuous rating."),
+    ],
+)
+def test_what_is_over_a_limit_comes_first(limits, first, last):
+    """Nobody reads the figure before the limits that it exceeds."""
+    assert told(limits) == f"Over the limit: {first}. 2S1P: it carries 10 A.{last}"
 
 
 def finding(severity):

@@ -61,7 +61,9 @@ def test_what_was_asked_has_units(lines):
     """Each field with its value and unit, then the figure and the verdict."""
     title, said, *_ = lines("direct-load", **COIL)
     assert title == QUESTIONS["direct-load"].title
-    assert said.startswith("1S3P, cells rated 10 A, coil of 0.1 Ω; assumed: ")
+    assert said.startswith(
+        "Over the limit: continuous rating. 1S3P, cells rated 10 A, coil of 0.1 Ω; assumed: "
+    )
     # by hand: 42 A, of which the worst-case cell of three carries 0.4157
     assert "17.5 A" in said
     assert "Over the limit: continuous rating." in said

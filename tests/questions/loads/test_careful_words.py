@@ -57,7 +57,7 @@ def test_a_careful_share_above_the_rating_is_in_the_headline(ask):
     """It comes before the little headroom of the share that was chosen."""
     body = {"layout": "1S2P", "cell_rating_a": 10, "output_power_w": 43}
     got = ask("converter-load", **body, sharing={"spread": 0.1, "percentile": 0.5})
-    assert "With the careful share it is" in got.headline
+    assert "By default percell allows for unequal cells: then it is" in got.headline
     assert "(above the rating)" in got.headline
     assert "50 % of groups" in got.headline
 

@@ -295,7 +295,10 @@ def test_cells_in_parallel_are_not_judged_by_an_even_share(ask, layout, body, ev
     assert chosen.attention == "caution"
     assert "counted with an even share" in chosen.headline
     said = rules(chosen)["sharing-chosen"].sentence
-    assert f"With the careful share it is {got.worst_cell_current_a + 0.05:.1f} A (above" in said
+    assert (
+        f"By default percell allows for unequal cells: then it is {got.worst_cell_current_a + 0.05:.1f} A (above"
+        in said
+    )
 
 
 @pytest.mark.parametrize("watts", [5, 10, 20, 29])

@@ -120,7 +120,7 @@ def test_a_chosen_sharing_is_a_caution_in_the_headline(ask, sharing):
     assert (got.verdict, got.attention) == ("within_limit", "caution")
     assert "Caution: Calculated" in got.headline
     # of 4.2 V / 0.9 Ω = 4.67 A the careful share is 0.4157
-    assert "With the careful share it is 2.0 A." in got.headline
+    assert "By default percell allows for unequal cells: then it is 2.0 A." in got.headline
     assert ask("direct-load", layout="1S1P", **body).attention == "note"
 
 

@@ -124,8 +124,10 @@ def test_limits_are_told_of_what_arrives(ask):
     got = ask("highest-power", **CELL | {"layout": "1S3P"})
     said = {finding.rule: finding.sentence for finding in got.findings}
     assert said["uneven-share"].startswith(
-        "For 3 cells in parallel the converter must be set to 153.6 W or less if all share evenly, 128 W or less "
-        "by the P − ½ rule, and 123.1 W or less in 99 % of groups"
+        "For 3 cells in parallel the converter must be set to 123.1 W or less in 99 % of groups"
+    )
+    assert said["uneven-share"].endswith(
+        "128 W or less by the P − ½ rule, and 153.6 W or less only if all share evenly."
     )
 
 
@@ -179,3 +181,11 @@ def test_an_unknown_cutoff_is_named_with_the_power_at_the_end(ask):
     (said,) = [f.sentence for f in got.findings if f.rule == "cutoff-assumed"]
     assert "set it to 42.5 W at most" in said
     assert "cut-off at 2.8 V per cell" in got.headline
+
+
+def test_a_power_over_another_limit_is_not_offered(ask):
+    """At −15 °C the pack collapses at the power that its rating allows: the headline says not to set it."""
+    got = ask("highest-power", layout="1S1P", cell_rating_a=20, cell_temperature_c=-15)
+    assert got.headline.startswith("Over the limit: available power. ")
+    assert "do not set 47.6 W, the most that the rating alone would allow" in got.headline
+    assert "at most 47.6 W" not in got.headline

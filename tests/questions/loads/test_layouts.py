@@ -230,7 +230,7 @@ def test_a_layout_within_rating_by_an_even_share_only_is_no_option(ask):
         assert ("1S3P" in {option.layout for option in got.layouts}) is fits
         even = ask("layouts", **asked, cell_rating_a=rating_a, sharing="even")
         assert "1S3P" in {option.layout for option in even.layouts}
-        assert "With the careful share" in even.headline
+        assert "By default percell allows for unequal cells" in even.headline
 
 
 @pytest.mark.parametrize("most", [1, 3, 4, 20])
@@ -340,7 +340,7 @@ def test_without_a_rating_each_layout_tells_the_one_that_it_needs(ask, load):
         assert rating.figure is UNSET
     # what the question is about was not looked at, so nothing is called within
     assert got.verdict == "not_judged"
-    assert "continuous rating, because continuous rating per cell was not given" in got.headline
+    assert "continuous rating, because the continuous rating per cell was not given" in got.headline
     first = got.layouts[0]
     up_a = ceil(first.worst_cell_current_a * 10 - 1e-9) / 10
     assert (
@@ -386,3 +386,10 @@ def test_no_layout_needs_more_than_any_cell_is_rated_for(ask):
     got = ask("layouts", most_cells=3, **body)
     assert [option.layout for option in got.layouts] == ["3S1P", "1S3P"]
     assert got.attention == "note"
+
+
+def test_no_rating_is_told_that_nobody_gave(ask):
+    """Without a rating the answer calculates with the highest there is, and no sentence says so."""
+    got = ask("layouts", output_power_w=150, most_cells=4)
+    assert any(one.rule == "cutoff-assumed" for one in got.findings)
+    assert not any("200 A" in one.sentence for one in got.findings)

@@ -173,3 +173,13 @@ def test_the_working_is_the_figures(ask, sharing):
             got.lowest_reading_ohm,
         ]
     )
+
+
+def test_a_coil_over_another_limit_is_not_offered(ask):
+    """A cell charged above its chemistry is overcharged: the headline says not to use the coil."""
+    got = ask("lowest-resistance", layout="1S1P", cell_rating_a=20, cell_charged_voltage_v=4.5)
+    assert got.headline.startswith("Over the limit: charged voltage. ")
+    assert (
+        "do not use a coil that reads 0.270 Ω, the least that the rating alone would"
+        in got.headline
+    )

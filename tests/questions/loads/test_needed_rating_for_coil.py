@@ -106,7 +106,9 @@ def test_each_way_of_sharing_is_named(ask):
         assert amps in said
     chosen = ask("needed-rating-for-coil", layout="1S3P", coil_resistance_ohm=0.1, sharing="even")
     assert chosen.attention == "caution"
-    assert "With the careful share it is 17.5 A or more." in chosen.headline
+    assert (
+        "By default percell allows for unequal cells: then it is 17.5 A or more." in chosen.headline
+    )
 
 
 def test_a_reading_within_its_errors_has_no_answer(ask):

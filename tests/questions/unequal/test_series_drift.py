@@ -417,7 +417,7 @@ def test_past_empty_is_below_the_curve(ask):
     got = ask("series-drift", cells=cells(3, 3, 1), cycle_count=1)
     assert rules(got)["drift-over-discharge"].sentence == (
         "A cell is below 2.5 V, the end-of-discharge voltage of nickel manganese cobalt oxide, when discharge 1 "
-        "ends. The lowest voltage is 0.64 V, when discharge 1 ends."
+        "ends. The lowest voltage is 0.64 V, when discharge 1 ends. Never charge such a cell."
     )
     assert "Ah of cell 3, and" in rules(got)["one-current-in-series"].sentence
 

@@ -136,4 +136,4 @@ def test_a_share_milder_than_the_careful_one_says_so(ask, mismatch, chosen):
     assert got.attention == "caution"
     assert f"the others with {mismatch * 100:g} % more resistance" in got.headline
     if chosen:
-        assert "the worst-case cell carries 17.8 A." in found["sharing-chosen"]
+        assert "percell assumes 17.8 A in" in found["sharing-chosen"]

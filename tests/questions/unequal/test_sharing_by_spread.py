@@ -243,8 +243,8 @@ def test_a_share_milder_than_the_careful_one_says_so(ask, given, words):
     (said,) = (f for f in got.findings if f.rule == "sharing-chosen")
     assert said.severity == got.attention == "caution"
     assert said.sentence == (
-        f"Calculated for {words}, as asked. With the careful share behind a converter the worst-case cell carries "
-        "20.2 A (above the rating)."
+        f"Calculated for {words}, as asked. By default, percell assumes 20.2 A (above the rating) in the "
+        "worst-case cell behind a converter."
     )
     assert "20.2 A (above the rating)" in got.headline
 

@@ -134,7 +134,7 @@ def test_what_a_missing_limit_says():
     got = missing(STOP, "cell_size")
     assert got.verdict is Verdict.NOT_JUDGED
     assert got.missing == "cell_size"
-    assert got.reason == "cell size was not given"
+    assert got.reason == "the cell size was not given"
     assert got.value is got.figure is got.headroom is UNSET
 
 

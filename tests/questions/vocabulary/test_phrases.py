@@ -27,7 +27,7 @@ from percell.questions.vocabulary.sharing import ResistanceSpread, Sharing
         ("chemistry", "lfp", "iron phosphate cells"),
         ("efficiency", 0.85, "efficiency 85 %"),
         ("cutoff_basis", "at_rest", "cut-off at rest"),
-        ("sharing", Sharing.CAREFUL, "careful share of a parallel group"),
+        ("sharing", Sharing.CAREFUL, "cells in parallel share unevenly"),
         ("sharing", "even", "counted with an even share"),
         ("sharing", Sharing.ALLOWANCE, "P cells in parallel counted as P − ½"),
         (

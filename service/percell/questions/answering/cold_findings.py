@@ -50,7 +50,7 @@ def cold_findings(temperature_c: float) -> list[Finding]:
         return []
     ratio = shown(float(temperature_ratio(temperature_c=temperature_c)))
     sentence = (
-        f"At {given(temperature_c)} °C a cell has about {ratio} times its resistance at 25 °C. The figures include "
+        f"Warm the cells before use. At {given(temperature_c)} °C a cell has about {ratio} times its resistance at 25 °C. The figures include "
         "that."
     )
     if below(temperature_c, LOWEST_COMPARED_C):

@@ -1,4 +1,4 @@
-"""The headline of an answer: its condition, its leading figure, its verdict and its most severe finding."""
+"""The headline of an answer: what is over a limit, its condition, its leading figure, its verdict and its most severe finding."""
 
 from collections.abc import Sequence
 from enum import StrEnum
@@ -18,7 +18,7 @@ from percell.questions.vocabulary.wording import beside
 
 
 class Rounding(StrEnum):
-    """How a figure is rounded for print: to the side that is careful for its reader."""
+    """How a figure is rounded for print, toward caution."""
 
     UP = "up"
     DOWN = "down"
@@ -108,31 +108,37 @@ def sentence(
         worst: The most severe finding, if any; named from a caution up.
     """
     parts = [f"{with_assumed(condition, assumed)}: {leads}."]
-    if limits:
-        parts.append(_judged(limits, verdict))
+    if verdict is Verdict.OVER:
+        # a reader who stops at the figure must have met this
+        parts.insert(0, _worst(limits, verdict))
+    elif limits:
+        parts.append(_worst(limits, verdict))
+    skipped = _skipped(limits, verdict)
+    if skipped:
+        parts.append(f"Not judged: {_named(skipped)}.")
     if worst and worst.severity is not Severity.NOTE:
         parts.append(f"{worst.severity.value.capitalize()}: {worst.sentence}")
     return " ".join(parts)
 
 
-def _judged(limits: Sequence[Limit], verdict: Verdict) -> str:
-    """Return the verdict, and what was not looked at, as sentences."""
+def _worst(limits: Sequence[Limit], verdict: Verdict) -> str:
+    """Return the verdict, and the limits that have it, as a sentence."""
     counted = [one for place, one in enumerate(limits) if not place or one.missing is UNSET]
     those = _named([one for one in counted if one.verdict is verdict])
     if verdict is Verdict.OVER:
-        said = f"Over the limit: {those}."
-    elif verdict is Verdict.LITTLE:
-        said = f"Within the limits, but with little headroom: {those}."
-    elif verdict is Verdict.NOT_JUDGED:
-        said = f"Not judged: {_with_reasons(counted)}."
-    else:
-        said = f"Within {'these limits' if ', ' in those else 'the limit'}: {those}."
+        return f"Over the limit: {those}."
+    if verdict is Verdict.LITTLE:
+        return f"Within the limits, but with little headroom: {those}."
+    if verdict is Verdict.NOT_JUDGED:
+        return f"Not judged: {_with_reasons(counted)}."
+    return f"Within {'these limits' if ', ' in those else 'the limit'}: {those}."
+
+
+def _skipped(limits: Sequence[Limit], verdict: Verdict) -> list[Limit]:
+    """Return the limits that nobody looked at and that the sentence of the verdict does not name."""
     # a missing first limit is named above where nothing is worse
     told = limits[:1] if verdict is Verdict.NOT_JUDGED else ()
-    skipped = [one for one in limits if one.missing is not UNSET and one not in told]
-    if skipped:
-        said += f" Not judged: {_named(skipped)}."
-    return said
+    return [one for one in limits if one.missing is not UNSET and one not in told]
 
 
 def _with_reasons(limits: Sequence[Limit]) -> str:

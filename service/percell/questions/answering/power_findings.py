@@ -32,7 +32,7 @@ def converter_power(pack_v: float, pack_ohm: float, input_power_w: float, which:
             finding(
                 rules.NEAR_COLLAPSE,
                 f"The converter would draw {drawn} W. Cells {which} supply at most {most} W at any current. Above "
-                f"{allowed} W, nine tenths of that, the voltage is near collapse.",
+                f"{allowed} W, nine tenths of that, the voltage is near collapse. Set less power, or use more cells.",
             )
         ],
     )
@@ -50,8 +50,8 @@ def coil_power(lowest_ohm: float, inner_ohm: float) -> Held:
         [
             finding(
                 rules.SHORT_CIRCUIT,
-                f"The coil can be as low as {shown(lowest_ohm)} Ω, no more than the {shown(inner_ohm)} Ω of the pack "
-                "itself. At least half of the power would heat the cells.",
+                f"Do not use this coil. It can be as low as {shown(lowest_ohm)} Ω, no more than the "
+                f"{shown(inner_ohm)} Ω of the pack itself. At least half of the power would heat the cells.",
             )
         ],
     )

@@ -111,8 +111,8 @@ _HEAD: list[tuple[str, Any]] = [
         Annotated[
             str,
             Meta(
-                description="The answer in short: its condition, leading figure, verdict and most severe "
-                "finding."
+                description="The answer in short: the limits that are exceeded, condition, leading figure, "
+                "verdict and most severe finding."
             ),
         ],
     ),

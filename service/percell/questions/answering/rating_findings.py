@@ -64,13 +64,23 @@ def shared_findings(
     """
     if parallel == 1:
         return []
+    by_rule = counted_cells(Sharing.ALLOWANCE, parallel)
+    by_spread = counted_by_spread(SPREAD, PERCENTILE, parallel)
+    # the worst comes first: a group that counts as fewer cells
+    unequal = sorted(
+        [
+            (by_rule, f"{figure(by_rule)} by the P − ½ rule"),
+            (
+                by_spread,
+                f"{figure(by_spread)} in {PERCENTILE * 100:g} % of groups with a resistance spread "
+                f"(standard deviation) of {SPREAD * 100:g} %",
+            ),
+        ]
+    )
+    told = ", ".join(words for _, words in unequal)
     found = [
         finding(
-            rules.UNEVEN_SHARE,
-            f"{says} {figure(parallel)} if all share evenly, "
-            f"{figure(counted_cells(Sharing.ALLOWANCE, parallel))} by the P − ½ rule, and "
-            f"{figure(counted_by_spread(SPREAD, PERCENTILE, parallel))} in {PERCENTILE * 100:g} % of groups "
-            f"with a resistance spread of {SPREAD * 100:g} %.",
+            rules.UNEVEN_SHARE, f"{says} {told}, and {figure(parallel)} only if all share evenly."
         )
     ]
     if sharing is not Sharing.CAREFUL:
@@ -78,7 +88,8 @@ def shared_findings(
         found.append(
             finding(
                 rules.SHARING_CHOSEN,
-                f"Calculated {_how(sharing)}, as asked. With the careful share it is {careful}.",
+                f"Calculated {_how(sharing)}, as asked. By default percell allows for unequal cells: then it is "
+                f"{careful}.",
             )
         )
     return found
@@ -113,6 +124,14 @@ def cell_against_rating(*, worst_cell_a: float, rating_a: float) -> Held:
     else:
         found = []
     return Held([limit], found)
+
+
+def beside_rating(cell_a: float, rating_a: float) -> str:
+    """Return a current, and the rating if the current is above it."""
+    over = verdict(cell_a, rating_a) is Verdict.OVER
+    return (
+        f"{worst(cell_a, rating_a)} A{f', above its rating of {given(rating_a)} A' if over else ''}"
+    )
 
 
 def decided_by(*, worst_cell_a: float, rating_a: float) -> Callable[[float], bool]:

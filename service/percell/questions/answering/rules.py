@@ -31,7 +31,7 @@ UNEVEN_SHARE = Rule(
     title="Cells in parallel do not share evenly",
     explanation=(
         "Measure the resistance of each cell for a better answer. Contacts and cells differ, so one cell of a parallel "
-        "group carries more than an even share. The careful share is the larger of two: common practice for the load, "
+        "group carries more than an even share. The default, the careful share, is the larger of two: common practice for the load, "
         "and the share computed for a resistance spread of 10 %. Used cells and their holders can differ by that much. "
         "New cells of one type had a spread of 0.45 to 3.8 % in published studies. Under a coil, common practice counts "
         "P cells as P − ½. Behind a converter it counts an even share."
@@ -47,7 +47,7 @@ SHARING_CHOSEN = Rule(
     severity=Severity.CAUTION,
     title="Calculated with a chosen way of sharing",
     explanation=(
-        "Leave the field out for the careful share. The answer holds only for cells that share as asked. An even share "
+        "Leave `sharing` out: percell then allows for unequal cells (the careful share). The answer holds only for cells that share as asked. An even share "
         "is theory: no real group shares like that. The P − ½ rule leaves less margin per cell the more cells there "
         "are. One cell carries more as soon as the resistance of the others is higher by 1/(2P − 3). That is 100 % for "
         "two cells, 33 % for three and 20 % for four."

@@ -79,7 +79,7 @@ def worst_cell(
         what = "Current of the worst-case cell, by the P − ½ rule"
         relation = "I_cell = I / (P − ½)"
     else:
-        what, relation = "Current of the worst-case cell, with the careful share", "I_cell = I / n"
+        what, relation = "Current of the worst-case cell, with the default share", "I_cell = I / n"
     return [
         *counted_cells(sharing, wired, feeds, counted=counted),
         WorkingStep(what, relation, f"{pack_a:.4g} A / {counted:.4g}", worst_cell_a, "A"),

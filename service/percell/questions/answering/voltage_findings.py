@@ -41,7 +41,7 @@ def charged_voltage(
             finding(
                 rules.CHARGED_ABOVE_CHEMISTRY,
                 f"The charged voltage of {given(highest_v)} V is above {preset.charged_v:g} V, the usual full charge "
-                f"of {preset.name}.",
+                f"of {preset.name}. A cell charged too high can fail violently.",
             )
         ],
     )

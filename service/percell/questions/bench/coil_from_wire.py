@@ -33,10 +33,8 @@ class CoilFromWire(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     """Round wire by gauge or diameter, wound to a number of turns or to a wanted resistance."""
 
     presence: ClassVar[tuple[Presence, ...]] = (
-        OneOf(("gauge", "wire_diameter_mm"), "Give gauge or wire_diameter_mm, and not both."),
-        OneOf(
-            ("turns", "wanted_resistance_ohm"), "Give turns or wanted_resistance_ohm, and not both."
-        ),
+        OneOf(("gauge", "wire_diameter_mm"), "Give gauge or wire_diameter_mm, not both."),
+        OneOf(("turns", "wanted_resistance_ohm"), "Give turns or wanted_resistance_ohm, not both."),
     )
     alloy: Annotated[
         Alloy,

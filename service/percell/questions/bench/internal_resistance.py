@@ -47,7 +47,7 @@ class InternalResistance(Struct, frozen=True, kw_only=True, forbid_unknown_field
         Needs(
             ("time_between_s",),
             "reference_resistance_ohm",
-            "Give reference_resistance_ohm, the first measurement, together with time_between_s.",
+            "time_between_s needs reference_resistance_ohm, the first measurement.",
         ),
     )
     first_voltage_v: Annotated[

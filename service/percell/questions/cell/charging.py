@@ -171,7 +171,7 @@ class ChargingFigures(Struct, frozen=True, gc=False):
         float,
         figure(
             "A",
-            "Constant charge current of the worst-case cell of a parallel group, with the careful share.",
+            "Constant charge current of the worst-case cell of a parallel group, shared unevenly.",
         ),
     ]
     charger_current_a: Annotated[
@@ -309,7 +309,7 @@ def by_layout(wired: Wiring) -> Finding:
 _WHYS = {
     LimitName.CHARGE_CURRENT: "with this current",
     LimitName.CHARGE_TEMPERATURE: "at this temperature",
-    LimitName.CHARGED_VOLTAGE: "at this voltage",
+    LimitName.CHARGED_VOLTAGE: "at or to this voltage",
     LimitName.END_VOLTAGE: "at this voltage",
 }
 
@@ -382,8 +382,8 @@ def _charged(asked: Charging) -> Held:
                 rules.CHARGE_ABOVE_FULL,
                 (
                     f"The cell rests at {given(rest_v)} V, more than {OVERCHARGE_V:g} V above the "
-                    f"{given(_charged_v(asked))} V to which it would be charged. Do not charge it. The figures here are "
-                    "not for this cell."
+                    f"{given(_charged_v(asked))} V to which it would be charged. Do not charge it. The figures here do "
+                    "not apply to it."
                 ),
             )
         ]
@@ -410,7 +410,7 @@ def _rest(asked: Charging) -> Held:
                 rules.CHARGE_BELOW_END,
                 (
                     f"The cell rests at {given(rest_v)} V, below {preset.end_v:g} V, the end-of-discharge voltage of "
-                    f"{preset.name}. Do not charge it. The figures here are not for this cell."
+                    f"{preset.name}. Do not charge it. The figures here do not apply to it."
                 ),
             )
         ],
@@ -551,7 +551,7 @@ def _sharing_steps(asked: Charging, got: ChargingFigures) -> list[WorkingStep]:
         return []
     return [
         WorkingStep(
-            "Charge current of the worst-case cell of a group, with the careful share",
+            "Charge current of the worst-case cell of a group, shared unevenly",
             "I_cell = P · I · share",
             f"{group} × {cell_a:.4g} A × {_above_even(group) / group:.4g}",
             got.worst_cell_charge_current_a,

@@ -399,7 +399,7 @@ def explain(asked: LabelCheck) -> Explained[LabelCheckFigures]:
     return structs.replace(got, limits=unproven, leads=_leads(asked, got.figures))
 
 
-_UNPROVEN = "a label below the bounds need not be true"
+_UNPROVEN = "a label within the bounds can still be false"
 
 
 def _only_disproved(limit: Limit) -> Limit:
@@ -463,7 +463,7 @@ def _leads(asked: LabelCheck, got: LabelCheckFigures) -> str:
         highest = _bound_text(got.highest_capacity_ah, asked.cell_capacity_ah)
         return f"{lead} (no capacity above {highest} Ah is believable in this size)"
     highest = _bound_text(got.highest_rating_a, asked.cell_rating_a)
-    return f"{lead} (for this size and capacity no rating above {highest} A is believable)"
+    return f"{lead} (for this size and capacity no rating above {highest} A is believable, and most cells are rated far lower)"
 
 
 QUESTION = Question(

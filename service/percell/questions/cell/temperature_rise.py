@@ -536,7 +536,7 @@ def _pattern(asked: TemperatureRise) -> str:
         )
     if draws < 1:
         return f"one draw of {shown(float(draws) * asked.draw_length_s)} s, which empties the cell,"
-    return f"the {shown(float(draws))} draws {each} that the charge allows"
+    return f"all draws that the charge allows ({shown(float(draws))} {each})"
 
 
 def _deciding(cases: list[_Case], name: str) -> _Case:
@@ -641,9 +641,9 @@ def _findings(
             finding(
                 shared_rules.RESISTANCE_ASSUMED,
                 (
-                    "The heat was calculated with a cell resistance of "
-                    f"{_highest_ohm(asked, asked.ambient_temperature_c):.3g} Ω, which is high for what is known of the "
-                    "cell."
+                    "The heat was calculated with an assumed cell resistance of "
+                    f"{_highest_ohm(asked, asked.ambient_temperature_c):.3g} Ω, high for such a cell. Measure it and "
+                    "give your own."
                 ),
             )
         )
@@ -654,7 +654,7 @@ def _findings(
                 f"The estimate treats the cell as one lump of {lump.mass_kg * 1000:.3g} g in air of "
                 f"{given(asked.ambient_temperature_c)} °C, with a resistance of "
                 f"{_highest_ohm(asked, asked.ambient_temperature_c):.3g} Ω. Heat from its contacts is left out. The "
-                "heat is that of a load of minutes, also in short draws. No measured cell made more."
+                "heat is that of a load of minutes, also in short draws. No measured cell made more heat."
             ),
         )
     )

@@ -26,8 +26,8 @@ METER_OF_A_READING = Needs(
     tuple(METER),
     "coil_reading_ohm",
     (
-        "meter_accuracy, meter_counts, meter_resolution_ohm and lead_resistance_ohm describe the meter of "
-        "a reading. Give coil_reading_ohm, or leave them out."
+        "Give meter_accuracy, meter_counts, meter_resolution_ohm and lead_resistance_ohm only with "
+        "coil_reading_ohm."
     ),
 )
 A_COIL = (

@@ -20,7 +20,7 @@ from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.power_findings import NEAR_MOST_POWER, converter_power
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.rating_findings import against_rating, decided_by
+from percell.questions.answering.rating_findings import against_rating, beside_rating, decided_by
 from percell.questions.answering.rest_curve import emptiest_curve, emptying_at_rest
 from percell.questions.answering.voltage_findings import (
     end_voltage,
@@ -46,7 +46,7 @@ from percell.questions.vocabulary.sharing import (
     worst_cell,
 )
 from percell.questions.vocabulary.verdict import headroom
-from percell.questions.vocabulary.wording import given, shown, worst
+from percell.questions.vocabulary.wording import given, shown
 
 # a draw that starts at the cut-off at rest may last this long: percell's own choice
 LONG_DRAW_S = 60.0
@@ -90,7 +90,7 @@ class Emptying(WarmOrCold, frozen=True, kw_only=True, forbid_unknown_fields=True
 
 
 class Rated(Emptying, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The same, with the rating of the cells."""
+    """A pack with its converter, and the rating of the cells."""
 
     cell_rating_a: fields.CellRatingA
 
@@ -456,8 +456,7 @@ def explain_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> Explained[Con
             at,
             input_power_w=got.input_power_w,
             at_ratio=lambda ratio: (
-                f"the worst-case cell carries up to {worst(worst_cell_a * ratio, rating_a)} A, and is rated "
-                f"{given(rating_a)} A"
+                f"the worst-case cell carries up to {beside_rating(worst_cell_a * ratio, rating_a)}"
             ),
             exceeds=decided_by(worst_cell_a=worst_cell_a, rating_a=rating_a),
         ),

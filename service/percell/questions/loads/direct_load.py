@@ -16,7 +16,7 @@ from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.power_findings import coil_power
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.rating_findings import against_rating, decided_by
+from percell.questions.answering.rating_findings import against_rating, beside_rating, decided_by
 from percell.questions.answering.voltage_findings import (
     charged_below_chemistry,
     charged_voltage,
@@ -33,7 +33,6 @@ from percell.questions.vocabulary.presence import Presence
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import Feeds, Sharing, SharingField, counted_cells
 from percell.questions.vocabulary.verdict import headroom
-from percell.questions.vocabulary.wording import given, worst
 
 
 class FullPack(WarmOrCold, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -63,7 +62,7 @@ class CoilOnPack(FullPack, frozen=True, kw_only=True, forbid_unknown_fields=True
 
 
 class DirectLoad(CoilOnPack, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The same, with the rating of the cells."""
+    """A full pack with its coil, and the rating of the cells."""
 
     cell_rating_a: fields.CellRatingA
     device_resistance_ohm: fields.DeviceResistanceOhm = 0.0
@@ -239,8 +238,8 @@ def explain(asked: DirectLoad) -> Explained[DirectLoadFigures]:
             lowest_ohm=got.lowest_true_resistance_ohm,
             inner_ohm=got.pack_resistance_ohm,
             at_ratio=lambda ratio: (
-                f"the worst-case cell carries {worst(got.worst_cell_current_a * ratio, asked.cell_rating_a)} A, and "
-                f"is rated {given(asked.cell_rating_a)} A"
+                "the worst-case cell carries "
+                f"{beside_rating(got.worst_cell_current_a * ratio, asked.cell_rating_a)}"
             ),
             exceeds=decided_by(worst_cell_a=got.worst_cell_current_a, rating_a=asked.cell_rating_a),
         ),

@@ -30,6 +30,7 @@ from percell.questions.vocabulary.layout import Wiring, wiring
 from percell.questions.vocabulary.limits import Held
 from percell.questions.vocabulary.rules import Finding, finding
 from percell.questions.vocabulary.sharing import Feeds
+from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import given, shown
 
 
@@ -180,9 +181,21 @@ def explain(asked: HighestPower) -> Explained[HighestPowerFigures]:
         working=working_of(asked, wired, at, got),
         limits=held.limits,
         findings=findings + held.findings,
+        leads=_leads(got, held),
     )
 
 
+def _leads(got: HighestPowerFigures, held: Held) -> str:
+    """Return the figure, and not as one to set where it exceeds another limit."""
+    if any(one.verdict is Verdict.OVER for one in held.limits):
+        most = HEADLINE.text(got.highest_power_w)
+        return f"do not set {most}, the most that the rating alone would allow"
+    return HEADLINE.leads(got.highest_power_w)
+
+
+HEADLINE = Headline(
+    field="highest_power_w", says="At most", unit="W", decimals=1, round=Rounding.DOWN
+)
 QUESTION = Question(
     id="highest-power",
     subject=Subject.LIMITS,
@@ -200,8 +213,6 @@ QUESTION = Question(
     figures=figures,
     table=OverTable.ARRAYS,
     no_effect=fields.SAG,
-    headline=Headline(
-        field="highest_power_w", says="At most", unit="W", decimals=1, round=Rounding.DOWN
-    ),
+    headline=HEADLINE,
     example={"layout": "2S1P", "cell_rating_a": 20, "cell_cutoff_voltage_v": 3.2},
 )

@@ -53,13 +53,13 @@ class Layouts(PackAndLoad, frozen=True, kw_only=True, forbid_unknown_fields=True
         Needs(
             ("needed_time_s",),
             "cell_capacity_ah",
-            "Give cell_capacity_ah together with needed_time_s. The running time needs it.",
+            "needed_time_s needs cell_capacity_ah.",
         ),
         Needs(
             ("state_of_charge",),
             "cell_capacity_ah",
             (
-                "Give cell_capacity_ah together with state_of_charge. Without it every layout is judged with full "
+                "state_of_charge needs cell_capacity_ah. Without it every layout is judged with full "
                 "cells."
             ),
         ),

@@ -23,8 +23,10 @@ from percell.questions.loads.direct_load import (
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Wiring, wiring
+from percell.questions.vocabulary.limits import Held
 from percell.questions.vocabulary.rules import Finding, LimitName
 from percell.questions.vocabulary.sharing import Feeds, counted_cells
+from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import given
 
 
@@ -161,9 +163,25 @@ def explain(asked: LowestResistance) -> Explained[LowestResistanceFigures]:
         working=working_of(asked, wired, got),
         limits=held.limits,
         findings=_sharing(asked, wired, got) + held.findings,
+        leads=_leads(got, held),
     )
 
 
+def _leads(got: LowestResistanceFigures, held: Held) -> str:
+    """Return the figure, and not as one to use where it exceeds another limit."""
+    if any(one.verdict is Verdict.OVER for one in held.limits):
+        least = HEADLINE.text(got.lowest_reading_ohm)
+        return f"do not use a coil that reads {least}, the least that the rating alone would allow"
+    return HEADLINE.leads(got.lowest_reading_ohm)
+
+
+HEADLINE = Headline(
+    field="lowest_reading_ohm",
+    says="The meter must show at least",
+    unit="Ω",
+    decimals=3,
+    round=Rounding.UP,
+)
 QUESTION = Question(
     id="lowest-resistance",
     subject=Subject.LIMITS,
@@ -180,13 +198,7 @@ QUESTION = Question(
     figures=figures,
     table=OverTable.ARRAYS,
     no_effect=fields.SAG,
-    headline=Headline(
-        field="lowest_reading_ohm",
-        says="The meter must show at least",
-        unit="Ω",
-        decimals=3,
-        round=Rounding.UP,
-    ),
+    headline=HEADLINE,
     example={
         "layout": "1S2P",
         "cell_rating_a": 20,

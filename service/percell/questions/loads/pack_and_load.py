@@ -28,7 +28,7 @@ LOAD_AND_CELL = (
     Excludes(
         "measured_discharge",
         "cell_health",
-        "measured_discharge shows the cell with its age already: leave out cell_health, or measure again.",
+        "Give measured_discharge or cell_health, not both: a measured cell shows its age already.",
     ),
 )
 

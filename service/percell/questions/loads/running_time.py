@@ -78,12 +78,12 @@ class RunningTime(PackAndLoad, frozen=True, kw_only=True, forbid_unknown_fields=
         Needs(
             ("pause_s", "standby_current_a"),
             "draw_length_s",
-            "Give draw_length_s, the length of the draws, together with pause_s or standby_current_a.",
+            "pause_s and standby_current_a need draw_length_s, the length of the draws.",
         ),
         Needs(
             ("standby_current_a",),
             "pause_s",
-            "Give pause_s, the length of the pauses, together with standby_current_a.",
+            "standby_current_a needs pause_s, the length of the pauses.",
         ),
     )
     layout: Layout
@@ -421,7 +421,7 @@ def _if_energy_cell(asked: RunningTime, got: RunningTimeFigures) -> list[Finding
         return []
     rated_a = ENERGY_RATE * asked.cell_capacity_ah
     unsure = (
-        f"No rating was given. It may be {given(rated_a)} A or less."
+        f"No rating was given. The rating may be {given(rated_a)} A or less."
         if asked.cell_rating_a is UNSET
         else (
             f"The rating of {given(asked.cell_rating_a)} A is not far above {given(rated_a)} A, twice the "

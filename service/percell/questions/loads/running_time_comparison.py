@@ -84,7 +84,7 @@ class ComparedSetup(Struct, frozen=True, kw_only=True):
         Verdict | UnsetType, fields.text("The worst verdict of its limits, if there are any.")
     ] = UNSET
     assumptions: Annotated[list[Assumption], fields.text("Its defaults in use.")] = []
-    findings: Annotated[list[Finding], fields.text("What was found of it.")] = []
+    findings: Annotated[list[Finding], fields.text("Findings on this setup.")] = []
 
 
 class RunningTimeComparisonFigures(Struct, frozen=True, kw_only=True):

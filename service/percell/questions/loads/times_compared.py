@@ -112,11 +112,11 @@ class ComparedTimes(Struct, frozen=True, kw_only=True):
 
 
 class FitWithoutCell(Struct, frozen=True, kw_only=True):
-    """Answers about a cell with constants that were fitted only to the other cells."""
+    """Errors for a cell, with constants fitted to the other cells only."""
 
     cell: Annotated[str, text("Cell that was left out, by its printed capacity.")]
     way: Annotated[ComparedWay, text("What was given about the cell.")]
-    lowest: Annotated[float, figure("1", "Answered below measured at most, as a part of that.")]
+    lowest: Annotated[float, figure("1", "Largest error below the measured time, as a part of it.")]
     highest: Annotated[
         float, figure("1", "Largest error above the measured time, as a part of it.")
     ]
@@ -182,7 +182,9 @@ def how_right(asked: "PackAndLoad", model: CellModel, run: Run, parallel: int) -
     band = next(one for one in times_compared().ways if one.way is way)
     unlike = _unlike(asked, model, run, parallel, band)
     if unlike:
-        return f"No such running time was compared with a measured one: {', and '.join(unlike)}."
+        return (
+            f"This time can be far off, because nothing like it was measured: {'; '.join(unlike)}."
+        )
     return (
         f"Such times of single cells {way.words} were {_percent(-band.lowest)} % too short to "
         f"{_percent(band.highest)} % too long. They were compared with {band.discharges} measured "

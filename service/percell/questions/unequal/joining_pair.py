@@ -130,7 +130,8 @@ def _charging(asked: JoiningPair, got: JoiningPairFigures) -> Held:
             "Only join cells of the same make, age and history, each between its end-of-discharge and its charged "
             f"voltage. percell cannot check that. The highest difference of voltage for joining is {within}, for "
             f"{shown(first_ohm(asked))} Ω per cell{' (low for such cells)' if guessed else ''} and "
-            f"{given(asked.contact_resistance_ohm)} Ω of contacts. Half the resistance halves it.",
+            f"{given(asked.contact_resistance_ohm)} Ω of contacts. With half the "
+            "resistance it is half.",
         )
     ]
     if limit.verdict is Verdict.OVER:

@@ -6,10 +6,10 @@ from percell.questions.vocabulary.rules import LimitName, Rule, Severity
 SHARE_ABOVE_CAREFUL = Rule(
     id="share-above-careful",
     severity=Severity.CAUTION,
-    title="A cell carries more than the careful share",
+    title="A cell carries more than percell assumes by default",
     explanation=(
-        "Use this answer for these cells, or match them better. They differ by more than the careful share of the "
-        "other questions allows for."
+        "Use this answer for these cells, or match them better. They differ by more than the other questions "
+        "allow for by default (the careful share)."
     ),
     source=(
         "Kirchhoff's rules; Monte Carlo as in JCGM 101:2008 over an assumed spread of 10 %; counting P cells "

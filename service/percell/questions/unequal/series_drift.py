@@ -367,7 +367,8 @@ def _held_end(chemistry: Chemistry, drift: Drift) -> Held:
     first = _first(cycle.lowest_at_cutoff_v < preset.end_v - _NOISE_V for cycle in drift.story)
     said = (
         f"A cell is below {preset.end_v:g} V, the end-of-discharge voltage of {preset.name}, when discharge {first} "
-        f"ends. The lowest voltage is {_down(low_v, preset.end_v)} V, when discharge {worst_cycle} ends."
+        f"ends. The lowest voltage is {_down(low_v, preset.end_v)} V, when discharge {worst_cycle} ends. "
+        "Never charge such a cell."
     )
     return Held([limit], [finding(rules.DRIFT_DEEP, said)])
 

@@ -290,8 +290,7 @@ def beside_careful(
             finding(
                 rules.SHARE_ABOVE_CAREFUL,
                 f"The worst-case cell carries {carried} A of the group's {given(group_current_a)} A. That is more than "
-                f"{expected} A, the careful share "
-                "behind a converter.",
+                f"the {expected} A that percell assumes by default behind a converter.",
             )
         ]
     if share < careful * (1 - NOISE):
@@ -300,8 +299,8 @@ def beside_careful(
         return [
             finding(
                 shared_rules.SHARING_CHOSEN,
-                f"Calculated for {how}, as asked. With the careful share behind a converter the worst-case cell "
-                f"carries {worst(careful_a, rated_a)} A{above}.",
+                f"Calculated for {how}, as asked. By default, percell assumes {worst(careful_a, rated_a)} A{above} in "
+                "the worst-case cell behind a converter.",
             )
         ]
     return []

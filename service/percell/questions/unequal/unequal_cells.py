@@ -165,7 +165,7 @@ class UnequalCellsFigures(Struct, frozen=True, kw_only=True):
         float,
         figure(
             "A",
-            "Current of the worst-case cell by the careful share, as for cells without measurements.",
+            "Current that percell assumes in the worst-case cell if no cell is measured.",
         ),
     ]
     headroom: Annotated[
@@ -197,7 +197,7 @@ def _read(asked: UnequalCells) -> _Pack:
     if len(cells) != wired.cells:
         raise Refused(
             "cells",
-            f"The layout {wired.text} has {wired.cells} cells, but {len(cells)} are given.",
+            f"The layout {wired.text} needs {count_of(wired.cells, 'cell')}. The list has {len(cells)}.",
             "layout",
         )
     return _Pack(
@@ -613,8 +613,8 @@ def _other_findings(asked: UnequalCells, got: Shared, careful_a: float) -> list[
         found.append(
             finding(
                 rules.SHARE_ABOVE_CAREFUL,
-                f"A cell carries {carried} A of the pack's {shown(got.pack_current_a)} A. That is more than "
-                f"{expected} A, the careful share.",
+                f"A cell carries {carried} A while the pack gives {shown(got.pack_current_a)} A. That is more than the "
+                f"{expected} A that percell assumes for cells without measurements.",
             )
         )
     return found

@@ -137,7 +137,7 @@ _IN_OTHER_WORDS = {
     "even_cell_charge_current_a": "Charge current per cell if shared evenly",
     "even_share": "Share per cell if shared evenly",
     "allowance_cell_current_a": "Current of a cell by the sharing allowance",
-    "careful_cell_current_a": "Current of a cell by the careful share",
+    "careful_cell_current_a": "Worst-case cell current, unmeasured cells",
     "allowance_share": "Share by the sharing allowance",
     "other_cell_current_a": "Current of each of the others",
     "cell_current_a": "Current of the cell",

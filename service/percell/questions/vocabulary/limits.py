@@ -122,7 +122,7 @@ def missing(name: LimitName, field: str) -> Limit:
         name=name,
         verdict=Verdict.NOT_JUDGED,
         missing=field,
-        reason=f"{lowered(label_of(field))} was not given",
+        reason=f"the {lowered(label_of(field))} was not given",
     )
 
 

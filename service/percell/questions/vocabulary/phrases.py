@@ -48,7 +48,7 @@ _PHRASES = {
     "series": "{} in series",
     "parallel": "{} in parallel",
     "group_current_a": "{} out of the group",
-    "voltage_difference_v": "{} apart",
+    "voltage_difference_v": "with {} between them",
     "cells_in_set": "sets of {}",
     "ambient_temperature_c": "air of {}",
     "meter_accuracy": "a meter error of {} of the reading",
@@ -66,7 +66,7 @@ _PHRASES = {
 _PERCENT = {"efficiency", "meter_accuracy", "cell_health", "state_of_charge"}
 # what a choice means, where its own word would not tell
 _CHOICES = {
-    ("sharing", "careful"): "careful share of a parallel group",
+    ("sharing", "careful"): "cells in parallel share unevenly",
     ("sharing", "even"): "counted with an even share",
     ("sharing", "allowance"): "P cells in parallel counted as P − ½",
     ("cutoff_basis", "under load"): "cut-off under load",
