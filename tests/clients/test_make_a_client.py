@@ -96,7 +96,10 @@ def test_the_versions_are_the_tested_ones() -> None:
 def test_the_program_shows_answers_and_problems(program: Callable[[], str]) -> None:
     """Headline, mark, cautions, every fault with its code, and a figure of one question of a batch."""
     said = program()
-    assert "\n[WARNING] 2S1P, cells rated 25 A, coil reading 0.3 Ω;" in said
+    assert (
+        "\n[WARNING] Over the limit: continuous rating. 2S1P, cells rated 25 A, coil reading 0.3 Ω;"
+        in said
+    )
     assert "\n  32.1 A from the pack\n" in said
     assert said.count("A from the pack") == 1
     assert "\nI_cell = I / n: " in said
@@ -132,7 +135,7 @@ def test_the_program_says_that_no_answer_is_no_permission(
     """While the service stays away it shows no answer, and does not fall over what a proxy sends."""
     api.away = 1000
     said = program().splitlines()
-    assert set(said) == {"No answer. This is not a permission."}
+    assert set(said) == {"No answer. This is not permission."}
     assert len(said) == 4
 
 

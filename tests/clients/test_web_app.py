@@ -105,7 +105,7 @@ def test_no_answer_is_no_permission(api: Any, compare: Callable[..., dict[str, A
     """While the service is away the app says so, and shows no line."""
     api.away = 1
     shown = compare(layouts=["1S1P"], cell_rating_a=20, coil_reading_ohm=0.5)
-    assert shown["errors"] == {"": ["No answer (503). This is not a permission."]}
+    assert shown["errors"] == {"": ["No answer (503). This is not permission."]}
     assert shown["lines"] == []
 
 

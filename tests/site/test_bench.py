@@ -317,7 +317,7 @@ def test_a_page_names_the_log_of_its_running_times_and_how_exact_they_are(logs, 
     assert f"{current_a / run['charge_ah']:.2g} times its charge an hour" in page
     # a log at several times the charge an hour is like none of the measured ones
     assert "the API says: “The running time is calculated from your own discharge" in page
-    assert "This time can be far off, because nothing like it was measured" in page
+    assert "This time can be far off. Nothing like it was measured" in page
     # its numbers are in the profile, and the page has its name
     assert (
         f"own discharge of {charge_ah:.3g} Ah at {current_a:g} A, {len(own['charge_ah'])} points"

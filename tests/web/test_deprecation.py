@@ -50,7 +50,7 @@ def test_answers_of_a_deprecated_question_say_so(answers: list[Any]) -> None:
     for response in responses:
         assert response.status_code == 200
         assert response.headers["deprecation"] == f"@{midnight:.0f}"
-        assert '</changes/#how-something-goes>; rel="deprecation"' in response.headers["link"]
+        assert '</changes/#how-something-is-removed>; rel="deprecation"' in response.headers["link"]
         if question.deprecated.ends:
             ends = parsedate_to_datetime(response.headers["sunset"])
             assert ends.date() == ENDS

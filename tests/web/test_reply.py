@@ -126,7 +126,7 @@ def test_the_headline_has_the_gravest_and_the_lines_have_the_rest(client):
             "",
             "Such times of single cells with the printed capacity (and the rating if known) were ",
         ),
-        ("&chemistry=lfp", "This time can be far off, because nothing like it was measured: "),
+        ("&chemistry=lfp", "This time can be far off. Nothing like it was measured: "),
     ],
 )
 def test_a_pasted_time_says_how_far_off_such_times_were(client, markup, more, said):

@@ -8,7 +8,7 @@ from percell.questions.answering.deprecation import Deprecation
 from percell.web.resource import Headers
 
 # the page that says how long something deprecated still works
-_POLICY = b'</changes/#how-something-goes>; rel="deprecation"; type="text/html"'
+_POLICY = b'</changes/#how-something-is-removed>; rel="deprecation"; type="text/html"'
 
 
 def deprecation_headers(deprecated: Deprecation | None) -> Headers:

@@ -97,7 +97,7 @@ export async function compare(
     // what a proxy in front of the service sends is no problem document
     const errors = error?.title
       ? faultsByField(error)
-      : new Map([["", [`No answer (${response.status}). This is not a permission.`]]]);
+      : new Map([["", [`No answer (${response.status}). This is not permission.`]]]);
     return { lines: [], errors, cautions: [], version: "", requestId };
   }
   const errors = new Map<string, string[]>();

@@ -290,7 +290,7 @@ def test_charge_left_from_half_on(ask):
 
 BAND = "% too short to"
 OWN = {"measured_discharge": straight(4.1, 2.5), "cell_resistance_ohm": 0.035}
-UNLIKE = "This time can be far off, because nothing like it was measured"
+UNLIKE = "This time can be far off. Nothing like it was measured"
 
 
 @pytest.mark.parametrize(

@@ -24,8 +24,8 @@ CLAIM_CAPACITY = Rule(
     severity=Severity.WARNING,
     title="The printed capacity does not fit into this size",
     explanation=(
-        "The claimed energy per volume is above what cells of this size are known to hold. Do not trust "
-        "the label, nor its rating."
+        "Do not trust this label, nor the rating on it. The claimed energy per volume is above what cells "
+        "of this size are known to hold."
     ),
     source="Bounds by size, each with its origin on the method page",
 )
@@ -35,9 +35,9 @@ CLAIM_RATING = Rule(
     severity=Severity.WARNING,
     title="The printed rating is not believable for this size and capacity",
     explanation=(
-        "Either a full discharge at the claimed current would end far hotter than cells are rated for, "
-        "even with the lowest resistance believed possible. Or the current is more than any known round "
-        "cell gives for its capacity. The rating is probably a pulse rating or invented."
+        "Do not use this rating: it is probably a pulse rating or invented. Either a full discharge at the "
+        "claimed current would end far hotter than cells are rated for, even with the lowest resistance "
+        "believed possible. Or the current is more than any known round cell supplies for its capacity."
     ),
     source="Bounds by size, each with its origin on the method page",
 )
@@ -61,9 +61,9 @@ CHARGE_SERIES_UNWATCHED = Rule(
     severity=Severity.CAUTION,
     title="Series cells charged without individual monitoring",
     explanation=(
-        "A charger that monitors only the total voltage overcharges the fullest cell as soon as the cells "
-        "differ, and nothing shows it. Charge each cell individually, or use a balancing charger made for "
-        "this layout."
+        "Charge each cell individually, or use a balancing charger made for this layout. A charger that "
+        "monitors only the total voltage overcharges the fullest cell as soon as the cells differ, and "
+        "nothing shows it."
     ),
     source=(
         "Conservation of charge, see the method page on drift; the advice is " + COMMON_PRACTICE
@@ -97,8 +97,8 @@ CHARGE_BELOW_END = Rule(
     severity=Severity.WARNING,
     title="Never charge a cell that is below its end-of-discharge voltage",
     explanation=(
-        "It was discharged too deeply, and can fail when it is charged. Take it out of use and hand it in "
-        "for recycling."
+        "Take the cell out of use and hand it in for recycling. It was discharged too deeply, and can fail "
+        "when it is charged."
     ),
     source=("End voltages by chemistry, see the method page; the advice is " + COMMON_PRACTICE),
 )
@@ -108,9 +108,9 @@ CHARGE_ABOVE_FULL = Rule(
     severity=Severity.WARNING,
     title="The cell is above its charged voltage already",
     explanation=(
-        "At rest the cell is more than 0.05 V above the voltage to which it would be charged. Either it "
-        "was overcharged, or its chemistry is another, or the reading is wrong. Do not use or charge it "
-        "before you know which."
+        "Do not use or charge the cell before you know what is wrong. At rest it is more than 0.05 V above "
+        "the voltage to which it would be charged. Either it was overcharged, or it has another chemistry, "
+        "or the reading is wrong."
     ),
     source=(
         "0.05 V is the step from 4.20 V to the upper limit of 4.25 V in IEC 62133-2, from memory, unconfirmed; "
@@ -123,9 +123,9 @@ CHARGE_OVER_LIMIT = Rule(
     severity=Severity.WARNING,
     title="The charge current is above the cell's limit",
     explanation=(
-        "The manufacturer's highest charge current is a separate limit, lower than the discharge rating. "
-        "Too much current deposits metallic lithium in the cell, and the cell can fail. Choose a lower "
-        "current. If no limit is given, half the capacity per hour is assumed. Look the limit up."
+        "Choose a lower current. The manufacturer's highest charge current is a separate limit, lower than "
+        "the discharge rating. Too much current deposits metallic lithium in the cell, and the cell can "
+        "fail. If no limit is given, half the capacity per hour is assumed. Look the limit up."
     ),
     source="The manufacturer's charge limit; half the capacity per hour, and the harm: "
     + COMMON_PRACTICE,
@@ -136,9 +136,9 @@ CHARGE_COOL = Rule(
     severity=Severity.CAUTION,
     title="Cool cells need less charge current",
     explanation=(
+        "Let the cells warm up to room temperature, or use the manufacturer's limit for this temperature. "
         "From 0 °C up to 10 or 15 °C many manufacturers allow only a part of the usual charge current, "
-        "because a cool cell deposits metallic lithium sooner. Let the cells warm up to room temperature, "
-        "or use the manufacturer's limit for this temperature."
+        "because a cool cell deposits metallic lithium sooner."
     ),
     source=COMMON_PRACTICE
     + "; the range from 0 to 10 °C is that of the JEITA guideline, as data sheets of charger circuits have it (secondary copies)",
@@ -149,8 +149,8 @@ STOP_TEMPERATURE = Rule(
     severity=Severity.WARNING,
     title="The cell would get too hot",
     explanation=(
-        "By this estimate the cell gets hotter than the temperature at which to stop. Use less current, "
-        "shorter draws or longer pauses. That temperature is a stop, not a target."
+        "Use less current, shorter draws or longer pauses. By this estimate the cell gets hotter than the "
+        "temperature at which you must stop. That temperature is a stop, not a target."
     ),
     source=(
         "60 °C as the upper end of the usual discharge range, from memory, unconfirmed; the manufacturer's value "
@@ -163,9 +163,9 @@ BEYOND_ESTIMATE = Rule(
     severity=Severity.WARNING,
     title="The cell would fail before it gets that hot",
     explanation=(
-        "From about 90 °C, reactions inside a lithium-ion cell make heat of their own, which this estimate "
-        "leaves out. A cell that gets there can vent, burn or burst. A figure above 90 °C is not a "
-        "temperature that a cell will have. It means only that the load is far too high."
+        "Do not use this load: it is far too high. A cell that gets to about 90 °C can vent, burn or burst. "
+        "From there on, reactions inside the cell make heat of their own, which this estimate leaves out. "
+        "So a figure above 90 °C is not a temperature that a cell will have."
     ),
     source=(
         "Decomposition in the cell from roughly 90 °C: review “Materials for lithium-ion battery safety”, "
@@ -178,10 +178,10 @@ MAY_GET_TOO_HOT = Rule(
     severity=Severity.CAUTION,
     title="The cell may get too hot",
     explanation=(
-        "Whether the cell stays cool enough depends on what was not given. The figure assumes the worst "
-        "case: a high resistance, a closed tube, endless draws. Give the cell's resistance under load, its "
-        "surroundings, and its capacity or the number of draws. Until then use longer pauses, and stop "
-        "when the cell is warm."
+        "Use longer pauses, and stop when the cell is warm. Whether the cell stays cool enough depends on "
+        "what was not given. The figure assumes the worst case: a high resistance, a closed tube, endless "
+        "draws. For a better one, give the cell's resistance under load, its surroundings, and its capacity "
+        "or the number of draws."
     ),
     source="Lumped heat balance, see the method page",
 )
@@ -191,8 +191,8 @@ NEAR_STOP = Rule(
     severity=Severity.CAUTION,
     title="The cell comes close to the temperature at which to stop",
     explanation=(
-        "Less than a tenth of the allowed rise is left, and this estimate can be off by more. Use longer "
-        "pauses or less current, and measure at the skin of the cell."
+        "Use longer pauses or less current, and measure at the skin of the cell. Less than a tenth of the "
+        "allowed rise is left, and this estimate can be off by more."
     ),
     source="Lumped heat balance, see the method page; a tenth is percell's own choice",
 )
@@ -202,9 +202,9 @@ STOP_ABOVE_USUAL = Rule(
     severity=Severity.CAUTION,
     title="The stop temperature is above the usual one",
     explanation=(
-        "Cells are usually rated for discharge up to 60 °C at the skin. With a higher stop, the cell gets "
-        "hotter than that before the answer says so. Use a higher stop only if the cell's manufacturer "
-        "gives a higher limit."
+        "Use a stop above 60 °C only if the cell's manufacturer states a higher limit. Cells are usually "
+        "rated for discharge up to 60 °C at the skin. With a higher stop, the cell gets hotter than that "
+        "before the answer says so."
     ),
     source=(
         "60 °C as the upper end of the usual discharge range, from memory, unconfirmed; the manufacturer's value "
@@ -217,8 +217,8 @@ CONTINUOUS_TOO_HOT = Rule(
     severity=Severity.NOTE,
     title="Without pauses the cell would get too hot",
     explanation=(
-        "At this current only the pauses keep the cell cool enough. If a switch sticks, or a button is "
-        "held down in a pocket, there are no pauses."
+        "Make sure that the load cannot stay on: only the pauses keep the cell cool enough. If a switch "
+        "sticks, or a button is held down in a pocket, there are no pauses."
     ),
     source="Lumped heat balance, see the method page",
 )
@@ -227,11 +227,11 @@ TEMPERATURE_ESTIMATE = Rule(
     severity=Severity.NOTE,
     title="The temperature is an estimate",
     explanation=(
-        "The estimate treats the cell as one lump with one temperature in still air. The core is hotter "
-        "than the skin. A cell beside it, a tube, warm contacts or wear make the cell hotter than the "
-        "figure. The heat is never below the average of any of 14 measured discharges. It is up to twice "
-        "as much, also in short draws. The cell is assumed to start as cool as the air, so let it cool "
-        "down between two charges. Measure at the skin of the cell, and stop early."
+        "Measure at the skin of the cell, and stop early. The estimate treats the cell as one lump with one "
+        "temperature in still air. The core is hotter than the skin. A cell beside it, a tube, warm "
+        "contacts or wear make the cell hotter than the figure. The heat is never below the average of any "
+        "of 14 measured discharges. It is up to twice as much, also in short draws. The cell is assumed to "
+        "start as cool as the air, so let it cool down first."
     ),
     source=(
         "Lumped heat balance, see the method page; heat computed from measured discharges: ARTS-Laboratory, data set "
@@ -245,8 +245,8 @@ CLAIM_CAPACITY_DOUBTFUL = Rule(
     severity=Severity.CAUTION,
     title="The printed capacity is more than usual for this size",
     explanation=(
-        "The claimed energy per volume is above that of a known high-energy cell, and below what is "
-        "thought possible. Measure the capacity before you trust the label."
+        "Measure the capacity before you trust the label. The claimed energy per volume is above that of a "
+        "known high-energy cell, and below what is thought possible."
     ),
     source="Bounds by size, each with its origin on the method page",
 )
@@ -256,10 +256,10 @@ CLAIM_RATING_DOUBTFUL = Rule(
     severity=Severity.CAUTION,
     title="The printed rating is more than usual for this size and capacity",
     explanation=(
-        "Either a full discharge at the claimed current ends above the usual highest temperature, even "
-        "with the lowest resistance believed possible. Or the current is more than high-drain round cells "
-        "usually give for their capacity. Treat it as a pulse rating until a test or the manufacturer says "
-        "otherwise."
+        "Treat the rating as a pulse rating until a test or the manufacturer says otherwise. Either a full "
+        "discharge at the claimed current ends above the usual highest temperature, even with the lowest "
+        "resistance believed possible. Or the current is more than high-drain round cells usually supply "
+        "for their capacity."
     ),
     source="Bounds by size, each with its origin on the method page",
 )
@@ -268,8 +268,8 @@ CLAIM_NOT_PROVEN = Rule(
     severity=Severity.NOTE,
     title="Not disproved does not mean proven",
     explanation=(
-        "The bounds favour the label: they assume the lowest resistance and open air. A claim within them "
-        "can still be false. Two studies found low-cost 18650 cells with about a fifth of the printed "
+        "Do not take this answer as proof of the label. The bounds favour the label: they assume the lowest "
+        "resistance and open air. Two studies found low-cost 18650 cells with about a fifth of the printed "
         "capacity."
     ),
     source="J. Electrochem. Soc. 162 (8) (2015) A1592–A1600; Batteries 2018, 4(3), 45 (abstracts read)",

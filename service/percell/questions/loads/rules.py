@@ -9,9 +9,9 @@ RUNNING_TIME_ESTIMATE = Rule(
     severity=Severity.NOTE,
     title="A running time is an estimate",
     explanation=(
-        "It is based on one published curve, or on your own discharge, and on how measured cells sag. If "
-        "cells were measured in this way, the finding says how far such times were off. If none were, the "
-        "time can be wrong by much more. Never rely on the pack lasting that long."
+        "Never rely on the pack lasting that long. The time is based on one published curve, or on your own "
+        "discharge, and on how measured cells sag. If cells were measured in this way, the finding says how "
+        "far such times were off. If none were, the time can be wrong by much more."
     ),
     source=MEASURED_FROM,
 )
@@ -35,9 +35,9 @@ ENERGY_CELL = Rule(
     severity=Severity.CAUTION,
     title="An energy cell runs for a much shorter time at high current",
     explanation=(
-        "An energy cell is rated for about twice its capacity per hour or less. Above its rating its "
-        "voltage falls early: a simulated one lasted minutes where other cells last a quarter of an hour. "
-        "Give the cell's continuous rating."
+        "Give the cell's continuous rating. An energy cell is rated for about twice its capacity per hour "
+        "or less. Above its rating its voltage falls early: a simulated one lasted minutes where other "
+        "cells last a quarter of an hour."
     ),
     source=f"{SIMULATED_FROM}; both bounds are common practice, no published source",
 )
@@ -57,8 +57,8 @@ CUTOFF_AT_ONCE = Rule(
     severity=Severity.CAUTION,
     title="The device cuts off immediately",
     explanation=(
-        "Under this load the voltage is at the cut-off from the start, so the pack does not run. Either "
-        "the load is too high for these cells, or they are too empty, or the cut-off is too high."
+        "Use less load, more or fuller cells, or a lower cut-off within the manufacturer's limit. Under "
+        "this load the voltage is at the cut-off from the start, so the pack does not run."
     ),
     source="Ohm's law",
 )
@@ -68,9 +68,9 @@ POWER_GIVES_OUT = Rule(
     severity=Severity.WARNING,
     title="The pack gives out before its cut-off",
     explanation=(
-        "A source of voltage U and resistance R can give at most U²/4R. The load needs more than that "
-        "before the voltage is down to the cut-off. There the device stops or stutters, at a very high "
-        "current."
+        "Use less load or more cells. Before the voltage is down to the cut-off, the load needs more power "
+        "than the pack can supply. There the device stops or stutters, at a very high current. A source of "
+        "voltage U and resistance R supplies at most U²/4R."
     ),
     source="Maximum power transfer, OpenStax University Physics Vol. 2, module m58453",
 )
@@ -80,8 +80,8 @@ NO_POWER_LEFT = Rule(
     severity=Severity.WARNING,
     title="No power is left for the output",
     explanation=(
-        "The converter itself uses as much power as the cells may give, or more. Use more cells, cells "
-        "with a higher rating that you trust, or a converter that uses less."
+        "Use more cells, cells with a higher rating that you trust, or a converter that uses less. The "
+        "converter itself uses all the power that the cells can supply within their rating, or more."
     ),
     source="Conservation of energy",
 )
@@ -112,9 +112,9 @@ CUTOFF_DECIDES = Rule(
     severity=Severity.NOTE,
     title="The cut-off of a device decides how much of a cell it uses",
     explanation=(
-        "When a device stops at a high voltage, its cells can still hold much of their charge. The more "
-        "they sag, the more is left. So fewer cells with a lower cut-off can last nearly as long. Never "
-        "discharge cells below the manufacturer's end-of-discharge voltage."
+        "Never discharge cells below the manufacturer's end-of-discharge voltage. When a device stops at a "
+        "high voltage, its cells can still hold much of their charge. The more they sag, the more is left. "
+        "So fewer cells with a lower cut-off can last nearly as long."
     ),
     source="Ohm's law on the curve of the chemistry, see the method page",
 )
@@ -123,8 +123,9 @@ NO_RUNNING_TIME = Rule(
     severity=Severity.CAUTION,
     title="A setup of the comparison has no running time",
     explanation=(
-        "Only the other setups are ranked. This setup is not better for it: its load can still be too much "
-        "for its cells. Check its limits, correct what the reason names, and compare again."
+        "Check the limits of this setup, correct what the reason names, and compare again. Only the other "
+        "setups are ranked. This setup is not better than they are: its load can still be too much for its "
+        "cells."
     ),
     source="The reason given in the finding",
 )
@@ -133,9 +134,9 @@ NO_LAYOUT_FITS = Rule(
     severity=Severity.CAUTION,
     title="No layout with this many cells is enough",
     explanation=(
-        "Each layout either exceeds a limit of a cell, or does not run long enough. Allow more cells, ask "
-        "for less, or use better cells that you trust: a higher rating, a higher capacity or a lower "
-        "resistance."
+        "Allow more cells, ask for less, or use better cells that you trust: a higher rating, a higher "
+        "capacity or a lower resistance. Each layout either exceeds a limit of a cell, or does not run long "
+        "enough."
     ),
     source="The manufacturer's continuous discharge rating, and the running time that was asked for",
 )
@@ -144,9 +145,9 @@ CUTOFF_ASSUMED = Rule(
     severity=Severity.NOTE,
     title="The cut-off voltage of the device is not known",
     explanation=(
-        "Behind a converter the current is highest just before the device stops. Devices stop at different "
-        "voltages. For 4.2 V cells, 2.8 V per cell is at the low end of the usual range. A device with a "
-        "lower cut-off, or with none, draws more."
+        "Look up the cut-off of your device, and ask again. Behind a converter the current is highest just "
+        "before the device stops. Devices stop at different voltages. For 4.2 V cells, 2.8 V per cell is at "
+        "the low end of the usual range. A device with a lower cut-off, or with none, draws more."
     ),
     source=COMMON_PRACTICE,
 )
@@ -155,11 +156,11 @@ REST_CUTOFF_IN_SECONDS = Rule(
     severity=Severity.CAUTION,
     title="With a cut-off at rest the current is right for half a minute only",
     explanation=(
-        "Nearly empty cells have several times the resistance of half-full ones. After 10 s of load a "
-        "measured cell had 2.5 times at 8 % of its charge, and 4.4 times at 3 %. The sag and the current "
-        "count that. The available power is judged after a minute of the load. A longer draw empties the "
-        "cells further and draws more and more current, until the voltage collapses. Keep draws short, or "
-        "use a device that stops at a voltage under load."
+        "Keep draws short, or use a device that stops at a voltage under load. Nearly empty cells have "
+        "several times the resistance of half-full ones. After 10 s of load a measured cell had 2.5 times "
+        "at 8 % of its charge, and 4.4 times at 3 %. The sag and the current include that. The available "
+        "power is judged after a minute of the load. A longer draw empties the cells further and draws more "
+        "and more current, until the voltage collapses."
     ),
     source=(
         "P. Kollmeyer, Mendeley Data 2018, DOI 10.17632/wykht8y7tg.1. A cell simulated with PyBaMM 26.10.1.1 "
@@ -172,9 +173,10 @@ TRANSPORT_LIMIT = Rule(
     severity=Severity.CAUTION,
     title="Above 100 Wh for one battery, or close to it",
     explanation=(
-        "The passenger rule for such devices does not allow a lithium-ion battery of more than 100 Wh. A "
-        "loose cell counts as one battery, and a built-in pack counts as a whole. The energy is the "
-        "printed capacity times the printed nominal voltage. Rules change: ask the carrier."
+        "Ask the carrier before you travel, because rules change. The passenger rule for such devices does "
+        "not allow a lithium-ion battery of more than 100 Wh. A loose cell counts as one battery, and a "
+        "built-in pack counts as a whole. The energy is the printed capacity times the printed nominal "
+        "voltage."
     ),
     source="49 CFR 171.8 and 175.10(a)(19)",
 )
@@ -183,8 +185,8 @@ SAME_POWER_ANY_WIRING = Rule(
     severity=Severity.NOTE,
     title="Behind a converter, series or parallel makes no difference to the cell",
     explanation=(
-        "A converter draws power. If cells are alike and at the same voltage, each gives the same part of "
-        "it, however they are wired. Only the number of cells matters."
+        "A converter draws power. If cells are alike and at the same voltage, each supplies the same part "
+        "of it, however they are wired. Only the number of cells matters."
     ),
     source="Conservation of energy",
 )

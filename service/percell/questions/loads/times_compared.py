@@ -182,9 +182,7 @@ def how_right(asked: "PackAndLoad", model: CellModel, run: Run, parallel: int) -
     band = next(one for one in times_compared().ways if one.way is way)
     unlike = _unlike(asked, model, run, parallel, band)
     if unlike:
-        return (
-            f"This time can be far off, because nothing like it was measured: {'; '.join(unlike)}."
-        )
+        return f"This time can be far off. Nothing like it was measured: {'; '.join(unlike)}."
     return (
         f"Such times of single cells {way.words} were {_percent(-band.lowest)} % too short to "
         f"{_percent(band.highest)} % too long. They were compared with {band.discharges} measured "

@@ -88,10 +88,11 @@ JOIN_LIKE_CELLS = Rule(
     severity=Severity.CAUTION,
     title="Only join cells of the same make, age and history",
     explanation=(
-        "Equal voltages do not make cells equal. Cells of another make, age or history share unevenly and drift "
-        "apart again in use. The highest difference of voltage holds for the resistances in the answer, at the "
-        "first moment. Half the resistance doubles the current. Do not use a resistance measured over seconds: "
-        "it is too high. After 10 s measured cells had 1.7 times the resistance after 0.1 s."
+        "Only join cells of the same make, age and history: equal voltages do not make cells equal. Others "
+        "share unevenly and drift apart again in use. The highest difference of voltage holds for the "
+        "resistances in the answer, at the first moment. Half the resistance doubles the current. Do not "
+        "use a resistance measured over seconds: it is too high. After 10 s measured cells had 1.7 times "
+        "the resistance after 0.1 s."
     ),
     source=(
         "FDA Center for Tobacco Products advice (secondary copy): do not mix brands, old with new; resistances by "
