@@ -549,7 +549,7 @@ def test_a_pause_needs_draws(ask, field):
 def test_a_current_in_the_pauses_needs_their_length(ask):
     """How long the pauses are is not guessed."""
     draws = {"draw_length_s": 3, "standby_current_a": 0.1}
-    with pytest.raises(Refused, match="Give pause_s") as refused:
+    with pytest.raises(Refused, match="needs pause_s") as refused:
         ask("running-time", **CONVERTER | draws)
     assert refused.value.pointer == "/standby_current_a"
 
