@@ -384,8 +384,9 @@ def test_the_bench_gets_real_answers(site):
     """The answers of the invented evening are the API's own, and link to the reader's own server."""
     text = (site / "learn" / "lending-bench" / "index.html").read_text("utf-8")
     # 4.2 V over 0.15 Ω less 1 % and 3.5 counts, 8.4 V over the same; by hand
-    assert "24.7 A. Over the limit" in text
-    assert "74.1 A. Over the limit" in text
+    assert "Over the limit: continuous rating." in text
+    assert "24.7 A. Warning" in text
+    assert "74.1 A. Warning" in text
     assert "percell.invalid" not in text
 
 
