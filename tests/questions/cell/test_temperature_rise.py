@@ -931,3 +931,11 @@ def test_the_low_end_of_a_guessed_resistance_ages_too(ask):
         for health in (1.0, 0.95, 0.9, 0.85, 0.8)
     ]
     assert sorted(words, key=order.index) == words
+
+
+@pytest.mark.parametrize(("amps", "told"), [(60, True), (1, False)])
+def test_what_only_the_pauses_keep_cool_is_in_the_headline(ask, amps, told):
+    """One short draw of any current is mild: beside its temperature stands what a stuck switch does."""
+    got = ask("temperature-rise", cell_current_a=amps, cell_size="18650", draws=1)
+    assert got.verdict == "within_limit"
+    assert ("(without a pause it gets hotter than 60 °C)" in got.headline) is told

@@ -455,7 +455,7 @@ def explain(asked: TemperatureRise) -> Explained[TemperatureRiseFigures]:
         working=_working(asked, got, cases),
         limits=[limit],
         findings=_findings(asked, got, limit, _unbroken_c(asked, cases)),
-        leads=_leads(asked, got),
+        leads=_leads(asked, got, limit, _unbroken_c(asked, cases)),
         links=QUESTION.links(structs.replace(asked, surroundings=_surroundings(asked))),
     )
 
@@ -516,11 +516,17 @@ def _stop_temperature(asked: TemperatureRise, got: TemperatureRiseFigures) -> Li
     )
 
 
-def _leads(asked: TemperatureRise, got: TemperatureRiseFigures) -> str:
+def _leads(
+    asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit, unbroken_c: float
+) -> str:
     at = _about(got.peak_temperature_c, asked.stop_temperature_c)
     if _draws(asked) is UNSET:
         return f"after endless draws the cell settles at about {at} °C"
-    return f"after {_pattern(asked)} the cell is at about {at} °C"
+    said = f"after {_pattern(asked)} the cell is at about {at} °C"
+    kept = limit.verdict in (Verdict.WITHIN, Verdict.LITTLE)
+    if kept and unbroken_c > asked.stop_temperature_c * (1 + NOISE):
+        said += f" (without a pause it gets hotter than {given(asked.stop_temperature_c)} °C)"
+    return said
 
 
 def _pattern(asked: TemperatureRise) -> str:
