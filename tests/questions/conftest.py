@@ -35,7 +35,9 @@ def drawn_value(kind):
         case inspect.NoneType():
             return st.none()
         case inspect.StrType(pattern=str()):
-            return st.from_regex(kind.pattern, fullmatch=True)
+            longest = kind.max_length or 20
+            texts = st.from_regex(kind.pattern, fullmatch=True)
+            return texts.filter(lambda text: len(text) <= longest)
         case inspect.StrType():
             return st.text(min_size=kind.min_length or 0, max_size=min(kind.max_length or 20, 20))
         case inspect.ListType() | inspect.VarTupleType():

@@ -61,7 +61,7 @@ def value_of(kind, draw, like=None):
             return draw.choice([word.value for word in kind.cls])
         case inspect.LiteralType():
             return draw.choice(list(kind.values))
-        case inspect.StrType(pattern=str()):
+        case inspect.StrType(pattern=str(pattern)) if "[Ss]" in pattern:
             return f"{draw.choice([1, 2, 3, 4, 20])}S{draw.choice([1, 2, 3, 4, 20])}P"
         case inspect.StrType():
             return "".join(draw.choices("abcdefgh", k=max(kind.min_length or 0, 6)))

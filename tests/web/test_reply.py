@@ -50,6 +50,37 @@ def test_no_request_says_where_a_link_leads(client, monkeypatch, forged):
     assert honest.text.endswith(": /tables/coil-current-and-power/#0.18-ohm\n")
 
 
+SETUPS = "&".join(
+    f"setups.{name}={value}"
+    for name, value in (("layout", "1S1P"), ("cell_capacity_ah", 3), ("output_power_w", 20))
+    for _ in "ab"
+)
+
+
+@pytest.mark.parametrize(
+    ("markup", "shown"),
+    [
+        ("plain", "[x](http://evil.example)<b>"),
+        ("markdown", r"\[x\](http://evil.example)\<b\>"),
+        ("bbcode", "(x)(http://evil.example)<b>"),
+    ],
+)
+def test_a_name_that_a_caller_chose_makes_no_link(client, markup, shown):
+    """Moderators paste a reply, and a name comes from whoever made the request."""
+    name = "setups.label=%5Bx%5D(http://evil.example)%3Cb%3E&setups.label=b"
+    text = client.get(f"/v1/reply/running-time-comparison?{SETUPS}&{name}&markup={markup}").text
+    assert f"“{shown}”" in text
+
+
+@pytest.mark.parametrize("sign", ["%0A", "%0D", "%09", "%7F", "%C2%85", "%E2%80%A8"])
+def test_a_name_has_one_line(client, is_problem, sign):
+    """A line of its own would read as a sentence of the answer."""
+    for name in (f"a{sign}Within the limits.", f"a{sign}"):
+        query = f"{SETUPS}&setups.label=b&setups.label={name}"
+        got = client.get(f"/v1/reply/running-time-comparison?{query}")
+        is_problem(got, "outside-contract", 422, "/setups/1/label")
+
+
 def test_faults_of_markup_and_question_come_together(client):
     """A wrong markup hides no fault of the question."""
     got = client.get("/v1/reply/direct-load?markup=html&layout=9X&cell_rating_a=20&colour=1")

@@ -8,8 +8,7 @@ from typing import Any
 import msgspec
 from msgspec import Struct
 
-from percell.questions.vocabulary.fields import DEFAULT
-from percell.questions.vocabulary.layout import NO_LINE_BREAK
+from percell.questions.vocabulary.fields import DEFAULT, NO_LINE_BREAK
 from percell.questions.vocabulary.presence import presence_in_words, presence_schema
 from percell.web.operations import REF
 

@@ -1,6 +1,7 @@
 """An answer as text to paste into a conversation: figure, findings, working, caution, link."""
 
 import re
+from collections.abc import Mapping
 from enum import StrEnum
 from typing import Any
 
@@ -69,10 +70,10 @@ def reply(
     where = answer.links.method if row is UNSET else row
     lines = [
         mark.strong(title),
-        answer.headline,
+        mark.text(answer.headline),
         *_findings(answer, field, mark),
-        *(_working(step) for step in _last_steps(answer, field)),
-        *_defaults(answer),
+        *(mark.text(_working(step)) for step in _last_steps(answer, field)),
+        *map(mark.text, _defaults(answer)),
         mark.weak(short_cautions(subject)),
         mark.link(
             f"{'How it is calculated' if row is UNSET else 'Table row'}, percell {answer.version}",
@@ -85,7 +86,7 @@ def reply(
 def _findings(answer: Any, field: str, mark: "_Marks") -> list[str]:
     """Return the findings that the headline does not tell, most severe first; of the notes at most one."""
     return [
-        f"{mark.strong(severity.value.capitalize())}: {found.sentence}"
+        f"{mark.strong(severity.value.capitalize())}: {mark.text(found.sentence)}"
         for severity in (Severity.WARNING, Severity.CAUTION, Severity.NOTE)
         for found in answer.findings
         if found.severity is severity
@@ -134,6 +135,12 @@ class _Marks(Struct, frozen=True, kw_only=True):
     soft: tuple[str, str]
     between: str
     link_form: str
+    # what the markup would take for a link or an element, and what stands for it
+    plain: Mapping[int, str] = {}
+
+    def text(self, text: str) -> str:
+        """Return a sentence, which can hold a name that a caller chose, so that it makes no link."""
+        return text.translate(self.plain)
 
     def strong(self, text: str) -> str:
         return text.join(self.bold)
@@ -149,12 +156,17 @@ _MARKS = {
     Markup.PLAIN: _Marks(bold=("", ""), soft=("", ""), between="\n", link_form="{text}: {url}"),
     # two spaces at the end of a line break it without a new paragraph
     Markup.MARKDOWN: _Marks(
-        bold=("**", "**"), soft=("*", "*"), between="  \n", link_form="[{text}]({url})"
+        bold=("**", "**"),
+        soft=("*", "*"),
+        between="  \n",
+        link_form="[{text}]({url})",
+        plain={ord(sign): f"\\{sign}" for sign in "\\[]<>"},
     ),
     Markup.BBCODE: _Marks(
         bold=("[b]", "[/b]"),
         soft=("[i]", "[/i]"),
         between="\n",
         link_form="[url={url}]{text}[/url]",
+        plain={ord("["): "(", ord("]"): ")"},  # it has no way to escape
     ),
 }

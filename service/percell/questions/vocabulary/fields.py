@@ -15,6 +15,8 @@ OUR_DEFAULT = "percell's own default, not measured; give your own"
 NOTHING_GIVEN = "assumed to be zero"
 FROM_CHEMISTRY = "by chemistry"
 BY_CHEMISTRY = "that of the chemistry"
+# to Python, `$` alone also matches before a line break at the end; the document does without, as few know it
+NO_LINE_BREAK = r"(?!\n)"
 # what stands before the default of a field at the end of its description
 DEFAULT = "Default:"
 
@@ -283,7 +285,16 @@ ReferenceResistanceOhm = Annotated[
         "Internal d.c. resistance when first measured, with the same method and loads.",
     ),
 ]
-Label = Annotated[str, Meta(min_length=1, max_length=60, description="Name to show in the answer.")]
+# a name stands in sentences that people paste: a line of its own would read as the answer's
+Label = Annotated[
+    str,
+    Meta(
+        min_length=1,
+        max_length=60,
+        pattern=r"^[^\x00-\x1f\x7f-\x9f" + "\u2028\u2029" + r"]+$" + NO_LINE_BREAK,
+        description="Name to show in the answer, in one line.",
+    ),
+]
 
 # the coil, and the meter that measured it
 _ORDINARY_METER = "an ordinary meter, ±1 % and 3 counts, " + COMMON_PRACTICE

@@ -6,12 +6,10 @@ from typing import Annotated, NamedTuple
 import numpy as np
 from msgspec import Meta, Struct
 
-from percell.questions.vocabulary.fields import whole
+from percell.questions.vocabulary.fields import NO_LINE_BREAK, whole
 
 MOST = 20
 LAYOUTS = MOST * MOST
-# to Python, `$` alone also matches before a line break at the end; the document does without, as few know it
-NO_LINE_BREAK = r"(?!\n)"
 _TEXT = r"^([1-9]|1[0-9]|20)[Ss]([1-9]|1[0-9]|20)[Pp]$" + NO_LINE_BREAK
 LONGEST_TEXT = len("20S20P")
 
