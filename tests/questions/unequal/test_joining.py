@@ -294,7 +294,7 @@ def test_against_an_assumed_limit_nothing_is_within(ask):
     for apart_v in (0, 0.001, 0.05):
         answer = ask("joining", cells=[cell(4.0), cell(4.0 - apart_v)])
         assert answer.verdict == "not_judged"
-        assert "charge limit of 1.5 A, 0.5 C, was only assumed" in answer.headline
+        assert "charge limit of 1.5 A (0.5 C) was only assumed" in answer.headline
 
 
 def test_the_charge_limit_is_not_called_a_rating(ask):

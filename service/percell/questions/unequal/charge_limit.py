@@ -81,7 +81,7 @@ def charge_current(charge_a: float, limit_a: float, *, assumed: bool) -> Limit:
     if not assumed:
         return limit
     return not_judged(
-        limit, f"the charge limit of {given(limit_a)} A, {USUAL_RATE:g} C, was only assumed"
+        limit, f"the charge limit of {given(limit_a)} A ({USUAL_RATE:g} C) was only assumed"
     )
 
 

@@ -50,7 +50,7 @@ class SharingByMismatchFigures(Struct, frozen=True, gc=False):
         float, figure("1", "Share of the worst-case cell by the P − ½ rule.")
     ]
     careful_share: Annotated[
-        float, figure("1", "Careful share of the worst-case cell behind a converter.")
+        float, figure("1", "Default share of the worst-case cell behind a converter.")
     ]
     mismatch_at_allowance: Annotated[
         float, figure("1", "Mismatch at which the share equals that of the P − ½ rule.")
