@@ -25,7 +25,9 @@ def test_by_head(ask):
     assert got.heat_w == pytest.approx(6.0)
     assert got.lost_power_ratio == pytest.approx(0.60 / 3.7)
     said = "the cell sags by 0.6 V, to 3.1 V, after minutes; by 0.45 V within seconds"
-    assert said in got.headline
+    assert f"with 0.04 Ω of internal resistance, which was assumed, {said}" in got.headline
+    given = ask("cell-sag", cell_current_a=10, open_circuit_voltage_v=3.7, cell_resistance_ohm=0.04)
+    assert "assumed, the cell" not in given.headline
     assert {a.name: a.value for a in got.assumptions}["cell_temperature_c"] == 25
     assert {f.rule for f in got.findings} == {"sag-grows", "resistance-assumed"}
 

@@ -174,10 +174,18 @@ def explain(asked: CellSag) -> Explained[CellSagFigures]:
         limits=held.limits,
         findings=held.findings,
         leads=(
-            f"the cell sags by {shown(got.lasting_sag_v)} V, to {_kept(asked, got)} V, after minutes; by "
+            f"{_with_assumed(asked)}the cell sags by {shown(got.lasting_sag_v)} V, to {_kept(asked, got)} V, after minutes; by "
             f"{shown(got.sag_v)} V within seconds"
         ),
     )
+
+
+def _with_assumed(asked: CellSag) -> str:
+    """Return the resistance on which the sag rests, if nobody gave it: the sag grows with it."""
+    if asked.cell_resistance_ohm is not UNSET:
+        return ""
+    ohm = float(at_usual_temperature(asked))
+    return f"with {shown(ohm)} Ω of internal resistance, which was assumed, "
 
 
 def _end_voltage(asked: CellSag, got: CellSagFigures) -> Held:
