@@ -353,6 +353,62 @@ def test_a_client_that_goes_on_sending_after_a_refusal_is_let_go(
         assert time.monotonic() < begun + 10
 
 
+class Counting(protocol.Protocol):
+    """A connection that notes how many requests wait for each other at most."""
+
+    most = 0
+
+    def on_headers_complete(self) -> None:
+        """Note it at each request."""
+        super().on_headers_complete()
+        Counting.most = max(Counting.most, len(self.pipeline))
+
+
+@pytest.fixture(scope="module")
+def connect_counted() -> Iterator[Connect]:
+    """Return a way to connect to a server that counts."""
+    yield from serving(Counting)
+
+
+BODY = b'{"layout": "1S1P", "cell_rating_a": 20, "cell_capacity_ah": 3}'.ljust(100)
+
+
+@pytest.mark.parametrize(
+    "sent", [HEALTH, POST + b"Content-Length: 100\r\n\r\n" + BODY], ids=["heads", "bodies"]
+)
+def test_thousands_of_requests_at_once_are_read_in_turns(
+    connect_counted: Connect, sent: bytes
+) -> None:
+    """All are answered, and of those that wait for each other only a few are read ahead."""
+    Counting.most = 0
+    count = 1_000_000 // len(sent)
+    with connect_counted() as connection:
+        sending = threading.Thread(target=connection.sendall, args=(sent * count,))
+        sending.start()
+        got = 0
+        left = b""
+        while got < count and (piece := connection.recv(1_000_000)):
+            left += piece
+            got += left.count(b"HTTP/1.1 200 ")
+            left = left[-12:]
+        sending.join()
+    assert got == count
+    assert 0 < Counting.most <= 2 * protocol.HEAD_LIMIT // len(sent)
+
+
+def test_half_closed_after_thousands_of_requests(connect: Connect) -> None:
+    """A client that sends no more has all its answers, and then the connection ends."""
+    sent = HEALTH * (200_000 // len(HEALTH))
+    with connect() as connection:
+        reading: list[bytes] = []
+        thread = threading.Thread(target=lambda: reading.append(read_all(connection)))
+        thread.start()
+        connection.sendall(sent)
+        connection.shutdown(socket.SHUT_WR)
+        thread.join()
+    assert reading[0].count(b"HTTP/1.1 200 ") == 200_000 // len(HEALTH)
+
+
 def test_the_times_are_configured_by_the_environment() -> None:
     """Each has a variable and a default, and what is no time is refused by name."""
     assert waits_from({}) == Waits() == waits_from({"PERCELL_HEAD_TIMEOUT_S": ""})

@@ -34,6 +34,8 @@ _AT_ONCE = 64 * 1024
 # bytes of a request's target, and of its whole head; servers in front have limits such as these
 TARGET_LIMIT = 16 * 1024
 HEAD_LIMIT = 32 * 1024
+# bytes read in one turn of the event loop while requests of one connection wait for each other
+_SLICE = HEAD_LIMIT
 FIELDS_LIMIT = 100
 SWEEP_S = 1.0
 # how long a client may go on sending after its request was refused, so that it can read the answer
@@ -152,6 +154,8 @@ class Protocol(HttpToolsProtocol):
         self._head_size = 0
         self._long = False
         self._refusal: bytes | None = None
+        self._held = b""  # what is read when no request waits for another's answer any more
+        self._ended = False
         self._seen: tuple[Any, ...] = ()
         self._since = 0.0
         if self.server_state not in _swept:
@@ -162,6 +166,9 @@ class Protocol(HttpToolsProtocol):
     def eof_received(self) -> bool:  # type: ignore[override]
         """Let a client that sends no more but still reads have its answers; then the connection ends."""
         self._gathering.flush()
+        self._ended = True
+        if self._held:
+            return True
         if self._awaits is not _ANSWER or not _runs(self.cycle):
             return False  # the loop closes next
         self.cycle.keep_alive = False
@@ -170,7 +177,23 @@ class Protocol(HttpToolsProtocol):
     # what a client sends
 
     def data_received(self, data: bytes) -> None:
-        """Read a piece of requests. What follows a refused one is not read."""
+        """Read requests. What follows a refused one is not read.
+
+        Thousands of small requests fit into what arrives at once. While one waits for the answer to
+        another, the rest is held back: to read it all would keep other connections waiting.
+        """
+        if self._held:
+            self._held += data
+            self.flow.pause_reading()
+            return
+        for start in range(0, len(data), _SLICE):
+            if start and self.pipeline and self._refusal is None:
+                self._held = data[start:]
+                self.flow.pause_reading()
+                return
+            self._read(data[start : start + _SLICE])
+
+    def _read(self, data: bytes) -> None:
         if self._refusal is not None:
             return
         before = self._requests
@@ -219,14 +242,24 @@ class Protocol(HttpToolsProtocol):
         if self.transport.is_closing():
             return
         if self.pipeline:
-            self.flow.resume_reading()
+            if not self._held:
+                self.flow.resume_reading()
             cycle, app = self.pipeline.pop()
             self._start_asgi_task(cycle, app)
+            if self._held and not self.pipeline:
+                self._read_on()
         elif self._refusal is not None:
             if self._awaits is not Awaits.END:
                 self._send_refusal()
         else:
             self.flow.resume_reading()
+
+    def _read_on(self) -> None:
+        """Read what was held back."""
+        held, self._held = self._held, b""
+        self.data_received(held)
+        if self._ended and not self._held:
+            self.cycle.keep_alive = False  # the client sends no more
 
     def _stay(self, rest: bytes) -> None:
         """Answer a request that offers another protocol in this one, and then end the connection.
