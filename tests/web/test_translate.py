@@ -222,3 +222,12 @@ def test_both_passes_refuse_the_same(data: Any) -> None:
         except msgspec.ValidationError:
             valid = False
         assert (faults_in(body, question.asked, by_query=not strict) == []) is valid
+
+
+def test_no_word_is_suggested_for_its_opposite(client: Any) -> None:
+    """Whoever asks for an uneven share is not led to an even one, which gives the boldest figures."""
+    query = "layout=1S2P&cell_rating_a=20&coil_reading_ohm=0.2&sharing=uneven"
+    (fault,) = client.get(f"/v1/direct-load?{query}").json()["errors"]
+    assert "suggestion" not in fault
+    assert "Did you mean" not in fault["detail"]
+    assert "careful" in fault["detail"]

@@ -163,6 +163,8 @@ class _Pass:
         if _is_word(form.kind):
             words = [str(word) for word in form.kind]
             close = nearest(value, words)
+            if close and close in value:
+                close = None  # "uneven" is not a mistyped "even"
             detail = (
                 f"{_quoted(value)} is not allowed. Use one of: {', '.join(words)}.{meant(close)}"
             )
