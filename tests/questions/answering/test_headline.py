@@ -145,17 +145,18 @@ def test_a_finding_comes_last(severity, said):
 
 
 def test_assumed_conditions_are_named():
-    """Chemistry, voltages, charge limit, air and surroundings are named if assumed, others are not."""
+    """Chemistry, voltages, charge limit, temperatures and surroundings are named if assumed, others are not."""
     assumed = [
         Assumption("chemistry", "nmc", "", "o"),
         Assumption("efficiency", 0.85, "1", "o"),
         Assumption("cell_cutoff_voltage_v", 2.8, "V", "o"),
         Assumption("cell_charge_limit_a", 1.5, "A", "o"),
         Assumption("ambient_temperature_c", 25, "°C", "o"),
+        Assumption("cell_temperature_c", 25, "°C", "o"),
     ]
     assert told(assumed=assumed) == (
         "2S1P; assumed: nickel manganese cobalt oxide cells, cut-off at 2.8 V per cell, "
-        "charge limit 1.5 A per cell, air of 25 °C: it carries 10 A."
+        "charge limit 1.5 A per cell, air of 25 °C, cells at 25 °C: it carries 10 A."
     )
 
 

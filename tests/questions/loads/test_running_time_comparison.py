@@ -270,7 +270,7 @@ def test_the_headline_says_what_it_compares(ask):
     got = ask("running-time-comparison", setups=named(FINE, FINE | {"output_power_w": 20}))
     assert (
         "“setup 0” (2S1P, cells rated 20 A, cells of 3 Ah, 10 W at the output; assumed: "
-        "nickel manganese cobalt oxide cells, cut-off at 3.2 V per cell, cut-off at 2.8 V per cell for the "
+        "cells at 25 °C, nickel manganese cobalt oxide cells, cut-off at 3.2 V per cell, cut-off at 2.8 V per cell for the "
         "currents) runs longest, for about "
     ) in got.headline
 

@@ -70,6 +70,7 @@ class Headline(Struct, frozen=True, kw_only=True):
 # the defaults that decide what an answer is about, and so belong to its condition
 _CONDITIONS = (
     "chemistry",
+    "cell_temperature_c",
     "cell_charged_voltage_v",
     "cell_cutoff_voltage_v",
     "cell_cutoff_voltage_v.current",
