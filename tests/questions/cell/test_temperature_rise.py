@@ -868,7 +868,8 @@ def test_heat_that_is_open_counts(ask, amperes, verdict):
     """In 5 s draws of 2.6 Ah a new cell comes to 48 °C at most with 4 A, and with 6 A to 64 °C in a closed tube."""
     body = {"cell_size": "18650", "cell_current_a": amperes, "cell_capacity_ah": 2.6}
     got = ask("temperature-rise", **body)
-    (limit,) = got.limits
+    limit, rating = got.limits
+    assert (rating.name, rating.missing) == ("continuous_rating", "cell_rating_a")
     assert (got.verdict, limit.missing) == (verdict, UNSET)
     assert ("may-get-too-hot" in rules(got)) is (verdict == "not_judged")
     assert ask("temperature-rise", **body, surroundings="room").verdict == "within_limit"
@@ -939,3 +940,14 @@ def test_what_only_the_pauses_keep_cool_is_in_the_headline(ask, amps, told):
     got = ask("temperature-rise", cell_current_a=amps, cell_size="18650", draws=1)
     assert got.verdict == "within_limit"
     assert ("(without a pause it gets hotter than 60 °C)" in got.headline) is told
+
+
+def test_a_cool_draw_above_the_rating_is_over_the_limit(ask):
+    """One short draw of 60 A hardly warms a cell rated 20 A; without a rating the headline says so."""
+    draw = {"cell_current_a": 60, "cell_size": "18650", "draw_length_s": 2, "draws": 1}
+    got = ask("temperature-rise", **draw, cell_rating_a=20)
+    assert got.verdict == "over_limit"
+    assert "over-rating" in {one.rule for one in got.findings}
+    assert got.headline.startswith("Over the limit: continuous rating.")
+    unknown = ask("temperature-rise", **draw)
+    assert "Not judged: continuous rating." in unknown.headline

@@ -19,6 +19,7 @@ from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.figures import plain
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
+from percell.questions.answering.rating_findings import cell_against_rating
 from percell.questions.cell import rules
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.cell_resistance import (
@@ -29,7 +30,7 @@ from percell.questions.vocabulary.cell_resistance import (
 )
 from percell.questions.vocabulary.chemistry import Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure, quantity, whole
-from percell.questions.vocabulary.limits import Limit, judged
+from percell.questions.vocabulary.limits import Held, Limit, judged, missing
 from percell.questions.vocabulary.presence import AnyOf, Presence
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sizes import CellSizeField
@@ -449,15 +450,23 @@ def explain(asked: TemperatureRise) -> Explained[TemperatureRiseFigures]:
     cases = [_Case(case.air_c, plain(case.figures)) for case in _cases(asked)]
     got = plain(_lowest(cases))
     limit = _stop_temperature(asked, got)
+    rated = _against_rating(asked)
     return Explained(
         figures=got,
         also=_details(asked, cases),
         working=_working(asked, got, cases),
-        limits=[limit],
-        findings=_findings(asked, got, limit, _unbroken_c(asked, cases)),
+        limits=[limit, *rated.limits],
+        findings=rated.findings + _findings(asked, got, limit, _unbroken_c(asked, cases)),
         leads=_leads(asked, got, limit, _unbroken_c(asked, cases)),
         links=QUESTION.links(structs.replace(asked, surroundings=_surroundings(asked))),
     )
+
+
+def _against_rating(asked: TemperatureRise) -> Held:
+    """Compare the current with the rating: a short draw that stays cool may still be above it."""
+    if asked.cell_rating_a is UNSET:
+        return Held([missing(LimitName.CONTINUOUS_RATING, "cell_rating_a")], [])
+    return cell_against_rating(worst_cell_a=asked.cell_current_a, rating_a=asked.cell_rating_a)
 
 
 class _Range(NamedTuple):
@@ -804,7 +813,7 @@ QUESTION = Question(
     asked=TemperatureRise,
     shows=TemperatureRiseFigures,
     also=TemperatureRiseDetails,
-    limits=(LimitName.STOP_TEMPERATURE,),
+    limits=(LimitName.STOP_TEMPERATURE, LimitName.CONTINUOUS_RATING),
     explain=explain,
     figures=figures,
     assumed=assumed,
