@@ -269,6 +269,25 @@ def test_entries_in_a_query(client: Any, post: Any) -> None:
             [("/cells/0/colour", "unknown"), ("/cells/1/colour", "unknown")],
         ),
         ("cells=4", [("/cells", "wrong_type")]),
+        # uneven lists hide no other fault
+        (
+            "cells.cell_resistance_ohm=9&coil_resistance_ohm=900&cells.colour=red&colour=red",
+            [
+                ("/cells/0/cell_resistance_ohm", "above"),
+                ("/cells/0/colour", "unknown"),
+                ("/cells/1/cell_resistance_ohm", "missing"),
+                ("/coil_resistance_ohm", "above"),
+                ("/colour", "unknown"),
+            ],
+        ),
+        (
+            "cells.open_circuit_voltage_v=3.9&cells.cell_resistance_ohm=0.02",
+            [("/cells/1/cell_resistance_ohm", "missing")],  # once, not for each entry
+        ),
+        (
+            "cells=4&cells.cell_resistance_ohm=0.02",
+            [("/cells/0", "wrong_type"), ("/cells/1", "twice")],
+        ),
     ],
 )
 def test_what_is_wrong_with_entries_is_named(

@@ -5,6 +5,7 @@ hint of its field, and msgspec decides about each value, so that both passes ref
 """
 
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from difflib import get_close_matches
 from enum import Enum
 from itertools import islice
@@ -23,6 +24,13 @@ _LONGEST_NAME = 60
 _ANYTHING = (Any, msgspec.Raw)
 # items of a list that are checked together
 _PIECE = 1000
+
+
+@dataclass(frozen=True, slots=True)
+class Lacking:
+    """Stands where a query has too few values for its entries. No type takes it, so that msgspec refuses it."""
+
+    detail: str | None  # none where another place of the same field says it
 
 
 class Form(NamedTuple):
@@ -46,7 +54,8 @@ def faults_in(value: Any, hint: Any, at: str = "", *, by_query: bool = False) ->
     """Return the faults of a value, at most ``MOST_FOUND``.
 
     Args:
-        value: Plain JSON values; from a query, texts, and a list where a name was given several times.
+        value: Plain JSON values; from a query, texts, a list where a name was given several times, and
+            ``Lacking``.
         hint: The type that the value must have.
         at: JSON pointer to the value.
         by_query: Whether the value is from a query, where numbers are texts.
@@ -70,6 +79,10 @@ class _Pass:
         self._by_query = by_query
 
     def faults(self, value: Any, hint: Any, at: str) -> Iterator[Fault]:
+        if isinstance(value, Lacking):
+            if value.detail:
+                yield Fault(at, value.detail, FaultCode.MISSING)
+            return
         forms = list(forms_of(hint))
         form = next((one for one in forms if self._fits(value, one)), None)
         if form is None:

@@ -9,7 +9,7 @@ from urllib.parse import parse_qsl
 from msgspec import Struct
 
 from percell.questions.vocabulary.refusal import Fault, FaultCode
-from percell.web.faults import forms_of, is_struct
+from percell.web.faults import Lacking, forms_of, is_struct
 from percell.web.problems import Failed, escaped, failed_fields
 
 MOST_FIELDS = 1000
@@ -111,23 +111,18 @@ def _put(fields: dict[str, Any], name: str, value: Any) -> None:
 def _entries(name: str, columns: Mapping[str, list[str]], known: Names) -> list[dict[str, Any]]:
     """Return the entries of a list, given the values of each of their fields."""
     count = max(map(len, columns.values()))
-    uneven = [
-        Fault(
-            f"/{name}/{len(values)}/{_escaped(field)}",
-            f"Give {count} values, one per entry, and an empty value for an entry without one. There are {len(values)}.",
-            FaultCode.MISSING,
-        )
-        for field, values in columns.items()
-        if len(values) < count
-    ]
-    if uneven:
-        raise failed_fields(uneven)
     found: list[dict[str, Any]] = [{} for _ in range(count)]
     for field, values in columns.items():
         is_known = f"{name}.{field}" in known.fields
-        for entry, value in zip(found, values, strict=True):
+        for entry, value in zip(found, values, strict=False):  # some may lack values
             if value or not is_known:
                 _put(entry, field, value)
+        if is_known and len(values) < count:
+            # not refused here, so that the other faults of the query are told with it
+            detail = f"Give {count} values, one per entry, and an empty value for an entry without one. There are {len(values)}."
+            _put(found[len(values)], field, Lacking(detail))
+            for entry in found[len(values) + 1 :]:
+                _put(entry, field, Lacking(None))
     return found
 
 
