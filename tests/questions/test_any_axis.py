@@ -6,7 +6,7 @@ from msgspec import UNSET, convert, inspect
 from percell.questions.answering.tables import OwnTableAsked
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.worked_tables import InvalidAxisValue, own_table
+from percell.questions.worked_tables import InvalidTable, own_table
 
 ABLE = {name: one for name, one in QUESTIONS.items() if one.table and not one.heavy}
 # a second load beside the example's, with which a coil or a power can be varied
@@ -56,7 +56,7 @@ def test_any_number_can_be_varied(name, field, kind):
     }
     try:
         table = own_table(convert(asked, OwnTableAsked))
-    except (Refused, InvalidAxisValue):
+    except (Refused, InvalidTable):
         return
     assert all(
         value is None or isinstance(value, float | int)

@@ -122,6 +122,48 @@ def test_a_table_that_cannot_be_asked_names_the_fault(client, changed, path, val
     assert answer.json()["errors"][0]["pointer"] == pointer
 
 
+@pytest.mark.parametrize(
+    ("changes", "status", "told"),
+    [
+        (
+            {"question": "direct-lod", "rows": 3},
+            400,
+            [("/question", "contradiction"), ("/rows", "wrong_type")],
+        ),
+        (
+            {
+                "fixed": {"cell_cutoff_voltage_v": 9, "colour": 1},
+                "rows": ASKED["rows"] | {"field": "raiting"},
+                "columns": [
+                    {"field": "layot", "heading": "L", "values": ["1S1P"]},
+                    {"field": "efficiency", "heading": "E", "values": [0.8, 9]},
+                ],
+                "prints": [ASKED["prints"][0] | {"field": "power"}],
+            },
+            422,
+            [
+                ("/rows/field", "contradiction"),
+                ("/columns/0/field", "contradiction"),
+                ("/prints/0/field", "contradiction"),
+                ("/fixed/cell_cutoff_voltage_v", "above"),
+                ("/fixed/colour", "unknown"),
+                ("/columns/1/values/1", "above"),
+            ],
+        ),
+        (
+            {"question": "direct-lod", "rows": ASKED["rows"] | {"labels": ["one"]}},
+            422,
+            [("/question", "contradiction"), ("/rows/labels", "contradiction")],
+        ),
+    ],
+)
+def test_the_faults_of_a_table_are_told_at_once(client, changes, status, told):
+    """Question, axes, prints and fixed fields do not hide each other's faults."""
+    answer = client.post("/v1/tables", json=ASKED | changes)
+    assert answer.status_code == status, answer.text
+    assert [(one["pointer"], one["code"]) for one in answer.json()["errors"]] == told
+
+
 def test_the_questions_that_a_table_can_ask_are_named(client, changed):
     """Those that work a number out for each entry quickly enough, and no others."""
     answer = client.post("/v1/tables", json=changed(ASKED, ["question"], "matched-sets")).json()

@@ -1,8 +1,8 @@
 """A whole table at once: the figures of single questions, calculated over arrays."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import cache
-from math import isfinite
+from math import isfinite, prod
 from typing import Annotated, Any, NamedTuple, get_args, get_type_hints
 
 import numpy as np
@@ -145,8 +145,12 @@ def printed_table(table_id: str) -> PrintedTable:
     )
 
 
-class InvalidAxisValue(Exception):
-    """A value of an axis, or of the fixed fields, is outside what the question takes."""
+class InvalidTable(Exception):
+    """The table does not fit its question, or the question does not take a value of it."""
+
+    def __init__(self, faults: list[Fault]) -> None:
+        super().__init__()
+        self.faults = faults  # of the table; none if only values are at fault
 
 
 # other requests wait while the service calculates a caller's own table
@@ -157,21 +161,15 @@ def own_table(asked: OwnTableAsked) -> OwnTable:
     """Calculate a caller's own table.
 
     Raises:
-        Refused: An axis or a print does not fit the question, or the table is too large.
-        InvalidAxisValue: A value is outside what the question takes.
+        InvalidTable: The question, an axis, a print or a value does not fit, or the table is too large.
+        Refused: The values contradict each other.
     """
-    question = QUESTIONS.get(asked.question)
-    # a slow question would keep other requests waiting
-    if not question or not question.table or question.heavy:
-        able = ", ".join(n for n, q in QUESTIONS.items() if q.table and not q.heavy)
-        raise Refused("question", f"No table can ask this question. Use one of: {able}.")
-    cells = len(asked.rows.values)
-    for axis in asked.columns:
-        cells *= len(axis.values)
-    if cells > MOST_ENTRIES:
-        raise Refused("rows.values", f"The table has {cells} entries. The limit is {MOST_ENTRIES}.")
-    along_axes = _check_axes(asked, question)
-    _check_prints(asked, question)
+    faults = [*question_faults(asked.question), *_axis_faults(asked)]
+    if question := able_questions().get(asked.question):
+        faults += [*_field_faults(asked, question), *_print_faults(asked, question)]
+    if faults or not question:
+        raise InvalidTable(faults)
+    along_axes = _along_axes(asked, question)
     try:
         for one in along_axes:
             refuse_by_presence(one)
@@ -180,16 +178,30 @@ def own_table(asked: OwnTableAsked) -> OwnTable:
         raise _placed(refused, asked, question) from None
 
 
+@cache
+def able_questions() -> dict[str, Question]:
+    """Return the questions that a caller's own table can ask: a slow one would keep other requests waiting."""
+    return {name: one for name, one in QUESTIONS.items() if one.table and not one.heavy}
+
+
+def question_faults(name: str) -> list[Fault]:
+    """Return the fault of a question that no table can ask."""
+    able = able_questions()
+    if name in able:
+        return []
+    return [Fault("/question", f"No table can ask this question. Use one of: {', '.join(able)}.")]
+
+
 def axes_of(asked: OwnTableAsked) -> dict[str, TableRowAxis | TableColumnAxis]:
-    """Return each axis by its place in the table."""
-    return {"rows": asked.rows} | {f"columns.{i}": axis for i, axis in enumerate(asked.columns)}
+    """Return each axis by the pointer to it."""
+    return {"/rows": asked.rows} | {f"/columns/{i}": axis for i, axis in enumerate(asked.columns)}
 
 
 def _placed(refused: Refused, asked: OwnTableAsked, question: Question) -> Refused:
     """Return the error with pointers to where the table holds the refused fields, or would hold them."""
     places = {name: f"/fixed/{name}" for name in question.asked.__struct_fields__}
     for where, axis in axes_of(asked).items():
-        places[axis.field] = f"/{where.replace('.', '/')}/values"
+        places[axis.field] = f"{where}/values"
     found: dict[str, Fault] = {}
     for fault in refused.faults:
         field, *rest = fault.pointer.removeprefix("/").split("/")
@@ -201,32 +213,42 @@ def _placed(refused: Refused, asked: OwnTableAsked, question: Question) -> Refus
     return RefusedAll(list(found.values()))
 
 
-def _check_axes(asked: OwnTableAsked, question: Question) -> list[Struct]:
-    """Check every value of every axis against the bounds of its field: arrays are not checked later.
+def _axis_faults(asked: OwnTableAsked) -> Iterator[Fault]:
+    """Yield what is wrong with the axes whatever the question is."""
+    cells = prod(len(axis.values) for axis in axes_of(asked).values())
+    if cells > MOST_ENTRIES:
+        yield Fault("/rows/values", f"The table has {cells} entries. The limit is {MOST_ENTRIES}.")
+    if len({axis.field for axis in axes_of(asked).values()}) <= len(asked.columns):
+        yield Fault("/columns", "Use a different field for each axis.")
+    for at, axis in axes_of(asked).items():
+        if axis.labels and len(axis.labels) != len(axis.values):
+            yield Fault(f"{at}/labels", "Give one label per value, or none.")
+        if len(dict.fromkeys(type(value) for value in axis.values)) > 1:
+            yield Fault(f"{at}/values", "Give only numbers or only words.")
 
-    Returns the question of each value.
-    """
-    axes = axes_of(asked)
-    if len({axis.field for axis in axes.values()}) < len(axes):
-        raise Refused("columns", "Use a different field for each axis.")
+
+def _field_faults(asked: OwnTableAsked, question: Question) -> Iterator[Fault]:
+    """Yield the fields that cannot be an axis of the question."""
     known = question.asked.__struct_fields__
-    for where, axis in axes.items():
+    for at, axis in axes_of(asked).items():
         if axis.field not in known or axis.field in asked.fixed:
-            raise Refused(
-                f"{where}.field",
+            yield Fault(
+                f"{at}/field",
                 f"{axis.field!r} cannot be an axis: it is unknown, or already fixed.",
             )
-        if axis.labels and len(axis.labels) != len(axis.values):
-            raise Refused(f"{where}.labels", "Give one label per value, or none.")
-        if len(dict.fromkeys(type(value) for value in axis.values)) > 1:
-            raise Refused(f"{where}.values", "Give only numbers or only words.")
+            continue
         words = axis.field != "layout" and isinstance(axis.values[0], str)
         if words and question.table is not OverTable.CELL_BY_CELL:
             # other words choose the formula, which arrays cannot
-            raise Refused(
-                f"{where}.field",
+            yield Fault(
+                f"{at}/field",
                 "Use layout or a field with numbers. Other fields with words cannot be an axis.",
             )
+
+
+def _along_axes(asked: OwnTableAsked, question: Question) -> list[Struct]:
+    """Return the question of each value of each axis, within its bounds: arrays are not checked later."""
+    axes = axes_of(asked)
     first = {axis.field: axis.values[0] for axis in axes.values()}
     try:
         return [
@@ -235,7 +257,7 @@ def _check_axes(asked: OwnTableAsked, question: Question) -> list[Struct]:
             for value in axis.values
         ]
     except ValidationError:
-        raise InvalidAxisValue from None
+        raise InvalidTable([]) from None
 
 
 @cache
@@ -245,11 +267,12 @@ def _numbers(kind: type[Struct]) -> frozenset[str]:
     return frozenset(name for name, hint in hints.items() if {float, int} & {hint, *get_args(hint)})
 
 
-def _check_prints(asked: OwnTableAsked, question: Question) -> None:
+def _print_faults(asked: OwnTableAsked, question: Question) -> Iterator[Fault]:
+    """Yield the figures that are not numbers in the question's answer."""
     numbers = _numbers(question.answered)
     for i, shown in enumerate(asked.prints):
         if shown.field not in numbers or shown.round is Rounding.WORD:
-            raise Refused(f"prints.{i}.field", f"{shown.field!r} is not a number in the answer.")
+            yield Fault(f"/prints/{i}/field", f"{shown.field!r} is not a number in the answer.")
 
 
 def _worked_out(

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from functools import cache, partial
-from itertools import islice
+from itertools import chain, islice
 from typing import Annotated, Any, get_type_hints
 
 import msgspec
@@ -11,16 +11,17 @@ from msgspec import Meta, Struct
 from percell.physics.errors import NoSolution
 from percell.questions.answering.conditions import held_for
 from percell.questions.answering.tables import OwnTableAsked, every_table
-from percell.questions.registry import QUESTIONS
-from percell.questions.vocabulary.refusal import Fault, Refused
+from percell.questions.vocabulary.refusal import Fault, FaultCode, Refused
 from percell.questions.worked_tables import (
-    InvalidAxisValue,
+    InvalidTable,
     OwnTable,
     PrintedTable,
     TableCell,
+    able_questions,
     axes_of,
     own_table,
     printed_table,
+    question_faults,
 )
 from percell.web.call import Call
 from percell.web.csv_text import CSV, HEADED, as_csv, attached, cell, flat, heading, number
@@ -142,31 +143,54 @@ def _same_everywhere(table: OwnTable, immaterial: Sequence[str], caveat: str) ->
 _decode = msgspec.json.Decoder(OwnTableAsked).decode
 
 
+class _Named(Struct):
+    question: str
+
+
 def answer_own(body: bytes) -> OwnTable:
     """Calculate a caller's own table."""
     try:
         asked = _decode(body)
     except ERRORS as error:
-        raise failed(error, OwnTableAsked, body) from None
+        raise failed(error, OwnTableAsked, body, also=_named_faults(body)) from None
     try:
         return own_table(asked)
-    except InvalidAxisValue:
-        raise failed_fields(list(islice(_faults(asked), MOST_FOUND))) from None
+    except InvalidTable as error:
+        found = chain(error.faults, _value_faults(asked, error.faults))
+        raise failed_fields(list(islice(found, MOST_FOUND))) from None
     except (Refused, NoSolution) as error:
         raise failed(error, OwnTableAsked, body) from None
 
 
-def _faults(asked: OwnTableAsked) -> Iterator[Fault]:
-    """Yield what the question does not take, where the table holds it: in ``fixed`` or on an axis."""
-    kind = QUESTIONS[asked.question].asked
-    hints = get_type_hints(kind, include_extras=True)
+def _named_faults(body: bytes) -> list[Fault]:
+    """Return the fault of the question that a table names, though the rest of the table cannot be read."""
+    try:
+        return question_faults(msgspec.json.decode(body, type=_Named).question)
+    except ERRORS:
+        return []
+
+
+def _value_faults(asked: OwnTableAsked, beside: Sequence[Fault]) -> Iterator[Fault]:
+    """Yield what the question does not take, where the table holds it: in ``fixed`` or on an axis.
+
+    An axis with a fault of its own is left out, as are all where two have one field.
+    """
+    question = able_questions().get(asked.question)
+    if not question:
+        return
+    hints = get_type_hints(question.asked, include_extras=True)
     first = {axis.field: axis.values[0] for axis in axes_of(asked).values()}
-    for fault in faults_in(asked.fixed | first, kind):
-        if fault.pointer.split("/")[1] not in first:
+    # a mistyped axis is probably the field that is missing
+    mistyped = bool(first.keys() - hints.keys())
+    for fault in faults_in(asked.fixed | first, question.asked):
+        missing = mistyped and fault.code is FaultCode.MISSING and fault.pointer.count("/") == 1
+        if fault.pointer.split("/")[1] not in first and not missing:
             yield fault._replace(pointer=f"/fixed{fault.pointer}")
-    for where, axis in axes_of(asked).items():
-        for i, value in enumerate(axis.values):
-            yield from faults_in(value, hints[axis.field], f"/{where.replace('.', '/')}/values/{i}")
+    faulty = {fault.pointer for fault in beside}
+    for at, axis in axes_of(asked).items():
+        if not {"/columns", f"{at}/field", f"{at}/values"} & faulty:
+            for i, value in enumerate(axis.values):
+                yield from faults_in(value, hints[axis.field], f"{at}/values/{i}")
 
 
 def table_resources() -> list[Resource]:

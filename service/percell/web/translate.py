@@ -27,6 +27,7 @@ def failed(
     *,
     at: str = "",
     beside: tuple[type[Struct], dict[str, Any]] | None = None,
+    also: Iterable[Fault] = (),
 ) -> Failed:
     """Return the problem document of a question's error.
 
@@ -36,6 +37,7 @@ def failed(
         given: What was given for it: JSON, or the fields of a query.
         at: JSON pointer to the question, if it was part of a body.
         beside: The type and the fields of what the same query asks besides, to tell its faults too.
+        also: Faults that the type does not know, to tell them before its own.
     """
     if isinstance(error, NO_ANSWER):
         return unanswered(error, at)
@@ -52,7 +54,7 @@ def failed(
     if beside:
         found += faults_in(beside[1], beside[0], by_query=True)
     # never empty, unless msgspec refuses what the second pass accepts: even that is no 500
-    return failed_fields(found or [Fault(at, f"{error}.", FaultCode.NOT_ALLOWED)])
+    return failed_fields([*also, *(found or [Fault(at, f"{error}.", FaultCode.NOT_ALLOWED)])])
 
 
 def _parts_of(body: bytes) -> int:
