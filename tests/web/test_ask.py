@@ -193,6 +193,11 @@ def test_a_body_is_an_object(post: Any, is_problem: Any, value: str) -> None:
     is_problem(post("/v1/batch", value), "wrong-type", 400, "")
 
 
+def test_a_body_that_is_too_deep_says_so(post: Any) -> None:
+    """Where the depth is what is wrong, and not the number of parts."""
+    assert post(PATH, "[" * 15_000).json()["detail"] == "The body is nested too deeply."
+
+
 @pytest.mark.parametrize(
     "opening",
     ["[", '{"a":', '{"layout":', '{"items":[', '{"items":[{"question":"pack","ask":{"layout":'],
@@ -210,5 +215,6 @@ def test_depth_is_refused(post: Any, opening: str) -> None:
                 else:
                     assert response.status_code in (400, 422), response.text[:300]
                     assert response.headers["content-type"] == "application/problem+json"
-                if path == PATH and depth > 50_000:
-                    assert response.json()["detail"] == "The body is nested too deeply."
+                if path == PATH and depth > 20_000:
+                    said = response.json()["detail"]
+                    assert said == "The body has more than 20000 lists and objects."

@@ -118,7 +118,7 @@ def _entries(name: str, columns: Mapping[str, list[str]], known: Names) -> list[
             if value or not is_known:
                 _put(entry, field, value)
         if is_known and len(values) < count:
-            # not refused here, so that the other faults of the query are told with it
+            # not refused here, so that the answer names the other faults of the query with it
             detail = f"Give {count} values, one per entry, and an empty value for an entry without one. There are {len(values)}."
             _put(found[len(values)], field, Lacking(detail))
             for entry in found[len(values) + 1 :]:
