@@ -19,9 +19,9 @@ from percell.web.csv_text import CSV, as_csv
 from percell.web.describe_question import parameters_of
 from percell.web.log_names import GivenColumns
 from percell.web.operations import (
+    ASKING_PROBLEMS,
     BODY_PROBLEMS,
     FORMS,
-    QUERY_PROBLEMS,
     REF,
     builtins,
     operation,
@@ -76,7 +76,7 @@ def form_paths(schemas: dict[str, Any]) -> dict[str, Any]:
                 parameters=[_question(_BY_QUERY), *fields],
                 answer="The answer in short.",
                 content=in_short,
-                problems=(404, *QUERY_PROBLEMS),
+                problems=(404, *ASKING_PROBLEMS),
                 cached=True,
             ),
         },
@@ -90,7 +90,7 @@ def form_paths(schemas: dict[str, Any]) -> dict[str, Any]:
                 parameters=[_question(_BY_QUERY), *fields],
                 answer="The answer as CSV.",
                 content=text_content(CSV.decode(), as_csv([line_of(_SHOWN, answer)]).decode()),
-                problems=(404, *QUERY_PROBLEMS),
+                problems=(404, *ASKING_PROBLEMS),
                 cached=True,
             )
         },
@@ -104,7 +104,7 @@ def form_paths(schemas: dict[str, Any]) -> dict[str, Any]:
                 parameters=[_question(_BY_QUERY), _MARKUP, *fields],
                 answer="The text.",
                 content=text_content(TEXT.decode(), text_of(_SHOWN, answer, Markup.PLAIN, "")),
-                problems=(404, *QUERY_PROBLEMS),
+                problems=(404, *ASKING_PROBLEMS),
                 cached=True,
             )
         },

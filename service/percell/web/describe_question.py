@@ -12,8 +12,8 @@ from percell.questions.vocabulary.fields import DEFAULT
 from percell.questions.vocabulary.labels import label_of
 from percell.web.deprecation import described
 from percell.web.operations import (
+    ASKING_PROBLEMS,
     BODY_PROBLEMS,
-    QUERY_PROBLEMS,
     builtins,
     json_content,
     operation,
@@ -45,7 +45,7 @@ def question_operations(question: Question, schemas: dict[str, Any]) -> dict[str
         parameters=parameters_of(question.asked, schemas),
         answer="The answer.",
         content=answered,
-        problems=QUERY_PROBLEMS,
+        problems=ASKING_PROBLEMS,
         cached=True,
     )
     return {

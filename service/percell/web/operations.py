@@ -17,6 +17,8 @@ CACHE_HEADERS = {
 # how an operation that reads a body can fail, and one that reads a query
 BODY_PROBLEMS = (400, 406, 413, 415, 422)
 QUERY_PROBLEMS = (400, 406, 422)
+# a query with lists may become longer than a target may be
+ASKING_PROBLEMS = (*QUERY_PROBLEMS, 414)
 
 
 def operation(

@@ -160,7 +160,7 @@ KINDS: dict[str, ProblemKind] = {
 
 
 # the server answers so before it knows a path; the document names them for none
-BEFORE_ANY_PATH = frozenset({408, 414, 421, 431, 501, 505})
+BEFORE_ANY_PATH = frozenset({408, 421, 431, 501, 505})
 
 
 # a schema of its own, so that clients made from the document have a name for it
