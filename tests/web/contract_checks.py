@@ -18,7 +18,12 @@ BY_DOCUMENT = (
 @schemathesis.hook
 def filter_case(_: Any, case: Any) -> bool:
     """A field of a query without a value is not given, which no schema can say: it is no wrong value."""
-    return "" not in (case.query or {}).values()
+    return not any(_says_nothing(value) for value in (case.query or {}).values())
+
+
+def _says_nothing(value: Any) -> bool:
+    """Return whether a value leaves nothing in a query: an empty text, or an object or list of such."""
+    return value == "" or (isinstance(value, dict | list) and all(map(_says_nothing, value)))
 
 
 @schemathesis.check
