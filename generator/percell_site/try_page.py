@@ -149,7 +149,7 @@ def _field(
     meaning = f"{_DEFAULT.sub('', note)} {schema.get('description', '')}".strip()
     unit = schema.get("x-unit", "")
     meaning = meaning.replace(f" [{unit}]", "")  # the label has it
-    default = _default(meaning, schema)
+    default = found[1] if (found := _DEFAULT.search(meaning)) else ""
     placeholder = f"e.g. {example[name]}" if name in example else ""
     if default and not required and len(default) <= _LONGEST_PLACEHOLDER:
         placeholder = default if "enum" in schema else f"default: {default}"
@@ -178,14 +178,6 @@ def _kind(schema: dict[str, Any]) -> str:
     if "enum" in schema or kind == "boolean":
         return "boolean" if kind == "boolean" else "choice"
     return "number" if kind in ("number", "integer") else "text"
-
-
-def _default(meaning: str, schema: dict[str, Any]) -> str:
-    if "default" in schema:
-        value = schema["default"]
-        return f"{value:g}" if isinstance(value, float) else str(value).replace("_", " ")
-    found = _DEFAULT.search(meaning)
-    return found[1] if found else ""
 
 
 def _bounds(schema: dict[str, Any]) -> str:
