@@ -34,6 +34,11 @@ def figure(value: float | str | None, shown: dict[str, Any]) -> str:
     if isinstance(value, str):
         text: str = shown["words"][value]
         return text
+    return digits(value, shown)
+
+
+def digits(value: float | None, shown: dict[str, Any]) -> str:
+    """Return the digits of one figure; a dash where there is none."""
     return "–" if value is None else f"{value:.{shown['decimals']}f}"
 
 

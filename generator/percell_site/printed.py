@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from percell_site.api import Api
-from percell_site.figures import verdict_on
+from percell_site.figures import digits, verdict_on
 
 # table, row, column and figure: its text with its verdict
 Printed = dict[str, dict[str, dict[str, str]]]
@@ -45,7 +45,9 @@ def _figures(table: dict[str, Any]) -> dict[str, dict[str, str]]:
             for i, shown in enumerate(table["prints"]):
                 unit = f" [{shown['unit']}]" if shown["unit"] else ""
                 name = f"{place} {shown['field']}{unit}"
-                text = _text(cell["values"][i], shown["decimals"])
+                value = cell["values"][i]
+                # by the API's word: a page's words for it move no figure
+                text = value if isinstance(value, str) else digits(value, shown)
                 figures[name] = f"{text} {verdict_on(cell, i)}".rstrip()
         found[_at(table["rows_by"]["field"], row["value"])] = figures
     return found
@@ -54,12 +56,6 @@ def _figures(table: dict[str, Any]) -> dict[str, dict[str, str]]:
 def _at(field: str, value: float | str) -> str:
     # by value and not by label: a label in other words moves no figure
     return f"{field}={value if isinstance(value, str) else f'{value:g}'}"
-
-
-def _text(value: float | str | None, decimals: int) -> str:
-    if value is None:
-        return "–"
-    return value if isinstance(value, str) else f"{value:.{decimals}f}"
 
 
 def moves(before: Printed, after: Printed) -> list[Move]:
