@@ -18,9 +18,9 @@ def kit_file() -> Path:
 
 @cache
 def _kit() -> Representation:
-    return Representation(kit_file().read_bytes(), _MEDIA)
+    return Representation(kit_file().read_bytes(), _MEDIA, kept={})
 
 
 def kit_resource() -> Resource:
     """Return the resource of the kit."""
-    return Resource(KIT, get=lambda _: _kit(), produces=_MEDIA)
+    return Resource(KIT, get=lambda _: _kit(), produces=_MEDIA, in_thread=True)

@@ -195,11 +195,11 @@ def _value_faults(asked: OwnTableAsked, beside: Sequence[Fault]) -> Iterator[Fau
 
 def table_resources() -> list[Resource]:
     """Return the resources of the tables: each in JSON, and with the suffix .csv in CSV."""
-    listed = encode(table_list())
+    listed = Representation(encode(table_list()), kept={})
     return [
         Resource(
             "/v1/tables",
-            get=lambda _: Representation(listed),
+            get=lambda _: listed,
             post=lambda _, body: Representation(encode(answer_own(body))),
             in_thread=True,
         ),
