@@ -2,10 +2,15 @@
 
 import os
 import shutil
-from collections.abc import Callable
-from typing import NoReturn
+import socket
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from typing import Any, NoReturn
 
 import pytest
+import uvicorn
 from hypothesis import settings
 
 # the same examples on every machine, and no clock: a gate must not depend on luck or load
@@ -38,3 +43,29 @@ def tool(missing: Callable[[str], NoReturn]) -> Callable[[str], str]:
         return path
 
     return find
+
+
+Serving = Callable[..., AbstractContextManager[tuple[str, int]]]
+
+
+@pytest.fixture(scope="session")
+def serving() -> Serving:
+    """Return a way to serve an application on a loopback port of its own, with settings of uvicorn."""
+
+    @contextmanager
+    def serve(app: Any, **config: Any) -> Iterator[tuple[str, int]]:
+        with socket.create_server(("127.0.0.1", 0)) as listener:
+            server = uvicorn.Server(uvicorn.Config(app, **{"log_level": "error"} | config))
+            running = threading.Thread(target=server.run, kwargs={"sockets": [listener]})
+            running.start()
+            while not server.started:
+                assert running.is_alive()
+                time.sleep(0.01)
+            host, port = listener.getsockname()
+            try:
+                yield host, port
+            finally:
+                server.should_exit = True
+                running.join()
+
+    return serve

@@ -9,7 +9,6 @@ from contextlib import suppress
 from typing import Any
 
 import pytest
-import uvicorn
 
 from percell import protocol
 from percell.protocol import HEAD_LIMIT, TARGET_LIMIT, Awaits
@@ -32,32 +31,28 @@ class Impatient(protocol.Protocol):
         self._longest_s = dict.fromkeys(Awaits, SHORT_S) | {Awaits.ANSWER: float("inf")}
 
 
-def serving(kind: type[protocol.Protocol]) -> Iterator[Connect]:
-    """Run a server, and return a function that connects to it."""
-    listener = socket.create_server(("127.0.0.1", 0))
-    server = uvicorn.Server(uvicorn.Config(create_app(), **SETTINGS | {"http": kind}))
-    running = threading.Thread(target=server.run, kwargs={"sockets": [listener]})
-    running.start()
-    while not server.started:
-        assert running.is_alive()
-        time.sleep(0.01)
-    yield lambda: socket.create_connection(listener.getsockname(), timeout=15)
-    server.should_exit = True
-    running.join()
-    listener.close()
+@pytest.fixture(scope="session")
+def connected(serving: Any) -> Callable[[type[protocol.Protocol]], Iterator[Connect]]:
+    """Return a way to run a server with a protocol, and to get what connects to it."""
+
+    def run(kind: type[protocol.Protocol]) -> Iterator[Connect]:
+        with serving(create_app(), **SETTINGS | {"http": kind}) as address:
+            yield lambda: socket.create_connection(address, timeout=15)
+
+    return run
 
 
 @pytest.fixture(scope="module")
-def connect() -> Iterator[Connect]:
+def connect(connected: Any) -> Iterator[Connect]:
     """Return a way to connect to a server as users run it."""
-    yield from serving(protocol.Protocol)
+    yield from connected(protocol.Protocol)
 
 
 @pytest.fixture(scope="module")
-def connect_impatient() -> Iterator[Connect]:
+def connect_impatient(connected: Any) -> Iterator[Connect]:
     """Return a way to connect to a server that waits for half a second, and looks ten times a second."""
     kept, protocol.SWEEP_S = protocol.SWEEP_S, 0.1
-    yield from serving(Impatient)
+    yield from connected(Impatient)
     protocol.SWEEP_S = kept
 
 
@@ -365,9 +360,9 @@ class Counting(protocol.Protocol):
 
 
 @pytest.fixture(scope="module")
-def connect_counted() -> Iterator[Connect]:
+def connect_counted(connected: Any) -> Iterator[Connect]:
     """Return a way to connect to a server that counts."""
-    yield from serving(Counting)
+    yield from connected(Counting)
 
 
 BODY = b'{"layout": "1S1P", "cell_rating_a": 20, "cell_capacity_ah": 3}'.ljust(100)

@@ -3,13 +3,12 @@
 import json
 import subprocess
 import sys
-import threading
 from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
 import pytest
-import uvicorn
 from click.testing import CliRunner, Result
 from litestar.testing import TestClient
 
@@ -129,23 +128,12 @@ class Changed:
 
 
 @pytest.fixture
-def deployed() -> Iterator[Callable[[Any], str]]:
+def deployed(serving: Any) -> Iterator[Callable[[Any], str]]:
     """Return a way to serve an application on a port of its own."""
-    running = []
-
-    def serve(app: Any) -> str:
-        server = uvicorn.Server(uvicorn.Config(app, port=0, log_level="error", lifespan="off"))
-        thread = threading.Thread(target=server.run)
-        thread.start()
-        running.append((server, thread))
-        while not server.started:
-            pass
-        return f"http://127.0.0.1:{server.servers[0].sockets[0].getsockname()[1]}"
-
-    yield serve
-    for server, thread in running:
-        server.should_exit = True
-        thread.join()
+    with ExitStack() as running:
+        yield lambda app: "http://{}:{}".format(
+            *running.enter_context(serving(app, lifespan="off"))
+        )
 
 
 def run(*arguments: str) -> Result:

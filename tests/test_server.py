@@ -3,8 +3,6 @@
 import asyncio
 import json
 import socket
-import threading
-import time
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -25,7 +23,7 @@ ASK = b"POST /v1/%b HTTP/1.1\r\nHost: here\r\nContent-Type: application/json\r\n
 
 
 @pytest.fixture(scope="module")
-def connect() -> Iterator[Callable[[], socket.socket]]:
+def connect(serving: Any) -> Iterator[Callable[[], socket.socket]]:
     """Return a function that connects to a running server, which also has a page longer than any buffer."""
     app = create_app()
 
@@ -37,17 +35,8 @@ def connect() -> Iterator[Callable[[], socket.socket]]:
         else:
             await app(scope, receive, send)  # type: ignore[arg-type]
 
-    listener = socket.create_server(("127.0.0.1", 0))
-    server = uvicorn.Server(uvicorn.Config(with_page, **SETTINGS))
-    running = threading.Thread(target=server.run, kwargs={"sockets": [listener]})
-    running.start()
-    while not server.started:
-        assert running.is_alive()
-        time.sleep(0.01)
-    yield lambda: socket.create_connection(listener.getsockname(), timeout=10)
-    server.should_exit = True
-    running.join()
-    listener.close()
+    with serving(with_page, **SETTINGS) as address:
+        yield lambda: socket.create_connection(address, timeout=10)
 
 
 def responses(connection: socket.socket, count: int) -> list[tuple[bytes, bytes]]:

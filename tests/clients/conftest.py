@@ -1,18 +1,13 @@
 """The API on a loopback address, for programs that are strangers to it."""
 
 import os
-import socket
 import subprocess
 import sys
-import threading
-import time
 from collections.abc import Callable, Iterator
-from contextlib import closing
 from pathlib import Path
 from typing import Any, NoReturn
 
 import pytest
-import uvicorn
 
 from percell.web.app import create_app
 
@@ -65,20 +60,12 @@ class Moody:
 
 
 @pytest.fixture(scope="session")
-def running() -> Iterator[Moody]:
+def running(serving: Any) -> Iterator[Moody]:
     """Serve the API for all programs of this folder."""
     app = Moody(create_app())
-    with closing(socket.create_server(("127.0.0.1", 0))) as listening:
-        server = uvicorn.Server(uvicorn.Config(app, log_level="warning", lifespan="off"))
-        thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]})
-        thread.start()
-        limit = time.monotonic() + 20
-        while not server.started and time.monotonic() < limit:
-            time.sleep(0.01)
-        app.address = f"http://127.0.0.1:{listening.getsockname()[1]}"
+    with serving(app, log_level="warning", lifespan="off") as (host, port):
+        app.address = f"http://{host}:{port}"
         yield app
-        server.should_exit = True
-        thread.join(20)
 
 
 @pytest.fixture

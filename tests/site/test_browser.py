@@ -7,13 +7,11 @@ import os
 import re
 import shlex
 import subprocess
-import threading
 from pathlib import Path
 from typing import NamedTuple
 
 import httpx
 import pytest
-import uvicorn
 
 from percell.web.app import create_app
 
@@ -31,16 +29,10 @@ QUIET = [
 
 
 @pytest.fixture(scope="module")
-def address(site):
+def address(site, serving):
     """API and site on one loopback address."""
-    server = uvicorn.Server(uvicorn.Config(create_app(site), port=0, log_level="error"))
-    thread = threading.Thread(target=server.run)
-    thread.start()
-    while not server.started:
-        pass
-    yield f"http://127.0.0.1:{server.servers[0].sockets[0].getsockname()[1]}"
-    server.should_exit = True
-    thread.join()
+    with serving(create_app(site)) as (host, port):
+        yield f"http://{host}:{port}"
 
 
 class Fonts(NamedTuple):
