@@ -162,7 +162,7 @@ def test_a_site_without_a_page_for_nothing(pages: Any, folder: Path, is_problem:
     is_problem(pages.get("/nothing"), "not-found", 404)
 
 
-@pytest.mark.parametrize("path", ["/", "/rules/", "/assets/percell.css"])
+@pytest.mark.parametrize("path", ["/", "/rules/", "/assets/theme.css"])
 def test_a_site_that_is_not_built_yet(tmp_path: Path, path: str) -> None:
     """Until the site is there, every page says so, that it is for now, and asks again by itself."""
     later = tmp_path / "later"
@@ -340,7 +340,7 @@ def test_a_file_that_is_named_after_its_content_is_kept_for_ever(pages: Any, fol
         ("main.484c7ddc.min.css", True),
         ("bundle.79ae519e.min.js", True),
         ("bundle.79ae519e.min.js.map", True),
-        ("percell.css", False),
+        ("theme.css", False),
         ("tools.min.js", False),
     ):
         (folder / name).write_text("x")
