@@ -376,6 +376,15 @@ def test_anchors_are_unique(table_id):
 
 
 @every
+def test_column_anchors_are_unique(table_id):
+    """Each column has a unique name, which can be a folder of the site."""
+    anchors = [column.anchor for column in printed_table(table_id).columns]
+    assert len(set(anchors)) == len(anchors)
+    for name in anchors:
+        assert re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", name)
+
+
+@every
 def test_rows_are_in_order(table_id):
     """Rows of numbers rise, because the link looks up the nearest row among them."""
     values = TABLES[table_id].rows.values

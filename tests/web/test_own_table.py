@@ -25,6 +25,8 @@ def test_every_cell_is_the_answer_to_its_question(client):
     """Cell by cell the table says what the question says, rounded as asked."""
     table = client.post("/v1/tables", json=ASKED).json()
     assert [row["anchor"] for row in table["rows"]] == ["10-a", "20.5-a"]
+    anchors = [column["anchor"] for column in table["columns"]]
+    assert anchors == ["1s1p-0-8", "1s1p-0-9", "2s2p-0-8", "2s2p-0-9"]
     for row in table["rows"]:
         for column, cell in zip(table["columns"], row["cells"], strict=True):
             layout, efficiency = column["values"]

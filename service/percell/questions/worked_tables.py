@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from functools import cache
+from itertools import product
 from math import isfinite, prod
 from typing import Annotated, Any, NamedTuple, get_args, get_type_hints
 
@@ -25,6 +26,7 @@ from percell.questions.answering.tables import (
     TableRowAxis,
     WorkedExample,
     anchor,
+    column_anchor,
     every_table,
     label,
 )
@@ -70,6 +72,7 @@ class TableColumn(Struct, frozen=True, gc=False):
 
     values: Annotated[list[float | str], Meta(description="Value of each column field.")]
     labels: Annotated[list[str], Meta(description="Text of each value.")]
+    anchor: Annotated[str, Meta(description="Name of the column in a link to the page.")]
 
 
 class OwnTable(Struct, frozen=True, kw_only=True):
@@ -357,14 +360,14 @@ def _figure(got: Any, shown: TablePrint) -> Any:
 
 
 def _headings(axes: list[TableColumnAxis]) -> list[TableColumn]:
-    found = [TableColumn([], [])]
-    for axis in axes:
-        found = [
-            TableColumn([*h.values, value], [*h.labels, label(axis, i)])
-            for h in found
-            for i, value in enumerate(axis.values)
-        ]
-    return found
+    return [
+        TableColumn(
+            [axis.values[i] for axis, i in zip(axes, places, strict=True)],
+            [label(axis, i) for axis, i in zip(axes, places, strict=True)],
+            column_anchor(axes, places),
+        )
+        for places in product(*(range(len(axis.values)) for axis in axes))
+    ]
 
 
 def _rounded(values: Any, shown: TablePrint, answered: Any) -> list[list[float | str | None]]:

@@ -1,5 +1,7 @@
 """Parts of a printed table: labels of its axes, names of its rows, units of its figures."""
 
+from itertools import product
+
 import msgspec
 import pytest
 
@@ -8,6 +10,7 @@ from percell.questions.answering.tables import (
     TablePrint,
     TableRowAxis,
     anchor,
+    column_anchor,
     every_table,
     label,
 )
@@ -45,6 +48,31 @@ def test_label(kind, made, texts):
 def test_anchor(made, names):
     """A row's name in a link: value and unit in lower case, without characters to escape."""
     assert [anchor(axis(**made), place) for place in range(2)] == names
+
+
+CUT_OFF = {"values": [3.2, 3], "unit": "V", "labels": ["cut-off 3.2 V, or unknown", "3 V"]}
+LAYOUT = {"values": ["1S1P", "2S2P"]}
+
+
+@pytest.mark.parametrize(
+    ("made", "names"),
+    [
+        ([LAYOUT], ["1s1p", "2s2p"]),
+        ([CUT_OFF, LAYOUT], ["3-2-v-1s1p", "3-2-v-2s2p", "3-v-1s1p", "3-v-2s2p"]),
+        ([LAYOUT | {"labels": ["1 cell", "4 cells"]}], ["1-cell", "4-cells"]),
+        ([{"values": [0.005, 0.1], "labels": ["±0.5 %", "10 %"]}], ["0-5-percent", "10-percent"]),
+        ([{"values": [0.02, 0.5], "unit": "Ω"}], ["0-02-ohm", "0-5-ohm"]),
+        (
+            [{"values": ["in_it", "x"], "labels": ["in it, balanced", "Ω/m"]}],
+            ["in-it-balanced", "ohm-m"],
+        ),
+    ],
+)
+def test_column_anchor(made, names):
+    """A column's name in a link: a part for each axis, of letters, digits and hyphens."""
+    axes = [axis(TableColumnAxis, **one) for one in made]
+    places = product(*(range(len(one.values)) for one in axes))
+    assert [column_anchor(axes, place) for place in places] == names
 
 
 @pytest.mark.parametrize(

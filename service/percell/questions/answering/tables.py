@@ -1,6 +1,8 @@
 """The printed tables: which question they ask over which values. Each is one TOML file."""
 
+import re
 import tomllib
+from collections.abc import Sequence
 from enum import StrEnum
 from functools import cache
 from pathlib import Path
@@ -236,6 +238,24 @@ def anchor(rows: TableRowAxis, index: int) -> str:
     text = value if isinstance(value, str) else f"{value:g}"
     unit = rows.unit.replace("Ω", "ohm")
     return f"{text}-{unit}".strip("-").lower().replace(" ", "-")
+
+
+def column_anchor(axes: list[TableColumnAxis], places: Sequence[int]) -> str:
+    """Return the column's name in a link, as in ``3-2-v-2s2p``: a part for each axis.
+
+    It has only letters, digits and hyphens. A part is the value with its
+    unit, or its label if it has no unit.
+    """
+    parts = []
+    for axis, place in zip(axes, places, strict=True):
+        value = axis.values[place]
+        text = (
+            f"{value:g} {axis.unit}"
+            if axis.unit and not isinstance(value, str)
+            else label(axis, place)
+        )
+        parts.append(text.lower().replace("ω", "ohm").replace("%", " percent"))
+    return "-".join(re.findall(r"[^\W_]+", " ".join(parts)))
 
 
 @cache
