@@ -291,6 +291,22 @@ def test_a_preflight_of_no_method_is_no_way_in(pages: Any) -> None:
     assert response.headers["access-control-allow-methods"] == "GET"
 
 
+def test_tables_are_for_every_origin(pages: Any, folder: Path) -> None:
+    """The page of a club can read a table as CSV or JSON, also where it holds the file already; no page."""
+    (folder / "tables").mkdir()
+    for name in ("rows.csv", "rows.json", "rows.html", "rows.png"):
+        (folder / "tables" / name).write_text("1")
+        path, public = f"/tables/{name}", name.endswith(("csv", "json"))
+        held = {"if-none-match": pages.get(path).headers["etag"]}
+        for response in (
+            pages.get(path),
+            pages.head(path),
+            pages.get(path, headers=held),
+            pages.options(path),
+        ):
+            assert response.headers.get("access-control-allow-origin") == ("*" if public else None)
+
+
 def test_pages_are_for_their_own_origin(pages: Any) -> None:
     """A page that exists gives another origin no access."""
     preflight = {"origin": "https://club.example", "access-control-request-method": "GET"}

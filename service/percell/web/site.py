@@ -40,6 +40,9 @@ _HEADERS = {
 # the theme names such a file after its content
 _HASHED = re.compile(r"\.[0-9a-f]{8,}\.min\.(js|css)(\.map)?")
 _FOR_EVER = {"cache-control": "public, max-age=31536000, immutable"}
+# what a page of another site may read: the tables, as the API gives them to every origin too
+_SHARED = re.compile(rb"/tables/[^/]+\.(csv|json)")
+_FOR_ALL = {"access-control-allow-origin": "*"}
 # as the API's paths, also those of a version that there is not
 _OF_API = re.compile(rb"/v\d+(/.*)?", re.IGNORECASE | re.DOTALL)
 
@@ -112,10 +115,12 @@ def _reads_pages(request: Request[Any, Any, Any]) -> bool:
 def _page(folder: Path, request: Request[Any, Any, Any]) -> Response[Any]:
     path = _path(request)
     file = _found(folder, path)
+    shared = _FOR_ALL if _SHARED.fullmatch(path) else {}
     if request.method == HttpMethod.OPTIONS:
         if not file:
             return on_http_exception(request, NotFoundException())
-        return Response(b"", status_code=204, headers={**_HEADERS, "allow": "GET, HEAD, OPTIONS"})
+        allow = {"allow": "GET, HEAD, OPTIONS"}
+        return Response(b"", status_code=204, headers={**_HEADERS, **shared, **allow})
     if not file:
         raise NotFoundException
     if file.is_dir():
@@ -126,7 +131,7 @@ def _page(folder: Path, request: Request[Any, Any, Any]) -> Response[Any]:
     coding = _coding(file, request)
     body = file.with_name(file.name + ENDINGS[coding]).read_bytes() if coding else file.read_bytes()
     tag = b'"%b"' % blake2b(body, digest_size=12).hexdigest().encode()
-    headers = {"etag": tag.decode(), **(_FOR_EVER if _HASHED.search(file.name) else {})}
+    headers = {"etag": tag.decode(), **shared, **(_FOR_EVER if _HASHED.search(file.name) else {})}
     held = request.headers.get("if-none-match", "").encode("latin-1")
     if held and holds(held, tag):
         return Response(b"", status_code=304, headers={**_HEADERS, **headers})
