@@ -1,12 +1,27 @@
-"""The site, built once for all tests of this folder."""
+"""The site, built once for all tests of this folder, and the browser that reads it."""
 
+import os
+import subprocess
 from pathlib import Path
+from typing import NamedTuple
 
 import pytest
 
+from percell.web.app import create_app
 from percell_site.plugin import build
 
 SOURCE = Path(__file__).parents[2] / "site"
+
+# without these the browser contacts its vendor's hosts at every start
+QUIET = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 
 
 @pytest.fixture(scope="session")
@@ -17,3 +32,129 @@ def site(tmp_path_factory):
         patch.setenv("SOURCE_DATE_EPOCH", "1790000000")
         build(source=SOURCE, out=out, api=None)
     return out
+
+
+@pytest.fixture(scope="session")
+def address(site, serving):
+    """API and site on one loopback address."""
+    with serving(create_app(site)) as (host, port):
+        yield f"http://{host}:{port}"
+
+
+class Fonts(NamedTuple):
+    """What a reader's machine has for each generic family of CSS."""
+
+    serif: str
+    sans_serif: str
+    monospace: str
+
+
+# two machines between which most readers' lie; Debian has them in fonts-liberation and fonts-dejavu-core
+FONTS = {
+    "narrow": Fonts("Liberation Serif", "Liberation Sans", "Liberation Mono"),
+    "wide": Fonts("DejaVu Serif", "DejaVu Sans", "DejaVu Sans Mono"),
+}
+
+
+def fontconfig(fonts):
+    """A configuration in which these fonts are all that there is."""
+    generic = "".join(
+        f'<alias binding="strong"><family>{name.replace("_", "-")}</family>'
+        f"<prefer><family>{font}</family></prefer></alias>"
+        for name, font in fonts._asdict().items()
+    )
+    only = "".join(
+        f'<pattern><patelt name="family"><string>{font}</string></patelt></pattern>'
+        for font in fonts
+    )
+    return (
+        '<?xml version="1.0"?><!DOCTYPE fontconfig SYSTEM "urn:fontconfig:fonts.dtd">'
+        f"<fontconfig><include>/etc/fonts/fonts.conf</include>{generic}<selectfont>"
+        f"<rejectfont><pattern/></rejectfont><acceptfont>{only}</acceptfont>"
+        "</selectfont></fontconfig>"
+    )
+
+
+# a module's own: while its driver is there, nothing else in this thread can run an event loop
+@pytest.fixture(scope="module")
+def browser_with(tool, missing, tmp_path_factory):
+    """Chromium, driven, on a machine that has one of the two sets of fonts and no other."""
+    chromium, listing = tool("chromium"), tool("fc-list")
+    from playwright.sync_api import sync_playwright
+
+    browsers = {}
+
+    def launched(name):
+        if name not in browsers:
+            config = tmp_path_factory.mktemp("fonts") / "fonts.conf"
+            config.write_text(fontconfig(FONTS[name]))
+            env = os.environ | {"FONTCONFIG_FILE": str(config)}
+            found = subprocess.run(
+                [listing, ":", "family"], env=env, capture_output=True, text=True, check=True
+            ).stdout
+            for font in FONTS[name]:
+                if font not in found.splitlines():
+                    missing(f"the font {font}")
+            browsers[name] = driver.chromium.launch(executable_path=chromium, args=QUIET, env=env)
+        return browsers[name]
+
+    with sync_playwright() as driver:
+        yield launched
+        for browser in browsers.values():
+            browser.close()
+
+
+@pytest.fixture
+def fonts():
+    """The fonts of the reader, where a test does not say otherwise."""
+    return "wide"
+
+
+@pytest.fixture
+def browser(browser_with, fonts):
+    """The browser of a reader with some fonts."""
+    return browser_with(fonts)
+
+
+@pytest.fixture
+def open_page(browser, address):
+    """Open a page, and record its requests and its errors."""
+    contexts = []
+
+    def opened(path, **settings):
+        context = browser.new_context(**settings)
+        contexts.append(context)
+        page = context.new_page()
+        page.asked = []
+        page.faults = []
+        page.on("request", lambda request: page.asked.append(request.url))
+        page.on("pageerror", lambda error: page.faults.append(str(error)))
+        page.on(
+            "console",
+            lambda said: page.faults.append(said.text) if said.type == "error" else None,
+        )
+        page.goto(address + path, wait_until="load")
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+
+
+@pytest.fixture(scope="session")
+def fonts_of_readers():
+    """The sets of fonts by name."""
+    return FONTS
+
+
+@pytest.fixture(scope="session")
+def npm_file(missing):
+    """A function that returns the path of a file in a package of npm's."""
+
+    def find(package, *names):
+        path = Path(os.environ.get("PERCELL_NODE_MODULES", "node_modules"), package, *names)
+        if not path.is_file():
+            missing(f"the npm package {package}")
+        return path.resolve()
+
+    return find

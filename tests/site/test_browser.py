@@ -3,137 +3,14 @@
 import gzip
 import itertools
 import json
-import os
 import re
 import shlex
 import subprocess
-from pathlib import Path
-from typing import NamedTuple
 
 import httpx
 import pytest
 
-from percell.web.app import create_app
-
 TABLE = "/tables/coil-current-and-power/"
-# without these the browser contacts its vendor's hosts at every start
-QUIET = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
-
-
-@pytest.fixture(scope="module")
-def address(site, serving):
-    """API and site on one loopback address."""
-    with serving(create_app(site)) as (host, port):
-        yield f"http://{host}:{port}"
-
-
-class Fonts(NamedTuple):
-    """What a reader's machine has for each generic family of CSS."""
-
-    serif: str
-    sans_serif: str
-    monospace: str
-
-
-# two machines between which most readers' lie; Debian has them in fonts-liberation and fonts-dejavu-core
-FONTS = {
-    "narrow": Fonts("Liberation Serif", "Liberation Sans", "Liberation Mono"),
-    "wide": Fonts("DejaVu Serif", "DejaVu Sans", "DejaVu Sans Mono"),
-}
-
-
-def fontconfig(fonts):
-    """A configuration in which these fonts are all that there is."""
-    generic = "".join(
-        f'<alias binding="strong"><family>{name.replace("_", "-")}</family>'
-        f"<prefer><family>{font}</family></prefer></alias>"
-        for name, font in fonts._asdict().items()
-    )
-    only = "".join(
-        f'<pattern><patelt name="family"><string>{font}</string></patelt></pattern>'
-        for font in fonts
-    )
-    return (
-        '<?xml version="1.0"?><!DOCTYPE fontconfig SYSTEM "urn:fontconfig:fonts.dtd">'
-        f"<fontconfig><include>/etc/fonts/fonts.conf</include>{generic}<selectfont>"
-        f"<rejectfont><pattern/></rejectfont><acceptfont>{only}</acceptfont>"
-        "</selectfont></fontconfig>"
-    )
-
-
-@pytest.fixture(scope="module")
-def browser_with(tool, missing, tmp_path_factory):
-    """Chromium, driven, on a machine that has one of the two sets of fonts and no other."""
-    chromium, listing = tool("chromium"), tool("fc-list")
-    from playwright.sync_api import sync_playwright
-
-    browsers = {}
-
-    def launched(name):
-        if name not in browsers:
-            config = tmp_path_factory.mktemp("fonts") / "fonts.conf"
-            config.write_text(fontconfig(FONTS[name]))
-            env = os.environ | {"FONTCONFIG_FILE": str(config)}
-            found = subprocess.run(
-                [listing, ":", "family"], env=env, capture_output=True, text=True, check=True
-            ).stdout
-            for font in FONTS[name]:
-                if font not in found.splitlines():
-                    missing(f"the font {font}")
-            browsers[name] = driver.chromium.launch(executable_path=chromium, args=QUIET, env=env)
-        return browsers[name]
-
-    with sync_playwright() as driver:
-        yield launched
-        for browser in browsers.values():
-            browser.close()
-
-
-@pytest.fixture
-def fonts():
-    """The fonts of the reader, where a test does not say otherwise."""
-    return "wide"
-
-
-@pytest.fixture
-def browser(browser_with, fonts):
-    """The browser of a reader with some fonts."""
-    return browser_with(fonts)
-
-
-@pytest.fixture
-def open_page(browser, address):
-    """Open a page, and record its requests and its errors."""
-    contexts = []
-
-    def opened(path, **settings):
-        context = browser.new_context(**settings)
-        contexts.append(context)
-        page = context.new_page()
-        page.asked = []
-        page.faults = []
-        page.on("request", lambda request: page.asked.append(request.url))
-        page.on("pageerror", lambda error: page.faults.append(str(error)))
-        page.on(
-            "console",
-            lambda said: page.faults.append(said.text) if said.type == "error" else None,
-        )
-        page.goto(address + path, wait_until="load")
-        return page
-
-    yield opened
-    for context in contexts:
-        context.close()
-
-
 PATHS = ["/", "/tables/", TABLE, "/learn/layouts/", "/method/", "/api/", "/docs/api/", "/rules/"]
 
 
@@ -148,11 +25,11 @@ def test_a_page_asks_no_third_party_and_raises_no_fault(open_page, address, path
 
 
 WIDTHS = [320, 360, 768, 1280]
-BOTH = pytest.mark.parametrize("fonts", list(FONTS))
+BOTH = pytest.mark.parametrize("fonts", ["narrow", "wide"])
 
 
 @BOTH
-def test_the_browser_has_the_fonts_of_the_reader(open_page, fonts):
+def test_the_browser_has_the_fonts_of_the_reader(open_page, fonts, fonts_of_readers):
     """A word is as wide as in the font that the reader is to have, so that the next tests mean something."""
     page = open_page("/")
     width = """font => {
@@ -160,12 +37,14 @@ def test_the_browser_has_the_fonts_of_the_reader(open_page, fonts):
         pen.font = `100px "${font}"`;
         return pen.measureText('resistance 0123456789').width;
     }"""
-    named = zip(("serif", "sans-serif", "monospace"), FONTS[fonts], strict=True)
+    named = zip(("serif", "sans-serif", "monospace"), fonts_of_readers[fonts], strict=True)
     for generic, font in named:
         pen = width.replace('"${font}"', "${font}")
         assert page.evaluate(pen, generic) == page.evaluate(width, font)
-    other = next(name for name in FONTS if name != fonts)
-    assert page.evaluate(width, "no such font") == page.evaluate(width, FONTS[other].serif)
+    other = next(name for name in fonts_of_readers if name != fonts)
+    assert page.evaluate(width, "no such font") == page.evaluate(
+        width, fonts_of_readers[other].serif
+    )
 
 
 @BOTH
@@ -441,16 +320,13 @@ def test_the_page_to_try_the_api_is_light(open_page):
 
 @pytest.mark.parametrize("width", [360, 1280])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_the_page_to_try_the_api_can_be_used_by_everyone(open_page, missing, scheme, width):
+def test_the_page_to_try_the_api_can_be_used_by_everyone(open_page, npm_file, scheme, width):
     """With forms open and an answer shown, axe finds nothing and nothing is wider than the screen."""
-    axe = Path(os.environ.get("PERCELL_NODE_MODULES", ""), "axe-core", "axe.min.js")
-    if not axe.is_file():
-        missing("axe-core")
     page = open_page(TRY, color_scheme=scheme, viewport={"width": width, "height": 900})
     for question in ("direct-load", "series-drift"):
         asked(page, question)
     page.locator("details#direct-load .pc-further > summary").click()
-    page.evaluate(axe.read_text("utf-8"))
+    page.evaluate(npm_file("axe-core", "axe.min.js").read_text("utf-8"))
     found = page.evaluate("axe.run()")
     assert found["passes"]
     assert [
