@@ -70,9 +70,17 @@
   addEventListener("load", showRow);
   addEventListener("hashchange", showRow);
 
-  // the theme keeps drawer and search in hidden boxes, which a keyboard cannot reach
-  for (const button of document.querySelectorAll("[data-pc-box]")) {
-    const box = document.getElementById(button.dataset.pcBox);
+  // the theme keeps drawer and search in hidden boxes, which a keyboard cannot reach. Without script a
+  // link to all pages is in the place of each button.
+  for (const link of document.querySelectorAll("[data-pc-box]")) {
+    const box = document.getElementById(link.dataset.pcBox);
+    const button = document.createElement("button");
+    button.type = "button";
+    for (const name of ["class", "data-pc-box", "aria-label"]) {
+      button.setAttribute(name, link.getAttribute(name));
+    }
+    button.append(...link.childNodes);
+    link.replaceWith(button);
     const tell = () => button.setAttribute("aria-expanded", String(box.checked));
     button.addEventListener("click", () => box.click());
     box.addEventListener("change", tell);
