@@ -39,8 +39,9 @@ def _figures(table: dict[str, Any]) -> dict[str, dict[str, str]]:
     for row in table["rows"]:
         figures: dict[str, str] = {}
         for column, cell in zip(table["columns"], row["cells"], strict=True):
+            # in one order, because columns that change places move no figure
             place = " ".join(
-                _at(axis, value) for axis, value in zip(axes, column["values"], strict=True)
+                sorted(_at(axis, value) for axis, value in zip(axes, column["values"], strict=True))
             )
             for i, shown in enumerate(table["prints"]):
                 unit = f" [{shown['unit']}]" if shown["unit"] else ""

@@ -123,3 +123,13 @@ def test_figures_that_move_need_a_reason_and_are_listed(now, tmp_path):
     again = run("--folder", str(tmp_path))
     assert again.exit_code == 0
     assert again.output.startswith("0 published figures moved")
+
+
+def test_columns_that_change_places_move_nothing(now):
+    """A figure is kept under the fields of its column in one order, whichever of them is the outer one."""
+    api = connect("percell.web.asgi:app")
+    grid = api.get_json("/v1/tables/current-by-power")
+    api.close()
+    assert [axis["field"] for axis in grid["columns_by"]] == ["layout", "cell_cutoff_voltage_v"]
+    columns = next(iter(now["current-by-power"].values()))
+    assert "cell_cutoff_voltage_v=3.2 layout=1S2P worst_cell_current_a [A]" in columns

@@ -120,7 +120,7 @@ def test_a_marked_figure_has_its_verdict_beside_it(client: Any) -> None:
         io.StringIO(client.get("/v1/tables/current-by-power.csv").text, newline=""), strict=True
     )
     at = head.index("worst_cell_current_a")
-    assert head[:at] == ["output_power_w", "cell_cutoff_voltage_v", "layout"]
+    assert head[:at] == ["output_power_w", "layout", "cell_cutoff_voltage_v"]
     assert head[at + 1 : at + 3] == [
         "verdict_on_worst_cell_current_a",
         "limit_of_worst_cell_current_a",
