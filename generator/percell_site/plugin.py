@@ -6,6 +6,7 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 from mkdocs.commands.build import build as run_mkdocs
 from mkdocs.config import base, config_options, load_config
@@ -15,7 +16,7 @@ from mkdocs.structure.files import File, Files
 from mkdocs.structure.pages import Page
 from mkdocs.utils import get_build_timestamp
 
-from percell_site import changelog
+from percell_site import changelog, policy
 from percell_site.api import Api, ApiError, connect
 from percell_site.book import Book
 from percell_site.profiles import load
@@ -37,6 +38,7 @@ class PercellPlugin(BasePlugin[Options]):
         self.progress: Progress | None = None
         self._api: Api | None = None
         self._pages = self._done = 0
+        self._scripts: set[str] = set()
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Connect to the API, and give its version to the theme."""
@@ -49,11 +51,15 @@ class PercellPlugin(BasePlugin[Options]):
             self._api, address, date, load(source / self.config.cells), changelog.read(source)
         )
         config.extra["percell_version"] = self._book.reference["version"]
+        # where the theme keeps a reader's choices; by default its script differs from page to page
+        config.extra["scope"] = urlsplit(config.site_url or "").path or "/"
         return config
 
     def on_files(self, files: Files, /, *, config: MkDocsConfig) -> Files:
         """Add the generated pages and files."""
         for path, content in self._book.files().items():
+            if isinstance(content, str) and path.endswith(".html"):
+                content = self._guarded(content)
             files.append(File.generated(config, path, content=content))
         self._pages = len(files.documentation_pages())
         return files
@@ -76,11 +82,23 @@ class PercellPlugin(BasePlugin[Options]):
             self._api = None
 
     def on_post_page(self, output: str, /, *, page: Page, config: MkDocsConfig) -> str:
-        """Report how many pages are written."""
+        """Give a page its policy, and report how many pages are written."""
         self._done += 1
         if self.progress:
             self.progress(self._done, self._pages)
-        return output
+        return self._guarded(output)
+
+    def on_post_template(self, output: str, /, *, template_name: str, config: MkDocsConfig) -> str:
+        """Give a page of the theme, such as that for unknown addresses, its policy."""
+        return self._guarded(output) if template_name.endswith(".html") else output
+
+    def on_post_build(self, *, config: MkDocsConfig) -> None:
+        """Write the policy of all pages, which the service sends with each."""
+        Path(config.site_dir, policy.FILE).write_text(policy.header(self._scripts), "utf-8")
+
+    def _guarded(self, page: str) -> str:
+        self._scripts |= policy.scripts(page)
+        return policy.guarded(page)
 
 
 @contextmanager

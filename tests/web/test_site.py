@@ -233,6 +233,32 @@ def test_pages_are_guarded(pages: Any) -> None:
         assert "http" not in policy, "a page asks no third party"
 
 
+def test_pages_have_the_policy_that_the_build_wrote(pages: Any, folder: Path) -> None:
+    """Without the build's file no inline script runs; with it, pages and misses have what it says."""
+    for path in ("/", "/nothing", "/rules/a%20b.css"):
+        policy = pages.get(path).headers["content-security-policy"]
+        assert "default-src 'self'" in policy
+        assert "script-src" not in policy
+    (folder / "percell-policy.txt").write_text("script-src 'sha256-abc'")
+    for path in ("/", "/rules/", "/nothing"):
+        assert pages.get(path).headers["content-security-policy"] == "script-src 'sha256-abc'"
+    assert "script-src" not in pages.get("/rules/a%20b.css").headers["content-security-policy"]
+    tag = pages.get("/").headers["etag"]
+    held = pages.get("/", headers={"if-none-match": tag})
+    assert (held.status_code, held.headers["content-security-policy"]) == (
+        304,
+        "script-src 'sha256-abc'",
+    )
+
+
+def test_the_script_that_keeps_pages_is_never_stale(pages: Any, folder: Path) -> None:
+    """A browser asks for it anew each time."""
+    (folder / "sw.js").write_text("0")
+    response = pages.get("/sw.js")
+    assert response.headers["cache-control"] == "no-cache"
+    assert response.headers["content-type"].startswith("text/javascript")
+
+
 def test_the_environment_names_the_folder(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
     """Without the variable there is no site; with it there is."""
     for given, status in ((None, 404), (str(folder), 200)):

@@ -25,10 +25,12 @@ from percell.web.codings import ENDINGS, accepted
 from percell.web.exceptions import on_http_exception
 from percell.web.negotiate import holds
 
-# the theme sets its colour scheme with a script in the page, before the first paint
+# the build writes the pages' policy into this file: it knows the hashes of their inline scripts
+_POLICY_OF_PAGES = "percell-policy.txt"
+# of everything else
 _POLICY = (
-    "default-src 'self'; script-src 'self' 'unsafe-inline'; style-src 'self' 'unsafe-inline'; "
-    "img-src 'self' data:; frame-ancestors 'self'; object-src 'none'; base-uri 'self'"
+    "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; object-src 'none'; "
+    "base-uri 'self'; frame-ancestors 'self'"
 )
 _HEADERS = {
     "x-content-type-options": "nosniff",
@@ -40,6 +42,8 @@ _HEADERS = {
 # the theme names such a file after its content
 _HASHED = re.compile(r"\.[0-9a-f]{8,}\.min\.(js|css)(\.map)?")
 _FOR_EVER = {"cache-control": "public, max-age=31536000, immutable"}
+# a browser must see at once that the script which keeps pages for later has changed
+_WORKER = "sw.js"
 # what a page of another site may read: the tables, as the API gives them to every origin too
 _SHARED = re.compile(rb"/tables/[^/]+\.(csv|json)")
 _FOR_ALL = {"access-control-allow-origin": "*"}
@@ -78,7 +82,9 @@ def site_router(folder: Path) -> Router:
                 page = folder / "404.html"
                 if not _reads_pages(request) or not page.is_file():
                     return on_http_exception(request, exception)
-                return _response(request, 404, page.read_bytes(), page.name)
+                return _response(
+                    request, 404, page.read_bytes(), page.name, headers=_policy_of_pages(folder)
+                )
         except FileNotFoundError:
             pass
         # not built yet, or a newer site is just replacing it
@@ -131,13 +137,27 @@ def _page(folder: Path, request: Request[Any, Any, Any]) -> Response[Any]:
     coding = _coding(file, request)
     body = file.with_name(file.name + ENDINGS[coding]).read_bytes() if coding else file.read_bytes()
     tag = b'"%b"' % blake2b(body, digest_size=12).hexdigest().encode()
-    headers = {"etag": tag.decode(), **shared, **(_FOR_EVER if _HASHED.search(file.name) else {})}
+    headers = {"etag": tag.decode(), **shared, **_by_name(folder, file)}
     held = request.headers.get("if-none-match", "").encode("latin-1")
     if held and holds(held, tag):
         return Response(b"", status_code=304, headers={**_HEADERS, **headers})
     if coding:
         headers["content-encoding"] = coding.decode()
     return _response(request, 200, body, file.name, headers=headers)
+
+
+def _by_name(folder: Path, file: Path) -> dict[str, str]:
+    """Return the headers that a file has for its name."""
+    if file.suffix == ".html":
+        return _policy_of_pages(folder)
+    if file.name == _WORKER:
+        return {"cache-control": "no-cache"}
+    return _FOR_EVER if _HASHED.search(file.name) else {}
+
+
+def _policy_of_pages(folder: Path) -> dict[str, str]:
+    file = folder / _POLICY_OF_PAGES
+    return {"content-security-policy": file.read_text("utf-8")} if file.is_file() else {}
 
 
 def _coding(file: Path, request: Request[Any, Any, Any]) -> bytes:
