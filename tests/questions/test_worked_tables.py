@@ -258,6 +258,55 @@ def test_no_entry_is_milder_than_its_answer(table_id, batch):
             assert verdict not in (Verdict.OVER, Verdict.LITTLE), body
 
 
+BY_RATING = [name for name, table in TABLES.items() if table.marks_by_rating]
+
+
+def mark_for(marks, value):
+    """Return the verdict on a printed figure by the thresholds of a rating."""
+    if value <= marks.within_limit_up_to:
+        return Verdict.WITHIN
+    return Verdict.LITTLE if value <= marks.little_headroom_up_to else Verdict.OVER
+
+
+@pytest.mark.parametrize("table_id", BY_RATING)
+def test_no_mark_for_another_rating_is_milder_than_the_answer(table_id, batch):
+    """For each rating that readers can choose, no entry is milder than what the API says of such cells."""
+    table, whole = TABLES[table_id], printed_table(table_id)
+    by_rating = whole.marks_by_rating
+    at = [shown.field for shown in whole.prints].index(by_rating.print)
+    # a needed rating is held against a rating by the question about the load itself
+    question = "converter-load" if table.question == "needed-rating" else table.question
+    for marks in by_rating.ratings:
+        asked, own = [], []
+        for row in whole.rows:
+            for heading, cell in zip(whole.columns, row.cells, strict=True):
+                body = table.fixed | {table.rows.field: row.value}
+                body |= dict(zip([a.field for a in table.columns], heading.values, strict=True))
+                asked.append((question, body | {"cell_rating_a": marks.cell_rating_a}))
+                kept = [] if by_rating.replaces else [cell.verdicts[at]]
+                own.append(gravest([mark_for(marks, cell.values[at]), *kept]))
+        for (_, body), mark, reply in zip(asked, own, batch(asked), strict=True):
+            assert gravest([reply["answer"]["verdict"], mark]) == mark, body
+
+
+@pytest.mark.parametrize("table_id", BY_RATING)
+def test_the_rating_that_a_table_is_marked_for_is_among_the_others(table_id):
+    """The marks for it are the table's own, figure by figure and word by word, and the words name each rating."""
+    table, whole = TABLES[table_id], printed_table(table_id)
+    by_rating = whole.marks_by_rating
+    for marks in by_rating.ratings:
+        assert all(f"{marks.cell_rating_a:g} A" in words for words in marks.says.values())
+    if not by_rating.replaces:
+        return
+    at = [shown.field for shown in whole.prints].index(by_rating.print)
+    (own,) = [m for m in by_rating.ratings if m.cell_rating_a == table.fixed["cell_rating_a"]]
+    assert own.says == whole.prints[at].mark.says
+    assert own.conditions == whole.conditions
+    for row in whole.rows:
+        for cell in row.cells:
+            assert mark_for(own, cell.values[at]) == cell.verdicts[at]
+
+
 def limits_of(table_id):
     """Return each limit in a table's marks, by the words for what is beyond it."""
     whole = printed_table(table_id)

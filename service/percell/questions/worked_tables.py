@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from functools import cache
 from itertools import product
-from math import isfinite, prod
+from math import ceil, isfinite, prod
 from typing import Annotated, Any, NamedTuple, get_args, get_type_hints
 
 import numpy as np
@@ -19,6 +19,7 @@ from percell.questions.answering.question import OverTable, Question
 from percell.questions.answering.reply import short_cautions
 from percell.questions.answering.tables import (
     OwnTableAsked,
+    Table,
     TableChart,
     TableColumnAxis,
     TableMark,
@@ -99,6 +100,35 @@ class OwnTable(Struct, frozen=True, kw_only=True):
     version: Annotated[str, Meta(description="Version of percell that calculated the table.")]
 
 
+class MarksForRating(Struct, frozen=True, kw_only=True):
+    """How one printed figure is marked for cells of one rating: higher figures than these are over it."""
+
+    cell_rating_a: Annotated[float, Meta(description="Continuous rating of the cells, in A.")]
+    within_limit_up_to: Annotated[
+        float, Meta(description="Highest printed figure within the rating.")
+    ]
+    little_headroom_up_to: Annotated[
+        float, Meta(description="Highest printed figure that is not over the rating.")
+    ]
+    says: Annotated[dict[Verdict, str], Meta(description="Printed words, by verdict.")]
+    conditions: Annotated[
+        str, Meta(description="Conditions of every figure and mark, in one sentence.")
+    ]
+
+
+class MarksByRating(Struct, frozen=True, kw_only=True):
+    """How one printed figure is marked for cells of other ratings. The figures stay the same."""
+
+    print: Annotated[str, Meta(description="The figure, by its field.")]
+    replaces: Annotated[
+        bool,
+        Meta(
+            description="Whether these marks replace those of the table. Otherwise an entry has the worse of both."
+        ),
+    ]
+    ratings: Annotated[list[MarksForRating], Meta(description="The marks for each rating.")]
+
+
 class PrintedTable(OwnTable, frozen=True, kw_only=True):
     """A calculated printed table."""
 
@@ -122,6 +152,12 @@ class PrintedTable(OwnTable, frozen=True, kw_only=True):
     chart: Annotated[
         TableChart | None, Meta(description="Chart above the table. null if there is none.")
     ]
+    marks_by_rating: Annotated[
+        MarksByRating | None,
+        Meta(
+            description="Marks for other ratings of the cells. null if no figure is compared with a rating."
+        ),
+    ]
     sources: Annotated[list[str], Meta(description="Sources of the table.")]
     page: Annotated[str, Meta(description="Page of the table.")]
 
@@ -143,6 +179,7 @@ def printed_table(table_id: str) -> PrintedTable:
         quantity=table.quantity,
         worked=table.worked,
         chart=table.chart,
+        marks_by_rating=_marks_by_rating(table),
         sources=table.sources,
         page=f"/tables/{table.id}/",
     )
@@ -318,6 +355,46 @@ def _worked_out(
         cautions=CAUTIONS,
         version=VERSION,
     )
+
+
+def _marks_by_rating(table: Table) -> MarksByRating | None:
+    wanted = table.marks_by_rating
+    if wanted is None:
+        return None
+    (shown,) = (shown for shown in table.prints if shown.field == wanted.print)
+    replaces = shown.mark is not None and shown.mark.value == "cell_rating_a"
+    return MarksByRating(
+        print=wanted.print,
+        replaces=replaces,
+        ratings=[
+            MarksForRating(
+                cell_rating_a=rating,
+                within_limit_up_to=_highest(shown, rating, (Verdict.WITHIN,)),
+                little_headroom_up_to=_highest(shown, rating, (Verdict.WITHIN, Verdict.LITTLE)),
+                says={v: words.format(rating=f"{rating:g} A") for v, words in wanted.says.items()},
+                conditions=_conditions_for(table, rating if replaces else None),
+            )
+            for rating in wanted.ratings
+        ],
+    )
+
+
+def _highest(shown: TablePrint, rating: float, verdicts: tuple[Verdict, ...]) -> float:
+    """Return the highest figure, as it is printed, that has one of the verdicts."""
+    steps: float = 10.0**shown.decimals
+    figures = (n / steps for n in range(ceil(rating / shown.per * steps), -1, -1))
+    return next(
+        figure
+        for figure in figures
+        if judged(LimitName.CONTINUOUS_RATING, figure * shown.per, rating, "A").verdict in verdicts
+    )
+
+
+def _conditions_for(table: Table, rating: float | None) -> str:
+    """Return the conditions of a table whose marks are for cells of another rating."""
+    fixed = table.fixed if rating is None else table.fixed | {"cell_rating_a": rating}
+    asked = structs.replace(table, fixed=fixed)
+    return conditions(fixed, _assumptions(asked, QUESTIONS[table.question]), table.immaterial)
 
 
 def _answered(question: Question, got: Any, shape: tuple[int, int]) -> Any:

@@ -159,6 +159,17 @@ class WorkedExample(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     columns: Annotated[list[float | str], Meta(description="Value of each column field.")]
 
 
+class RatingMarks(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """How a figure of a table is marked for cells of other ratings."""
+
+    print: Annotated[str, Meta(description="Printed figure that is compared with the rating.")]
+    ratings: Annotated[list[float], Meta(description="The ratings, in A.")]
+    says: Annotated[
+        dict[Verdict, Text],
+        Meta(description="Printed words, by verdict; `{rating}` stands for the rating."),
+    ]
+
+
 class TableChart(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Chart above a table: one printed figure by row, with a line for some columns."""
 
@@ -214,6 +225,7 @@ class Table(OwnTableAsked, frozen=True, kw_only=True, forbid_unknown_fields=True
     sources: list[str]
     description: str
     chart: TableChart | None = None
+    marks_by_rating: RatingMarks | None = None
     # whether a column stands for every layout of as many cells
     any_wiring: bool = False
     # fields that a question needs, or that have a default, and that change no figure of this table
