@@ -83,7 +83,7 @@ print(json.dumps({
     "sentence": schemas["ChemistryField"]["description"],
     "alloys": schemas["AlloyField"]["description"],
     "known": book.reference["chemistries"]["lnm"],
-    "method": book.filled("{{ chemistries: tables }} {{ chemistries: with-curve }}"),
+    "method": book.filled("{{ chemistries: tables }} {{ chemistries: with-curve }}", "method.md"),
     "cell": files["cells/new.md"],
     "run": answer("running-time", ask),
     "heat": answer("temperature-rise", heat),

@@ -16,6 +16,8 @@ from percell_site import (
     examples,
     pages,
     quoted,
+    snippet,
+    which_cells,
 )
 from percell_site.api import Api, ApiError
 from percell_site.changelog import History
@@ -79,8 +81,12 @@ class Book:
         """Return what search engines may read (RFC 9309): the pages, and no answers of the API."""
         return f"User-agent: *\nDisallow: /v1/\n\nSitemap: {self.address}/sitemap.xml\n"
 
-    def filled(self, markdown: str) -> str:
-        """Return prose with the content of each marker, such as ``{{ diagram: 2s2p-direct }}``."""
+    def filled(self, markdown: str, path: str) -> str:
+        """Return the prose of a page with the content of each marker, such as ``{{ diagram: 2s2p-direct }}``.
+
+        The path of the page below the docs folder says how its links begin.
+        """
+        up = "../" * path.count("/")
 
         def put(found: re.Match[str]) -> str:
             kind, name = found.groups()
@@ -95,8 +101,11 @@ class Book:
             "diagram": lambda name: diagrams.diagram(self.api, name),
             "example": lambda question: examples.example(self.api, self.address, question),
             "figure": lambda place: quoted.table_figure(self.api, place),
+            "linked": lambda place: quoted.linked_figure(self.api, place, up),
             "question": self._heading,
+            "needed": lambda load: which_cells.needed(self.api, load, up),
             "reply": lambda query: quoted.reply(self.api, self.address, query),
+            "snippet": lambda place: snippet.snippet(self.api, self.address, place),
         }
         return _MARKER.sub(put, markdown)
 

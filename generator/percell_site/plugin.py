@@ -71,7 +71,7 @@ class PercellPlugin(BasePlugin[Options]):
         if "table" in page.meta:
             page.meta["cautions"] = self._book.reference["cautions"]
         try:
-            return self._book.filled(markdown)
+            return self._book.filled(markdown, page.file.src_uri)
         except ApiError as error:
             raise ApiError(f"{page.file.src_uri}: {error}") from error
 

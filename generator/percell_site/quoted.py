@@ -4,7 +4,7 @@ import re
 from typing import Any
 
 from percell_site.api import Api, ApiError
-from percell_site.figures import figure, with_unit
+from percell_site.figures import figure, remark, verdict_on, with_unit
 
 _PATH = re.compile(r"(?<=[\s(=])(?=/(?:tables|method)/)")
 
@@ -20,6 +20,27 @@ def table_figure(api: Api, place: str) -> str:
     Raises:
         ApiError: The table has no such place.
     """
+    return _found(api, place)[0]
+
+
+def linked_figure(api: Api, place: str, up: str) -> str:
+    """Return one figure of a table with its unit and what its mark says, as a link to its row.
+
+    Args:
+        api: Where to ask.
+        place: As for ``table_figure``.
+        up: The way from the page to the top of the site, such as ``../``.
+
+    Raises:
+        ApiError: The table has no such place.
+    """
+    text, said = _found(api, place)
+    table, row, *_ = place.split()
+    return f"[**{text}**]({up}tables/{table}.md#{row}){said}"
+
+
+def _found(api: Api, place: str) -> tuple[str, str]:
+    """Return the figure at a place with its unit, and what its mark says."""
     name, anchor, *rest = place.split()
     table = api.get_json(f"/v1/tables/{name}")
     axes = len(table["columns_by"])
@@ -37,11 +58,9 @@ def table_figure(api: Api, place: str) -> str:
     if row is None or at is None or field not in fields:
         raise ApiError(f"no table has the place {place!r}")
     index = fields.index(field)
-    return with_unit(
-        figure(row["cells"][at]["values"][index], table["prints"][index]),
-        table["prints"][index],
-        "\N{NO-BREAK SPACE}",
-    )
+    cell, shown = row["cells"][at], table["prints"][index]
+    text = with_unit(figure(cell["values"][index], shown), shown, "\N{NO-BREAK SPACE}")
+    return text, remark(shown, verdict_on(cell, index))
 
 
 def reply(api: Api, address: str, asked: str) -> str:

@@ -216,6 +216,44 @@ def test_print_keeps_every_column_and_the_caution(open_page, tool, tmp_path, pap
     assert TABLE in words
 
 
+@BOTH
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_what_to_do_now_is_one_sheet(open_page, tool, tmp_path, paper):
+    """The page for an accident fits on one sheet for the wall, with its sources and its address."""
+    pdf = tmp_path / "now.pdf"
+    open_page("/something-happened/").pdf(path=pdf, format=paper)
+    words = subprocess.run(
+        [tool("pdftotext"), "-layout", str(pdf), "-"], capture_output=True, text=True, check=True
+    ).stdout
+    assert words.count("\f") == 1
+    assert "Get away" in words
+    assert "Emergency Response Guidebook" in words
+    assert "Number here:" in words
+    assert "/something-happened/" in words
+
+
+def test_a_figure_on_another_site_is_that_of_ours(open_page, address, serving):
+    """Both snippets, pasted as printed into a page of another origin, show the same text there."""
+    page = open_page("/for-site-owners/")
+    static, live = page.locator(".md-content pre code").all_inner_texts()
+    printed = re.search(r"https?://[^/]+", static)[0]
+    pasted = f"<!doctype html><title>A club</title>{static}{live.replace(printed, address)}"
+
+    async def club(_scope, _receive, send):
+        head = [(b"content-type", b"text/html; charset=utf-8")]
+        await send({"type": "http.response.start", "status": 200, "headers": head})
+        await send({"type": "http.response.body", "body": pasted.encode()})
+
+    with serving(club, lifespan="off") as (host, port):
+        page.goto(f"http://{host}:{port}/")
+        page.locator("#percell a").wait_for()
+        ours, theirs = page.locator("blockquote").all_inner_texts()
+        link = page.locator("#percell a").get_attribute("href")
+    assert ours == theirs
+    assert link == f"{address}/tables/lowest-resistance/#25-a"
+    assert "Never exceed the manufacturer's continuous discharge rating" in theirs
+
+
 def test_print_starts_a_table_below_its_picture(open_page, tool, site, tmp_path):
     """A table below a chart starts on the first page and leaves no half page empty."""
     pictured = [

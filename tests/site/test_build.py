@@ -364,6 +364,9 @@ def test_an_example_in_the_prose_is_asked_as_it_is_printed(api):
         "figure: temperature-by-draw 20-a 5 61",
         "figure: temperature-by-draw 21-a 5 60",
         "figure: temperature-by-draw 20-a 5 60 no_such_field",
+        "linked: temperature-by-draw 21-a 5 60",
+        "needed: volts",
+        "snippet: lowest-resistance 26-a 1s1p",
         "reply: direct-load?layout=1S2P",
         "example: no-such-question?layout=1S2P",
         "example: direct-load?layout=1S2P",
@@ -376,8 +379,17 @@ def test_a_marker_that_stands_for_nothing_ends_the_build(api, marker):
     """No page is published with a gap where a figure belongs."""
     with pytest.raises(ApiError):
         Book(api, "https://tables.example", "2026-01-01", [], History("", [], [])).filled(
-            f"before {{{{ {marker} }}}} after"
+            f"before {{{{ {marker} }}}} after", "index.md"
         )
+
+
+@pytest.mark.parametrize(("path", "up"), [("sayings.md", ""), ("learn/heat.md", "../")])
+def test_a_linked_figure_leads_to_its_row_and_keeps_its_mark(api, path, up):
+    """Whichever folder a page is in, the link finds the table, and a figure over its limit says so."""
+    book = Book(api, "https://tables.example", "2026-01-01", [], History("", [], []))
+    text = book.filled("{{ linked: coil-current-and-power 0.2-ohm 1S1P }}", path)
+    row = f"{up}tables/coil-current-and-power.md#0.2-ohm"
+    assert text == f"[**25.8\N{NO-BREAK SPACE}A**]({row}) (over the rating of 20 A)"
 
 
 def test_the_bench_gets_real_answers(site):
