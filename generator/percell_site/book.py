@@ -24,6 +24,8 @@ from percell_site.changelog import History
 from percell_site.profiles import Profile
 from percell_site.try_page import try_page
 
+# what a browser keeps for a reader without network from the first visit on, besides the page opened
+_AHEAD = ["", "contents/", "cautions/", "tables/"]
 _MARKER = re.compile(r"\{\{ ([\w-]+): ([^{}]+?) \}\}")
 
 
@@ -58,6 +60,7 @@ class Book:
             "reference.json": json.dumps(self.reference, ensure_ascii=False),
             "tables/index.md": pages.tables_page(entries),
             "robots.txt": self._robots(),
+            "sw.js": pages.render("sw.js.jinja", version=self.reference["version"], ahead=_AHEAD),
             "rules.md": pages.render("rules.md.jinja", rules=self.reference["rules"]),
             "problems/index.md": pages.render(
                 "problems.md.jinja", problems=self.reference["problems"]

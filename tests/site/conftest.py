@@ -122,7 +122,8 @@ def open_page(browser, address):
     contexts = []
 
     def opened(path, **settings):
-        context = browser.new_context(**settings)
+        # the script that keeps pages for later would fetch some beside every test
+        context = browser.new_context(**{"service_workers": "block"} | settings)
         contexts.append(context)
         page = context.new_page()
         page.asked = []

@@ -2,6 +2,12 @@
 (() => {
   "use strict";
 
+  // keeps pages for when there is no network; browsers have it over https and on one's own machine only
+  const root = new URL("..", document.currentScript.src);
+  addEventListener("load", () => {
+    navigator.serviceWorker?.register(new URL("sw.js", root)).catch(() => {});
+  });
+
   const status = document.createElement("div");
   status.className = "pc-status";
   status.setAttribute("role", "status");

@@ -1,0 +1,150 @@
+"""Pages that a reader has opened can be read without network, and never an answer of the API."""
+
+import json
+import os
+import re
+import shutil
+
+import pytest
+
+from percell.web.app import create_app
+
+TABLE, OTHER = "/tables/lowest-resistance/", "/learn/heat/"
+KEPT = """async () => {
+    const kept = [];
+    for (const name of await caches.keys())
+        for (const request of await (await caches.open(name)).keys())
+            kept.push(new URL(request.url).pathname + new URL(request.url).search);
+    return kept.sort();
+}"""
+MADE_OLD = """async days => {
+    const cache = await caches.open((await caches.keys())[0]);
+    for (const request of await cache.keys()) {
+        const copy = await cache.match(request);
+        const headers = new Headers(copy.headers);
+        headers.set('x-percell-kept', new Date(Date.now() - days * 86400e3).toISOString());
+        await cache.put(request, new Response(await copy.blob(), { headers }));
+    }
+}"""
+
+
+@pytest.fixture
+def folder(site, tmp_path):
+    """The site in a folder of its own, in which a test can change a file."""
+    return shutil.copytree(site, tmp_path / "site", copy_function=os.link)
+
+
+@pytest.fixture
+def reader(browser, serving, folder):
+    """A reader's browser after the first visit, and the address of the site."""
+    with serving(create_app(folder)) as (host, port):
+        context = browser.new_context(viewport={"width": 360, "height": 740})
+        page = context.new_page()
+        address = f"http://{host}:{port}"
+        page.goto(f"{address}/")
+        page.wait_for_function("() => navigator.serviceWorker.controller !== null")
+        yield page, address
+        context.close()
+
+
+def test_a_page_that_was_opened_can_be_read_offline(reader):
+    """A copy says above its figures what it is a copy of and from when, works, and nothing else is kept."""
+    page, address = reader
+    page.goto(address + TABLE + "?layout=2S2P")
+    asked = {"layout": "2S2P", "cell_rating_a": "25"}
+    page.evaluate(
+        "asked => fetch('/v1/lowest-resistance?' + new URLSearchParams(asked)).then(r => r.json())",
+        asked,
+    )
+    for path in (
+        "/ask/",
+        "/v1/lowest-resistance?layout=2S2P&cell_rating_a=25",
+        "/openapi.json",
+        "/healthz",
+    ):
+        page.goto(address + path)
+    page.goto(address + TABLE)
+    kept = page.evaluate(KEPT)
+    assert {"/", TABLE, "/cautions/", "/contents/", "/tables/", "/assets/theme.css"} <= set(kept)
+    assert not [
+        one
+        for one in kept
+        if re.match(r"/(v\d|ask|openapi|healthz)|.*[?]|/tables/.*\.(csv|json)", one)
+    ]
+
+    assert page.locator(".pc-offline").count() == 0
+    page.context.set_offline(True)
+    page.goto(f"{address}{TABLE}?layout=1S3P#25-a")
+    banner = page.locator(".pc-offline")
+    assert re.match(
+        r"Offline copy of percell \d+\.\d+\.\d+, built \d{4}-\d\d-\d\d\. Kept on \d{4}-\d\d-\d\d\.",
+        banner.inner_text(),
+    )
+    assert banner.evaluate("e => e.getBoundingClientRect().bottom") <= page.locator("h1").evaluate(
+        "e => e.getBoundingClientRect().top"
+    )
+    # the link leads further down, where the banner is out of sight
+    assert page.locator(".pc-offline-mark").bounding_box()["y"] < 740
+    assert page.locator("tr[id='25-a']").evaluate("e => e.matches(':target')")
+    assert page.get_by_role("button", name="Contents").count() == 1, "its script is kept as well"
+
+    page.goto(address + OTHER)
+    assert page.get_by_role("heading", name="You are offline").count() == 1
+    page.get_by_role("link", name="Lowest coil").click()
+    assert banner.count() == 1
+
+
+def test_a_copy_is_not_shown_after_thirty_days(reader):
+    """Until then it is, afterwards it is gone; a copy from the future is as wrong as an old one."""
+    page, address = reader
+    page.goto(address + TABLE)
+    page.context.set_offline(True)
+    for days, shown in ((29.9, 1), (30.1, 0)):
+        page.evaluate(MADE_OLD, days)
+        page.goto(address + TABLE)
+        assert page.locator(".pc-offline").count() == shown
+    assert TABLE not in page.evaluate(KEPT)
+    page.context.set_offline(False)
+    page.goto(address + TABLE)
+    page.context.set_offline(True)
+    page.evaluate(MADE_OLD, -2)
+    page.goto(address + TABLE)
+    assert page.locator(".pc-offline").count() == 0
+
+
+def test_another_version_drops_the_copies_of_the_last(reader, folder):
+    """Its figures may differ."""
+    page, address = reader
+    page.goto(address + TABLE)
+    assert TABLE in page.evaluate(KEPT)
+    script = (folder / "sw.js").read_text("utf-8")
+    other = re.sub(r'const CACHE = MINE \+ "[\d.]+"', 'const CACHE = MINE + "9.9.9"', script)
+    assert other != script
+    (folder / "sw.js").unlink()
+    (folder / "sw.js").write_text(other, "utf-8")
+    page.goto(address + OTHER)
+    page.evaluate("navigator.serviceWorker.ready.then(found => found.update())")
+    for _ in range(100):
+        if [name.split()[-1] for name in page.evaluate("caches.keys()")] == ["9.9.9"]:
+            break
+        page.wait_for_timeout(100)
+    assert [name.split()[-1] for name in page.evaluate("caches.keys()")] == ["9.9.9"]
+    assert TABLE not in page.evaluate(KEPT)
+
+
+def test_the_site_can_be_put_on_a_home_screen(site):
+    """The manifest has a name, a start within the site, and an icon that is there."""
+    manifest = json.loads((site / "manifest.webmanifest").read_text("utf-8"))
+    assert (manifest["start_url"], manifest["scope"]) == ("./", "./")
+    assert all((site / icon["src"]).is_file() for icon in manifest["icons"])
+    assert 'rel="manifest" href="../../manifest.webmanifest"' in (
+        site / TABLE[1:] / "index.html"
+    ).read_text("utf-8")
+
+
+def test_every_page_says_which_version_made_it(site):
+    """A page that does not is never kept."""
+    for file in site.rglob("index.html"):
+        assert re.search(
+            r'data-made-by="percell \d+\.\d+\.\d+, built \d{4}-\d\d-\d\d"', file.read_text("utf-8")
+        ), file
