@@ -14,8 +14,8 @@ def table_figure(api: Api, place: str) -> str:
 
     Args:
         api: Where to ask.
-        place: The table, the row's name in links and the value of each column axis, such as
-            ``temperature-by-draw 20-a 5 60``. If a cell has several figures, the field follows.
+        place: The table, the row's name in links and the value of each column axis in any order, such
+            as ``needed-rating 80-w 2.8 1S2P``. If a cell has several figures, the field follows.
 
     Raises:
         ApiError: The table has no such place.
@@ -45,20 +45,16 @@ def _found(api: Api, place: str) -> tuple[str, str]:
     table = api.get_json(f"/v1/tables/{name}")
     axes = len(table["columns_by"])
     row = next((r for r in table["rows"] if r["anchor"] == anchor), None)
-    at = next(
-        (
-            i
-            for i, c in enumerate(table["columns"])
-            if [*map(_as_written, c["values"])] == rest[:axes]
-        ),
-        None,
-    )
+    wanted = sorted(rest[:axes])
+    columns = [
+        i for i, c in enumerate(table["columns"]) if sorted(map(_as_written, c["values"])) == wanted
+    ]
     fields = [shown["field"] for shown in table["prints"]]
     field = rest[axes] if len(rest) > axes else fields[0]
-    if row is None or at is None or field not in fields:
+    if row is None or len(columns) != 1 or field not in fields:
         raise ApiError(f"no table has the place {place!r}")
     index = fields.index(field)
-    cell, shown = row["cells"][at], table["prints"][index]
+    cell, shown = row["cells"][columns[0]], table["prints"][index]
     text = with_unit(figure(cell["values"][index], shown), shown, "\N{NO-BREAK SPACE}")
     return text, remark(shown, verdict_on(cell, index))
 
