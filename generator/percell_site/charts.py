@@ -154,7 +154,7 @@ def _figure(plot: Any, lines: list[_Line], says: str, numbers: str) -> str:
     _remove_parts_for_scripts(picture)
     _place_labels(picture, lines)
     return (
-        '<figure class="pc-diagram pc-chart" markdown="0">'
+        '<figure class="pc-diagram pc-chart">'
         # on a narrow screen the chart scrolls, because its words must not shrink
         f'<div class="pc-scroll" tabindex="0" role="region" aria-label="Chart: {escape(says)}">'
         f"{drawing.inline(picture, f'{says} {numbers}')}</div>"

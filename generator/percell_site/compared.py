@@ -90,7 +90,7 @@ def _times(compared: Compared) -> str:
         rows = by_way[way["way"]]
         summary = f"{_sentence(_name(way['way']))}: {2 * len(rows)} times, {_span(way['lowest'], way['highest'])}"
         found.append(
-            f'<details class="pc-times" markdown="0"><summary>{summary}</summary>{_grid(way, rows)}</details>'
+            f'<details class="pc-times"><summary>{summary}</summary>{_grid(way, rows)}</details>'
         )
     return "\n\n".join(found)
 

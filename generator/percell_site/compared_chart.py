@@ -75,7 +75,7 @@ def chart(ways: list[dict[str, Any]], rows: list[dict[str, Any]]) -> str:
     )
     note = "Each mark is one answer, 0 is the measured time. Each shape is one kind of cell, each band an aim."
     return (
-        f'<figure class="pc-diagram pc-compared" markdown="0">{drawing.inline(picture, f"{said} {note}")}'
+        f'<figure class="pc-diagram pc-compared">{drawing.inline(picture, f"{said} {note}")}'
         f"<figcaption>{escape(f'{said} {note}', quote=False)}</figcaption></figure>"
     )
 

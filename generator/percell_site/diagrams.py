@@ -71,7 +71,7 @@ def diagram(api: Api, name: str) -> str:
     )
     picture.set("style", "overflow:visible")
     return (
-        f'<figure class="pc-diagram" markdown="0">{drawing.inline(picture, said)}'
+        f'<figure class="pc-diagram">{drawing.inline(picture, said)}'
         f"<figcaption>{said}</figcaption></figure>"
     )
 
