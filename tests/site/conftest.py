@@ -35,6 +35,26 @@ def site(tmp_path_factory):
 
 
 @pytest.fixture(scope="session")
+def row_addresses(site):
+    """The addresses of the pages of single rows, and of single cells, by table."""
+    found = {}
+    for file in sorted(site.glob("tables/*/*/**/index.html")):
+        path = file.parent.relative_to(site)
+        found.setdefault(path.parts[1], []).append(f"/{path.as_posix()}/")
+    return found
+
+
+@pytest.fixture(scope="session")
+def page_addresses(site, row_addresses):
+    """The address of every other page, and one of none."""
+    rows = {row for rows in row_addresses.values() for row in rows}
+    files = sorted(site.rglob("index.html"))
+    paths = [f"/{file.parent.relative_to(site).as_posix()}/".replace("/./", "/") for file in files]
+    assert len(paths) > 60
+    return [*(path for path in paths if path not in rows), "/no-such-page"]
+
+
+@pytest.fixture(scope="session")
 def address(site, serving):
     """API and site on one loopback address."""
     with serving(create_app(site)) as (host, port):
@@ -75,27 +95,40 @@ def fontconfig(fonts):
     )
 
 
+@pytest.fixture(scope="session")
+def reader_environment(tool, missing, tmp_path_factory):
+    """A function that returns the environment of a browser that has one of the two sets of fonts, and no other."""
+    listing = tool("fc-list")
+
+    def environment(name):
+        config = tmp_path_factory.mktemp("fonts") / "fonts.conf"
+        config.write_text(fontconfig(FONTS[name]))
+        env = os.environ | {"FONTCONFIG_FILE": str(config)}
+        found = subprocess.run(
+            [listing, ":", "family"], env=env, capture_output=True, text=True, check=True
+        ).stdout
+        for font in FONTS[name]:
+            if font not in found.splitlines():
+                missing(f"the font {font}")
+        return env
+
+    return environment
+
+
 # a module's own: while its driver is there, nothing else in this thread can run an event loop
 @pytest.fixture(scope="module")
-def browser_with(tool, missing, tmp_path_factory):
+def browser_with(tool, reader_environment):
     """Chromium, driven, on a machine that has one of the two sets of fonts and no other."""
-    chromium, listing = tool("chromium"), tool("fc-list")
+    chromium = tool("chromium")
     from playwright.sync_api import sync_playwright
 
     browsers = {}
 
     def launched(name):
         if name not in browsers:
-            config = tmp_path_factory.mktemp("fonts") / "fonts.conf"
-            config.write_text(fontconfig(FONTS[name]))
-            env = os.environ | {"FONTCONFIG_FILE": str(config)}
-            found = subprocess.run(
-                [listing, ":", "family"], env=env, capture_output=True, text=True, check=True
-            ).stdout
-            for font in FONTS[name]:
-                if font not in found.splitlines():
-                    missing(f"the font {font}")
-            browsers[name] = driver.chromium.launch(executable_path=chromium, args=QUIET, env=env)
+            browsers[name] = driver.chromium.launch(
+                executable_path=chromium, args=QUIET, env=reader_environment(name)
+            )
         return browsers[name]
 
     with sync_playwright() as driver:

@@ -1,0 +1,89 @@
+"""What readers do, done in Firefox: no page raises a fault there or is wider than the screen."""
+
+import json
+import subprocess
+from pathlib import Path
+
+import pytest
+
+SCRIPT = Path(__file__).with_name("firefox.mjs")
+TABLE = "/tables/lowest-resistance/"
+# each path begins on a phone
+PATHS = {
+    "from home to a row of a table": [
+        ["go", "/"],
+        ["follow", "article a[href='tables/']"],
+        ["follow", "article a[href='lowest-resistance/']"],
+        ["press", "[id='25-a'] .pc-anchor"],
+        ["inView", "[id='25-a']:target"],
+    ],
+    "from a link to a row": [
+        ["go", f"{TABLE}#25-a"],
+        ["inView", "[id='25-a']:target"],
+        ["atEveryWidth"],
+    ],
+    "by search to a table": [
+        ["go", "/"],
+        ["press", "[data-pc-box='__search']"],
+        ["type", ".md-search__input", "lowest coil"],
+        ["follow", ".md-search-result__link[href*='tables/lowest-resistance']"],
+        ["see", "h1"],
+    ],
+    "by the contents to the cautions": [
+        ["go", TABLE],
+        ["press", "[data-pc-box='__drawer']"],
+        ["follow", ".pc-contents a[href$='cautions/']"],
+        ["see", "h1"],
+    ],
+    "asking on the page to try the API": [
+        ["go", "/docs/api/#direct-load"],
+        ["press", "#direct-load .pc-example"],
+        ["press", "#direct-load form button[type='submit']"],
+        ["see", "#direct-load .pc-headline"],
+        ["atEveryWidth"],
+    ],
+}
+
+
+@pytest.fixture(scope="module")
+def walk(tool, npm_file, address, reader_environment):
+    """A function that goes reading paths in Firefox and returns the faults of each."""
+
+    def walked(paths):
+        puppeteer = npm_file("puppeteer-core", "lib", "esm", "puppeteer", "puppeteer-core.js")
+        done = subprocess.run(
+            [tool("node"), SCRIPT, tool("firefox-esr"), puppeteer, address],
+            input=json.dumps(paths),
+            env=reader_environment("wide"),
+            capture_output=True,
+            text=True,
+            timeout=300,
+        )
+        assert done.returncode == 0, done.stderr
+        ended = [json.loads(line) for line in done.stdout.splitlines()]
+        assert [one["name"] for one in ended] == list(paths)
+        return {one["name"]: one["faults"] for one in ended if one["faults"]}
+
+    return walked
+
+
+def test_a_fault_is_seen(walk):
+    """What the next tests rely on sees an error, a part that is hidden, and a page that is too wide."""
+    found = walk(
+        {
+            "error": [["go", "/"], ["run", "setTimeout(() => { throw new Error('odd') })"]],
+            "hidden": [["go", "/"], ["inView", ".pc-colophon"]],
+            "wide": [["go", "/"], ["run", "document.body.style.width = '500px'"], ["atEveryWidth"]],
+        }
+    )
+    assert found.keys() == {"error", "hidden", "wide"}
+
+
+def test_every_reading_path_can_be_gone_in_firefox(walk):
+    """From home to a row, by search, by the contents, and to an answer, without a fault."""
+    assert walk(PATHS) == {}
+
+
+def test_every_page_fits_the_screen_in_firefox(walk, page_addresses):
+    """No page but those of rows, which are all alike, raises a fault or scrolls sideways."""
+    assert walk({path: [["go", path], ["atEveryWidth"]] for path in page_addresses}) == {}
