@@ -18,6 +18,7 @@ ALLOWED = {
     | {"msgspec", "percell.VERSION", "percell.physics", "percell.questions"},
     "service/percell/web": {
         "brotli",
+        "jinja2",
         "litestar",
         "msgspec",
         "numpy",  # a log is read, as it arrives, into the arrays that its question takes

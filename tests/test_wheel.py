@@ -162,6 +162,14 @@ def test_the_installed_service_answers(served: str) -> None:
     assert len(tables) == len(list((ROOT / "site/tables").glob("*.toml")))
 
 
+def test_the_installed_service_has_its_forms_with_their_look(served: str) -> None:
+    """Templates and style of the pages to type numbers on are in the wheel."""
+    page = httpx.get(f"{served}/ask/{ANY.id}", params=ANY.example)
+    assert page.status_code == 200
+    assert 'id="answer"' in page.text
+    assert ".pc-answer" in httpx.get(f"{served}/ask/style.css").text
+
+
 @pytest.fixture(scope="module")
 def built(served: str) -> str:
     """Return the address of the installed service once its site has come up by itself."""

@@ -81,8 +81,8 @@ class Book:
         return made | cells.cell_pages(self.api, self.profiles, self.reference, self.date)
 
     def _robots(self) -> str:
-        """Return what search engines may read (RFC 9309): the pages, and no answers of the API."""
-        return f"User-agent: *\nDisallow: /v1/\n\nSitemap: {self.address}/sitemap.xml\n"
+        """Return what search engines may read (RFC 9309): the pages, and no answers."""
+        return f"User-agent: *\nDisallow: /v1/\nDisallow: /ask/\n\nSitemap: {self.address}/sitemap.xml\n"
 
     def filled(self, markdown: str, path: str) -> str:
         """Return the prose of a page with the content of each marker, such as ``{{ diagram: 2s2p-direct }}``.

@@ -311,7 +311,7 @@ def test_a_link_to_a_table_has_a_title_a_description_and_a_card(site):
 def test_search_engines_read_the_pages_and_no_answers(site):
     """A crawler may read every page, finds their list, and asks the API nothing."""
     lines = (site / "robots.txt").read_text("utf-8").splitlines()
-    assert lines[:2] == ["User-agent: *", "Disallow: /v1/"]
+    assert lines[:3] == ["User-agent: *", "Disallow: /v1/", "Disallow: /ask/"]
     assert lines[-1] == "Sitemap: http://127.0.0.1:8000/sitemap.xml"
     assert (site / "sitemap.xml").is_file()
 

@@ -19,6 +19,7 @@ from percell.web import openapi
 from percell.web.answer_csv import csv_resources
 from percell.web.ask import question_resource
 from percell.web.ask_csv import log_resource
+from percell.web.ask_pages.pages import ask_router
 from percell.web.batch import batch_resource
 from percell.web.exceptions import HANDLERS
 from percell.web.health import health
@@ -77,6 +78,7 @@ def create_app(site: Path | None = None, *, middleware: Sequence[Middleware] = (
     return Litestar(
         route_handlers=[
             *(_route(resource) for resource in _resources()),
+            ask_router(has_site=site is not None),
             *([site_router(site)] if site else []),
         ],
         middleware=middleware,

@@ -55,7 +55,7 @@ def read_query(query: bytes, known: Names) -> dict[str, Any]:
     """
     fields: dict[str, Any] = {}
     columns: dict[str, dict[str, list[str]]] = {}
-    for name, value in _pairs(query):
+    for name, value in pairs_of(query):
         if "." not in name and name not in fields and name not in known.lists:
             # a form in HTML also sends the fields that nobody filled in
             if value or name not in known.fields:
@@ -73,7 +73,8 @@ def read_query(query: bytes, known: Names) -> dict[str, Any]:
     return fields
 
 
-def _pairs(query: bytes) -> list[tuple[str, str]]:
+def pairs_of(query: bytes) -> list[tuple[str, str]]:
+    """Return the names and values of a query string, in its order."""
     if _BAD_PERCENT.search(query):  # the standard library would accept it
         raise _unreadable()
     # an empty pair says nothing; programs leave one at the end
@@ -128,7 +129,7 @@ def _entries(name: str, columns: Mapping[str, list[str]], known: Names) -> list[
 
 def refuse_query(query: bytes) -> None:
     """Refuse a query string on a path without one, because its fields would be ignored silently."""
-    if names := dict.fromkeys(name for name, _ in _pairs(query)):
+    if names := dict.fromkeys(name for name, _ in pairs_of(query)):
         detail = "This path reads no query fields. Send the fields of a POST in its body."
         raise failed_fields(
             [Fault(f"/{_escaped(name)}", detail, FaultCode.UNKNOWN) for name in names]

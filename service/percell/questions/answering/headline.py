@@ -108,18 +108,23 @@ def sentence(
         verdict: Their verdict.
         worst: The most severe finding, if any; named from a caution up.
     """
-    parts = [f"{with_assumed(condition, assumed)}: {leads}."]
+    parts = [f"{with_assumed(condition, assumed)}: {leads}.", *verdict_in_words(limits, verdict)]
     if verdict is Verdict.OVER:
         # a reader who stops at the figure must have met this
-        parts.insert(0, _worst(limits, verdict))
-    elif limits:
-        parts.append(_worst(limits, verdict))
-    skipped = _skipped(limits, verdict)
-    if skipped:
-        parts.append(f"Not judged: {_named(skipped)}.")
+        parts.insert(0, parts.pop(1))
     if worst and worst.severity is not Severity.NOTE:
         parts.append(f"{worst.severity.value.capitalize()}: {worst.sentence}")
     return " ".join(parts)
+
+
+def verdict_in_words(limits: Sequence[Limit], verdict: Verdict) -> list[str]:
+    """Return the verdict with the limits that have it, and then those that nobody looked at, as sentences.
+
+    There is none without a limit.
+    """
+    told = [_worst(limits, verdict)] if limits else []
+    skipped = _skipped(limits, verdict)
+    return [*told, f"Not judged: {_named(skipped)}."] if skipped else told
 
 
 def _worst(limits: Sequence[Limit], verdict: Verdict) -> str:

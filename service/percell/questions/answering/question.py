@@ -203,8 +203,17 @@ class Question:
             Refused: What was asked contradicts itself.
             NoSolution: There is no physical answer.
         """
+        return self.assemble(asked, self.explained(asked), given)
+
+    def explained(self, asked: Any) -> Explained[Any]:
+        """Return the result from which an answer is assembled.
+
+        Raises:
+            Refused: What was asked contradicts itself.
+            NoSolution: There is no physical answer.
+        """
         refuse_by_presence(asked)
-        return self.assemble(asked, self.explain(asked), given)
+        return self.explain(asked)
 
     def assemble(
         self, asked: Any, got: Explained[Any], given: dict[str, Any] | None = None
@@ -227,7 +236,7 @@ class Question:
             headline=sentence(
                 condition=got.condition or condition_of(asked),
                 assumed=assumed,
-                leads=got.leads or self._leads(got),
+                leads=self.leads(got),
                 limits=limits,
                 verdict=verdict,
                 worst=worst,
@@ -256,8 +265,10 @@ class Question:
         told = {name: getattr(answer, name) for name in self.result.__struct_fields__}
         return self.result(**told | {"findings": found})
 
-    def _leads(self, got: Explained[Any]) -> str:
-        """Return the clause of the headline with the figure that the question declares."""
+    def leads(self, got: Explained[Any]) -> str:
+        """Return the clause of the headline with the leading figure: its own, or the one that the question declares."""
+        if got.leads:
+            return got.leads
         if self.headline is None:
             raise TypeError(f"{self.id} declares no leading figure, and its answer tells none")
         held = got.figures if hasattr(got.figures, self.headline.field) else got.also

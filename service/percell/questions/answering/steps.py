@@ -112,16 +112,20 @@ def with_shown_results(steps: Iterable[WorkingStep], limits: list[Limit]) -> lis
             step.with_numbers,
             step.result,
             step.unit,
-            _shown(step.result, step.unit, limits),
+            beside_limits(step.result, step.unit, limits) or shown(step.result, _DIGITS),
         )
         for step in steps
     ]
 
 
-def _shown(result: float, unit: str, limits: list[Limit]) -> str:
+def beside_limits(result: float, unit: str, limits: Iterable[Limit]) -> str:
+    """Return a result so close to a limit that four digits could hide its side, with as many as show it.
+
+    Return nothing for any other result.
+    """
     for limit in limits:
         if limit.unit == unit and limit.value is not UNSET:
             off = abs(result - limit.value)
             if NOISE * abs(limit.value) < off <= _CLOSE * abs(limit.value):
                 return beside(result, limit.value)
-    return shown(result, _DIGITS)
+    return ""

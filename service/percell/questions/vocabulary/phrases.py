@@ -117,6 +117,16 @@ def in_words(name: str, value: Any) -> str:
     return f"{lowered(label)} {text}"
 
 
+def choice_in_words(name: str, value: str) -> str:
+    """Return a word of a choice as a form shows it.
+
+    >>> choice_in_words("sharing", "even"), choice_in_words("chemistry", "lfp"), choice_in_words("cell_size", "18650")
+    ('counted with an even share', 'iron phosphate', '18650')
+    """
+    text = _value(name, value)
+    return _CHOICES.get((name, text), text)
+
+
 def _discharge(measured: MeasuredDischarge | dict[str, Any] | str) -> str:
     """Return a discharge by its current and charge, as a table was given it too, or what stands in for one."""
     if isinstance(measured, str):

@@ -1,0 +1,80 @@
+"""Figures of an answer as text for a page: four digits, rounded toward caution, with the unit."""
+
+import re
+from collections.abc import Iterable
+from enum import Enum
+from functools import cache
+from math import floor, isfinite, log10
+
+from percell.physics.meter import rounded_down, rounded_up
+from percell.questions.answering.steps import beside_limits
+from percell.questions.vocabulary.limits import Limit
+from percell.questions.vocabulary.wording import shown
+
+_DIGITS = 4
+# asked again, such a figure must not be on the far side of the limit that it stands for
+_UP = re.compile(
+    r"^lowest_(resistance|reading|true)|needed_|careful_|rush_current|pair_current|highest_charge_current"
+    r"|^worst_cell_.*(_a|share)$|(peak|continuous|draw)_temperature|above_limit"
+)
+_DOWN = re.compile(
+    r"highest_(power|voltage_difference|rating|capacity)|usual_(rating|capacity)|current_limit|running_time"
+    r"|drawing_time|time_to_stop|continuous_current|draws|coil_resistance|headroom|cell_health|estimated_current"
+)
+_PERCENT = re.compile(
+    r"share$|^headroom$|^cell_health$|state_of_charge|power_ratio|flowing_ratio|delivered_ratio|used_capacity"
+    r"|discharged_part|^chance_|mismatch|accuracy$|^efficiency|percentile$|(^|\.|resistance_|contact_)spread$"
+)
+_MINUTE_S = 60
+# shorter times read better in seconds
+_LEAST_IN_MINUTES_S = 120
+
+
+def figure_text(name: str, value: object, unit: str = "1", limits: Iterable[Limit] = ()) -> str:
+    """Return one figure as text.
+
+    Args:
+        name: Its field, which tells on which side caution lies.
+        value: The figure: a number, a word, or whether something is so.
+        unit: Its unit; 1 for a ratio or a count.
+        limits: The limits of the answer, onto or across which it is not rounded.
+
+    >>> figure_text("lowest_resistance_ohm", 0.381812, "Ω"), figure_text("highest_power_w", 108.8999, "W")
+    ('0.3819 Ω', '108.8 W')
+    >>> figure_text("headroom", 0.34117), figure_text("running_time_s", 1140.71, "s")
+    ('34.11 %', '19.01 min')
+    """
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Enum):
+        return str(value.value).replace("_", " ")
+    if not isinstance(value, int | float):
+        return str(value)
+    if close := beside_limits(value, unit, limits):
+        return f"{close} {unit}"
+    if unit == "1" and _is_percent(name):
+        return f"{_digits(name, value * 100)} %"
+    if unit == "s" and value >= _LEAST_IN_MINUTES_S:
+        return f"{_digits(name, value / _MINUTE_S)} min"
+    text = _digits(name, value)
+    return text if unit == "1" else f"{text} {unit.replace('1/', 'per ')}"
+
+
+def _digits(name: str, value: float) -> str:
+    if not value or not isfinite(value):
+        return shown(value, _DIGITS)
+    step = 10.0 ** (floor(log10(abs(value))) - _DIGITS + 1)
+    way = _way(name)
+    if way:
+        value = (rounded_up if way > 0 else rounded_down)(value=value, step=step)
+    return shown(value, _DIGITS)
+
+
+@cache
+def _way(name: str) -> int:
+    return 1 if _UP.search(name) else -1 if _DOWN.search(name) else 0
+
+
+@cache
+def _is_percent(name: str) -> bool:
+    return bool(_PERCENT.search(name))

@@ -1,0 +1,106 @@
+"""Whether a rating can be true at all, for questions that do not know the size of the cell."""
+
+from functools import lru_cache
+from typing import NamedTuple
+
+from percell.physics.meter import NOISE
+from percell.physics.sizes import SIZES
+from percell.questions.cell.label_check import LabelCheck, figures
+from percell.questions.vocabulary.chemistry import Chemistry
+from percell.questions.vocabulary.sizes import CellSize
+from percell.questions.vocabulary.verdict import Verdict
+from percell.questions.vocabulary.wording import at_least, given
+
+# the size that most cells of small packs have: common practice, no published source
+_COMMON = "18650"
+# each leaves two thirds of the range of capacities: the best one is then known to a thousandth
+_STEPS = 24
+_LOWEST_AH = 0.05
+
+
+class LabelDoubt(NamedTuple):
+    """Why a rating is not believed: ``OVER`` if no size can have it, ``LITTLE`` if it must be checked first."""
+
+    verdict: Verdict
+    sentence: str
+
+
+class _Bounds(NamedTuple):
+    """The usual and the highest rating of a size."""
+
+    usual_a: float
+    highest_a: float
+
+
+def label_doubt(
+    *,
+    rating_a: float,
+    capacity_ah: float | None = None,
+    size: str | None = None,
+    chemistry: Chemistry = Chemistry.NMC,
+) -> LabelDoubt | None:
+    """Return why a rating must not be believed at once, or None if size and heat leave no doubt.
+
+    Args:
+        rating_a: The continuous rating.
+        capacity_ah: The capacity; without one, those that allow the highest ratings.
+        size: The size; without one, all that percell knows, and the common one for a doubt.
+        chemistry: The chemistry.
+    """
+    sizes = [size] if size else list(SIZES)
+    best = max(sizes, key=lambda one: _bounds(one, capacity_ah, chemistry).highest_a)
+    highest_a = _bounds(best, capacity_ah, chemistry).highest_a
+    claimed = given(rating_a)
+    if rating_a > highest_a * (1 + NOISE):
+        of = "For" if size else "Even for"
+        return LabelDoubt(
+            Verdict.OVER,
+            f"Do not believe a continuous rating of {claimed} A. {of} {_named(best, capacity_ah)}, no rating above "
+            f"{at_least(highest_a)} A is believable, and most cells are rated far lower.",
+        )
+    known = size or _COMMON
+    bounds = _bounds(known, capacity_ah, chemistry)
+    if rating_a > bounds.usual_a * (1 + NOISE):
+        return LabelDoubt(
+            Verdict.LITTLE,
+            f"Check a continuous rating of {claimed} A before you use it. For {_named(known, capacity_ah)}, a rating "
+            f"above {at_least(bounds.usual_a)} A is doubtful, and one above {at_least(bounds.highest_a)} A is not "
+            "believable.",
+        )
+    return None
+
+
+def _named(size: str, capacity_ah: float | None) -> str:
+    return f"the size {size}" + ("" if capacity_ah is None else f" with {given(capacity_ah)} Ah")
+
+
+@lru_cache(maxsize=1024)
+def _bounds(size: str, capacity_ah: float | None, chemistry: Chemistry) -> _Bounds:
+    """Return the bounds of a size, at the capacity that is best for each if none is given."""
+    if capacity_ah is not None:
+        return _at(size, capacity_ah, chemistry)
+    return _Bounds(*(_best(size, chemistry, i) for i in range(len(_Bounds._fields))))
+
+
+def _best(size: str, chemistry: Chemistry, which: int) -> float:
+    """Return a bound at its best capacity: it rises with the capacity, and then falls as the heat decides."""
+    low, high = _LOWEST_AH, figures(_label(size, 1.0, chemistry)).highest_capacity_ah
+    for _ in range(_STEPS):
+        third = (high - low) / 3
+        at_low, at_high = (_at(size, ah, chemistry)[which] for ah in (low + third, high - third))
+        low, high = (low + third, high) if at_low < at_high else (low, high - third)
+    return _at(size, (low + high) / 2, chemistry)[which]
+
+
+def _at(size: str, capacity_ah: float, chemistry: Chemistry) -> _Bounds:
+    got = figures(_label(size, capacity_ah, chemistry))
+    return _Bounds(got.usual_rating_a, got.highest_rating_a)
+
+
+def _label(size: str, capacity_ah: float, chemistry: Chemistry) -> LabelCheck:
+    return LabelCheck(
+        cell_size=CellSize(size),
+        cell_rating_a=1.0,
+        cell_capacity_ah=capacity_ah,
+        chemistry=chemistry,
+    )

@@ -1,0 +1,217 @@
+"""The routes of the pages: rendered by Litestar's template engine, in another thread, and kept by nobody."""
+
+from datetime import UTC, datetime
+from functools import cache, partial
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from litestar import Request, Response, Router, route
+from litestar.enums import HttpMethod
+from litestar.plugins.jinja import JinjaTemplateEngine
+from litestar.response import Redirect
+
+from percell import VERSION
+from percell.questions.answering.echo import given
+from percell.questions.answering.question import Question, Subject
+from percell.questions.answering.reply import Markup
+from percell.questions.registry import QUESTIONS
+from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.web.address import site_address
+from percell.web.ask_pages.fields import form_of
+from percell.web.ask_pages.shown import shown
+from percell.web.ask_pages.style import MARK, STYLE
+from percell.web.ask_pages.typed import Pairs, as_query, faults_of, read, tidied
+from percell.web.ask_pages.words import ASKING
+from percell.web.call import request_id
+from percell.web.codings import chosen, compressed
+from percell.web.problems import Failed
+from percell.web.query import pairs_of
+from percell.web.reply import text_of
+from percell.web.translate import NO_ANSWER, unanswered
+from percell.web.worker import beside_loop
+
+PATH = "/ask/"
+_HEADERS = {
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "no-referrer",
+    # no script at all, and nothing of another host
+    "content-security-policy": (
+        "default-src 'none'; style-src 'self'; img-src 'self' data:; form-action 'self'; "
+        "base-uri 'none'; frame-ancestors 'none'"
+    ),
+    # an answer of yesterday's version must not come back as one of today's
+    "cache-control": "no-store",
+    "vary": "Accept-Encoding",
+    "x-robots-tag": "noindex",
+}
+
+
+class Page(NamedTuple):
+    """A page, or where it is."""
+
+    status: int
+    html: str = ""
+    there: str = ""
+
+
+@cache
+def _engine() -> JinjaTemplateEngine:
+    environment = Environment(
+        loader=FileSystemLoader(Path(__file__).parent / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    return JinjaTemplateEngine.from_environment(environment)
+
+
+def ask_router(*, has_site: bool) -> Router:
+    """Return the router of the pages.
+
+    Args:
+        has_site: Whether the site is served beside them, so that links into it lead somewhere.
+    """
+
+    @route(["/", "/{name:str}"], http_method=["GET", "HEAD"])
+    async def page(request: Request[Any, Any, Any]) -> Response[Any]:
+        return await beside_loop(partial(_response, request, has_site=has_site))
+
+    @route("/style.css", http_method=["GET", "HEAD"])
+    async def style(request: Request[Any, Any, Any]) -> Response[Any]:
+        return _coded(request, 200, STYLE, "text/css", **{"cache-control": "public, max-age=300"})
+
+    return Router("/ask", route_handlers=[page, style])
+
+
+def _response(request: Request[Any, Any, Any], *, has_site: bool) -> Response[Any]:
+    path = request.scope["raw_path"].partition(b"?")[0].decode("latin-1")
+    page = page_of(path, request.scope["query_string"], has_site=has_site)
+    if page.there:
+        return Redirect(page.there, status_code=page.status, headers=_HEADERS | _id(request))  # type: ignore[arg-type]
+    return _coded(request, page.status, page.html.encode(), "text/html")
+
+
+def _coded(
+    request: Request[Any, Any, Any], status: int, body: bytes, media: str, **more: str
+) -> Response[bytes]:
+    coding = chosen(request.headers.get("accept-encoding", "").encode("latin-1"), len(body))
+    if coding:
+        body = compressed(body, coding)
+        more["content-encoding"] = coding.decode()
+    more["content-length"] = str(len(body))
+    return Response(
+        b"" if request.method == HttpMethod.HEAD else body,
+        status_code=status,
+        media_type=media,
+        headers=_HEADERS | _id(request) | more,
+    )
+
+
+def _id(request: Request[Any, Any, Any]) -> dict[str, str]:
+    return {"x-request-id": request_id(request.headers.get("x-request-id", "").encode("latin-1"))}
+
+
+def page_of(path: str, query: bytes, *, has_site: bool) -> Page:
+    """Return the page at a path."""
+    at = f"?{query.decode('latin-1')}" if query else ""
+    name = path.removeprefix(PATH).strip("/")
+    if path == PATH:
+        return Page(200, _render("index.html.jinja", has_site, groups=_groups()))
+    if f"/{name}" == PATH.rstrip("/") or not name:
+        return Page(308, there=PATH + at)
+    if name not in ASKING:
+        return Page(404, _render("missing.html.jinja", has_site, groups=_groups()))
+    if path != PATH + name:
+        return Page(308, there=PATH + name + at)
+    return _question_page(QUESTIONS[name], query, has_site=has_site)
+
+
+def _groups() -> list[tuple[Subject, list[tuple[Question, str]]]]:
+    """Return the questions that have a page, by subject."""
+    return [
+        (subject, asked)
+        for subject in Subject
+        if (
+            asked := [
+                (QUESTIONS[name], asking.title)
+                for name, asking in ASKING.items()
+                if QUESTIONS[name].subject is subject
+            ]
+        )
+    ]
+
+
+def _question_page(question: Question, query: bytes, *, has_site: bool) -> Page:
+    pairs: Pairs = []
+    try:
+        if query:
+            pairs = tidied(question, query)
+            # the address to copy has nothing that says nothing; one without any field tells what is needed
+            if pairs and pairs != pairs_of(query):
+                return Page(303, there=f"{PATH}{question.id}?{as_query(pairs)}")
+            return Page(200, _answer_page(question, pairs, has_site=has_site))
+    except Failed as failure:
+        return Page(
+            failure.status,
+            _render_question(question, pairs, has_site, faults=faults_of(question, failure)),
+        )
+    return Page(200, _render_question(question, pairs, has_site))
+
+
+def _answer_page(question: Question, pairs: Pairs, *, has_site: bool) -> str:
+    address = as_query(pairs)
+    asked, named = read(question, address.encode())
+    try:
+        got = question.explained(asked)
+        answer: Any = question.assemble(asked, got, given(asked, named))
+    except NO_ANSWER as error:
+        raise unanswered(error) from None
+    return _render_question(
+        question,
+        pairs,
+        has_site,
+        answer=answer,
+        shown=shown(question, asked, got, answer),
+        address=address,
+        reply=text_of(question, answer, Markup.PLAIN, site_address()),
+    )
+
+
+def _render_question(question: Question, pairs: Pairs, has_site: bool, **more: Any) -> str:
+    form = form_of(question)
+    values: dict[str, list[str]] = {}
+    for name, value in pairs:
+        values.setdefault(name, []).append(value)
+    context = {"faults": [], "shown": None} | more
+    faulty = {fault.name for fault in context["faults"]}
+    return _render(
+        "question.html.jinja",
+        has_site,
+        question=question,
+        asking=ASKING[question.id],
+        form=form,
+        rules=form.rules,
+        values=values,
+        faulty=faulty,
+        # what is typed or wrong must be in sight
+        opened=any(field.name in values or field.name in faulty for field in form.further),
+        **context,
+    )
+
+
+def _render(template: str, has_site: bool, **context: Any) -> str:
+    return str(
+        _engine()
+        .get_template(template)
+        .render(
+            has_site=has_site,
+            mark=MARK,
+            version=VERSION,
+            date=f"{datetime.now(UTC):%Y-%m-%d}",
+            cautions=CAUTIONS,
+            site=site_address(),
+            **context,
+        )
+    )

@@ -1,0 +1,262 @@
+"""An answer as a page shows it: headline and verdict, figures, limits, findings, working, assumptions."""
+
+from collections.abc import Iterator, Mapping
+from functools import cache
+from typing import Any, NamedTuple, get_type_hints
+
+from msgspec import UNSET, Struct
+
+from percell.questions.answering.envelope import Assumption
+from percell.questions.answering.figure_text import figure_text
+from percell.questions.answering.headline import condition_of, verdict_in_words, with_assumed
+from percell.questions.answering.question import Explained, Question
+from percell.questions.cell.label_doubt import LabelDoubt, label_doubt
+from percell.questions.vocabulary.chemistry import Chemistry
+from percell.questions.vocabulary.labels import label_of
+from percell.questions.vocabulary.limits import Limit
+from percell.questions.vocabulary.phrases import choice_in_words
+from percell.questions.vocabulary.rules import Attention, Finding, LimitName, Severity
+from percell.questions.vocabulary.verdict import Verdict
+from percell.web.faults import forms_of, is_struct
+
+
+class Line(NamedTuple):
+    """One figure, or one default, in words."""
+
+    label: str
+    text: str
+
+
+class Listing(NamedTuple):
+    """Entries that have the same figures, one a row."""
+
+    label: str
+    heads: list[str]
+    rows: list[list[str]]
+
+
+class Part(NamedTuple):
+    """Figures that belong together; the first part has no label."""
+
+    label: str
+    lines: list[Line]
+    listings: list[Listing]
+
+
+class LimitLine(NamedTuple):
+    """One limit: the figure beside it, and the verdict."""
+
+    label: str
+    figure: str
+    allowed: str
+    sign: str
+    verdict: str
+    look: str
+
+
+class Shown(NamedTuple):
+    """All that a page says about an answer."""
+
+    entered: str
+    title: str
+    holds_for: str
+    leads: str
+    doubt: str
+    doubt_look: str
+    sign: str
+    verdict: str
+    look: str
+    parts: list[Part]
+    limits: list[LimitLine]
+    findings: list[Finding]
+    assumptions: list[tuple[Line, str]]
+
+
+# colour is never the only sign
+_SIGNS = {Verdict.OVER: "✕", Verdict.LITTLE: "◐"}
+_LOOKS = {Verdict.OVER: "pc-over", Verdict.LITTLE: "pc-little"}
+_WORDS = {
+    Verdict.OVER: "over the limit",
+    Verdict.LITTLE: "little headroom",
+    Verdict.NOT_JUDGED: "not judged",
+    Verdict.WITHIN: "within the limit",
+}
+_GRAVITY = (Severity.WARNING, Severity.CAUTION, Severity.NOTE)
+
+
+def shown(question: Question, asked: Any, got: Explained[Any], answer: Any) -> Shown:
+    """Return what a page says about an answer."""
+    limits: list[Limit] = getattr(answer, "limits", [])
+    verdict: Verdict = getattr(answer, "verdict", Verdict.WITHIN)
+    entered = f"For {_inside(got.condition or condition_of(asked))}, as entered"
+    doubt = _doubt(question, asked, answer)
+    if doubt:
+        word = "not believable" if doubt.verdict is Verdict.OVER else "doubtful"
+        entered += f" (the rating is {word})"
+    leads = question.leads(got)
+    told = verdict_in_words(limits, verdict)
+    over = f"{_inside(told[0]).removesuffix('.')}; " if verdict is Verdict.OVER else ""
+    return Shown(
+        entered=entered,
+        title=f"{entered}: {over}{leads}",
+        holds_for=with_assumed(entered, answer.assumptions),
+        leads=leads,
+        doubt=doubt.sentence if doubt else "",
+        doubt_look=_LOOKS[doubt.verdict] if doubt else "",
+        sign=_SIGNS.get(verdict, ""),
+        verdict=" ".join([*told, *(["This holds only if the rating is true."] if doubt else [])]),
+        look=_look(verdict, answer.attention, doubt),
+        parts=list(_parts(question, answer, limits)),
+        limits=[_limit_line(limit) for limit in limits],
+        findings=sorted(answer.findings, key=lambda one: _GRAVITY.index(one.severity)),
+        assumptions=[(_assumption(one), one.origin) for one in answer.assumptions],
+    )
+
+
+def _inside(sentence: str) -> str:
+    """Return a beginning of a sentence as it stands inside one."""
+    return sentence if sentence[1:2].isupper() else sentence[:1].lower() + sentence[1:]
+
+
+def _look(verdict: Verdict, attention: Attention, doubt: LabelDoubt | None) -> str:
+    """Return how grave an answer looks: as its verdict, its findings or the doubt of its rating, whichever is worst."""
+    if Verdict.OVER in (verdict, doubt and doubt.verdict):
+        return _LOOKS[Verdict.OVER]
+    if attention is Attention.CAUTION or doubt:
+        return _LOOKS[Verdict.LITTLE]
+    return _LOOKS.get(verdict, "")
+
+
+def _doubt(question: Question, asked: Any, answer: Any) -> LabelDoubt | None:
+    """Return why the rating that was typed cannot be believed at once."""
+    for finding in answer.findings:
+        if finding.limit is LimitName.BELIEVABLE_RATING:
+            grave = finding.severity is Severity.WARNING
+            return LabelDoubt(Verdict.OVER if grave else Verdict.LITTLE, finding.sentence)
+    rating_a = getattr(asked, "cell_rating_a", UNSET)
+    if rating_a is UNSET or LimitName.BELIEVABLE_RATING in question.limits[:1]:
+        return None
+
+    def told(name: str) -> Any:
+        value = getattr(asked, name, UNSET)
+        return None if value is UNSET else value
+
+    return label_doubt(
+        rating_a=rating_a,
+        capacity_ah=told("cell_capacity_ah"),
+        size=told("cell_size"),
+        chemistry=getattr(asked, "chemistry", Chemistry.NMC),
+    )
+
+
+def _limit_line(limit: Limit) -> LimitLine:
+    def number(value: Any) -> str:
+        return "" if value is UNSET else figure_text("", value, limit.unit, [limit])
+
+    figure, allowed = number(limit.figure), number(limit.value)
+    reason = "" if limit.reason is UNSET else f": {limit.reason}"
+    return LimitLine(
+        label=limit.name.words.capitalize(),
+        figure=figure,
+        allowed=allowed,
+        sign=_SIGNS.get(limit.verdict, ""),
+        verdict=_WORDS[limit.verdict] + reason,
+        look=_LOOKS.get(limit.verdict, ""),
+    )
+
+
+def _assumption(one: Assumption) -> Line:
+    *before, last = one.name.split(".")
+    label = label_of(last)
+    if before:
+        label = f"{label_of(before[0])}: {_inside(label)}"
+    value = one.value
+    if isinstance(value, str):
+        return Line(label, choice_in_words(one.name, value))
+    return Line(label, figure_text(one.name, value, one.unit or "1"))
+
+
+def _parts(question: Question, answer: Any, limits: list[Limit]) -> Iterator[Part]:
+    kinds = [question.shows, *([question.also] if question.also else [])]
+    yield from _parts_of("", kinds, answer, limits)
+
+
+def _parts_of(
+    label: str, kinds: list[type[Struct]], holder: Any, limits: list[Limit]
+) -> Iterator[Part]:
+    """Yield the figures of a Struct, then those of the Structs and lists in it, each with its own label."""
+    lines: list[Line] = []
+    listings: list[Listing] = []
+    inner: list[Part] = []
+    for kind in kinds:
+        units = _units(kind)
+        for name in kind.__struct_fields__:
+            value = getattr(holder, name)
+            if value is UNSET or value is None or _is_told_elsewhere(value):
+                continue
+            if isinstance(value, Struct):
+                inner += _parts_of(label_of(name), [type(value)], value, limits)
+            elif isinstance(value, list) and value and isinstance(value[0], Struct):
+                listings.append(_listing(label_of(name), value, limits))
+            elif isinstance(value, list):
+                lines.append(Line(label_of(name), ", ".join(map(str, value))))
+            else:
+                lines.append(Line(label_of(name), figure_text(name, value, units[name], limits)))
+    if lines or listings:
+        yield Part(label, lines, listings)
+    yield from inner
+
+
+def _is_told_elsewhere(value: Any) -> bool:
+    return isinstance(value, list) and (not value or isinstance(value[0], Limit | Finding))
+
+
+def _listing(label: str, entries: list[Any], limits: list[Limit]) -> Listing:
+    """Return a list of Structs as rows; what is nested in one has columns of its own."""
+    told = [dict(_columns(entry, limits)) for entry in entries]
+    heads = list(dict.fromkeys(name for one in told for name in one))
+    rows = [[one.get(name, "") for name in heads] for one in told]
+    return Listing(label, heads, rows)
+
+
+def _columns(entry: Any, limits: list[Limit], before: str = "") -> Iterator[tuple[str, str]]:
+    kind: type[Struct] = type(entry)
+    units = _units(kind)
+    for name in entry.__struct_fields__:
+        value, label = getattr(entry, name), label_of(name)
+        if value is UNSET or value is None or _is_told_elsewhere(value):
+            continue
+        if isinstance(value, Struct):
+            yield from _columns(value, limits, f"{label}: ")
+        elif isinstance(value, Verdict):
+            yield before + label, f"{_SIGNS.get(value, '')} {_WORDS[value]}".strip()
+        elif isinstance(value, list):
+            yield before + label, _all_of(value, limits)
+        else:
+            yield before + label, figure_text(name, value, units[name], limits)
+
+
+def _all_of(values: list[Any], limits: list[Limit]) -> str:
+    """Return the entries of a list in one line: numbers, words, or Structs with their figures."""
+    if not isinstance(values[0], Struct):
+        return ", ".join(map(str, values))
+    told = [
+        ", ".join(f"{_inside(label)} {text}" for label, text in _columns(one, limits))
+        for one in values
+    ]
+    return "; ".join(f"{number}: {text}" for number, text in enumerate(told, 1))
+
+
+@cache
+def _units(kind: type[Struct]) -> Mapping[str, str]:
+    """Return the unit of each figure of a Struct: 1 for what has none."""
+    return {name: _unit(hint) for name, hint in get_type_hints(kind, include_extras=True).items()}
+
+
+def _unit(hint: Any) -> str:
+    for form in forms_of(hint):
+        if form.kind is list or is_struct(form.kind):
+            continue
+        if schema := form.limit("extra_json_schema"):
+            return str(schema.get("x-unit", "1"))
+    return "1"

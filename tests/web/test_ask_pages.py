@@ -1,0 +1,302 @@
+"""The pages on which people type their numbers: a form and its answer for each question, without script."""
+
+import re
+from html import unescape
+from html.parser import HTMLParser
+from typing import Any
+from urllib.parse import urlencode
+
+import pytest
+from litestar.testing import TestClient
+
+from percell import VERSION
+from percell.questions.registry import QUESTIONS
+from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.web.app import create_app
+from percell.web.ask_pages.fields import form_of
+from percell.web.ask_pages.words import ASKING
+
+VOID = {"meta", "link", "input", "br", "hr", "img", "path"}
+MARKUP = '"><b>x</b><script>alert(1)</script>'
+
+
+class Page(HTMLParser):
+    """A page that is read as strictly as it was written: each element ends where it must."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__(convert_charrefs=True)
+        self.open: list[str] = []
+        self.elements: list[tuple[str, dict[str, Any]]] = []
+        self.text = ""
+        self.feed(html)
+        assert self.open == []
+        ids = [element["id"] for _, element in self.elements if "id" in element]
+        assert len(ids) == len(set(ids))
+
+    def handle_starttag(self, tag: str, attrs: Any) -> None:
+        self.elements.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: Any) -> None:
+        self.elements.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        self.text += data
+
+    def all(self, tag: str, **wanted: Any) -> list[dict[str, Any]]:
+        """Return the attributes of each element of a tag that has these."""
+        return [
+            attributes
+            for name, attributes in self.elements
+            if name == tag and wanted.items() <= attributes.items()
+        ]
+
+
+def ask(client: Any, question: str, **fields: Any) -> Any:
+    return client.get(f"/ask/{question}?{urlencode(fields)}")
+
+
+def controls(page: Page) -> list[dict[str, Any]]:
+    return [e for tag, e in page.elements if tag in ("input", "select", "textarea")]
+
+
+@pytest.mark.parametrize("name", ASKING)
+def test_a_form_has_the_fields_of_the_api_and_no_other(
+    client: Any, document: Any, whole: Any, name: str
+) -> None:
+    """What a form sends is a query of the API, field for field, with its labels."""
+    page = Page(client.get(f"/ask/{name}").text)
+    parameters = map(whole, document["paths"][f"/v1/{name}"]["get"]["parameters"])
+    lists = {
+        field.name for field in form_of(QUESTIONS[name]).fields.values() if field.kind == "list"
+    }
+    wanted = {parameter["name"] for parameter in parameters} - lists
+    assert {control["name"] for control in controls(page)} == wanted
+    labelled = {label.get("for") for label in page.all("label")}
+    assert all(
+        control.get("type") == "radio" or control["id"] in labelled for control in controls(page)
+    )
+
+
+@pytest.mark.parametrize("name", ASKING)
+def test_an_answer_has_its_verdict_version_findings_and_cautions(client: Any, name: str) -> None:
+    """The page of an answer says all that the API's answer says, and for what it holds before the figure."""
+    example = QUESTIONS[name].example
+    answer = client.get(f"/v1/{name}?{urlencode(example)}").json()
+    response = ask(client, name, **example)
+    assert response.status_code == 200
+    page = Page(response.text)
+    for sentence in (
+        *(caution.sentence for caution in CAUTIONS),
+        *(finding["sentence"] for finding in answer["findings"]),
+        *(assumption["origin"] for assumption in answer["assumptions"]),
+        *(step["with_numbers"] for step in answer["working"]),
+        f"percell {VERSION}",
+    ):
+        assert sentence in page.text
+    title = unescape(re.search("<title>(.*?)</title>", response.text)[1])  # type: ignore[index]
+    (headline,) = re.findall(r'<h2 id="answer">(.*?)</h2>', response.text)
+    assert title.startswith("For ")
+    assert ", as entered" in title
+    assert unescape(headline).startswith(title.partition(" (")[0].partition(", as entered")[0])
+    if "verdict" in answer:
+        said = {"over_limit": "Over the limit", "little_headroom": "little headroom"}
+        assert said.get(answer["verdict"], "limit") in page.text
+        assert len(re.findall("✕|◐", response.text)) >= (answer["verdict"] in said)
+
+
+@pytest.mark.parametrize("name", ASKING)
+def test_nothing_that_is_typed_becomes_markup(client: Any, name: str) -> None:
+    """Markup in any field comes back as text, at its fault and in its field."""
+    for field in form_of(QUESTIONS[name]).fields.values():
+        response = ask(client, name, **{**QUESTIONS[name].example, field.name: MARKUP})
+        assert response.status_code in (400, 422)
+        assert "<b>" not in response.text
+        assert "<script" not in response.text
+        Page(response.text)
+
+
+def test_an_unknown_field_is_named_as_text(client: Any) -> None:
+    """A field that the question does not have is told, escaped, and breaks nothing."""
+    response = ask(client, "meter-reading", lowest_resistance_ohm=0.2, **{MARKUP: "1"})
+    assert response.status_code == 422
+    assert "<b>" not in response.text
+    assert "There is no such field." in response.text
+
+
+def test_faults_stand_at_their_fields_and_nothing_typed_is_lost(client: Any) -> None:
+    """Each fault is told at the top, with a link, and at its field, which still holds what was typed."""
+    response = ask(client, "converter-load", layout="2S1P", cell_rating_a="20x", efficiency="7")
+    assert response.status_code == 400
+    page = Page(response.text)
+    fields = {control.get("id"): control for control in controls(page)}
+    for name, typed in (("cell_rating_a", "20x"), ("efficiency", "7"), ("output_power_w", "")):
+        field = fields[f"f-{name}"]
+        assert field["value"] == typed
+        assert field["aria-invalid"] == "true"
+        assert page.all("p", id=f"f-{name}-fault")
+        assert f"f-{name}-fault" in field["aria-describedby"].split()
+        assert page.all("a", href=f"#f-{name}")
+    assert [radio["value"] for radio in page.all("input", type="radio") if "checked" in radio] == [
+        "2S1P"
+    ]
+    # what is folded away is opened where it is wrong
+    assert "open" in page.all("details")[0]
+    assert "Continuous rating per cell" in page.text
+    assert "cell_rating_a:" not in page.text
+
+
+@pytest.mark.parametrize(
+    ("query", "status"), [("%zz", 400), ("layout=%ff", 400), ("&&", 422), ("layout=", 422)]
+)
+def test_a_query_that_says_nothing_still_has_its_form(client: Any, query: str, status: int) -> None:
+    """An address that nobody can read, or that asks nothing, shows the form and what is needed."""
+    response = client.get(f"/ask/direct-load?{query}")
+    assert response.status_code == status
+    assert controls(Page(response.text))
+    assert 'id="faults"' in response.text
+
+
+def test_a_question_without_a_solution_is_told(client: Any) -> None:
+    """What has no physical answer is a sentence on the page, with all that was typed."""
+    response = ask(client, "direct-load", layout="1S1P", cell_rating_a=20, coil_reading_ohm=0.01)
+    assert response.status_code == 422
+    assert 'value="0.01"' in response.text
+    assert 'id="faults"' in response.text
+
+
+def test_the_address_has_nothing_that_says_nothing(client: Any) -> None:
+    """Empty fields, spaces and decimal commas are tidied away by a redirect, so that the address can be copied."""
+    query = "layout=1S2P&layout=&cell_rating_a=+20&coil_reading_ohm=0,25&chemistry=&efficiency_x="
+    response = client.get(
+        f"/ask/direct-load?{query.removesuffix('&efficiency_x=')}", follow_redirects=False
+    )
+    assert response.status_code == 303
+    there = response.headers["location"]
+    assert there == "/ask/direct-load?layout=1S2P&cell_rating_a=20&coil_reading_ohm=0.25"
+    assert client.get(there, follow_redirects=False).status_code == 200
+    assert client.get(there.replace("/ask/", "/v1/")).status_code == 200
+
+
+def test_a_comma_that_could_separate_thousands_is_not_guessed_at(client: Any) -> None:
+    """“3,000” is three or three thousand: the reader must say which."""
+    response = ask(
+        client, "converter-load", layout="1S1P", cell_rating_a=20, output_power_w="1,000"
+    )
+    assert response.status_code == 400
+    assert 'value="1,000"' in response.text
+
+
+@pytest.mark.parametrize(
+    ("fields", "said"),
+    [
+        ({"cell_rating_a": 150}, "not believable"),
+        ({"cell_rating_a": 100}, "doubtful"),
+        ({"cell_rating_a": 30, "cell_capacity_ah": 3.5}, "doubtful"),
+        ({"cell_rating_a": 20}, ""),
+    ],
+)
+def test_a_rating_that_is_not_believable_says_so_first(client: Any, fields: Any, said: str) -> None:
+    """The doubt stands in title and headline, before the figure, and colours the answer."""
+    response = ask(client, "direct-load", layout="1S1P", coil_reading_ohm=1, **fields)
+    page = response.text
+    assert ("pc-doubt" in page) == bool(said)
+    assert ("This holds only if the rating is true." in page) == bool(said)
+    if said:
+        assert f"as entered (the rating is {said})" in page
+        assert page.index("pc-doubt") < page.index('id="answer"')
+        look = "pc-over" if said == "not believable" else "pc-little"
+        assert f'<section class="pc-answer {look}"' in page
+
+
+def test_the_label_that_was_asked_about_is_not_doubted_twice(client: Any) -> None:
+    """The check of a label has its own finding, which stands first."""
+    page = ask(client, "label-check", **QUESTIONS["label-check"].example).text
+    assert page.count("pc-doubt") == 1
+    assert "would end at" in page[page.index("pc-doubt") :][:400]
+
+
+def test_another_wiring_is_typed(client: Any) -> None:
+    """A layout that has no picture goes into the field beside them and comes back in it."""
+    page = Page(ask(client, "pack", layout="3s2p", cell_rating_a=20, cell_capacity_ah=3).text)
+    (other,) = page.all("input", id="f-layout-other")
+    assert other["value"] == "3S2P"
+    (chosen,) = [radio for radio in page.all("input", type="radio") if "checked" in radio]
+    assert chosen["value"] == ""
+
+
+@pytest.mark.parametrize("path", ["/ask/", "/ask/pack", "/ask/pack?layout=1S1P", "/ask/nothing"])
+def test_no_page_may_run_a_script_be_kept_or_be_indexed(client: Any, path: str) -> None:
+    """Neither a browser nor a search engine keeps a page, and no script can run in it."""
+    response = client.get(path)
+    headers = response.headers
+    assert headers["cache-control"] == "no-store"
+    assert headers["x-robots-tag"] == "noindex"
+    assert '<meta name="robots" content="noindex">' in response.text
+    policy = headers["content-security-policy"]
+    assert "default-src 'none'" in policy
+    assert "script" not in policy
+    assert "unsafe" not in policy
+    assert not re.search("<script|<style| style=| on[a-z]+=", response.text)
+    assert headers["x-request-id"]
+
+
+def test_the_list_has_every_question_with_a_form(client: Any) -> None:
+    """Each page is found from the list, by its subject, and each leads back."""
+    page = Page(client.get("/ask/").text)
+    linked = {link["href"] for link in page.all("a")}
+    assert {f"/ask/{name}" for name in ASKING} <= linked
+    assert ASKING.keys() <= QUESTIONS.keys()
+
+
+@pytest.mark.parametrize(
+    ("path", "there"), [("/ask", "/ask/"), ("/ask/pack/", "/ask/pack"), ("/ask?a=b", "/ask/?a=b")]
+)
+def test_each_page_has_one_address(client: Any, path: str, there: str) -> None:
+    """An address with a slash too many or too few leads to the page."""
+    response = client.get(path, follow_redirects=False)
+    assert (response.status_code, response.headers["location"]) == (308, there)
+
+
+def test_an_unknown_question_is_told_beside_those_that_there_are(client: Any) -> None:
+    """A page that does not exist says so with the list of those that do."""
+    response = client.get("/ask/<b>")
+    assert response.status_code == 404
+    assert "<b>" not in response.text
+    assert "/ask/pack" in response.text
+
+
+def test_the_style_is_the_sites_own(client: Any) -> None:
+    """One sheet has the colours, the plain pages and the forms, and loads nothing from elsewhere."""
+    response = client.get("/ask/style.css")
+    assert response.headers["content-type"] == "text/css; charset=utf-8"
+    for part in ("--pc-paper", ".pc-answer", ".pc-picture"):
+        assert part in response.text
+    assert not re.search(r"url\((?!.data:)|@import", response.text)
+
+
+def test_a_page_is_compressed_and_has_a_head(client: Any) -> None:
+    """A phone gets a page in a coding that it takes, and HEAD gets the head alone."""
+    packed = client.get("/ask/", headers={"accept-encoding": "gzip"})
+    assert packed.headers["content-encoding"] == "gzip"
+    assert "<h1>" in packed.text
+    head = client.head("/ask/pack")
+    assert head.status_code == 200
+    assert head.content == b""
+    assert int(head.headers["content-length"]) > 2000
+
+
+def test_links_into_the_site_are_there_with_the_site(tmp_path: Any) -> None:
+    """With the site beside it an answer links to rules, method and table row; alone it has no dead link."""
+    query = urlencode(QUESTIONS["direct-load"].example)
+    for site in (None, tmp_path):
+        with TestClient(create_app(site)) as caller:
+            page = Page(caller.get(f"/ask/direct-load?{query}").text)
+        links = {link["href"] for link in page.all("a")}
+        paths = {link for link in links if not link.startswith(("#", "/ask", "/v1"))}
+        assert bool(paths) == bool(site)
+        assert f"/v1/direct-load?{query}" in links
