@@ -319,6 +319,7 @@ def _cell_page(
     return pages.render(
         "cell.md.jinja",
         cell=cell,
+        wide=any(map(pages.is_wide, grids.values())),
         title=title,
         description=f"{title}. {_used(cell)} {_contents(sheets)}",
         used=_used(cell),

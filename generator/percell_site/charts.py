@@ -1,4 +1,4 @@
-"""The chart above a table, drawn by pygal. It may leave figures out: the table has them all."""
+"""The chart of a table, drawn by pygal. It may leave figures out: the table has them all."""
 
 import itertools
 import math
@@ -101,7 +101,7 @@ def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) ->
                 point = (row["value"], height)
                 points.append({"value": point, "label": line.name} if i == name_at else point)
         plot.add(None, points, stroke_style=_strokes(n))
-    return _figure(plot, lines + limit, wanted["says"], "The numbers are in the table below.")
+    return _figure(plot, lines + limit, wanted["says"], "The table has the numbers.")
 
 
 class Curve(NamedTuple):
@@ -141,7 +141,7 @@ def curves(lines: list[Curve], *, limit: Curve, name: str, x: str, y: str, says:
     plot.add(None, points, stroke_style=_strokes(len(by_name)), dots_size=0.5)
     drawn = [_Line(line, [height for _, height in alike[0]]) for line, alike in by_name.items()]
     level = _Line(limit.name, [height for _, height in limit.points])
-    return _figure(plot, [*drawn, level], says, "The table below has the figures of each curve.")
+    return _figure(plot, [*drawn, level], says, "The table has the figures of each curve.")
 
 
 def _strokes(number: int) -> dict[str, Any]:

@@ -1,5 +1,6 @@
 """Turn what the API answers into pages. Text in, text out: no site engine here."""
 
+import itertools
 import re
 from html import escape
 from typing import Any
@@ -26,6 +27,9 @@ _JINJA = Environment(
     keep_trailing_newline=True,
 )
 _CLASSES = {"over_limit": "pc-over", "little_headroom": "pc-little"}
+# what the short side of a sheet has room for beside the names of rows, in 8 point, and what a column takes
+# besides its letters
+_LETTERS_ACROSS, _BETWEEN_COLUMNS = 105, 0.6
 _ROUNDING = {"up": "up to the next", "down": "down to the next", "nearest": "to the nearest"}
 
 
@@ -53,11 +57,32 @@ def table_page(table: dict[str, Any], date: str) -> str:
         table=table,
         date=date,
         worked=_worked(table),
+        wide=is_wide(table),
         chart=charts.chart(table, table["chart"], name=table["id"]),
         grid=grid_html(table, name=table["id"], title=table["title"], caveat=table["caveat"]),
         assumptions=assumptions(table),
         rounding=rounding(table),
     )
+
+
+def is_wide(table: dict[str, Any]) -> bool:
+    """Return whether a grid needs the long side of a sheet of paper, in letters that can be read there."""
+    rows = [
+        [
+            td["text"] + td["mark"]
+            for cell in row["cells"]
+            for td in _cells(table, cell, first=False)
+        ]
+        for row in table["rows"]
+    ]
+    # a heading breaks between its words, a figure never
+    heads = [re.split("[ -]", th["text"]) for line in _head(table)[-1:] for th in line]
+    columns = zip(*rows, strict=True)
+    letters = [
+        max(len(part) for part in (*figures, *head))
+        for figures, head in itertools.zip_longest(columns, heads, fillvalue=())
+    ]
+    return sum(letters) + _BETWEEN_COLUMNS * len(letters) > _LETTERS_ACROSS
 
 
 def grid_html(

@@ -1,11 +1,10 @@
-"""The pages in a real browser: linking, copying, width, schemes and print."""
+"""The pages in a real browser: linking, copying, width and schemes."""
 
 import gzip
 import itertools
 import json
 import re
 import shlex
-import subprocess
 
 import httpx
 import pytest
@@ -196,40 +195,6 @@ def luminance(colour):
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
 
-@BOTH
-@pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_print_keeps_every_column_and_the_caution(open_page, tool, tmp_path, paper):
-    """On paper a wide table keeps every column, its source and its caution."""
-    page = open_page(TABLE)
-    pdf = tmp_path / "table.pdf"
-    page.pdf(path=pdf, format=paper, prefer_css_page_size=False)
-    words = subprocess.run(
-        [tool("pdftotext"), "-layout", str(pdf), "-"], capture_output=True, text=True, check=True
-    ).stdout
-    for layout in ("1S1P", "2S1P", "3S1P", "4S1P", "1S2P", "1S3P", "1S4P", "2S2P", "3S2P", "4S2P"):
-        assert layout in words
-    row = next(line for line in words.splitlines() if line.strip().startswith("0.5 Ω"))
-    assert len(re.findall(r"\d+(?:\.\d)?", row)) >= 1 + 2 * 11
-    assert "Never exceed the manufacturer's rating" in words
-    assert TABLE in words
-
-
-@BOTH
-@pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_what_to_do_now_is_one_sheet(open_page, tool, tmp_path, paper):
-    """The page for an accident fits on one sheet for the wall, with its sources and its address."""
-    pdf = tmp_path / "now.pdf"
-    open_page("/something-happened/").pdf(path=pdf, format=paper)
-    words = subprocess.run(
-        [tool("pdftotext"), "-layout", str(pdf), "-"], capture_output=True, text=True, check=True
-    ).stdout
-    assert words.count("\f") == 1
-    assert "Get away" in words
-    assert "Emergency Response Guidebook" in words
-    assert "Number here:" in words
-    assert "/something-happened/" in words
-
-
 def test_a_figure_on_another_site_is_that_of_ours(open_page, address, serving):
     """Both snippets, pasted as printed into a page of another origin, show the same text there."""
     page = open_page("/for-site-owners/")
@@ -250,51 +215,6 @@ def test_a_figure_on_another_site_is_that_of_ours(open_page, address, serving):
     assert ours == theirs
     assert link == f"{address}/tables/lowest-resistance/#25-a"
     assert "Never exceed the manufacturer's continuous discharge rating" in theirs
-
-
-def test_print_starts_a_table_below_its_picture(open_page, tool, site, tmp_path):
-    """A table below a chart starts on the first page and leaves no half page empty."""
-    pictured = [
-        page.parent.name
-        for page in sorted((site / "tables").glob("*/index.html"))
-        if "pc-chart" in page.read_text("utf-8")
-    ]
-    assert pictured
-    for name in pictured:
-        page = open_page(f"/tables/{name}/")
-        rows = page.locator(".pc-grid tbody th .pc-anchor").all_inner_texts()
-        pdf = tmp_path / f"{name}.pdf"
-        page.pdf(path=pdf, format="A4")
-        words = subprocess.run(
-            [tool("pdftotext"), "-layout", "-l", "1", str(pdf), "-"],
-            capture_output=True,
-            text=True,
-            check=True,
-        ).stdout
-        first = ["".join(line.split()) for line in words.splitlines()]
-        for row in rows[:3]:
-            assert any(line.startswith("".join(row.split())) for line in first), (name, row)
-
-
-def test_print_keeps_a_caption_with_its_table(open_page, tool, site, tmp_path):
-    """No printed page of a cell ends with the caption of a table that is on the next one."""
-    cells = [page.parent.name for page in sorted((site / "cells").glob("*/index.html"))]
-    assert cells
-    for name in cells:
-        page = open_page(f"/cells/{name}/")
-        captions = [c.splitlines()[0] for c in page.locator(".pc-grid caption").all_inner_texts()]
-        for paper in ("A4", "Letter"):
-            pdf = tmp_path / f"{name}.pdf"
-            page.pdf(path=pdf, format=paper)
-            words = subprocess.run(
-                [tool("pdftotext"), "-layout", str(pdf), "-"],
-                capture_output=True,
-                text=True,
-                check=True,
-            ).stdout
-            ends = [sheet.split("\n")[-3:] for sheet in map(str.strip, words.split("\f")) if sheet]
-            said = " ".join(line for lines in ends for line in lines)
-            assert not [caption for caption in captions if caption in said], (name, paper)
 
 
 # the names in a table, each with the characters after which its lines break

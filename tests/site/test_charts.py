@@ -129,7 +129,7 @@ def test_curves_of_one_name_are_one_line_with_a_gap_and_one_label():
     axes = {text.text for text in picture.iter(f"{SVG}text")}
     assert {"Charge, Ah", "Voltage, V"} <= axes
     assert "Falls &amp; falls." in text
-    assert "The table below has the figures of each curve." in text
+    assert "The table has the figures of each curve." in text
 
 
 def right_edge(picture):

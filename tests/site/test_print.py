@@ -1,0 +1,104 @@
+"""What comes out of a printer: the size of letters, and what each sheet says."""
+
+import json
+import re
+import subprocess
+import unicodedata
+from urllib.parse import urljoin
+
+import pytest
+
+
+def sheets(tool, pdf):
+    """The words of each sheet of a PDF, without what depends on fonts: spaces and ligatures."""
+    text = subprocess.run(
+        [tool("pdftotext"), "-raw", str(pdf), "-"], capture_output=True, text=True, check=True
+    ).stdout
+    return [joined(sheet) for sheet in text.split("\f") if sheet.strip()]
+
+
+def joined(text):
+    """A text without spaces and ligatures."""
+    return "".join(unicodedata.normalize("NFKC", text).split())
+
+
+def smallest_letters(tool, pdf):
+    """The size of the smallest letters of a PDF in points, and what is written in them."""
+    # this is the highest zoom that the program takes: it gives whole numbers
+    zoom = 3
+    text = subprocess.run(
+        [tool("pdftohtml"), "-xml", "-i", "-hidden", "-stdout", "-zoom", str(zoom), str(pdf)],
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout
+    sizes = {
+        i: int(size) / zoom for i, size in re.findall(r'<fontspec id="(\d+)" size="(\d+)"', text)
+    }
+    written = re.findall(r'<text [^>]*font="(\d+)">(.*?)</text>', text)
+    return min((sizes[font], words) for font, words in written)
+
+
+def test_each_sheet_of_a_table_can_be_read_alone(open_page, tool, site, tmp_path):
+    """Nothing is below 8 point; each sheet has conditions, caution, address, version and date; the first, all figures."""
+    page = open_page("/")
+    for file in sorted((site / "tables").glob("*.json")):
+        table = json.loads(file.read_text("utf-8"))
+        path = f"/tables/{table['id']}/"
+        page.goto(urljoin(page.url, path))
+        # the paper on which the page has less room across
+        paper = "Letter" if "size: landscape" in page.content() else "A4"
+        pdf = tmp_path / "table.pdf"
+        page.pdf(path=pdf, format=paper)
+        smallest, words = smallest_letters(tool, pdf)
+        assert smallest >= 8, (table["id"], paper, words)
+        printed = sheets(tool, pdf)
+        for number, sheet in enumerate(printed):
+            for needed in (
+                table["conditions"],
+                table["caution"],
+                f"{path}, percell {table['version']}, built 2026-09-21",
+                f"Sheet {number + 1} of {len(printed)}",
+            ):
+                assert joined(needed) in sheet, (table["id"], paper, number, needed)
+        for row in page.locator(".pc-grid tbody tr").all_inner_texts():
+            assert joined(row) in printed[0], (table["id"], row)
+        alone = f"Sheet {len(printed)} of {len(printed)} Before you use a number"
+        assert not printed[-1].startswith(joined(alone)), table["id"]
+
+
+def test_print_keeps_a_caption_with_its_table(open_page, tool, site, tmp_path):
+    """No printed page of a cell ends with the caption of a table that is on the next one."""
+    cells = [page.parent.name for page in sorted((site / "cells").glob("*/index.html"))]
+    assert cells
+    for name in cells:
+        page = open_page(f"/cells/{name}/")
+        captions = [c.splitlines()[0] for c in page.locator(".pc-grid caption").all_inner_texts()]
+        for paper in ("A4", "Letter"):
+            pdf = tmp_path / f"{name}.pdf"
+            page.pdf(path=pdf, format=paper)
+            words = subprocess.run(
+                [tool("pdftotext"), "-layout", str(pdf), "-"],
+                capture_output=True,
+                text=True,
+                check=True,
+            ).stdout
+            ends = [sheet.split("\n")[-3:] for sheet in map(str.strip, words.split("\f")) if sheet]
+            said = " ".join(line for lines in ends for line in lines)
+            assert not [caption for caption in captions if caption in said], (name, paper)
+
+
+@pytest.mark.parametrize("fonts", ["narrow", "wide"])
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_what_to_do_now_is_one_sheet(open_page, tool, tmp_path, paper):
+    """The page for an accident fits on one sheet for the wall, with its sources and its address."""
+    pdf = tmp_path / "now.pdf"
+    open_page("/something-happened/").pdf(path=pdf, format=paper)
+    words = subprocess.run(
+        [tool("pdftotext"), "-layout", str(pdf), "-"], capture_output=True, text=True, check=True
+    ).stdout
+    assert words.count("\f") == 1
+    assert "Get away" in words
+    assert "Emergency Response Guidebook" in words
+    assert "Number here:" in words
+    assert "/something-happened/" in words
