@@ -94,3 +94,15 @@ def test_the_sayings_that_are_heard_most_are_there():
         "pulse",
     ):
         assert f"#{name} }}" in anchors
+
+
+def test_home_leads_to_what_cannot_wait_before_any_number(site):
+    """The first link of the home page is the page for an accident; it is short, and each door has a figure."""
+    home = (site / "index.html").read_text("utf-8")
+    article = home.partition("<article")[2].partition("</article>")[0]
+    links = re.findall(r'<a href="([^"#]+)[^"]*"', article)
+    assert links[:3] == ["something-happened/", "flying-and-posting/", "/ask/"]
+    doors = article.split('<section class="pc-door">')[1:]
+    assert len(doors) == 3
+    assert all(re.search(r'tables/[^"]+"><strong>[^<]+</strong>', door) for door in doors)
+    assert len((DOCS / "index.md").read_text("utf-8").split()) < 400
