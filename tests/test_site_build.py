@@ -345,8 +345,13 @@ def test_numbers_that_no_server_has_are_refused(out: Path, option: str, value: s
 
 
 def test_files_of_text_are_compressed_ahead(out: Path, while_building: Any) -> None:
-    """Beside each text that is long enough lies the same text in each coding, and in every build the same bytes."""
-    site = {"long.html": "long Ω " * 1000, "short.html": "short", "a.png": "p" * 9000}
+    """Beside a text lies the same text in gzip, and a long one in brotli too, in every build the same bytes."""
+    site = {
+        "long.html": "long Ω " * 3000,
+        "middling.html": "long Ω " * 1000,
+        "short.html": "short",
+        "a.png": "p" * 9000,
+    }
 
     def then() -> None:
         for name, text in site.items():
@@ -363,6 +368,6 @@ def test_files_of_text_are_compressed_ahead(out: Path, while_building: Any) -> N
     first, second = made
     assert first == second
     packed = {name for name in first if name.endswith((".br", ".gz"))}
-    assert packed == {"long.html.br", "long.html.gz"}
+    assert packed == {"long.html.br", "long.html.gz", "middling.html.gz"}
     assert brotli.decompress(first["long.html.br"]).decode() == site["long.html"]
     assert gzip.decompress(first["long.html.gz"]).decode() == site["long.html"]

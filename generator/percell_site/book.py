@@ -16,6 +16,7 @@ from percell_site import (
     examples,
     pages,
     quoted,
+    rows,
     snippet,
     which_cells,
 )
@@ -36,13 +37,21 @@ class Book:
     """
 
     def __init__(
-        self, api: Api, address: str, date: str, profiles: list[Profile], past: History
+        self,
+        api: Api,
+        address: str,
+        date: str,
+        profiles: list[Profile],
+        past: History,
+        mark: str = "",
     ) -> None:
         self.api = api
         self.address = address
         self.date = date
         self.profiles = profiles
         self.past = past
+        self.mark = mark
+        self._row_pages: list[str] = []
 
     @cached_property
     def reference(self) -> dict[str, Any]:
@@ -68,6 +77,7 @@ class Book:
         }
         for problem in self.reference["problems"]:
             made[f"problems/{problem['id']}.md"] = pages.render("problem.md.jinja", problem=problem)
+        site = rows.Site(self.address, self.date, self.mark)
         for entry in entries:
             whole = self.api.get(entry["json"])
             name = f"tables/{entry['id']}"
@@ -76,9 +86,20 @@ class Book:
             made[f"{name}.png"] = cards.card(table)
             made[f"{name}.json"] = whole
             made[f"{name}.csv"] = self.api.get(entry["csv"])
+            pages_of_rows = rows.row_pages(table, site)
+            self._row_pages += pages_of_rows
+            made |= pages_of_rows
         titles = {entry["id"]: entry["title"] for entry in entries}
         made |= changelog.files(self.past, titles, self.address, self.date)
         return made | cells.cell_pages(self.api, self.profiles, self.reference, self.date)
+
+    def row_addresses(self) -> str:
+        """Return the pages of rows and of their entries as a map of a site lists them."""
+        return "".join(
+            f"<url><loc>{self.address}/{path.removesuffix('index.html')}</loc>"
+            f"<lastmod>{self.date}</lastmod></url>\n"
+            for path in self._row_pages
+        )
 
     def _robots(self) -> str:
         """Return what search engines may read (RFC 9309): the pages, and no answers."""

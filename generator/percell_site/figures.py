@@ -59,9 +59,12 @@ def verdicts_of(shown: dict[str, Any]) -> list[str]:
     return ["over_limit", *(["little_headroom"] if shown["mark"]["near"] else []), mild]
 
 
-def remark(shown: dict[str, Any], verdict: str) -> str:
+def remark(shown: dict[str, Any], verdict: str, *, briefly: bool = False) -> str:
     """Return what a mark says, in brackets behind its figure; nothing for a figure without a mark."""
-    return f" ({mark_words(shown, verdict)})" if verdict and MARKS[verdict][0] else ""
+    if not verdict or not MARKS[verdict][0]:
+        return ""
+    words = mark_words(shown, verdict)
+    return f" ({shown['mark']['briefly'].get(verdict, words) if briefly else words})"
 
 
 def mark_words(shown: dict[str, Any], verdict: str) -> str:

@@ -110,6 +110,8 @@ def grid_html(
         rows=[
             {
                 "anchor": prefix + row["anchor"],
+                # a row of a grid that is not printed has no page: its link marks it where it is
+                "page": f"{row['anchor']}/" if "page" in table else f"#{prefix}{row['anchor']}",
                 "label": row["label"],
                 "reply": escape(replies.figures(table, row)),
                 "cells": [

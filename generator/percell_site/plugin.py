@@ -48,7 +48,12 @@ class PercellPlugin(BasePlugin[Options]):
         # a relative path of the configuration starts at the folder of mkdocs.yml
         source = Path(config.config_file_path).parent
         self._book = Book(
-            self._api, address, date, load(source / self.config.cells), changelog.read(source)
+            self._api,
+            address,
+            date,
+            load(source / self.config.cells),
+            changelog.read(source),
+            (source / "theme/.icons/percell/mark.svg").read_text("utf-8"),
         )
         config.extra["percell_version"] = self._book.reference["version"]
         # where the theme keeps a reader's choices; by default its script differs from page to page
@@ -89,7 +94,9 @@ class PercellPlugin(BasePlugin[Options]):
         return self._guarded(output)
 
     def on_post_template(self, output: str, /, *, template_name: str, config: MkDocsConfig) -> str:
-        """Give a page of the theme, such as that for unknown addresses, its policy."""
+        """Give a page of the theme, such as that for unknown addresses, its policy, and the map the pages of rows."""
+        if template_name == "sitemap.xml":  # MkDocs lists the pages that it makes itself
+            return output.replace("</urlset>", f"{self._book.row_addresses()}</urlset>")
         return self._guarded(output) if template_name.endswith(".html") else output
 
     def on_post_build(self, *, config: MkDocsConfig) -> None:

@@ -1,4 +1,4 @@
-"""A row of a table as text to paste: what it holds for, its figures, then what must go along with them."""
+"""A row or an entry of a table as text to paste: what it holds for, its figures, then the caution."""
 
 import re
 from itertools import groupby
@@ -28,7 +28,7 @@ def figures(table: dict[str, Any], row: dict[str, Any]) -> str:
     else:
         lines = [
             _line(table, f"{name}; {outer}", list(group))
-            for outer, group in groupby(entries, lambda entry: _place(table, entry[0], 0))
+            for outer, group in groupby(entries, lambda entry: place(table, entry[0], 0))
         ]
     return "\n".join([*lines, *_unmarked(table, row)])
 
@@ -36,6 +36,35 @@ def figures(table: dict[str, Any], row: dict[str, Any]) -> str:
 def after(table: dict[str, Any], caveat: str) -> str:
     """Return the lines that come after the figures of any row: what they do not say, and the caution."""
     return "\n".join(filter(None, [caveat, table["caution"]]))
+
+
+def brief(table: dict[str, Any], row: dict[str, Any], column: int, link: str) -> str:
+    """Return one entry as a short text: what it holds for, its figures, the caution and a link."""
+    return f"{sentence(table['reply'], table, row, column, briefly=True)} {table['brief_caution']} {link}"
+
+
+def sentence(
+    text: str, table: dict[str, Any], row: dict[str, Any], column: int, *, briefly: bool = False
+) -> str:
+    """Return a sentence of a table with the labels and the figures of an entry."""
+    cell, labels = row["cells"][column], table["columns"][column]["labels"]
+    figures, values = [], []
+    for i, (value, shown) in enumerate(zip(cell["values"], table["prints"], strict=True)):
+        said = "no figure" if value is None else with_unit(figure(value, shown), shown)
+        figures.append(said)
+        values.append(said + remark(shown, verdict_on(cell, i), briefly=briefly))
+    many = len(values) > 2
+    told = zip(table["prints"], values, strict=True)
+    return text.format(
+        row=row["label"],
+        columns=" down to ".join(labels),
+        column=labels,
+        figure=figures,
+        value=values,
+        values=", ".join(f"{shown['heading'].lower()} {value}" for shown, value in told)
+        if many
+        else " and ".join(values),
+    )
 
 
 def _line(
@@ -73,17 +102,17 @@ def _named(headings: list[str], *, many: bool, every: bool) -> str:
 
 def _entry(table: dict[str, Any], column: dict[str, Any], cell: dict[str, Any]) -> str:
     inner = len(table["columns_by"]) - 1
-    place = _place(table, column, inner) if len(table["columns"]) > 1 else ""
+    at = place(table, column, inner) if len(table["columns"]) > 1 else ""
     many = len(table["prints"]) > 1
     found = []
     for i, (value, shown) in enumerate(zip(cell["values"], table["prints"], strict=True)):
         text = "no figure" if value is None else with_unit(figure(value, shown), shown)
         text += remark(shown, verdict_on(cell, i))
         found.append(f"{shown['heading'].lower()} {text}" if many else text)
-    return " ".join(filter(None, [place, ", ".join(found)]))
+    return " ".join(filter(None, [at, ", ".join(found)]))
 
 
-def _place(table: dict[str, Any], column: dict[str, Any], level: int) -> str:
+def place(table: dict[str, Any], column: dict[str, Any], level: int) -> str:
     """Return a column's label, after the name of its axis if the label has no word of its own."""
     axis, label = table["columns_by"][level], column["labels"][level]
     speaks = axis["field"] == "layout" or re.search(r"[A-Za-z]{3}", label)

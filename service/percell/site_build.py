@@ -16,11 +16,13 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
 import percell_site
 from percell import VERSION
-from percell.web.codings import ENDINGS, LEAST, compressed
+from percell.web.codings import BROTLI, ENDINGS, LEAST, compressed
 from percell_site.api import ApiError
 from percell_site.profiles import ProfileError
 
 STAMP = "percell-build.txt"
+# bytes: of the thousands of smaller files, mostly pages of rows, brotli would save no packet
+_IN_BROTLI = 16 * 1024
 _OWN_CELLS = "own cells"
 _TEXT = {".css", ".csv", ".html", ".js", ".json", ".map", ".svg", ".txt", ".xml"}
 # where ``percell serve`` serves the site by default
@@ -153,6 +155,8 @@ def _compress_ahead(folder: Path) -> None:
         if path.suffix in _TEXT and path.stat().st_size >= LEAST:
             body = path.read_bytes()
             for coding, ending in ENDINGS.items():
+                if coding == BROTLI and len(body) < _IN_BROTLI:
+                    continue
                 path.with_name(path.name + ending).write_bytes(compressed(body, coding))
 
 

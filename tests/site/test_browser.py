@@ -124,7 +124,7 @@ def test_a_row_is_copied_as_link_and_as_reply_by_keyboard(open_page, address):
     page.keyboard.press("Enter")
     status = page.get_by_role("status").filter(has_text="Copied")
     status.wait_for()
-    assert page.evaluate("navigator.clipboard.readText()") == f"{address}{TABLE}#0.5-ohm"
+    assert page.evaluate("navigator.clipboard.readText()") == f"{address}{TABLE}0.5-ohm/"
     page.get_by_role("button", name="Copy the row 0.5 Ω as a reply").focus()
     page.keyboard.press("Enter")
     status.filter(has_text="reply").wait_for()
@@ -139,7 +139,7 @@ def test_a_row_is_copied_as_link_and_as_reply_by_keyboard(open_page, address):
     )
     assert "(over the rating of 20 A)" in row
     assert any("Never exceed the manufacturer's continuous" in line for line in rest)
-    assert rest[-1] == f"{address}{TABLE}#0.5-ohm"
+    assert rest[-1] == f"{address}{TABLE}0.5-ohm/"
 
 
 def test_what_is_copied_was_written_when_the_page_was_built(open_page):

@@ -29,7 +29,9 @@ def test_a_reply_has_headline_working_caution_and_link(client, monkeypatch, mark
     assert "little headroom" in headline
     assert "I_cell = I / n: 29.33 A / 1.5 = 19.55 A" in text
     assert "Never exceed the manufacturer's continuous discharge rating" in text
-    assert link.format("https://tables.example/tables/coil-current-and-power/#0.18-ohm") in text
+    assert (
+        link.format("https://tables.example/tables/coil-current-and-power/0.18-ohm/1s2p/") in text
+    )
 
 
 @pytest.mark.parametrize(
@@ -47,7 +49,7 @@ def test_no_request_says_where_a_link_leads(client, monkeypatch, forged):
     honest = client.get(f"/v1/reply/{ASKED}")
     got = client.get(f"/v1/reply/{ASKED}", headers=forged)
     assert got.content == honest.content
-    assert honest.text.endswith(": /tables/coil-current-and-power/#0.18-ohm\n")
+    assert honest.text.endswith(": /tables/coil-current-and-power/0.18-ohm/1s2p/\n")
 
 
 SETUPS = "&".join(

@@ -16,7 +16,7 @@ from percell.questions.answering.envelope import Assumption
 from percell.questions.answering.headline import Rounding, rounded
 from percell.questions.answering.over_table import figures_over
 from percell.questions.answering.question import OverTable, Question
-from percell.questions.answering.reply import short_cautions
+from percell.questions.answering.reply import brief_caution, short_cautions
 from percell.questions.answering.tables import (
     OwnTableAsked,
     Table,
@@ -141,6 +141,21 @@ class PrintedTable(OwnTable, frozen=True, kw_only=True):
     ]
     description: Annotated[str, Meta(description="Description for search engines and previews.")]
     reading: Annotated[str, Meta(description="How to read the table.")]
+    reply: Annotated[
+        str,
+        Meta(
+            description="One entry as a short text to paste. In braces: `row` and `column` for labels, `figure` "
+            "for figures, `value` for figures with the words of their marks."
+        ),
+    ]
+    brief_caution: Annotated[str, Meta(description="Shortest caution to paste with one entry.")]
+    entry_pages: Annotated[
+        bool,
+        Meta(
+            description="Whether each entry has a page of its own. It is below the page of its row, which is "
+            "below the page of the table."
+        ),
+    ]
     immaterial: Annotated[
         list[str], Meta(description="Fields that change no figure of this table.")
     ]
@@ -176,6 +191,9 @@ def printed_table(table_id: str) -> PrintedTable:
         caveat=table.caveat,
         description=table.description,
         reading=table.reading,
+        reply=table.reply,
+        brief_caution=brief_caution(QUESTIONS[table.question].subject),
+        entry_pages=table.entry_pages,
         quantity=table.quantity,
         worked=table.worked,
         chart=table.chart,

@@ -44,7 +44,8 @@
     }
   };
 
-  const linkOf = (row) => new URL(`#${row.id}`, location.origin + location.pathname).href;
+  // the row's own page, or where it is in this one
+  const linkOf = (row) => row.querySelector(".pc-anchor").href;
 
   // the page was built with the text of each row; only where the reader found it is not known before
   const replyOf = (row) => {

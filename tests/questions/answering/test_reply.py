@@ -147,10 +147,13 @@ def test_it_carries_the_cautions_of_its_subject(lines, question_id):
 
 @pytest.mark.parametrize(
     ("more", "path"),
-    [({}, "/tables/current-by-power/#40-w"), ({"idle_power_w": 1}, "/method/#converter-load")],
+    [
+        ({}, "/tables/current-by-power/40-w/1s1p-2-8-v/"),
+        ({"idle_power_w": 1}, "/method/#converter-load"),
+    ],
 )
 def test_it_ends_with_a_link(lines, more, path):
-    """To the row of a table that holds the answer, or to the method."""
+    """To the entry of a table that holds the answer, or to the method."""
     asked = {"layout": "1S1P", "cell_rating_a": 20, "output_power_w": 40}
     assert lines("converter-load", **asked, **more)[-1].endswith(SITE + path)
 

@@ -34,36 +34,36 @@ TIME = {"layout": "1S2P", "output_power_w": 40, "cell_capacity_ah": 3}
 @pytest.mark.parametrize(
     ("question_id", "body", "row"),
     [
-        ("lowest-resistance", CELL | {"cell_rating_a": 25}, "lowest-resistance/#25-a"),
-        ("lowest-resistance", CELL | {"cell_rating_a": 27.9}, "lowest-resistance/#25-a"),
-        ("lowest-resistance", CELL | {"cell_rating_a": 7.5}, "lowest-resistance/#7.5-a"),
-        ("lowest-resistance", CELL | {"cell_rating_a": 5}, "lowest-resistance/#5-a"),
+        ("lowest-resistance", CELL | {"cell_rating_a": 25}, "lowest-resistance/25-a/2s1p/"),
+        ("lowest-resistance", CELL | {"cell_rating_a": 27.9}, "lowest-resistance/25-a/2s1p/"),
+        ("lowest-resistance", CELL | {"cell_rating_a": 7.5}, "lowest-resistance/7.5-a/2s1p/"),
+        ("lowest-resistance", CELL | {"cell_rating_a": 5}, "lowest-resistance/5-a/2s1p/"),
         ("lowest-resistance", CELL | {"cell_rating_a": 4.9}, None),
-        ("lowest-resistance", CELL | {"cell_rating_a": 100}, "lowest-resistance/#40-a"),
-        ("highest-power", CELL | {"cell_rating_a": 27.9}, "highest-power/#25-a"),
+        ("lowest-resistance", CELL | {"cell_rating_a": 100}, "lowest-resistance/40-a/2s1p/"),
+        ("highest-power", CELL | {"cell_rating_a": 27.9}, "highest-power/25-a/2s1p-2-8-v/"),
         ("highest-power", CELL | {"cell_rating_a": 4.9}, None),
-        ("direct-load", COIL, "coil-current-and-power/#0.5-ohm"),
-        ("direct-load", COIL | {"coil_reading_ohm": 0.59}, "coil-current-and-power/#0.5-ohm"),
-        ("direct-load", COIL | {"coil_reading_ohm": 1}, "coil-current-and-power/#1-ohm"),
+        ("direct-load", COIL, "coil-current-and-power/0.5-ohm/2s1p/"),
+        ("direct-load", COIL | {"coil_reading_ohm": 0.59}, "coil-current-and-power/0.5-ohm/2s1p/"),
+        ("direct-load", COIL | {"coil_reading_ohm": 1}, "coil-current-and-power/1-ohm/2s1p/"),
         ("direct-load", COIL | {"coil_reading_ohm": 0.079}, None),
         ("direct-load", CELL | {"coil_resistance_ohm": 0.5}, None),
-        ("converter-load", WATTS, "current-by-power/#80-w"),
-        ("converter-load", WATTS | {"output_power_w": 80.1}, "current-by-power/#90-w"),
-        ("converter-load", WATTS | {"output_power_w": 1}, "current-by-power/#5-w"),
+        ("converter-load", WATTS, "current-by-power/80-w/2s1p-2-8-v/"),
+        ("converter-load", WATTS | {"output_power_w": 80.1}, "current-by-power/90-w/2s1p-2-8-v/"),
+        ("converter-load", WATTS | {"output_power_w": 1}, "current-by-power/5-w/2s1p-2-8-v/"),
         ("converter-load", WATTS | {"output_power_w": 301}, None),
-        ("needed-rating", NEEDED, "needed-rating/#80-w"),
-        ("needed-rating", NEEDED | {"output_power_w": 81}, "needed-rating/#90-w"),
+        ("needed-rating", NEEDED, "needed-rating/80-w/1s2p-2-8-v/"),
+        ("needed-rating", NEEDED | {"output_power_w": 81}, "needed-rating/90-w/1s2p-2-8-v/"),
         # the answer is "do not", so a row that says how long it takes would be milder
         (
             "charging",
             {"layout": "2S1P", "cell_capacity_ah": 3, "charged_where": "in_device"},
-            "charging-by-layout/#2s1p",
+            "charging-by-layout/2s1p/in-the-device/",
         ),
         (
             "charging",
             {"layout": "1S1P", "cell_capacity_ah": 3, "charged_where": "individually"}
             | {"charge_current_a": 1.5},
-            "charging-time/#3-ah",
+            "charging-time/3-ah/",
         ),
         (
             "charging",
@@ -71,12 +71,12 @@ TIME = {"layout": "1S2P", "output_power_w": 40, "cell_capacity_ah": 3}
             | {"charge_current_a": 1.5, "cell_temperature_c": -5},
             None,
         ),
-        ("temperature-rise", HOT, "temperature-by-draw/#10-a"),
-        ("temperature-rise", HOT | {"stop_temperature_c": 70}, "temperature-by-draw/#10-a"),
+        ("temperature-rise", HOT, "temperature-by-draw/10-a/"),
+        ("temperature-rise", HOT | {"stop_temperature_c": 70}, "temperature-by-draw/10-a/"),
         ("temperature-rise", HOT | {"stop_temperature_c": 45}, None),
         # the resistance of this table is that of 2.5 Ah: less has more of it, and a rating can only lower it
-        ("temperature-rise", HOT | {"cell_capacity_ah": 3.5}, "temperature-by-draw/#10-a"),
-        ("temperature-rise", HOT | {"cell_rating_a": 30}, "temperature-by-draw/#10-a"),
+        ("temperature-rise", HOT | {"cell_capacity_ah": 3.5}, "temperature-by-draw/10-a/"),
+        ("temperature-rise", HOT | {"cell_rating_a": 30}, "temperature-by-draw/10-a/"),
         ("temperature-rise", HOT | {"cell_capacity_ah": 2.4}, None),
         ("temperature-rise", {k: v for k, v in HOT.items() if k != "cell_capacity_ah"}, None),
         ("temperature-rise", HOT | {"cell_health": 0.9}, None),
@@ -90,12 +90,12 @@ TIME = {"layout": "1S2P", "output_power_w": 40, "cell_capacity_ah": 3}
         (
             "joining-pair",
             {"voltage_difference_v": 0.1, "cell_capacity_ah": 4, "cell_resistance_ohm": 0.02},
-            "joining-current/#0.1-v",
+            "joining-current/0.1-v/",
         ),
-        ("pack", CELL | {"cell_capacity_ah": 3}, "pack-figures/#2s1p"),
+        ("pack", CELL | {"cell_capacity_ah": 3}, "pack-figures/2s1p/"),
         ("pack", {"layout": "5S1P", "cell_rating_a": 20, "cell_capacity_ah": 3}, None),
-        ("assessment", COIL, "coil-current-and-power/#0.5-ohm"),
-        ("assessment", WATTS, "current-by-power/#80-w"),
+        ("assessment", COIL, "coil-current-and-power/0.5-ohm/2s1p/"),
+        ("assessment", WATTS, "current-by-power/80-w/2s1p-2-8-v/"),
     ],
 )
 def test_row_on_the_careful_side(ask, question_id, body, row):
@@ -177,7 +177,7 @@ CAREFUL = {
 @pytest.mark.parametrize("question_id", CAREFUL)
 @given(data=st.data())
 def test_linked_row_is_careful_everywhere(ask, drawn, question_id, data):
-    """The figure of a linked row is never bolder than the answer."""
+    """The figure of a linked entry is never bolder than the answer, and is of the layout that was asked."""
     table = next(t for t in every_table().values() if t.question == question_id)
     (layouts,) = (axis.values for axis in table.columns if axis.field == "layout")
     layout = data.draw(st.sampled_from(layouts))
@@ -197,29 +197,52 @@ def test_linked_row_is_careful_everywhere(ask, drawn, question_id, data):
     if got.links.table_row is UNSET:
         return
     whole = printed_table(table.id)
-    row = next(r for r in whole.rows if got.links.table_row == f"{whole.page}#{r.anchor}")
     name, careful = CAREFUL[question_id]
     shown = [p.field for p in whole.prints].index(name)
-    cutoff_v = near.get("cell_cutoff_voltage_v", 2.8)
-    figures = [
+    (figure,) = (
         cell.values[shown]
+        for row in whole.rows
         for heading, cell in zip(whole.columns, row.cells, strict=True)
-        if layout in heading.values and all(v == layout or v <= cutoff_v for v in heading.values)
-    ]
-    assert figures, "the reader finds a column on the careful side"
+        if got.links.table_row == f"{whole.page}{row.anchor}/{heading.anchor}/"
+    )
+    assert layout.lower() in got.links.table_row
     exact = getattr(got, name)
-    for figure in figures:
-        assert (
-            careful(figure, exact * (1 - 1e-9) if careful is max else exact * (1 + 1e-9)) == figure
-        )
+    near_exact = exact * (1 - 1e-9) if careful is max else exact * (1 + 1e-9)
+    assert careful(figure, near_exact) == figure
 
 
 @pytest.mark.parametrize("table_id", [t for t in every_table() if every_table()[t].rows.careful])
-def test_linked_rows_exist(ask, table_id):
-    """The question of each row links to that row, by its name in the table."""
+def test_linked_entries_exist(ask, table_id):
+    """The question of each entry links to its page, or to that of its row if entries have none."""
     table = every_table()[table_id]
-    columns = {axis.field: axis.values[0] for axis in table.columns}
-    for row in printed_table(table_id).rows:
-        body = dict(table.fixed) | columns | {table.rows.field: row.value}
-        got = ask(table.question, **body)
-        assert got.links.table_row == f"{printed_table(table_id).page}#{row.anchor}"
+    whole = printed_table(table_id)
+    names = [axis.field for axis in table.columns]
+    for row in whole.rows:
+        for heading in whole.columns[: None if table.entry_pages else 1]:
+            columns = dict(zip(names, heading.values, strict=True))
+            got = ask(table.question, **table.fixed | columns | {table.rows.field: row.value})
+            page = f"{whole.page}{row.anchor}/"
+            if table.entry_pages:
+                page += f"{heading.anchor}/"
+            assert got.links.table_row == page
+
+
+@pytest.mark.parametrize(
+    ("question_id", "body", "page"),
+    [
+        # the nearest lower cut-off gives the higher current
+        ("converter-load", WATTS | {"cell_cutoff_voltage_v": 3.1}, "80-w/2s1p-3-v/"),
+        ("converter-load", WATTS | {"cell_cutoff_voltage_v": 3.3}, "80-w/2s1p-3-2-v/"),
+        ("converter-load", WATTS | {"layout": {"series": 1, "parallel": 4}}, "80-w/1s4p-2-8-v/"),
+        # no column is careful for a share between two columns: the row has them all
+        ("sharing-by-mismatch", {"mismatch": 0.1, "parallel": 7, "group_current_a": 30}, "0.1/"),
+        (
+            "sharing-by-mismatch",
+            {"mismatch": 0.1, "parallel": 6, "group_current_a": 30},
+            "0.1/6-cells/",
+        ),
+    ],
+)
+def test_the_column_is_the_one_that_was_asked_for(ask, question_id, body, page):
+    """An entry is linked by its layout, at the nearest careful cut-off, or else its row is."""
+    assert ask(question_id, **body).links.table_row.split("/", 3)[3] == page

@@ -265,7 +265,7 @@ def test_a_cell_without_mass_and_area_is_refused(ask, body):
 def test_row_on_the_careful_side(ask, current_a, row):
     """Between two rows the link is to the one with the higher current."""
     got = ask("temperature-rise", **CELL | {"cell_current_a": current_a}, cell_capacity_ah=2.5)
-    assert (got.links.table_row or None) == (row and f"/tables/temperature-by-draw/#{row}")
+    assert (got.links.table_row or None) == (row and f"/tables/temperature-by-draw/{row}/")
 
 
 def steady(ask, ohm, **more):

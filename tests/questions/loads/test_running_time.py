@@ -500,18 +500,26 @@ def test_table_of_times_by_the_options(ask):
     layout=st.sampled_from(["1S1P", "3S1P"]),
 )
 def test_linked_row_is_careful(ask, power_w, cutoff_v, layout):
-    """The linked row, at the next higher cut-off, promises no more time than the answer."""
+    """The linked entry, at the next higher cut-off, promises no more time than the answer."""
     body = {"layout": layout, "cell_capacity_ah": 3, "output_power_w": power_w}
     got = ask("running-time", **body, cell_cutoff_voltage_v=cutoff_v)
     whole = printed_table("running-time")
-    row = next(r for r in whole.rows if got.links.table_row == f"{whole.page}#{r.anchor}")
-    figures = [
-        cell.values[0]
+    ((heading, minutes),) = (
+        (heading, cell.values[0])
+        for row in whole.rows
         for heading, cell in zip(whole.columns, row.cells, strict=True)
-        if heading.values[0] == layout and heading.values[1] >= cutoff_v
-    ]
-    assert figures
-    assert max(figures) * 60 <= got.running_time_s * (1 + 1e-9)
+        if got.links.table_row == f"{whole.page}{row.anchor}/{heading.anchor}/"
+    )
+    assert heading.values[0] == layout
+    assert heading.values[1] >= cutoff_v
+    assert minutes * 60 <= got.running_time_s * (1 + 1e-9)
+
+
+def test_an_open_cutoff_leads_to_the_column_that_counts_with_it(ask):
+    """Who does not know the cut-off is led to the time up to 3.2 V, as the answer is, in any layout of two."""
+    for layout in ("2S1P", "1S2P"):
+        got = ask("running-time", layout=layout, cell_capacity_ah=3, output_power_w=40)
+        assert got.links.table_row == "/tables/running-time/40-w/2-cells-3-2-v/"
 
 
 @pytest.mark.parametrize(

@@ -57,7 +57,9 @@ def test_weaker_and_longer_is_deeper(ask):
 def test_row_on_the_careful_side(ask, cycles, row):
     """Between two rows the link is to the one with more cycles."""
     got = ask("weak-cell-drift", **BODY | {"cycle_count": cycles})
-    assert (got.links.table_row or None) == (row and f"/tables/drift-by-cycles/#{row}")
+    assert (got.links.table_row or None) == (
+        row and f"/tables/drift-by-cycles/{row}/2-cells-90-percent/"
+    )
 
 
 def test_a_weak_cell_loses_no_more_than_it_holds(ask):

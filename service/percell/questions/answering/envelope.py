@@ -45,5 +45,8 @@ class Links(Struct, frozen=True, gc=False, omit_defaults=True):
     cautions: Annotated[str, Meta(description="Page of the cautions, which always apply.")]
     table_row: Annotated[
         str | UnsetType,
-        Meta(description="Closest row of a printed table on the side of caution, if there is one."),
+        Meta(
+            description="Page of the closest entry of a printed table on the side of caution, or of its row. Left "
+            "out if there is none."
+        ),
     ] = UNSET

@@ -45,6 +45,21 @@ def short_cautions(subject: Subject) -> str:
     return " ".join(caution.sentence for caution in CAUTIONS if caution.id in ids)
 
 
+# for a text of one figure, which has no room for more; the page that it leads to has all cautions
+_BRIEF = {
+    Subject.UNEQUAL_CELLS: "Use only cells of the same make, age, history and charge.",
+    Subject.CHARGING: "Stay with cells while they charge. Stop if one gets hot.",
+    Subject.BENCH: "Stop using a cell that is damaged or gets hot.",
+    Subject.COIL: "Measure the coil. Never exceed the cells' continuous rating.",
+}
+_BRIEFLY = "An estimate: never exceed the manufacturer's continuous rating."
+
+
+def brief_caution(subject: Subject) -> str:
+    """Return the shortest caution that goes with a single figure of a subject."""
+    return _BRIEF.get(subject, _BRIEFLY)
+
+
 def reply(
     *,
     title: str,

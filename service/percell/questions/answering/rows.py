@@ -1,6 +1,7 @@
-"""The printed row nearest to a question, rounded toward caution, for the links of answers."""
+"""The printed entry nearest to a question, rounded toward caution, for the links of answers."""
 
 from bisect import bisect_left, bisect_right
+from collections.abc import Callable
 from functools import cache
 from math import inf
 from typing import Any
@@ -11,10 +12,9 @@ from percell.questions.answering.tables import (
     CarefulSide,
     Table,
     TableColumnAxis,
-    anchor,
     every_table,
 )
-from percell.questions.vocabulary.chemistry import BY_CHEMISTRY, Chemistry, preset
+from percell.questions.vocabulary.chemistry import BY_CHEMISTRY, VOLTAGES, Chemistry, preset
 from percell.questions.vocabulary.layout import Wiring, wiring
 from percell.questions.vocabulary.read_fields import Reader, reader
 
@@ -27,7 +27,10 @@ class _PrintedRow(Struct, frozen=True):
     values: list[float]
     names: list[str]  # of layouts, in place of values
     careful: CarefulSide | None
-    links: list[str]
+    page: Callable[[int], str]
+    # leads further, to the page of an entry; none if only rows have pages
+    entry: Callable[[int, list[int]], str] | None
+    columns: list["_Column"]
     # fields in which a question must hold one certain value, or one of several
     read: Reader
     values_read: tuple[Any, ...]
@@ -39,7 +42,7 @@ class _PrintedRow(Struct, frozen=True):
     any_wiring: bool
 
     def link(self, question: Struct) -> str | None:
-        """Return the link of the nearest row toward caution."""
+        """Return the page of the nearest entry toward caution, or of its row if that is all there is."""
         if not self._speaks_for(question):
             return None
         value = getattr(question, self.field)
@@ -47,13 +50,16 @@ class _PrintedRow(Struct, frozen=True):
             return None
         if self.names:
             text = wiring(value).text
-            return self.links[self.names.index(text)] if text in self.names else None
-        index = (
-            bisect_right(self.values, value) - 1
-            if self.careful is CarefulSide.LOWER
-            else bisect_left(self.values, value)
-        )
-        return self.links[index] if 0 <= index < len(self.links) else None
+            row = self.names.index(text) if text in self.names else None
+        else:
+            row = _nearest(self.values, value, self.careful)
+        if row is None:
+            return None
+        places = [column.place(question) for column in self.columns]
+        known = [place for place in places if place is not None]
+        if self.entry and len(known) == len(places):
+            return self.entry(row, known)
+        return self.page(row)
 
     def _speaks_for(self, question: Struct) -> bool:
         if self.read(question) != self.values_read:
@@ -74,6 +80,68 @@ class _PrintedRow(Struct, frozen=True):
 
     def _named(self, wired: Wiring) -> str:
         return str(wired.cells) if self.any_wiring else wired.text
+
+
+def _nearest(values: list[float], value: float, careful: CarefulSide | None) -> int | None:
+    """Return the place of a value among rising ones: the nearest toward caution, if there is one."""
+    if careful is CarefulSide.LOWER:
+        at = bisect_right(values, value) - 1
+    else:
+        at = bisect_left(values, value)
+    if not 0 <= at < len(values) or (careful is None and values[at] != value):
+        return None
+    return at
+
+
+class _Column(Struct, frozen=True):
+    """How the column of a question is found on one axis."""
+
+    field: str
+    names: list[str]  # of words, in place of values
+    values: list[float]  # rising
+    places: list[int]  # of the values, on the axis
+    careful: CarefulSide | None
+    # the value that a question counts with if it does not give one
+    unset: Any
+    any_wiring: bool
+
+    def place(self, question: Struct) -> int | None:
+        value = getattr(question, self.field)
+        if value is UNSET:
+            value = self.unset
+        if self.field == "layout":
+            wired = wiring(value)
+            value = str(wired.cells) if self.any_wiring else wired.text
+        if self.names:
+            return self.names.index(value) if value in self.names else None
+        at = None if value is UNSET else _nearest(self.values, value, self.careful)
+        return None if at is None else self.places[at]
+
+
+def _column(table: Table, axis: TableColumnAxis) -> _Column:
+    words = [value for value in axis.values if isinstance(value, str)]
+    if axis.field == "layout" and table.any_wiring:
+        words = [str(wiring(word).cells) for word in words]
+    numbers = sorted((v, i) for i, v in enumerate(axis.values) if not isinstance(v, str))
+    return _Column(
+        axis.field,
+        words,
+        [value for value, _ in numbers],
+        [place for _, place in numbers],
+        axis.careful,
+        _left_open(table, axis.field),
+        table.any_wiring,
+    )
+
+
+def _left_open(table: Table, field: str) -> Any:
+    """Return what a question counts with if it leaves a field open."""
+    if field not in BY_CHEMISTRY or "chemistry" not in table.fixed:
+        return UNSET
+    chemistry = Chemistry(table.fixed["chemistry"])
+    if field == "cell_cutoff_voltage_v" and table.prints[0].field == "running_time_s":
+        return VOLTAGES[chemistry].time_cutoff_v  # a run is taken to end early, which is careful
+    return preset(field, chemistry)[0]
 
 
 @cache
@@ -110,7 +178,9 @@ def _row(table: Table, kind: type[Struct], no_effect: frozenset[str]) -> _Printe
         [value for value in table.rows.values if not isinstance(value, str)],
         [value for value in table.rows.values if isinstance(value, str)],
         table.rows.careful,
-        [f"/tables/{table.id}/#{anchor(table.rows, i)}" for i in range(len(table.rows.values))],
+        table.row_page,
+        table.entry_page if table.entry_pages else None,
+        [_column(table, axis) for axis in table.columns] if table.entry_pages else [],
         reader(tuple(certain)),
         tuple(certain.values()),
         {name: values for name, values in spoken_for.items() if name not in certain},
@@ -147,7 +217,7 @@ def _spoken_for(table: Table, field: structs.FieldInfo) -> tuple[Any, ...]:
 def row_link(
     question_id: str, asked: Struct, kind: type[Struct], no_effect: frozenset[str]
 ) -> str | None:
-    """Return the link of the printed row nearest to a question, toward caution.
+    """Return the page of the printed entry nearest to a question, toward caution.
 
     Args:
         question_id: The question whose tables to search.

@@ -5,6 +5,7 @@ import tomllib
 from collections.abc import Sequence
 from enum import StrEnum
 from functools import cache
+from math import prod
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -103,6 +104,12 @@ class TableMark(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         ),
     ] = False
     says: Annotated[dict[Verdict, Text], Meta(description="Printed words, by verdict.")] = {}
+    briefly: Annotated[
+        dict[Verdict, Text],
+        Meta(
+            description="Words for the short reply about one entry, by verdict. Default: the printed words."
+        ),
+    ] = {}
 
 
 class TablePrint(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -219,6 +226,8 @@ class Table(OwnTableAsked, frozen=True, kw_only=True, forbid_unknown_fields=True
     # goes wherever a figure of the table goes
     caveat: str
     reading: str
+    # one entry as a short text to paste: first what its figures hold for
+    reply: str
     # the common name of several figures per cell, for the caption
     quantity: str = ""
     worked: WorkedExample
@@ -233,6 +242,25 @@ class Table(OwnTableAsked, frozen=True, kw_only=True, forbid_unknown_fields=True
     at_least: list[str] = []
     immaterial: list[str] = []
     order: int = 100
+
+    @property
+    def entry_pages(self) -> bool:
+        """Whether each entry has a page: the pack decides which figure of a row is the reader's."""
+        fields = {self.rows.field, *(axis.field for axis in self.columns)}
+        entries = prod(len(axis.values) for axis in self.columns)
+        return entries > 1 and not _PACK.isdisjoint(fields)
+
+    def row_page(self, row: int) -> str:
+        """Return the path of a row's page."""
+        return f"/tables/{self.id}/{anchor(self.rows, row)}/"
+
+    def entry_page(self, row: int, places: Sequence[int]) -> str:
+        """Return the path of an entry's page, by the places of its column on the axes."""
+        return f"{self.row_page(row)}{column_anchor(self.columns, places)}/"
+
+
+# the fields that say how many cells share a load, and how
+_PACK = {"layout", "parallel", "series"}
 
 
 def label(axis: TableRowAxis | TableColumnAxis, index: int) -> str:

@@ -1,0 +1,219 @@
+"""The pages of rows and of their entries: light pages of our own template, because there are thousands."""
+
+from itertools import groupby
+from typing import Any, NamedTuple
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from percell_site import replies
+from percell_site.figures import (
+    MARKS,
+    figure,
+    mark_words,
+    on_page,
+    verdict_on,
+    with_unit,
+)
+from percell_site.words import listed
+
+_JINJA = Environment(
+    loader=PackageLoader("percell_site"),
+    undefined=StrictUndefined,
+    autoescape=True,
+    trim_blocks=True,
+    lstrip_blocks=True,
+)
+# a preview with more figures than this is read without what they hold for
+_MOST_PREVIEWED = 3
+_CLASSES = {"over_limit": "pc-over", "little_headroom": "pc-little", "within_limit": "pc-well"}
+# the order in which a page takes its colour from its figures
+_GRAVEST = ("over_limit", "little_headroom", "not_judged", "within_limit")
+
+
+class Site(NamedTuple):
+    """What all pages have in common."""
+
+    address: str  # where the pages will be, without a slash at its end
+    date: str
+    mark: str  # the sign of the site, as SVG
+
+
+class _Figure(NamedTuple):
+    """One figure of an entry as a page shows it."""
+
+    heading: str
+    text: str
+    verdict: str
+    sign: str
+    words: str
+
+    @property
+    def look(self) -> str:
+        return _CLASSES.get(self.verdict, "")
+
+
+def row_pages(table: dict[str, Any], site: Site) -> dict[str, str]:
+    """Return the page of each row of a printed table by its path, and of each entry if entries have pages."""
+    table = on_page(table)
+    own = _Own(table, site)
+    made = {}
+    for i, row in enumerate(table["rows"]):
+        folder = own.folder(row)
+        single = len(table["columns"]) == 1
+        made[f"{folder}index.html"] = own.entry(i, 0, alone=True) if single else own.row(i)
+        if table["entry_pages"]:
+            for j, column in enumerate(table["columns"]):
+                made[f"{folder}{column['anchor']}/index.html"] = own.entry(i, j)
+    return made
+
+
+class _Own:
+    """The pages of one table."""
+
+    def __init__(self, table: dict[str, Any], site: Site) -> None:
+        self.table = table
+        self.site = site
+        self.template = _JINJA.get_template("plain.html.jinja")
+        what = table["quantity"] or listed(shown["heading"] for shown in table["prints"])
+        axes = [axis["heading"].lower() for axis in table["columns_by"]]
+        self.what = what if len(table["columns"]) == 1 else f"{what}, by {listed(axes)}"
+
+    def folder(self, row: dict[str, Any]) -> str:
+        return f"tables/{self.table['id']}/{row['anchor']}/"
+
+    def row(self, i: int) -> str:
+        """Return the page of a row: its entries as a list."""
+        table, row = self.table, self.table["rows"][i]
+        name = self._row_name(row)
+        path = self.folder(row)
+        nested = len(table["columns_by"]) > 1
+        entries = [
+            {
+                "anchor": column["anchor"],
+                "group": replies.place(table, column, 0) if nested else "",
+                "label": column["labels"][-1],
+                "figures": self._figures(cell),
+            }
+            for column, cell in zip(table["columns"], row["cells"], strict=True)
+        ]
+        return self._page(
+            path,
+            title=name,
+            preview=f"{name}: {table['title']}",
+            description=" ".join(filter(None, [f"{name}. {self.what}.", table["conditions"]])),
+            lede=table["sentence"],
+            groups=[(group, [*those]) for group, those in groupby(entries, lambda e: e["group"])],
+            headings=[shown["heading"] for shown in table["prints"]],
+            axis=table["columns_by"][-1]["heading"],
+            replies=[]
+            if table["entry_pages"]
+            else [
+                (column["anchor"], self._reply(row, j, f"{path}#{column['anchor']}"))
+                for j, column in enumerate(table["columns"])
+            ],
+            onward=[
+                *self._rows_beside(i, "../{}/"),
+                (f"../#{row['anchor']}", f"The whole table: {table['title']}"),
+            ],
+        )
+
+    def entry(self, i: int, j: int, *, alone: bool = False) -> str:
+        """Return the page of an entry: one figure, or a few; alone if its row has no other."""
+        table, row = self.table, self.table["rows"][i]
+        column = table["columns"][j]
+        path = self.folder(row) if alone else f"{self.folder(row)}{column['anchor']}/"
+        row_name = self._row_name(row)
+        name = row_name if alone else f"{row_name}, {self._column_name(column)}"
+        figures = self._figures(row["cells"][j])
+        reply = self._reply(row, j, path)
+        told = "; ".join(f"{one.heading.lower()} {one.text}" for one in figures)
+        few = len(figures) <= _MOST_PREVIEWED
+        up = "../" if alone else "../../"
+        onward = self._rows_beside(i, "../{}/" if alone else f"../../{{}}/{column['anchor']}/")
+        if not alone:
+            for at, beside in ((j - 1, "Column before"), (j + 1, "Next column")):
+                if 0 <= at < len(table["columns"]):
+                    other = table["columns"][at]
+                    said = f"{beside}: {self._column_name(other)}"
+                    onward.append((f"../{other['anchor']}/", said))
+            onward.append(("../", f"All columns of this row: {row_name}"))
+        onward.append((f"{up}#{row['anchor']}", f"The whole table: {table['title']}"))
+        return self._page(
+            path,
+            title=name,
+            preview=f"{name}: {told if few else table['title']}",
+            description=reply.rpartition(" ")[0],
+            lede=replies.sentence(table["reading"], table, row, j),
+            figures=figures,
+            few=few,
+            what=self.what,
+            look=min(figures, key=lambda one: _rank(one.verdict)).look,
+            crumb=None if alone else (row_name, self._column_name(column)),
+            replies=[("reply", reply)],
+            onward=onward,
+        )
+
+    def _page(self, path: str, **values: Any) -> str:
+        depth = path.count("/")
+        crumb = values.pop("crumb", None)
+        table = self.table
+        crumbs = [("../" * (depth - 1), "Tables"), ("../" * (depth - 2), table["title"])]
+        if crumb:
+            crumbs.append(("../", crumb[0]))
+        return self.template.render(
+            {
+                "figures": None,
+                "groups": None,
+                "look": "",
+                "headings": [],
+                "axis": "",
+                "what": "",
+                "few": True,
+            }
+            | values
+            | {
+                "table": table,
+                "site": self.site,
+                "path": path,
+                "root": "../" * depth,
+                "crumbs": crumbs,
+                "here": crumb[1] if crumb else values["title"],
+            }
+        )
+
+    def _rows_beside(self, i: int, there: str) -> list[tuple[str, str]]:
+        rows = self.table["rows"]
+        return [
+            (there.format(rows[at]["anchor"]), f"{beside}: {self._row_name(rows[at])}")
+            for at, beside in ((i - 1, "Row above"), (i + 1, "Row below"))
+            if 0 <= at < len(rows)
+        ]
+
+    def _row_name(self, row: dict[str, Any]) -> str:
+        return f"{self.table['rows_by']['heading']} {row['label']}"
+
+    def _column_name(self, column: dict[str, Any]) -> str:
+        axes = range(len(self.table["columns_by"]))
+        return ", ".join(replies.place(self.table, column, level) for level in axes)
+
+    def _figures(self, cell: dict[str, Any]) -> list[_Figure]:
+        found = []
+        for i, (value, shown) in enumerate(zip(cell["values"], self.table["prints"], strict=True)):
+            verdict = verdict_on(cell, i)
+            found.append(
+                _Figure(
+                    shown["heading"],
+                    "no figure" if value is None else with_unit(figure(value, shown), shown),
+                    verdict,
+                    MARKS[verdict][0] if verdict else "",
+                    mark_words(shown, verdict) if verdict else "",
+                )
+            )
+        return found
+
+    def _reply(self, row: dict[str, Any], j: int, path: str) -> str:
+        return replies.brief(self.table, row, j, f"{self.site.address}/{path}")
+
+
+def _rank(verdict: str) -> int:
+    return _GRAVEST.index(verdict) if verdict else len(_GRAVEST)
