@@ -52,6 +52,8 @@ class Book:
         self.past = past
         self.mark = mark
         self._row_pages: list[str] = []
+        # every printed table, in the order of the list, once the files are made
+        self.tables: list[dict[str, Any]] = []
 
     @cached_property
     def reference(self) -> dict[str, Any]:
@@ -82,6 +84,7 @@ class Book:
             whole = self.api.get(entry["json"])
             name = f"tables/{entry['id']}"
             table = json.loads(whole)
+            self.tables.append(table)
             made[f"{name}.md"] = pages.table_page(table, self.date)
             made[f"{name}.png"] = cards.card(table)
             made[f"{name}.json"] = whole

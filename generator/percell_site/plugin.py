@@ -1,6 +1,7 @@
 """The only module that knows MkDocs: it adds what the API answers to the build."""
 
 import gc
+import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -20,8 +21,12 @@ from percell_site import changelog, policy
 from percell_site.api import Api, ApiError, connect
 from percell_site.book import Book
 from percell_site.profiles import load
+from percell_site.search import Page as SearchPage
+from percell_site.search import index as search_index
 
 Progress = Callable[[int, int], None]
+# of the theme: its own search, which ours replaces, and maps for those who work on the theme
+_NOT_LOADED = re.compile(r"assets/(javascripts/(lunr|workers)/|.*\.map$)")
 
 
 class Options(base.Config):
@@ -61,12 +66,16 @@ class PercellPlugin(BasePlugin[Options]):
         return config
 
     def on_files(self, files: Files, /, *, config: MkDocsConfig) -> Files:
-        """Add the generated pages and files."""
+        """Add the generated pages and files, and leave out what the theme has and no page loads."""
+        for file in [*files]:
+            if _NOT_LOADED.match(file.src_uri):
+                files.remove(file)
         for path, content in self._book.files().items():
             if isinstance(content, str) and path.endswith(".html"):
                 content = self._guarded(content)
             files.append(File.generated(config, path, content=content))
         self._pages = len(files.documentation_pages())
+        self._found: list[SearchPage] = []
         return files
 
     def on_page_markdown(
@@ -87,7 +96,13 @@ class PercellPlugin(BasePlugin[Options]):
             self._api = None
 
     def on_post_page(self, output: str, /, *, page: Page, config: MkDocsConfig) -> str:
-        """Give a page its policy, and report how many pages are written."""
+        """Give a page its policy, keep it for the search, and report how many pages are written."""
+        search = page.meta.get("search", {})
+        if not search.get("exclude"):
+            title = str(page.meta.get("title") or page.title)
+            description = str(page.meta.get("description", ""))
+            content, boost = page.content or "", search.get("boost", 1)
+            self._found.append(SearchPage(page.url, title, description, content, boost))
         self._done += 1
         if self.progress:
             self.progress(self._done, self._pages)
@@ -100,7 +115,9 @@ class PercellPlugin(BasePlugin[Options]):
         return self._guarded(output) if template_name.endswith(".html") else output
 
     def on_post_build(self, *, config: MkDocsConfig) -> None:
-        """Write the policy of all pages, which the service sends with each."""
+        """Write the index of the search, and the policy of all pages, which the service sends with each."""
+        index = search_index(self._found, self._book.tables, "glossary/")
+        Path(config.site_dir, "search.json").write_text(index, "utf-8")
         Path(config.site_dir, policy.FILE).write_text(policy.header(self._scripts), "utf-8")
 
     def _guarded(self, page: str) -> str:

@@ -419,7 +419,7 @@ def test_the_pages_print_the_address_of_the_site(tmp_path):
 
 def test_an_invented_cell_is_called_invented_wherever_its_name_stands(site):
     """Titles, headings, previews, search results and the contents say that the demo cells are invented."""
-    found = json.loads((site / "search" / "search_index.json").read_text("utf-8"))["docs"]
+    found = json.loads((site / "search.json").read_text("utf-8"))["entries"]
     profiles = {p.stem: tomllib.loads(p.read_text("utf-8")) for p in SOURCE.glob("cells/*.toml")}
     assert all(profile["invented"] for profile in profiles.values())
     shown = {f"cells/{name}": p["name"] for name, p in profiles.items()} | {
@@ -436,9 +436,10 @@ def test_an_invented_cell_is_called_invented_wherever_its_name_stands(site):
             re.search("<h1.*?</h1>", text)[0],
         ):
             assert f"{name} (invented)" in one
-        first = next(doc for doc in found if doc["location"] == f"{path}/")
-        assert first["title"] == f"{name} (invented)"
-        assert path == "cells" or "This cell is invented" in first["text"][:40]
+        of_page = [entry for entry in found if entry[1].split("#")[0] == f"{path}/"]
+        assert of_page[0][0] == f"{name} (invented)"
+        # a section of the page shows the page's name in place of a sentence
+        assert all(f"{name} (invented)" in entry[2] for entry in of_page)
     contents = re.search(r'<nav class="pc-contents".*?</nav>', text, re.DOTALL)[0]
     assert "Measured cells (invented)" in contents
 

@@ -49,8 +49,9 @@ def test_no_page_breaks_its_own_policy(page, address):
         assert "no-js" not in page.evaluate("document.documentElement.className"), path
         assert page.evaluate("violations") == [], path
     page.goto(address, wait_until="load")
+    page.get_by_role("button", name="Search").click()
     page.get_by_role("textbox", name="Search").fill("layout")
-    page.locator(".md-search-result__item").first.wait_for()
+    page.locator("#pc-search li").first.wait_for()
     assert page.evaluate("violations") == []
 
 

@@ -77,17 +77,22 @@
   addEventListener("load", showRow);
   addEventListener("hashchange", showRow);
 
-  // the theme keeps drawer and search in hidden boxes, which a keyboard cannot reach. Without script a
-  // link to all pages is in the place of each button.
-  for (const link of document.querySelectorAll("[data-pc-box]")) {
-    const box = document.getElementById(link.dataset.pcBox);
+  // without script a link is in the place of each button
+  const buttonFor = (link) => {
     const button = document.createElement("button");
     button.type = "button";
-    for (const name of ["class", "data-pc-box", "aria-label"]) {
-      button.setAttribute(name, link.getAttribute(name));
+    for (const { name, value } of link.attributes) {
+      if (name !== "href") button.setAttribute(name, value);
     }
     button.append(...link.childNodes);
     link.replaceWith(button);
+    return button;
+  };
+
+  // the theme keeps its drawer in a hidden box, which a keyboard cannot reach
+  for (const link of document.querySelectorAll("[data-pc-box]")) {
+    const box = document.getElementById(link.dataset.pcBox);
+    const button = buttonFor(link);
     const tell = () => button.setAttribute("aria-expanded", String(box.checked));
     button.addEventListener("click", () => box.click());
     box.addEventListener("change", tell);
@@ -98,6 +103,18 @@
     if (event.key === "Escape" && drawer.checked) {
       drawer.click();
       document.querySelector('[data-pc-box="__drawer"]').focus();
+    }
+  });
+
+  // the search is loaded when a reader opens it
+  const search = document.getElementById("pc-search");
+  buttonFor(document.querySelector("[data-pc-search]")).addEventListener("click", async () => {
+    search.showModal();
+    try {
+      const { start } = await import(new URL(search.dataset.script, document.baseURI));
+      await start(search);
+    } catch {
+      search.querySelector("[role=status]").textContent = "The search could not be loaded. Try again later.";
     }
   });
 
