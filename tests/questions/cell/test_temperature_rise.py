@@ -543,7 +543,7 @@ def test_heat_is_judged_by_the_draws_that_there_are(ask, draws, verdict, rule, a
     """18 A in 20 mΩ settle above 60 °C draw after draw, which a few draws do not reach."""
     got = ask("temperature-rise", **TOLD | {"cell_current_a": 18}, **draws)
     assert got.settled_peak_temperature_c > 60 > got.single_draw_temperature_c
-    assert got.verdict == verdict
+    assert got.limits[0].verdict == verdict
     assert rule in rules(got)
     assert got.attention == attention
     # a known number is not compared with draws without end
@@ -557,10 +557,10 @@ def test_without_a_number_one_draw_or_any_number_decides(ask):
     """Draws without end that stay below are within; one draw that does not is over, whatever their number."""
     cool = ask("temperature-rise", **TOLD | {"cell_current_a": 5})
     assert cool.settled_peak_temperature_c < 50
-    assert cool.verdict == "within_limit"
+    assert cool.limits[0].verdict == "within_limit"
     hot = ask("temperature-rise", **TOLD | {"cell_current_a": 100}, draw_length_s=10)
     assert hot.single_draw_temperature_c > 60
-    assert hot.verdict == "over_limit"
+    assert hot.limits[0].verdict == "over_limit"
     assert hot.attention == "warning"
 
 
@@ -580,7 +580,7 @@ def test_what_was_assumed_proves_neither_side(ask, given, verdict):
     """7 A in a cell of 2.5 Ah: too hot or not by its resistance, and by what lets the heat out."""
     usual = {"cell_size": "18650", "cell_current_a": 7, "cell_capacity_ah": 2.5}
     got = ask("temperature-rise", **usual, **given)
-    assert got.verdict == verdict
+    assert got.limits[0].verdict == verdict
     reason = got.limits[0].reason or ""
     for word, name in (("resistance", "cell_resistance_ohm"), ("surroundings", "surroundings")):
         unknown = verdict == "not_judged" and name not in given
@@ -614,10 +614,10 @@ def test_leaving_a_field_out_is_never_milder(ask, left_out, current_a, pause_s):
     known = ask("temperature-rise", **told)
     less = {name: value for name, value in told.items() if name != left_out}
     unknown = ask("temperature-rise", **less)
-    if known.verdict != "over_limit":
-        assert GRAVITY.index(unknown.verdict) >= GRAVITY.index(known.verdict)
+    if known.limits[0].verdict != "over_limit":
+        assert GRAVITY.index(unknown.limits[0].verdict) >= GRAVITY.index(known.limits[0].verdict)
     else:
-        assert unknown.verdict in ("not_judged", "over_limit")
+        assert unknown.limits[0].verdict in ("not_judged", "over_limit")
 
 
 @pytest.mark.parametrize(("draw_s", "pause_s"), [(0.5, 300), (5, 30), (31, 31), (3, 0)])
@@ -767,7 +767,7 @@ def test_no_temperature_is_rounded_onto_its_stop(ask):
     peak_c = ask("temperature-rise", **TOLD, draws=30).peak_temperature_c
     stop_c = ceil(peak_c)
     got = ask("temperature-rise", **TOLD, draws=30, stop_temperature_c=stop_c)
-    assert got.verdict != "over_limit"
+    assert got.limits[0].verdict != "over_limit"
     assert f"about {stop_c} °C" not in got.headline
     assert f"about {peak_c:.3g} °C" in got.headline
     over = ask("temperature-rise", **TOLD, draws=30, stop_temperature_c=peak_c - 1e-4)
@@ -790,7 +790,7 @@ def test_close_to_the_stop_is_a_caution_and_little_headroom(ask, draws, near):
     body = TOLD | {"cell_current_a": 5}
     peak_c = ask("temperature-rise", **body, draws=1000).peak_temperature_c
     got = ask("temperature-rise", **body, draws=draws, stop_temperature_c=25 + 1.05 * (peak_c - 25))
-    assert got.verdict == ("little_headroom" if near else "within_limit")
+    assert got.limits[0].verdict == ("little_headroom" if near else "within_limit")
     assert ("near-stop-temperature" in rules(got)) is near
     assert (got.attention == "caution") is near
 
@@ -870,9 +870,9 @@ def test_heat_that_is_open_counts(ask, amperes, verdict):
     got = ask("temperature-rise", **body)
     limit, rating = got.limits
     assert (rating.name, rating.missing) == ("continuous_rating", "cell_rating_a")
-    assert (got.verdict, limit.missing) == (verdict, UNSET)
+    assert (got.limits[0].verdict, limit.missing) == (verdict, UNSET)
     assert ("may-get-too-hot" in rules(got)) is (verdict == "not_judged")
-    assert ask("temperature-rise", **body, surroundings="room").verdict == "within_limit"
+    assert ask("temperature-rise", **body, surroundings="room").limits[0].verdict == "within_limit"
 
 
 @pytest.mark.parametrize(("stop_c", "spoken"), [(50, False), (60, False), (60.1, True), (90, True)])
@@ -880,7 +880,7 @@ def test_a_stop_above_the_usual_one_is_a_caution(ask, stop_c, spoken):
     """60 °C is the usual upper end of discharge, from memory, unconfirmed."""
     got = ask("temperature-rise", **TOLD | {"cell_current_a": 3}, stop_temperature_c=stop_c)
     assert ("stop-temperature-above-usual" in rules(got)) is spoken
-    assert got.verdict == "within_limit"
+    assert got.limits[0].verdict == "within_limit"
     assert (got.attention == "caution") is spoken
     assert ("above 60 °C, the usual highest temperature for discharge" in got.headline) is spoken
     pack = {"layout": "2S1P", "cell_rating_a": 25, "output_power_w": 10, "cell_size": "18650"}
@@ -938,7 +938,7 @@ def test_the_low_end_of_a_guessed_resistance_ages_too(ask):
 def test_what_only_the_pauses_keep_cool_is_in_the_headline(ask, amps, told):
     """One short draw of any current is mild: beside its temperature stands what a stuck switch does."""
     got = ask("temperature-rise", cell_current_a=amps, cell_size="18650", draws=1)
-    assert got.verdict == "within_limit"
+    assert got.limits[0].verdict == "within_limit"
     assert ("(without a pause it gets hotter than 60 °C)" in got.headline) is told
 
 
@@ -951,3 +951,12 @@ def test_a_cool_draw_above_the_rating_is_over_the_limit(ask):
     assert got.headline.startswith("Over the limit: continuous rating.")
     unknown = ask("temperature-rise", **draw)
     assert "Not judged: continuous rating." in unknown.headline
+
+
+def test_a_current_without_a_rating_is_within_nothing(ask):
+    """One short draw of 60 A stays cool, and nobody knows whether the cell may carry it: the one word says so."""
+    body = TOLD | {"cell_current_a": 60, "draws": 1, "draw_length_s": 1}
+    got = ask("temperature-rise", **body)
+    assert [one.verdict for one in got.limits] == ["within_limit", "not_judged"]
+    assert got.verdict == "not_judged"
+    assert ask("temperature-rise", **body, cell_rating_a=25).verdict == "over_limit"

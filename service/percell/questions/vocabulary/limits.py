@@ -193,11 +193,14 @@ def with_warnings(limits: list[Limit], findings: Sequence[Finding]) -> list[Limi
 def verdict_of(limits: Sequence[Limit]) -> Verdict:
     """Return the verdict of an answer.
 
-    A limit that was not looked at does not spoil the others, unless it is the first: the one that the
-    question is about.
+    A limit that was not looked at does not spoil the others, unless it is the first, the one that the
+    question is about, or the continuous rating: no figure is within limits while nobody knows whether
+    the cell may carry the current.
     """
     return gravest(
-        one.verdict for place, one in enumerate(limits) if not place or one.missing is UNSET
+        one.verdict
+        for place, one in enumerate(limits)
+        if not place or one.missing is UNSET or one.name is LimitName.CONTINUOUS_RATING
     )
 
 
