@@ -26,7 +26,7 @@ from percell_site.profiles import Profile
 from percell_site.try_page import try_page
 
 # what a browser keeps for a reader without network from the first visit on, besides the page opened
-_AHEAD = ["", "contents/", "cautions/", "tables/"]
+_AHEAD = ["", "something-happened/", "cautions/", "tables/", "contents/"]
 _MARKER = re.compile(r"\{\{ ([\w-]+): ([^{}]+?) \}\}")
 
 

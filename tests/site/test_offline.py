@@ -65,7 +65,8 @@ def test_a_page_that_was_opened_can_be_read_offline(reader):
         page.goto(address + path)
     page.goto(address + TABLE)
     kept = page.evaluate(KEPT)
-    assert {"/", TABLE, "/cautions/", "/contents/", "/tables/", "/assets/theme.css"} <= set(kept)
+    assert {"/", TABLE, "/something-happened/", "/cautions/", "/contents/", "/tables/"} <= set(kept)
+    assert {"/assets/theme.css", "/assets/percell.js", "/assets/percell.svg"} <= set(kept)
     assert not [
         one
         for one in kept

@@ -35,17 +35,20 @@ def links(site, path, label):
 @pytest.mark.parametrize(
     ("path", "way"),
     [
-        ("tables/lowest-resistance", ["../..", "../"]),
-        ("problems/not-found", ["../..", "../../contents/#background", "../"]),
-        ("cells/bench-1", ["../..", "../"]),
-        ("learn/layouts", ["../..", "../../contents/#learn"]),
-        ("tables", [".."]),
+        ("tables/lowest-resistance", ["../..", "../../contents/#look-it-up", "../"]),
+        ("problems/not-found", ["../..", "../../contents/#for-programs", "../"]),
+        ("cells/bench-1", ["../..", "../../contents/#look-it-up", "../"]),
+        ("learn/layouts", ["../..", "../../contents/#understand-it"]),
+        ("something-happened", [".."]),
         ("", []),
     ],
 )
 def test_a_page_says_where_it_is(site, path, way):
     """From the home page down, each page above this one is a link."""
-    assert [values["href"] for values in links(site, path, "Breadcrumb")] == way
+    found = [values["href"] for values in links(site, path, "Breadcrumb")]
+    assert found == way
+    contents = (site / "contents/index.html").read_text("utf-8")
+    assert all(f'id="{part}"' in contents for part in re.findall("#(.*)", "\n".join(found)))
 
 
 @pytest.mark.parametrize(
@@ -79,3 +82,89 @@ def test_titles_tell_pages_from_each_other(site):
     ]
     assert len(set(titles)) == len(titles)
     assert "percell: what each cell of a small pack carries" in titles
+
+
+# what a reader can press is at least 44 px high on a touch screen, except links within a sentence, whose
+# size the line decides (WCAG 2.2, 2.5.5 and 2.5.8)
+SMALL = """() => [...document.querySelectorAll('a[href], button, summary, input, select, textarea, label[for]')].filter(e => {
+    if (e.closest('.pc-grid, .md-search') || e.matches('.md-skip, .headerlink')) return false;
+    const box = e.getBoundingClientRect();
+    if (box.width < 2 || !e.checkVisibility({ visibilityProperty: true })) return false;
+    const block = e.closest('p, dd, dt, td, th, figcaption, caption, li, h1, h2, h3');
+    const words = e => e.innerText.replace('§', '').trim();
+    if (e.matches('a') && block && words(block) !== words(e) && !e.closest('.pc-crumbs')) return false;
+    return box.height < 43.5;
+}).map(e => e.outerHTML.slice(0, 120))"""
+
+
+def test_a_thumb_can_hit_what_there_is_to_press(open_page):
+    """On a touch screen links by themselves, buttons, fields and what can be opened are 44 px high."""
+    page = open_page("/", viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True)
+    address = page.url.rstrip("/")
+    for path in (
+        "/",
+        "/tables/",
+        "/tables/lowest-resistance/",
+        "/contents/",
+        "/something-happened/",
+        "/which-cells/",
+        "/cells/bench-1/",
+        "/learn/layouts/",
+        "/glossary/",
+        "/docs/api/",
+        "/no-such-page",
+    ):
+        page.goto(address + path)
+        assert page.evaluate(SMALL) == [], path
+
+
+def test_a_large_screen_gives_its_width_to_tables(open_page):
+    """At 1920 px the letters are as large as at 1280 px, and a wide table has most of the rest."""
+    page = open_page("/tables/current-by-power/", viewport={"width": 1280, "height": 800})
+    width = "() => document.querySelector('.pc-table').clientWidth"
+    letters = "() => getComputedStyle(document.documentElement).fontSize"
+    before = page.evaluate(width), page.evaluate(letters)
+    page.set_viewport_size({"width": 1920, "height": 1000})
+    assert page.evaluate(letters) == before[1]
+    assert page.evaluate(width) >= before[0] + 500
+
+
+def test_contents_that_go_on_below_the_screen_show_it(open_page):
+    """A shadow lies at the edge beyond which there is more."""
+    page = open_page("/", viewport={"width": 1280, "height": 800})
+    contents = page.locator(".md-sidebar--primary .md-sidebar__scrollwrap")
+    assert contents.evaluate("e => e.scrollHeight > e.clientHeight")
+    assert "gradient" in contents.evaluate("e => getComputedStyle(e).backgroundImage")
+
+
+def test_forced_colours_keep_the_current_entry_and_the_focus(open_page):
+    """Where the system sets all colours, borders and outlines still tell them."""
+    page = open_page(
+        "/learn/heat/", forced_colors="active", viewport={"width": 1280, "height": 800}
+    )
+    border = "e => getComputedStyle(e).borderLeftColor"
+    current = page.locator(".pc-contents a[aria-current]").evaluate(border)
+    other = page.locator(".pc-contents a:not([aria-current])").first.evaluate(border)
+    assert current != other
+    page.keyboard.press("Tab")
+    page.keyboard.press("Tab")
+    focused = page.locator(":focus-visible")
+    assert focused.evaluate("e => getComputedStyle(e).outlineStyle") == "solid"
+    assert focused.evaluate("e => parseFloat(getComputedStyle(e).outlineWidth)") >= 2
+
+
+def test_without_script_nothing_is_shown_that_does_nothing(open_page):
+    """Menu and search are links to the page that lists all others, and the switch of colours is not there."""
+    page = open_page(
+        "/learn/heat/", java_script_enabled=False, viewport={"width": 360, "height": 740}
+    )
+    shown = [
+        e
+        for e in page.locator(":is(header, main) :is(button, label, input)").all()
+        if e.is_visible()
+    ]
+    assert shown == []
+    for name in ("Contents", "Search"):
+        page.get_by_role("banner").get_by_role("link", name=name).click()
+        assert page.get_by_role("heading", name="Contents").count() == 1
+        page.go_back()
