@@ -72,7 +72,7 @@ class Book:
             "tables/index.md": pages.tables_page(entries),
             "robots.txt": self._robots(),
             "sw.js": pages.render("sw.js.jinja", version=self.reference["version"], ahead=_AHEAD),
-            "rules.md": pages.render("rules.md.jinja", rules=self.reference["rules"]),
+            "rules.md": pages.rules_page(self.reference["rules"]),
             "problems/index.md": pages.render(
                 "problems.md.jinja", problems=self.reference["problems"]
             ),

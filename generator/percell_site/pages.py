@@ -49,6 +49,20 @@ def tables_page(entries: list[dict[str, str]]) -> str:
     )
 
 
+def rules_page(rules: list[dict[str, str]]) -> str:
+    """Return the page of all rules by topic, in the order of each topic's first rule."""
+    topics: dict[str, list[dict[str, str]]] = {}
+    for rule in rules:
+        topics.setdefault(rule["group"], []).append(rule)
+    return render(
+        "rules.md.jinja",
+        topics=[
+            {"name": name, "anchor": f"topic-{name.lower().replace(' ', '-')}", "rules": about}
+            for name, about in topics.items()
+        ],
+    )
+
+
 def table_page(table: dict[str, Any], date: str) -> str:
     """Return the page of a printed table, from the grid that the API calculated."""
     table = on_page(table)

@@ -286,6 +286,18 @@ def test_every_finding_and_problem_type_has_its_place(site):
         assert html.unescape(heading[1]) == question["title"]
 
 
+def test_the_rules_are_listed_by_topic(site):
+    """Above the rules each topic and each rule has a link, and each rule comes under its own topic."""
+    reference = json.loads((site / "reference.json").read_text("utf-8"))
+    page = (site / "rules" / "index.html").read_text("utf-8")
+    article = page.partition("<article")[2].partition("</article>")[0]
+    contents, *topics = re.split(r'<h2 id="topic-', article)
+    for rule in reference["rules"]:
+        assert f'href="#{rule["id"]}"' in contents
+        (topic,) = [part for part in topics if f'<h3 id="{rule["id"]}"' in part]
+        assert html.unescape(topic).partition(">")[2].startswith(rule["group"])
+
+
 def test_diagrams_have_a_text_and_the_api_s_numbers(site):
     """A wiring diagram is SVG in the page, with a description for screen readers."""
     text = (site / "learn" / "layouts" / "index.html").read_text("utf-8")

@@ -4,6 +4,7 @@ from typing import Any
 
 from percell import VERSION
 from percell.questions.registry import QUESTIONS
+from percell.questions.rulebook import TOPICS, Topic
 
 
 def test_every_question_is_listed_with_its_path(client: Any) -> None:
@@ -24,3 +25,12 @@ def test_no_catalogue_is_empty(client: Any) -> None:
         assert ids, name
         assert len(set(ids)) == len(ids), name
     assert reference["chemistries"]
+
+
+def test_each_rule_has_one_topic(client: Any) -> None:
+    """No rule is under two topics, no topic is empty, and the most severe rules come first."""
+    rules = client.get("/v1/reference").json()["rules"]
+    severities = [rule["severity"] for rule in rules]
+    assert {rule["group"] for rule in rules} == set(Topic)
+    assert len(TOPICS) == len(rules)
+    assert severities == sorted(severities, key=["warning", "caution", "note"].index)

@@ -2,13 +2,13 @@
 
 from typing import Annotated, Any
 
-from msgspec import Meta, Struct
+from msgspec import Meta, Struct, structs
 
 from percell import VERSION
 from percell.questions.answering.question import Subject
 from percell.questions.loads.times_compared import TimesCompared, times_compared
 from percell.questions.registry import QUESTIONS
-from percell.questions.rulebook import RULES
+from percell.questions.rulebook import RULES, TOPICS, Topic
 from percell.questions.vocabulary.cautions import CAUTIONS, Caution
 from percell.questions.vocabulary.chemistry import VOLTAGES, ChemistryProperties
 from percell.questions.vocabulary.rules import Rule
@@ -24,6 +24,12 @@ class QuestionEntry(Struct, frozen=True):
     title: Annotated[str, Meta(description="Title.")]
     description: Annotated[str, Meta(description="The question and its answer, in one sentence.")]
     path: Annotated[str, Meta(description="Path of the question.")]
+
+
+class RuleEntry(Rule, frozen=True, kw_only=True):
+    """A rule: what it looks at and what to do about it. Only a rule of a limit can be a warning."""
+
+    group: Annotated[Topic, Meta(description="Topic of the rule.")]
 
 
 class ProblemEntry(Struct, frozen=True):
@@ -47,7 +53,7 @@ class Reference(Struct, frozen=True):
 
     version: Annotated[str, Meta(description="Version of percell.")]
     questions: Annotated[list[QuestionEntry], Meta(description="All questions.")]
-    rules: Annotated[tuple[Rule, ...], Meta(description="All rules, the most severe first.")]
+    rules: Annotated[tuple[RuleEntry, ...], Meta(description="All rules, the most severe first.")]
     cautions: Annotated[tuple[Caution, ...], Meta(description="Cautions that always apply.")]
     chemistries: Annotated[
         dict[str, ChemistryProperties],
@@ -65,7 +71,7 @@ def reference() -> Reference:
             QuestionEntry(q.id, q.subject, q.title, q.description, f"/v1/{q.id}")
             for q in QUESTIONS.values()
         ],
-        RULES,
+        tuple(RuleEntry(**structs.asdict(rule), group=TOPICS[rule.id]) for rule in RULES),
         CAUTIONS,
         {chemistry.value: voltages for chemistry, voltages in VOLTAGES.items()},
         times_compared(),
