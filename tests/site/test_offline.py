@@ -9,6 +9,7 @@ import pytest
 
 from percell.web.app import create_app
 
+ROW = "/tables/lowest-resistance/25-a/2s2p/"
 TABLE, OTHER = "/tables/lowest-resistance/", "/learn/heat/"
 KEPT = """async () => {
     const kept = [];
@@ -63,6 +64,7 @@ def test_a_page_that_was_opened_can_be_read_offline(reader):
         "/healthz",
     ):
         page.goto(address + path)
+    page.goto(address + ROW)
     page.goto(address + TABLE)
     kept = page.evaluate(KEPT)
     assert {"/", TABLE, "/something-happened/", "/cautions/", "/contents/", "/tables/"} <= set(kept)
@@ -89,9 +91,11 @@ def test_a_page_that_was_opened_can_be_read_offline(reader):
     assert page.locator("tr[id='25-a']").evaluate("e => e.matches(':target')")
     assert page.get_by_role("button", name="Contents").count() == 1, "its script is kept as well"
 
+    page.goto(address + ROW)
+    assert banner.inner_text().startswith("Offline copy of percell")
     page.goto(address + OTHER)
     assert page.get_by_role("heading", name="You are offline").count() == 1
-    page.get_by_role("link", name="Lowest coil").click()
+    page.locator(f"a[href='{address}{TABLE}']").click()
     assert banner.count() == 1
 
 

@@ -22,6 +22,13 @@ KINDS = [
     "/rules/",
     "/no-such-page",
 ]
+# outside the theme
+PLAIN = [
+    "/tables/lowest-resistance/25-a/",
+    "/tables/lowest-resistance/25-a/2s2p/",
+    "/ask/",
+    "/ask/lowest-resistance?layout=2S2P&cell_rating_a=25",
+]
 RECORD = """
     globalThis.violations = [];
     document.addEventListener('securitypolicyviolation', event => {
@@ -44,10 +51,11 @@ def page(browser):
 
 def test_no_page_breaks_its_own_policy(page, address):
     """On each kind of page, and when its search is used, nothing is forbidden that the page needs."""
-    for path in KINDS:
+    for path in KINDS + PLAIN:
         page.goto(address + path, wait_until="load")
         assert "no-js" not in page.evaluate("document.documentElement.className"), path
         assert page.evaluate("violations") == [], path
+        assert page.evaluate("document.styleSheets.length") > 0, path
     page.goto(address, wait_until="load")
     page.get_by_role("button", name="Search").click()
     page.get_by_role("textbox", name="Search").fill("layout")

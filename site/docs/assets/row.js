@@ -2,6 +2,12 @@
 (() => {
   "use strict";
 
+  // as on the pages of the theme: keeps pages for when there is no network
+  const worker = new URL("../sw.js", document.currentScript.src);
+  addEventListener("load", () => {
+    navigator.serviceWorker?.register(worker).catch(() => {});
+  });
+
   const there = document.querySelector('link[rel="canonical"]').href;
 
   // the page may be served from another address than it was built for
