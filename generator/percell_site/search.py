@@ -14,99 +14,13 @@ from typing import Any, NamedTuple
 from urllib.parse import urljoin
 
 # too common to tell one page from another
-_STOP = frozenset(
-    [
-        "a",
-        "about",
-        "am",
-        "an",
-        "and",
-        "any",
-        "are",
-        "as",
-        "at",
-        "be",
-        "been",
-        "but",
-        "by",
-        "can",
-        "could",
-        "did",
-        "do",
-        "does",
-        "for",
-        "from",
-        "get",
-        "go",
-        "got",
-        "had",
-        "has",
-        "have",
-        "he",
-        "her",
-        "his",
-        "how",
-        "i",
-        "if",
-        "in",
-        "into",
-        "is",
-        "it",
-        "its",
-        "just",
-        "know",
-        "long",
-        "many",
-        "may",
-        "me",
-        "more",
-        "most",
-        "much",
-        "my",
-        "need",
-        "no",
-        "not",
-        "of",
-        "on",
-        "one",
-        "or",
-        "our",
-        "put",
-        "should",
-        "so",
-        "some",
-        "than",
-        "that",
-        "the",
-        "their",
-        "them",
-        "then",
-        "there",
-        "these",
-        "they",
-        "this",
-        "those",
-        "to",
-        "up",
-        "use",
-        "used",
-        "want",
-        "was",
-        "we",
-        "were",
-        "what",
-        "when",
-        "where",
-        "which",
-        "who",
-        "why",
-        "will",
-        "with",
-        "would",
-        "you",
-        "your",
-    ]
+_COMMON = (
+    "a about am an and any are as at be been but by can could did do does for from get go got had has have "
+    "he her his how i if in into is it its just know long many may me more most much my need no not of on one "
+    "or our put should so some than that the their them then there these they this those to up use used want "
+    "was we were what when where who why will with would you your"
 )
+_STOP = frozenset(_COMMON.split())
 # a word, a word with digits in it such as 2S2P, or the five digits of a size; other numbers are left out
 _WORD = re.compile(r"[a-z][a-z0-9]*|\d+[a-z][a-z0-9]*|(?<![\d.])\d{5}(?![\d.])")
 _COMPOUND = re.compile(r"\b([a-z]+)-([a-z]+)\b")
@@ -292,7 +206,7 @@ def _table(made: _Index, table: dict[str, Any]) -> dict[str, Any]:
             *((_LABEL, label) for label in sorted(labels)),
         ],
     )
-    rows = table["rows_by"]
+    rows, columns = table["rows_by"], table["columns"]
     return {
         "entry": number,
         "rows": {
@@ -302,6 +216,10 @@ def _table(made: _Index, table: dict[str, Any]) -> dict[str, Any]:
             "anchors": [row["anchor"] for row in table["rows"]],
         },
         "columns": [_axis(axis) for axis in table["columns_by"]],
+        # the pages of a row's entries, in the order of the columns: the last axis goes first
+        "pages": [[one["anchor"], ", ".join(one["labels"])] for one in columns]
+        if table["entry_pages"]
+        else [],
         "prints": sorted({shown["unit"] for shown in table["prints"] if shown["unit"]}),
     }
 
@@ -321,11 +239,13 @@ def _everyday(made: _Index, glossary: Page) -> list[list[Any]]:
     found: list[list[Any]] = []
     for said, proper in _EVERYDAY.findall(glossary.content):
         links = _LINK.findall(proper)
-        there = [
-            number
-            for href, _ in links
-            for number in made.at(urljoin("/" + glossary.url, unescape(href)).removeprefix("/"))
-        ]
+        there: list[int] = []
+        for href, name in links:
+            url = urljoin("/" + glossary.url, unescape(href))
+            # a path of the host is no page of the site: the service has it
+            if href.startswith("/") and not made.at(url):
+                made.add(url, _plain(name).capitalize(), "", 1, [])
+            there += made.at(url if href.startswith("/") else url.removeprefix("/"))
         names = [_plain(name) for _, name in links]
         # what stands in brackets helps a reader, and nobody types it
         phrases = re.sub(r"\(.*?\)", "", _plain(said)).split(",")

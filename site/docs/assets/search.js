@@ -102,6 +102,7 @@ export class Search {
     this.index = index;
     this.stop = new Set(index.stop);
     this.stems = new Map();
+    this.known = new Map();
     for (const word of Object.keys(index.words)) {
       const short = stem(word);
       if (!this.stems.has(short)) this.stems.set(short, []);
@@ -119,6 +120,11 @@ export class Search {
 
   /** Return how well each entry fits a word: by the word itself, or by one that it begins. */
   ofWord(word) {
+    if (!this.known.has(word)) this.known.set(word, this.lookUp(word));
+    return this.known.get(word);
+  }
+
+  lookUp(word) {
     const scores = new Map();
     const own = this.stems.get(word) ?? [];
     const longer = word.length < 3 ? [] : [...this.stems.keys()]
@@ -144,17 +150,18 @@ export class Search {
   ofNumber(number) {
     const scores = new Map();
     const known = number.unit || number.layout;
-    for (const { entry, rows, columns, prints } of this.index.tables) {
+    for (const table of this.index.tables) {
+      const { entry, rows, columns, prints } = table;
       let score = prints.includes(number.unit) ? PRINTED : 0, row;
       const at = rows.values.findIndex((value) => holds(rows.unit, value, number));
       if (at >= 0) {
         score = known ? EXACT : BARE;
         // several layouts have as many cells
-        if (number.unit !== "cells" || rows.unit === "cells") row = { rows, at };
+        if (number.unit !== "cells" || rows.unit === "cells") row = { table, at };
       } else if (number.unit && rows.unit === number.unit) {
         const within = Math.min(...rows.values) < number.value && number.value < Math.max(...rows.values);
         score = within ? BETWEEN : OUTSIDE;
-        if (within && rows.careful) row = { rows, at: beside(rows, number.value), beside: true };
+        if (within && rows.careful) row = { table, at: beside(rows, number.value), beside: true };
       }
       if (columns.some(({ unit, values }) => values.some((value) => holds(unit, value, number)))) {
         score = Math.max(score, known ? LABEL : BARE / 2);
@@ -200,7 +207,8 @@ export class Search {
 
   /** Return the best results, one per page. */
   find(question) {
-    const parts = this.parts(read(question));
+    const asked = read(question);
+    const parts = this.parts(asked);
     const totals = new Map();
     for (const part of parts) {
       for (const [entry, { score, row }] of part) {
@@ -216,18 +224,26 @@ export class Search {
       const [title, url, context, boost] = this.index.entries[total.entry];
       const score = total.score * boost * (total.parts / parts.length) ** 2;
       const page = url.split("#")[0];
-      if (score > (pages.get(page)?.score ?? 0)) pages.set(page, { title, url, context, score, ...rowOf(total.row) });
+      if (score > (pages.get(page)?.score ?? 0)) pages.set(page, { title, url, context, score, ...rowOf(total.row, asked.numbers) });
     }
     return [...pages.values()].sort((one, other) => other.score - one.score).slice(0, SHOWN);
   }
 }
 
-const rowOf = (row) => {
+/** Return the page of a row; and of one entry of it, if the question fixes its column. */
+const rowOf = (row, numbers) => {
   if (!row) return {};
-  const label = row.rows.labels[row.at];
+  const { rows, columns, pages } = row.table;
+  const label = rows.labels[row.at], folder = `${rows.anchors[row.at]}/`;
+  const places = columns.map(({ unit, values }) =>
+    values.flatMap((value, i) => (numbers.some((number) => holds(unit, value, number)) ? [i] : [])));
+  const known = places.every((found) => found.length === 1);
+  const column = known ? places.reduce((at, [i], axis) => at * columns[axis].values.length + i, 0) : -1;
+  const [anchor, name] = pages[column] ?? [];
+  const said = name ? `Row ${label}, ${name}` : `Row ${label}`;
   return {
-    anchor: row.rows.anchors[row.at],
-    row: row.beside ? `Row ${label}: the nearest one on the careful side` : `Row ${label}`,
+    folder: anchor ? `${folder}${anchor}/` : folder,
+    row: row.beside ? `${said}: the nearest row on the careful side` : said,
   };
 };
 
@@ -240,8 +256,8 @@ const element = (name, properties, ...children) => {
   return made;
 };
 
-const item = ({ title, url, context, row, anchor }, index) =>
-  element("li", {}, element("a", { href: new URL(anchor ? `${url}#${anchor}` : url, index).href },
+const item = ({ title, url, folder = "", context, row }, index) =>
+  element("li", {}, element("a", { href: new URL(url + folder, index).href },
     element("b", { textContent: title }),
     ...(row ? [element("span", { className: "pc-search__row", textContent: row })] : []),
     element("span", { textContent: context }),
