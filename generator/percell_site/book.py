@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import Any
 
 from percell_site import (
+    booklet,
     cards,
     cells,
     changelog,
@@ -92,6 +93,7 @@ class Book:
             pages_of_rows = rows.row_pages(table, site)
             self._row_pages += pages_of_rows
             made |= pages_of_rows
+        made[booklet.PATH] = booklet.booklet(self.tables, self.reference["cautions"], site)
         titles = {entry["id"]: entry["title"] for entry in entries}
         made |= changelog.files(self.past, titles, self.address, self.date)
         return made | cells.cell_pages(self.api, self.profiles, self.reference, self.date)

@@ -70,7 +70,7 @@ def table_page(table: dict[str, Any], date: str) -> str:
         "table.md.jinja",
         table=table,
         date=date,
-        worked=_worked(table),
+        worked=worked(table),
         wide=is_wide(table),
         chart=charts.chart(table, table["chart"], name=table["id"]),
         grid=grid_html(table, name=table["id"], title=table["title"], caveat=table["caveat"]),
@@ -100,7 +100,13 @@ def is_wide(table: dict[str, Any]) -> bool:
 
 
 def grid_html(
-    table: dict[str, Any], *, name: str, title: str, caveat: str, prefix: str = ""
+    table: dict[str, Any],
+    *,
+    name: str,
+    title: str,
+    caveat: str,
+    prefix: str = "",
+    booklet: bool = False,
 ) -> str:
     """Return a grid as HTML, each row with its name for links and its text for a reply.
 
@@ -110,8 +116,10 @@ def grid_html(
         title: What the table is called where one of its rows is pasted.
         caveat: What must go along with a figure.
         prefix: Comes before each row's name if a page has several tables.
+        booklet: Whether it is one of many that have no script, and a page before them that explains layouts.
     """
     firsts = _starts_of_groups(table)
+    folder = f"../{name}/" if booklet else ""
     return render(
         "grid.html.jinja",
         table=table,
@@ -125,9 +133,11 @@ def grid_html(
             {
                 "anchor": prefix + row["anchor"],
                 # a row of a grid that is not printed has no page: its link marks it where it is
-                "page": f"{row['anchor']}/" if "page" in table else f"#{prefix}{row['anchor']}",
+                "page": f"{folder}{row['anchor']}/"
+                if "page" in table
+                else f"#{prefix}{row['anchor']}",
                 "label": row["label"],
-                "reply": escape(replies.figures(table, row)),
+                "reply": escape(replies.figures(table, row)) if not booklet else "",
                 "cells": [
                     td
                     for first, cell in zip(firsts, row["cells"], strict=True)
@@ -138,7 +148,8 @@ def grid_html(
         ],
         legend=_legend(table),
         caveat=caveat,
-        layouts="layout" in [axis["field"] for axis in [table["rows_by"], *table["columns_by"]]],
+        layouts=not booklet
+        and "layout" in [axis["field"] for axis in [table["rows_by"], *table["columns_by"]]],
     )
 
 
@@ -232,7 +243,8 @@ def _caption(table: dict[str, Any]) -> str:
     return text[0].upper() + text[1:]
 
 
-def _worked(table: dict[str, Any]) -> str:
+def worked(table: dict[str, Any], *, prefix: str = "") -> str:
+    """Return a figure of a grid in a sentence, as HTML. ``prefix`` is as in ``grid_html``."""
     wanted = table["worked"]
     row = next(r for r in table["rows"] if r["value"] == wanted["row"])
     at = next(i for i, c in enumerate(table["columns"]) if c["values"] == wanted["columns"])
@@ -240,13 +252,13 @@ def _worked(table: dict[str, Any]) -> str:
     cell = row["cells"][at]
     values = (", " if many else " and ").join(
         (f"{shown['heading'].lower()} " if many else "")
-        + f"**{with_unit(figure(value, shown), shown)}**"
+        + f"<strong>{with_unit(figure(value, shown), shown)}</strong>"
         + remark(shown, verdict_on(cell, i))
         for i, (value, shown) in enumerate(zip(cell["values"], table["prints"], strict=True))
     )
     columns = table["columns"][at]["labels"]
     text: str = table["reading"].format(
-        row=f"[{row['label']}](#{row['anchor']})",
+        row=f'<a href="#{prefix}{row["anchor"]}">{row["label"]}</a>',
         columns=" down to ".join(columns),
         column=columns,
         values=values,

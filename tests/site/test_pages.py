@@ -34,13 +34,15 @@ def test_the_example_keeps_the_mark_of_its_figure(table, name):
     for i, one in enumerate(shown["prints"]):
         verdict = verdict_on(row["cells"][at], i)
         marked = verdict in ("over_limit", "little_headroom")
-        assert not one["mark"] or (f"** ({mark_words(one, verdict)})" in said) is marked
+        assert not one["mark"] or (f"</strong> ({mark_words(one, verdict)})" in said) is marked
 
 
 def test_some_example_has_a_mark(table):
     """The test above sees a mark: 80 W from two cells in parallel take 19.9 A of 20 A (careful share)."""
     page = table_page(table("current-by-power"), "2026-01-01")
-    assert "carries up to **19.9 A** (within 20 A, with less than a tenth left)." in page
+    assert (
+        "carries up to <strong>19.9 A</strong> (within 20 A, with less than a tenth left)." in page
+    )
 
 
 def test_what_is_said_of_an_early_stop_is_in_the_table(table):

@@ -39,32 +39,64 @@ def smallest_letters(tool, pdf):
     return min((sizes[font], words) for font, words in written)
 
 
+def is_complete(table, sheet):
+    """Whether a sheet says where the figures of a table are from, and what they hold for."""
+    origin = f"/tables/{table['id']}/, percell {table['version']}, built 2026-09-21"
+    said = [table["conditions"], table["caution"], origin]
+    return all(joined(needed) in sheet for needed in said)
+
+
+# the paper on which a page has less room across, by the way it lies
+NARROWER = {True: "Letter", False: "A4"}
+
+
 def test_each_sheet_of_a_table_can_be_read_alone(open_page, tool, site, tmp_path):
     """Nothing is below 8 point; each sheet has conditions, caution, address, version and date; the first, all figures."""
     page = open_page("/")
     for file in sorted((site / "tables").glob("*.json")):
         table = json.loads(file.read_text("utf-8"))
-        path = f"/tables/{table['id']}/"
-        page.goto(urljoin(page.url, path))
-        # the paper on which the page has less room across
-        paper = "Letter" if "size: landscape" in page.content() else "A4"
+        name = table["id"]
+        page.goto(urljoin(page.url, f"/tables/{name}/"))
         pdf = tmp_path / "table.pdf"
-        page.pdf(path=pdf, format=paper)
+        page.pdf(path=pdf, format=NARROWER["size: landscape" in page.content()])
         smallest, words = smallest_letters(tool, pdf)
-        assert smallest >= 8, (table["id"], paper, words)
+        assert smallest >= 8, (name, words)
         printed = sheets(tool, pdf)
-        for number, sheet in enumerate(printed):
-            for needed in (
-                table["conditions"],
-                table["caution"],
-                f"{path}, percell {table['version']}, built 2026-09-21",
-                f"Sheet {number + 1} of {len(printed)}",
-            ):
-                assert joined(needed) in sheet, (table["id"], paper, number, needed)
+        for number, sheet in enumerate(printed, start=1):
+            assert is_complete(table, sheet), (name, number)
+            assert joined(f"Sheet {number} of {len(printed)}") in sheet, (name, number)
         for row in page.locator(".pc-grid tbody tr").all_inner_texts():
-            assert joined(row) in printed[0], (table["id"], row)
+            assert joined(row) in printed[0], (name, row)
         alone = f"Sheet {len(printed)} of {len(printed)} Before you use a number"
-        assert not printed[-1].startswith(joined(alone)), table["id"]
+        assert not printed[-1].startswith(joined(alone)), name
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_in_the_booklet_each_table_has_one_sheet(open_page, tool, site, tmp_path, paper):
+    """After the contents and the cautions each table has all its figures on one sheet, in 8 point or more."""
+    page = open_page("/tables/all/")
+    pdf = tmp_path / "booklet.pdf"
+    page.pdf(path=pdf, format=paper, prefer_css_page_size=False)
+    smallest, words = smallest_letters(tool, pdf)
+    assert smallest >= 8, words
+    first, *printed = sheets(tool, pdf)
+    sections = page.locator("section[aria-labelledby]")
+    tables = [
+        json.loads((site / "tables" / f"{name}.json").read_text("utf-8"))
+        for name in page.locator("section > h2[id]").evaluate_all("all => all.map(h2 => h2.id)")
+    ]
+    assert {table["id"] for table in tables} == {f.stem for f in (site / "tables").glob("*.json")}
+    assert len(printed) == len(tables)
+    for caution in tables[0]["cautions"]:
+        assert joined(caution["sentence"]) in first
+    for number, (table, sheet) in enumerate(zip(tables, printed, strict=True), start=1):
+        assert joined(f"{number}. {table['title']}") in first
+        assert joined(f"{number}. {table['title']}") in sheet
+        assert is_complete(table, sheet), table["id"]
+        rows = sections.nth(number - 1).locator("tbody tr").all_inner_texts()
+        assert len(rows) == len(table["rows"])
+        for row in rows:
+            assert joined(row) in sheet, (table["id"], row)
 
 
 def test_print_keeps_a_caption_with_its_table(open_page, tool, site, tmp_path):
