@@ -1,16 +1,20 @@
 """The site, built once for all tests of this folder, and the browser that reads it."""
 
+import json
 import os
+import re
 import subprocess
 from pathlib import Path
 from typing import NamedTuple
 
+import httpx
 import pytest
 
 from percell.web.app import create_app
 from percell_site.plugin import build
 
 SOURCE = Path(__file__).parents[2] / "site"
+KIT = Path(__file__).parents[2] / "openapi" / "conformance.jsonl"
 
 # without these the browser contacts its vendor's hosts at every start
 QUIET = [
@@ -59,6 +63,23 @@ def address(site, serving):
     """API and site on one loopback address."""
     with serving(create_app(site)) as (host, port):
         yield f"http://{host}:{port}"
+
+
+@pytest.fixture(scope="session")
+def asked_addresses(address):
+    """The list of forms, each form empty, answered as in the kit of examples, and with a value that is none."""
+    listed = re.findall('href="/ask/([a-z-]+)"', httpx.get(f"{address}/ask/").text)
+    assert len(listed) > 20
+    kit = [json.loads(line) for line in KIT.read_text("utf-8").splitlines()]
+    gets = [one["path"] for one in kit if one.get("id", "").startswith("GET /v1/")]
+    queries = dict(path.removeprefix("/v1/").split("?") for path in gets if "?" in path)
+    found = ["/ask/", "/ask/no-such-question"]
+    for question in listed:
+        found.append(f"/ask/{question}")
+        if query := queries.get(question):
+            wrong = re.sub(r"=[\d.]+", "=many", query, count=1)
+            found += [f"/ask/{question}?{query}", f"/ask/{question}?{wrong}"]
+    return found
 
 
 class Fonts(NamedTuple):
