@@ -10,7 +10,6 @@ becomes a call of the API by its path alone.
     pictures.py   layouts as drawings
     pages.py      the routes; templates/ has the pages
 
-A question with lists has a place in ``words.py`` as soon as its form is there: ``fields.py`` gives a list the
-kind ``list``, and ``templates/form.html.jinja`` has one macro a kind. A log is a file, which only a POST can
-bring: its route belongs into ``pages.py`` beside the others, and ``shown.py`` shows its answer like any other.
+A list of things, such as cells, has the same fields for each of them (``Rows``); entries in which nothing was typed
+do not count. A list of numbers is typed or pasted as a column.
 """

@@ -1,9 +1,9 @@
 """The fields of a form, from the description of a query in the API's document."""
 
 import re
-from collections.abc import Iterable
-from functools import cache
-from typing import Any, NamedTuple
+from collections.abc import Iterable, Mapping, Set
+from functools import cache, partial
+from typing import Any, NamedTuple, get_args, get_type_hints
 
 from msgspec import Struct
 
@@ -16,6 +16,8 @@ from percell.questions.vocabulary.presence import presence_in_words
 from percell.web.ask_pages.pictures import LAYOUTS, picture
 from percell.web.ask_pages.words import ASKING
 from percell.web.describe_question import parameters_of
+from percell.web.faults import forms_of
+from percell.web.query import names_of
 from percell.web.schemas import schemas_of
 
 
@@ -32,17 +34,19 @@ class Field(NamedTuple):
 
     name: str
     label: str
-    kind: str  # number, text, choice, layout or list
+    kind: str  # number, text, choice, layout, or list: numbers, one below the other
     unit: str
     needed: bool
     hint: str
     default: str
     choices: tuple[Choice, ...]
+    # in which entry of a list it stands, from 0
+    row: int | None = None
 
     @property
     def id(self) -> str:
         """Return its id in the page."""
-        return f"f-{self.name}"
+        return place_of(self.name, self.row)
 
     @property
     def in_place(self) -> str:
@@ -51,18 +55,68 @@ class Field(NamedTuple):
         return f"{text} (default)" if text else "not given"
 
 
+class Rows(NamedTuple):
+    """The fields of a list of things, such as cells: the same for each of them."""
+
+    name: str
+    label: str
+    one: str  # what a single one is called
+    needed: bool
+    most: int
+    first: list[Field]
+    further: list[Field]
+
+    @property
+    def kind(self) -> str:
+        """Return the kind that the templates know it by."""
+        return "rows"
+
+    @property
+    def id(self) -> str:
+        """Return its id in the page."""
+        return place_of(self.name)
+
+    @property
+    def columns(self) -> list[Field]:
+        """Return the fields of one entry."""
+        return [*self.first, *self.further]
+
+    def typed(self, values: Mapping[str, list[str]]) -> int:
+        """Return of how many entries something was typed."""
+        return max(len(values.get(column.name, ())) for column in self.columns)
+
+    def opened(self, row: int, values: Mapping[str, list[str]], faulty: Set[str]) -> bool:
+        """Return whether something of an entry that is folded away was typed or is wrong."""
+        return any(
+            any(values.get(column.name, ())[row : row + 1]) or place_of(column.name, row) in faulty
+            for column in self.further
+        )
+
+
 class Form(NamedTuple):
     """The fields of a question: those asked first, and those folded away."""
 
-    first: list[Field]
-    further: list[Field]
+    first: list[Field | Rows]
+    further: list[Field | Rows]
     # which of them belong together
     rules: str
 
     @property
+    def lists(self) -> dict[str, Rows]:
+        """Return the lists of things by name."""
+        return {one.name: one for one in (*self.first, *self.further) if isinstance(one, Rows)}
+
+    @property
     def fields(self) -> dict[str, Field]:
-        """Return all fields by name."""
-        return {field.name: field for field in (*self.first, *self.further)}
+        """Return all fields by name, also those of a list."""
+        alone = [one for one in (*self.first, *self.further) if isinstance(one, Field)]
+        listed = [column for rows in self.lists.values() for column in rows.columns]
+        return {field.name: field for field in (*alone, *listed)}
+
+
+def place_of(name: str, row: int | None = None) -> str:
+    """Return the id of a field in the page: a name, and in a list the number of the entry."""
+    return f"f-{name}" if row is None else f"f-{name}-{row}"
 
 
 def form_of(question: Question) -> Form:
@@ -73,28 +127,89 @@ def form_of(question: Question) -> Form:
 @cache
 def _form(asked: type[Struct], asked_first: tuple[str, ...]) -> Form:
     schemas = schemas_of([asked], [])
-    fields = {
-        parameter["name"]: _field(parameter, schemas) for parameter in parameters_of(asked, schemas)
-    }
+    fields: dict[str, Field | Rows] = {}
+    columns: dict[str, list[dict[str, Any]]] = {}
+    for parameter in parameters_of(asked, schemas):
+        head = parameter["name"].partition(".")[0]
+        if head in names_of(asked).entries:
+            columns.setdefault(head, []).append(parameter)
+            fields[head] = _rows(head, columns[head], asked, asked_first, schemas)
+        else:
+            fields[parameter["name"]] = _field(parameter, schemas)
     needed = [field.name for field in fields.values() if field.needed]
-    first = [fields[name] for name in dict.fromkeys((*needed, *asked_first))]
+    first = [fields[name] for name in dict.fromkeys((*needed, *asked_first)) if name in fields]
     # a picture is what people look for
     first.sort(key=lambda field: field.kind != "layout")
+    rules = [presence_in_words(kind) for kind in (asked, *map(partial(_kind_of, asked), columns))]
     return Form(
         first,
         [field for field in fields.values() if field not in first],
-        with_labels(presence_in_words(asked).replace("`", ""), fields),
+        # the rules set names of fields apart
+        re.sub(r"`(\w+)`", lambda name: _quoted(name[1]), " ".join(filter(None, rules))),
+    )
+
+
+def _kind_of(asked: type[Struct], name: str) -> type[Struct]:
+    """Return what the entries of a list are."""
+    forms = forms_of(get_type_hints(asked, include_extras=True)[name])
+    (item,) = next(get_args(form.hint) for form in forms if form.kind is list)
+    kind: type[Struct] = item
+    return kind
+
+
+def _rows(
+    name: str,
+    parameters: list[dict[str, Any]],
+    asked: type[Struct],
+    asked_first: tuple[str, ...],
+    schemas: dict[str, Any],
+) -> Rows:
+    """Return a list of things. What a query cannot give to one of them in full has no field."""
+    given = {parameter["name"] for parameter in parameters}
+    leaves = {one for one in names_of(asked).fields if one.startswith(f"{name}.")}
+    leaves -= {one for one in leaves if any(other.startswith(f"{one}.") for other in leaves)}
+    lacking = {one.rpartition(".")[0] for one in leaves - given} - {name}
+    fields = [
+        _column(parameter, schemas, inside=f"{name}.")
+        for parameter in parameters
+        if parameter["name"].rpartition(".")[0] not in lacking
+    ]
+    by_name = {field.name: field for field in fields}
+    needed = [field.name for field in fields if field.needed]
+    # people begin with what they call it
+    order = [f"{name}.label", *needed, *(one for one in asked_first if one in by_name)]
+    order = [one for one in dict.fromkeys(order) if one in by_name]
+    label = label_of(name)
+    return Rows(
+        name=name,
+        label=label,
+        one=label.removesuffix("s"),
+        needed=any(field.needed for field in fields),
+        most=parameters[0]["schema"]["maxItems"],
+        first=[by_name[one] for one in order],
+        further=[field for field in fields if field.name not in order],
     )
 
 
 def with_labels(sentence: str, names: Iterable[str]) -> str:
     """Return a sentence with the labels of fields in place of their names."""
     any_name = "|".join(sorted(map(re.escape, names), key=len, reverse=True))
-    return re.sub(rf"\b({any_name})\b", lambda found: f"“{label_of(found[0])}”", sentence)
+    return re.sub(rf"\b({any_name})\b", lambda found: _quoted(found[0]), sentence)
 
 
-def _field(parameter: dict[str, Any], schemas: dict[str, Any]) -> Field:
-    name, schema = parameter["name"], parameter["schema"]
+def _quoted(name: str) -> str:
+    return f"“{label_of(name)}”"
+
+
+def _column(parameter: dict[str, Any], schemas: dict[str, Any], *, inside: str) -> Field:
+    """Return a field of an entry of a list. A layout is typed there: pictures for each would fill the page."""
+    one = {**parameter, "schema": parameter["schema"]["items"]}
+    field = _field(one, schemas, inside=inside)._replace(name=parameter["name"])
+    return field._replace(kind="text", choices=()) if field.kind == "layout" else field
+
+
+def _field(parameter: dict[str, Any], schemas: dict[str, Any], *, inside: str = "") -> Field:
+    name, schema = parameter["name"].removeprefix(inside), parameter["schema"]
     if "$ref" in schema:
         schema = schemas[schema["$ref"].rpartition("/")[2]] | schema
     *before, last = name.split(".")

@@ -185,7 +185,7 @@ def _render_question(question: Question, pairs: Pairs, has_site: bool, **more: A
     for name, value in pairs:
         values.setdefault(name, []).append(value)
     context = {"faults": [], "shown": None} | more
-    faulty = {fault.name for fault in context["faults"]}
+    faulty = {fault.place for fault in context["faults"]}
     return _render(
         "question.html.jinja",
         has_site,
@@ -196,7 +196,7 @@ def _render_question(question: Question, pairs: Pairs, has_site: bool, **more: A
         values=values,
         faulty=faulty,
         # what is typed or wrong must be in sight
-        opened=any(field.name in values or field.name in faulty for field in form.further),
+        opened=any(field.name in values or field.id in faulty for field in form.further),
         **context,
     )
 

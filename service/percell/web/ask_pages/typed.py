@@ -1,14 +1,14 @@
 """What was typed into a form: tidied, read as the API reads it, and what is wrong with it."""
 
 import re
-from collections.abc import Mapping
 from typing import Any, NamedTuple
 from urllib.parse import urlencode
 
 import msgspec
 
 from percell.questions.answering.question import Question
-from percell.web.ask_pages.fields import Field, form_of, with_labels
+from percell.questions.vocabulary.labels import lowered
+from percell.web.ask_pages.fields import Form, form_of, place_of, with_labels
 from percell.web.problems import Failed, FieldError
 from percell.web.query import names_of, pairs_of, read_query
 from percell.web.translate import ERRORS, failed
@@ -19,9 +19,9 @@ _DECIMAL_COMMA = re.compile(r"([+-]?)(\d+),(\d{1,2}|\d{4,})|([+-]?)(0),(\d+)")
 
 
 class Fault(NamedTuple):
-    """What is wrong: at a field, or with all of it if there is no name."""
+    """What is wrong: at a field or a list, or with all of it if there is no place in the form."""
 
-    name: str
+    place: str
     label: str
     detail: str
 
@@ -39,17 +39,52 @@ def tidied(question: Question, query: bytes) -> Pairs:
     Raises:
         Failed: The query cannot be read.
     """
-    fields = form_of(question).fields
+    form = form_of(question)
+    fields, lists = form.fields, form.lists
     known = names_of(question.asked)
+    pairs = [
+        (name, _value(typed, fields[name].kind if name in fields else "text"))
+        for name, typed in pairs_of(query)
+    ]
     found: Pairs = []
-    for name, typed in pairs_of(query):
-        value = typed.strip()
-        if name in fields and fields[name].kind == "number":
-            value = _with_point(value)
-        # a list needs its empty places
-        if value or name not in known.fields or fields[name].kind == "list":
+    done = set()
+    for name, value in pairs:
+        head = name.partition(".")[0]
+        if name in fields and head in lists:
+            if head not in done:
+                done.add(head)
+                found += _filled([pair for pair in pairs if pair[0].startswith(f"{head}.")])
+        elif name in fields and fields[name].kind == "list":
+            found += [(name, _with_point(one)) for one in value.split()]
+        elif value or name not in known.fields:
             found.append((name, value))
     return found
+
+
+def _value(typed: str, kind: str) -> str:
+    value = typed.strip()
+    return _with_point(value) if kind == "number" else value
+
+
+def _filled(pairs: Pairs) -> Pairs:
+    """Return the fields of a list without the entries in which nothing was typed, and without such fields."""
+    columns: dict[str, list[str]] = {}
+    for name, value in pairs:
+        columns.setdefault(name, []).append(value)
+    count = max(map(len, columns.values()))
+    kept = [
+        place
+        for place in range(count)
+        # an entry that lacks values is for the API to refuse
+        if any(place >= len(column) or column[place] for column in columns.values())
+    ]
+    return [
+        (name, column[place])
+        for name, column in columns.items()
+        if any(column)
+        for place in kept
+        if place < len(column)
+    ]
 
 
 def _with_point(value: str) -> str:
@@ -72,18 +107,31 @@ def read(question: Question, query: bytes) -> Read:
 
 def faults_of(question: Question, failure: Failed) -> list[Fault]:
     """Return what a problem document says is wrong, with the labels of fields for their names."""
-    fields = form_of(question).fields
+    form = form_of(question)
     errors: list[FieldError] = failure.members.get("errors", [])
-    return [_fault(error, fields) for error in errors] or [
-        Fault("", "", with_labels(failure.detail, fields))
+    return [_fault(error, form) for error in errors] or [
+        Fault("", "", with_labels(failure.detail, form.fields))
     ]
 
 
-def _fault(error: FieldError, fields: Mapping[str, Field]) -> Fault:
-    name = error.pointer.removeprefix("/").replace("/", ".").replace("~1", "/").replace("~0", "~")
-    detail = with_labels(error.detail, fields)
-    if name in fields:
-        return Fault(name, fields[name].label, detail)
+def _fault(error: FieldError, form: Form) -> Fault:
+    parts = error.pointer.removeprefix("/").split("/")
+    places = [int(part) for part in parts if part.isdecimal()]
+    name = ".".join(part for part in parts if not part.isdecimal())
+    name = name.replace("~1", "/").replace("~0", "~")
+    head = name.partition(".")[0]
+    inner = (other.partition(".")[2] for other in form.fields if other.startswith(f"{head}."))
+    detail = with_labels(error.detail, {*form.fields, *inner})
+    rows = form.lists.get(head)
+    number = f" {places[0] + 1}" if places else ""
+    if name in form.fields:
+        label = form.fields[name].label
+        if rows:
+            row = places[0] if places else None
+            return Fault(place_of(name, row), f"{rows.one}{number}: {lowered(label)}", detail)
+        return Fault(place_of(name), f"{label}{number and f', number{number}'}", detail)
+    if rows and name == head:
+        return Fault(rows.id, f"{rows.one}{number}" if places else rows.label, detail)
     return Fault("", "", f"“{name}”: {detail}")
 
 

@@ -8,6 +8,8 @@ class Asking(NamedTuple):
 
     title: str
     first: tuple[str, ...] = ()
+    # how many of a list of things are in sight
+    entries: int = 0
 
 
 _LOAD = ("coil_reading_ohm", "output_power_w")
@@ -32,6 +34,12 @@ ASKING: dict[str, Asking] = {
     "joining-pair": Asking(
         "What flows when I join two cells at different voltages?", ("cell_charge_limit_a",)
     ),
+    "joining": Asking("What flows when I join several cells?", entries=3),
+    "unequal-cells": Asking(
+        "What does each of my unequal cells carry?",
+        ("coil_resistance_ohm", "output_power_w", "cells.cell_rating_a"),
+        entries=2,
+    ),
     "sharing-by-spread": Asking("How unevenly do parallel cells share?", ("cell_rating_a",)),
     "sharing-by-mismatch": Asking(
         "What does a cell with less resistance than the others carry?", ("cell_rating_a",)
@@ -40,9 +48,15 @@ ASKING: dict[str, Asking] = {
         "What does one weak cell do to a string?",
         ("weak_cell_capacity_ratio", "weak_cell_loss_ah"),
     ),
+    "series-drift": Asking("How do my cells in series drift apart?", ("cells.loss_ah",), entries=2),
     "running-time": Asking(
         "How long does my pack run?",
         (*_LOAD, "cell_rating_a", "draw_length_s", "pause_s"),
+    ),
+    "running-time-comparison": Asking(
+        "Which setup runs longest?",
+        ("setups.coil_reading_ohm", "setups.output_power_w", "setups.cell_cutoff_voltage_v"),
+        entries=2,
     ),
     "temperature-rise": Asking(
         "How hot does my cell get?",
@@ -57,6 +71,7 @@ ASKING: dict[str, Asking] = {
         "What must my meter show?", ("meter_accuracy", "meter_counts", "meter_resolution_ohm")
     ),
     "internal-resistance": Asking("What is my cell's internal resistance?"),
+    "matched-sets": Asking("Which of my cells belong together?", entries=6),
     "cell-health": Asking(
         "Is my cell worn out?", ("measured_resistance_ohm", "reference_resistance_ohm")
     ),
