@@ -10,12 +10,15 @@ SCRIPT = Path(__file__).with_name("firefox.mjs")
 TABLE = "/tables/lowest-resistance/"
 # each path begins on a phone
 PATHS = {
-    "from home to a row of a table": [
+    "from home to one figure": [
         ["go", "/"],
         ["follow", "article a[href='tables/']"],
         ["follow", "article a[href='lowest-resistance/']"],
-        ["press", "[id='25-a'] .pc-anchor"],
-        ["inView", "[id='25-a']:target"],
+        ["follow", "[id='25-a'] .pc-anchor"],
+        ["atEveryWidth"],
+        ["follow", "[id='2s2p'] a"],
+        ["see", "h1"],
+        ["atEveryWidth"],
     ],
     "from a link to a row": [
         ["go", f"{TABLE}#25-a"],
@@ -24,9 +27,10 @@ PATHS = {
     ],
     "by search to a table": [
         ["go", "/"],
-        ["press", "[data-pc-box='__search']"],
-        ["type", ".md-search__input", "lowest coil"],
-        ["follow", ".md-search-result__link[href*='tables/lowest-resistance']"],
+        ["press", "[data-pc-search]"],
+        ["type", "#pc-search-question", "lowest coil"],
+        ["atEveryWidth"],
+        ["follow", "#pc-search li a[href*='tables/lowest-resistance']"],
         ["see", "h1"],
     ],
     "by the contents to the cautions": [
@@ -34,6 +38,25 @@ PATHS = {
         ["press", "[data-pc-box='__drawer']"],
         ["follow", ".pc-contents a[href$='cautions/']"],
         ["see", "h1"],
+    ],
+    "asking with numbers of one's own": [
+        ["go", "/ask/"],
+        ["follow", "a[href='/ask/direct-load']"],
+        ["press", "input[value='1S2P']"],
+        ["fill", "#f-cell_rating_a", "20"],
+        ["fill", "#f-coil_reading_ohm", "0.2"],
+        ["follow", "#form button[type='submit']"],
+        ["see", ".pc-answer .pc-verdict"],
+        ["atEveryWidth"],
+    ],
+    "asking with a number that is none": [
+        ["go", "/ask/direct-load"],
+        ["press", "input[value='1S2P']"],
+        ["fill", "#f-cell_rating_a", "many"],
+        ["fill", "#f-coil_reading_ohm", "0.2"],
+        ["follow", "#form button[type='submit']"],
+        ["see", "#f-cell_rating_a[aria-invalid='true']"],
+        ["atEveryWidth"],
     ],
     "asking on the page to try the API": [
         ["go", "/docs/api/#direct-load"],
