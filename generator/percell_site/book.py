@@ -110,12 +110,12 @@ class Book:
         """Return what search engines may read (RFC 9309): the pages, and no answers."""
         return f"User-agent: *\nDisallow: /v1/\nDisallow: /ask/\n\nSitemap: {self.address}/sitemap.xml\n"
 
-    def filled(self, markdown: str, path: str) -> str:
+    def filled(self, markdown: str, url: str) -> str:
         """Return the prose of a page with the content of each marker, such as ``{{ diagram: 2s2p-direct }}``.
 
-        The path of the page below the docs folder says how its links begin.
+        The page's address below the top of the site, such as ``learn/heat/``, says how its links begin.
         """
-        up = "../" * path.count("/")
+        up = "../" * url.removeprefix("./").count("/")
 
         def put(found: re.Match[str]) -> str:
             kind, name = found.groups()

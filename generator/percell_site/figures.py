@@ -25,6 +25,14 @@ def on_page(table: dict[str, Any]) -> dict[str, Any]:
     }
 
 
+def page_of(table: dict[str, Any], row: dict[str, Any], column: dict[str, Any]) -> str:
+    """Return the path of an entry's page below the top of the site, or of its place on the row's page."""
+    path = f"tables/{table['id']}/{row['anchor']}/"
+    if table["entry_pages"]:
+        return f"{path}{column['anchor']}/"
+    return path if len(table["columns"]) == 1 else f"{path}#{column['anchor']}"
+
+
 def _kept(values: list[Any], places: list[int]) -> list[Any]:
     return [values[i] for i in places]
 

@@ -85,7 +85,7 @@ class PercellPlugin(BasePlugin[Options]):
         if "table" in page.meta:
             page.meta["cautions"] = self._book.reference["cautions"]
         try:
-            return self._book.filled(markdown, page.file.src_uri)
+            return self._book.filled(markdown, page.url)
         except ApiError as error:
             raise ApiError(f"{page.file.src_uri}: {error}") from error
 

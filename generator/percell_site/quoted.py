@@ -1,12 +1,20 @@
 """What the prose quotes from the API at build time: a figure of a table, or an answer as text to paste."""
 
 import re
-from typing import Any
+from typing import Any, NamedTuple
 
 from percell_site.api import Api, ApiError
-from percell_site.figures import figure, remark, verdict_on, with_unit
+from percell_site.figures import figure, page_of, remark, verdict_on, with_unit
 
 _PATH = re.compile(r"(?<=[\s(=])(?=/(?:tables|method)/)")
+
+
+class Place(NamedTuple):
+    """One figure of a table."""
+
+    text: str  # with its unit
+    remark: str  # what its mark says, in brackets
+    page: str  # the path of its page or its row, below the top of the site
 
 
 def table_figure(api: Api, place: str) -> str:
@@ -20,11 +28,11 @@ def table_figure(api: Api, place: str) -> str:
     Raises:
         ApiError: The table has no such place.
     """
-    return _found(api, place)[0]
+    return _found(api, place).text
 
 
 def linked_figure(api: Api, place: str, up: str) -> str:
-    """Return one figure of a table with its unit and what its mark says, as a link to its row.
+    """Return one figure of a table with its unit and what its mark says, as a link to its page.
 
     Args:
         api: Where to ask.
@@ -34,13 +42,11 @@ def linked_figure(api: Api, place: str, up: str) -> str:
     Raises:
         ApiError: The table has no such place.
     """
-    text, said = _found(api, place)
-    table, row, *_ = place.split()
-    return f"[**{text}**]({up}tables/{table}.md#{row}){said}"
+    found = _found(api, place)
+    return f'<a href="{up}{found.page}"><strong>{found.text}</strong></a>{found.remark}'
 
 
-def _found(api: Api, place: str) -> tuple[str, str]:
-    """Return the figure at a place with its unit, and what its mark says."""
+def _found(api: Api, place: str) -> Place:
     name, anchor, *rest = place.split()
     table = api.get_json(f"/v1/tables/{name}")
     axes = len(table["columns_by"])
@@ -55,8 +61,11 @@ def _found(api: Api, place: str) -> tuple[str, str]:
         raise ApiError(f"no table has the place {place!r}")
     index = fields.index(field)
     cell, shown = row["cells"][columns[0]], table["prints"][index]
-    text = with_unit(figure(cell["values"][index], shown), shown, "\N{NO-BREAK SPACE}")
-    return text, remark(shown, verdict_on(cell, index))
+    return Place(
+        with_unit(figure(cell["values"][index], shown), shown, "\N{NO-BREAK SPACE}"),
+        remark(shown, verdict_on(cell, index)),
+        page_of(table, row, table["columns"][columns[0]]),
+    )
 
 
 def reply(api: Api, address: str, asked: str) -> str:

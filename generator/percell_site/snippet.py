@@ -4,7 +4,7 @@ from html import escape
 from typing import Any
 
 from percell_site.api import Api, ApiError
-from percell_site.figures import figure, mark_words, on_page, verdict_on, with_unit
+from percell_site.figures import figure, mark_words, on_page, page_of, verdict_on, with_unit
 
 
 def snippet(api: Api, address: str, place: str) -> str:
@@ -31,7 +31,8 @@ def snippet(api: Api, address: str, place: str) -> str:
         table["conditions"],
         f"<strong>{table['rows_by']['heading']} {labels}: {_figures(table, row['cells'][at])}.</strong>",
         f"{table['caveat']} {table['caution']}",
-        f'<a href="{address}/tables/{name}/#{row_name}">{table["title"]}, percell {table["version"]}</a>',
+        f'<a href="{address}/{page_of(table, row, table["columns"][at])}">'
+        f"{table['title']}, percell {table['version']}</a>",
     ]
     return "\n".join(
         [

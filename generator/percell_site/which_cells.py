@@ -4,7 +4,7 @@ import re
 from typing import Any, NamedTuple
 
 from percell_site.api import Api, ApiError
-from percell_site.figures import figure, verdict_on, with_unit
+from percell_site.figures import figure, page_of, verdict_on, with_unit
 
 _MOST_CELLS = 4
 
@@ -37,7 +37,7 @@ def needed(api: Api, load: str, up: str) -> str:
     """Return a Markdown table: the rating that each cell needs, by load and number of cells.
 
     Each figure is the highest of its row among all layouts and cut-offs of a table for that number of
-    cells, and a link to the row. A cross takes the place of a figure that the cells cannot reach.
+    cells, and a link to its page. A cross takes the place of a figure that the cells cannot reach.
 
     Args:
         api: Where to ask.
@@ -64,9 +64,14 @@ def needed(api: Api, load: str, up: str) -> str:
         if anchor not in rows:
             raise ApiError(f"the table {name} has no row {anchor}")
         row = rows[anchor]
-        found = [_hardest(table, row, counts, count, marked) for count in range(1, _MOST_CELLS + 1)]
+        found = [
+            _hardest(
+                table, row, [i for i, cells in enumerate(counts) if cells == count], marked, up
+            )
+            for count in range(1, _MOST_CELLS + 1)
+        ]
         label = row["label"].replace(" ", "\N{NO-BREAK SPACE}")
-        lines.append(f"| [{label}]({up}tables/{name}.md#{anchor}) | {' | '.join(found)} |")
+        lines.append(f'| <a href="{up}tables/{name}/#{anchor}">{label}</a> | {" | ".join(found)} |')
     return "\n".join(lines)
 
 
@@ -77,11 +82,12 @@ def _cells(layout: str) -> int:
 
 
 def _hardest(
-    table: dict[str, Any], row: dict[str, Any], counts: list[int], count: int, marked: bool
+    table: dict[str, Any], row: dict[str, Any], columns: list[int], marked: bool, up: str
 ) -> str:
+    """Return the highest figure of a row among some columns, as a link to its page."""
     shown = table["prints"][0]
-    cells = [cell for cell, cells in zip(row["cells"], counts, strict=True) if cells == count]
-    if marked and "over_limit" in {verdict_on(cell, 0) for cell in cells}:
+    if marked and "over_limit" in {verdict_on(row["cells"][i], 0) for i in columns}:
         return "✕"
-    highest = max(cell["values"][0] for cell in cells)
-    return with_unit(figure(highest, shown), shown, "\N{NO-BREAK SPACE}")
+    hardest = max(columns, key=lambda i: row["cells"][i]["values"][0])
+    text = with_unit(figure(row["cells"][hardest]["values"][0], shown), shown, "\N{NO-BREAK SPACE}")
+    return f'<a href="{up}{page_of(table, row, table["columns"][hardest])}">{text}</a>'

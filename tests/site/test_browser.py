@@ -213,7 +213,7 @@ def test_a_figure_on_another_site_is_that_of_ours(open_page, address, serving):
         ours, theirs = page.locator("blockquote").all_inner_texts()
         link = page.locator("#percell a").get_attribute("href")
     assert ours == theirs
-    assert link == f"{address}/tables/lowest-resistance/#25-a"
+    assert link == f"{address}/tables/lowest-resistance/25-a/2s1p/"
     assert "Never exceed the manufacturer's continuous discharge rating" in theirs
 
 

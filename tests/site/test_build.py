@@ -395,13 +395,33 @@ def test_a_marker_that_stands_for_nothing_ends_the_build(api, marker):
         )
 
 
-@pytest.mark.parametrize(("path", "up"), [("sayings.md", ""), ("learn/heat.md", "../")])
-def test_a_linked_figure_leads_to_its_row_and_keeps_its_mark(api, path, up):
-    """Whichever folder a page is in, the link finds the table, and a figure over its limit says so."""
+@pytest.mark.parametrize(
+    ("url", "up"), [("./", ""), ("sayings/", "../"), ("learn/heat/", "../../")]
+)
+def test_a_linked_figure_leads_to_its_page_and_keeps_its_mark(api, url, up):
+    """Whichever folder a page is in, the link finds the figure, and one over its limit says so."""
     book = Book(api, "https://tables.example", "2026-01-01", [], History("", [], []))
-    text = book.filled("{{ linked: coil-current-and-power 0.2-ohm 1S1P }}", path)
-    row = f"{up}tables/coil-current-and-power.md#0.2-ohm"
-    assert text == f"[**25.8\N{NO-BREAK SPACE}A**]({row}) (over the rating of 20 A)"
+    text = book.filled("{{ linked: coil-current-and-power 0.2-ohm 1S1P }}", url)
+    page = f"{up}tables/coil-current-and-power/0.2-ohm/1s1p/"
+    figure = "25.8\N{NO-BREAK SPACE}A"
+    assert text == f'<a href="{page}"><strong>{figure}</strong></a> (over the rating of 20 A)'
+
+
+@pytest.mark.parametrize(
+    ("place", "page"),
+    [
+        ("charging-time 3-ah 1.5", "charging-time/3-ah/#1-5-a"),
+        ("pack-figures 2s2p 3 pack_energy_wh", "pack-figures/2s2p/"),
+    ],
+)
+def test_a_figure_without_a_page_has_its_place_on_that_of_its_row(api, site, place, page):
+    """A link to a figure finds it where only its row has a page."""
+    book = Book(api, "https://tables.example", "2026-01-01", [], History("", [], []))
+    assert f'href="tables/{page}"' in book.filled(f"{{{{ linked: {place} }}}}", "./")
+    path, _, anchor = page.partition("#")
+    assert (
+        f'id="{anchor}"' in (site / "tables" / path / "index.html").read_text("utf-8") or not anchor
+    )
 
 
 def test_the_bench_gets_real_answers(site):

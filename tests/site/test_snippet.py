@@ -32,7 +32,7 @@ def test_a_figure_goes_nowhere_without_its_condition_and_its_caution(api, name):
     assert all(label in unescape(figure) for label in column["labels"])
     assert table["caveat"] in unescape(caution)
     assert unescape(caution).endswith(table["caution"])
-    assert f'href="{HOST}/tables/{name}/#{row["anchor"]}"' in link
+    assert f'href="{HOST}/tables/{name}/{row["anchor"]}/' in link
     assert table["version"] in link
     assert "<script" not in text
     assert "src=" not in text

@@ -21,7 +21,8 @@ def printed(api, load):
     lines = needed(api, load, "../").splitlines()[2:]
     for line in lines:
         first, *figures = line.strip("| ").split(" | ")
-        yield re.fullmatch(r"\[.+\]\(\.\./tables/[\w-]+\.md#(.+)\)", first)[1], figures
+        anchor = re.fullmatch(r'<a href="\.\./tables/[\w-]+/#(.+?)">.+</a>', first)[1]
+        yield anchor, [re.sub("<.+?>", "", text) for text in figures]
 
 
 @pytest.mark.parametrize("load", LOADS)
@@ -48,6 +49,17 @@ def test_a_figure_is_enough_for_every_wiring(api, load):
                 highest = max(cell["values"][0] for cell in cells)
                 assert text == f"{highest:.1f}\N{NO-BREAK SPACE}A"
     assert bool(crosses) is (load == "watts")
+
+
+def test_a_figure_leads_to_the_page_of_its_wiring(api, site):
+    """The link behind a figure is that of the layout which it was taken from."""
+    text = needed(api, "coil", "")
+    assert (
+        '<a href="tables/coil-current-and-power/0.5-ohm/2s1p/">18.3\N{NO-BREAK SPACE}A</a>' in text
+    )
+    pages = re.findall(r'href="(tables/[^"#]+/)"', text + needed(api, "watts", ""))
+    assert len(pages) > 40
+    assert all((site / page / "index.html").is_file() for page in pages)
 
 
 def test_a_quarter_more_is_enough_for_a_device_that_stops_late(api):
