@@ -70,7 +70,6 @@ class Book:
                 self.api.get_json("/openapi.json"), self.api.get_json("/v1"), self.address
             ),
             "reference.json": json.dumps(self.reference, ensure_ascii=False),
-            "tables/index.md": pages.tables_page(entries),
             "robots.txt": self._robots(),
             "sw.js": pages.render("sw.js.jinja", version=self.reference["version"], ahead=_AHEAD),
             "rules.md": pages.rules_page(self.reference["rules"]),
@@ -80,13 +79,13 @@ class Book:
         }
         for problem in self.reference["problems"]:
             made[f"problems/{problem['id']}.md"] = pages.render("problem.md.jinja", problem=problem)
+        wholes = [self.api.get(entry["json"]) for entry in entries]
+        self.tables = [json.loads(whole) for whole in wholes]
+        made["tables/index.md"] = pages.tables_page(self.tables)
         site = rows.Site(self.address, self.date, self.mark)
-        for entry in entries:
-            whole = self.api.get(entry["json"])
+        for entry, whole, table in zip(entries, wholes, self.tables, strict=True):
             name = f"tables/{entry['id']}"
-            table = json.loads(whole)
-            self.tables.append(table)
-            made[f"{name}.md"] = pages.table_page(table, self.date)
+            made[f"{name}.md"] = pages.table_page(table, self.date, entries)
             made[f"{name}.png"] = cards.card(table)
             made[f"{name}.json"] = whole
             made[f"{name}.csv"] = self.api.get(entry["csv"])

@@ -38,14 +38,51 @@ def render(template: str, **values: Any) -> str:
     return _JINJA.get_template(template).render(**values)
 
 
-def tables_page(entries: list[dict[str, str]]) -> str:
-    """Return the page that lists all tables by topic, in the order of each topic's first table."""
-    topics: dict[str, list[dict[str, str]]] = {}
-    for entry in entries:
-        topics.setdefault(entry["group"], []).append(entry)
-    return render(
-        "tables.md.jinja",
-        topics=[{"name": name, "tables": tables} for name, tables in topics.items()],
+def tables_page(tables: list[dict[str, Any]]) -> str:
+    """Return the page that lists all tables by topic, each with what its rows and columns reach over."""
+    topics: dict[str, list[dict[str, Any]]] = {}
+    for table in map(on_page, tables):
+        columns = table["columns_by"] if len(table["columns"]) > 1 else []
+        what = _quantity(table)
+        reach = ", ".join(_span(axis) for axis in [table["rows_by"], *columns])
+        topics.setdefault(table["group"], []).append(
+            {
+                "id": table["id"],
+                "title": table["title"],
+                "reach": f"{_sentence_case(reach)}: {what[0].lower()}{what[1:]}",
+            }
+        )
+    return render("tables.md.jinja", topics=topics)
+
+
+def topic_anchor(topic: str) -> str:
+    """Return the name of a topic in a link to the list of tables."""
+    return "-".join(re.findall(r"\w+", topic.lower()))
+
+
+_JINJA.filters["anchor"] = topic_anchor
+
+
+def _span(axis: dict[str, Any]) -> str:
+    """Return what an axis reaches over: its lowest and highest value, or how many words it has."""
+    values = axis["values"]
+    heading = axis["heading"].lower()
+    if isinstance(values[0], str):
+        return f"{heading} ({len(values)})"
+    low, high = (values.index(end(values)) for end in (min, max))
+    if axis["labels"] and not axis["unit"]:
+        return f"{heading} {axis['labels'][low]} to {axis['labels'][high]}"
+    return with_unit(f"{heading} {values[low]:g} to {values[high]:g}", axis)
+
+
+def _sentence_case(text: str) -> str:
+    return text[0].upper() + text[1:]
+
+
+def _quantity(table: dict[str, Any]) -> str:
+    """Return what the figures are, with their units. A table that a user asks for has no name for them."""
+    return table.get("quantity") or listed(
+        [with_unit(shown["heading"].lower(), shown, " in ") for shown in table["prints"]]
     )
 
 
@@ -63,13 +100,22 @@ def rules_page(rules: list[dict[str, str]]) -> str:
     )
 
 
-def table_page(table: dict[str, Any], date: str) -> str:
-    """Return the page of a printed table, from the grid that the API calculated."""
+def table_page(table: dict[str, Any], date: str, entries: list[dict[str, str]]) -> str:
+    """Return the page of a printed table, from the grid that the API calculated.
+
+    ``entries`` are all tables: the page leads to those of its topic.
+    """
     table = on_page(table)
     return render(
         "table.md.jinja",
         table=table,
         date=date,
+        topic=topic_anchor(table["group"]),
+        sisters=[
+            [entry["title"], f"tables/{entry['id']}/"]
+            for entry in entries
+            if entry["group"] == table["group"] and entry["id"] != table["id"]
+        ],
         worked=worked(table),
         wide=is_wide(table),
         chart=charts.chart(table, table["chart"], name=table["id"]),
@@ -233,14 +279,10 @@ def _kept_together(label: str) -> str:
 
 def _caption(table: dict[str, Any]) -> str:
     """Return what the figures are, their units, and what they vary with."""
-    # a table that a user asks for has no name for all of its figures together
-    what = table.get("quantity") or listed(
-        [with_unit(shown["heading"].lower(), shown, " in ") for shown in table["prints"]]
-    )
     columns = table["columns_by"] if len(table["columns"]) > 1 else []
     axes = [table["rows_by"], *columns]
-    text = f"{what}, by {listed([axis['heading'].lower() for axis in axes])}"
-    return text[0].upper() + text[1:]
+    text = f"{_quantity(table)}, by {listed([axis['heading'].lower() for axis in axes])}"
+    return _sentence_case(text)
 
 
 def worked(table: dict[str, Any], *, prefix: str = "") -> str:

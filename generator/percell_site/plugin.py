@@ -5,6 +5,7 @@ import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -14,6 +15,7 @@ from mkdocs.config import base, config_options, load_config
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.plugins import BasePlugin
 from mkdocs.structure.files import File, Files
+from mkdocs.structure.nav import Navigation
 from mkdocs.structure.pages import Page
 from mkdocs.utils import get_build_timestamp
 
@@ -77,6 +79,13 @@ class PercellPlugin(BasePlugin[Options]):
         self._pages = len(files.documentation_pages())
         self._found: list[SearchPage] = []
         return files
+
+    def on_nav(self, nav: Navigation, /, *, config: MkDocsConfig, files: Files) -> Navigation:
+        """Let a reader turn from table to table: tables are not in the contents, only their list is."""
+        found = (files.src_uris[f"tables/{table['id']}.md"].page for table in self._book.tables)
+        for before, after in pairwise(page for page in found if page):
+            before.next_page, after.previous_page = after, before
+        return nav
 
     def on_page_markdown(
         self, markdown: str, /, *, page: Page, config: MkDocsConfig, files: Files

@@ -330,15 +330,42 @@ def test_search_engines_read_the_pages_and_no_answers(site):
 
 def test_the_list_of_tables_goes_by_topic(site):
     """Each table is listed once, below the topic that the API gives it."""
-    text = (site / "tables" / "index.html").read_text("utf-8")
+    text = (site / "tables" / "index.html").read_text("utf-8").partition('class="pc-index"')[2]
     listed = {}
     for section in re.split(r"<h2", text)[1:]:
         topic = html.unescape(re.search(r">(.*?)<", section)[1])
-        for name in re.findall(r'<li><strong><a href="([\w-]+)/">', section):
+        for name in re.findall(r'<li><a href="([\w-]+)/">', section):
             assert name not in listed
             listed[name] = topic
     grids = [json.loads(f.read_text("utf-8")) for f in (site / "tables").glob("*.json")]
     assert listed == {grid["id"]: grid["group"] for grid in grids}
+    # smallest and largest row, how many words a column has, and what the figure is
+    said = html.unescape(re.sub(r"<[^>]+>", "", text))
+    assert "Cell rating 5 to 40 A, layout (11): lowest reading in Ω" in said
+    assert "cut-off of each cell 2.8 to 3.2 V: current of the worst-case cell in A" in said
+    assert "Spread" not in said
+    assert "spread of the cells' resistance 2 % to 30 %: chance in %" in said
+
+
+def test_a_reader_turns_from_table_to_table(site):
+    """A table leads up to its topic, to the others of the topic, and to the table before and after it."""
+    order = re.findall(
+        r'<li><a href="([\w-]+)/">',
+        (site / "tables/index.html").read_text("utf-8").partition("pc-index")[2],
+    )
+    grids = {f.stem: json.loads(f.read_text("utf-8")) for f in (site / "tables").glob("*.json")}
+    assert {*order} == grids.keys()
+    index = Page((site / "tables/index.html").read_text("utf-8"))
+    for i, name in enumerate(order):
+        text = (site / "tables" / name / "index.html").read_text("utf-8")
+        turn = re.search(r'class="pc-turn.*?</nav>', text, re.DOTALL)[0]
+        beside = [f"../{order[at]}/" for at in (i - 1, i + 1) if 0 <= at < len(order)]
+        assert re.findall(r'href="([^"]+)" rel="(?:prev|next)"', turn) == beside
+        sisters = re.search(r'class="pc-sisters".*?</nav>', text, re.DOTALL)[0]
+        same = [n for n in order if grids[n]["group"] == grids[name]["group"] and n != name]
+        assert re.findall(r'href="\.\./([\w-]*)/?"', sisters) == [*same, ""]
+        topic = re.search(r'class="pc-crumbs".*?href="\.\./#([^"]+)"', text, re.DOTALL)[1]
+        assert topic in index.ids
 
 
 def test_a_figure_in_the_prose_is_that_of_the_table(site):

@@ -14,9 +14,9 @@ FIGURE = "19.6 A"
 @pytest.mark.parametrize(
     ("markup", "link"),
     [
-        ("plain", f"Table row, percell {VERSION}: {{}}"),
-        ("markdown", f"[Table row, percell {VERSION}]({{}})"),
-        ("bbcode", f"[url={{}}]Table row, percell {VERSION}[/url]"),
+        ("plain", f"In the table, percell {VERSION}: {{}}"),
+        ("markdown", f"[In the table, percell {VERSION}]({{}})"),
+        ("bbcode", f"[url={{}}]In the table, percell {VERSION}[/url]"),
     ],
 )
 def test_a_reply_has_headline_working_caution_and_link(client, monkeypatch, markup, link):

@@ -91,7 +91,7 @@ def reply(
         *map(mark.text, _defaults(answer)),
         mark.weak(short_cautions(subject)),
         mark.link(
-            f"{'How it is calculated' if row is UNSET else 'Table row'}, percell {answer.version}",
+            f"{'How it is calculated' if row is UNSET else 'In the table'}, percell {answer.version}",
             site + where,
         ),
     ]
