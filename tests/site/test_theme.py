@@ -171,3 +171,16 @@ def test_without_script_nothing_is_shown_that_does_nothing(open_page):
         page.get_by_role("banner").get_by_role("link", name=name).click()
         assert page.get_by_role("heading", name=heading, level=1).count() == 1
         page.go_back()
+
+
+def test_the_first_link_skips_to_the_heading(site):
+    """It skips header and contents, and nothing that belongs to the page, such as a table or a caution."""
+    seen = 0
+    for file in site.rglob("index.html"):
+        text = file.read_text("utf-8")
+        if "md-header" in text:
+            skip = re.search(r'href="#([^"]+)" class="md-skip"', text)
+            assert skip, file
+            assert f'<h1 id="{skip[1]}"' in text, file
+            seen += 1
+    assert seen > 60
