@@ -27,8 +27,8 @@ from percell_site.search import Page as SearchPage
 from percell_site.search import index as search_index
 
 Progress = Callable[[int, int], None]
-# of the theme: its own search, which ours replaces, and maps for those who work on the theme
-_NOT_LOADED = re.compile(r"assets/(javascripts/(lunr|workers)/|.*\.map$)")
+# of the theme: its search and its colours, which ours replace, and maps for those who work on the theme
+_NOT_LOADED = re.compile(r"assets/(javascripts/(lunr|workers)/|stylesheets/palette\.|.*\.map$)")
 
 
 class Options(base.Config):
