@@ -13,10 +13,13 @@ from percell import VERSION
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.web.app import create_app
+from percell.web.ask_csv import EXAMPLE
 from percell.web.ask_pages.fields import form_of
 from percell.web.ask_pages.words import ASKING
 
 VOID = {"meta", "link", "input", "br", "hr", "img", "path"}
+# a log is a file, which no address holds
+LINKED = [name for name in ASKING if QUESTIONS[name].has_query]
 MARKUP = '"><b>x</b><script>alert(1)</script>'
 
 
@@ -64,7 +67,7 @@ def controls(page: Page) -> list[dict[str, Any]]:
     return [e for tag, e in page.elements if tag in ("input", "select", "textarea")]
 
 
-@pytest.mark.parametrize("name", ASKING)
+@pytest.mark.parametrize("name", LINKED)
 def test_a_form_has_the_fields_of_the_api_and_no_other(
     client: Any, document: Any, whole: Any, name: str
 ) -> None:
@@ -81,7 +84,7 @@ def test_a_form_has_the_fields_of_the_api_and_no_other(
     )
 
 
-@pytest.mark.parametrize("name", ASKING)
+@pytest.mark.parametrize("name", LINKED)
 def test_an_answer_has_its_verdict_version_findings_and_cautions(
     client: Any, flat: Any, name: str
 ) -> None:
@@ -110,7 +113,7 @@ def test_an_answer_has_its_verdict_version_findings_and_cautions(
         assert len(re.findall("✕|◐", response.text)) >= (answer["verdict"] in said)
 
 
-@pytest.mark.parametrize("name", ASKING)
+@pytest.mark.parametrize("name", LINKED)
 def test_nothing_that_is_typed_becomes_markup(client: Any, flat: Any, name: str) -> None:
     """Markup in any field comes back as text, at its fault and in its field."""
     example = flat(QUESTIONS[name].example)
@@ -377,3 +380,85 @@ def test_a_column_of_numbers_is_pasted(client: Any) -> None:
     response = listed(client, "running-time", *pairs, *pasted)
     assert response.status_code == 200
     assert "2.5</textarea>" in response.text
+
+
+def send(client: Any, *files: tuple[str, bytes], **typed: str) -> Any:
+    parts = [("log", (name, content, "text/csv")) for name, content in files]
+    return client.post("/ask/discharge-test", files=parts or {"log": ("", b"")}, data=typed)
+
+
+def test_logs_are_read_from_files(client: Any) -> None:
+    """The page of an upload says what the API says of the same log, under the name of its file."""
+    response = send(client, ("cell 7.csv", EXAMPLE.encode()), stop_voltage_v="2,75")
+    assert response.status_code == 200
+    headers = {"content-type": "text/csv"}
+    path = "/v1/discharge-test/log?stop_voltage_v=2.75"
+    answer = client.post(path, content=EXAMPLE, headers=headers).json()
+    page = Page(response.text)
+    assert "cell 7" in page.text
+    for finding in answer["findings"]:
+        assert finding["sentence"].replace("Log 1", "cell 7") in page.text
+    assert [field["value"] for field in page.all("input", id="f-stop_voltage_v")] == ["2.75"]
+    assert "no address" in page.text
+    assert not [a for a in page.all("a") if a["href"].startswith("/v1/discharge-test?")]
+    assert response.headers["cache-control"] == "no-store"
+
+
+def test_a_repeated_test_proves_its_rating_from_two_files(client: Any) -> None:
+    """Two files of one cell are two tests, which one file is not."""
+    files = []
+    for log in QUESTIONS["discharge-test"].example["logs"]:
+        names = [name for name in log if name != "label"]
+        rows = [",".join(map(str, row)) for row in zip(*(log[name] for name in names), strict=True)]
+        files.append((f"{log['label']}.csv", "\n".join([",".join(names), *rows]).encode()))
+    proved = Page(send(client, *files, stop_voltage_v="2.75").text)
+    assert "2 logs from full to empty prove a continuous rating" in proved.text
+    assert "prove no continuous rating" not in proved.text
+    assert "cell 7 again" in proved.text
+    alone = Page(send(client, files[0], stop_voltage_v="2.75").text)
+    assert "prove no continuous rating" in alone.text
+
+
+@pytest.mark.parametrize(
+    ("files", "typed", "status", "told"),
+    [
+        ([], {}, 422, "Choose a file."),
+        ([("x.csv", b"")], {}, 422, "x: "),
+        ([("x.csv", b"\xff\xfe\x00")], {}, 422, "UTF-8"),
+        ([("x.csv", EXAMPLE.replace("3.66", "<b>").encode())], {}, 422, "Row 4: "),
+        ([("x.csv", EXAMPLE.encode())], {"stop_voltage_v": "two"}, 400, "number"),
+        ([("x.csv", EXAMPLE.encode())], {"voltage_column": "Spannung"}, 422, "Spannung"),
+        ([(f"{i}.csv", b"x") for i in range(21)], {}, 422, "Choose 20 files or fewer."),
+    ],
+)
+def test_what_is_wrong_with_files_is_told_at_them(
+    client: Any, files: Any, typed: Any, status: int, told: str
+) -> None:
+    """A fault names the file and the row, and what was typed stays."""
+    response = send(client, *files, **typed)
+    assert response.status_code == status
+    page = Page(response.text)
+    assert told in page.text
+    assert "<b>" not in response.text
+    for name, value in typed.items():
+        assert [field["value"] for field in page.all("input", id=f"f-{name}")] == [value]
+
+
+def test_a_body_that_is_no_form_or_too_large_has_its_page(client: Any) -> None:
+    """It says what can be sent, with the right status."""
+    large = b"time_s,voltage_v,current_a\n" + b"0,4,1\n" * 2_000_000
+    response = send(client, ("x.csv", large))
+    assert response.status_code == 413
+    assert "10 MiB or less" in Page(response.text).text
+    headers = {"content-type": "multipart/form-data; boundary=b"}
+    response = client.post("/ask/discharge-test", content=b"nothing", headers=headers)
+    assert response.status_code in (400, 422)
+    Page(response.text)
+
+
+def test_a_log_form_can_be_linked_with_what_stands_beside_the_files(client: Any) -> None:
+    """The limits may come from an address; the files cannot."""
+    page = Page(client.get("/ask/discharge-test?stop_temperature_c=55").text)
+    assert [field["value"] for field in page.all("input", id="f-stop_temperature_c")] == ["55"]
+    (form,) = page.all("form")
+    assert (form["method"], form["enctype"]) == ("post", "multipart/form-data")

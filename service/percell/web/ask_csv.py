@@ -1,6 +1,7 @@
 """A discharge log in CSV as a question over HTTP: the log in the body, limits and columns in the query."""
 
 from functools import partial
+from typing import Any, NamedTuple
 
 import msgspec
 
@@ -36,9 +37,21 @@ EXAMPLE = """time_s,voltage_v,current_a,temperature_c
 """
 
 
-async def answer_csv(call: Call) -> msgspec.Struct:
-    """Answer for one log in the body, with the limits and what the caller says of columns in the query."""
-    fields = read_query(call.query, names_of(DischargeLimits, GivenColumns))
+class Typed(NamedTuple):
+    """What a query says beside a log: limits, columns, and the fields of the limits that were given."""
+
+    limits: DischargeLimits
+    columns: GivenColumns
+    fields: dict[str, Any]
+
+
+def limits_and_columns(query: bytes) -> Typed:
+    """Return the limits, and what the caller says of columns.
+
+    Raises:
+        Failed: The query cannot be read.
+    """
+    fields = read_query(query, names_of(DischargeLimits, GivenColumns))
     of_columns = {
         name: fields.pop(name) for name in GivenColumns.__struct_fields__ if name in fields
     }
@@ -47,6 +60,12 @@ async def answer_csv(call: Call) -> msgspec.Struct:
         columns = msgspec.convert(of_columns, GivenColumns, strict=False)
     except msgspec.ValidationError as error:
         raise failed(error, DischargeLimits, fields, beside=(GivenColumns, of_columns)) from None
+    return Typed(limits, columns, fields)
+
+
+async def answer_csv(call: Call) -> msgspec.Struct:
+    """Answer for one log in the body, with the limits and what the caller says of columns in the query."""
+    limits, columns, fields = limits_and_columns(call.query)
     reader = LogReader(columns)
     try:
         # the reader ignores the rest of a log with many faults, but a client that still sends it

@@ -7,6 +7,7 @@ becomes a call of the API by its path alone.
     fields.py     the fields of a form, from what the document says about a query
     typed.py      what was typed: tidied, read, and what is wrong with it
     shown.py      an answer as a page shows it
+    logs.py       discharge logs as files
     pictures.py   layouts as drawings
     pages.py      the routes; templates/ has the pages
 

@@ -2,12 +2,13 @@
 
 import re
 from collections.abc import Iterable, Mapping, Set
-from functools import cache, partial
+from functools import cache
 from typing import Any, NamedTuple, get_args, get_type_hints
 
 from msgspec import Struct
 
 from percell.questions.answering.question import Question
+from percell.questions.bench.discharge_logs import DischargeLimits
 from percell.questions.vocabulary.fields import DEFAULT
 from percell.questions.vocabulary.labels import label_of
 from percell.questions.vocabulary.layout import LayoutParts
@@ -17,7 +18,8 @@ from percell.web.ask_pages.pictures import LAYOUTS, picture
 from percell.web.ask_pages.words import ASKING
 from percell.web.describe_question import parameters_of
 from percell.web.faults import forms_of
-from percell.web.query import names_of
+from percell.web.log_names import GivenColumns
+from percell.web.query import Names, names_of
 from percell.web.schemas import schemas_of
 
 
@@ -119,28 +121,35 @@ def place_of(name: str, row: int | None = None) -> str:
     return f"f-{name}" if row is None else f"f-{name}-{row}"
 
 
+def kinds_of(question: Question) -> tuple[type[Struct], ...]:
+    """Return what a form asks. Logs come as files: beside them stands what their upload has in its query."""
+    return (question.asked,) if question.has_query else (DischargeLimits, GivenColumns)
+
+
 def form_of(question: Question) -> Form:
     """Return the form of a question."""
-    return _form(question.asked, ASKING[question.id].first)
+    return _form(kinds_of(question), ASKING[question.id].first)
 
 
 @cache
-def _form(asked: type[Struct], asked_first: tuple[str, ...]) -> Form:
-    schemas = schemas_of([asked], [])
+def _form(kinds: tuple[type[Struct], ...], asked_first: tuple[str, ...]) -> Form:
+    schemas = schemas_of(list(kinds), [])
+    known = names_of(*kinds)
     fields: dict[str, Field | Rows] = {}
     columns: dict[str, list[dict[str, Any]]] = {}
-    for parameter in parameters_of(asked, schemas):
+    for parameter in (one for kind in kinds for one in parameters_of(kind, schemas)):
         head = parameter["name"].partition(".")[0]
-        if head in names_of(asked).entries:
+        if head in known.entries:
             columns.setdefault(head, []).append(parameter)
-            fields[head] = _rows(head, columns[head], asked, asked_first, schemas)
+            fields[head] = _rows(head, columns[head], known, asked_first, schemas)
         else:
             fields[parameter["name"]] = _field(parameter, schemas)
     needed = [field.name for field in fields.values() if field.needed]
     first = [fields[name] for name in dict.fromkeys((*needed, *asked_first)) if name in fields]
     # a picture is what people look for
     first.sort(key=lambda field: field.kind != "layout")
-    rules = [presence_in_words(kind) for kind in (asked, *map(partial(_kind_of, asked), columns))]
+    inside = [_kind_of(kind, name) for kind in kinds for name in columns]
+    rules = [presence_in_words(kind) for kind in (*kinds, *inside)]
     return Form(
         first,
         [field for field in fields.values() if field not in first],
@@ -160,13 +169,13 @@ def _kind_of(asked: type[Struct], name: str) -> type[Struct]:
 def _rows(
     name: str,
     parameters: list[dict[str, Any]],
-    asked: type[Struct],
+    known: Names,
     asked_first: tuple[str, ...],
     schemas: dict[str, Any],
 ) -> Rows:
     """Return a list of things. What a query cannot give to one of them in full has no field."""
     given = {parameter["name"] for parameter in parameters}
-    leaves = {one for one in names_of(asked).fields if one.startswith(f"{name}.")}
+    leaves = {one for one in known.fields if one.startswith(f"{name}.")}
     leaves -= {one for one in leaves if any(other.startswith(f"{one}.") for other in leaves)}
     lacking = {one.rpartition(".")[0] for one in leaves - given} - {name}
     fields = [

@@ -6,24 +6,29 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
-from litestar import Request, Response, Router, route
+from litestar import Request, Response, Router, post, route
+from litestar.datastructures import UploadFile
 from litestar.enums import HttpMethod
+from litestar.exceptions import HTTPException
 from litestar.plugins.jinja import JinjaTemplateEngine
 from litestar.response import Redirect
+from litestar.status_codes import HTTP_413_REQUEST_ENTITY_TOO_LARGE
 
 from percell import VERSION
 from percell.questions.answering.echo import given
 from percell.questions.answering.question import Question, Subject
 from percell.questions.answering.reply import Markup
+from percell.questions.bench.discharge_test import QUESTION as LOGS
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.web.address import site_address
 from percell.web.ask_pages.fields import form_of
+from percell.web.ask_pages.logs import PLACE, LogFaults, LogFile, answer_files
 from percell.web.ask_pages.shown import shown
 from percell.web.ask_pages.style import MARK, STYLE
-from percell.web.ask_pages.typed import Pairs, as_query, faults_of, read, tidied
+from percell.web.ask_pages.typed import Fault, Pairs, as_query, faults_of, read, tidied
 from percell.web.ask_pages.words import ASKING
-from percell.web.call import request_id
+from percell.web.call import BODY_LIMIT, request_id
 from percell.web.codings import chosen, compressed
 from percell.web.problems import Failed
 from percell.web.query import pairs_of
@@ -74,15 +79,75 @@ def ask_router(*, has_site: bool) -> Router:
         has_site: Whether the site is served beside them, so that links into it lead somewhere.
     """
 
-    @route(["/", "/{name:str}"], http_method=["GET", "HEAD"])
+    @route(["/", "/{name:str}", f"/{LOGS.id}"], http_method=["GET", "HEAD"])
     async def page(request: Request[Any, Any, Any]) -> Response[Any]:
         return await beside_loop(partial(_response, request, has_site=has_site))
+
+    # a body of two sizes: the files, and what a form puts around them
+    @post(
+        f"/{LOGS.id}",
+        status_code=200,
+        request_max_body_size=(LOGS.body_limit or 0) + BODY_LIMIT,
+        exception_handlers={HTTPException: partial(_unreadable, has_site=has_site)},
+    )
+    async def logs(request: Request[Any, Any, Any]) -> Response[Any]:
+        form = await request.form()
+        files = [
+            LogFile(sent.filename, await sent.read())
+            for sent in form.getall("log", [])
+            if isinstance(sent, UploadFile) and sent.filename
+        ]
+        # a browser sends a file that nobody chose as an empty text
+        pairs = [
+            (name, typed)
+            for name, typed in form.multi_items()
+            if isinstance(typed, str) and name != "log"
+        ]
+        page = await beside_loop(partial(_logs_page, files, pairs, has_site=has_site))
+        return await beside_loop(
+            partial(_coded, request, page.status, page.html.encode(), "text/html")
+        )
 
     @route("/style.css", http_method=["GET", "HEAD"])
     async def style(request: Request[Any, Any, Any]) -> Response[Any]:
         return _coded(request, 200, STYLE, "text/css", **{"cache-control": "public, max-age=300"})
 
-    return Router("/ask", route_handlers=[page, style])
+    return Router("/ask", route_handlers=[page, logs, style])
+
+
+def _unreadable(
+    request: Request[Any, Any, Any], error: HTTPException, *, has_site: bool
+) -> Response[Any]:
+    """Return the form again for a body that is too large or that no form has sent."""
+    detail = "The files could not be read."
+    if error.status_code == HTTP_413_REQUEST_ENTITY_TOO_LARGE:
+        detail = f"Choose files of {(LOGS.body_limit or 0) // 1024 // 1024} MiB or less together."
+    page = _render_question(LOGS, [], has_site, faults=[Fault(PLACE, "Logs", detail)])
+    return _coded(request, error.status_code, page.encode(), "text/html")
+
+
+def _logs_page(files: list[LogFile], typed: Pairs, *, has_site: bool) -> Page:
+    pairs: Pairs = []
+    try:
+        pairs = tidied(LOGS, as_query(typed).encode())
+        asked, got, answer = answer_files(files, pairs)
+    except LogFaults as error:
+        return Page(422, _render_question(LOGS, pairs, has_site, faults=error.faults))
+    except (Failed, *NO_ANSWER) as error:
+        failure = error if isinstance(error, Failed) else unanswered(error)
+        faults = faults_of(LOGS, failure)
+        return Page(failure.status, _render_question(LOGS, pairs, has_site, faults=faults))
+    return Page(
+        200,
+        _render_question(
+            LOGS,
+            pairs,
+            has_site,
+            answer=answer,
+            shown=shown(LOGS, asked, got, answer),
+            reply=text_of(LOGS, answer, Markup.PLAIN, site_address()),
+        ),
+    )
 
 
 def _response(request: Request[Any, Any, Any], *, has_site: bool) -> Response[Any]:
@@ -148,6 +213,8 @@ def _question_page(question: Question, query: bytes, *, has_site: bool) -> Page:
     try:
         if query:
             pairs = tidied(question, query)
+            if not question.has_query:
+                return Page(200, _render_question(question, pairs, has_site))
             # the address to copy has nothing that says nothing; one without any field tells what is needed
             if pairs and pairs != pairs_of(query):
                 return Page(303, there=f"{PATH}{question.id}?{as_query(pairs)}")
@@ -184,7 +251,7 @@ def _render_question(question: Question, pairs: Pairs, has_site: bool, **more: A
     values: dict[str, list[str]] = {}
     for name, value in pairs:
         values.setdefault(name, []).append(value)
-    context = {"faults": [], "shown": None} | more
+    context = {"faults": [], "shown": None, "address": ""} | more
     faulty = {fault.place for fault in context["faults"]}
     return _render(
         "question.html.jinja",
@@ -192,6 +259,7 @@ def _render_question(question: Question, pairs: Pairs, has_site: bool, **more: A
         question=question,
         asking=ASKING[question.id],
         form=form,
+        files=PLACE if question is LOGS else "",
         rules=form.rules,
         values=values,
         faulty=faulty,

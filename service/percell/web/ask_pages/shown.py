@@ -34,6 +34,11 @@ class Listing(NamedTuple):
     heads: list[str]
     rows: list[list[str]]
 
+    @property
+    def is_tall(self) -> bool:
+        """Return whether each figure needs a line of its own, because no page is wide enough for all."""
+        return len(self.heads) > _MOST_IN_LINE
+
 
 class Part(NamedTuple):
     """Figures that belong together; the first part has no label."""
@@ -81,6 +86,8 @@ _WORDS = {
     Verdict.NOT_JUDGED: "not judged",
     Verdict.WITHIN: "within the limit",
 }
+# a curve has hundreds of points
+_MOST_IN_LINE = 12
 _GRAVITY = (Severity.WARNING, Severity.CAUTION, Severity.NOTE)
 
 
@@ -238,6 +245,8 @@ def _columns(entry: Any, limits: list[Limit], before: str = "") -> Iterator[tupl
 
 def _all_of(values: list[Any], limits: list[Limit]) -> str:
     """Return the entries of a list in one line: numbers, words, or Structs with their figures."""
+    if len(values) > _MOST_IN_LINE:
+        return f"{len(values)} entries, which the API's answer has"
     if not isinstance(values[0], Struct):
         return ", ".join(map(str, values))
     told = [

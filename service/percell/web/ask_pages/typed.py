@@ -8,7 +8,7 @@ import msgspec
 
 from percell.questions.answering.question import Question
 from percell.questions.vocabulary.labels import lowered
-from percell.web.ask_pages.fields import Form, form_of, place_of, with_labels
+from percell.web.ask_pages.fields import Form, form_of, kinds_of, place_of, with_labels
 from percell.web.problems import Failed, FieldError
 from percell.web.query import names_of, pairs_of, read_query
 from percell.web.translate import ERRORS, failed
@@ -41,7 +41,7 @@ def tidied(question: Question, query: bytes) -> Pairs:
     """
     form = form_of(question)
     fields, lists = form.fields, form.lists
-    known = names_of(question.asked)
+    known = names_of(*kinds_of(question))
     pairs = [
         (name, _value(typed, fields[name].kind if name in fields else "text"))
         for name, typed in pairs_of(query)

@@ -72,6 +72,9 @@ ASKING: dict[str, Asking] = {
     ),
     "internal-resistance": Asking("What is my cell's internal resistance?"),
     "matched-sets": Asking("Which of my cells belong together?", entries=6),
+    "discharge-test": Asking(
+        "What do my discharge logs show?", ("stop_temperature_c", "stop_voltage_v")
+    ),
     "cell-health": Asking(
         "Is my cell worn out?", ("measured_resistance_ohm", "reference_resistance_ohm")
     ),
