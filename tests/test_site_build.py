@@ -228,6 +228,16 @@ def test_the_address_is_that_of_the_environment_first(
     assert is_current(out, site_url())
 
 
+def test_forms_can_be_sent_to_a_service_elsewhere(out: Path) -> None:
+    """A site whose forms go elsewhere is another site; an address that no form could reach is refused."""
+    assert run("site", "build", "--out", out, "--api-url", "https://cells.example/").exit_code == 0
+    assert not is_current(out, site_url())
+    for wrong in ("cells.example", "https://cells.example/v1"):
+        result = run("site", "build", "--out", out, "--api-url", wrong)
+        assert result.exit_code == 2
+        assert wrong in result.output
+
+
 def test_a_site_for_another_address_is_stale(out: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A change of the address alone builds the site again."""
     assert run("site", "build", "--out", out).exit_code == 0

@@ -24,17 +24,21 @@ from percell_site import (
 from percell_site.api import Api, ApiError
 from percell_site.changelog import History
 from percell_site.profiles import Profile
+from percell_site.short_form import Forms
 from percell_site.try_page import try_page
 
 # what a browser keeps for a reader without network from the first visit on, besides the page opened
 _AHEAD = ["", "something-happened/", "cautions/", "tables/", "contents/"]
 _MARKER = re.compile(r"\{\{ ([\w-]+): ([^{}]+?) \}\}")
+# the kind of a marker that waits for the HTML
+_FORM = "ask"
 
 
 class Book:
     """The generated part of the site. One API answers for all of it.
 
-    The pages print ``address``, without a slash at its end, as where the API and the site are.
+    The pages print ``address``, without a slash at its end, as where the API and the site are. Forms send their
+    readers to ``api_url``, or to the host of the page if it is empty.
     """
 
     def __init__(
@@ -45,6 +49,7 @@ class Book:
         profiles: list[Profile],
         past: History,
         mark: str = "",
+        api_url: str = "",
     ) -> None:
         self.api = api
         self.address = address
@@ -55,6 +60,7 @@ class Book:
         self._row_pages: list[str] = []
         # every printed table, in the order of the list, once the files are made
         self.tables: list[dict[str, Any]] = []
+        self.api_url = api_url
 
     @cached_property
     def reference(self) -> dict[str, Any]:
@@ -62,13 +68,17 @@ class Book:
         reference: dict[str, Any] = self.api.get_json("/v1/reference")
         return reference
 
+    @cached_property
+    def forms(self) -> Forms:
+        """What the short forms are made from."""
+        document, start = self.api.get_json("/openapi.json"), self.api.get_json("/v1")
+        return Forms(document, start, self.reference["layouts"], self.api_url)
+
     def files(self) -> dict[str, str | bytes]:
         """Return every generated file by its path below the docs folder."""
         entries = self.api.get_json("/v1/tables")["tables"]
         made: dict[str, str | bytes] = {
-            "docs/api.md": try_page(
-                self.api.get_json("/openapi.json"), self.api.get_json("/v1"), self.address
-            ),
+            "docs/api.md": try_page(self.forms.document, self.forms.start, self.address),
             "reference.json": json.dumps(self.reference, ensure_ascii=False),
             "robots.txt": self._robots(),
             "sw.js": pages.render("sw.js.jinja", version=self.reference["version"], ahead=_AHEAD),
@@ -85,7 +95,8 @@ class Book:
         site = rows.Site(self.address, self.date, self.mark)
         for entry, whole, table in zip(entries, wholes, self.tables, strict=True):
             name = f"tables/{entry['id']}"
-            made[f"{name}.md"] = pages.table_page(table, self.date, entries)
+            form = self.forms.of_table(table)
+            made[f"{name}.md"] = pages.table_page(table, self.date, entries, form)
             made[f"{name}.png"] = cards.card(table)
             made[f"{name}.json"] = whole
             made[f"{name}.csv"] = self.api.get(entry["csv"])
@@ -118,6 +129,8 @@ class Book:
 
         def put(found: re.Match[str]) -> str:
             kind, name = found.groups()
+            if kind == _FORM:
+                return found[0]
             if kind not in makers:
                 raise ApiError(f"no marker is called {kind!r}")
             return makers[kind](name)
@@ -136,6 +149,16 @@ class Book:
             "snippet": lambda place: snippet.snippet(self.api, self.address, place),
         }
         return _MARKER.sub(put, markdown)
+
+    def with_forms(self, page: str) -> str:
+        """Return a page with its short forms, each in place of a marker such as ``{{ ask: pack }}``.
+
+        They are put into HTML, because Markdown takes the parts of a form apart.
+        """
+        return _MARKER.sub(
+            lambda found: self.forms.form(*found[2].split()) if found[1] == _FORM else found[0],
+            page,
+        )
 
     def _heading(self, question_id: str) -> str:
         """Return the title of a question, with the name that its answers link to."""

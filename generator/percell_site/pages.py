@@ -100,10 +100,12 @@ def rules_page(rules: list[dict[str, str]]) -> str:
     )
 
 
-def table_page(table: dict[str, Any], date: str, entries: list[dict[str, str]]) -> str:
+def table_page(
+    table: dict[str, Any], date: str, entries: list[dict[str, str]], form: str = ""
+) -> str:
     """Return the page of a printed table, from the grid that the API calculated.
 
-    ``entries`` are all tables: the page leads to those of its topic.
+    ``entries`` are all tables: the page leads to those of its topic. ``form`` is its short form.
     """
     table = on_page(table)
     return render(
@@ -116,6 +118,7 @@ def table_page(table: dict[str, Any], date: str, entries: list[dict[str, str]]) 
             for entry in entries
             if entry["group"] == table["group"] and entry["id"] != table["id"]
         ],
+        form=form,
         worked=worked(table),
         wide=is_wide(table),
         chart=charts.chart(table, table["chart"], name=table["id"]),

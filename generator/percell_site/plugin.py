@@ -19,7 +19,7 @@ from mkdocs.structure.nav import Navigation
 from mkdocs.structure.pages import Page
 from mkdocs.utils import get_build_timestamp
 
-from percell_site import changelog, policy
+from percell_site import changelog, policy, short_form
 from percell_site.api import Api, ApiError, connect
 from percell_site.book import Book
 from percell_site.profiles import load
@@ -36,6 +36,7 @@ class Options(base.Config):
 
     api = config_options.Type(str, default="percell.web.in_process:app")
     cells = config_options.Type(str, default="cells")
+    api_url = config_options.Type(str, default="")
 
 
 class PercellPlugin(BasePlugin[Options]):
@@ -61,6 +62,7 @@ class PercellPlugin(BasePlugin[Options]):
             load(source / self.config.cells),
             changelog.read(source),
             (source / "theme/.icons/percell/mark.svg").read_text("utf-8"),
+            self.config.api_url,
         )
         config.extra["percell_version"] = self._book.reference["version"]
         # where the theme keeps a reader's choices; by default its script differs from page to page
@@ -98,6 +100,12 @@ class PercellPlugin(BasePlugin[Options]):
         except ApiError as error:
             raise ApiError(f"{page.file.src_uri}: {error}") from error
 
+    def on_page_content(
+        self, html: str, /, *, page: Page, config: MkDocsConfig, files: Files
+    ) -> str:
+        """Put the short forms into a page."""
+        return self._book.with_forms(html)
+
     def on_shutdown(self) -> None:
         """Close the connection to the API. MkDocs uses one plugin for all builds of a process."""
         if self._api:
@@ -130,6 +138,7 @@ class PercellPlugin(BasePlugin[Options]):
         Path(config.site_dir, policy.FILE).write_text(policy.header(self._scripts), "utf-8")
 
     def _guarded(self, page: str) -> str:
+        page = short_form.sent_to(self.config.api_url, page)
         self._scripts |= policy.scripts(page)
         return policy.guarded(page)
 
@@ -156,11 +165,12 @@ def build(
     api: str | None = None,
     cells: Path | None = None,
     site_url: str | None = None,
+    api_url: str = "",
     progress: Progress | None = None,
 ) -> None:
     """Build the site of a source folder, which holds mkdocs.yml, into another folder.
 
-    ``api``, ``cells`` and ``site_url`` take the place of what mkdocs.yml says.
+    ``api``, ``cells``, ``site_url`` and ``api_url`` take the place of what mkdocs.yml says.
 
     Raises:
         ApiError: The API does not answer, or refuses something that the site asks.
@@ -176,6 +186,7 @@ def build(
         plugin.config.api = api
     if cells:
         plugin.config.cells = str(cells.absolute())
+    plugin.config.api_url = api_url.rstrip("/") or plugin.config.api_url
     plugin.progress = progress
     config.plugins.on_startup(command="build", dirty=False)
     try:

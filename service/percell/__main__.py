@@ -10,6 +10,7 @@ import click
 
 from percell import VERSION
 from percell.waits import LONGEST_S, VARIABLES, Waits
+from percell.web.address import fault_of_address
 
 _COLUMN = "NAME[;UNIT]"
 _HELP = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
@@ -124,6 +125,13 @@ def site_group() -> None:
     """
 
 
+def _address(_context: click.Context, _option: click.Parameter, value: str) -> str:
+    """Refuse an address to which no form could be sent."""
+    if value and (fault := fault_of_address(value)):
+        raise click.BadParameter(f"{value!r}: {fault}")
+    return value.rstrip("/")
+
+
 @site_group.command("build")
 @click.option(
     "--api",
@@ -143,7 +151,15 @@ def site_group() -> None:
     type=click.Path(path_type=Path),
     help="Folder of profiles of your own cells. [default: the invented demo cells]",
 )
-def build(api: str | None, out: Path, cells: Path | None) -> None:
+@click.option(
+    "--api-url",
+    default="",
+    metavar="URL",
+    callback=_address,
+    help="Where the pages' forms send their readers, for a copy of the site on a host without percell. "
+    "[default: the host of the pages]",
+)
+def build(api: str | None, out: Path, cells: Path | None, api_url: str) -> None:
     """Build the site. The API calculates every number in it.
 
     Set PERCELL_SITE_URL to the address of the site. Pages and link previews use it.
@@ -155,10 +171,11 @@ def build(api: str | None, out: Path, cells: Path | None) -> None:
       percell site build --api http://127.0.0.1:8000 --out public
       percell site build --cells my-cells --out public
       PERCELL_SITE_URL=https://example.org/ percell site build
+      percell site build --api-url https://percell.example.org/
     """
     from percell.site_build import build_site, site_url
 
-    build_site(api=api, out=out, url=site_url(), cells=cells)
+    build_site(api=api, out=out, url=site_url(), cells=cells, api_url=api_url)
 
 
 def _not_empty(_context: click.Context, _option: click.Parameter, value: str) -> str:

@@ -46,9 +46,9 @@ def site_url(served_at: str = HERE) -> str:
     return (os.environ.get("PERCELL_SITE_URL") or served_at).rstrip("/") + "/"
 
 
-def fingerprint(url: str) -> str:
+def fingerprint(url: str, api_url: str = "") -> str:
     """Return a text that changes whenever a build for an address would make another site."""
-    digest = blake2b(f"{VERSION} {url}".encode(), digest_size=16)
+    digest = blake2b(f"{VERSION} {url} {api_url}".encode(), digest_size=16)
     roots = [source(), Path(percell_site.__file__).parent, Path(__file__).parent]
     digest.update((source().parent / "CHANGELOG.md").read_bytes())
     for root in roots:
@@ -100,7 +100,9 @@ def _faults_in_one_line() -> Iterator[None]:
 
 
 @_faults_in_one_line()
-def build_site(*, api: str | None, out: Path, url: str, cells: Path | None = None) -> None:
+def build_site(
+    *, api: str | None, out: Path, url: str, cells: Path | None = None, api_url: str = ""
+) -> None:
     """Build the site in a new folder next to its place, then put it in place at once.
 
     Raises:
@@ -115,7 +117,7 @@ def build_site(*, api: str | None, out: Path, url: str, cells: Path | None = Non
         _refuse_cache(out)
         os.listdir(cells)  # the build would take a missing folder for an empty one
     inside = Path.cwd().is_relative_to(out)
-    stamp = fingerprint(url)  # taken now, because the sources may change during the build
+    stamp = fingerprint(url, api_url)  # taken now, because the sources may change during the build
     # a warning of the site engine fails a strict build, so show it
     logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(message)s")
     out.parent.mkdir(parents=True, exist_ok=True)
@@ -139,6 +141,7 @@ def build_site(*, api: str | None, out: Path, url: str, cells: Path | None = Non
                 api=api,
                 cells=cells,
                 site_url=url,
+                api_url=api_url,
                 progress=lambda done, of: bar.update(task, completed=done, total=of),
             )
         _compress_ahead(fresh)

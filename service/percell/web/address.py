@@ -24,17 +24,16 @@ def refuse_bad_address() -> None:
         ValueError: ``PERCELL_SITE_URL`` is no address of a host, or has a path.
     """
     url = site_address()
-    if not url:
-        return
-    parts = _ADDRESS.fullmatch(url)
+    if url and (fault := fault_of_address(url)):
+        raise ValueError(f"PERCELL_SITE_URL is {url!r}: {fault}")
+
+
+def fault_of_address(url: str) -> str:
+    """Return what is wrong with the address of a service, as a request to its operator; nothing if it is right."""
+    parts = _ADDRESS.fullmatch(url.rstrip("/"))
     if not parts or int(parts[1] or 0) > 65535:
-        raise ValueError(
-            f"PERCELL_SITE_URL is {url!r}: give an address such as https://example.org/"
-        )
-    if parts[2]:
-        raise ValueError(
-            f"PERCELL_SITE_URL is {url!r}: percell must have a host of its own, without a path"
-        )
+        return "give an address such as https://example.org/"
+    return "percell must have a host of its own, without a path" if parts[2] else ""
 
 
 def configured_contact() -> str:

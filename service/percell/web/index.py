@@ -7,6 +7,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from percell import VERSION
 from percell.questions.answering.question import Question, Subject
 from percell.questions.registry import QUESTIONS
+from percell.web.ask_pages.words import ASKING
 from percell.web.operations import catalogue
 
 DOCUMENT = "/openapi.json"
@@ -28,6 +29,12 @@ class IndexQuestion(Struct, frozen=True, kw_only=True):
     ] = UNSET
     reply: Annotated[
         str | UnsetType, Meta(description="Path of the answer as text to paste, likewise.")
+    ] = UNSET
+    ask: Annotated[
+        str | UnsetType, Meta(description="Path of the page on which people type their numbers.")
+    ] = UNSET
+    people_ask: Annotated[
+        str | UnsetType, Meta(description="The question in everyday words, the title of that page.")
     ] = UNSET
     method: Annotated[str, Meta(description="The site's page on how it is calculated.")]
 
@@ -91,6 +98,8 @@ def _entry(question: Question) -> IndexQuestion:
         short=f"/v1/short/{question.id}",
         csv=f"/v1/csv/{question.id}" if question.has_query else UNSET,
         reply=f"/v1/reply/{question.id}" if question.has_query else UNSET,
+        ask=f"/ask/{question.id}" if question.id in ASKING else UNSET,
+        people_ask=ASKING[question.id].title if question.id in ASKING else UNSET,
         method=f"/method/#{question.id}",
     )
 

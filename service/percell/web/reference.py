@@ -11,6 +11,7 @@ from percell.questions.registry import QUESTIONS
 from percell.questions.rulebook import RULES, TOPICS, Topic
 from percell.questions.vocabulary.cautions import CAUTIONS, Caution
 from percell.questions.vocabulary.chemistry import VOLTAGES, ChemistryProperties
+from percell.questions.vocabulary.layout import USUAL
 from percell.questions.vocabulary.rules import Rule
 from percell.web.operations import catalogue
 from percell.web.problems import KINDS, CodeMeaning, codes_of, explanation_of
@@ -48,6 +49,13 @@ class ProblemEntry(Struct, frozen=True):
     ]
 
 
+class LayoutEntry(Struct, frozen=True):
+    """A usual layout."""
+
+    layout: Annotated[str, Meta(description="The layout, as questions take it.")]
+    label: Annotated[str, Meta(description="The layout in everyday words.")]
+
+
 class Reference(Struct, frozen=True):
     """Catalogues of the API."""
 
@@ -58,6 +66,10 @@ class Reference(Struct, frozen=True):
     chemistries: Annotated[
         dict[str, ChemistryProperties],
         Meta(description="What is known of each chemistry, by its word."),
+    ]
+    layouts: Annotated[
+        list[LayoutEntry],
+        Meta(description="Layouts for a form to offer. Questions take others too."),
     ]
     running_times_compared: TimesCompared
     problems: Annotated[list[ProblemEntry], Meta(description="All types of problem.")]
@@ -74,6 +86,7 @@ def reference() -> Reference:
         tuple(RuleEntry(**structs.asdict(rule), group=TOPICS[rule.id]) for rule in RULES),
         CAUTIONS,
         {chemistry.value: voltages for chemistry, voltages in VOLTAGES.items()},
+        [LayoutEntry(layout, label) for layout, label in USUAL.items()],
         times_compared(),
         [
             ProblemEntry(k.id, k.status, k.title, explanation_of(k), codes_of(k))

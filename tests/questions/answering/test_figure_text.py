@@ -5,9 +5,9 @@ from typing import Any
 import msgspec
 import pytest
 
-from percell.questions.answering.figure_text import figure_text
+from percell.questions.answering.figure_text import figure_text, limit_figure_text
 from percell.questions.registry import QUESTIONS
-from percell.questions.vocabulary.limits import LimitName, judged
+from percell.questions.vocabulary.limits import LimitName, LimitSide, judged
 from percell.questions.vocabulary.verdict import Verdict
 
 
@@ -58,3 +58,23 @@ def test_a_figure_is_not_rounded_onto_its_limit() -> None:
     """A current that is over by less than the printed digits still reads as over."""
     limit = judged(LimitName.CONTINUOUS_RATING, 20.0004, 20.0, "A")
     assert float(figure_text("pack_current_a", 20.0004, "A", [limit]).split()[0]) > 20
+
+
+@pytest.mark.parametrize(
+    ("figure", "value", "bound", "text"),
+    [
+        (16.80673, 25.0, LimitSide.AT_MOST, "16.81 A"),
+        (25.2101, 20.0, LimitSide.AT_MOST, "25.22 A"),
+        (19.9999, 20.0, LimitSide.AT_MOST, "19.9999 A"),
+        (2.800199, 2.5, LimitSide.AT_LEAST, "2.8 A"),
+        (2.163999, 2.5, LimitSide.AT_LEAST, "2.163 A"),
+    ],
+)
+def test_a_figure_beside_its_limit_is_rounded_toward_it(
+    figure: float, value: float, bound: LimitSide, text: str
+) -> None:
+    """What must stay below a limit is rounded up and what must stay above it down, on whichever side it is."""
+    assert (
+        limit_figure_text(judged(LimitName.CONTINUOUS_RATING, figure, value, "A", bound=bound))
+        == text
+    )

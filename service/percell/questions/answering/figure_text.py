@@ -6,20 +6,23 @@ from enum import Enum
 from functools import cache
 from math import floor, isfinite, log10
 
+from msgspec import UNSET
+
 from percell.physics.meter import rounded_down, rounded_up
 from percell.questions.answering.steps import beside_limits
 from percell.questions.vocabulary.limits import Limit
+from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import shown
 
 _DIGITS = 4
 # asked again, such a figure must not be on the far side of the limit that it stands for
 _UP = re.compile(
     r"^lowest_(resistance|reading|true)|needed_|careful_|rush_current|pair_current|highest_charge_current"
-    r"|^worst_cell_.*(_a|share)$|(peak|continuous|draw)_temperature|above_limit"
+    r"|_current_a$|^current_a$|^worst_cell_.*share$|(peak|continuous|draw)_temperature|above_limit"
 )
 _DOWN = re.compile(
     r"highest_(power|voltage_difference|rating|capacity)|usual_(rating|capacity)|current_limit|running_time"
-    r"|drawing_time|time_to_stop|continuous_current|draws|coil_resistance|headroom|cell_health|estimated_current"
+    r"|drawing_time|time_to_stop|continuous_current_a|draws|coil_resistance|headroom|cell_health|estimated_current"
 )
 _PERCENT = re.compile(
     r"share$|^headroom$|^cell_health$|state_of_charge|power_ratio|flowing_ratio|delivered_ratio|used_capacity"
@@ -53,18 +56,29 @@ def figure_text(name: str, value: object, unit: str = "1", limits: Iterable[Limi
     if close := beside_limits(value, unit, limits):
         return f"{close} {unit}"
     if unit == "1" and _is_percent(name):
-        return f"{_digits(name, value * 100)} %"
+        return f"{_digits(value * 100, _way(name))} %"
     if unit == "s" and value >= _LEAST_IN_MINUTES_S:
-        return f"{_digits(name, value / _MINUTE_S)} min"
-    text = _digits(name, value)
+        return f"{_digits(value / _MINUTE_S, _way(name))} min"
+    text = _digits(value, _way(name))
     return text if unit == "1" else f"{text} {unit.replace('1/', 'per ')}"
 
 
-def _digits(name: str, value: float) -> str:
+def limit_figure_text(limit: Limit) -> str:
+    """Return the figure beside a limit as text, rounded toward the limit; nothing if there is none."""
+    if limit.figure is UNSET:
+        return ""
+    if limit.value is UNSET:
+        return f"{_digits(limit.figure, 0)} {limit.unit}"
+    if close := beside_limits(limit.figure, limit.unit, [limit]):
+        return f"{close} {limit.unit}"
+    at_most = (limit.figure <= limit.value) is (limit.verdict is not Verdict.OVER)
+    return f"{_digits(limit.figure, 1 if at_most else -1)} {limit.unit}"
+
+
+def _digits(value: float, way: int) -> str:
     if not value or not isfinite(value):
         return shown(value, _DIGITS)
     step = 10.0 ** (floor(log10(abs(value))) - _DIGITS + 1)
-    way = _way(name)
     if way:
         value = (rounded_up if way > 0 else rounded_down)(value=value, step=step)
     return shown(value, _DIGITS)
@@ -72,7 +86,7 @@ def _digits(name: str, value: float) -> str:
 
 @cache
 def _way(name: str) -> int:
-    return 1 if _UP.search(name) else -1 if _DOWN.search(name) else 0
+    return -1 if _DOWN.search(name) else 1 if _UP.search(name) else 0
 
 
 @cache

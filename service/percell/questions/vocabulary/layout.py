@@ -41,6 +41,19 @@ Layout = Annotated[
 ]
 
 
+# the layouts that people have most, in everyday words
+USUAL = {
+    "1S1P": "One cell",
+    "2S1P": "Two in series",
+    "1S2P": "Two in parallel",
+    "3S1P": "Three in series",
+    "1S3P": "Three in parallel",
+    "2S2P": "Two groups in series, each of two in parallel",
+    "4S1P": "Four in series",
+    "1S4P": "Four in parallel",
+}
+
+
 class Wiring(NamedTuple):
     """A parsed layout: cells in series and in parallel, and its text. A table has arrays of each."""
 

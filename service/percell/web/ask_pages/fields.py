@@ -11,10 +11,10 @@ from percell.questions.answering.question import Question
 from percell.questions.bench.discharge_logs import DischargeLimits
 from percell.questions.vocabulary.fields import DEFAULT
 from percell.questions.vocabulary.labels import label_of
-from percell.questions.vocabulary.layout import LayoutParts
+from percell.questions.vocabulary.layout import USUAL, wiring
 from percell.questions.vocabulary.phrases import choice_in_words
 from percell.questions.vocabulary.presence import presence_in_words
-from percell.web.ask_pages.pictures import LAYOUTS, picture
+from percell.web.ask_pages.pictures import picture
 from percell.web.ask_pages.words import ASKING
 from percell.web.describe_question import parameters_of
 from percell.web.faults import forms_of
@@ -264,13 +264,10 @@ def _number(value: float) -> str:
 
 def _choices(name: str, kind: str, schema: dict[str, Any]) -> tuple[Choice, ...]:
     if kind == "layout":
+        wired = {layout: wiring(layout) for layout in USUAL}
         return tuple(
-            Choice(
-                f"{series}S{parallel}P",
-                text,
-                picture(LayoutParts(series=series, parallel=parallel)),
-            )
-            for (series, parallel), text in LAYOUTS.items()
+            Choice(layout, text, picture(wired[layout].series, wired[layout].parallel))
+            for layout, text in USUAL.items()
         )
     if schema.get("type") == "boolean":
         return Choice("true", "yes"), Choice("false", "no")

@@ -1,26 +1,12 @@
 """Layouts as small drawings: cells lie side by side in series and above each other in parallel."""
 
-from percell.questions.vocabulary.layout import LayoutParts
-
-# the layouts to choose by picture; any other is typed
-LAYOUTS = {
-    (1, 1): "One cell",
-    (2, 1): "Two in series",
-    (1, 2): "Two in parallel",
-    (3, 1): "Three in series",
-    (1, 3): "Three in parallel",
-    (2, 2): "Two groups in series, each of two in parallel",
-    (4, 1): "Four in series",
-    (1, 4): "Four in parallel",
-}
 _CELL_WIDTH, _CELL_HEIGHT, _CAP = 24, 12, 3
 _ACROSS, _DOWN, _LEAD = 12, 7, 8
 _MARGIN = 3
 
 
-def picture(layout: LayoutParts) -> str:
+def picture(series: int, parallel: int) -> str:
     """Return the drawing of a layout. The words beside it say the same."""
-    series, parallel = int(layout.series), int(layout.parallel)
     step_x, step_y = _CELL_WIDTH + _CAP + _ACROSS, _CELL_HEIGHT + _DOWN
     width = 2 * (_MARGIN + _LEAD) + series * step_x - _ACROSS + (_ACROSS if parallel > 1 else 0)
     height = 2 * _MARGIN + parallel * step_y - _DOWN

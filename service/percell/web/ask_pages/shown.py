@@ -7,7 +7,7 @@ from typing import Any, NamedTuple, get_type_hints
 from msgspec import UNSET, Struct
 
 from percell.questions.answering.envelope import Assumption
-from percell.questions.answering.figure_text import figure_text
+from percell.questions.answering.figure_text import figure_text, limit_figure_text
 from percell.questions.answering.headline import condition_of, verdict_in_words, with_assumed
 from percell.questions.answering.question import Explained, Question
 from percell.questions.cell.label_doubt import LabelDoubt, label_doubt
@@ -157,15 +157,11 @@ def _doubt(question: Question, asked: Any, answer: Any) -> LabelDoubt | None:
 
 
 def _limit_line(limit: Limit) -> LimitLine:
-    def number(value: Any) -> str:
-        return "" if value is UNSET else figure_text("", value, limit.unit, [limit])
-
-    figure, allowed = number(limit.figure), number(limit.value)
     reason = "" if limit.reason is UNSET else f": {limit.reason}"
     return LimitLine(
         label=limit.name.words.capitalize(),
-        figure=figure,
-        allowed=allowed,
+        figure=limit_figure_text(limit),
+        allowed="" if limit.value is UNSET else figure_text("", limit.value, limit.unit),
         sign=_SIGNS.get(limit.verdict, ""),
         verdict=_WORDS[limit.verdict] + reason,
         look=_LOOKS.get(limit.verdict, ""),
