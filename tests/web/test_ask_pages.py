@@ -396,6 +396,8 @@ def test_logs_are_read_from_files(client: Any) -> None:
     answer = client.post(path, content=EXAMPLE, headers=headers).json()
     page = Page(response.text)
     assert "cell 7" in page.text
+    # each with its unit, and no more digits than anyone can use
+    assert "0 Ah, 0.2722 Ah" in page.text
     for finding in answer["findings"]:
         assert finding["sentence"].replace("Log 1", "cell 7") in page.text
     assert [field["value"] for field in page.all("input", id="f-stop_voltage_v")] == ["2.75"]

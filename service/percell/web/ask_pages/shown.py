@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from functools import cache
-from typing import Any, NamedTuple, get_type_hints
+from typing import Any, NamedTuple, get_args, get_type_hints
 
 from msgspec import UNSET, Struct
 
@@ -202,7 +202,7 @@ def _parts_of(
             elif isinstance(value, list) and value and isinstance(value[0], Struct):
                 listings.append(_listing(label_of(name), value, limits))
             elif isinstance(value, list):
-                lines.append(Line(label_of(name), ", ".join(map(str, value))))
+                lines.append(Line(label_of(name), _all_of(value, limits, name, units[name])))
             else:
                 lines.append(Line(label_of(name), figure_text(name, value, units[name], limits)))
     if lines or listings:
@@ -234,17 +234,17 @@ def _columns(entry: Any, limits: list[Limit], before: str = "") -> Iterator[tupl
         elif isinstance(value, Verdict):
             yield before + label, f"{_SIGNS.get(value, '')} {_WORDS[value]}".strip()
         elif isinstance(value, list):
-            yield before + label, _all_of(value, limits)
+            yield before + label, _all_of(value, limits, name, units[name])
         else:
             yield before + label, figure_text(name, value, units[name], limits)
 
 
-def _all_of(values: list[Any], limits: list[Limit]) -> str:
+def _all_of(values: list[Any], limits: list[Limit], name: str, unit: str) -> str:
     """Return the entries of a list in one line: numbers, words, or Structs with their figures."""
     if len(values) > _MOST_IN_LINE:
         return f"{len(values)} entries, which the API's answer has"
     if not isinstance(values[0], Struct):
-        return ", ".join(map(str, values))
+        return ", ".join(figure_text(name, value, unit, limits) for value in values)
     told = [
         ", ".join(f"{_inside(label)} {text}" for label, text in _columns(one, limits))
         for one in values
@@ -260,7 +260,10 @@ def _units(kind: type[Struct]) -> Mapping[str, str]:
 
 def _unit(hint: Any) -> str:
     for form in forms_of(hint):
-        if form.kind is list or is_struct(form.kind):
+        if form.kind is list:
+            (item,) = get_args(form.hint)
+            return "1" if is_struct(item) else _unit(item)
+        if is_struct(form.kind):
             continue
         if schema := form.limit("extra_json_schema"):
             return str(schema.get("x-unit", "1"))
