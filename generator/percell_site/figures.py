@@ -9,6 +9,8 @@ MARKS = {
     "not_judged": ("", "not judged"),
     "within_limit": ("", "within the limit"),
 }
+# how a figure with a mark looks
+CLASSES = {"over_limit": "pc-over", "little_headroom": "pc-little"}
 
 
 def on_page(table: dict[str, Any]) -> dict[str, Any]:

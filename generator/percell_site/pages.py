@@ -2,13 +2,15 @@
 
 import itertools
 import re
+from collections import Counter
 from html import escape
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from percell_site import charts, replies
+from percell_site import charts, picker, replies
 from percell_site.figures import (
+    CLASSES,
     MARKS,
     figure,
     mark_words,
@@ -26,7 +28,6 @@ _JINJA = Environment(
     autoescape=False,  # noqa: S701 - the pages are Markdown, and the API's words are our own
     keep_trailing_newline=True,
 )
-_CLASSES = {"over_limit": "pc-over", "little_headroom": "pc-little"}
 # what the short side of a sheet has room for beside the names of rows, in 8 point, and what a column takes
 # besides its letters
 _LETTERS_ACROSS, _BETWEEN_COLUMNS = 105, 0.6
@@ -121,8 +122,11 @@ def table_page(
         form=form,
         worked=worked(table),
         wide=is_wide(table),
+        picker=picker_html(table),
+        grid=grid_html(
+            table, name=table["id"], title=table["title"], caveat=table["caveat"], linked=True
+        ),
         chart=charts.chart(table, table["chart"], name=table["id"]),
-        grid=grid_html(table, name=table["id"], title=table["title"], caveat=table["caveat"]),
         assumptions=assumptions(table),
         rounding=rounding(table),
     )
@@ -148,6 +152,31 @@ def is_wide(table: dict[str, Any]) -> bool:
     return sum(letters) + _BETWEEN_COLUMNS * len(letters) > _LETTERS_ACROSS
 
 
+def picker_html(table: dict[str, Any]) -> str:
+    """Return what stands above a table to show only some columns; nothing if there is nothing to choose."""
+    choices = picker.choices(table)
+    by_rating = table["marks_by_rating"]
+    rows = table["rows"] if table["rows_by"]["field"] == "cell_rating_a" else []
+    if not choices and not by_rating:
+        return ""
+    labels = dict.fromkeys(column["labels"][0] for column in table["columns"])
+    return render(
+        "picker.html.jinja",
+        table=table,
+        choices=choices,
+        columns=picker.columns(table),
+        outer=table["columns_by"][0]["field"] if picker.one_by_one(table) else "",
+        ratings=picker.ratings(table, _legend(table)),
+        replaces=by_rating and by_rating["replaces"],
+        marked=by_rating and [p["field"] for p in table["prints"]].index(by_rating["print"]),
+        fixed_rating=by_rating and by_rating["replaces"] and f"{table['fixed']['cell_rating_a']:g}",
+        rows=rows,
+        links=[{"id": picker.target(label), "label": label} for label in labels]
+        if len(labels) > 1
+        else [],
+    )
+
+
 def grid_html(
     table: dict[str, Any],
     *,
@@ -156,6 +185,7 @@ def grid_html(
     caveat: str,
     prefix: str = "",
     booklet: bool = False,
+    linked: bool = False,
 ) -> str:
     """Return a grid as HTML, each row with its name for links and its text for a reply.
 
@@ -166,8 +196,9 @@ def grid_html(
         caveat: What must go along with a figure.
         prefix: Comes before each row's name if a page has several tables.
         booklet: Whether it is one of many that have no script, and a page before them that explains layouts.
+        linked: Whether a link can show a group of columns on its own.
     """
-    firsts = _starts_of_groups(table)
+    firsts, groups = _starts_of_groups(table), picker.groups(table)
     folder = f"../{name}/" if booklet else ""
     return render(
         "grid.html.jinja",
@@ -177,7 +208,11 @@ def grid_html(
         before=escape(title),
         after=escape(replies.after(table, caveat)),
         words=all(shown["words"] for shown in table["prints"]),
-        head=_head(table),
+        head=_head(table, linked=linked),
+        careful=table["rows_by"]["careful"] or "",
+        group_size=max(Counter(groups).values()) * len(table["prints"])
+        if picker.one_by_one(table)
+        else 0,
         rows=[
             {
                 "anchor": prefix + row["anchor"],
@@ -189,8 +224,8 @@ def grid_html(
                 "reply": escape(replies.figures(table, row)) if not booklet else "",
                 "cells": [
                     td
-                    for first, cell in zip(firsts, row["cells"], strict=True)
-                    for td in _cells(table, cell, first=first)
+                    for first, group, cell in zip(firsts, groups, row["cells"], strict=True)
+                    for td in _cells(table, cell, first=first, group=group if linked else 0)
                 ],
             }
             for row in table["rows"]
@@ -209,12 +244,14 @@ def _starts_of_groups(table: dict[str, Any]) -> list[bool]:
     return [grouped and (i == 0 or top != tops[i - 1]) for i, top in enumerate(tops)]
 
 
-def _cells(table: dict[str, Any], cell: dict[str, Any], *, first: bool) -> list[dict[str, str]]:
+def _cells(
+    table: dict[str, Any], cell: dict[str, Any], *, first: bool, group: int = 0
+) -> list[dict[str, Any]]:
     cells = []
     for i, (value, shown) in enumerate(zip(cell["values"], table["prints"], strict=True)):
         verdict = verdict_on(cell, i)
         classes = [
-            "pc-none" if value is None else _CLASSES.get(verdict, ""),
+            "pc-none" if value is None else CLASSES.get(verdict, ""),
             "pc-first" if first and i == 0 else "",
             "pc-word" if shown["words"] else "",
         ]
@@ -222,6 +259,7 @@ def _cells(table: dict[str, Any], cell: dict[str, Any], *, first: bool) -> list[
             {
                 "text": figure(value, shown),
                 "cls": " ".join(filter(None, classes)),
+                "group": group,
                 "mark": MARKS[verdict][0] if verdict else "",
                 "word": mark_words(shown, verdict) if verdict else "",
             }
@@ -229,14 +267,15 @@ def _cells(table: dict[str, Any], cell: dict[str, Any], *, first: bool) -> list[
     return cells
 
 
-def _head(table: dict[str, Any]) -> list[list[dict[str, Any]]]:
+def _head(table: dict[str, Any], *, linked: bool = False) -> list[list[dict[str, Any]]]:
     prints, axes = table["prints"], table["columns_by"]
     grouped = len(prints) > 1 or len(axes) > 1
+    groups = picker.groups(table) if linked else [0] * len(table["columns"])
     lines: list[list[dict[str, Any]]] = []
     for level in range(len(axes)):
         line: list[dict[str, Any]] = []
         before: list[str] = []
-        for column in table["columns"]:
+        for column, group in zip(table["columns"], groups, strict=True):
             labels = column["labels"][: level + 1]
             if line and labels == before:
                 line[-1]["span"] += len(prints)
@@ -246,6 +285,8 @@ def _head(table: dict[str, Any]) -> list[list[dict[str, Any]]]:
                         "text": _kept_together(labels[-1]),
                         "span": len(prints),
                         "cls": "pc-first" if grouped and before[:1] != labels[:1] else "",
+                        "group": group,
+                        "id": picker.target(labels[0]) if linked and level == 0 else "",
                     }
                 )
             before = labels
@@ -267,8 +308,10 @@ def _head(table: dict[str, Any]) -> list[list[dict[str, Any]]]:
                             ],
                         )
                     ),
+                    "group": group,
+                    "id": "",
                 }
-                for _ in table["columns"]
+                for group in groups
                 for i, shown in enumerate(prints)
             ]
         )
@@ -325,7 +368,7 @@ def _legend(table: dict[str, Any]) -> str:
 
 def _marks(shown: dict[str, Any]) -> str:
     return ", ".join(
-        f'<span class="{_CLASSES[verdict]}">{MARKS[verdict][0]} {mark_words(shown, verdict)}</span>'
+        f'<span class="{CLASSES[verdict]}">{MARKS[verdict][0]} {mark_words(shown, verdict)}</span>'
         if MARKS[verdict][0]
         else f"no mark: {mark_words(shown, verdict)}"
         for verdict in verdicts_of(shown)

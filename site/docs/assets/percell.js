@@ -56,7 +56,7 @@
   document.addEventListener("click", async (event) => {
     const button = event.target.closest(".pc-copy, .pc-reply");
     if (!button) return;
-    const row = button.closest("tr");
+    const row = document.getElementById(button.dataset.row);
     if (button.classList.contains("pc-copy")) {
       const link = linkOf(row);
       say((await copy(link)) ? `Copied: ${link}` : `Copy this link: ${link}`);
@@ -65,17 +65,6 @@
       say((await copy(text)) ? "Copied as a reply, with what it holds for, caution and link" : text);
     }
   });
-
-  // a row that a link names is shown together with the table's head, not at the top of the screen
-  const showRow = () => {
-    const row = document.getElementById(decodeURIComponent(location.hash.slice(1)));
-    const region = row?.closest(".pc-table");
-    if (!region) return;
-    region.scrollTop = row.offsetTop - region.querySelector("thead").offsetHeight - row.offsetHeight;
-    region.scrollIntoView({ block: "start" });
-  };
-  addEventListener("load", showRow);
-  addEventListener("hashchange", showRow);
 
   // without script a link is in the place of each button
   const buttonFor = (link) => {

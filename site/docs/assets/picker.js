@@ -1,0 +1,313 @@
+/* Tables: only the columns and marks that the reader chose, the linked row, a head that stays in view. */
+(() => {
+  "use strict";
+
+  const regions = [...document.querySelectorAll(".pc-table")];
+  if (!regions.length) return;
+  const header = document.querySelector(".md-header");
+  const narrow = matchMedia("(max-width: 44.984375em)");
+
+  const made = (tag, attributes, ...children) => {
+    const one = document.createElement(tag);
+    for (const [name, value] of Object.entries(attributes)) one.setAttribute(name, value);
+    one.append(...children);
+    return one;
+  };
+
+  /* ---- a head that stays in view ---- */
+
+  // A region that scrolls sideways holds on to its sticky head, so such a head is moved by hand.
+  const follow = () => {
+    const top = header.offsetHeight;
+    for (const region of regions) {
+      const grid = region.querySelector("table");
+      const head = grid.tHead;
+      const box = grid.getBoundingClientRect();
+      const above = grid.caption?.offsetHeight ?? 0;
+      const from = top - box.top - above;
+      const room = box.height - above - 2 * head.offsetHeight;
+      const by = region.classList.contains("pc-fits") ? 0 : Math.min(from, room);
+      head.style.transform = by > 0 ? `translateY(${by}px)` : "";
+    }
+  };
+  const fit = () => {
+    for (const region of regions) {
+      const grid = region.querySelector("table");
+      region.classList.remove("pc-fits");
+      const names = grid.tBodies[0].querySelector("th");
+      if (names) region.style.setProperty("--pc-names", `${names.offsetWidth}px`);
+      const fits = grid.offsetWidth <= region.clientWidth + 1;
+      region.classList.toggle("pc-fits", fits);
+      // nothing to scroll, nothing to reach by keyboard
+      region.tabIndex = fits ? -1 : 0;
+    }
+    follow();
+  };
+  let waiting = false;
+  addEventListener("scroll", () => {
+    if (waiting) return;
+    waiting = true;
+    requestAnimationFrame(() => { waiting = false; follow(); });
+  }, { passive: true });
+  addEventListener("resize", fit);
+
+  /* ---- the picker ---- */
+
+  const form = document.querySelector(".pc-picker");
+  const pick = form && (() => {
+    const grid = document.getElementById(form.dataset.table);
+    const columns = JSON.parse(form.dataset.columns);
+    const prints = Number(form.dataset.prints);
+    const ratings = JSON.parse(form.dataset.ratings ?? "[]");
+    const picked = form.querySelector(".pc-picked");
+    const selects = [...form.querySelectorAll("select[name]")];
+    const axes = selects.filter((select) => select.name !== "cell_rating_a");
+    const outer = axes.find((select) => select.name === form.dataset.outer);
+    const byRating = selects.find((select) => select.name === "cell_rating_a");
+    const byRow = form.querySelector("[data-rows]");
+    const legend = document.getElementById(`l-${grid.id.slice(2)}`);
+    const conditions = grid.querySelector(".pc-conditions");
+    // what a printed sheet says at its foot, and which side of the paper it needs
+    const foot = document.querySelector(".pc-colophon__holds");
+    const landscape = [...document.head.querySelectorAll("style")].find(
+      (one) => one.textContent.includes("size: landscape"));
+    const before = { legend: legend?.innerHTML, conditions: conditions?.textContent };
+
+    // every cell as it was built: what is not chosen leaves the page, so it is neither printed nor read aloud
+    const head = [...grid.tHead.rows].map((line, i) => {
+      let at = 0;
+      const cells = [...line.cells].slice(i ? 0 : 1).map((cell) => {
+        const from = at;
+        at += cell.colSpan;
+        return { cell, from, to: at };
+      });
+      return { line, corner: i ? [] : [line.cells[0]], cells };
+    });
+    const rows = [...grid.tBodies[0].rows].map((row) => {
+      const [name, ...cells] = row.cells;
+      return { row, name, cells: cells.map((cell) => ({ cell, html: cell.innerHTML, look: cell.className })) };
+    });
+
+    // what the address asks for; a value that the table does not have is kept, and said
+    const asked = () => {
+      const query = new URLSearchParams(location.search);
+      return Object.fromEntries(selects.map((select) => [select.name, query.get(select.name) ?? ""]));
+    };
+    const optionOf = (select, value) => [...select.options].find(
+      (option) => option.value && option.value.toLowerCase() === value.toLowerCase().trim());
+    const labelOf = (select) => select.closest("label").firstChild.textContent.trim();
+
+    let asBuilt = true;
+    const marked = (rating) => {
+      if (!rating && asBuilt) return;
+      asBuilt = !rating;
+      const chosen = ratings.find((one) => one.rating === rating);
+      const replaces = form.dataset.replaces === "true";
+      for (const { cells } of rows) {
+        cells.forEach((one, i) => {
+          one.cell.innerHTML = one.html;
+          one.cell.className = one.look;
+          if (!rating || i % prints !== Number(form.dataset.marked)) return;
+          if (!replaces && one.look.split(" ").includes("pc-over")) return;
+          const figure = parseFloat(one.cell.firstChild?.data);
+          if (Number.isNaN(figure)) return;
+          one.cell.querySelector(".pc-mark")?.remove();
+          one.cell.classList.remove("pc-over", "pc-little");
+          const verdict = !chosen ? "not_judged"
+            : figure <= chosen.within ? "within_limit"
+            : figure <= chosen.little ? "little_headroom" : "over_limit";
+          const [look, sign, words] = verdict === "not_judged"
+            ? ["", "?", "not judged"] : chosen.marks[verdict] ?? [];
+          if (!sign) return;
+          if (look) one.cell.classList.add(look);
+          one.cell.append(" ", made(
+            "span", { class: "pc-mark", role: "img", "aria-label": words, title: words }, sign));
+        });
+      }
+      const said = chosen?.conditions ?? (rating && form.dataset.replaces === "true"
+        ? before.conditions?.replace(/cells rated [\d.]+ A/, "cells of a rating that is not in the list")
+        : before.conditions);
+      if (conditions) conditions.textContent = said;
+      if (foot) foot.textContent = said;
+      if (legend) legend.innerHTML = !rating ? before.legend : chosen?.legend ?? "? not judged.";
+    };
+
+    const draw = ({ all = false } = {}) => {
+      const state = asked();
+      const said = [];
+      const unknown = [];
+      let columnsShown = columns.map(() => true);
+      let waitsForChoice = "";
+      axes.forEach((select) => {
+        const level = Number(select.dataset.level);
+        const option = optionOf(select, state[select.name]);
+        select.value = option?.value ?? "";
+        select.options[0].textContent = "all";
+        if (state[select.name] && !option) {
+          unknown.push(`This table has nothing for ${labelOf(select).toLowerCase()} ${state[select.name]}.`);
+        }
+        let among = option?.dataset.among.split(" ");
+        if (option) said.push(option.label);
+        if (!option && select === outer && narrow.matches && !all) {
+          const first = [...select.options].find((one) => one.value);
+          among = [first.dataset.among];
+          select.options[0].textContent = "choose yours";
+          const count = new Set(columns.map((column) => column[level])).size;
+          said.push(`${first.label}, the first of ${count}`);
+          waitsForChoice = `Choose yours above: ${labelOf(select).toLowerCase()}.`;
+        }
+        if (among) columnsShown = columnsShown.map((shown, i) => shown && among.includes(columns[i][level]));
+      });
+      const shown = columnsShown.flatMap((one) => Array(prints).fill(one));
+      for (const { line, corner, cells } of head) {
+        const left = cells.filter((one) => {
+          one.cell.colSpan = shown.slice(one.from, one.to).filter(Boolean).length || 1;
+          return shown.slice(one.from, one.to).some(Boolean);
+        });
+        line.replaceChildren(...corner, ...left.map((one) => one.cell));
+      }
+      for (const { row, name, cells } of rows) {
+        row.replaceChildren(name, ...cells.filter((_, i) => shown[i]).map((one) => one.cell));
+      }
+      const few = shown.filter(Boolean).length <= 6;
+      grid.parentElement.classList.toggle("pc-few", few);
+      if (landscape) landscape.media = few ? "not all" : "print";
+      if (byRating) {
+        const rating = state.cell_rating_a;
+        const option = optionOf(byRating, rating);
+        byRating.value = option?.value ?? "";
+        marked(option?.value ?? rating);
+        if (option) said.push(`marks for cells rated ${option.label}`);
+        else if (rating) {
+          unknown.push(`This table has no marks for cells rated ${rating} A, so nothing is judged. Choose the next lower rating.`);
+        }
+      }
+      picked.textContent = [
+        said.length ? `Shown: ${said.join(", ")}.` : "",
+        waitsForChoice,
+        ...unknown,
+      ].filter(Boolean).join(" ");
+      fit();
+    };
+
+    form.addEventListener("change", (event) => {
+      if (event.target === byRow) {
+        if (byRow.value) location.hash = byRow.value;
+        return;
+      }
+      const query = new URLSearchParams(location.search);
+      const { name, value } = event.target;
+      if (value) query.set(name, value);
+      else query.delete(name);
+      const text = query.size ? `?${query}` : "";
+      history.replaceState(history.state, "", location.pathname + text + location.hash);
+      draw();
+      mark();
+    });
+    form.addEventListener("submit", (event) => event.preventDefault());
+    form.hidden = false;
+    const links = document.querySelector(".pc-only");
+    if (links) links.hidden = true;
+    // a link for readers without script still shows what it says
+    const only = grid.querySelector("thead th:target");
+    if (only && outer) {
+      const label = only.textContent.trim();
+      const option = [...outer.options].find((one) => one.value && one.label === label);
+      if (option) {
+        history.replaceState(null, "", `${location.pathname}?${new URLSearchParams({ [outer.name]: option.value })}`);
+      }
+    }
+    narrow.addEventListener("change", () => draw());
+    addEventListener("popstate", () => draw());
+    addEventListener("beforeprint", () => draw({ all: true }));
+    addEventListener("afterprint", () => draw());
+    draw();
+    return { byRow };
+  })();
+
+  /* ---- the linked row ---- */
+
+  const rowOf = (name) => {
+    const row = document.getElementById(name);
+    return row?.matches(".pc-grid tbody tr") ? row : null;
+  };
+  // the row itself, one that differs in capitals only, or the next one on the careful side
+  const nearest = (name) => {
+    const rows = [...document.querySelectorAll(".pc-grid[data-careful] tbody tr[id]")];
+    const wanted = name.toLowerCase().replace(",", ".");
+    const same = rows.find((row) => row.id.toLowerCase() === wanted);
+    if (same) return { row: same };
+    const [, number, unit] = /^(\d+(?:\.\d+)?)(-[a-z-]+)?$/.exec(wanted) ?? [];
+    if (number === undefined) return {};
+    const alike = rows.filter((row) => row.id.replace(/^[\d.]+/, "") === (unit ?? ""));
+    if (!alike.length) return {};
+    const careful = alike[0].closest("table").dataset.careful;
+    const value = (row) => parseFloat(row.id);
+    const beyond = alike.filter((row) => careful === "lower" ? value(row) <= number : value(row) >= number);
+    const row = careful === "lower" ? beyond.at(-1) : careful === "higher" ? beyond[0] : undefined;
+    const asked = `${number} ${(unit ?? "").slice(1).replace("ohm", "Ω").replace(/^(a|v|w)$/, (u) => u.toUpperCase()).replace("ah", "Ah")}`.trim();
+    const ends = [alike[0], alike.at(-1)].map((one) => one.querySelector("th").textContent.trim());
+    return {
+      row,
+      note: row
+        ? `This table has no row for ${asked}. The careful row next to it is ${row.querySelector("th").textContent.trim()}.`
+        : `This table has no row for ${asked}. It goes from ${ends[0]} to ${ends[1]}.`,
+    };
+  };
+  // pressing a figure marks its row, and shows what can be done with it
+  document.addEventListener("click", (event) => {
+    const row = event.target.closest(".pc-grid tbody tr[id]");
+    if (row && !event.target.closest("a") && !String(getSelection())) {
+      pressed = true;
+      location.hash = row.id;
+    }
+  });
+  let pressed = false;
+  const note = made("p", { class: "pc-note", role: "status" });
+  regions[0].before(note);
+
+  const bar = made("tr", { class: "pc-bar" });
+  const button = (look, text, name, row) => {
+    const one = made("button", { type: "button", class: look, "aria-label": name }, text);
+    one.dataset.row = row.id;
+    return one;
+  };
+  function mark() {
+    bar.remove();
+    const row = rowOf(fragment());
+    if (!row?.dataset.reply) return row;
+    const label = row.querySelector("th").textContent.trim();
+    bar.replaceChildren(made(
+      "td", { colspan: row.cells.length },
+      made("div", {},
+        button("pc-copy", "Copy link", `Copy link to the row ${label}`, row),
+        button("pc-reply", "Copy as a reply", `Copy as a reply: the row ${label}`, row))));
+    row.after(bar);
+    return row;
+  }
+  function fragment() {
+    try {
+      return decodeURIComponent(location.hash.slice(1));
+    } catch {
+      return "";  // such as #%E0%A4%A: a link that was cut off
+    }
+  }
+  const showRow = () => {
+    const name = fragment();
+    const row = mark();
+    if (pick?.byRow) pick.byRow.value = row ? row.id : "";
+    if (row) {
+      // a row that was pressed is in view
+      if (!pressed) row.scrollIntoView({ block: "center" });
+      pressed = false;
+      return;
+    }
+    note.textContent = "";
+    if (!name || document.getElementById(name)) return;
+    const found = nearest(name);
+    note.textContent = found.note ?? "";
+    if (found.row) location.replace(`#${found.row.id}`);
+  };
+  addEventListener("load", () => { fit(); showRow(); });
+  addEventListener("hashchange", showRow);
+})();

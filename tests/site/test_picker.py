@@ -1,0 +1,236 @@
+"""Choosing columns and a rating above a table: one layout at a time on a phone, and no mark too mild."""
+
+import json
+import re
+import subprocess
+from html import unescape
+from pathlib import Path
+
+import pytest
+from litestar.testing import TestClient
+
+from percell.questions.answering.tables import every_table
+from percell.web.app import create_app
+from percell_site import picker
+from percell_site.figures import on_page
+from percell_site.pages import grid_html, picker_html
+
+every = pytest.mark.parametrize("name", every_table())
+PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True}
+POWER, COIL = "/tables/current-by-power/", "/tables/lowest-resistance/"
+
+
+@pytest.fixture(scope="module")
+def table():
+    """Return a table as a page shows it."""
+    with TestClient(create_app()) as client:
+        yield lambda name: on_page(json.loads(client.get(f"/v1/tables/{name}").content))
+
+
+@every
+def test_each_column_can_be_chosen(table, name):
+    """What can be chosen for each field is what the columns have, and each choice has a column."""
+    whole = table(name)
+    html = picker_html(whole)
+    if len(whole["columns"]) == 1:
+        assert html == ""
+        return
+    columns = json.loads(unescape(re.search(r'data-columns="(.*?)"', html)[1]))
+    assert len(columns) == len(whole["columns"])
+    for choice in picker.choices(whole):
+        among = [{*option["among"].split(" ")} for option in choice["options"]]
+        values = {column[choice["level"]] for column in columns}
+        assert values == set.union(*among)
+        assert all(one <= values for one in among)
+        assert f'<select name="{choice["field"]}"' in html
+
+
+@every
+def test_without_script_a_link_leads_to_each_group_of_columns(table, name):
+    """Each link of the list names the head of a group, and each figure says which group it is in."""
+    whole = table(name)
+    linked = re.findall(r'<a href="#(only-[^"]+)">(.*?)</a>', picker_html(whole))
+    grid = grid_html(whole, name=name, title="", caveat="", linked=True)
+    heads = re.findall(r'<th [^>]*?id="(only-[^"]+)" data-g="(\d+)"[^>]*><span>(.*?)</span>', grid)
+    if linked:
+        said = [(one, label.replace("\N{NO-BREAK SPACE}", " ")) for one, _, label in heads]
+        assert said == linked
+        assert [int(group) for _, group, _ in heads] == list(range(1, len(heads) + 1))
+    for row in re.findall(r"<tr id=.*?</tr>", grid):
+        groups = [int(group) for group in re.findall(r'<td data-g="(\d+)"', row)]
+        wanted = [group for group in picker.groups(whole) for _ in whole["prints"]]
+        assert groups == wanted
+
+
+def test_the_style_sheet_knows_as_many_groups_as_any_table_has(table):
+    """A link without script hides all groups but one, in the table with the most of them too."""
+    css = Path("site/docs/assets/tables.css").read_text("utf-8")
+    known = {int(group) for group in re.findall(r'\[data-g="(\d+)"\]:target', css)}
+    most = max(max(picker.groups(table(name))) for name in every_table())
+    assert known >= set(range(1, most + 1))
+
+
+@pytest.mark.parametrize("name", ["current-by-power", "coil-current-and-power", "needed-rating"])
+def test_the_limits_of_marks_are_the_api_s(table, name):
+    """For each rating that a reader can choose, the page has the API's own numbers and words."""
+    whole = table(name)
+    html = picker_html(whole)
+    found = json.loads(unescape(re.search(r'data-ratings="(.*?)"', html)[1]))
+    told = whole["marks_by_rating"]["ratings"]
+    assert [one["rating"] for one in found] == [f"{one['cell_rating_a']:g}" for one in told]
+    for one, api in zip(found, told, strict=True):
+        assert (one["within"], one["little"]) == (
+            api["within_limit_up_to"],
+            api["little_headroom_up_to"],
+        )
+        assert one["conditions"] == api["conditions"]
+        assert all(words in one["legend"] for words in api["says"].values())
+        assert {v: words for v, (_, _, words) in one["marks"].items()} == {
+            v: words for v, words in api["says"].items() if v != "within_limit"
+        }
+
+
+def figures(page):
+    """Return the texts of the first row, and those of the head."""
+    return page.evaluate(
+        """() => ['.pc-grid tbody tr:first-child td', '.pc-grid thead th'].map(
+            what => [...document.querySelectorAll(what)].map(e => e.textContent.trim()))"""
+    )
+
+
+def test_a_phone_shows_one_layout_whose_name_stays_in_sight(open_page):
+    """Nothing is to be scrolled sideways, and the head is below the header however far down a reader is."""
+    page = open_page(POWER, **PHONE)
+    row, head = figures(page)
+    assert len(row) == 3
+    assert [text for text in head if re.fullmatch(r"\dS\dP", text)] == ["1S1P"]
+    assert page.locator("select[name=layout]").input_value() == ""
+    assert "Choose yours above: layout." in page.locator(".pc-picked").inner_text()
+    region = page.locator(".pc-table")
+    assert region.evaluate("e => e.scrollWidth <= e.clientWidth")
+    page.locator("tr[id='150-w']").evaluate("e => e.scrollIntoView({ block: 'center' })")
+    page.wait_for_timeout(100)
+    name = page.locator("thead").get_by_text("1S1P", exact=True).bounding_box()
+    header = page.locator(".md-header").bounding_box()
+    assert header["y"] + header["height"] - 1 <= name["y"] <= 120
+    assert not page.faults
+
+
+def test_what_is_chosen_survives_a_reload_and_is_printed(open_page, tool, tmp_path):
+    """Columns, marks and conditions are those of the choice, on the page that the address leads to and on paper."""
+    page = open_page(POWER)
+    page.locator("select[name=layout]").select_option("1S2P")
+    page.locator("select[name=cell_cutoff_voltage_v]").select_option("2.8")
+    page.locator("select[name=cell_rating_a]").select_option("10")
+    assert page.url.endswith("?layout=1S2P&cell_cutoff_voltage_v=2.8&cell_rating_a=10")
+    page.reload()
+    row, head = figures(page)
+    assert len(row) == 1
+    assert "1S2P" in head
+    marks = dict(
+        page.evaluate(
+            """() => [...document.querySelectorAll('.pc-grid tbody tr[id]')].map(row => [
+                row.id, row.querySelector('.pc-mark')?.ariaLabel ?? ''])"""
+        )
+    )
+    # P / 0.85 / 2.8 V with the careful share of two cells: 40 W 10.0 A, 50 W 12.5 A
+    assert marks["30-w"] == ""
+    assert marks["40-w"] == "within 10 A, with less than a tenth left"
+    assert marks["50-w"] == "over the rating of 10 A"
+    assert "cells rated 10 A" in page.locator(".pc-conditions").inner_text()
+    assert "20 A" not in page.locator(".pc-legend").first.inner_text()
+    pdf = tmp_path / "chosen.pdf"
+    page.pdf(path=pdf, format="A4")
+    words = subprocess.run(
+        [tool("pdftotext"), "-layout", str(pdf), "-"], capture_output=True, text=True, check=True
+    ).stdout
+    assert "Shown: 1S2P, cut-off 2.8 V, or unknown, marks for cells rated 10 A." in words
+    assert re.search(r"80 W +19\.9", words)
+    assert "cells rated 20 A" not in words
+    page.locator("select[name=cell_rating_a]").select_option("")
+    assert "cells rated 20 A" in page.locator(".pc-conditions").inner_text()
+    assert not page.faults
+
+
+def test_a_rating_that_is_not_in_the_data_is_not_judged(open_page):
+    """For any other rating in the address no figure looks as if it were within it, and the page says so."""
+    page = open_page(POWER + "?cell_rating_a=17&layout=5S1P")
+    unmarked = page.locator(".pc-grid tbody td").evaluate_all(
+        "cells => cells.filter(e => e.querySelector('.pc-mark')?.ariaLabel !== 'not judged').length"
+    )
+    assert unmarked == 0
+    said = page.locator(".pc-picked").inner_text()
+    assert "no marks for cells rated 17 A, so nothing is judged" in said
+    assert "nothing for layout 5S1P" in said
+    assert "cells rated 20 A" not in page.locator(".pc-conditions").inner_text()
+
+
+@pytest.mark.parametrize(
+    ("fragment", "row", "said"),
+    [
+        ("%E0%A4%A", None, ""),
+        ("25-A", "25-a", ""),
+        # less current is the careful side of a rating
+        ("23-a", "22-a", "no row for 23 A. The careful row next to it is 22 A."),
+        ("99-a", "40-a", "no row for 99 A. The careful row next to it is 40 A."),
+        ("1-a", None, "no row for 1 A. It goes from 5 A to 40 A."),
+        ("nonsense", None, ""),
+    ],
+)
+def test_a_wrong_fragment_leads_to_the_careful_row_or_nowhere(open_page, fragment, row, said):
+    """A link that was cut off or mistyped raises no fault, and another row than asked for is said."""
+    page = open_page(f"{COIL}#{fragment}")
+    note = page.locator(".pc-note")
+    if said:
+        note.filter(has_text=said).wait_for()
+    else:
+        assert note.inner_text() == ""
+    found = page.locator(".pc-grid tr:target")
+    assert ([e.get_attribute("id") for e in found.all()] or [None]) == [row]
+    assert not page.faults
+
+
+def test_a_row_header_is_read_as_its_value(open_page):
+    """No button's name is in it; each row is one stop of the Tab key, and the linked row has two more."""
+    page = open_page(COIL)
+    rows = page.locator(".pc-grid tbody tr").count()
+    assert page.locator(".pc-grid :is(a, button)").count() == rows
+    page.locator("tr[id='25-a'] td").first.click()
+    page.get_by_role("button", name="Copy link to the row 25 A").wait_for()
+    assert page.url.endswith("#25-a")
+    assert page.get_by_role("rowheader", name="25 A", exact=True).count() == 1
+    assert page.locator(".pc-grid :is(a, button)").count() == rows + 2
+
+
+def test_a_wheel_over_a_wide_table_moves_the_page(open_page):
+    """The table grows in height and scrolls sideways only, and its head stays below the header meanwhile."""
+    page = open_page(POWER, viewport={"width": 1280, "height": 700})
+    region = page.locator(".pc-table")
+    region.scroll_into_view_if_needed()
+    assert region.evaluate("e => e.scrollHeight - e.clientHeight") <= 1
+    assert region.evaluate("e => e.scrollWidth > e.clientWidth")
+    box = region.bounding_box()
+    page.mouse.move(box["x"] + 300, min(box["y"] + 150, 600))
+    before = page.evaluate("scrollY")
+    page.mouse.wheel(0, 500)
+    page.wait_for_timeout(500)
+    assert page.evaluate("scrollY") >= before + 450
+    header, head = (page.locator(one).bounding_box() for one in (".md-header", ".pc-grid thead"))
+    assert abs(head["y"] - header["y"] - header["height"]) < 2
+
+
+def test_the_table_of_coils_is_whole_on_a_desk(open_page):
+    """At 1280 px every layout is in view without scrolling."""
+    page = open_page(COIL, viewport={"width": 1280, "height": 800})
+    assert page.locator(".pc-table").evaluate("e => e.classList.contains('pc-fits')")
+    assert len(figures(page)[0]) == 11
+
+
+def test_without_script_a_link_shows_one_layout(open_page):
+    """A reader without script chooses from a list of links, and sees no picker that would do nothing."""
+    page = open_page(COIL + "#only-2s2p", java_script_enabled=False, **PHONE)
+    shown = [th for th in page.locator(".pc-grid thead th").all() if th.is_visible()]
+    assert [th.inner_text() for th in shown] == ["Cell rating", "2S2P"]
+    assert not page.locator(".pc-picker").is_visible()
+    page.get_by_role("link", name="all columns").click()
+    assert page.locator(".pc-grid tbody tr").first.locator("td:visible").count() == 11
