@@ -144,7 +144,7 @@ def build_site(
                 api_url=api_url,
                 progress=lambda done, of: bar.update(task, completed=done, total=of),
             )
-        _compress_ahead(fresh)
+        compress_ahead(fresh)
         (fresh / STAMP).write_text("\n".join([stamp, *([_OWN_CELLS] if cells else [])]), "utf-8")
         _put_in_place(fresh, out, aside=Path(scratch, "old"))
     click.echo(f"built {out}")
@@ -152,7 +152,7 @@ def build_site(
         click.echo(f"A new folder replaced the one that you are in. To see it: cd {out}")
 
 
-def _compress_ahead(folder: Path) -> None:
+def compress_ahead(folder: Path) -> None:
     """Put beside each file of text what a server may send in its place to a client that accepts it."""
     for path in [*folder.rglob("*")]:
         if path.suffix in _TEXT and path.stat().st_size >= LEAST:

@@ -109,5 +109,5 @@ def test_the_site_has_the_changelog_and_every_page_leads_to_its_feed(site):
     feed = ElementTree.parse(site / "changelog.xml").getroot()  # noqa: S314 - of our own build
     assert feed.tag == f"{ATOM}feed"
     front = (site / "index.html").read_text("utf-8")
-    link = re.search(r'<link rel="alternate" type="application/atom\+xml"[^>]*>', front)[0]
+    link = re.search(r'<link rel="alternate " type="application/atom\+xml"[^>]*>', front)[0]
     assert 'href="changelog.xml"' in link
