@@ -104,7 +104,7 @@ def test_a_phone_shows_one_layout_whose_name_stays_in_sight(open_page):
     row, head = figures(page)
     assert len(row) == 3
     assert [text for text in head if re.fullmatch(r"\dS\dP", text)] == ["1S1P"]
-    assert page.locator("select[name=layout]").input_value() == ""
+    assert page.locator(".pc-picker select[name=layout]").input_value() == ""
     assert "Choose yours above: layout." in page.locator(".pc-picked").inner_text()
     region = page.locator(".pc-table")
     assert region.evaluate("e => e.scrollWidth <= e.clientWidth")
@@ -119,9 +119,9 @@ def test_a_phone_shows_one_layout_whose_name_stays_in_sight(open_page):
 def test_what_is_chosen_survives_a_reload_and_is_printed(open_page, tool, tmp_path):
     """Columns, marks and conditions are those of the choice, on the page that the address leads to and on paper."""
     page = open_page(POWER)
-    page.locator("select[name=layout]").select_option("1S2P")
-    page.locator("select[name=cell_cutoff_voltage_v]").select_option("2.8")
-    page.locator("select[name=cell_rating_a]").select_option("10")
+    page.locator(".pc-picker select[name=layout]").select_option("1S2P")
+    page.locator(".pc-picker select[name=cell_cutoff_voltage_v]").select_option("2.8")
+    page.locator(".pc-picker select[name=cell_rating_a]").select_option("10")
     assert page.url.endswith("?layout=1S2P&cell_cutoff_voltage_v=2.8&cell_rating_a=10")
     page.reload()
     row, head = figures(page)
@@ -147,7 +147,7 @@ def test_what_is_chosen_survives_a_reload_and_is_printed(open_page, tool, tmp_pa
     assert "Shown: 1S2P, cut-off 2.8 V, or unknown, marks for cells rated 10 A." in words
     assert re.search(r"80 W +19\.9", words)
     assert "cells rated 20 A" not in words
-    page.locator("select[name=cell_rating_a]").select_option("")
+    page.locator(".pc-picker select[name=cell_rating_a]").select_option("")
     assert "cells rated 20 A" in page.locator(".pc-conditions").inner_text()
     assert not page.faults
 
