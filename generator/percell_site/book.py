@@ -69,10 +69,22 @@ class Book:
         return reference
 
     @cached_property
+    def start(self) -> dict[str, Any]:
+        """The API's list of its questions, by subject."""
+        start: dict[str, Any] = self.api.get_json("/v1")
+        return start
+
+    @property
+    def questions(self) -> list[dict[str, Any]]:
+        """Every question of the API, with the paths where it is answered."""
+        return [one for group in self.start["groups"] for one in group["questions"]]
+
+    @cached_property
     def forms(self) -> Forms:
         """What the short forms are made from."""
-        document, start = self.api.get_json("/openapi.json"), self.api.get_json("/v1")
-        return Forms(document, start, self.reference["layouts"], self.api_url)
+        return Forms(
+            self.api.get_json("/openapi.json"), self.start, self.reference["layouts"], self.api_url
+        )
 
     def files(self) -> dict[str, str | bytes]:
         """Return every generated file by its path below the docs folder."""

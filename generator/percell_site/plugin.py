@@ -133,7 +133,13 @@ class PercellPlugin(BasePlugin[Options]):
 
     def on_post_build(self, *, config: MkDocsConfig) -> None:
         """Write the index of the search, and the policy of all pages, which the service sends with each."""
-        index = search_index(self._found, self._book.tables, "glossary/")
+        index = search_index(
+            self._found,
+            self._book.tables,
+            self._book.questions,
+            "glossary/",
+            self.config.api_url,
+        )
         Path(config.site_dir, "search.json").write_text(index, "utf-8")
         Path(config.site_dir, policy.FILE).write_text(policy.header(self._scripts), "utf-8")
 

@@ -31,6 +31,7 @@ _TAG = re.compile(r"<[^>]*>")
 _TITLE, _NEAR_TITLE, _SENTENCE, _LABEL, _TEXT = 8, 2, 3, 2, 1
 _OFTEN = 3
 _TABLES_FIRST = 2.0
+_FORM = "A form for your own numbers."
 
 
 class Page(NamedTuple):
@@ -135,13 +136,21 @@ class _Index:
         return [n for n, entry in enumerate(self.entries) if entry[1] == url]
 
 
-def index(pages: list[Page], tables: list[dict[str, Any]], glossary: str) -> str:
+def index(
+    pages: list[Page],
+    tables: list[dict[str, Any]],
+    questions: list[dict[str, Any]],
+    glossary: str,
+    api_url: str,
+) -> str:
     """Return the index as JSON.
 
     Args:
         pages: All pages; those of tables are left out, for the tables themselves say more.
         tables: The printed tables, in the order in which equal ones are shown.
+        questions: The questions of the API, of which those with a form for people are entries too.
         glossary: The address of the page whose rows of two cells lead from everyday words to terms.
+        api_url: Where the forms are, without a slash at its end; empty if they are beside the site.
     """
     made = _Index()
     axes = [_table(made, table) for table in tables]
@@ -149,7 +158,18 @@ def index(pages: list[Page], tables: list[dict[str, Any]], glossary: str) -> str
     for page in pages:
         if page.url not in printed:
             _page(made, page)
+    for question in questions:
+        if "ask" in question:
+            parts = [
+                (_TITLE, question["people_ask"]),
+                (_SENTENCE, question["label"]),
+                (_SENTENCE, question["description"]),
+            ]
+            made.add(question["ask"], question["people_ask"], _FORM, 1, parts)
     said = [entry for page in pages if page.url == glossary for entry in _everyday(made, page)]
+    for entry in made.entries:
+        # a path of the host is no page of the site
+        entry[1] = api_url + entry[1] if entry[1].startswith("/") else entry[1]
     return json.dumps(
         {
             "stop": sorted(_STOP),
@@ -242,9 +262,8 @@ def _everyday(made: _Index, glossary: Page) -> list[list[Any]]:
         there: list[int] = []
         for href, name in links:
             url = urljoin("/" + glossary.url, unescape(href))
-            # a path of the host is no page of the site: the service has it
             if href.startswith("/") and not made.at(url):
-                made.add(url, _plain(name).capitalize(), "", 1, [])
+                made.add(url, _plain(name).capitalize(), _FORM, 1, [])
             there += made.at(url if href.startswith("/") else url.removeprefix("/"))
         names = [_plain(name) for _, name in links]
         # what stands in brackets helps a reader, and nobody types it
