@@ -2,6 +2,7 @@
 
 from itertools import groupby
 from typing import Any, NamedTuple
+from urllib.parse import urlencode
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -150,6 +151,7 @@ class _Own:
             look=min(figures, key=lambda one: _rank(one.verdict)).look,
             crumb=None if alone else (row_name, self._column_name(column)),
             replies=[("reply", reply)],
+            asked=self._asked(row, column),
             onward=onward,
         )
 
@@ -164,6 +166,7 @@ class _Own:
             {
                 "figures": None,
                 "groups": None,
+                "asked": "",
                 "look": "",
                 "headings": [],
                 "axis": "",
@@ -188,6 +191,15 @@ class _Own:
             for at, beside in ((i - 1, "Row above"), (i + 1, "Row below"))
             if 0 <= at < len(rows)
         ]
+
+    def _asked(self, row: dict[str, Any], column: dict[str, Any]) -> str:
+        """Return where the service answers this entry, with a form in which its numbers can be changed."""
+        table = self.table
+        fields = [axis["field"] for axis in [table["rows_by"], *table["columns_by"]]]
+        varied = zip(fields, [row["value"], *column["values"]], strict=True)
+        given = table["fixed"] | dict(varied)
+        typed = {n: v if isinstance(v, str) else f"{v:g}" for n, v in given.items()}
+        return f"/ask/{table['question']}?{urlencode(typed)}"
 
     def _row_name(self, row: dict[str, Any]) -> str:
         return f"{self.table['rows_by']['heading']} {row['label']}"

@@ -289,3 +289,21 @@ def test_a_built_site_lists_its_rows_and_leads_to_them(site):
     row = re.search(r'<tr id="25-a".*?</tr>', text, re.DOTALL)[0]
     assert 'class="pc-anchor" href="25-a/"' in row
     assert (site / "tables/lowest-resistance/25-a/2s2p/index.html").is_file()
+
+
+@every
+def test_the_numbers_of_a_figure_can_be_changed(client, table, made, name):
+    """The page of a figure leads to its question as the table asked it, with a form."""
+    whole = table(name)
+    pages = [
+        page
+        for _, _, path, place in paths(whole)
+        if not place
+        for page in [made(name)[f"{path}index.html"]]
+    ]
+    for page in pages[:: max(1, len(pages) // 3)]:
+        (there,) = re.findall(r'href="(/ask/[^"?]+\?[^"]+)"', page)
+        answered = client.get(unescape(there), follow_redirects=False)
+        assert answered.status_code in (200, 422)
+        if answered.status_code == 422:  # no figure in the table either
+            assert "no figure" in page

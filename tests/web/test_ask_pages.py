@@ -464,3 +464,15 @@ def test_a_log_form_can_be_linked_with_what_stands_beside_the_files(client: Any)
     assert [field["value"] for field in page.all("input", id="f-stop_temperature_c")] == ["55"]
     (form,) = page.all("form")
     assert (form["method"], form["enctype"]) == ("post", "multipart/form-data")
+
+
+def test_one_figure_under_two_names_reads_the_same(client: Any) -> None:
+    """The current that a pack may give and the current at the highest power are one number, printed once."""
+    page = ask(client, "highest-power", layout="1S2P", cell_rating_a=35).text
+    limit, current = (
+        re.search(f'<th scope="row">{label}</th><td class="pc-number">(.*?)</td>', page)
+        for label in ("Highest allowed current of the pack", "Current of the pack")
+    )
+    assert limit
+    assert current
+    assert limit[1] == current[1]

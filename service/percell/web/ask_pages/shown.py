@@ -190,6 +190,7 @@ def _parts_of(
     """Yield the figures of a Struct, then those of the Structs and lists in it, each with its own label."""
     lines: list[Line] = []
     listings: list[Listing] = []
+    told: dict[tuple[Any, str], str] = {}
     inner: list[Part] = []
     for kind in kinds:
         units = _units(kind)
@@ -204,7 +205,15 @@ def _parts_of(
             elif isinstance(value, list):
                 lines.append(Line(label_of(name), _all_of(value, limits, name, units[name])))
             else:
-                lines.append(Line(label_of(name), figure_text(name, value, units[name], limits)))
+                unit = units[name]
+                text = figure_text(name, value, unit, limits)
+                # one figure under two names reads the same, however each would be rounded
+                lines.append(
+                    Line(
+                        label_of(name),
+                        text if unit == "1" else told.setdefault((value, unit), text),
+                    )
+                )
     if lines or listings:
         yield Part(label, lines, listings)
     yield from inner
