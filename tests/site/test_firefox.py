@@ -8,6 +8,10 @@ import pytest
 
 SCRIPT = Path(__file__).with_name("firefox.mjs")
 TABLE = "/tables/lowest-resistance/"
+SCRIPT_READY = """new Promise(done => {
+    if (navigator.serviceWorker.controller) done();
+    navigator.serviceWorker.addEventListener("controllerchange", () => done());
+})"""
 # each path begins on a phone
 PATHS = {
     "from home to one figure": [
@@ -32,6 +36,13 @@ PATHS = {
         ["atEveryWidth"],
         ["follow", "#pc-search li a[href*='tables/lowest-resistance']"],
         ["see", "h1"],
+    ],
+    # its script stands between the reader and the network from then on
+    "on to a new page when the first visit is over": [
+        ["go", "/"],
+        ["run", SCRIPT_READY],
+        ["go", "/learn/heat/"],
+        ["see", "#what-warms-a-cell"],
     ],
     "by the contents to the cautions": [
         ["go", TABLE],
