@@ -155,6 +155,31 @@ def test_what_is_copied_was_written_when_the_page_was_built(open_page):
     assert "2S1P worst-case cell 18.3 A" in text
 
 
+def test_a_reply_about_one_figure_is_copied_whole(open_page, address):
+    """The button copies the text of the page, with the address at which the reader found it."""
+    path = "/tables/lowest-resistance/25-a/2s2p/"
+    page = open_page(path, permissions=["clipboard-read", "clipboard-write"])
+    page.get_by_role("button", name="Copy").focus()
+    page.keyboard.press("Enter")
+    page.get_by_role("status").filter(has_text="Copied").wait_for()
+    text = page.evaluate("navigator.clipboard.readText()")
+    assert text.startswith("Cells rated 25 A by their manufacturer, 2S2P, ")
+    assert text.endswith(f" {address}{path}")
+    # without a clipboard the text is selected and copied the older way
+    page.evaluate("Object.defineProperty(navigator, 'clipboard', { value: undefined })")
+    page.get_by_role("button", name="Copy").click()
+    assert page.evaluate("getSelection().toString()") == text
+
+
+def test_a_reply_can_be_selected_without_script(open_page):
+    """The text is there, no button is, and one click selects all of it."""
+    page = open_page("/tables/lowest-resistance/25-a/2s2p/", java_script_enabled=False)
+    assert page.get_by_role("button").count() == 0
+    quote = page.locator("#reply")
+    assert quote.is_visible()
+    assert quote.evaluate("e => getComputedStyle(e).userSelect") == "all"
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_text_stands_out_from_its_ground(open_page, scheme):
     """Text and background of a table keep the ratio 4.5 to 1 (WCAG 2.2, 1.4.3) in both schemes."""

@@ -60,7 +60,7 @@ def test_the_headline_names_the_meter(ask):
     """The reading holds for one meter, and one that was assumed is called so."""
     assert ask("meter-reading", **LIMIT).headline == (
         "Coil of at least 0.3 Ω, ordinary meter assumed (1 % and 3 counts of 0.01 Ω): the meter must show at "
-        "least 0.3400 Ω."
+        "least 0.34 Ω."
     )
     told = ask("meter-reading", **LIMIT, meter_accuracy=0.02, lead_resistance_ohm=0.05).headline
     assert told.startswith(

@@ -117,7 +117,10 @@ def test_the_limit_is_of_what_the_meter_shows(ask):
     got = ask("lowest-resistance", **CELL)
     assert got.lowest_resistance_ohm == pytest.approx(0.21)
     assert got.lowest_reading_ohm == 0.25
-    assert "the meter must show at least 0.250 Ω" in got.headline
+    # with the decimals of the meter's display, and no more
+    assert "the meter must show at least 0.25 Ω." in got.headline
+    fine = ask("lowest-resistance", **CELL, meter_resolution_ohm=0.001)
+    assert "the meter must show at least 0.216 Ω." in fine.headline
     assert {a.name for a in got.assumptions} >= {"meter_accuracy", "meter_counts"}
     # a reading that equals the true limit is over it
     assert ask("direct-load", **CELL, coil_reading_ohm=0.21).verdict == "over_limit"
@@ -180,6 +183,5 @@ def test_a_coil_over_another_limit_is_not_offered(ask):
     got = ask("lowest-resistance", layout="1S1P", cell_rating_a=20, cell_charged_voltage_v=4.5)
     assert got.headline.startswith("Over the limit: charged voltage. ")
     assert (
-        "do not use a coil that reads 0.270 Ω, the least that the rating alone would"
-        in got.headline
+        "do not use a coil that reads 0.27 Ω, the least that the rating alone would" in got.headline
     )

@@ -10,7 +10,7 @@ from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity
-from percell.questions.vocabulary.wording import given, shown
+from percell.questions.vocabulary.wording import given, on_display, shown
 
 
 class MeterReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -84,7 +84,13 @@ def explain(asked: MeterReading) -> Explained[MeterReadingFigures]:
             "Ω",
         ),
     ]
-    return Explained(figures=got, working=working, findings=[], condition=_condition(asked))
+    return Explained(
+        figures=got,
+        working=working,
+        findings=[],
+        condition=_condition(asked),
+        leads=f"the meter must show at least {on_display(got.lowest_reading_ohm, step_ohm)} Ω",
+    )
 
 
 def _condition(asked: MeterReading) -> str:

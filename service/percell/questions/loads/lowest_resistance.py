@@ -27,7 +27,7 @@ from percell.questions.vocabulary.limits import Held
 from percell.questions.vocabulary.rules import Finding, LimitName
 from percell.questions.vocabulary.sharing import Feeds, counted_cells
 from percell.questions.vocabulary.verdict import Verdict
-from percell.questions.vocabulary.wording import given
+from percell.questions.vocabulary.wording import given, on_display
 
 
 class LowestResistance(FullPack, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -163,25 +163,18 @@ def explain(asked: LowestResistance) -> Explained[LowestResistanceFigures]:
         working=working_of(asked, wired, got),
         limits=held.limits,
         findings=_sharing(asked, wired, got) + held.findings,
-        leads=_leads(got, held),
+        leads=_leads(asked, got, held),
     )
 
 
-def _leads(got: LowestResistanceFigures, held: Held) -> str:
+def _leads(asked: LowestResistance, got: LowestResistanceFigures, held: Held) -> str:
     """Return the figure, and not as one to use where it exceeds another limit."""
+    least = f"{on_display(got.lowest_reading_ohm, asked.meter_resolution_ohm)} Ω"
     if any(one.verdict is Verdict.OVER for one in held.limits):
-        least = HEADLINE.text(got.lowest_reading_ohm)
         return f"do not use a coil that reads {least}, the least that the rating alone would allow"
-    return HEADLINE.leads(got.lowest_reading_ohm)
+    return f"the meter must show at least {least}"
 
 
-HEADLINE = Headline(
-    field="lowest_reading_ohm",
-    says="The meter must show at least",
-    unit="Ω",
-    decimals=3,
-    round=Rounding.UP,
-)
 QUESTION = Question(
     id="lowest-resistance",
     subject=Subject.LIMITS,
@@ -198,7 +191,13 @@ QUESTION = Question(
     figures=figures,
     table=OverTable.ARRAYS,
     no_effect=fields.SAG,
-    headline=HEADLINE,
+    headline=Headline(
+        field="lowest_reading_ohm",
+        says="The meter must show at least",
+        unit="Ω",
+        decimals=3,
+        round=Rounding.UP,
+    ),
     example={
         "layout": "1S2P",
         "cell_rating_a": 20,

@@ -93,3 +93,13 @@ def apart(value: float, bound: float) -> tuple[str, str]:
         if texts[0] != texts[1]:
             return texts
     return given(value), given(bound)
+
+
+def on_display(reading: float, step: float) -> str:
+    """Return the least that a meter must show, with the decimals of its last digit.
+
+    >>> on_display(0.3, 0.01), on_display(0.1234, 0.001), on_display(2.0, 1.0)
+    ('0.30', '0.124', '2')
+    """
+    decimals = len(f"{step:.4f}".rstrip("0").partition(".")[2])
+    return f"{rounded_up(value=reading, step=10.0**-decimals):.{decimals}f}"
