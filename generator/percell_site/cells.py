@@ -312,7 +312,7 @@ def _cell_page(
         sheets.running, profiles.running_chart(chemistry), name=f"running-{cell.id}"
     )
     rests_on = {
-        a["name"]: a
+        a["label"]: a
         for grid in grids.values()
         for a in pages.assumptions(grid, stated_by="the cell's profile")
     }  # most of them are the same for all grids

@@ -378,38 +378,27 @@ def _marks(shown: dict[str, Any]) -> str:
 def assumptions(
     table: dict[str, Any], *, stated_by: str = "set for this table"
 ) -> list[dict[str, str]]:
-    """Return the assumptions behind every cell of a grid, each with its origin."""
-    stated = [
-        {"name": _name(name), "value": _text(value, ""), "origin": stated_by}
-        for name, value in table["fixed"].items()
+    """Return the assumptions behind every cell of a grid, each with its origin.
+
+    Those of zero that have one origin are on one line.
+    """
+    told = [
+        one | {"origin": one["origin"] or stated_by, "value": _kept_together(one["value"])}
+        for one in table["in_words"]
     ]
-    return stated + [
-        {
-            "name": _name(a["name"]),
-            "value": _text(a["value"], a["unit"]),
-            "origin": a["origin"],
-        }
-        for a in table["assumptions"]
-    ]
-
-
-def _name(field: str) -> str:
-    return f"<code>{_breakable(field).replace('.', '.<wbr>')}</code>"
-
-
-def _text(value: Any, unit: str) -> str:
-    if isinstance(value, dict):
-        # a discharge has hundreds of numbers: the page names it, and its log has them
-        charges = value["charge_ah"]
-        return f"own discharge of {charges[-1]:.3g} Ah at {value['current_a']:g} A, {len(charges)} points"
-    text = f"{value:g}" if isinstance(value, float | int) else _breakable(str(value))
-    return f"{text}\N{NO-BREAK SPACE}{unit}" if unit not in ("", "1") else text
-
-
-def _breakable(name: str) -> str:
-    """Return a name that may break after each of its words, and that a reader can copy unchanged."""
-    # an entity, because Markdown reads an underscore before a tag as its own
-    return name.replace("_", "&#95;<wbr>")
+    zeros: dict[str, list[str]] = {}
+    for one in told:
+        if re.match(r"0(?![\d.])", one["value"]):
+            zeros.setdefault(one["origin"], []).append(one["label"])
+    found = []
+    for one in told:
+        alike = zeros.get(one["origin"], [])
+        if len(alike) < 2 or one["label"] not in alike:
+            found.append(one)
+        elif one["label"] == alike[0]:
+            labels = "; ".join([alike[0], *(label[0].lower() + label[1:] for label in alike[1:])])
+            found.append({"label": labels, "value": "0", "origin": one["origin"]})
+    return found
 
 
 def rounding(table: dict[str, Any]) -> str:

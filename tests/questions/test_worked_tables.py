@@ -258,6 +258,19 @@ def test_no_entry_is_milder_than_its_answer(table_id, batch):
             assert verdict not in (Verdict.OVER, Verdict.LITTLE), body
 
 
+@every
+def test_what_a_table_assumes_is_told_in_words(table_id):
+    """Each fixed field and each default has its label, its value and its origin, and no field's name is among them."""
+    whole = printed_table(table_id)
+    assert len(whole.in_words) == len(whole.fixed) + len(whole.assumptions)
+    for one in whole.in_words:
+        assert "_" not in one.label + one.value
+    defaults = whole.in_words[len(whole.fixed) :]
+    assert [one.origin for one in defaults] == [a.origin for a in whole.assumptions]
+    labels = [one.label for one in whole.in_words]
+    assert len({*labels}) == len(labels)
+
+
 BY_RATING = [name for name, table in TABLES.items() if table.marks_by_rating]
 
 

@@ -723,6 +723,7 @@ def test_no_profile_is_made_that_the_build_refuses(bench_said, about):
         "logs": [],
         "findings": [],
         "assumptions": [],
+        "in_words": [],
         "limits": [{"name": "end_voltage", "value": 2.5}],
     }
     with pytest.raises(bench.NoProfile, match="not be usable"):

@@ -69,3 +69,18 @@ def test_how_far_a_running_time_may_be_off_is_said_everywhere(table):
         assert "how-right.md)" in text
     for name in ("running-time", "cutoff-comparison"):
         assert any("how right" in source for source in table(name)["sources"])
+
+
+@every
+def test_assumptions_are_told_in_words(table, name):
+    """No field's name is among them, and what is assumed to be zero for one reason is on one line."""
+    page = table_page(table(name), "2026-01-01", [])
+    section = page.partition("## Assumptions")[2].partition("## Sources")[0]
+    lines = [[part.strip() for part in line.split("|")[1:-1]] for line in section.splitlines()]
+    told = [line for line in lines if len(line) == 3][2:]
+    assert told or "None besides" in section
+    for label, value, _ in told:
+        assert "_" not in label + value
+        assert "code" not in label
+    zeros = [origin for _, value, origin in told if re.match(r"0(?![\d.])", value)]
+    assert len({*zeros}) == len(zeros)

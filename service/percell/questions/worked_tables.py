@@ -33,7 +33,10 @@ from percell.questions.answering.tables import (
 )
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.cautions import CAUTIONS, Caution
+from percell.questions.vocabulary.fields import CellRatingA
+from percell.questions.vocabulary.labels import label_of, lowered
 from percell.questions.vocabulary.limits import judged
+from percell.questions.vocabulary.phrases import value_in_words
 from percell.questions.vocabulary.presence import refuse_by_presence
 from percell.questions.vocabulary.refusal import Fault, Refused, RefusedAll
 from percell.questions.vocabulary.rules import LimitName
@@ -76,6 +79,16 @@ class TableColumn(Struct, frozen=True, gc=False):
     anchor: Annotated[str, Meta(description="Name of the column in a link to the page.")]
 
 
+class Told(Struct, frozen=True):
+    """A field that is the same for every entry, in words."""
+
+    label: Annotated[str, Meta(description="Label of the field.")]
+    value: Annotated[str, Meta(description="Value with its unit, or what it means.")]
+    origin: Annotated[
+        str, Meta(description="Origin of a default. Empty for a field of the table's own.")
+    ]
+
+
 class OwnTable(Struct, frozen=True, kw_only=True):
     """A calculated table."""
 
@@ -91,6 +104,10 @@ class OwnTable(Struct, frozen=True, kw_only=True):
     columns: Annotated[list[TableColumn], Meta(description="The columns.")]
     rows: Annotated[list[TableRow], Meta(description="The rows, each with its entries.")]
     assumptions: Annotated[list[Assumption], Meta(description="Defaults that every entry uses.")]
+    in_words: Annotated[
+        list[Told],
+        Meta(description="Fixed fields and defaults of every entry in words, for readers."),
+    ]
     conditions: Annotated[
         str,
         Meta(description="Conditions of every figure, in one sentence. Empty if there are none."),
@@ -103,7 +120,7 @@ class OwnTable(Struct, frozen=True, kw_only=True):
 class MarksForRating(Struct, frozen=True, kw_only=True):
     """How one printed figure is marked for cells of one rating: higher figures than these are over it."""
 
-    cell_rating_a: Annotated[float, Meta(description="Continuous rating of the cells, in A.")]
+    cell_rating_a: CellRatingA
     within_limit_up_to: Annotated[
         float, Meta(description="Highest printed figure within the rating.")
     ]
@@ -368,11 +385,25 @@ def _worked_out(
             for i in range(shape[0])
         ],
         assumptions=assumptions,
+        in_words=_in_words(asked.fixed, assumptions),
         caution=short_cautions(question.subject),
         conditions=conditions(asked.fixed, assumptions, immaterial),
         cautions=CAUTIONS,
         version=VERSION,
     )
+
+
+def _in_words(fixed: dict[str, Any], assumptions: list[Assumption]) -> list[Told]:
+    own = [Told(_label(name), value_in_words(name, value), "") for name, value in fixed.items()]
+    return own + [
+        Told(_label(a.name), value_in_words(a.name, a.value, a.unit), a.origin) for a in assumptions
+    ]
+
+
+def _label(name: str) -> str:
+    """Return the label of a field, or of a property that the service looked up for one."""
+    field, _, inner = name.partition(".")
+    return f"{label_of(field)}: {lowered(label_of(inner))}" if inner else label_of(field)
 
 
 def _marks_by_rating(table: Table) -> MarksByRating | None:

@@ -127,6 +127,25 @@ def choice_in_words(name: str, value: str) -> str:
     return _CHOICES.get((name, text), text)
 
 
+def value_in_words(name: str, value: Any, unit: str = "") -> str:
+    """Return the value of a field as a table of assumptions has it, beside the field's label.
+
+    Args:
+        name: The field.
+        value: Its value.
+        unit: Its unit, where the name does not end in it.
+
+    >>> value_in_words("cell_rating_a", 20.0), value_in_words("sharing", "careful")
+    ('20 A', 'cells in parallel share unevenly')
+    """
+    if name == "measured_discharge":
+        return _discharge(value)
+    text = _value(name, value)
+    if isinstance(value, float | int) and not unit_of(name) and unit not in ("", "1"):
+        text = f"{text} {unit}"
+    return _CHOICES.get((name, text), text)
+
+
 def _discharge(measured: MeasuredDischarge | dict[str, Any] | str) -> str:
     """Return a discharge by its current and charge, as a table was given it too, or what stands in for one."""
     if isinstance(measured, str):
