@@ -184,3 +184,19 @@ def test_the_first_link_skips_to_the_heading(site):
             assert f'<h1 id="{skip[1]}"' in text, file
             seen += 1
     assert seen > 60
+
+
+def test_no_fragment_does_harm(open_page):
+    """What cannot be decoded, or names nothing, raises no fault on any kind of page."""
+    page = open_page("/")
+    address = page.url.rstrip("/")
+    for path in (
+        "/",
+        "/tables/lowest-resistance/",
+        "/learn/heat/",
+        "/docs/api/",
+        "/cells/bench-1/",
+    ):
+        for fragment in ("%E0%A4%A", "no-such-row", "constructor"):
+            page.goto(f"{address}{path}#{fragment}")
+    assert page.faults == []

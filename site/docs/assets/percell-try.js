@@ -175,7 +175,7 @@
   for (const actions of document.querySelectorAll(".pc-by-body .pc-actions")) actions.hidden = false;
 
   const openNamed = () => {
-    const named = document.getElementById(decodeURIComponent(location.hash.slice(1)));
+    const named = document.getElementById(location.hash.slice(1));
     if (named) open(named);
   };
   addEventListener("hashchange", openNamed);
