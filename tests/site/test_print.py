@@ -134,3 +134,22 @@ def test_what_to_do_now_is_one_sheet(open_page, tool, tmp_path, paper):
     assert "Emergency Response Guidebook" in words
     assert "Number here:" in words
     assert "/something-happened/" in words
+
+
+ANSWER = "/ask/converter-load?layout=2S1P&cell_rating_a=20&output_power_w=120"
+
+
+def test_each_printed_sheet_of_an_answer_can_be_read_alone(open_page, tool, tmp_path):
+    """Each sheet says what was entered, where it is from, and the caution; nothing is below 8 point."""
+    page = open_page(ANSWER)
+    pdf = tmp_path / "answer.pdf"
+    page.pdf(path=pdf, format="A4")
+    smallest, words = smallest_letters(tool, pdf)
+    assert smallest >= 8, words
+    printed = sheets(tool, pdf)
+    assert len(printed) <= 3
+    for sheet in printed:
+        for needed in ("For 2S1P, cells rated 20 A", "as entered", ANSWER, "Never exceed"):
+            assert joined(needed) in sheet
+        # no sheet has the foot alone
+        assert len(sheet) > 500
