@@ -57,14 +57,9 @@ class Forms(NamedTuple):
     def form(
         self, question: str, *fields: str, axes: dict[str, dict[str, Any]] | None = None
     ) -> str:
-        """Return the form of a question with the fields that it needs and some others.
-
-        Without a page of its own, a question has no form.
-        """
+        """Return the form of a question with the fields that it needs and some others."""
         entries = [entry for group in self.start["groups"] for entry in group["questions"]]
         entry = next(entry for entry in entries if entry["question"] == question)
-        if "ask" not in entry:
-            return ""
         get = self.document["paths"][entry["path"]]["get"]
         parameters = [resolved(one, self.document) for one in get["parameters"]]
         known = {one["name"]: form_field(one, {}, self.document) for one in parameters}
@@ -87,7 +82,7 @@ class Forms(NamedTuple):
             usual = [
                 Choice(one["layout"], f"{one['label']} ({one['layout']})") for one in self.layouts
             ]
-            return field._replace(choices=usual)
+            return field._replace(label="Wiring", choices=usual)
         if field.choices and axis.get("labels"):
             words = zip(axis["values"], axis["labels"], strict=True)
             return field._replace(choices=[Choice(str(value), text) for value, text in words])

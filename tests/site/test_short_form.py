@@ -111,9 +111,3 @@ def test_a_copy_elsewhere_sends_its_readers_to_the_service(api):
     assert '<a href="/asked">' in page
     assert 'action="https://percell.example/ask/pack"' in page
     assert "The answer opens at https://percell.example." in page
-
-
-def test_a_question_without_a_page_has_no_form():
-    """A question that people cannot type yet gets no form that leads nowhere."""
-    question = {"question": "x", "path": "/v1/x"}
-    assert Forms({}, {"groups": [{"questions": [question]}]}, [], "").form("x") == ""

@@ -257,7 +257,7 @@ def test_the_list_has_every_question_with_a_form(client: Any) -> None:
     page = Page(client.get("/ask/").text)
     linked = {link["href"] for link in page.all("a")}
     assert {f"/ask/{name}" for name in ASKING} <= linked
-    assert ASKING.keys() <= QUESTIONS.keys()
+    assert ASKING.keys() == QUESTIONS.keys()
 
 
 @pytest.mark.parametrize(
@@ -476,3 +476,17 @@ def test_one_figure_under_two_names_reads_the_same(client: Any) -> None:
     assert limit
     assert current
     assert limit[1] == current[1]
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("pack", "2600 mAh is 2.6 Ah."),
+        ("cell-sag", "20 mΩ is 0.02 Ω."),
+        ("layouts", "10 min is 600 s."),
+        ("highest-power", "0.05 means 5 %."),
+    ],
+)
+def test_a_unit_that_people_write_otherwise_is_explained(client: Any, name: str, said: str) -> None:
+    """Who knows milliampere-hours, milliohms, minutes or percent reads what to type."""
+    assert said in client.get(f"/ask/{name}").text

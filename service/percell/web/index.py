@@ -30,12 +30,10 @@ class IndexQuestion(Struct, frozen=True, kw_only=True):
     reply: Annotated[
         str | UnsetType, Meta(description="Path of the answer as text to paste, likewise.")
     ] = UNSET
-    ask: Annotated[
-        str | UnsetType, Meta(description="Path of the page on which people type their numbers.")
-    ] = UNSET
+    ask: Annotated[str, Meta(description="Path of the page on which people type their numbers.")]
     people_ask: Annotated[
-        str | UnsetType, Meta(description="The question in everyday words, the title of that page.")
-    ] = UNSET
+        str, Meta(description="The question in everyday words, the title of that page.")
+    ]
     method: Annotated[str, Meta(description="The site's page on how it is calculated.")]
 
 
@@ -98,8 +96,8 @@ def _entry(question: Question) -> IndexQuestion:
         short=f"/v1/short/{question.id}",
         csv=f"/v1/csv/{question.id}" if question.has_query else UNSET,
         reply=f"/v1/reply/{question.id}" if question.has_query else UNSET,
-        ask=f"/ask/{question.id}" if question.id in ASKING else UNSET,
-        people_ask=ASKING[question.id].title if question.id in ASKING else UNSET,
+        ask=f"/ask/{question.id}",
+        people_ask=ASKING[question.id].title,
         method=f"/method/#{question.id}",
     )
 

@@ -22,6 +22,9 @@ from percell.web.log_names import GivenColumns
 from percell.web.query import Names, names_of
 from percell.web.schemas import schemas_of
 
+# people say longer times in minutes
+_LONG_S = 600
+
 
 class Choice(NamedTuple):
     """One value to choose."""
@@ -254,8 +257,16 @@ def _bounds(schema: dict[str, Any], unit: str) -> str:
     low, high = schema.get("minimum"), schema.get("maximum")
     if low is None or high is None:
         return ""
-    ratio = " 0.05 means 5 %." if unit == "1" and schema["type"] == "number" and high <= 1 else ""
-    return f"From {_number(low)} to {_number(high)}{'' if unit == '1' else f' {unit}'}.{ratio}"
+    also = ""
+    if unit == "1" and schema["type"] == "number" and high <= 1:
+        also = " 0.05 means 5 %."
+    elif unit == "Ah":
+        also = " 2600 mAh is 2.6 Ah."
+    elif (unit, high) == ("Ω", 1):
+        also = " 20 mΩ is 0.02 Ω."
+    elif unit == "s" and high >= _LONG_S:
+        also = " 10 min is 600 s."
+    return f"From {_number(low)} to {_number(high)}{'' if unit == '1' else f' {unit}'}.{also}"
 
 
 def _number(value: float) -> str:

@@ -16,7 +16,7 @@ from litestar.status_codes import HTTP_413_REQUEST_ENTITY_TOO_LARGE
 
 from percell import VERSION
 from percell.questions.answering.echo import given
-from percell.questions.answering.question import Question, Subject
+from percell.questions.answering.question import Question
 from percell.questions.answering.reply import Markup
 from percell.questions.bench.discharge_test import QUESTION as LOGS
 from percell.questions.registry import QUESTIONS
@@ -27,7 +27,7 @@ from percell.web.ask_pages.logs import PLACE, LogFaults, LogFile, answer_files
 from percell.web.ask_pages.shown import shown
 from percell.web.ask_pages.style import MARK, STYLE
 from percell.web.ask_pages.typed import Fault, Pairs, as_query, faults_of, read, tidied
-from percell.web.ask_pages.words import ASKING
+from percell.web.ask_pages.words import ASKING, SUBJECTS
 from percell.web.call import BODY_LIMIT, request_id
 from percell.web.codings import chosen, compressed
 from percell.web.problems import Failed
@@ -193,18 +193,19 @@ def page_of(path: str, query: bytes, *, has_site: bool) -> Page:
     return _question_page(QUESTIONS[name], query, has_site=has_site)
 
 
-def _groups() -> list[tuple[Subject, list[tuple[Question, str]]]]:
-    """Return the questions that have a page, by subject."""
+def _groups() -> list[tuple[str, str, list[tuple[str, str]]]]:
+    """Return the questions by subject: its name and meaning, and the id and the title of each of its pages."""
     return [
-        (subject, asked)
-        for subject in Subject
-        if (
-            asked := [
-                (QUESTIONS[name], asking.title)
-                for name, asking in ASKING.items()
-                if QUESTIONS[name].subject is subject
-            ]
+        (
+            name,
+            subject.meaning,
+            [
+                (question, asking.title)
+                for question, asking in ASKING.items()
+                if QUESTIONS[question].subject is subject
+            ],
         )
+        for subject, name in SUBJECTS.items()
     ]
 
 

@@ -2,6 +2,8 @@
 
 from typing import NamedTuple
 
+from percell.questions.answering.question import Subject
+
 
 class Asking(NamedTuple):
     """How a page asks a question."""
@@ -14,7 +16,7 @@ class Asking(NamedTuple):
 
 _LOAD = ("coil_reading_ohm", "output_power_w")
 
-# in the order of the list of pages; a question is on it as soon as its form is there
+# every question has a page; this is their order in the list
 ASKING: dict[str, Asking] = {
     "assessment": Asking("What does my load do to my cells?", (*_LOAD, "cell_capacity_ah")),
     "direct-load": Asking("What does my coil draw from each cell?", ("coil_reading_ohm",)),
@@ -82,4 +84,15 @@ ASKING: dict[str, Asking] = {
         "What resistance will this wire give?",
         ("gauge", "turns", "wanted_resistance_ohm", "legs_length_mm"),
     ),
+}
+
+# the subjects as their readers would name them
+SUBJECTS = {
+    Subject.LOADS: "What each cell carries",
+    Subject.LIMITS: "What my cells can handle",
+    Subject.UNEQUAL_CELLS: "Cells that differ",
+    Subject.TIME_AND_HEAT: "How long, and how hot",
+    Subject.CHARGING: "Charging",
+    Subject.BENCH: "Measuring",
+    Subject.COIL: "Winding a coil",
 }
