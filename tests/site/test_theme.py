@@ -93,6 +93,8 @@ SMALL = """() => [...document.querySelectorAll('a[href], button, summary, input,
     if (e.closest('.pc-grid, .md-search') || e.matches('.md-skip, .headerlink')) return false;
     const box = e.getBoundingClientRect();
     if (box.width < 2 || !e.checkVisibility({ visibilityProperty: true })) return false;
+    // a field is what is pressed, and the words above it only help
+    if (e.control?.checkVisibility({ visibilityProperty: true, opacityProperty: true })) return false;
     const block = e.closest('p, dd, dt, td, th, figcaption, caption, li, h1, h2, h3');
     const words = e => e.innerText.replace('§', '').trim();
     if (e.matches('a') && block && words(block) !== words(e) && !e.closest('.pc-crumbs')) return false;
