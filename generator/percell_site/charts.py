@@ -73,6 +73,9 @@ def chart(table: dict[str, Any], wanted: dict[str, Any] | None, *, name: str) ->
     """
     if not wanted:
         return ""
+    furthest = wanted.get("up_to")
+    if furthest is not None:
+        table = table | {"rows": [row for row in table["rows"] if row["value"] <= furthest]}
     index = next(i for i, p in enumerate(table["prints"]) if p["field"] == wanted["print"])
     lines = _lines(table, wanted, index)
     if not lines:
@@ -195,7 +198,7 @@ def _limit(table: dict[str, Any], wanted: dict[str, Any], index: int) -> list[_L
     mark = shown["mark"]
     if wanted["logarithmic"] or not mark or mark["figure"] or mark["bound"] != "at_most":
         return []
-    if mark["assumed"]:
+    if mark["assumed"] and not wanted.get("limit"):
         return []  # a line of its own would look like the cell's
     limits = {cell["limits"][index] for row in table["rows"] for cell in row["cells"]} - {None}
     if len(limits) != 1:
@@ -270,7 +273,7 @@ def _place_labels(picture: Element, lines: list[_Line]) -> None:
             if line.is_level():
                 label.set("dy", "-2.1em")
             elif line.falls():
-                label.set("dy", "-1.5em")
+                label.set("dy", "-1.8em")
 
 
 def _number_of_line(group: Element) -> int:

@@ -338,7 +338,9 @@ def worked(table: dict[str, Any], *, prefix: str = "") -> str:
     at = next(i for i, c in enumerate(table["columns"]) if c["values"] == wanted["columns"])
     many = len(table["prints"]) > 2
     cell = row["cells"][at]
-    values = (", " if many else " and ").join(
+    # a sentence holds three figures; more are read one below the other
+    between = "<br>" if len(table["prints"]) > 3 else ", " if many else " and "
+    values = ("<br>" if between == "<br>" else "") + between.join(
         (f"{shown['heading'].lower()} " if many else "")
         + f"<strong>{with_unit(figure(value, shown), shown)}</strong>"
         + remark(shown, verdict_on(cell, i))

@@ -60,7 +60,18 @@ def test_a_line_without_figures_does_not_move_the_others():
     labels = [text for text in picture.iter(f"{SVG}text") if text.get("class") == "label"]
     assert [label.text for label in labels] == ["2S1P", "3S1P"]
     # the second layout's time falls, so its name goes above the line; the third's rises
-    assert [label.get("dy") for label in labels] == ["-1.5em", None]
+    assert [label.get("dy") for label in labels] == ["-1.8em", None]
+
+
+def test_a_chart_can_end_before_its_table():
+    """Rows above the last one wanted are left out, so that those in use are not squashed into a corner."""
+    rows = (5, 50, 120, 180), (10, 20, 60, 90), (200, 900, 900, 900)
+    picture = drawn(chart(table(*rows), WANTED | {"logarithmic": False, "up_to": 10}, name="t"))
+    dots = list(picture.iter(f"{SVG}circle"))
+    assert len(dots) == 3 * 2
+    texts = {text.text for text in picture.iter(f"{SVG}text")}
+    assert "200" not in texts
+    assert "900" not in texts
 
 
 def test_a_description_is_text():
@@ -107,6 +118,18 @@ def test_the_limit_that_marks_the_figures_is_drawn(mark, limits, labels):
     picture = drawn(chart(whole, WANTED | {"logarithmic": False}, name="t"))
     names = [text.text for text in picture.iter(f"{SVG}text") if text.get("class") == "label"]
     assert names == ["1S1P", "2S1P", "3S1P", *labels]
+
+
+def test_an_assumed_limit_is_drawn_where_a_table_asks_for_it():
+    """The temperature at which to stop is not the cell's own limit, and a reader must see it all the same."""
+    whole = table((5, 50, 120, 180), (10, 20, 60, 90))
+    whole["prints"][0]["mark"] = {"figure": "", "bound": "at_most", "assumed": True}
+    for row in whole["rows"]:
+        for cell in row["cells"]:
+            cell["limits"] = [3600]
+    picture = drawn(chart(whole, WANTED | {"logarithmic": False, "limit": True}, name="t"))
+    names = [text.text for text in picture.iter(f"{SVG}text") if text.get("class") == "label"]
+    assert "limit 60 min" in names
 
 
 def test_curves_of_one_name_are_one_line_with_a_gap_and_one_label():

@@ -182,7 +182,7 @@ class PrintedTable(OwnTable, frozen=True, kw_only=True):
     ]
     worked: WorkedExample
     chart: Annotated[
-        TableChart | None, Meta(description="Chart above the table. null if there is none.")
+        TableChart | None, Meta(description="Chart of the table. null if there is none.")
     ]
     marks_by_rating: Annotated[
         MarksByRating | None,

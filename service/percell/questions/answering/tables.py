@@ -178,13 +178,21 @@ class RatingMarks(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
 
 
 class TableChart(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Chart above a table: one printed figure by row, with a line for some columns."""
+    """Chart of a table: one printed figure by row, with a line for some columns."""
 
     print: Annotated[str, Meta(description="The figure, by its field.")]
     columns: Annotated[
         list[list[float | str]], Meta(description="The columns that have a line, by their values.")
     ]
     says: Annotated[str, Meta(description="What the chart shows, in words.")]
+    up_to: Annotated[
+        float | None,
+        Meta(description="Last row of the chart, by its value. null if it shows all rows."),
+    ] = None
+    limit: Annotated[
+        bool,
+        Meta(description="Whether the limit of the marks has a line even if it is assumed."),
+    ] = False
     logarithmic: Annotated[
         bool,
         Meta(
