@@ -25,7 +25,7 @@ from percell.web.address import site_address
 from percell.web.ask_pages.fields import form_of
 from percell.web.ask_pages.logs import PLACE, LogFaults, LogFile, answer_files
 from percell.web.ask_pages.shown import shown
-from percell.web.ask_pages.style import MARK, STYLE
+from percell.web.ask_pages.style import mark, style
 from percell.web.ask_pages.typed import Fault, Pairs, as_query, faults_of, read, tidied
 from percell.web.ask_pages.words import ASKING, SUBJECTS
 from percell.web.call import BODY_LIMIT, request_id
@@ -109,10 +109,10 @@ def ask_router(*, has_site: bool) -> Router:
         )
 
     @route("/style.css", http_method=["GET", "HEAD"])
-    async def style(request: Request[Any, Any, Any]) -> Response[Any]:
-        return _coded(request, 200, STYLE, "text/css", **{"cache-control": "public, max-age=300"})
+    async def sheet(request: Request[Any, Any, Any]) -> Response[Any]:
+        return _coded(request, 200, style(), "text/css", **{"cache-control": "public, max-age=300"})
 
-    return Router("/ask", route_handlers=[page, logs, style])
+    return Router("/ask", route_handlers=[page, logs, sheet])
 
 
 def _unreadable(
@@ -276,7 +276,7 @@ def _render(template: str, has_site: bool, **context: Any) -> str:
         .get_template(template)
         .render(
             has_site=has_site,
-            mark=MARK,
+            mark=mark(),
             version=VERSION,
             date=f"{datetime.now(UTC):%Y-%m-%d}",
             cautions=CAUTIONS,
