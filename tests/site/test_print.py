@@ -136,6 +136,26 @@ def test_what_to_do_now_is_one_sheet(open_page, tool, tmp_path, paper):
     assert "/something-happened/" in words
 
 
+@pytest.mark.parametrize(("fonts", "paper"), [("narrow", "A4"), ("wide", "A4"), ("wide", "Letter")])
+def test_a_bench_card_is_one_sheet(open_page, tool, tmp_path, paper):
+    """A card with every part, and with a doubt, fits on one sheet in 8 point or more."""
+    pdf = tmp_path / "card.pdf"
+    asked = "cell_rating_a=60&cell_capacity_ah=3&cell_size=18650"
+    open_page(f"/ask/bench-card?{asked}").pdf(path=pdf, format=paper)
+    smallest, words = smallest_letters(tool, pdf)
+    assert smallest >= 8, words
+    (sheet,) = sheets(tool, pdf)
+    for said in (
+        "Do not believe a continuous rating of 60 A",
+        "For cells rated 60 A, cells of 3 Ah, size 18650, as entered",
+        "These figures hold for:",
+        "Charge current",
+        "Before you use a number",
+        f"/ask/bench-card?{asked}",
+    ):
+        assert joined(said) in sheet
+
+
 ANSWER = "/ask/converter-load?layout=2S1P&cell_rating_a=20&output_power_w=120"
 
 

@@ -9,6 +9,7 @@ becomes a call of the API by its path alone.
     shown.py      an answer as a page shows it
     logs.py       discharge logs as files
     pictures.py   layouts as drawings
+    bench_card.py the card of a cell: figures of several questions on one sheet
     pages.py      the routes; templates/ has the pages
 
 A list of things, such as cells, has the same fields for each of them (``Rows``); entries in which nothing was typed

@@ -3,11 +3,10 @@
 import re
 from collections.abc import Iterable, Mapping, Set
 from functools import cache
-from typing import Any, NamedTuple, get_args, get_type_hints
+from typing import Any, NamedTuple, Protocol, get_args, get_type_hints
 
 from msgspec import Struct
 
-from percell.questions.answering.question import Question
 from percell.questions.bench.discharge_logs import DischargeLimits
 from percell.questions.vocabulary.fields import DEFAULT
 from percell.questions.vocabulary.labels import label_of
@@ -15,7 +14,7 @@ from percell.questions.vocabulary.layout import USUAL, wiring
 from percell.questions.vocabulary.phrases import choice_in_words
 from percell.questions.vocabulary.presence import presence_in_words
 from percell.web.ask_pages.pictures import picture
-from percell.web.ask_pages.words import ASKING
+from percell.web.ask_pages.words import FORMS
 from percell.web.describe_question import parameters_of
 from percell.web.faults import forms_of
 from percell.web.log_names import GivenColumns
@@ -124,14 +123,34 @@ def place_of(name: str, row: int | None = None) -> str:
     return f"f-{name}" if row is None else f"f-{name}-{row}"
 
 
-def kinds_of(question: Question) -> tuple[type[Struct], ...]:
+class Asked(Protocol):
+    """What has a form: a question, or a card."""
+
+    @property
+    def id(self) -> str:
+        """Return its name in addresses."""
+
+    @property
+    def asked(self) -> type[Struct]:
+        """Return its fields."""
+
+    @property
+    def has_query(self) -> bool:
+        """Return whether an address can ask it."""
+
+    @property
+    def description(self) -> str:
+        """Return what it tells, in one sentence."""
+
+
+def kinds_of(question: Asked) -> tuple[type[Struct], ...]:
     """Return what a form asks. Logs come as files: beside them stands what their upload has in its query."""
     return (question.asked,) if question.has_query else (DischargeLimits, GivenColumns)
 
 
-def form_of(question: Question) -> Form:
+def form_of(question: Asked) -> Form:
     """Return the form of a question."""
-    return _form(kinds_of(question), ASKING[question.id].first)
+    return _form(kinds_of(question), FORMS[question.id].first)
 
 
 @cache

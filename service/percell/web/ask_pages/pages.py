@@ -1,5 +1,6 @@
 """The routes of the pages: rendered by Litestar's template engine, in another thread, and kept by nobody."""
 
+from collections.abc import Callable
 from datetime import UTC, datetime
 from functools import cache, partial
 from pathlib import Path
@@ -22,12 +23,13 @@ from percell.questions.bench.discharge_test import QUESTION as LOGS
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.web.address import site_address
-from percell.web.ask_pages.fields import form_of
+from percell.web.ask_pages.bench_card import CARD, bench_card
+from percell.web.ask_pages.fields import Asked, form_of
 from percell.web.ask_pages.logs import PLACE, LogFaults, LogFile, answer_files
 from percell.web.ask_pages.shown import shown
 from percell.web.ask_pages.style import mark, style
 from percell.web.ask_pages.typed import Fault, Pairs, as_query, faults_of, read, tidied
-from percell.web.ask_pages.words import ASKING, SUBJECTS
+from percell.web.ask_pages.words import ASKING, CARDS, FORMS, SUBJECTS
 from percell.web.call import BODY_LIMIT, request_id
 from percell.web.codings import chosen, compressed
 from percell.web.problems import Failed
@@ -183,14 +185,17 @@ def page_of(path: str, query: bytes, *, has_site: bool) -> Page:
     at = f"?{query.decode('latin-1')}" if query else ""
     name = path.removeprefix(PATH).strip("/")
     if path == PATH:
-        return Page(200, _render("index.html.jinja", has_site, groups=_groups()))
+        return Page(200, _render("index.html.jinja", has_site, groups=_groups(), cards=CARDS))
     if f"/{name}" == PATH.rstrip("/") or not name:
         return Page(308, there=PATH + at)
-    if name not in ASKING:
+    if name not in FORMS:
         return Page(404, _render("missing.html.jinja", has_site, groups=_groups()))
     if path != PATH + name:
         return Page(308, there=PATH + name + at)
-    return _question_page(QUESTIONS[name], query, has_site=has_site)
+    if name == CARD.id:
+        return _asked_page(CARD, query, _card_page, has_site=has_site)
+    question = QUESTIONS[name]
+    return _asked_page(question, query, partial(_answer_page, question), has_site=has_site)
 
 
 def _groups() -> list[tuple[str, str, list[tuple[str, str]]]]:
@@ -209,7 +214,9 @@ def _groups() -> list[tuple[str, str, list[tuple[str, str]]]]:
     ]
 
 
-def _question_page(question: Question, query: bytes, *, has_site: bool) -> Page:
+def _asked_page(
+    question: Asked, query: bytes, answered: Callable[..., str], *, has_site: bool
+) -> Page:
     pairs: Pairs = []
     try:
         if query:
@@ -219,7 +226,7 @@ def _question_page(question: Question, query: bytes, *, has_site: bool) -> Page:
             # the address to copy has nothing that says nothing; one without any field tells what is needed
             if pairs and pairs != pairs_of(query):
                 return Page(303, there=f"{PATH}{question.id}?{as_query(pairs)}")
-            return Page(200, _answer_page(question, pairs, has_site=has_site))
+            return Page(200, answered(pairs, has_site=has_site))
     except Failed as failure:
         return Page(
             failure.status,
@@ -247,7 +254,25 @@ def _answer_page(question: Question, pairs: Pairs, *, has_site: bool) -> str:
     )
 
 
-def _render_question(question: Question, pairs: Pairs, has_site: bool, **more: Any) -> str:
+def _card_page(pairs: Pairs, *, has_site: bool) -> str:
+    address = as_query(pairs)
+    asked, _ = read(CARD, address.encode())
+    try:
+        card = bench_card(asked)
+    except NO_ANSWER as error:
+        raise unanswered(error) from None
+    return _render_question(
+        CARD, pairs, has_site, template="card.html.jinja", shown=card, address=address
+    )
+
+
+def _render_question(
+    question: Asked,
+    pairs: Pairs,
+    has_site: bool,
+    template: str = "question.html.jinja",
+    **more: Any,
+) -> str:
     form = form_of(question)
     values: dict[str, list[str]] = {}
     for name, value in pairs:
@@ -255,10 +280,10 @@ def _render_question(question: Question, pairs: Pairs, has_site: bool, **more: A
     context = {"faults": [], "shown": None, "address": ""} | more
     faulty = {fault.place for fault in context["faults"]}
     return _render(
-        "question.html.jinja",
+        template,
         has_site,
         question=question,
-        asking=ASKING[question.id],
+        asking=FORMS[question.id],
         form=form,
         files=PLACE if question is LOGS else "",
         rules=form.rules,

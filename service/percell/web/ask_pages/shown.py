@@ -78,8 +78,8 @@ class Shown(NamedTuple):
 
 
 # colour is never the only sign
-_SIGNS = {Verdict.OVER: "✕", Verdict.LITTLE: "◐"}
-_LOOKS = {Verdict.OVER: "pc-over", Verdict.LITTLE: "pc-little"}
+SIGNS = {Verdict.OVER: "✕", Verdict.LITTLE: "◐"}
+LOOKS = {Verdict.OVER: "pc-over", Verdict.LITTLE: "pc-little"}
 _WORDS = {
     Verdict.OVER: "over the limit",
     Verdict.LITTLE: "little headroom",
@@ -109,8 +109,8 @@ def shown(question: Question, asked: Any, got: Explained[Any], answer: Any) -> S
         holds_for=with_assumed(entered, answer.assumptions),
         leads=leads,
         doubt=doubt.sentence if doubt else "",
-        doubt_look=_LOOKS[doubt.verdict] if doubt else "",
-        sign=_SIGNS.get(verdict, ""),
+        doubt_look=LOOKS[doubt.verdict] if doubt else "",
+        sign=SIGNS.get(verdict, ""),
         verdict=" ".join([*told, *(["This holds only if the rating is true."] if doubt else [])]),
         look=_look(verdict, answer.attention, doubt),
         parts=list(_parts(question, answer, limits)),
@@ -128,10 +128,10 @@ def _inside(sentence: str) -> str:
 def _look(verdict: Verdict, attention: Attention, doubt: LabelDoubt | None) -> str:
     """Return how grave an answer looks: as its verdict, its findings or the doubt of its rating, whichever is worst."""
     if Verdict.OVER in (verdict, doubt and doubt.verdict):
-        return _LOOKS[Verdict.OVER]
+        return LOOKS[Verdict.OVER]
     if attention is Attention.CAUTION or doubt:
-        return _LOOKS[Verdict.LITTLE]
-    return _LOOKS.get(verdict, "")
+        return LOOKS[Verdict.LITTLE]
+    return LOOKS.get(verdict, "")
 
 
 def _doubt(question: Question, asked: Any, answer: Any) -> LabelDoubt | None:
@@ -162,9 +162,9 @@ def _limit_line(limit: Limit) -> LimitLine:
         label=limit.name.words.capitalize(),
         figure=limit_figure_text(limit),
         allowed="" if limit.value is UNSET else figure_text("", limit.value, limit.unit),
-        sign=_SIGNS.get(limit.verdict, ""),
+        sign=SIGNS.get(limit.verdict, ""),
         verdict=_WORDS[limit.verdict] + reason,
-        look=_LOOKS.get(limit.verdict, ""),
+        look=LOOKS.get(limit.verdict, ""),
     )
 
 
@@ -241,7 +241,7 @@ def _columns(entry: Any, limits: list[Limit], before: str = "") -> Iterator[tupl
         if isinstance(value, Struct):
             yield from _columns(value, limits, f"{label}: ")
         elif isinstance(value, Verdict):
-            yield before + label, f"{_SIGNS.get(value, '')} {_WORDS[value]}".strip()
+            yield before + label, f"{SIGNS.get(value, '')} {_WORDS[value]}".strip()
         elif isinstance(value, list):
             yield before + label, _all_of(value, limits, name, units[name])
         else:

@@ -6,9 +6,8 @@ from urllib.parse import urlencode
 
 import msgspec
 
-from percell.questions.answering.question import Question
 from percell.questions.vocabulary.labels import lowered
-from percell.web.ask_pages.fields import Form, form_of, kinds_of, place_of, with_labels
+from percell.web.ask_pages.fields import Asked, Form, form_of, kinds_of, place_of, with_labels
 from percell.web.problems import Failed, FieldError
 from percell.web.query import names_of, pairs_of, read_query
 from percell.web.translate import ERRORS, failed
@@ -33,7 +32,7 @@ class Read(NamedTuple):
     given: dict[str, Any]
 
 
-def tidied(question: Question, query: bytes) -> Pairs:
+def tidied(question: Asked, query: bytes) -> Pairs:
     """Return the names and values of a query without spaces around them, without fields left empty, and with decimal points.
 
     Raises:
@@ -92,7 +91,7 @@ def _with_point(value: str) -> str:
     return value.replace(",", ".") if whole else value
 
 
-def read(question: Question, query: bytes) -> Read:
+def read(question: Asked, query: bytes) -> Read:
     """Return the question that a query asks.
 
     Raises:
@@ -105,7 +104,7 @@ def read(question: Question, query: bytes) -> Read:
         raise failed(error, question.asked, given) from None
 
 
-def faults_of(question: Question, failure: Failed) -> list[Fault]:
+def faults_of(question: Asked, failure: Failed) -> list[Fault]:
     """Return what a problem document says is wrong, with the labels of fields for their names."""
     form = form_of(question)
     errors: list[FieldError] = failure.members.get("errors", [])

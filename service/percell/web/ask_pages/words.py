@@ -96,3 +96,11 @@ SUBJECTS = {
     Subject.BENCH: "Measuring",
     Subject.COIL: "Winding a coil",
 }
+
+# what has a form without being a question
+CARDS: dict[str, Asking] = {
+    "bench-card": Asking(
+        "A bench card for your cell", ("cell_capacity_ah", "cell_size", "cell_cutoff_voltage_v")
+    ),
+}
+FORMS = ASKING | CARDS
