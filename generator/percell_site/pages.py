@@ -165,6 +165,7 @@ def picker_html(table: dict[str, Any]) -> str:
         table=table,
         choices=choices,
         columns=picker.columns(table),
+        entries=" ".join(column["anchor"] for column in table["columns"]),
         outer=table["columns_by"][0]["field"] if picker.one_by_one(table) else "",
         ratings=picker.ratings(table, _legend(table)),
         replaces=by_rating and by_rating["replaces"],

@@ -147,7 +147,14 @@ def test_what_is_chosen_survives_a_reload_and_is_printed(open_page, tool, tmp_pa
     assert "Shown: 1S2P, cut-off 2.8 V, or unknown, marks for cells rated 10 A." in words
     assert re.search(r"80 W +19\.9", words)
     assert "cells rated 20 A" not in words
+    # what the page was built to copy is for another rating
+    page.locator("tr[id='80-w'] td").click()
+    bar = page.locator(".pc-bar")
+    assert bar.get_by_role("button").all_inner_texts() == ["Copy link"]
+    link = bar.get_by_role("link", name="Page of 80 W, 1S2P, cut-off 2.8 V, or unknown")
+    assert link.get_attribute("href").endswith(f"{POWER}80-w/1s2p-2-8-v/")
     page.locator(".pc-picker select[name=cell_rating_a]").select_option("")
+    assert len(bar.get_by_role("button").all()) == 2
     assert "cells rated 20 A" in page.locator(".pc-conditions").inner_text()
     assert not page.faults
 
@@ -183,6 +190,8 @@ def test_a_wrong_fragment_leads_to_the_careful_row_or_nowhere(open_page, fragmen
     note = page.locator(".pc-note")
     if said:
         note.filter(has_text=said).wait_for()
+        if row:
+            assert said in page.locator(".pc-bar").inner_text()
     else:
         assert note.inner_text() == ""
     found = page.locator(".pc-grid tr:target")

@@ -65,6 +65,8 @@
     const outer = axes.find((select) => select.name === form.dataset.outer);
     const byRating = selects.find((select) => select.name === "cell_rating_a");
     const byRow = form.querySelector("[data-rows]");
+    const entries = form.dataset.entries?.split(" ") ?? [];
+    let seen = [];
     const legend = document.getElementById(`l-${grid.id.slice(2)}`);
     const conditions = grid.querySelector(".pc-conditions");
     // what a printed sheet says at its foot, and which side of the paper it needs
@@ -169,6 +171,7 @@
       for (const { row, name, cells } of rows) {
         row.replaceChildren(name, ...cells.filter((_, i) => shown[i]).map((one) => one.cell));
       }
+      seen = columns.flatMap((column, i) => columnsShown[i] ? [i] : []);
       const few = shown.filter(Boolean).length <= 6;
       grid.parentElement.classList.toggle("pc-few", few);
       if (landscape) landscape.media = few ? "not all" : "print";
@@ -222,7 +225,17 @@
     addEventListener("beforeprint", () => draw({ all: true }));
     addEventListener("afterprint", () => draw());
     draw();
-    return { byRow };
+    return {
+      byRow,
+      // what a copied row says of its marks is for the rating that the page was built with
+      remarked: () => Boolean(asked().cell_rating_a) && form.dataset.replaces === "true",
+      // the pages of the figures of a row, if few are in view
+      pages: (row) => (entries.length && row.closest("table") === grid && seen.length <= 3 ? seen : []).map((i) => ({
+        text: axes.map((select) => [...select.options].find(
+          (one) => one.value === columns[i][Number(select.dataset.level)])?.label).join(", "),
+        href: `${row.querySelector(".pc-anchor").href}${entries[i]}/`,
+      })),
+    };
   })();
 
   /* ---- the linked row ---- */
@@ -277,11 +290,17 @@
     const row = rowOf(fragment());
     if (!row?.dataset.reply) return row;
     const label = row.querySelector("th").textContent.trim();
+    const controls = [button("pc-copy", "Copy link", `Copy link to the row ${label}`, row)];
+    if (!pick?.remarked()) {
+      controls.push(button("pc-reply", "Copy as a reply", `Copy as a reply: the row ${label}`, row));
+    }
+    for (const { text, href } of pick?.pages(row) ?? []) {
+      controls.push(made("a", { href, "aria-label": `Page of ${label}, ${text}` }, `Page of ${text}`));
+    }
     bar.replaceChildren(made(
       "td", { colspan: row.cells.length },
-      made("div", {},
-        button("pc-copy", "Copy link", `Copy link to the row ${label}`, row),
-        button("pc-reply", "Copy as a reply", `Copy as a reply: the row ${label}`, row))));
+      ...(note.dataset.row === row.id ? [made("p", {}, note.textContent)] : []),
+      made("div", {}, ...controls)));
     row.after(bar);
     return row;
   }
@@ -303,10 +322,14 @@
       return;
     }
     note.textContent = "";
+    delete note.dataset.row;
     if (!name || document.getElementById(name)) return;
     const found = nearest(name);
     note.textContent = found.note ?? "";
-    if (found.row) location.replace(`#${found.row.id}`);
+    if (!found.row) return;
+    // said once more beside the row, which is what the reader then sees
+    if (found.note) note.dataset.row = found.row.id;
+    location.replace(`#${found.row.id}`);
   };
   addEventListener("load", () => { fit(); showRow(); });
   addEventListener("hashchange", showRow);
