@@ -202,3 +202,20 @@ def test_no_fragment_does_harm(open_page):
         for fragment in ("%E0%A4%A", "no-such-row", "constructor"):
             page.goto(f"{address}{path}#{fragment}")
     assert page.faults == []
+
+
+def test_without_script_a_linked_row_is_shown_with_its_headings(open_page):
+    """The row and the whole head of its table are in view, below the header of the page."""
+    page = open_page("/", java_script_enabled=False, viewport={"width": 360, "height": 740})
+    address = page.url.rstrip("/")
+    for width, height in ((320, 640), (740, 360), (1280, 800)):
+        page.set_viewport_size({"width": width, "height": height})
+        for link in ("lowest-resistance/#5-a", "current-by-power/#80-w", "current-by-power/#300-w"):
+            page.goto("about:blank")
+            page.goto(f"{address}/tables/{link}")
+            row = page.locator("tr:target > th").bounding_box()
+            head = page.locator(".pc-grid thead").first.bounding_box()
+            top = page.locator(".md-header").bounding_box()["height"]
+            assert head["y"] >= top - 1, (width, link)
+            assert head["y"] + head["height"] <= row["y"] + 1, (width, link)
+            assert row["y"] + row["height"] <= height, (width, link)
