@@ -113,7 +113,7 @@
     region.setAttribute("role", "region");
     region.setAttribute("aria-label", name);
   };
-  addEventListener("load", () => {
+  const nameRegions = () => {
     const given = new Map();
     for (const region of document.querySelectorAll(".md-typeset__scrollwrap")) {
       if (region.scrollWidth <= region.clientWidth) continue;
@@ -130,5 +130,8 @@
     document.querySelectorAll(".md-code__nav").forEach((nav, i) => {
       nav.setAttribute("aria-label", `Example ${i + 1}`);
     });
-  });
+  };
+  addEventListener("load", nameRegions);
+  addEventListener("resize", nameRegions); // a phone that is turned
+  addEventListener("toggle", nameRegions, true); // what was folded away had no width
 })();
