@@ -30,8 +30,9 @@ from percell_site.try_page import try_page
 # what a browser keeps for a reader without network from the first visit on, besides the page opened
 _AHEAD = ["", "something-happened/", "cautions/", "tables/", "contents/"]
 _MARKER = re.compile(r"\{\{ ([\w-]+): ([^{}]+?) \}\}")
-# the kind of a marker that waits for the HTML
+# the kind of a marker that waits for the HTML, and what it has become there
 _FORM = "ask"
+_WAITING = re.compile(rf"(<p>)?\{{\{{ {_FORM}: ([^{{}}]+?) \}}\}}(?(1)</p>)")
 
 
 class Book:
@@ -165,12 +166,10 @@ class Book:
     def with_forms(self, page: str) -> str:
         """Return a page with its short forms, each in place of a marker such as ``{{ ask: pack }}``.
 
-        They are put into HTML, because Markdown takes the parts of a form apart.
+        They are put into HTML, because Markdown takes the parts of a form apart. A marker that stands alone has
+        become a paragraph, and none may hold a form.
         """
-        return _MARKER.sub(
-            lambda found: self.forms.form(*found[2].split()) if found[1] == _FORM else found[0],
-            page,
-        )
+        return _WAITING.sub(lambda found: self.forms.form(*found[2].split()), page)
 
     def _heading(self, question_id: str) -> str:
         """Return the title of a question, with the name that its answers link to."""
