@@ -67,6 +67,7 @@
     const byRow = form.querySelector("[data-rows]");
     const entries = form.dataset.entries?.split(" ") ?? [];
     let seen = [];
+    let drawn = columns.flatMap(() => Array(prints).fill(true)).join();
     const legend = document.getElementById(`l-${grid.id.slice(2)}`);
     const conditions = grid.querySelector(".pc-conditions");
     // what a printed sheet says at its foot, and which side of the paper it needs
@@ -161,15 +162,19 @@
         if (among) columnsShown = columnsShown.map((shown, i) => shown && among.includes(columns[i][level]));
       });
       const shown = columnsShown.flatMap((one) => Array(prints).fill(one));
-      for (const { line, corner, cells } of head) {
-        const left = cells.filter((one) => {
-          one.cell.colSpan = shown.slice(one.from, one.to).filter(Boolean).length || 1;
-          return shown.slice(one.from, one.to).some(Boolean);
-        });
-        line.replaceChildren(...corner, ...left.map((one) => one.cell));
-      }
-      for (const { row, name, cells } of rows) {
-        row.replaceChildren(name, ...cells.filter((_, i) => shown[i]).map((one) => one.cell));
+      // most readers choose nothing: the page is then as it was built
+      if (shown.join() !== drawn) {
+        drawn = shown.join();
+        for (const { line, corner, cells } of head) {
+          const left = cells.filter((one) => {
+            one.cell.colSpan = shown.slice(one.from, one.to).filter(Boolean).length || 1;
+            return shown.slice(one.from, one.to).some(Boolean);
+          });
+          line.replaceChildren(...corner, ...left.map((one) => one.cell));
+        }
+        for (const { row, name, cells } of rows) {
+          row.replaceChildren(name, ...cells.filter((_, i) => shown[i]).map((one) => one.cell));
+        }
       }
       seen = columns.flatMap((column, i) => columnsShown[i] ? [i] : []);
       const few = shown.filter(Boolean).length <= 6;
