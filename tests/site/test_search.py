@@ -191,6 +191,13 @@ def test_a_result_has_no_piece_of_a_text(site):
             )
 
 
+def test_a_saying_is_not_shown_as_a_fact(found):
+    """Many sayings are false: a result that is one says that it may be."""
+    title, context = found("parallel each cell carries half so any cells will do")[0][1]
+    assert title == '"In parallel each cell carries half, so any cells will do."'
+    assert context == "Common sayings, true or not"
+
+
 def test_the_forms_are_where_the_service_is():
     """A copy of the site elsewhere finds the forms of the API that it was told of, also by an everyday word."""
     words = Page("glossary/", "Glossary", "", WORDS, 1)
