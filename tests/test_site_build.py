@@ -355,10 +355,11 @@ def test_numbers_that_no_server_has_are_refused(out: Path, option: str, value: s
 
 
 def test_files_of_text_are_compressed_ahead(out: Path, while_building: Any) -> None:
-    """Beside a text lies the same text in gzip, and a long one in brotli too, in every build the same bytes."""
+    """Beside a text is the same text in gzip, and what is long or used by many pages in brotli too; always the same."""
     site = {
         "long.html": "long Ω " * 3000,
         "middling.html": "long Ω " * 1000,
+        "of-all-pages.css": "long Ω " * 1000,
         "short.html": "short",
         "a.png": "p" * 9000,
     }
@@ -378,6 +379,7 @@ def test_files_of_text_are_compressed_ahead(out: Path, while_building: Any) -> N
     first, second = made
     assert first == second
     packed = {name for name in first if name.endswith((".br", ".gz"))}
-    assert packed == {"long.html.br", "long.html.gz", "middling.html.gz"}
+    long = {"long.html.br", "long.html.gz"}
+    assert packed == {*long, "middling.html.gz", "of-all-pages.css.br", "of-all-pages.css.gz"}
     assert brotli.decompress(first["long.html.br"]).decode() == site["long.html"]
     assert gzip.decompress(first["long.html.gz"]).decode() == site["long.html"]

@@ -157,10 +157,13 @@ def compress_ahead(folder: Path) -> None:
     for path in [*folder.rglob("*")]:
         if path.suffix in _TEXT and path.stat().st_size >= LEAST:
             body = path.read_bytes()
+            # many pages load these
+            shared = path.suffix in (".css", ".js")
             for coding, ending in ENDINGS.items():
-                if coding == BROTLI and len(body) < _IN_BROTLI:
+                if coding == BROTLI and len(body) < _IN_BROTLI and not shared:
                     continue
-                path.with_name(path.name + ending).write_bytes(compressed(body, coding))
+                packed = compressed(body, coding, kept=shared)
+                path.with_name(path.name + ending).write_bytes(packed)
 
 
 def _refuse_cache(out: Path) -> None:
