@@ -67,6 +67,7 @@ def test_each_sheet_of_a_table_can_be_read_alone(open_page, tool, site, tmp_path
             assert joined(f"Sheet {number} of {len(printed)}") in sheet, (name, number)
         for row in page.locator(".pc-grid tbody tr").all_inner_texts():
             assert joined(row) in printed[0], (name, row)
+        assert not any(joined("More tables") in sheet for sheet in printed), name
         alone = f"Sheet {len(printed)} of {len(printed)} Before you use a number"
         assert not printed[-1].startswith(joined(alone)), name
 
@@ -173,3 +174,15 @@ def test_each_printed_sheet_of_an_answer_can_be_read_alone(open_page, tool, tmp_
             assert joined(needed) in sheet
         # no sheet has the foot alone
         assert len(sheet) > 500
+
+
+@pytest.mark.parametrize("path", ["/", "/glossary/"])
+def test_each_sheet_of_prose_has_its_address_and_the_caution(open_page, tool, tmp_path, path):
+    """Prose is in 8 point or more too, and the foot of each sheet says where it is from."""
+    pdf = tmp_path / "prose.pdf"
+    open_page(path).pdf(path=pdf, format="A4")
+    smallest, words = smallest_letters(tool, pdf)
+    assert smallest >= 8, words
+    for sheet in sheets(tool, pdf):
+        assert joined(f"{path}, percell") in sheet
+        assert joined("Never exceed the manufacturer's continuous discharge rating") in sheet
