@@ -227,38 +227,21 @@ def test_a_figure_on_another_site_is_that_of_ours(open_page, address, serving):
     assert "Never exceed the manufacturer's continuous discharge rating" in theirs
 
 
-# the names in a table, each with the characters after which its lines break
-LINE_ENDS = """table => [...table.querySelectorAll('td:first-child code')].map(code => {
-    const walk = document.createTreeWalker(code, NodeFilter.SHOW_TEXT), seen = [];
-    for (let node = walk.nextNode(); node; node = walk.nextNode())
-        for (let i = 0; i < node.length; i++) {
-            const range = document.createRange();
-            range.setStart(node, i);
-            range.setEnd(node, i + 1);
-            seen.push([node.data[i], Math.round(range.getBoundingClientRect().top)]);
-        }
-    const ends = seen.slice(0, -1).filter(([, top], i) => seen[i + 1][1] > top);
-    return [code.textContent, ends.map(([sign]) => sign)];
-})"""
-
-
 @BOTH
-def test_what_a_table_rests_on_fits_a_phone(open_page, site):
-    """All three columns are in view, and a field's name breaks only after an underscore or a dot."""
-    width = 390
-    page = open_page("/", viewport={"width": width, "height": 844})
+def test_what_a_table_assumes_fits_a_phone(open_page, site):
+    """All three columns of the assumptions are in view."""
+    width = 360
+    page = open_page("/", viewport={"width": width, "height": 800})
     base = page.url.rstrip("/")
-    broken = 0
+    seen = 0
     for file in sorted([*site.glob("tables/*/index.html"), *site.glob("cells/*/index.html")]):
         path = file.parent.relative_to(site).as_posix()
         page.goto(f"{base}/{path}/", wait_until="load")
-        for table in page.locator(".md-typeset table:has(td:first-child wbr)").all():
+        for table in page.locator("#assumptions + .md-typeset__scrollwrap table").all():
             box = table.bounding_box()
             assert box["x"] + box["width"] <= width, path
-            for name, signs in table.evaluate(LINE_ENDS):
-                assert set(signs) <= {"_", "."}, (path, name)
-                broken += len(signs)
-    assert broken
+            seen += 1
+    assert seen > 20
 
 
 TRY = "/docs/api/"
