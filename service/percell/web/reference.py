@@ -9,10 +9,10 @@ from percell.questions.answering.question import Subject
 from percell.questions.loads.times_compared import TimesCompared, times_compared
 from percell.questions.registry import QUESTIONS
 from percell.questions.rulebook import RULES, TOPICS, Topic
+from percell.questions.vocabulary import rules
 from percell.questions.vocabulary.cautions import CAUTIONS, Caution
 from percell.questions.vocabulary.chemistry import VOLTAGES, ChemistryProperties
 from percell.questions.vocabulary.layout import USUAL
-from percell.questions.vocabulary.rules import Rule
 from percell.web.operations import catalogue
 from percell.web.problems import KINDS, CodeMeaning, codes_of, explanation_of
 
@@ -27,7 +27,7 @@ class QuestionEntry(Struct, frozen=True):
     path: Annotated[str, Meta(description="Path of the question.")]
 
 
-class RuleEntry(Rule, frozen=True, kw_only=True):
+class Rule(rules.Rule, frozen=True, kw_only=True):
     """A rule: what it looks at and what to do about it. Only a rule of a limit can be a warning."""
 
     group: Annotated[Topic, Meta(description="Topic of the rule.")]
@@ -61,7 +61,7 @@ class Reference(Struct, frozen=True):
 
     version: Annotated[str, Meta(description="Version of percell.")]
     questions: Annotated[list[QuestionEntry], Meta(description="All questions.")]
-    rules: Annotated[tuple[RuleEntry, ...], Meta(description="All rules, the most severe first.")]
+    rules: Annotated[tuple[Rule, ...], Meta(description="All rules, the most severe first.")]
     cautions: Annotated[tuple[Caution, ...], Meta(description="Cautions that always apply.")]
     chemistries: Annotated[
         dict[str, ChemistryProperties],
@@ -83,7 +83,7 @@ def reference() -> Reference:
             QuestionEntry(q.id, q.subject, q.title, q.description, f"/v1/{q.id}")
             for q in QUESTIONS.values()
         ],
-        tuple(RuleEntry(**structs.asdict(rule), group=TOPICS[rule.id]) for rule in RULES),
+        tuple(Rule(**structs.asdict(rule), group=TOPICS[rule.id]) for rule in RULES),
         CAUTIONS,
         {chemistry.value: voltages for chemistry, voltages in VOLTAGES.items()},
         [LayoutEntry(layout, label) for layout, label in USUAL.items()],
