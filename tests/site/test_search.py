@@ -59,6 +59,7 @@ QUERIES = {
     "swollen": "something-happened/",
     "dropped it in water": "something-happened/",
     "hot car": "something-happened/",
+    "puffy battery": "something-happened/",
     "fly aeroplane": "flying-and-posting/",
     "fly with batteries": "flying-and-posting/",
     "shipping": "flying-and-posting/",
@@ -66,6 +67,8 @@ QUERIES = {
     "cold": "storing-and-disposal/",
     "which battery": "which-cells/",
     "embed": "for-site-owners/",
+    "iframe": "for-site-owners/",
+    "print": "tables/",
     "calculator": "ask/",
     "can I believe this label": "ask/label-check",
     "which wiring": "ask/layouts",
@@ -118,6 +121,11 @@ def test_an_accident_comes_before_all_tables(found, address):
     """Who types that a cell is hot gets what to do first, and figures about heat after it."""
     for question in ("hot", "battery is hot", "swollen cell", "smoke", "wet"):
         assert found(question)[0][0] == f"{address}/something-happened/"
+
+
+def test_the_front_page_is_found_at_its_own_address(found, address):
+    """A result on the first page of the site leads there, as those on other pages do."""
+    assert f"{address}/" in [href for href, _ in found("hot car")]
 
 
 def test_each_way_to_write_a_number_finds_the_same(found):

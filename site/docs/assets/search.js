@@ -257,7 +257,7 @@ const element = (name, properties, ...children) => {
 };
 
 const item = ({ title, url, folder = "", context, row }, index) =>
-  element("li", {}, element("a", { href: new URL(url + folder, index).href },
+  element("li", {}, element("a", { href: new URL(url + folder, new URL(".", index)).href },
     element("b", { textContent: title }),
     ...(row ? [element("span", { className: "pc-search__row", textContent: row })] : []),
     element("span", { textContent: context }),
