@@ -105,11 +105,12 @@ class Book:
         wholes = [self.api.get(entry["json"]) for entry in entries]
         self.tables = [json.loads(whole) for whole in wholes]
         made["tables/index.md"] = pages.tables_page(self.tables)
+        wirings = {one["layout"]: one["label"] for one in self.reference["layouts"]}
         site = rows.Site(self.address, self.date, self.mark)
         for entry, whole, table in zip(entries, wholes, self.tables, strict=True):
             name = f"tables/{entry['id']}"
             form = self.forms.of_table(table)
-            made[f"{name}.md"] = pages.table_page(table, self.date, entries, form)
+            made[f"{name}.md"] = pages.table_page(table, self.date, entries, wirings, form)
             made[f"{name}.png"] = cards.card(table)
             made[f"{name}.json"] = whole
             made[f"{name}.csv"] = self.api.get(entry["csv"])

@@ -102,11 +102,16 @@ def rules_page(rules: list[dict[str, str]]) -> str:
 
 
 def table_page(
-    table: dict[str, Any], date: str, entries: list[dict[str, str]], form: str = ""
+    table: dict[str, Any],
+    date: str,
+    entries: list[dict[str, str]],
+    wirings: dict[str, str],
+    form: str = "",
 ) -> str:
     """Return the page of a printed table, from the grid that the API calculated.
 
-    ``entries`` are all tables: the page leads to those of its topic. ``form`` is its short form.
+    ``entries`` are all tables: the page leads to those of its topic. ``wirings`` are the everyday words of
+    layouts. ``form`` is its short form.
     """
     table = on_page(table)
     return render(
@@ -122,7 +127,7 @@ def table_page(
         form=form,
         worked=worked(table),
         wide=is_wide(table),
-        picker=picker_html(table),
+        picker=picker_html(table, wirings),
         grid=grid_html(
             table, name=table["id"], title=table["title"], caveat=table["caveat"], linked=True
         ),
@@ -152,9 +157,9 @@ def is_wide(table: dict[str, Any]) -> bool:
     return sum(letters) + _BETWEEN_COLUMNS * len(letters) > _LETTERS_ACROSS
 
 
-def picker_html(table: dict[str, Any]) -> str:
+def picker_html(table: dict[str, Any], wirings: dict[str, str]) -> str:
     """Return what stands above a table to show only some columns; nothing if there is nothing to choose."""
-    choices = picker.choices(table)
+    choices = picker.choices(table, wirings)
     by_rating = table["marks_by_rating"]
     rows = table["rows"] if table["rows_by"]["field"] == "cell_rating_a" else []
     if not choices and not by_rating:

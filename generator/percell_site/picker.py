@@ -33,14 +33,17 @@ def one_by_one(table: dict[str, Any]) -> bool:
     return nested or outer in ("layout", "series", "parallel")
 
 
-def choices(table: dict[str, Any]) -> list[dict[str, Any]]:
-    """Return the fields of the picker: one for each field of the columns that has several values."""
+def choices(table: dict[str, Any], wirings: dict[str, str]) -> list[dict[str, Any]]:
+    """Return the fields of the picker: one for each field of the columns that has several values.
+
+    ``wirings`` are the everyday words of layouts.
+    """
     return [
         {
             "field": axis["field"],
             "level": level,
             "heading": axis["heading"],
-            "options": _options(axis, labels),
+            "options": _options(axis, labels, wirings),
         }
         for level, axis in enumerate(table["columns_by"])
         if len(labels := _labels(table, level)) > 1
@@ -52,11 +55,16 @@ def _labels(table: dict[str, Any], level: int) -> dict[str, str]:
     return {text(c["values"][level]): c["labels"][level] for c in table["columns"]}
 
 
-def _options(axis: dict[str, Any], labels: dict[str, str]) -> list[dict[str, str]]:
+def _options(
+    axis: dict[str, Any], labels: dict[str, str], wirings: dict[str, str]
+) -> list[dict[str, str]]:
     """Return what can be chosen: each value, and for layouts also all layouts of as many cells."""
-    single = [{"value": v, "label": label, "among": v} for v, label in labels.items()]
     if axis["field"] != "layout":
-        return single
+        return [{"value": v, "label": label, "among": v} for v, label in labels.items()]
+    single = [
+        {"value": v, "label": f"{v} ({wirings[v].lower()})" if v in wirings else v, "among": v}
+        for v in labels
+    ]
     by_count: dict[int, list[str]] = {}
     for layout in labels:
         series, parallel = map(int, re.findall(r"\d+", layout))

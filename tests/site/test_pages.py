@@ -27,7 +27,7 @@ def table():
 def test_the_example_keeps_the_mark_of_its_figure(table, name):
     """The entry that is read aloud says what its mark says, in words, and nothing if it has no mark."""
     whole = table(name)
-    (said,) = re.findall(r"\*\*How to read it\.\*\* (.+)", table_page(whole, "2026-01-01", []))
+    (said,) = re.findall(r"\*\*How to read it\.\*\* (.+)", table_page(whole, "2026-01-01", [], {}))
     shown = on_page(whole)
     row = next(r for r in shown["rows"] if r["value"] == whole["worked"]["row"])
     at = [c["values"] for c in whole["columns"]].index(whole["worked"]["columns"])
@@ -39,7 +39,7 @@ def test_the_example_keeps_the_mark_of_its_figure(table, name):
 
 def test_some_example_has_a_mark(table):
     """The test above sees a mark: 80 W from two cells in parallel take 19.9 A of 20 A (careful share)."""
-    page = table_page(table("current-by-power"), "2026-01-01", [])
+    page = table_page(table("current-by-power"), "2026-01-01", [], {})
     assert (
         "carries up to <strong>19.9 A</strong> (within 20 A, with less than a tenth left)." in page
     )
@@ -74,7 +74,7 @@ def test_how_far_a_running_time_may_be_off_is_said_everywhere(table):
 @every
 def test_assumptions_are_told_in_words(table, name):
     """No field's name is among them, and what is assumed to be zero for one reason is on one line."""
-    page = table_page(table(name), "2026-01-01", [])
+    page = table_page(table(name), "2026-01-01", [], {})
     section = page.partition("## Assumptions")[2].partition("## Sources")[0]
     lines = [[part.strip() for part in line.split("|")[1:-1]] for line in section.splitlines()]
     told = [line for line in lines if len(line) == 3][2:]

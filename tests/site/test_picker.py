@@ -17,6 +17,7 @@ from percell_site.pages import grid_html, picker_html
 
 every = pytest.mark.parametrize("name", every_table())
 PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True}
+WIRINGS = {"1S1P": "One cell", "2S1P": "Two in series"}
 POWER, COIL = "/tables/current-by-power/", "/tables/lowest-resistance/"
 
 
@@ -31,13 +32,13 @@ def table():
 def test_each_column_can_be_chosen(table, name):
     """What can be chosen for each field is what the columns have, and each choice has a column."""
     whole = table(name)
-    html = picker_html(whole)
+    html = picker_html(whole, WIRINGS)
     if len(whole["columns"]) == 1:
         assert html == ""
         return
     columns = json.loads(unescape(re.search(r'data-columns="(.*?)"', html)[1]))
     assert len(columns) == len(whole["columns"])
-    for choice in picker.choices(whole):
+    for choice in picker.choices(whole, WIRINGS):
         among = [{*option["among"].split(" ")} for option in choice["options"]]
         values = {column[choice["level"]] for column in columns}
         assert values == set.union(*among)
@@ -49,7 +50,7 @@ def test_each_column_can_be_chosen(table, name):
 def test_without_script_a_link_leads_to_each_group_of_columns(table, name):
     """Each link of the list names the head of a group, and each figure says which group it is in."""
     whole = table(name)
-    linked = re.findall(r'<a href="#(only-[^"]+)">(.*?)</a>', picker_html(whole))
+    linked = re.findall(r'<a href="#(only-[^"]+)">(.*?)</a>', picker_html(whole, WIRINGS))
     grid = grid_html(whole, name=name, title="", caveat="", linked=True)
     heads = re.findall(r'<th [^>]*?id="(only-[^"]+)" data-g="(\d+)"[^>]*><span>(.*?)</span>', grid)
     if linked:
@@ -74,7 +75,7 @@ def test_the_style_sheet_knows_as_many_groups_as_any_table_has(table):
 def test_the_limits_of_marks_are_the_api_s(table, name):
     """For each rating that a reader can choose, the page has the API's own numbers and words."""
     whole = table(name)
-    html = picker_html(whole)
+    html = picker_html(whole, WIRINGS)
     found = json.loads(unescape(re.search(r'data-ratings="(.*?)"', html)[1]))
     told = whole["marks_by_rating"]["ratings"]
     assert [one["rating"] for one in found] == [f"{one['cell_rating_a']:g}" for one in told]
@@ -116,6 +117,26 @@ def test_a_phone_shows_one_layout_whose_name_stays_in_sight(open_page):
     assert not page.faults
 
 
+def test_a_linked_row_says_for_which_layout_a_phone_shows_it(open_page):
+    """Who opens a link to a row sees beside the figure whose it is, in words, and the way to the others."""
+    page = open_page(COIL + "#25-a", **PHONE)
+    bar = page.locator(".pc-bar")
+    bar.get_by_text("Here only for 1S1P (one cell).").wait_for()
+    href = bar.get_by_role("link", name="All figures of 25 A").get_attribute("href")
+    assert href.endswith(f"{COIL}25-a/")
+    page.locator(".pc-picker select[name=layout]").select_option(label="2S1P (two in series)")
+    assert "Here only" not in bar.inner_text()
+    assert not page.faults
+
+
+@pytest.mark.parametrize("name", ["meter-error", "temperature-by-draw"])
+def test_what_a_phone_shows_first_is_the_worst(table, name):
+    """Until a reader chooses, no figure in sight is milder than those of the other columns."""
+    for row in table(name)["rows"]:
+        first, *others = (cell["values"][0] for cell in row["cells"])
+        assert first >= max(others)
+
+
 def test_what_is_chosen_survives_a_reload_and_is_printed(open_page, tool, tmp_path):
     """Columns, marks and conditions are those of the choice, on the page that the address leads to and on paper."""
     page = open_page(POWER)
@@ -144,14 +165,19 @@ def test_what_is_chosen_survives_a_reload_and_is_printed(open_page, tool, tmp_pa
     words = subprocess.run(
         [tool("pdftotext"), "-layout", str(pdf), "-"], capture_output=True, text=True, check=True
     ).stdout
-    assert "Shown: 1S2P, cut-off 2.8 V, or unknown, marks for cells rated 10 A." in words
+    assert (
+        "Shown: 1S2P (two in parallel), cut-off 2.8 V, or unknown, marks for cells rated 10 A."
+        in words
+    )
     assert re.search(r"80 W +19\.9", words)
     assert "cells rated 20 A" not in words
     # what the page was built to copy is for another rating
     page.locator("tr[id='80-w'] td").click()
     bar = page.locator(".pc-bar")
     assert bar.get_by_role("button").all_inner_texts() == ["Copy link"]
-    link = bar.get_by_role("link", name="Page of 80 W, 1S2P, cut-off 2.8 V, or unknown")
+    link = bar.get_by_role(
+        "link", name="Page of 80 W, 1S2P (two in parallel), cut-off 2.8 V, or unknown"
+    )
     assert link.get_attribute("href").endswith(f"{POWER}80-w/1s2p-2-8-v/")
     page.locator(".pc-picker select[name=cell_rating_a]").select_option("")
     assert len(bar.get_by_role("button").all()) == 2

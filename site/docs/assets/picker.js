@@ -135,12 +135,15 @@
       if (legend) legend.innerHTML = !rating ? before.legend : chosen?.legend ?? "? not judged.";
     };
 
+    // what a phone shows until its reader chooses
+    let unchosen = "";
     const draw = ({ all = false } = {}) => {
       const state = asked();
       const said = [];
       const unknown = [];
       let columnsShown = columns.map(() => true);
       let waitsForChoice = "";
+      unchosen = "";
       axes.forEach((select) => {
         const level = Number(select.dataset.level);
         const option = optionOf(select, state[select.name]);
@@ -157,6 +160,7 @@
           select.options[0].textContent = "choose yours";
           const count = new Set(columns.map((column) => column[level])).size;
           said.push(`${first.label}, the first of ${count}`);
+          unchosen = first.label;
           waitsForChoice = `Choose yours above: ${labelOf(select).toLowerCase()}.`;
         }
         if (among) columnsShown = columnsShown.map((shown, i) => shown && among.includes(columns[i][level]));
@@ -220,7 +224,7 @@
     const only = grid.querySelector("thead th:target");
     if (only && outer) {
       const label = only.textContent.trim();
-      const option = [...outer.options].find((one) => one.value && one.label === label);
+      const option = [...outer.options].find((one) => one.value && [one.value, one.label].includes(label));
       if (option) {
         history.replaceState(null, "", `${location.pathname}?${new URLSearchParams({ [outer.name]: option.value })}`);
       }
@@ -234,6 +238,7 @@
       byRow,
       // what a copied row says of its marks is for the rating that the page was built with
       remarked: () => Boolean(asked().cell_rating_a) && form.dataset.replaces === "true",
+      unchosen: (row) => row.closest("table") === grid ? unchosen : "",
       // the pages of the figures of a row, if few are in view
       pages: (row) => (entries.length && row.closest("table") === grid && seen.length <= 3 ? seen : []).map((i) => ({
         text: axes.map((select) => [...select.options].find(
@@ -295,6 +300,7 @@
     const row = rowOf(fragment());
     if (!row?.dataset.reply) return row;
     const label = row.querySelector("th").textContent.trim();
+    const unchosen = pick?.unchosen(row);
     const controls = [button("pc-copy", "Copy link", `Copy link to the row ${label}`, row)];
     if (!pick?.remarked()) {
       controls.push(button("pc-reply", "Copy as a reply", `Copy as a reply: the row ${label}`, row));
@@ -305,6 +311,8 @@
     bar.replaceChildren(made(
       "td", { colspan: row.cells.length },
       ...(note.dataset.row === row.id ? [made("p", {}, note.textContent)] : []),
+      ...(unchosen ? [made("p", {}, `Here only for ${unchosen}. `,
+        made("a", { href: row.querySelector(".pc-anchor").href }, `All figures of ${label}`))] : []),
       made("div", {}, ...controls)));
     row.after(bar);
     return row;
