@@ -260,6 +260,15 @@ def test_a_row_lists_its_entries_and_its_neighbours(table, made, name):
             assert listed == [column["anchor"] for column in whole["columns"]]
 
 
+@every
+def test_layouts_are_told_in_words_where_they_are(table, made, name):
+    """Who comes from a link and knows no layout reads what one is; other pages have no such line."""
+    whole = table(name)
+    fields = [axis["field"] for axis in [whole["rows_by"], *whole["columns_by"]]]
+    for page in made(name).values():
+        assert ("2S1P: two cells in series." in page) == ("layout" in fields)
+
+
 def test_the_words_of_an_api_are_text_in_a_page(table):
     """Another server's words never become elements of a page."""
     whole = table("lowest-resistance")
