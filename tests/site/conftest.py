@@ -73,6 +73,7 @@ def asked_addresses(address):
     kit = [json.loads(line) for line in KIT.read_text("utf-8").splitlines()]
     gets = [one["path"] for one in kit if one.get("id", "").startswith("GET /v1/")]
     queries = dict(path.removeprefix("/v1/").split("?") for path in gets if "?" in path)
+    queries["bench-card"] = "cell_rating_a=60&cell_capacity_ah=3&cell_size=18650"
     found = ["/ask/", "/ask/no-such-question"]
     for question in listed:
         found.append(f"/ask/{question}")
