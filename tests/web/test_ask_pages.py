@@ -107,6 +107,11 @@ def test_an_answer_has_its_verdict_version_findings_and_cautions(
     assert title.startswith("For ")
     assert ", as entered" in title
     assert unescape(headline).startswith(title.partition(" (")[0].partition(", as entered")[0])
+    (preview,) = re.findall(r'property="og:description" content="(.*?)"', response.text)
+    worst = re.search("(Warning|Caution): .*", answer["headline"])
+    if worst:
+        # who reads only the preview of a link must meet what the headline of the API ends with
+        assert worst[0] in unescape(preview)
     if "verdict" in answer:
         said = {"over_limit": "Over the limit", "little_headroom": "little headroom"}
         assert said.get(answer["verdict"], "limit") in page.text
@@ -189,6 +194,14 @@ def test_the_address_has_nothing_that_says_nothing(client: Any) -> None:
     assert client.get(there.replace("/ask/", "/v1/")).status_code == 200
 
 
+@pytest.mark.parametrize("typed", [".25", ",25"])
+def test_a_number_may_begin_with_its_point(client: Any, typed: str) -> None:
+    """Many people write a resistance without its zero."""
+    response = ask(client, "direct-load", layout="1S1P", cell_rating_a=20, coil_reading_ohm=typed)
+    assert str(response.url).endswith("coil_reading_ohm=0.25")
+    assert response.status_code == 200
+
+
 def test_a_comma_that_could_separate_thousands_is_not_guessed_at(client: Any) -> None:
     """“3,000” is three or three thousand: the reader must say which."""
     response = ask(
@@ -225,6 +238,19 @@ def test_the_label_that_was_asked_about_is_not_doubted_twice(client: Any) -> Non
     page = ask(client, "label-check", **QUESTIONS["label-check"].example).text
     assert page.count("pc-doubt") == 1
     assert "would end at" in page[page.index("pc-doubt") :][:400]
+
+
+def test_each_setup_of_a_comparison_has_its_findings(client: Any) -> None:
+    """A warning about one of several setups stands on the page with the name of the setup."""
+    setups = {"layout": "1S1P", "cell_capacity_ah": 2.5, "output_power_w": 40, "cell_rating_a": 10}
+    pairs = [
+        (f"setups.{name}", value)
+        for label in ("A", "B")
+        for name, value in {"label": label, **setups}.items()
+    ]
+    page = Page(listed(client, "running-time-comparison", *pairs).text)
+    for label in ("A", "B"):
+        assert f"Warning: “{label}”: The worst-case cell would carry" in page.text
 
 
 def test_another_wiring_is_typed(client: Any) -> None:
@@ -456,6 +482,17 @@ def test_a_body_that_is_no_form_or_too_large_has_its_page(client: Any) -> None:
     response = client.post("/ask/discharge-test", content=b"nothing", headers=headers)
     assert response.status_code in (400, 422)
     Page(response.text)
+
+
+@pytest.mark.parametrize("coding", [b"", b"\r\nContent-Type: text/plain; charset=none-such"])
+def test_a_field_that_is_no_text_is_refused(client: Any, coding: bytes) -> None:
+    """Bytes that are no text in a field have the page of a body that could not be read."""
+    part = b'--b\r\nContent-Disposition: form-data; name="stop_voltage_v"' + coding
+    headers = {"content-type": "multipart/form-data; boundary=b"}
+    content = part + b"\r\n\r\n\xff\xfe\r\n--b--\r\n"
+    response = client.post("/ask/discharge-test", content=content, headers=headers)
+    assert response.status_code == 400
+    assert "could not be read" in Page(response.text).text
 
 
 def test_a_log_form_can_be_linked_with_what_stands_beside_the_files(client: Any) -> None:

@@ -112,9 +112,14 @@ def sentence(
     if verdict is Verdict.OVER:
         # a reader who stops at the figure must have met this
         parts.insert(0, parts.pop(1))
-    if worst and worst.severity is not Severity.NOTE:
-        parts.append(f"{worst.severity.value.capitalize()}: {worst.sentence}")
-    return " ".join(parts)
+    return " ".join([*parts, gravest_in_words(worst)]).strip()
+
+
+def gravest_in_words(worst: Finding | None) -> str:
+    """Return the most severe finding with its severity; nothing below a caution."""
+    if worst is None or worst.severity is Severity.NOTE:
+        return ""
+    return f"{worst.severity.value.capitalize()}: {worst.sentence}"
 
 
 def verdict_in_words(limits: Sequence[Limit], verdict: Verdict) -> list[str]:

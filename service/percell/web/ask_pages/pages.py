@@ -10,7 +10,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from litestar import Request, Response, Router, post, route
 from litestar.datastructures import UploadFile
 from litestar.enums import HttpMethod
-from litestar.exceptions import HTTPException
+from litestar.exceptions import ClientException, HTTPException
 from litestar.plugins.jinja import JinjaTemplateEngine
 from litestar.response import Redirect
 from litestar.status_codes import HTTP_413_REQUEST_ENTITY_TOO_LARGE
@@ -93,7 +93,10 @@ def ask_router(*, has_site: bool) -> Router:
         exception_handlers={HTTPException: partial(_unreadable, has_site=has_site)},
     )
     async def logs(request: Request[Any, Any, Any]) -> Response[Any]:
-        form = await request.form()
+        try:
+            form = await request.form()
+        except (UnicodeError, LookupError) as error:
+            raise ClientException("A field is not in the coding that it names.") from error
         files = [
             LogFile(sent.filename, await sent.read())
             for sent in form.getall("log", [])

@@ -8,14 +8,25 @@ from msgspec import UNSET, Struct
 
 from percell.questions.answering.envelope import Assumption
 from percell.questions.answering.figure_text import figure_text, limit_figure_text
-from percell.questions.answering.headline import condition_of, verdict_in_words, with_assumed
+from percell.questions.answering.headline import (
+    condition_of,
+    gravest_in_words,
+    verdict_in_words,
+    with_assumed,
+)
 from percell.questions.answering.question import Explained, Question
 from percell.questions.cell.label_doubt import LabelDoubt, label_doubt
 from percell.questions.vocabulary.chemistry import Chemistry
 from percell.questions.vocabulary.labels import label_of
 from percell.questions.vocabulary.limits import Limit
 from percell.questions.vocabulary.phrases import choice_in_words
-from percell.questions.vocabulary.rules import Attention, Finding, LimitName, Severity
+from percell.questions.vocabulary.rules import (
+    Attention,
+    Finding,
+    LimitName,
+    Severity,
+    gravest_finding,
+)
 from percell.questions.vocabulary.verdict import Verdict
 from percell.web.faults import forms_of, is_struct
 
@@ -70,6 +81,8 @@ class Shown(NamedTuple):
     doubt_look: str
     sign: str
     verdict: str
+    # the most severe finding from a caution up, for those who read no further
+    gravest: str
     look: str
     parts: list[Part]
     limits: list[LimitLine]
@@ -101,6 +114,8 @@ def shown(question: Question, asked: Any, got: Explained[Any], answer: Any) -> S
         word = "not believable" if doubt.verdict is Verdict.OVER else "doubtful"
         entered += f" (the rating is {word})"
     leads = question.leads(got)
+    # those of the entries of a list are nowhere else on the page
+    findings = [*answer.findings, *got.parts]
     told = verdict_in_words(limits, verdict)
     over = f"{_inside(told[0]).removesuffix('.')}; " if verdict is Verdict.OVER else ""
     return Shown(
@@ -112,10 +127,11 @@ def shown(question: Question, asked: Any, got: Explained[Any], answer: Any) -> S
         doubt_look=LOOKS[doubt.verdict] if doubt else "",
         sign=SIGNS.get(verdict, ""),
         verdict=" ".join([*told, *(["This holds only if the rating is true."] if doubt else [])]),
+        gravest=gravest_in_words(gravest_finding(findings)),
         look=_look(verdict, answer.attention, doubt),
         parts=list(_parts(question, answer, limits)),
         limits=[_limit_line(limit) for limit in limits],
-        findings=sorted(answer.findings, key=lambda one: _GRAVITY.index(one.severity)),
+        findings=sorted(findings, key=lambda one: _GRAVITY.index(one.severity)),
         assumptions=[(_assumption(one), one.origin) for one in answer.assumptions],
     )
 

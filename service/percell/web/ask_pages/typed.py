@@ -16,6 +16,9 @@ Pairs = list[tuple[str, str]]
 # a comma before one, two or more than three digits, or after a lone zero; "3,000" could be three or three thousand
 _DECIMAL_COMMA = re.compile(r"([+-]?)(\d+),(\d{1,2}|\d{4,})|([+-]?)(0),(\d+)")
 
+# as many people write a resistance: .15
+_NO_ZERO = re.compile(r"([+-]?)[.,](\d+)")
+
 
 class Fault(NamedTuple):
     """What is wrong: at a field or a list, or with all of it if there is no place in the form."""
@@ -87,6 +90,8 @@ def _filled(pairs: Pairs) -> Pairs:
 
 
 def _with_point(value: str) -> str:
+    if bare := _NO_ZERO.fullmatch(value):
+        return f"{bare[1]}0.{bare[2]}"
     whole = _DECIMAL_COMMA.fullmatch(value)
     return value.replace(",", ".") if whole else value
 
