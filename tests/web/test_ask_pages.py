@@ -408,6 +408,20 @@ def test_a_column_of_numbers_is_pasted(client: Any) -> None:
     assert "2.5</textarea>" in response.text
 
 
+def test_labels_that_nobody_gave_have_no_column(client: Any) -> None:
+    """Sets of cells without labels are told by their numbers; a label that was given is shown alone."""
+    cells = [("3", "0.02", "4.19"), ("2.9", "0.02", "4.19")]
+    names = ("cells.cell_capacity_ah", "cells.cell_resistance_ohm", "cells.open_circuit_voltage_v")
+    pairs = [(name, value) for one in cells for name, value in zip(names, one, strict=True)]
+    page = listed(client, "matched-sets", *pairs, ("cells_in_set", "2")).text
+    assert "Cell numbers" in page
+    assert ">Labels<" not in page
+    labelled = [*pairs, ("cells.label", ""), ("cells.label", "blue"), ("cells_in_set", "2")]
+    page = listed(client, "matched-sets", *labelled).text
+    assert ">Labels<" in page
+    assert "<td>blue</td>" in page
+
+
 def send(client: Any, *files: tuple[str, bytes], **typed: str) -> Any:
     parts = [("log", (name, content, "text/csv")) for name, content in files]
     return client.post("/ask/discharge-test", files=parts or {"log": ("", b"")}, data=typed)

@@ -259,7 +259,9 @@ def _columns(entry: Any, limits: list[Limit], before: str = "") -> Iterator[tupl
         elif isinstance(value, Verdict):
             yield before + label, f"{SIGNS.get(value, '')} {_WORDS[value]}".strip()
         elif isinstance(value, list):
-            yield before + label, _all_of(value, limits, name, units[name])
+            # labels that nobody gave are empty
+            if text := _all_of(value, limits, name, units[name]):
+                yield before + label, text
         else:
             yield before + label, figure_text(name, value, units[name], limits)
 
@@ -269,7 +271,7 @@ def _all_of(values: list[Any], limits: list[Limit], name: str, unit: str) -> str
     if len(values) > _MOST_IN_LINE:
         return f"{len(values)} entries, which the API's answer has"
     if not isinstance(values[0], Struct):
-        return ", ".join(figure_text(name, value, unit, limits) for value in values)
+        return ", ".join(filter(None, (figure_text(name, one, unit, limits) for one in values)))
     told = [
         ", ".join(f"{_inside(label)} {text}" for label, text in _columns(one, limits))
         for one in values
