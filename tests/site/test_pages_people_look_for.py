@@ -104,7 +104,19 @@ def test_home_leads_to_what_cannot_wait_before_any_number(site):
     article = home.partition("<article")[2].partition("</article>")[0]
     links = re.findall(r'<a href="([^"#]+)[^"]*"', article)
     assert links[:3] == ["something-happened/", "flying-and-posting/", "/ask/"]
-    doors = article.split('<section class="pc-door">')[1:]
+    before, *doors = article.split('<section class="pc-door">')
+    assert "These figures leave no" in before
     assert len(doors) == 3
     assert all(re.search(r'tables/[^"]+"><strong>[^<]+</strong>', door) for door in doors)
     assert len((DOCS / "index.md").read_text("utf-8").split()) < 450
+
+
+def test_halves_are_not_the_last_word_on_layouts(site):
+    """Beside the diagrams of even shares a reader finds what the worst-case cell of two carries."""
+    section = (site / "learn" / "layouts" / "index.html").read_text("utf-8")
+    section = section.partition('id="two-in-parallel')[2].partition("<h2")[0]
+    figures = re.findall(r'<a href="[^"]*tables/([^"]+)"><strong>([\d.]+)\sA</strong>', section)
+    power, coil = (float(figure) for _, figure in figures)
+    # even shares: 60 W / 0.85 / 3.2 V / 2, and 4.2 V / 0.5 ohm / 2
+    assert power > 11.1
+    assert coil > 4.2
