@@ -70,6 +70,10 @@ QUERIES = {
     "iframe": "for-site-owners/",
     "print": "tables/",
     "calculator": "ask/",
+    "ask your own numbers": "ask/",
+    "deutsch": "glossary/#in-another-language",
+    "ss316": "tables/ohms-per-metre/",
+    "claim 35A": "tables/label-rating-by-size/",
     "can I believe this label": "ask/label-check",
     "which wiring": "ask/layouts",
     # the words of the pages
