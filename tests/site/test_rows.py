@@ -170,6 +170,24 @@ def test_a_reply_is_short_and_begins_with_what_it_holds_for(table, made, name):
                 )
 
 
+@every
+def test_a_reply_names_each_number_that_its_figure_depends_on(table, made, name):
+    """Who asks again with what the reply says gets its figure: no number of the table alone is behind it."""
+    whole = on_page(table(name))
+    # a current is held to a rating, but does not depend on it
+    behind = [
+        value
+        for field, value in whole["fixed"].items()
+        if isinstance(value, float | int)
+        and value
+        and field not in {*whole["immaterial"], "cell_rating_a", "turns", "meter_resolution_ohm"}
+    ]
+    page = made(name)[next(paths(whole))[2] + "index.html"]
+    reply = unescape(re.search(r'id="reply[^"]*">(.*?)</p>', page)[1])
+    for value in behind:
+        assert re.search(rf"(?<![\d.]){value:g} ", reply), reply
+
+
 def marks(whole):
     return [shown["mark"] for shown in whole["prints"] if shown["mark"]]
 
