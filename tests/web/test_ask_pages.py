@@ -228,6 +228,9 @@ def test_a_rating_that_is_not_believable_says_so_first(client: Any, fields: Any,
     assert ("This holds only if the rating is true." in page) == bool(said)
     if said:
         assert f"as entered (the rating is {said})" in page
+        # who pastes the answer takes the doubt along
+        doubt = re.search(r'pc-doubt">(.*?) <a', page)[1]  # type: ignore[index]
+        assert f'<pre tabindex="0">{doubt}\n' in page
         assert page.index("pc-doubt") < page.index('id="answer"')
         look = "pc-over" if said == "not believable" else "pc-little"
         assert f'<section class="pc-answer {look}"' in page

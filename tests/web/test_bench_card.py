@@ -26,6 +26,7 @@ CELLS: dict[str, dict[str, Any]] = {
     },
     "a rating far too high": {"cell_rating_a": 90, "cell_capacity_ah": 3},
 }
+LIMITS = ("lowest-resistance", "highest-power")
 MARKUP = '"><b>x</b><script>alert(1)</script>'
 
 
@@ -131,6 +132,9 @@ def test_a_rating_that_is_not_believable_says_so_first(
     assert re.search(rf"<title>For cells rated [^<]*as entered \(the rating is {word}\)", html)
     doubt = html.index(f'class="pc-answer {look} pc-doubt"')
     assert doubt < html.index("as entered", html.index("<h1"))
+    limits = [text for name, _, text in linked(html) if name in LIMITS]
+    assert all(text == "none ✕" for text in limits) is (word == "not believable")
+    assert ("✕: over a limit at the rating: believable rating." in html) is (look == "pc-over")
 
 
 def test_what_percell_does_not_know_is_left_open(client: Any) -> None:

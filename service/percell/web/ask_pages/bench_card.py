@@ -21,6 +21,7 @@ from percell.questions.vocabulary.cell_resistance import OwnResistance
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.labels import lowered
 from percell.questions.vocabulary.layout import USUAL
+from percell.questions.vocabulary.rules import LimitName
 from percell.questions.vocabulary.sizes import CellSizeField
 from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import given
@@ -130,6 +131,8 @@ def bench_card(card: BenchCard) -> Card:
         entered += f" (the rating is {word})"
     cutoffs = _cutoffs(card)
     rows, assumed = _limits(card, cutoffs)
+    if doubt and doubt.verdict is Verdict.OVER:
+        rows = [_without_figures(row) for row in rows]
     times, about_times = _times(card, cutoffs[0])
     return Card(
         entered=entered,
@@ -209,6 +212,13 @@ def _figure(asked: _Asked, text: str) -> Figure:
         why=", ".join(over),
         link=asked.link,
     )
+
+
+def _without_figures(row: Row) -> Row:
+    """Return a row of limits without them: on a rating that is not believable rests none."""
+    none = {"text": "none", "sign": SIGNS[Verdict.OVER], "look": LOOKS[Verdict.OVER]}
+    why = LimitName.BELIEVABLE_RATING.words
+    return row._replace(figures=[one._replace(**none, why=why) for one in row.figures])
 
 
 def _times(card: BenchCard, cutoff: float) -> tuple[list[Row], str]:
