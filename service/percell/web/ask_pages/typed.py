@@ -55,7 +55,9 @@ def tidied(question: Asked, query: bytes) -> Pairs:
         if name in fields and head in lists:
             if head not in done:
                 done.add(head)
-                found += _filled([pair for pair in pairs if pair[0].startswith(f"{head}.")])
+                found += _filled(
+                    [one for one in pairs if one[0] in fields and one[0].startswith(f"{head}.")]
+                )
         elif name in fields and fields[name].kind == "list":
             found += [(name, _with_point(one)) for one in value.split()]
         elif value or name not in known.fields:
