@@ -11,10 +11,11 @@ from typing import Any
 import pytest
 
 from percell import protocol
-from percell.protocol import HEAD_LIMIT, TARGET_LIMIT, Awaits
+from percell.protocol import HEAD_LIMIT, Awaits
 from percell.serve import SETTINGS
 from percell.waits import Waits, waits_from
 from percell.web.app import create_app
+from percell.web.call import TARGET_LIMIT
 
 HEALTH = b"GET /healthz HTTP/1.1\r\nHost: here\r\n\r\n"
 POST = b"POST /v1/pack HTTP/1.1\r\nHost: here\r\nContent-Type: application/json\r\n"

@@ -26,13 +26,13 @@ from uvicorn.protocols.http.httptools_impl import (
 from uvicorn.server import ServerState
 
 from percell.waits import waits_from
+from percell.web.call import TARGET_LIMIT
 from percell.web.problems import Failed
 from percell.web.resource import problem_response
 
 # bytes: a longer response, such as a page, gains nothing from waiting and would only hold memory
 _AT_ONCE = 64 * 1024
-# bytes of a request's target, and of its whole head; servers in front have limits such as these
-TARGET_LIMIT = 16 * 1024
+# bytes of a request's whole head; servers in front have limits such as this
 HEAD_LIMIT = 32 * 1024
 # bytes read in one turn of the event loop while requests of one connection wait for each other
 _SLICE = HEAD_LIMIT

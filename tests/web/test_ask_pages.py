@@ -16,6 +16,7 @@ from percell.web.app import create_app
 from percell.web.ask_csv import EXAMPLE
 from percell.web.ask_pages.fields import form_of
 from percell.web.ask_pages.words import ASKING
+from percell.web.call import TARGET_LIMIT
 
 VOID = {"meta", "link", "input", "br", "hr", "img", "path"}
 # a log is a file, which no address holds
@@ -192,6 +193,14 @@ def test_the_address_has_nothing_that_says_nothing(client: Any) -> None:
     assert there == "/ask/direct-load?layout=1S2P&cell_rating_a=20&coil_reading_ohm=0.25"
     assert client.get(there, follow_redirects=False).status_code == 200
     assert client.get(there.replace("/ask/", "/v1/")).status_code == 200
+
+
+def test_an_unknown_field_of_a_list_leads_nowhere_else(client: Any) -> None:
+    """A name that no cell has is told once, at an address that stays as it is."""
+    response = listed(client, "joining", *TWO_CELLS, ("cells.weight_kg", " 1"))
+    assert response.status_code == 422
+    assert str(response.url).count("weight_kg") == 1
+    assert "cells.weight_kg" in Page(response.text).text
 
 
 @pytest.mark.parametrize("typed", [".25", ",25"])
@@ -425,6 +434,33 @@ def test_labels_that_nobody_gave_have_no_column(client: Any) -> None:
     assert "<td>blue</td>" in page
 
 
+def test_a_long_column_is_answered_where_it_was_typed(client: Any) -> None:
+    """The address of the API would be longer than a server takes, so none is offered."""
+    pairs = [("layout", "1S1P"), ("cell_rating_a", "20"), ("output_power_w", "10")]
+    pairs += [("cell_capacity_ah", "2.5"), ("measured_discharge.current_a", "0.5")]
+    charge = "\n".join(f"{step / 160:g}" for step in range(400))
+    volts = "\n".join(f"{4.15 - step / 400:.3f}" for step in range(400))
+    pasted = [("measured_discharge.charge_ah", charge), ("measured_discharge.voltage_v", volts)]
+    response = listed(client, "running-time", *pairs, *pasted, follow=False)
+    assert response.status_code == 200
+    assert len(response.url.raw_path) < TARGET_LIMIT
+    page = Page(response.text)
+    assert "too long for an address" in page.text
+    assert max(len(link["href"]) for link in page.all("a")) < TARGET_LIMIT
+
+
+@pytest.mark.parametrize("name", [name for name in LINKED if form_of(QUESTIONS[name]).lists])
+def test_a_full_list_fits_into_an_address(client: Any, name: str) -> None:
+    """As many entries as a form says it takes, each with all fields, are no longer than a server reads."""
+    page = Page(client.get(f"/ask/{name}").text)
+    (rows,) = form_of(QUESTIONS[name]).lists.values()
+    fields = [control["name"] for control in controls(page)]
+    alone = [(field, "0.0123") for field in {*fields} if not field.startswith(f"{rows.name}.")]
+    filled = [(column.name, "0.0123") for column in rows.columns] * rows.most
+    assert f"Up to {rows.most}" in page.text
+    assert len(f"/ask/{name}?{urlencode(alone + filled)}") <= TARGET_LIMIT
+
+
 def send(client: Any, *files: tuple[str, bytes], **typed: str) -> Any:
     parts = [("log", (name, content, "text/csv")) for name, content in files]
     return client.post("/ask/discharge-test", files=parts or {"log": ("", b"")}, data=typed)
@@ -510,6 +546,23 @@ def test_a_field_that_is_no_text_is_refused(client: Any, coding: bytes) -> None:
     response = client.post("/ask/discharge-test", content=content, headers=headers)
     assert response.status_code == 400
     assert "could not be read" in Page(response.text).text
+
+
+@pytest.mark.parametrize("media", ["application/x-www-form-urlencoded", "application/json", "a"])
+def test_a_body_that_no_form_sends_is_not_read(client: Any, media: str) -> None:
+    """Other bodies than a form's can have parts without end, so they are refused unread."""
+    response = client.post(
+        "/ask/discharge-test", content=b"1=1&" * 200_000, headers={"content-type": media}
+    )
+    assert response.status_code == 400
+    assert "could not be read" in Page(response.text).text
+
+
+def test_a_long_text_beside_the_files_does_not_come_back(client: Any) -> None:
+    """What no query could say is refused, and not sent back in full."""
+    response = send(client, ("x.csv", EXAMPLE.encode()), stop_voltage_v="9" * 1_000_000)
+    assert response.status_code == 400
+    assert len(response.content) < 50_000
 
 
 def test_a_log_form_can_be_linked_with_what_stands_beside_the_files(client: Any) -> None:

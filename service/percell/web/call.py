@@ -16,6 +16,8 @@ if not re.fullmatch("[1-9][0-9]{0,11}", _LIMIT):
         f"Error: PERCELL_BODY_LIMIT_BYTES is {_LIMIT!r}: give a number of bytes, such as 1048576"
     )
 BODY_LIMIT = int(_LIMIT)
+# bytes of path and query; servers in front have limits such as this
+TARGET_LIMIT = 16 * 1024
 
 _request_ids = count(1)
 _process = os.urandom(4).hex()

@@ -15,12 +15,17 @@ from percell.questions.vocabulary.phrases import choice_in_words
 from percell.questions.vocabulary.presence import presence_in_words
 from percell.web.ask_pages.pictures import picture
 from percell.web.ask_pages.words import FORMS
+from percell.web.call import TARGET_LIMIT
 from percell.web.describe_question import parameters_of
 from percell.web.faults import forms_of
 from percell.web.log_names import GivenColumns
 from percell.web.query import Names, names_of
 from percell.web.schemas import schemas_of
 
+# letters of a value that is typed into a list, with what stands around it in an address
+_TYPED = 8
+# bytes that the fields outside of the list may take of an address
+_OTHERS = 2048
 # people say longer times in minutes
 _LONG_S = 600
 
@@ -66,7 +71,8 @@ class Rows(NamedTuple):
     label: str
     one: str  # what a single one is called
     needed: bool
-    most: int
+    most: int  # as far as an address has room
+    most_asked: int  # as many as the API takes
     first: list[Field]
     further: list[Field]
 
@@ -211,12 +217,16 @@ def _rows(
     order = [f"{name}.label", *needed, *(one for one in asked_first if one in by_name)]
     order = [one for one in dict.fromkeys(order) if one in by_name]
     label = label_of(name)
+    most = parameters[0]["schema"]["maxItems"]
+    # what stays empty is sent too
+    room = (TARGET_LIMIT - _OTHERS) // sum(len(field.name) + _TYPED for field in fields)
     return Rows(
         name=name,
         label=label,
         one=label.removesuffix("s"),
         needed=any(field.needed for field in fields),
-        most=parameters[0]["schema"]["maxItems"],
+        most=min(most, room),
+        most_asked=most,
         first=[by_name[one] for one in order],
         further=[field for field in fields if field.name not in order],
     )

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from litestar import Request, Response, Router, post, route
 from litestar.datastructures import UploadFile
-from litestar.enums import HttpMethod
+from litestar.enums import HttpMethod, RequestEncodingType
 from litestar.exceptions import ClientException, HTTPException
 from litestar.plugins.jinja import JinjaTemplateEngine
 from litestar.response import Redirect
@@ -30,7 +30,7 @@ from percell.web.ask_pages.shown import shown
 from percell.web.ask_pages.style import mark, style
 from percell.web.ask_pages.typed import Fault, Pairs, as_query, faults_of, read, tidied
 from percell.web.ask_pages.words import ASKING, CARDS, FORMS, SUBJECTS
-from percell.web.call import BODY_LIMIT, request_id
+from percell.web.call import BODY_LIMIT, TARGET_LIMIT, request_id
 from percell.web.codings import chosen, compressed
 from percell.web.problems import Failed
 from percell.web.query import pairs_of
@@ -39,6 +39,8 @@ from percell.web.translate import NO_ANSWER, unanswered
 from percell.web.worker import beside_loop
 
 PATH = "/ask/"
+# bytes that the longest link to the API has besides the query
+_AROUND = 100
 _HEADERS = {
     "x-content-type-options": "nosniff",
     "referrer-policy": "no-referrer",
@@ -93,6 +95,9 @@ def ask_router(*, has_site: bool) -> Router:
         exception_handlers={HTTPException: partial(_unreadable, has_site=has_site)},
     )
     async def logs(request: Request[Any, Any, Any]) -> Response[Any]:
+        # other bodies are read without a limit of their parts
+        if request.content_type[0] != RequestEncodingType.MULTI_PART:
+            raise ClientException("Logs are sent as the form sends them.")
         try:
             form = await request.form()
         except (UnicodeError, LookupError) as error:
@@ -108,6 +113,8 @@ def ask_router(*, has_site: bool) -> Router:
             for name, typed in form.multi_items()
             if isinstance(typed, str) and name != "log"
         ]
+        if len(as_query(pairs)) > TARGET_LIMIT:
+            raise ClientException("The fields beside the files are longer than any query.")
         page = await beside_loop(partial(_logs_page, files, pairs, has_site=has_site))
         return await beside_loop(
             partial(_coded, request, page.status, page.html.encode(), "text/html")
@@ -227,8 +234,9 @@ def _asked_page(
             if not question.has_query:
                 return Page(200, _render_question(question, pairs, has_site))
             # the address to copy has nothing that says nothing; one without any field tells what is needed
-            if pairs and pairs != pairs_of(query):
-                return Page(303, there=f"{PATH}{question.id}?{as_query(pairs)}")
+            there = f"{PATH}{question.id}?{as_query(pairs)}"
+            if pairs and pairs != pairs_of(query) and len(there) <= TARGET_LIMIT:
+                return Page(303, there=there)
             return Page(200, answered(pairs, has_site=has_site))
     except Failed as failure:
         return Page(
@@ -252,7 +260,8 @@ def _answer_page(question: Question, pairs: Pairs, *, has_site: bool) -> str:
         has_site,
         answer=answer,
         shown=shown(question, asked, got, answer),
-        address=address,
+        # a pasted column is short as it was typed, and not as the API takes it
+        address=address if len(address) < TARGET_LIMIT - _AROUND else "",
         reply=text_of(question, answer, Markup.PLAIN, site_address()),
     )
 
