@@ -47,7 +47,7 @@ _GRIDS = {
 
 
 # goes along with the running times of a cell without a proved rating
-_UNRATED = " No rating was proved, so no time was held against one. Never exceed the manufacturer's rating."
+_UNRATED = " No rating was proved, so no time was compared with one. Never exceed the manufacturer's rating."
 
 
 def cell_pages(

@@ -187,7 +187,7 @@ _RATED_SAYS = {
     "little_headroom": "little headroom below the rating",
     "within_limit": "within the rating",
 }
-_UNRATED_SAYS = {"over_limit": _OVER, "not_judged": "not held against a rating"}
+_UNRATED_SAYS = {"over_limit": _OVER, "not_judged": "not compared with a rating"}
 _NEAR_TRANSPORT_WH = 95.0
 _WORST_FIRST = ("over_limit", "little_headroom", "not_judged", "within_limit")
 

@@ -306,15 +306,15 @@ def test_no_mark_of_a_running_time_is_milder_than_its_answer(cell):
 
 
 def test_a_page_names_the_log_of_its_running_times_and_how_exact_they_are(logs, tmp_path):
-    """The times rest on the slowest log that is no slow one; what is said of them is what the API says."""
+    """The times come from the slowest log that is no slow one; what is said of them is what the API says."""
     written, _ = profiled(tmp_path, *logs)
     page = html.unescape(re.sub(r"<[^>]+>", "", built(tmp_path)))
     own = written["measured_discharge"]
     charge_ah, current_a = own["charge_ah"][-1], own["current_a"]
     (run,) = [one for one in written["test"]["runs"] if one["curve_v"] == own["voltage_v"]]
-    said = f"The times rest on the log {run['file']}, {run['charge_ah']:g} Ah at {current_a:g} A, which is "
+    said = f"The times come from the log {run['file']}, {run['charge_ah']:g} Ah at {current_a:g} A, which is "
     assert said in page
-    assert f"{current_a / run['charge_ah']:.2g} times its charge an hour" in page
+    assert f"{current_a / run['charge_ah']:.2g} times its charge per hour" in page
     # a log at several times the charge an hour is like none of the measured ones
     assert "the API says: “The running time is calculated from your own discharge" in page
     assert "This time can be far off. Nothing like it was measured" in page
@@ -337,16 +337,16 @@ def test_a_page_says_when_the_resistance_was_read(tmp_path):
         (tmp_path / "cells/lantern.toml").write_text(text + after, "utf-8")
         page = built(tmp_path)
         assert f"<td>{said}</td>" in page
-        # without a log the times rest on the curve of the chemistry
-        assert "and on the published curve of its chemistry." in page
+        # without a log the times come from the curve of the chemistry
+        assert "and from the published curve of its chemistry." in page
 
 
 def test_times_without_a_rating_are_said_to_be_judged_by_none(logs, tmp_path):
     """The page promises only what it has, and points to no table that is not there."""
     profiled(tmp_path, logs[0], logs[2])
     page = built(tmp_path)
-    assert "These times were not held against a rating" in page
-    assert page.index("not held against a rating") < page.index('id="t-running"')
+    assert "These times were not compared with a rating" in page
+    assert page.index("not compared with a rating") < page.index('id="t-running"')
     assert "look at the highest power first" not in page
     description = re.search(r'<meta name="description" content="([^"]*)"', page).group(1)
     assert "running times" in description

@@ -204,8 +204,8 @@ def test_a_rating_that_is_not_in_the_data_is_not_judged(open_page):
         ("%E0%A4%A", None, ""),
         ("25-A", "25-a", ""),
         # less current is the careful side of a rating
-        ("23-a", "22-a", "no row for 23 A. The careful row next to it is 22 A."),
-        ("99-a", "40-a", "no row for 99 A. The careful row next to it is 40 A."),
+        ("23-a", "22-a", "no row for 23 A. Toward caution, use the row 22 A."),
+        ("99-a", "40-a", "no row for 99 A. Toward caution, use the row 40 A."),
         ("1-a", None, "no row for 1 A. It goes from 5 A to 40 A."),
         ("nonsense", None, ""),
     ],

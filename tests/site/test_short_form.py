@@ -74,7 +74,7 @@ def test_every_table_has_a_form_that_is_answered(api, site, client):
         answer = client.get(f"{action}?{urlencode(typed)}")
         assert answer.status_code == 200, (entry["id"], typed)
         assert 'id="answer"' in answer.text
-        assert "The percell service that serves this page answers." in inside
+        assert "This form needs the server that runs percell." in inside
 
 
 def test_the_front_page_has_a_form_for_each_door(site, client):

@@ -597,3 +597,14 @@ def test_one_figure_under_two_names_reads_the_same(client: Any) -> None:
 def test_a_unit_that_people_write_otherwise_is_explained(client: Any, name: str, said: str) -> None:
     """Who knows milliampere-hours, milliohms, minutes or percent reads what to type."""
     assert said in client.get(f"/ask/{name}").text
+
+
+@pytest.mark.parametrize("name", ASKING)
+def test_a_field_is_explained_in_words(name: str) -> None:
+    """No explanation of a field has the name of a field or of a value, a number with an exponent, or JSON in it."""
+    for field in form_of(QUESTIONS[name]).fields.values():
+        said = f"{field.hint} {field.default}"
+        assert not re.search(r"\b[a-z]+_[a-z]|`|\de[+−-]|\bobject\b", said), said
+        values = {one.value for one in field.choices if one.value != one.text}
+        assert not [value for value in values if re.search(rf"\b{value}: ", said)], said
+        assert field.default not in values

@@ -469,7 +469,7 @@ def _assumptions(asked: OwnTableAsked, question: Question) -> list[Assumption]:
             for assumption in question.assumed(one):
                 if found.setdefault(assumption.name, assumption) != assumption:
                     found[assumption.name] = Assumption(
-                        assumption.name, VARIES, "", "see the answer to each entry"
+                        assumption.name, VARIES, "", "differs from figure to figure"
                     )
     given = first.keys() | asked.fixed.keys()
     return [assumption for name, assumption in found.items() if name not in given]

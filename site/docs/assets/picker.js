@@ -273,7 +273,7 @@
     return {
       row,
       note: row
-        ? `This table has no row for ${asked}. The careful row next to it is ${row.querySelector("th").textContent.trim()}.`
+        ? `This table has no row for ${asked}. Toward caution, use the row ${row.querySelector("th").textContent.trim()}.`
         : `This table has no row for ${asked}. It goes from ${ends[0]} to ${ends[1]}.`,
     };
   };

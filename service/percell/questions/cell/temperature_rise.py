@@ -521,7 +521,7 @@ def _stop_temperature(asked: TemperatureRise, got: TemperatureRiseFigures) -> Li
         verdict=Verdict.NOT_JUDGED,
         headroom=UNSET,
         reason=f"it may be {np.floor(at.lowest_c) + 0.0:.0f} to {_up(got.peak_temperature_c)} °C, depending on "
-        + " and ".join(at.depends_on),
+        + " and ".join(filter(None, [", ".join(at.depends_on[:-1]), at.depends_on[-1]])),
     )
 
 

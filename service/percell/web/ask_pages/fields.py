@@ -28,6 +28,11 @@ _TYPED = 8
 _OTHERS = 2048
 # people say longer times in minutes
 _LONG_S = 600
+# what a description says of JSON: a form has a field for it
+_FOR_PROGRAMS = re.compile(r"[^.]*\bobject\b[^.]*\.")
+# the values in the first sentence of a description, and a name in it: marked as code, or before what it means
+_LISTED = re.compile(r"^([^:.]+): .*(?=\.)")
+_NAME = re.compile(r"`(\w+)`|(?<=\. )(\w+)(?=: )")
 
 
 class Choice(NamedTuple):
@@ -60,8 +65,8 @@ class Field(NamedTuple):
     @property
     def in_place(self) -> str:
         """Return what stands in a choice where nothing is chosen: the default, if it is one of the words."""
-        text = next((one.text for one in self.choices if one.value == self.default), "")
-        return f"{text} (default)" if text else "not given"
+        known = self.default in {one.text for one in self.choices}
+        return f"{self.default} (default)" if known else "not given"
 
 
 class Rows(NamedTuple):
@@ -260,16 +265,33 @@ def _field(parameter: dict[str, Any], schemas: dict[str, Any], *, inside: str = 
     unit = schema.get("x-unit", "1")
     meaning, _, default = schema.get("description", "").replace(f" [{unit}]", "").partition(DEFAULT)
     kind = _kind(name, schema)
+    choices = _choices(name, kind, schema)
+    meaning = _FOR_PROGRAMS.sub("", meaning)
+    named = {one.value for one in choices} & set(re.findall(r"\w+", meaning.partition(".")[0]))
+    if kind == "choice" and named:
+        # the choices say it in words
+        meaning = _LISTED.sub(r"\1", meaning)
     return Field(
         name=name,
         label=label,
         kind=kind,
         unit="" if unit == "1" else unit,
         needed=parameter["required"],
-        hint=" ".join(filter(None, [meaning.strip(), _bounds(schema, unit)])).replace("`", ""),
-        default=default.strip().removesuffix("."),
-        choices=_choices(name, kind, schema),
+        hint=_in_words(" ".join(filter(None, [meaning.strip(), _bounds(schema, unit)])), choices),
+        default=_in_words(default.strip().removesuffix("."), choices),
+        choices=choices,
     )
+
+
+def _in_words(sentence: str, choices: Iterable[Choice]) -> str:
+    """Return a sentence with the words of choices, and the labels of fields, in place of their names."""
+    words = {one.value: one.text for one in choices}
+
+    def said(found: re.Match[str]) -> str:
+        name = found[1] or found[2]
+        return f"“{words[name]}”" if name in words else _quoted(name) if "_" in name else name
+
+    return words.get(sentence) or _NAME.sub(said, sentence).replace("`", "")
 
 
 def _kind(name: str, schema: dict[str, Any]) -> str:
@@ -288,7 +310,8 @@ def _bounds(schema: dict[str, Any], unit: str) -> str:
         return ""
     also = ""
     if unit == "1" and schema["type"] == "number" and high <= 1:
-        also = " 0.05 means 5 %."
+        part = max(low, 0.05)
+        also = f" {part:g} means {100 * part:g} %."
     elif unit == "Ah":
         also = " 2600 mAh is 2.6 Ah."
     elif (unit, high) == ("Ω", 1):
@@ -299,7 +322,7 @@ def _bounds(schema: dict[str, Any], unit: str) -> str:
 
 
 def _number(value: float) -> str:
-    return f"{value:g}".replace("-", "−")
+    return f"{value:.10f}".rstrip("0").rstrip(".").replace("-", "−")
 
 
 def _choices(name: str, kind: str, schema: dict[str, Any]) -> tuple[Choice, ...]:
