@@ -29,6 +29,21 @@ PATHS = {
         ["inView", "[id='25-a']:target"],
         ["atEveryWidth"],
     ],
+    "picking one's own columns": [
+        ["go", "/tables/current-by-power/"],
+        ["fill", ".pc-picker select[name='layout']", "1S2P"],
+        ["fill", ".pc-picker select[name='cell_rating_a']", "10"],
+        ["see", "::-p-text(cells rated 10 A)"],
+        ["atEveryWidth"],
+    ],
+    "from home to an answer": [
+        ["go", "/"],
+        ["press", ".pc-own summary"],
+        ["fill", ".pc-own select[name='layout']", "1S2P"],
+        ["fill", ".pc-own input[name='cell_rating_a']", "20"],
+        ["follow", ".pc-own button[type='submit']"],
+        ["see", ".pc-answer .pc-verdict"],
+    ],
     "by search to a table": [
         ["go", "/"],
         ["press", "[data-pc-search]"],
