@@ -48,6 +48,11 @@ QUERIES = {
     "milliohm": "glossary/",
     "mech mod": "tables/lowest-resistance/",
     "fake battery": "tables/label-rating-by-size/",
+    "is 35 A real": "tables/label-rating-by-size/",
+    "how many amps does my device pull": "tables/coil-current-and-power/",
+    "married batteries": "cautions/#same-cells",
+    "ni80": "tables/ohms-per-metre/",
+    "lipo": "glossary/#chemistry",
     "mAh": "tables/cell-health/",
     "puffs": "tables/temperature-by-draw/",
     "USB": "tables/charging-by-layout/",
@@ -125,6 +130,12 @@ def test_an_accident_comes_before_all_tables(found, address):
     """Who types that a cell is hot gets what to do first, and figures about heat after it."""
     for question in ("hot", "battery is hot", "swollen cell", "smoke", "wet"):
         assert found(question)[0][0] == f"{address}/something-happened/"
+
+
+def test_the_name_of_a_cell_is_no_number(found):
+    """Names of cells have digits that are no rating: nobody is led from "30z" to the row of 30 A."""
+    for question in ("30z", "cell 25r"):
+        assert not [href for href, _ in found(question) if re.search(r"/(30|25)-", href)]
 
 
 def test_the_front_page_is_found_at_its_own_address(found, address):

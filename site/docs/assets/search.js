@@ -34,7 +34,8 @@ const layoutOf = (text) => {
 
 // "25 A" is a number with a unit, "2S2P" and "two in parallel" are layouts, "dual" is a count of cells
 const NUMBER = /^(\d+(?:\.\d+)?)$/;
-const PART = /\d+s\d+p|\d+[sp](?![a-z\d])|\d+(?:\.\d+)?|[a-z][a-z0-9]*|%/g;
+// a number that ends in a letter of no unit is the name of a cell: "30z" says nothing of 30 A
+const PART = /\d+[befgi-lnoqrtuyz](?![a-z\d])|\d+s\d+p|\d+[sp](?![a-z\d])|\d+(?:\.\d+)?|[a-z][a-z0-9]*|%/g;
 
 const unitOf = (word = "") => UNITS[word] ?? UNITS[word.replace(/s$/, "")];
 
