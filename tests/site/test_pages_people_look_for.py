@@ -105,7 +105,7 @@ def test_home_leads_to_what_cannot_wait_before_any_number(site):
     links = re.findall(r'<a href="([^"#]+)[^"]*"', article)
     assert links[:3] == ["something-happened/", "flying-and-posting/", "/ask/"]
     before, *doors = article.split('<section class="pc-door">')
-    assert "These figures leave no" in before
+    assert "The figures here leave no" in before
     assert len(doors) == 3
     assert all(re.search(r'tables/[^"]+"><strong>[^<]+</strong>', door) for door in doors)
     assert len((DOCS / "index.md").read_text("utf-8").split()) < 450
