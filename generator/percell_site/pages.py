@@ -170,6 +170,8 @@ def picker_html(table: dict[str, Any], wirings: dict[str, str]) -> str:
         table=table,
         choices=choices,
         columns=picker.columns(table),
+        worked_column=worked_column(table),
+        readings=[worked(table, column=i) for i in range(len(table["columns"]))],
         entries=" ".join(column["anchor"] for column in table["columns"]),
         outer=table["columns_by"][0]["field"] if picker.one_by_one(table) else "",
         ratings=picker.ratings(table, _legend(table)),
@@ -337,11 +339,19 @@ def _caption(table: dict[str, Any]) -> str:
     return _sentence_case(text)
 
 
-def worked(table: dict[str, Any], *, prefix: str = "") -> str:
-    """Return a figure of a grid in a sentence, as HTML. ``prefix`` is as in ``grid_html``."""
-    wanted = table["worked"]
-    row = next(r for r in table["rows"] if r["value"] == wanted["row"])
-    at = next(i for i, c in enumerate(table["columns"]) if c["values"] == wanted["columns"])
+def worked_column(table: dict[str, Any]) -> int:
+    """Return which column has the figure that a table is explained with."""
+    wanted = table["worked"]["columns"]
+    return next(i for i, c in enumerate(table["columns"]) if c["values"] == wanted)
+
+
+def worked(table: dict[str, Any], *, prefix: str = "", column: int | None = None) -> str:
+    """Return a figure of a grid in a sentence, as HTML.
+
+    ``prefix`` is as in ``grid_html``. ``column`` is another than the usual one.
+    """
+    row = next(r for r in table["rows"] if r["value"] == table["worked"]["row"])
+    at = worked_column(table) if column is None else column
     many = len(table["prints"]) > 2
     cell = row["cells"][at]
     # a sentence holds three figures; more are read one below the other

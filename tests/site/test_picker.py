@@ -129,6 +129,19 @@ def test_a_linked_row_says_for_which_layout_a_phone_shows_it(open_page):
     assert not page.faults
 
 
+def test_the_example_is_of_a_column_in_view(open_page):
+    """No figure of another layout stands above the chosen one; the verdict of another rating goes too."""
+    page = open_page(COIL + "?layout=2S1P", **PHONE)
+    example = page.locator(".pc-reading")
+    # 10 A, two cells, a usual meter: the table's own figure
+    figure = page.locator("tr[id='10-a'] td").inner_text()
+    said = " ".join(example.inner_text().split())
+    assert said.endswith(f"in the layout 2S1P: the meter must show {figure} Ω or more.")
+    page.goto(page.url.replace(COIL, POWER) + "&cell_rating_a=10")
+    assert not example.is_visible()
+    assert not page.faults
+
+
 @pytest.mark.parametrize("name", ["meter-error", "temperature-by-draw"])
 def test_what_a_phone_shows_first_is_the_worst(table, name):
     """Until a reader chooses, no figure in sight is milder than those of the other columns."""

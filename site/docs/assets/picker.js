@@ -74,6 +74,9 @@
     const foot = document.querySelector(".pc-colophon__holds");
     const landscape = [...document.head.querySelectorAll("style")].find(
       (one) => one.textContent.includes("size: landscape"));
+    // the example above the table, for each column: one of another layout would be taken for the reader's own
+    const reading = document.querySelector(".pc-reading");
+    const readings = JSON.parse(form.dataset.readings);
     const before = { legend: legend?.innerHTML, conditions: conditions?.textContent };
 
     // every cell as it was built: what is not chosen leaves the page, so it is neither printed nor read aloud
@@ -181,6 +184,12 @@
         }
       }
       seen = columns.flatMap((column, i) => columnsShown[i] ? [i] : []);
+      const worked = Number(form.dataset.worked);
+      // where nothing was chosen, only layouts can be taken for one another
+      const asIs = seen.includes(worked) || unchosen && outer.name !== "layout";
+      reading.innerHTML = `<strong>How to read it.</strong> ${readings[asIs ? worked : seen[0] ?? worked]}`;
+      // its verdict is for the rating that the page was built with
+      reading.hidden = Boolean(state.cell_rating_a) && form.dataset.replaces === "true";
       const few = shown.filter(Boolean).length <= 6;
       grid.parentElement.classList.toggle("pc-few", few);
       if (landscape) landscape.media = few ? "not all" : "print";
