@@ -74,6 +74,16 @@ def test_a_name_that_a_caller_chose_makes_no_link(client, markup, shown):
     assert f"“{shown}”" in text
 
 
+def test_each_setup_of_a_comparison_has_its_warning(client):
+    """The headline has room for the gravest warning; those of the other setups follow it."""
+    query = SETUPS + "&setups.label=a&setups.label=b&setups.cell_rating_a=5&setups.cell_rating_a=6"
+    text = client.get(f"/v1/reply/running-time-comparison?{query}").text
+    for name, rating in (("a", 5), ("b", 6)):
+        said = f"Warning: “{name}”: The worst-case cell would carry"
+        assert text.count(said) == 1
+        assert f"above its continuous rating of {rating} A." in text
+
+
 @pytest.mark.parametrize("sign", ["%0A", "%0D", "%09", "%7F", "%C2%85", "%E2%80%A8"])
 def test_a_name_has_one_line(client, is_problem, sign):
     """A line of its own would read as a sentence of the answer."""

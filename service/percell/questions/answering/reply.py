@@ -12,7 +12,7 @@ from percell.questions.answering.headline import Headline
 from percell.questions.answering.question import Subject
 from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.phrases import in_words
-from percell.questions.vocabulary.rules import Severity
+from percell.questions.vocabulary.rules import Finding, Severity, named
 
 # a whole number with its digits: 2 is not part of 42
 _NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?(?:e[+-][0-9]+)?")
@@ -103,10 +103,17 @@ def _findings(answer: Any, field: str, mark: "_Marks") -> list[str]:
     return [
         f"{mark.strong(severity.value.capitalize())}: {mark.text(found.sentence)}"
         for severity in (Severity.WARNING, Severity.CAUTION, Severity.NOTE)
-        for found in answer.findings
+        for found in [*answer.findings, *_of_setups(answer)]
         if found.severity is severity
         and (severity is not Severity.NOTE or found.rule == _NOTE_TOLD.get(field))
         and found.sentence not in answer.headline
+    ]
+
+
+def _of_setups(answer: Any) -> list[Finding]:
+    """Return what is found of each of several setups, with its name: the headline has room for one of them."""
+    return [
+        named(one.label, found) for one in getattr(answer, "setups", []) for found in one.findings
     ]
 
 

@@ -29,7 +29,7 @@ from percell.questions.vocabulary.limits import (
     worst_of_each,
 )
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.vocabulary.rules import Finding, LimitName, finding
+from percell.questions.vocabulary.rules import Finding, LimitName, finding, named
 from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import shown
 
@@ -127,7 +127,7 @@ def explain(asked: RunningTimeComparison) -> Explained[RunningTimeComparisonFigu
     return Explained(
         figures=RunningTimeComparisonFigures(setups=compared),
         limits=worst_of_each([limit for one in compared for limit in _named_limits(one)]),
-        parts=[_named(one.label, told) for one in compared for told in one.findings],
+        parts=[named(one.label, told) for one in compared for told in one.findings],
         leads=_leads(ranked, compared, failed),
         condition=f"{len(names)} setups, " + ", ".join(f"“{name}”" for name in names),
         working=[_step(one, len(ran)) for one in ranked] or [_none(len(names))],
@@ -184,10 +184,6 @@ def _named_limits(one: ComparedSetup) -> list[Limit]:
         else structs.replace(limit, reason=f"{limit.reason} (“{one.label}”)")
         for limit in one.limits
     ]
-
-
-def _named(label: str, told: Finding) -> Finding:
-    return structs.replace(told, sentence=f"“{label}”: {told.sentence}")
 
 
 def _no_time(failed: list[ComparedSetup]) -> list[Finding]:

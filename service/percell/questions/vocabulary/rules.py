@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from enum import StrEnum
 from typing import Annotated
 
-from msgspec import UNSET, Meta, Struct, UnsetType
+from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 
 class LimitName(StrEnum):
@@ -89,6 +89,11 @@ def finding(rule: Rule, sentence: str) -> Finding:
         f"/rules/#{rule.id}",
         UNSET if rule.limit is None else rule.limit,
     )
+
+
+def named(label: str, told: Finding) -> Finding:
+    """Return the finding about one of several things with the name of that one."""
+    return structs.replace(told, sentence=f"“{label}”: {told.sentence}")
 
 
 def each_once(found: list[Finding], more: list[Finding]) -> list[Finding]:
