@@ -74,6 +74,8 @@ QUERIES = {
     "embed": "for-site-owners/",
     "iframe": "for-site-owners/",
     "print": "tables/",
+    "wall sheet": "tables/",
+    "bench card": "ask/bench-card",
     "calculator": "ask/",
     "ask your own numbers": "ask/",
     "deutsch": "glossary/#in-another-language",
