@@ -385,10 +385,10 @@ def _legend(table: dict[str, Any]) -> str:
 
 
 def _marks(shown: dict[str, Any]) -> str:
-    return ", ".join(
+    return ". ".join(
         f'<span class="{CLASSES[verdict]}">{MARKS[verdict][0]} {mark_words(shown, verdict)}</span>'
         if MARKS[verdict][0]
-        else f"no mark: {mark_words(shown, verdict)}"
+        else f"No mark: {mark_words(shown, verdict)}"
         for verdict in verdicts_of(shown)
     )
 

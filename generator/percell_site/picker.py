@@ -104,7 +104,7 @@ def ratings(table: dict[str, Any], legend: str) -> list[dict[str, Any]]:
     found = []
     for one in by_rating["ratings"]:
         rating = f"{one['cell_rating_a']:g}"
-        said = ", ".join(_said(verdict, words) for verdict, words in one["says"].items())
+        said = ". ".join(_said(verdict, words) for verdict, words in one["says"].items())
         found.append(
             {
                 "rating": rating,
@@ -123,5 +123,5 @@ def ratings(table: dict[str, Any], legend: str) -> list[dict[str, Any]]:
 def _said(verdict: str, words: str) -> str:
     sign = MARKS[verdict][0]
     return (
-        f'<span class="{CLASSES[verdict]}">{sign} {words}</span>' if sign else f"no mark: {words}"
+        f'<span class="{CLASSES[verdict]}">{sign} {words}</span>' if sign else f"No mark: {words}"
     )

@@ -327,7 +327,7 @@ class Exactness(Struct, frozen=True, kw_only=True):
 
 
 def exactness(api: Api, cell: Profile, known: dict[str, Any]) -> Exactness:
-    """Ask how exact the running times of a cell are, at the load of its log, or else once its capacity an hour."""
+    """Ask how exact the running times of a cell are, at the load of its log, or else once its capacity per hour."""
     own = cell.measured_discharge
     current_a = own.current_a if own else cell.used_capacity_ah or 0.0
     # to the cut-off's side of the nominal voltage, so that the cell can give it to the end

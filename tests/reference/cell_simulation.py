@@ -16,7 +16,7 @@ MESH = {"x_n": 20, "x_s": 20, "x_p": 20, "r_n": 30, "r_p": 30}
 
 
 class Cell(NamedTuple):
-    """A published parameter set; rate 1 is its nominal capacity an hour."""
+    """A published parameter set; rate 1 is its nominal capacity per hour."""
 
     parameters: str
     nominal_ah: float
@@ -58,7 +58,7 @@ PRADA = Cell(
 def discharge(cell, kind, rate, end_v=None):
     """Return time, voltage, current and delivered charge of one discharge from full.
 
-    The rate is in multiples of the nominal capacity an hour; of a constant power and of a constant
+    The rate is in multiples of the nominal capacity per hour; of a constant power and of a constant
     resistance it is the rate at the nominal voltage.
     """
     values = pybamm.ParameterValues(cell.parameters)

@@ -20,9 +20,9 @@ WORDS = {
     "capacity": "the printed capacity, and the rating where it is known",
     "resistance": "the printed capacity, and the resistance after 10 s or after 1 s",
     "own_discharge": "the printed capacity, the resistance after 10 s, and one discharge of the cell itself at "
-    "0.5 to 1 times the capacity an hour",
+    "0.5 to 1 times the capacity per hour",
     "slow_discharge": "the printed capacity, the resistance after 10 s, and one slow discharge of the cell itself, at a "
-    "tenth or a twentieth of the capacity an hour",
+    "tenth or a twentieth of the capacity per hour",
     "health": "the printed capacity, what is left of it, and the resistance of the aged cell",
 }
 

@@ -44,7 +44,7 @@ def make(name, cell, cutoffs_v):
     head = {
         "made_with": cell.made_with,
         "source": cell.source,
-        "note": "One cell from full. Rate 1 is the nominal capacity an hour; as a power that current at the "
+        "note": "One cell from full. Rate 1 is the nominal capacity per hour; as a power that current at the "
         "nominal voltage, as a resistance the nominal voltage over that current.",
         "nominal_ah": cell.nominal_ah,
         "nominal_v": cell.nominal_v,

@@ -39,13 +39,13 @@ CASES = (
     Case(
         "chen2020",
         "nmc",
-        "energy cell, with its resistance and a rating of twice its capacity an hour",
+        "energy cell, with its resistance and a rating of twice its capacity per hour",
         rated_per_h=2.0,
     ),
     Case(
         "chen2020",
         "nmc",
-        "energy cell, with a rating of twice its capacity an hour",
+        "energy cell, with a rating of twice its capacity per hour",
         own_resistance=False,
         rated_per_h=2.0,
     ),
@@ -53,7 +53,7 @@ CASES = (
     Case(
         "chen2020",
         "nmc",
-        "energy cell, with a false rating of five times its capacity an hour",
+        "energy cell, with a false rating of five times its capacity per hour",
         own_resistance=False,
         rated_per_h=5.0,
     ),

@@ -53,7 +53,7 @@ def test_iron_phosphate_is_promised_too_little(words):
 
 
 def test_an_energy_cell_known_by_its_rating_is_promised_too_little():
-    """Chen 2020 by PyBaMM, rated for twice its capacity an hour: its own table holds, whatever else is told.
+    """Chen 2020 by PyBaMM, rated for twice its capacity per hour: its own table holds, whatever else is told.
 
     With nothing but its capacity of 5 Ah the cell is taken as one made for its charge too.
     """
@@ -64,11 +64,11 @@ def test_an_energy_cell_known_by_its_rating_is_promised_too_little():
 
 
 def test_why_a_rating_tells_energy_cells_from_others():
-    """Chen 2020 by PyBaMM: taken for a high-drain cell it is met up to its capacity an hour, and not above.
+    """Chen 2020 by PyBaMM: taken for a high-drain cell it is met up to its capacity per hour, and not above.
 
     So an answer without a rating says what an energy cell would give, and one with a small rating gives that.
     """
-    words = "energy cell, with a false rating of five times its capacity an hour"
+    words = "energy cell, with a false rating of five times its capacity per hour"
     assert -0.10 < of(words, 1.0)[0] < of(words, 1.0)[1] < 0.01
     assert of(words, 2.0)[1] > 0.3
     assert of(words, 4.0)[1] > 5.0

@@ -315,7 +315,7 @@ def test_a_page_names_the_log_of_its_running_times_and_how_exact_they_are(logs, 
     said = f"The times come from the log {run['file']}, {run['charge_ah']:g} Ah at {current_a:g} A, which is "
     assert said in page
     assert f"{current_a / run['charge_ah']:.2g} times its charge per hour" in page
-    # a log at several times the charge an hour is like none of the measured ones
+    # a log at several times the charge per hour is like none of the measured ones
     assert "the API says: “The running time is calculated from your own discharge" in page
     assert "This time can be far off. Nothing like it was measured" in page
     # its numbers are in the profile, and the page has its name

@@ -10,7 +10,7 @@ from percell.physics.types import Quantity
 # Current over capacity, per hour: common practice, no published source. The manufacturer's value comes first.
 USUAL_RATE = 0.5
 # Voltage lost in a charge of hours, over current times pulse resistance: chosen so that the
-# simulated charges of the published cell (0.2 to 0.7 of the capacity an hour) are met within 1 % below and
+# simulated charges of the published cell (0.2 to 0.7 of the capacity per hour) are met within 1 % below and
 # 5 % above. A simulated cell of another chemistry took 1.3 % longer.
 SLOW_RATIO = 3.2
 

@@ -12,7 +12,7 @@ from percell.physics.entries import read_entries
 from percell.physics.meter import NOISE
 from percell.physics.types import Quantity, as_given
 
-# Chosen by hand so that running times of twelve discharges of four cells at 0.5 to 4 times the capacity an hour, to 2.5
+# Chosen by hand so that running times of twelve discharges of four cells at 0.5 to 4 times the capacity per hour, to 2.5
 # to 3.4 V, stay a hundredth or more within what they aim at; a cell that is left out of a fit meets the aims too.
 # tests/reference/test_time_against_measured.py checks both.
 FAST_PART = 0.8

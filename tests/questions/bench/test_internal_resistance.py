@@ -180,7 +180,7 @@ def test_a_value_read_soon_goes_with_its_time(ask, second_time_s, more, given):
     (sentence,) = said
     told = float(re.search(r"about ([0-9.]+) times", sentence)[1])
     assert told == pytest.approx(more, rel=0.03)
-    assert f"`cell_resistance_after_s` of {given}." in sentence
+    assert f"also say that it was read after {given} s." in sentence
 
 
 def test_a_reading_without_its_time_says_nothing_of_it(ask):

@@ -197,7 +197,7 @@ def test_against_the_manufacturer_s_limit(ask, current_a, verdict):
     [(0.1, "not_judged"), (0.5, "not_judged"), (0.5 + ANY, "over_limit"), (1, "over_limit")],
 )
 def test_against_an_assumed_limit(ask, rate, verdict):
-    """Half the capacity an hour is assumed, and proves nothing for a current below it."""
+    """Half the capacity per hour is assumed, and proves nothing for a current below it."""
     got = ask("charging", **CELL, charge_rate=rate)
     assert got.verdict == got.limits[0].verdict == verdict
     assert ("charging-over-limit" in rules(got)) is (verdict == "over_limit")

@@ -937,7 +937,7 @@ def test_the_worst_case_cell_of_a_group_carries_the_last_draw_and_the_heat(ask, 
     ],
 )  # fmt: skip
 def test_no_lower_rating_gives_a_longer_time(ask, body):
-    """At twice the capacity an hour the model changes, and the time only rises with the rating."""
+    """At twice the capacity per hour the model changes, and the time only rises with the rating."""
     border_a = 2 * body["cell_capacity_ah"]
     ratings = np.array([0.5, 0.9, 1.0, 1.005, 1.5, 2, 4]) * border_a
     times_s = [ask("running-time", **body, cell_rating_a=float(a)).running_time_s for a in ratings]

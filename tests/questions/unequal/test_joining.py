@@ -290,7 +290,7 @@ def test_cells_beyond_their_ends_are_not_joined(ask, chemistry, end_v, charged_v
 
 
 def test_against_an_assumed_limit_nothing_is_within(ask):
-    """However little flows, half the capacity an hour was not said by the manufacturer."""
+    """However little flows, half the capacity per hour was not said by the manufacturer."""
     for apart_v in (0, 0.001, 0.05):
         answer = ask("joining", cells=[cell(4.0), cell(4.0 - apart_v)])
         assert answer.verdict == "not_judged"

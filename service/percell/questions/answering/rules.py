@@ -38,7 +38,7 @@ UNEVEN_SHARE = Rule(
     ),
     source=(
         "Monte Carlo as in JCGM 101:2008 over an assumed spread of 10 %; measured spreads: Wildfeuer and "
-        "Lienkamp (abstract read), the rest on the method page; counting P cells as P − ½: "
+        "Lienkamp (abstract read), all others on the method page; counting P cells as P − ½: "
         + COMMON_PRACTICE
     ),
 )

@@ -258,8 +258,8 @@ def _read_soon(asked: InternalResistance) -> list[Finding]:
         finding(
             rules.RESISTANCE_READ_SOON,
             f"The resistance was read {given(after_s)} s after the step. After 10 s it is about {shown(more)} times as "
-            "high. If you use it in another question, also give `cell_resistance_after_s` of "
-            f"{given(max(after_s, measured_cells.SOONEST_S))}.",
+            "high. If you use it in another question, also say that it was read after "
+            f"{given(max(after_s, measured_cells.SOONEST_S))} s.",
         )
     ]
 

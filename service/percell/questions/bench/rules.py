@@ -59,7 +59,7 @@ RESISTANCE_READ_SOON = Rule(
     severity=Severity.NOTE,
     title="The resistance was read sooner than 10 s after the step",
     explanation=(
-        "Give the time of the reading, as `cell_resistance_after_s`, with the resistance. Without it percell assumes "
+        "Give the time of the reading with the resistance. Without it percell assumes "
         "10 s, and sag and heat come out too low. A resistance grows with time: measured cells had about a quarter "
         "more after 10 s than after 1 s. percell uses the resistance after 10 s of load."
     ),
@@ -164,7 +164,7 @@ TEST_PROVES_NO_RATING = Rule(
         "Use the manufacturer's rating alone until enough logs prove one. A continuous rating is the current that a "
         "cell supplies from full to empty, without a pause, within its limits. At least two different logs at that "
         "current must prove it. Each must start near full: at rest within 0.1 V of the charged voltage, or marked "
-        "with `log_start`. The current must flow for 95 % of the time under load. The log must deliver four fifths "
+        "as full at the start. The current must flow for 95 % of the time under load. The log must deliver four fifths "
         "of the charge, end near empty without its sag, and show a temperature that rises. If the current falls "
         "during the test, its lowest part counts. Guessed columns or units, a pulse, a part of a discharge, or one "
         "discharge exported twice prove nothing."
@@ -237,7 +237,7 @@ TEST_UNDER_LOAD = Rule(
     title="A log begins under load",
     explanation=(
         "Log a few seconds of rest before the load. Without it a log shows neither how full the cell was nor the "
-        "resistance at the first step. Only if the cell was fully charged, say so with `log_start`."
+        "resistance at the first step. Only if the cell was fully charged, say that it was full at the start."
     ),
     source="Two-load method within one log, as in IEC 61960-3 (secondary copy)",
 )

@@ -27,7 +27,7 @@ from percell.questions.vocabulary.refusal import Refused
 if TYPE_CHECKING:
     from percell.questions.loads.pack_and_load import PackAndLoad
 
-# A cell rated for this many times its capacity an hour, or less, is made for its charge and not for its current: no
+# A cell rated for this many times its capacity per hour, or less, is made for its charge and not for its current: no
 # such cell was measured above its rating, and a simulated one fails there early. Common practice, no published source.
 ENERGY_RATE = 2.0
 # from so many times on it is surely made for its current

@@ -66,7 +66,7 @@ from percell.questions.vocabulary.wording import count_of, given, shown
 
 # if less than this part of the charge is used, a finding says that much is left
 LITTLE_USED = 0.5
-# up to so many times the capacity an hour measured and simulated cells of either design last equally long
+# up to so many times the capacity per hour measured and simulated cells of either design last equally long
 ENERGY_SHOWS_RATE = 1.0
 
 

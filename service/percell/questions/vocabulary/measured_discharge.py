@@ -14,7 +14,7 @@ from percell.questions.vocabulary.refusal import Refused
 
 FIELD = "measured_discharge"
 FEWEST_POINTS, MOST_POINTS = 10, 500
-# Times the capacity an hour: a discharge slower than this does not show what a cell loses of its charge to a load of
+# Times the capacity per hour: a discharge slower than this does not show what a cell loses of its charge to a load of
 # an hour or less. Measured cells lost 1 to 8 % of it.
 SLOW_RATE = 0.4
 
