@@ -51,6 +51,14 @@ def test_a_figure_is_enough_for_every_wiring(api, load):
     assert bool(crosses) is (load == "watts")
 
 
+def test_no_reader_is_sent_for_a_rating_that_is_doubtful(site):
+    """Both tables have figures that no honest label reaches, and each says so below it."""
+    page = (site / "which-cells" / "index.html").read_text("utf-8")
+    for place, end in (("watts", 'id="coil"'), ("coil", 'id="i-know-more"')):
+        part = page.partition(f'id="{place}"')[2].partition(end)[0]
+        assert "is doubtful. So no such cell suits the highest figures here" in part
+
+
 def test_a_figure_leads_to_the_page_of_its_wiring(api, site):
     """The link behind a figure is that of the layout which it was taken from."""
     text = needed(api, "coil", "")
