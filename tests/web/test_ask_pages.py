@@ -265,6 +265,16 @@ def test_each_setup_of_a_comparison_has_its_findings(client: Any) -> None:
         assert f"Warning: “{label}”: The worst-case cell would carry" in page.text
 
 
+def test_an_assumption_is_told_as_a_table_tells_it(client: Any) -> None:
+    """The same default has the same label and words everywhere, and a calculated one is about so much."""
+    asked = {"layout": "1S1P", "cell_rating_a": 20, "cell_capacity_ah": 3, "output_power_w": 20}
+    text = Page(ask(client, "running-time", **asked).text).text
+    assert "full at the start" in text
+    assert "none: the rest curve" not in text
+    heat = Page(ask(client, "temperature-rise", cell_size="18650", cell_current_a=10).text).text
+    assert "about 0.003676 m²" in heat
+
+
 def test_another_wiring_is_typed(client: Any) -> None:
     """A layout that has no picture goes into the field beside them and comes back in it."""
     page = Page(ask(client, "pack", layout="3s2p", cell_rating_a=20, cell_capacity_ah=3).text)

@@ -34,7 +34,7 @@ from percell.questions.answering.tables import (
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.cautions import CAUTIONS, Caution
 from percell.questions.vocabulary.fields import CellRatingA
-from percell.questions.vocabulary.labels import label_of, lowered
+from percell.questions.vocabulary.labels import full_label
 from percell.questions.vocabulary.limits import judged
 from percell.questions.vocabulary.phrases import value_in_words
 from percell.questions.vocabulary.presence import refuse_by_presence
@@ -394,16 +394,11 @@ def _worked_out(
 
 
 def _in_words(fixed: dict[str, Any], assumptions: list[Assumption]) -> list[Told]:
-    own = [Told(_label(name), value_in_words(name, value), "") for name, value in fixed.items()]
+    own = [Told(full_label(name), value_in_words(name, value), "") for name, value in fixed.items()]
     return own + [
-        Told(_label(a.name), value_in_words(a.name, a.value, a.unit), a.origin) for a in assumptions
+        Told(full_label(a.name), value_in_words(a.name, a.value, a.unit), a.origin)
+        for a in assumptions
     ]
-
-
-def _label(name: str) -> str:
-    """Return the label of a field, or of a property that the service looked up for one."""
-    field, _, inner = name.partition(".")
-    return f"{label_of(field)}: {lowered(label_of(inner))}" if inner else label_of(field)
 
 
 def _marks_by_rating(table: Table) -> MarksByRating | None:

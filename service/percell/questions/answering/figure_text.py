@@ -12,7 +12,7 @@ from percell.physics.meter import rounded_down, rounded_up
 from percell.questions.answering.steps import beside_limits
 from percell.questions.vocabulary.limits import Limit
 from percell.questions.vocabulary.verdict import Verdict
-from percell.questions.vocabulary.wording import shown
+from percell.questions.vocabulary.wording import shown, with_unit
 
 _DIGITS = 4
 # asked again, such a figure must not be on the far side of the limit that it stands for
@@ -59,8 +59,7 @@ def figure_text(name: str, value: object, unit: str = "1", limits: Iterable[Limi
         return f"{_digits(value * 100, _way(name))} %"
     if unit == "s" and value >= _LEAST_IN_MINUTES_S:
         return f"{_digits(value / _MINUTE_S, _way(name))} min"
-    text = _digits(value, _way(name))
-    return text if unit == "1" else f"{text} {unit.replace('1/', 'per ')}"
+    return with_unit(_digits(value, _way(name)), unit)
 
 
 def limit_figure_text(limit: Limit) -> str:

@@ -274,6 +274,16 @@ def label_of(name: str) -> str:
     return text[0].upper() + text[1:]
 
 
+def full_label(name: str) -> str:
+    """Return the label of a field with that of the object or the list that it stands in.
+
+    >>> full_label("sharing.spread"), full_label("efficiency")
+    ('How the cells share the current: spread', 'Efficiency')
+    """
+    field, _, inner = name.partition(".")
+    return f"{label_of(field)}: {lowered(label_of(inner))}" if inner else label_of(field)
+
+
 def lowered(label: str) -> str:
     """Return a label as it stands inside a sentence.
 

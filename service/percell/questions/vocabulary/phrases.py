@@ -12,7 +12,7 @@ from percell.questions.vocabulary.labels import label_of, lowered
 from percell.questions.vocabulary.layout import LayoutParts, wiring
 from percell.questions.vocabulary.measured_discharge import MeasuredDischarge, charge_of
 from percell.questions.vocabulary.sharing import ResistanceSpread
-from percell.questions.vocabulary.wording import given
+from percell.questions.vocabulary.wording import given, shown, with_unit
 
 _UNITS = {
     "_w_m2k": "W/(m²·K)",
@@ -63,7 +63,18 @@ _PHRASES = {
     "gauge": "AWG {}",
 }
 # ratios that people say in percent
-_PERCENT = {"efficiency", "meter_accuracy", "cell_health", "state_of_charge"}
+_PERCENT = {
+    "efficiency",
+    "efficiency_tolerance",
+    "meter_accuracy",
+    "cell_health",
+    "state_of_charge",
+    "resistance_spread",
+    "contact_spread",
+    "percentile",
+}
+# a default with more digits was calculated, and nobody would type them
+_MOST_DIGITS, _DIGITS = 6, 4
 # what a choice means, where its own word would not tell
 _CHOICES = {
     ("sharing", "careful"): "cells in parallel share unevenly",
@@ -131,19 +142,25 @@ def value_in_words(name: str, value: Any, unit: str = "") -> str:
     """Return the value of a field as a table of assumptions has it, beside the field's label.
 
     Args:
-        name: The field.
+        name: The field; a dot leads into an object or a list.
         value: Its value.
-        unit: Its unit, where the name does not end in it.
+        unit: The unit of a default. Nothing for a value that was given, which stays as it was.
 
     >>> value_in_words("cell_rating_a", 20.0), value_in_words("sharing", "careful")
     ('20 A', 'cells in parallel share unevenly')
+    >>> value_in_words("cell_area_m2", 0.003675663, "m²"), value_in_words("setups.efficiency", 0.9, "1")
+    ('about 0.003676 m²', '90 %')
     """
-    if name == "measured_discharge":
+    leaf = name.rpartition(".")[2]
+    if leaf == "measured_discharge":
         return _discharge(value)
-    text = _value(name, value)
-    if isinstance(value, float | int) and not unit_of(name) and unit not in ("", "1"):
-        text = f"{text} {unit}"
-    return _CHOICES.get((name, text), text)
+    text = _value(leaf, value)
+    if isinstance(value, float | int) and unit and leaf not in _PERCENT:
+        told = given(value)
+        if shown(value, _MOST_DIGITS) != told:
+            told = f"about {shown(value, _DIGITS)}"
+        text = with_unit(told, unit)
+    return _CHOICES.get((leaf, text), text)
 
 
 def _discharge(measured: MeasuredDischarge | dict[str, Any] | str) -> str:

@@ -53,6 +53,15 @@ def given(value: float) -> str:
     return shown(value, _MOST_DIGITS)
 
 
+def with_unit(text: str, unit: str) -> str:
+    """Return a number with its unit; 1 is that of a ratio or a count.
+
+    >>> with_unit("0.34", "1/year"), with_unit("4", "1"), with_unit("20", "A")
+    ('0.34 per year', '4', '20 A')
+    """
+    return text if unit == "1" else f"{text} {unit.replace('1/', 'per ')}"
+
+
 def beside(value: float, limit: float) -> str:
     """Return a number with enough digits to stay on its side of a limit.
 

@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from percell.questions.bench.discharge_logs import DischargeLimits
 from percell.questions.vocabulary.fields import DEFAULT
-from percell.questions.vocabulary.labels import label_of
+from percell.questions.vocabulary.labels import full_label, label_of
 from percell.questions.vocabulary.layout import USUAL, wiring
 from percell.questions.vocabulary.phrases import choice_in_words
 from percell.questions.vocabulary.presence import presence_in_words
@@ -258,10 +258,6 @@ def _field(parameter: dict[str, Any], schemas: dict[str, Any], *, inside: str = 
     name, schema = parameter["name"].removeprefix(inside), parameter["schema"]
     if "$ref" in schema:
         schema = schemas[schema["$ref"].rpartition("/")[2]] | schema
-    *before, last = name.split(".")
-    label = label_of(last)
-    if before:
-        label = f"{label_of(before[0])}: {label[:1].lower()}{label[1:]}"
     unit = schema.get("x-unit", "1")
     meaning, _, default = schema.get("description", "").replace(f" [{unit}]", "").partition(DEFAULT)
     kind = _kind(name, schema)
@@ -273,7 +269,7 @@ def _field(parameter: dict[str, Any], schemas: dict[str, Any], *, inside: str = 
         meaning = _LISTED.sub(r"\1", meaning)
     return Field(
         name=name,
-        label=label,
+        label=full_label(name),
         kind=kind,
         unit="" if unit == "1" else unit,
         needed=parameter["required"],

@@ -6,7 +6,6 @@ from typing import Any, NamedTuple, get_args, get_type_hints
 
 from msgspec import UNSET, Struct
 
-from percell.questions.answering.envelope import Assumption
 from percell.questions.answering.figure_text import figure_text, limit_figure_text
 from percell.questions.answering.headline import (
     condition_of,
@@ -17,9 +16,9 @@ from percell.questions.answering.headline import (
 from percell.questions.answering.question import Explained, Question
 from percell.questions.cell.label_doubt import LabelDoubt, label_doubt
 from percell.questions.vocabulary.chemistry import Chemistry
-from percell.questions.vocabulary.labels import label_of
+from percell.questions.vocabulary.labels import full_label, label_of
 from percell.questions.vocabulary.limits import Limit
-from percell.questions.vocabulary.phrases import choice_in_words
+from percell.questions.vocabulary.phrases import value_in_words
 from percell.questions.vocabulary.rules import (
     Attention,
     Finding,
@@ -132,7 +131,10 @@ def shown(question: Question, asked: Any, got: Explained[Any], answer: Any) -> S
         parts=list(_parts(question, answer, limits)),
         limits=[_limit_line(limit) for limit in limits],
         findings=sorted(findings, key=lambda one: _GRAVITY.index(one.severity)),
-        assumptions=[(_assumption(one), one.origin) for one in answer.assumptions],
+        assumptions=[
+            (Line(full_label(one.name), value_in_words(one.name, one.value, one.unit)), one.origin)
+            for one in answer.assumptions
+        ],
     )
 
 
@@ -182,17 +184,6 @@ def _limit_line(limit: Limit) -> LimitLine:
         verdict=_WORDS[limit.verdict] + reason,
         look=LOOKS.get(limit.verdict, ""),
     )
-
-
-def _assumption(one: Assumption) -> Line:
-    *before, last = one.name.split(".")
-    label = label_of(last)
-    if before:
-        label = f"{label_of(before[0])}: {_inside(label)}"
-    value = one.value
-    if isinstance(value, str):
-        return Line(label, choice_in_words(one.name, value))
-    return Line(label, figure_text(one.name, value, one.unit or "1"))
 
 
 def _parts(question: Question, answer: Any, limits: list[Limit]) -> Iterator[Part]:
