@@ -8,6 +8,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from percell_site import replies
 from percell_site.figures import (
+    CLASSES,
     MARKS,
     figure,
     mark_words,
@@ -26,7 +27,6 @@ _JINJA = Environment(
 )
 # a preview with more figures than this is read without what they hold for
 _MOST_PREVIEWED = 3
-_CLASSES = {"over_limit": "pc-over", "little_headroom": "pc-little", "within_limit": "pc-well"}
 # the order in which a page takes its colour from its figures
 _GRAVEST = ("over_limit", "little_headroom", "not_judged", "within_limit")
 
@@ -50,7 +50,7 @@ class _Figure(NamedTuple):
 
     @property
     def look(self) -> str:
-        return _CLASSES.get(self.verdict, "")
+        return CLASSES.get(self.verdict, "")
 
 
 def row_pages(table: dict[str, Any], site: Site) -> dict[str, str]:

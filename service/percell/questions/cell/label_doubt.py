@@ -24,6 +24,12 @@ class LabelDoubt(NamedTuple):
     verdict: Verdict
     sentence: str
 
+    @property
+    def briefly(self) -> str:
+        """Return the doubt as it stands behind the rating that was given."""
+        word = "not believable" if self.verdict is Verdict.OVER else "doubtful"
+        return f"(the rating is {word})"
+
 
 class _Bounds(NamedTuple):
     """The usual and the highest rating of a size."""

@@ -127,8 +127,7 @@ def bench_card(card: BenchCard) -> Card:
         chemistry=card.chemistry,
     )
     if doubt:
-        word = "not believable" if doubt.verdict is Verdict.OVER else "doubtful"
-        entered += f" (the rating is {word})"
+        entered += f" {doubt.briefly}"
     cutoffs = _cutoffs(card)
     rows, assumed = _limits(card, cutoffs)
     if doubt and doubt.verdict is Verdict.OVER:

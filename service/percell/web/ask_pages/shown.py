@@ -110,8 +110,7 @@ def shown(question: Question, asked: Any, got: Explained[Any], answer: Any) -> S
     entered = f"For {_inside(got.condition or condition_of(asked))}, as entered"
     doubt = _doubt(question, asked, answer)
     if doubt:
-        word = "not believable" if doubt.verdict is Verdict.OVER else "doubtful"
-        entered += f" (the rating is {word})"
+        entered += f" {doubt.briefly}"
     leads = question.leads(got)
     # those of the entries of a list are nowhere else on the page
     findings = [*answer.findings, *got.parts]
