@@ -618,3 +618,10 @@ def test_a_field_is_explained_in_words(name: str) -> None:
         values = {one.value for one in field.choices if one.value != one.text}
         assert not [value for value in values if re.search(rf"\b{value}: ", said)], said
         assert field.default not in values
+
+
+def test_a_wrong_layout_is_explained_without_json(client: Any) -> None:
+    """Who writes a wiring wrongly reads how to write it, and of no object."""
+    page = ask(client, "pack", layout="9X", cell_capacity_ah=3)
+    assert "each, as a text such as 2S1P." in page.text
+    assert "object" not in page.text

@@ -47,7 +47,7 @@ SHARING_CHOSEN = Rule(
     severity=Severity.CAUTION,
     title="Calculated with a chosen way of sharing",
     explanation=(
-        "Leave `sharing` out: percell then allows for unequal cells (the careful share). The answer holds only for cells that share as asked. An even share "
+        "Do not choose a way of sharing: percell then allows for unequal cells (the careful share). The answer holds only for cells that share as asked. An even share "
         "is theory: no real group shares like that. The P − ½ rule leaves less margin per cell the more cells there "
         "are. One cell carries more as soon as the resistance of the others is higher by 1/(2P − 3). That is 100 % for "
         "two cells, 33 % for three and 20 % for four."

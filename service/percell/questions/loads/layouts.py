@@ -401,7 +401,7 @@ QUESTION = Question(
     subject=Subject.LIMITS,
     title="Layouts that meet a load",
     description=(
-        "All layouts of at most a given number of cells that feed a coil or a converter within the cells' "
+        "Layouts with up to a given number of cells that can feed a coil or a converter within the cells' "
         "limits and, if asked, for long enough."
     ),
     asked=Layouts,

@@ -34,8 +34,8 @@ Layout = Annotated[
     LayoutText | LayoutParts,
     Meta(
         description=(
-            f"Number of cells in series, and of cells in parallel in each group, up to {MOST} each. Either a "
-            "text such as `2S1P`, or an object with two numbers."
+            f"Number of cells in series, and of cells in parallel in each group, up to {MOST} each, as a "
+            "text such as `2S1P`. An object with two numbers works too."
         )
     ),
 ]

@@ -238,7 +238,8 @@ def _rows(
 
 
 def with_labels(sentence: str, names: Iterable[str]) -> str:
-    """Return a sentence with the labels of fields in place of their names."""
+    """Return what a form says of a fault: labels of fields in place of their names, and nothing of JSON."""
+    sentence = _FOR_PROGRAMS.sub("", sentence).strip() or sentence
     any_name = "|".join(sorted(map(re.escape, names), key=len, reverse=True))
     return re.sub(rf"\b({any_name})\b", lambda found: _quoted(found[0]), sentence)
 
