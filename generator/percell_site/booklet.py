@@ -7,7 +7,8 @@ from percell_site.figures import on_page
 from percell_site.rows import Site
 
 # beside the pages of the tables, so that the links of a grid lead to the same places
-PATH = "tables/all/index.html"
+_FOLDER = "tables/all/"
+PATH = f"{_FOLDER}index.html"
 
 
 def booklet(tables: list[dict[str, Any]], cautions: list[dict[str, str]], site: Site) -> str:
@@ -23,6 +24,10 @@ def booklet(tables: list[dict[str, Any]], cautions: list[dict[str, str]], site: 
         entries=[_entry(on_page(table)) for table in tables],
         cautions=cautions,
         site=site,
+        path=_FOLDER,
+        root="../../",
+        crumbs=[("../../", "Home"), ("../", "Tables")],
+        here="All tables",
         version=tables[0]["version"],
     )
 

@@ -176,6 +176,7 @@ class _Own:
             | values
             | {
                 "table": table,
+                "version": table["version"],
                 "site": self.site,
                 "path": path,
                 "root": "../" * depth,
