@@ -6,6 +6,8 @@ import msgspec
 import pytest
 
 from percell.questions.answering.figure_text import figure_text, limit_figure_text
+from percell.questions.answering.headline import Rounding
+from percell.questions.answering.tables import every_table
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.limits import LimitName, LimitSide, judged
 from percell.questions.vocabulary.verdict import Verdict
@@ -44,7 +46,7 @@ def test_a_printed_bound_survives_being_asked_again(layout: str, rating_a: float
         ("resistance_ratio", 1.40909, "1", "1.409"),
         ("change_rate", 0.3447, "1/year", "0.3447 per year"),
         ("running_time_s", 119.0, "s", "119 s"),
-        ("charging_time_s", 8444.76, "s", "140.7 min"),
+        ("charging_time_s", 8444.76, "s", "140.8 min"),
         ("over_discharged", True, "1", "yes"),
         ("layout", "2S1P", "1", "2S1P"),
     ],
@@ -52,6 +54,22 @@ def test_a_printed_bound_survives_being_asked_again(layout: str, rating_a: float
 def test_a_figure_is_told_as_people_say_it(name: str, value: object, unit: str, text: str) -> None:
     """Parts are percentages, long times are minutes, and what is so or not is a word."""
     assert figure_text(name, value, unit) == text.replace("−", "-")
+
+
+def declared() -> set[tuple[str, Rounding]]:
+    """Return the figures of which a headline or a printed table declares the careful side."""
+    headlines = {(q.headline.field, q.headline.round) for q in QUESTIONS.values() if q.headline}
+    prints = {(p.field, p.round) for table in every_table().values() for p in table.prints}
+    return {one for one in headlines | prints if one[1] in (Rounding.UP, Rounding.DOWN)}
+
+
+@pytest.mark.parametrize(("name", "side"), sorted(declared()))
+def test_a_figure_has_one_careful_side(name: str, side: Rounding) -> None:
+    """A page rounds a figure to the side that headlines and tables declare."""
+    if side is Rounding.UP:
+        assert float(figure_text(name, 1.23444, "W").split()[0]) > 1.23444
+    else:
+        assert float(figure_text(name, 1.23456, "W").split()[0]) < 1.23456
 
 
 def test_a_figure_is_not_rounded_onto_its_limit() -> None:

@@ -19,10 +19,13 @@ _DIGITS = 4
 _UP = re.compile(
     r"^lowest_(resistance|reading|true)|needed_|careful_|rush_current|pair_current|highest_charge_current"
     r"|_current_a$|^current_a$|^worst_cell_.*share$|(peak|continuous|draw)_temperature|above_limit"
+    r"|lasting_sag|charging_time|cell_resistance_highest|highest_at_charged|^coil_power_w$|full_pack_power_ratio"
+    r"|pack_charged_voltage|pack_energy|pack_resistance|chance_above|^turns"
 )
 _DOWN = re.compile(
     r"highest_(power|voltage_difference|rating|capacity)|usual_(rating|capacity)|current_limit|running_time"
     r"|drawing_time|time_to_stop|continuous_current_a|draws|coil_resistance|headroom|cell_health|estimated_current"
+    r"|layout_count|lowest_at_cutoff|pack_capacity|used_capacity|lasting_loaded_voltage|resistance_lowest"
 )
 _PERCENT = re.compile(
     r"share$|^headroom$|^cell_health$|state_of_charge|power_ratio|flowing_ratio|delivered_ratio|used_capacity"
