@@ -161,7 +161,9 @@ def check(question, body, answer):
     limits = {one["name"]: one for one in plain["limits"]}
     assert list(limits) == [name.value for name in question.limits], body
     counted = [
-        one["verdict"] for i, one in enumerate(plain["limits"]) if not i or "missing" not in one
+        one["verdict"]
+        for i, one in enumerate(plain["limits"])
+        if not i or "missing" not in one or one["name"] == question.decisive
     ]
     assert plain["verdict"] == max(counted, key=VERDICTS.index), body
     if plain["verdict"] in ("within_limit", "little_headroom"):

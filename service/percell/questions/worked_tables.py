@@ -79,7 +79,7 @@ class TableColumn(Struct, frozen=True, gc=False):
     anchor: Annotated[str, Meta(description="Name of the column in a link to the page.")]
 
 
-class Told(Struct, frozen=True):
+class Told(Struct, frozen=True, kw_only=True):
     """A field that is the same for every entry, in words."""
 
     label: Annotated[str, Meta(description="Label of the field.")]
@@ -394,9 +394,14 @@ def _worked_out(
 
 
 def _in_words(fixed: dict[str, Any], assumptions: list[Assumption]) -> list[Told]:
-    own = [Told(full_label(name), value_in_words(name, value), "") for name, value in fixed.items()]
+    own = [
+        Told(label=full_label(name), value=value_in_words(name, value), origin="")
+        for name, value in fixed.items()
+    ]
     return own + [
-        Told(full_label(a.name), value_in_words(a.name, a.value, a.unit), a.origin)
+        Told(
+            label=full_label(a.name), value=value_in_words(a.name, a.value, a.unit), origin=a.origin
+        )
         for a in assumptions
     ]
 

@@ -155,6 +155,7 @@ class Question:
         also: Further figures, which only the answer to a single question has.
         limits: The limits that it can look at, the one that it is about first; none for a question
             that holds nothing against a limit.
+        decisive: A further limit without which no answer is within limits.
         explain: Answers one question: figures, working, findings, limits.
         assumed: Returns the defaults in use.
         figures: Returns the figures alone, for a table.
@@ -178,6 +179,7 @@ class Question:
     shows: type[Struct]
     also: type[Struct] | None = None
     limits: tuple[LimitName, ...] = ()
+    decisive: LimitName | None = None
     explain: Callable[[Any], Explained[Any]]
     assumed: Callable[[Any], list[Assumption]] = assumptions
     figures: Callable[[Any], Any] | None = None
@@ -226,7 +228,7 @@ class Question:
             more |= structs.asdict(got.also)
         assumed = self.assumed(asked) if got.assumptions is None else got.assumptions
         limits = self.limits_of(asked, got)
-        verdict = verdict_of(limits)
+        verdict = verdict_of(limits, self.decisive)
         if self.limits:
             more |= {"limits": limits, "verdict": verdict}
         worst = gravest_finding([*got.findings, *got.parts])

@@ -93,7 +93,7 @@ def _nearest(values: list[float], value: float, careful: CarefulSide | None) -> 
     return at
 
 
-class _Column(Struct, frozen=True):
+class _Column(Struct, frozen=True, kw_only=True):
     """How the column of a question is found on one axis."""
 
     field: str
@@ -124,13 +124,13 @@ def _column(table: Table, axis: TableColumnAxis) -> _Column:
         words = [str(wiring(word).cells) for word in words]
     numbers = sorted((v, i) for i, v in enumerate(axis.values) if not isinstance(v, str))
     return _Column(
-        axis.field,
-        words,
-        [value for value, _ in numbers],
-        [place for _, place in numbers],
-        axis.careful,
-        _left_open(table, axis.field),
-        table.any_wiring,
+        field=axis.field,
+        names=words,
+        values=[value for value, _ in numbers],
+        places=[place for _, place in numbers],
+        careful=axis.careful,
+        unset=_left_open(table, axis.field),
+        any_wiring=table.any_wiring,
     )
 
 

@@ -814,6 +814,8 @@ QUESTION = Question(
     shows=TemperatureRiseFigures,
     also=TemperatureRiseDetails,
     limits=(LimitName.STOP_TEMPERATURE, LimitName.CONTINUOUS_RATING),
+    # a short draw stays cool at any current
+    decisive=LimitName.CONTINUOUS_RATING,
     explain=explain,
     figures=figures,
     assumed=assumed,

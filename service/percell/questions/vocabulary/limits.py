@@ -190,17 +190,16 @@ def with_warnings(limits: list[Limit], findings: Sequence[Finding]) -> list[Limi
     return told + [over(name) for name in LimitName if name in warned - names]
 
 
-def verdict_of(limits: Sequence[Limit]) -> Verdict:
+def verdict_of(limits: Sequence[Limit], decisive: LimitName | None = None) -> Verdict:
     """Return the verdict of an answer.
 
     A limit that was not looked at does not spoil the others, unless it is the first, the one that the
-    question is about, or the continuous rating: no figure is within limits while nobody knows whether
-    the cell may carry the current.
+    question is about, or the decisive one.
     """
     return gravest(
         one.verdict
         for place, one in enumerate(limits)
-        if not place or one.missing is UNSET or one.name is LimitName.CONTINUOUS_RATING
+        if not place or one.missing is UNSET or one.name is decisive
     )
 
 
