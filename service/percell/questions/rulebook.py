@@ -36,6 +36,7 @@ _BY_TOPIC: dict[Topic, tuple[Rule, ...]] = {
         unequal.SHARE_ABOVE_CAREFUL,
         answering.ASSUMPTION_DECIDES,
         answering.UNEVEN_SHARE,
+        loads.RATING_NOT_TO_BE_HAD,
     ),
     Topic.POWER: (
         answering.NEAR_COLLAPSE,

@@ -127,3 +127,24 @@ def test_the_working_ends_in_the_rating(ask):
         got.pack_current_a,
         got.needed_rating_a,
     ]
+
+
+@pytest.mark.parametrize(
+    ("question", "load", "doubt"),
+    [
+        ("needed-rating-for-coil", {"coil_resistance_ohm": 0.2}, None),
+        ("needed-rating-for-coil", {"coil_resistance_ohm": 0.08}, "doubtful"),
+        ("needed-rating-for-coil", {"coil_resistance_ohm": 0.02}, "Do not believe"),
+        ("needed-rating", {"output_power_w": 40}, None),
+        ("needed-rating", {"output_power_w": 140}, "doubtful"),
+    ],
+)
+def test_a_rating_that_few_cells_have_is_no_shopping_list(ask, question, load, doubt):
+    """A rating beyond what size and heat allow is told as such, so that nobody looks for the label."""
+    got = ask(question, layout="1S1P", **load)
+    told = [one for one in got.findings if one.rule == "rating-not-to-be-had"]
+    assert bool(told) is bool(doubt)
+    if doubt:
+        assert doubt in told[0].sentence
+        assert "Use more cells or less load." in told[0].sentence
+        assert got.attention in ("caution", "warning")

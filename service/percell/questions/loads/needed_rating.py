@@ -22,6 +22,7 @@ from percell.questions.loads.converter_load import (
     emptying_pack,
     full_pack_power_ratio,
 )
+from percell.questions.loads.rating_to_be_had import rating_to_be_had
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Wiring, wiring
@@ -113,7 +114,11 @@ def explain(asked: NeededRating) -> Explained[NeededRatingFigures]:
         figures=got,
         working=working,
         limits=held.limits,
-        findings=_sharing(asked, wired, got) + held.findings,
+        findings=[
+            *_sharing(asked, wired, got),
+            *held.findings,
+            *rating_to_be_had(got.needed_rating_a, asked.chemistry),
+        ],
     )
 
 

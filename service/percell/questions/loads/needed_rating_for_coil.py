@@ -17,6 +17,7 @@ from percell.questions.loads.direct_load import (
     full_pack,
     pack_resistance_ohm,
 )
+from percell.questions.loads.rating_to_be_had import rating_to_be_had
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Wiring, wiring
@@ -89,7 +90,11 @@ def explain(asked: NeededRatingForCoil) -> Explained[NeededRatingForCoilFigures]
         figures=got,
         working=corner_steps(asked, wired, corner(asked, wired)),
         limits=held.limits,
-        findings=_sharing(asked, wired, got) + held.findings,
+        findings=[
+            *_sharing(asked, wired, got),
+            *held.findings,
+            *rating_to_be_had(got.needed_rating_a, asked.chemistry),
+        ],
     )
 
 

@@ -190,3 +190,13 @@ SAME_POWER_ANY_WIRING = Rule(
     ),
     source="Conservation of energy",
 )
+RATING_NOT_TO_BE_HAD = Rule(
+    id="rating-not-to-be-had",
+    severity=Severity.CAUTION,
+    title="Few cells, or none, have the rating that this load needs",
+    explanation=(
+        "Use more cells or less load. A label that claims such a rating is doubtful or not believable for "
+        "the size of the cell. Without a size, the doubt begins where it does for the size 18650."
+    ),
+    source="Bounds by size, each with its origin on the method page",
+)
