@@ -131,7 +131,7 @@ def test_only_the_cell_of_2900_mah_tells_how_little_charge_there_may_be():
     assert spare[0.96, True] == pytest.approx(spare[lowest.usable_charge, True], abs=1e-9)
     assert spare[0.96, False] < 0 < spare[lowest.usable_charge, False]
     page = (measured.HERE.parents[1] / "site/docs/how-right.md").read_text("utf-8")
-    assert f"each k from {lowest.usable_charge:g} to 0.96 leaves them the same room" in page
+    assert f"Each k from {lowest.usable_charge:g} to 0.96 leaves them the same room" in page
 
 
 def test_the_method_page_has_the_constants_in_use():
