@@ -11,6 +11,7 @@ import httpx
 import pytest
 
 from percell.web.app import create_app
+from percell_site.api import connect
 from percell_site.plugin import build
 
 SOURCE = Path(__file__).parents[2] / "site"
@@ -26,6 +27,14 @@ QUIET = [
     "--disable-component-update",
     "--disable-sync",
 ]
+
+
+@pytest.fixture(scope="module")
+def api():
+    """The API in this process, as a build asks it."""
+    connected = connect("percell.web.asgi:app")
+    yield connected
+    connected.close()
 
 
 @pytest.fixture(scope="session")

@@ -12,7 +12,7 @@ import pytest
 from msgspec import structs
 
 from percell_site import examples
-from percell_site.api import ApiError, connect
+from percell_site.api import ApiError
 from percell_site.book import Book
 from percell_site.cells import cell_pages
 from percell_site.changelog import History
@@ -127,14 +127,6 @@ def test_every_tag_is_closed_and_every_drawing_is_xml(site):
         drawings += len(page.drawings)
         assert text.count("<svg") == len(page.drawings), name
     assert drawings > 100
-
-
-@pytest.fixture
-def api():
-    """The API in this process, as a build asks it."""
-    connected = connect("percell.web.asgi:app")
-    yield connected
-    connected.close()
 
 
 def pages(site):

@@ -8,7 +8,6 @@ import pytest
 from litestar.testing import TestClient
 
 from percell.web.app import create_app
-from percell_site.api import connect
 from percell_site.short_form import Forms, sent_to
 
 # what a reader of any table could type
@@ -36,14 +35,6 @@ TYPED = {
     "gauge": 26,
     "turns": 5,
 }
-
-
-@pytest.fixture(scope="module")
-def api():
-    """The API in this process, as a build asks it."""
-    connected = connect("percell.web.asgi:app")
-    yield connected
-    connected.close()
 
 
 @pytest.fixture(scope="module")

@@ -6,18 +6,10 @@ from html import unescape
 import pytest
 
 from percell.questions.answering.tables import every_table
-from percell_site.api import ApiError, connect
+from percell_site.api import ApiError
 from percell_site.snippet import snippet
 
 HOST = "https://tables.example"
-
-
-@pytest.fixture(scope="module")
-def api():
-    """The API in this process, as a build asks it."""
-    connected = connect("percell.web.asgi:app")
-    yield connected
-    connected.close()
 
 
 @pytest.mark.parametrize("name", every_table())

@@ -5,16 +5,7 @@ import re
 
 import pytest
 
-from percell_site.api import connect
 from percell_site.try_page import try_page
-
-
-@pytest.fixture(scope="module")
-def api():
-    """The API in this process, as a build asks it."""
-    connected = connect("percell.web.asgi:app")
-    yield connected
-    connected.close()
 
 
 @pytest.fixture(scope="module")

@@ -4,16 +4,8 @@ import re
 
 import pytest
 
-from percell_site.api import ApiError, connect
+from percell_site.api import ApiError
 from percell_site.which_cells import LOADS, needed
-
-
-@pytest.fixture(scope="module")
-def api():
-    """The API in this process, as a build asks it."""
-    connected = connect("percell.web.asgi:app")
-    yield connected
-    connected.close()
 
 
 def printed(api, load):
