@@ -16,12 +16,14 @@ from litestar.response import Redirect
 from litestar.status_codes import HTTP_413_REQUEST_ENTITY_TOO_LARGE
 
 from percell import VERSION
+from percell.physics.errors import NoSolution
 from percell.questions.answering.echo import given
 from percell.questions.answering.question import Question
 from percell.questions.answering.reply import Markup
 from percell.questions.bench.discharge_test import QUESTION as LOGS
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.cautions import CAUTIONS
+from percell.questions.vocabulary.refusal import Refused
 from percell.web.address import site_address
 from percell.web.ask_pages.bench_card import CARD, bench_card
 from percell.web.ask_pages.fields import Asked, form_of
@@ -146,9 +148,7 @@ def _logs_page(files: list[LogFile], typed: Pairs, *, has_site: bool) -> Page:
     except LogFaults as error:
         return Page(422, _render_question(LOGS, pairs, has_site, faults=error.faults))
     except (Failed, *NO_ANSWER) as error:
-        failure = error if isinstance(error, Failed) else unanswered(error)
-        faults = faults_of(LOGS, failure)
-        return Page(failure.status, _render_question(LOGS, pairs, has_site, faults=faults))
+        return _refused(LOGS, pairs, error, has_site)
     return Page(
         200,
         _render_question(
@@ -238,22 +238,25 @@ def _asked_page(
             if pairs and pairs != pairs_of(query) and len(there) <= TARGET_LIMIT:
                 return Page(303, there=there)
             return Page(200, answered(pairs, has_site=has_site))
-    except Failed as failure:
-        return Page(
-            failure.status,
-            _render_question(question, pairs, has_site, faults=faults_of(question, failure)),
-        )
+    except (Failed, *NO_ANSWER) as error:
+        return _refused(question, pairs, error, has_site)
     return Page(200, _render_question(question, pairs, has_site))
+
+
+def _refused(
+    question: Asked, pairs: Pairs, error: Failed | NoSolution | Refused, has_site: bool
+) -> Page:
+    """Return the form again, with what is wrong or why there is no answer."""
+    failure = error if isinstance(error, Failed) else unanswered(error)
+    faults = faults_of(question, failure)
+    return Page(failure.status, _render_question(question, pairs, has_site, faults=faults))
 
 
 def _answer_page(question: Question, pairs: Pairs, *, has_site: bool) -> str:
     address = as_query(pairs)
     asked, named = read(question, address.encode())
-    try:
-        got = question.explained(asked)
-        answer: Any = question.assemble(asked, got, given(asked, named))
-    except NO_ANSWER as error:
-        raise unanswered(error) from None
+    got = question.explained(asked)
+    answer: Any = question.assemble(asked, got, given(asked, named))
     return _render_question(
         question,
         pairs,
@@ -269,10 +272,7 @@ def _answer_page(question: Question, pairs: Pairs, *, has_site: bool) -> str:
 def _card_page(pairs: Pairs, *, has_site: bool) -> str:
     address = as_query(pairs)
     asked, _ = read(CARD, address.encode())
-    try:
-        card = bench_card(asked)
-    except NO_ANSWER as error:
-        raise unanswered(error) from None
+    card = bench_card(asked)
     return _render_question(
         CARD, pairs, has_site, template="card.html.jinja", shown=card, address=address
     )
