@@ -31,7 +31,7 @@ from percell.web.call import request_id
 from percell.web.exceptions import HANDLERS
 from percell.web.negotiate import accepts, holds, is_media_of_body
 from percell.web.problems import MEDIA, Failed
-from percell.web.query import read_query, refuse_query
+from percell.web.query import names_of, read_query, refuse_query
 from percell.web.resource import FAILURE_HEADERS, JSON, encode
 from percell.web.translate import ERRORS, failed
 
@@ -129,7 +129,7 @@ def strict_post(request: Request[Any, Any, Any], body: RawBody) -> Response[byte
 @get(PATH, sync_to_thread=False, cache_control=CacheControlHeader(public=True, max_age=3600))
 def strict_get(request: Request[Any, Any, Any]) -> Response[bytes]:
     """Answer a query string."""
-    fields = read_query(request.scope["query_string"])
+    fields = read_query(request.scope["query_string"], names_of(Asked))
     try:
         answer = encode(QUESTION.answer(msgspec.convert(fields, Asked, strict=False)))
     except ERRORS as error:
