@@ -111,11 +111,13 @@ def _cells(question: Question, side: int) -> tuple[dict[str, Any], list[tuple[st
 
 def _one_by_one(question: Question, side: int) -> Iterator[Any]:
     """Ask every cell of a grid by itself, for its figures only: no working, no findings."""
+    figures = question.figures
+    assert figures is not None, "a table can ask it"
     fixed, axes = _cells(question, side)
     (first, rows), (second, columns) = axes
     for row, column in product(rows, columns):
         asked = msgspec.convert(fixed | {first: row, second: column}, question.asked)
-        yield question.figures(asked)
+        yield figures(asked)
 
 
 def _at_once(question: Question, side: int) -> Any:

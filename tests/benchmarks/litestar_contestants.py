@@ -22,7 +22,7 @@ from litestar.datastructures import CacheControlHeader, ResponseHeader
 from litestar.exceptions import NotFoundException
 from litestar.handlers import BaseRouteHandler
 from litestar.middleware import ASGIMiddleware
-from litestar.params import RawBody
+from litestar.params import JSONBody, RawBody
 from litestar.types import ASGIApp, Receive, Scope, Send
 
 from percell.questions.registry import QUESTIONS
@@ -42,7 +42,7 @@ Connection = ASGIConnection[Any, Any, Any, Any]
 
 
 @post(PATH, status_code=200, sync_to_thread=False)
-def textbook_post(data: Asked) -> Answered:  # type: ignore[valid-type] # known at run time only
+def textbook_post(data: JSONBody[Asked]) -> Answered:  # type: ignore[valid-type] # known at run time only
     """Answer a body."""
     return QUESTION.answer(data)
 
@@ -145,7 +145,7 @@ strict = Litestar(
         for name, value in FAILURE_HEADERS
         if name not in (b"cache-control", b"link")
     ],
-    exception_handlers={**HANDLERS, Failed: on_failed},  # type: ignore[dict-item]
+    exception_handlers={**HANDLERS, Failed: on_failed},
     request_max_body_size=1024 * 1024,
     openapi_config=None,
     logging_config=None,

@@ -43,7 +43,7 @@ SETTINGS, PAGES, VERSION = "site/mkdocs.yml", "pages", "version"
 ENVIRONMENT = os.environ | {"SOURCE_DATE_EPOCH": "1790000000", "PYTHONDONTWRITEBYTECODE": ""}
 
 
-class Writer(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
+class Writer(BasePlugin):  # type: ignore[type-arg]
     """Writes down what the plugins before it hand to MkDocs."""
 
     def __init__(self, folder: Path) -> None:

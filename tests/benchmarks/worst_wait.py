@@ -22,6 +22,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from itertools import count
 from statistics import median
 from typing import Any, NamedTuple
@@ -154,7 +155,8 @@ def _groups() -> Heavy:
 def heaviest() -> dict[str, Callable[[], Heavy]]:
     """Return the heaviest request of each question, and of the paths of many."""
     found: dict[str, Callable[[], Heavy]] = {
-        name: lambda name=name: _json(f"/v1/{name}", QUESTIONS[name].example) for name in QUESTIONS
+        name: partial(_json, f"/v1/{name}", question.example)
+        for name, question in QUESTIONS.items()
     }
     for name, question in QUESTIONS.items():
         if "sharing" in question.asked.__struct_fields__:
@@ -270,7 +272,7 @@ def main() -> int:
             send(make())  # loads what the question needs
             for _ in range(rounds):
                 heavy = make()  # before the clock starts: this process shares the machine
-                found.append(_pinged(port, lambda heavy=heavy: send(heavy)))
+                found.append(_pinged(port, partial(send, heavy)))
             waits_ms = [wait * 1e3 for _, wait in found]
             worst_ms = max(worst_ms, median(waits_ms))
             took_ms = median(took for took, _ in found) * 1e3
