@@ -9,7 +9,7 @@ from msgspec import structs
 
 from percell_site import charts, pages, profiles
 from percell_site.api import Api, ApiError
-from percell_site.figures import MARKS, figure, mark_words, verdict_on
+from percell_site.figures import figures_of
 from percell_site.profiles import COMPARED_W, STOP_C, BenchTest, Profile, Run, Sheets
 from percell_site.words import listed
 
@@ -352,14 +352,12 @@ def _compared(cell: Profile, sheets: Sheets, chemistry: dict[str, Any]) -> dict[
             return "–"
         line = next(r for r in grid["rows"] if r["value"] == row)
         index = next(i for i, c in enumerate(grid["columns"]) if c["values"] == columns)
-        entry, shown = line["cells"][index], grid["prints"][0]
-        text, verdict = figure(entry["values"][0], shown), verdict_on(entry, 0)
-        if not verdict or not MARKS[verdict][0]:
-            return text
-        words = mark_words(shown, verdict)
+        found = figures_of(grid, line["cells"][index])[0]
+        if not found.sign:
+            return found.text
         return (
-            f'{text} <span class="pc-mark" role="img" aria-label="{words}" title="{words}">'
-            f"{MARKS[verdict][0]}</span>"
+            f'{found.text} <span class="pc-mark" role="img" aria-label="{found.words}" '
+            f'title="{found.words}">{found.sign}</span>'
         )
 
     return {

@@ -1,6 +1,6 @@
 """One figure of a table in words: its digits, its unit, and what its mark says."""
 
-from typing import Any
+from typing import Any, NamedTuple
 
 # a sign, because colour must never be the only one; and words for a table that has none of its own
 MARKS = {
@@ -11,6 +11,50 @@ MARKS = {
 }
 # how a figure with a mark looks
 CLASSES = {"over_limit": "pc-over", "little_headroom": "pc-little"}
+
+
+class Figure(NamedTuple):
+    """One figure of an entry as people read it."""
+
+    heading: str
+    text: str  # digits or words; a dash where there is no figure
+    said: str  # with its unit; "no figure" where there is none
+    verdict: str
+    sign: str
+    words: str  # what its verdict says
+    remark: str  # what its sign says, in brackets; nothing without a sign
+    brief_remark: str
+
+    @property
+    def look(self) -> str:
+        """Return the class of its looks; nothing if it looks like any other."""
+        return CLASSES.get(self.verdict, "")
+
+
+def figures_of(table: dict[str, Any], cell: dict[str, Any], unit_after: str = " ") -> list[Figure]:
+    """Return the figures of an entry of a table. ``unit_after`` stands between digits and unit."""
+    return [
+        _figure(value, shown, verdict_on(cell, i), unit_after)
+        for i, (value, shown) in enumerate(zip(cell["values"], table["prints"], strict=True))
+    ]
+
+
+def _figure(
+    value: float | str | None, shown: dict[str, Any], verdict: str, unit_after: str
+) -> Figure:
+    text = figure(value, shown)
+    words = mark_words(shown, verdict) if verdict else ""
+    sign = MARKS[verdict][0] if verdict else ""
+    return Figure(
+        heading=shown["heading"],
+        text=text,
+        said="no figure" if value is None else with_unit(text, shown, unit_after),
+        verdict=verdict,
+        sign=sign,
+        words=words,
+        remark=f" ({words})" if sign else "",
+        brief_remark=f" ({shown['mark']['briefly'].get(verdict, words)})" if sign else "",
+    )
 
 
 def on_page(table: dict[str, Any]) -> dict[str, Any]:
@@ -67,14 +111,6 @@ def verdicts_of(shown: dict[str, Any]) -> list[str]:
     """Return the verdicts that a marked figure can have, worst first."""
     mild = "not_judged" if shown["mark"]["assumed"] else "within_limit"
     return ["over_limit", *(["little_headroom"] if shown["mark"]["near"] else []), mild]
-
-
-def remark(shown: dict[str, Any], verdict: str, *, briefly: bool = False) -> str:
-    """Return what a mark says, in brackets behind its figure; nothing for a figure without a mark."""
-    if not verdict or not MARKS[verdict][0]:
-        return ""
-    words = mark_words(shown, verdict)
-    return f" ({shown['mark']['briefly'].get(verdict, words) if briefly else words})"
 
 
 def mark_words(shown: dict[str, Any], verdict: str) -> str:

@@ -12,11 +12,9 @@ from percell_site import charts, picker, replies
 from percell_site.figures import (
     CLASSES,
     MARKS,
-    figure,
+    figures_of,
     mark_words,
     on_page,
-    remark,
-    verdict_on,
     verdicts_of,
     with_unit,
 )
@@ -256,20 +254,21 @@ def _cells(
     table: dict[str, Any], cell: dict[str, Any], *, first: bool, group: int = 0
 ) -> list[dict[str, Any]]:
     cells = []
-    for i, (value, shown) in enumerate(zip(cell["values"], table["prints"], strict=True)):
-        verdict = verdict_on(cell, i)
+    for i, (value, shown, found) in enumerate(
+        zip(cell["values"], table["prints"], figures_of(table, cell), strict=True)
+    ):
         classes = [
-            "pc-none" if value is None else CLASSES.get(verdict, ""),
+            "pc-none" if value is None else found.look,
             "pc-first" if first and i == 0 else "",
             "pc-word" if shown["words"] else "",
         ]
         cells.append(
             {
-                "text": figure(value, shown),
+                "text": found.text,
                 "cls": " ".join(filter(None, classes)),
                 "group": group,
-                "mark": MARKS[verdict][0] if verdict else "",
-                "word": mark_words(shown, verdict) if verdict else "",
+                "mark": found.sign,
+                "word": found.words,
             }
         )
     return cells
@@ -353,14 +352,11 @@ def worked(table: dict[str, Any], *, prefix: str = "", column: int | None = None
     row = next(r for r in table["rows"] if r["value"] == table["worked"]["row"])
     at = worked_column(table) if column is None else column
     many = len(table["prints"]) > 2
-    cell = row["cells"][at]
     # a sentence holds three figures; more are read one below the other
     between = "<br>" if len(table["prints"]) > 3 else ", " if many else " and "
     values = ("<br>" if between == "<br>" else "") + between.join(
-        (f"{shown['heading'].lower()} " if many else "")
-        + f"<strong>{with_unit(figure(value, shown), shown)}</strong>"
-        + remark(shown, verdict_on(cell, i))
-        for i, (value, shown) in enumerate(zip(cell["values"], table["prints"], strict=True))
+        (f"{one.heading.lower()} " if many else "") + f"<strong>{one.said}</strong>{one.remark}"
+        for one in figures_of(table, row["cells"][at])
     )
     columns = table["columns"][at]["labels"]
     text: str = table["reading"].format(

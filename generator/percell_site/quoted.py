@@ -4,7 +4,7 @@ import re
 from typing import Any, NamedTuple
 
 from percell_site.api import Api, ApiError
-from percell_site.figures import figure, page_of, remark, verdict_on, with_unit
+from percell_site.figures import figures_of, page_of
 
 _PATH = re.compile(r"(?<=[\s(=])(?=/(?:tables|method)/)")
 
@@ -59,13 +59,8 @@ def _found(api: Api, place: str) -> Place:
     field = rest[axes] if len(rest) > axes else fields[0]
     if row is None or len(columns) != 1 or field not in fields:
         raise ApiError(f"no table has the place {place!r}")
-    index = fields.index(field)
-    cell, shown = row["cells"][columns[0]], table["prints"][index]
-    return Place(
-        with_unit(figure(cell["values"][index], shown), shown, "\N{NO-BREAK SPACE}"),
-        remark(shown, verdict_on(cell, index)),
-        page_of(table, row, table["columns"][columns[0]]),
-    )
+    found = figures_of(table, row["cells"][columns[0]], "\N{NO-BREAK SPACE}")[fields.index(field)]
+    return Place(found.said, found.remark, page_of(table, row, table["columns"][columns[0]]))
 
 
 def reply(api: Api, address: str, asked: str) -> str:

@@ -4,14 +4,7 @@ import re
 from itertools import groupby
 from typing import Any
 
-from percell_site.figures import (
-    figure,
-    mark_words,
-    remark,
-    verdict_on,
-    verdicts_of,
-    with_unit,
-)
+from percell_site.figures import figures_of, mark_words, verdict_on, verdicts_of
 from percell_site.words import listed
 
 
@@ -47,21 +40,18 @@ def sentence(
     text: str, table: dict[str, Any], row: dict[str, Any], column: int, *, briefly: bool = False
 ) -> str:
     """Return a sentence of a table with the labels and the figures of an entry."""
-    cell, labels = row["cells"][column], table["columns"][column]["labels"]
-    figures, values = [], []
-    for i, (value, shown) in enumerate(zip(cell["values"], table["prints"], strict=True)):
-        said = "no figure" if value is None else with_unit(figure(value, shown), shown)
-        figures.append(said)
-        values.append(said + remark(shown, verdict_on(cell, i), briefly=briefly))
+    labels = table["columns"][column]["labels"]
+    found = figures_of(table, row["cells"][column])
+    values = [one.said + (one.brief_remark if briefly else one.remark) for one in found]
     many = len(values) > 2
-    told = zip(table["prints"], values, strict=True)
+    told = zip(found, values, strict=True)
     return text.format(
         row=row["label"],
         columns=" down to ".join(labels),
         column=labels,
-        figure=figures,
+        figure=[one.said for one in found],
         value=values,
-        values=", ".join(f"{shown['heading'].lower()} {value}" for shown, value in told)
+        values=", ".join(f"{one.heading.lower()} {value}" for one, value in told)
         if many
         else " and ".join(values),
     )
@@ -104,12 +94,11 @@ def _entry(table: dict[str, Any], column: dict[str, Any], cell: dict[str, Any]) 
     inner = len(table["columns_by"]) - 1
     at = place(table, column, inner) if len(table["columns"]) > 1 else ""
     many = len(table["prints"]) > 1
-    found = []
-    for i, (value, shown) in enumerate(zip(cell["values"], table["prints"], strict=True)):
-        text = "no figure" if value is None else with_unit(figure(value, shown), shown)
-        text += remark(shown, verdict_on(cell, i))
-        found.append(f"{shown['heading'].lower()} {text}" if many else text)
-    return " ".join(filter(None, [at, ", ".join(found)]))
+    found = ", ".join(
+        (f"{one.heading.lower()} " if many else "") + one.said + one.remark
+        for one in figures_of(table, cell)
+    )
+    return " ".join(filter(None, [at, found]))
 
 
 def place(table: dict[str, Any], column: dict[str, Any], level: int) -> str:

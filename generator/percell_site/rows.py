@@ -7,15 +7,7 @@ from urllib.parse import urlencode
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from percell_site import replies
-from percell_site.figures import (
-    CLASSES,
-    MARKS,
-    figure,
-    mark_words,
-    on_page,
-    verdict_on,
-    with_unit,
-)
+from percell_site.figures import figures_of, on_page
 from percell_site.words import listed
 
 _JINJA = Environment(
@@ -37,20 +29,6 @@ class Site(NamedTuple):
     address: str  # where the pages will be, without a slash at its end
     date: str
     mark: str  # the sign of the site, as SVG
-
-
-class _Figure(NamedTuple):
-    """One figure of an entry as a page shows it."""
-
-    heading: str
-    text: str
-    verdict: str
-    sign: str
-    words: str
-
-    @property
-    def look(self) -> str:
-        return CLASSES.get(self.verdict, "")
 
 
 def row_pages(table: dict[str, Any], site: Site) -> dict[str, str]:
@@ -93,7 +71,7 @@ class _Own:
                 "anchor": column["anchor"],
                 "group": replies.place(table, column, 0) if nested else "",
                 "label": column["labels"][-1],
-                "figures": self._figures(cell),
+                "figures": figures_of(table, cell),
             }
             for column, cell in zip(table["columns"], row["cells"], strict=True)
         ]
@@ -125,9 +103,9 @@ class _Own:
         path = self.folder(row) if alone else f"{self.folder(row)}{column['anchor']}/"
         row_name = self._row_name(row)
         name = row_name if alone else f"{row_name}, {self._column_name(column)}"
-        figures = self._figures(row["cells"][j])
+        figures = figures_of(table, row["cells"][j])
         reply = self._reply(row, j, path)
-        told = "; ".join(f"{one.heading.lower()} {one.text}" for one in figures)
+        told = "; ".join(f"{one.heading.lower()} {one.said}" for one in figures)
         few = len(figures) <= _MOST_PREVIEWED
         up = "../" if alone else "../../"
         onward = self._rows_beside(i, "../{}/" if alone else f"../../{{}}/{column['anchor']}/")
@@ -208,21 +186,6 @@ class _Own:
     def _column_name(self, column: dict[str, Any]) -> str:
         axes = range(len(self.table["columns_by"]))
         return ", ".join(replies.place(self.table, column, level) for level in axes)
-
-    def _figures(self, cell: dict[str, Any]) -> list[_Figure]:
-        found = []
-        for i, (value, shown) in enumerate(zip(cell["values"], self.table["prints"], strict=True)):
-            verdict = verdict_on(cell, i)
-            found.append(
-                _Figure(
-                    shown["heading"],
-                    "no figure" if value is None else with_unit(figure(value, shown), shown),
-                    verdict,
-                    MARKS[verdict][0] if verdict else "",
-                    mark_words(shown, verdict) if verdict else "",
-                )
-            )
-        return found
 
     def _reply(self, row: dict[str, Any], j: int, path: str) -> str:
         return replies.brief(self.table, row, j, f"{self.site.address}/{path}")

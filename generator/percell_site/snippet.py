@@ -4,7 +4,7 @@ from html import escape
 from typing import Any
 
 from percell_site.api import Api, ApiError
-from percell_site.figures import figure, mark_words, on_page, page_of, verdict_on, with_unit
+from percell_site.figures import figures_of, on_page, page_of
 
 
 def snippet(api: Api, address: str, place: str) -> str:
@@ -45,12 +45,8 @@ def snippet(api: Api, address: str, place: str) -> str:
 
 def _figures(table: dict[str, Any], cell: dict[str, Any]) -> str:
     """Return the figures of a cell, each with its name and with what its mark says."""
-    found = []
-    for i, (value, shown) in enumerate(zip(cell["values"], table["prints"], strict=True)):
-        text = "no figure" if value is None else with_unit(figure(value, shown), shown)
-        verdict = verdict_on(cell, i)
-        found.append(
-            f"{shown['heading'].lower()} {text}"
-            + (f" ({mark_words(shown, verdict)})" if verdict else "")
-        )
+    found = (
+        f"{one.heading.lower()} {one.said}" + (f" ({one.words})" if one.words else "")
+        for one in figures_of(table, cell)
+    )
     return escape(", ".join(found), quote=False)

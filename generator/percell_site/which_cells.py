@@ -4,7 +4,7 @@ import re
 from typing import Any, NamedTuple
 
 from percell_site.api import Api, ApiError
-from percell_site.figures import figure, page_of, verdict_on, with_unit
+from percell_site.figures import figures_of, page_of, verdict_on
 
 _MOST_CELLS = 4
 
@@ -85,9 +85,8 @@ def _hardest(
     table: dict[str, Any], row: dict[str, Any], columns: list[int], marked: bool, up: str
 ) -> str:
     """Return the highest figure of a row among some columns, as a link to its page."""
-    shown = table["prints"][0]
     if marked and "over_limit" in {verdict_on(row["cells"][i], 0) for i in columns}:
         return "✕"
     hardest = max(columns, key=lambda i: row["cells"][i]["values"][0])
-    text = with_unit(figure(row["cells"][hardest]["values"][0], shown), shown, "\N{NO-BREAK SPACE}")
-    return f'<a href="{up}{page_of(table, row, table["columns"][hardest])}">{text}</a>'
+    first = figures_of(table, row["cells"][hardest], "\N{NO-BREAK SPACE}")[0]
+    return f'<a href="{up}{page_of(table, row, table["columns"][hardest])}">{first.said}</a>'
