@@ -105,6 +105,19 @@ def test_the_words_of_the_comparison_can_be_read_on_a_phone(open_page):
         assert apart
 
 
+@BOTH
+@pytest.mark.parametrize(
+    ("width", "height", "last"),
+    [(360, 860, ".pc-steps h2:first-child + ul"), (1280, 960, ".pc-steps")],
+    ids=["phone", "desk"],
+)
+def test_what_to_do_now_is_one_screen(open_page, width, height, last):
+    """When something happened, a phone shows the first steps at once, and a wide screen all of them."""
+    page = open_page("/something-happened/", viewport={"width": width, "height": height})
+    box = page.locator(last).bounding_box()
+    assert box["y"] + box["height"] <= height
+
+
 def test_a_linked_row_is_in_view_and_highlighted(open_page):
     """A link to a row shows that row, and highlights it."""
     page = open_page(TABLE + "#0.25-ohm")
