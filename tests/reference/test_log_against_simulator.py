@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy.integrate import trapezoid
 
-from percell.physics import discharge_log
+from percell.physics import current_steps, discharge_log
 
 CELL_OHM = 0.025
 NETLIST = f"""* one cell under a pulsed load; two capacitors of 1 F add up charge and energy
@@ -60,14 +60,14 @@ def test_charge_and_energy(simulated, source):
 def test_resistance_at_the_steps(simulated, source):
     """The steps of the simulated load show the resistance of the simulated cell, up and down."""
     time_s, voltage_v, current_a, *_ = simulated
-    steps = discharge_log.current_steps(
+    steps = current_steps.current_steps(
         time_s=time_s, voltage_v=voltage_v, current_a=current_a, threshold_a=2.0, settle_s=0.0
     )
     assert len(steps) == 10, source
     assert {step.current_after_a > step.current_before_a for step in steps} == {True, False}
     for step in steps:
         assert step.resistance_ohm == pytest.approx(CELL_OHM, rel=1e-3)
-    spread = discharge_log.step_resistance(steps=steps)
+    spread = current_steps.step_resistance(steps=steps)
     assert spread == pytest.approx((CELL_OHM,) * 3, rel=1e-3)
 
 

@@ -6,7 +6,7 @@ from typing import Annotated, Any, NamedTuple, get_args, get_type_hints
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from percell.physics import discharge_log as logs
+from percell.physics import current_steps, discharge_log, log_curve, log_faults, rating_trials
 from percell.physics.meter import NOISE
 from percell.physics.types import Floats
 from percell.questions.bench.log_reading import LogReading
@@ -72,7 +72,7 @@ TemperatureC = Annotated[float, quantity("°C", -60, 300, "Temperature at the sk
 
 
 def _column(meaning: str) -> Meta:
-    return Meta(min_length=logs.SHORTEST_ROWS, max_length=MOST_ROWS, description=meaning)
+    return Meta(min_length=log_faults.SHORTEST_ROWS, max_length=MOST_ROWS, description=meaning)
 
 
 class DischargeLog(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -104,7 +104,7 @@ class DischargeLimits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
                 5,
                 "Lowest voltage allowed under load. One below the end-of-discharge voltage counts as that voltage. A load "
                 f"stops one row late, so the last loaded row can be {OVERSHOOT_V:g} V lower. It can also be lower by its "
-                f"fall in the last second, up to {logs.MOST_OVERSHOOT_V:g} V.",
+                f"fall in the last second, up to {discharge_log.MOST_OVERSHOOT_V:g} V.",
                 default="the end-of-discharge voltage of the chemistry",
             ),
         ]
@@ -205,8 +205,8 @@ class DischargeLogStep(Struct, frozen=True, gc=False):
         bool,
         Meta(
             description="Whether the resistance of the log uses this step. It must lead to a load and be read within "
-            f"{logs.LATEST_READING_S:g} s, near half of the charge ({logs.NEAR_HALF_FROM:g} to "
-            f"{logs.NEAR_HALF_TO:g}) or else before."
+            f"{current_steps.LATEST_READING_S:g} s, near half of the charge ({current_steps.NEAR_HALF_FROM:g} to "
+            f"{current_steps.NEAR_HALF_TO:g}) or else before."
         ),
     ]
 
@@ -235,14 +235,14 @@ class DischargeLogFigures(Struct, frozen=True, kw_only=True):
             "A",
             "Current of the test, to 0.1 A, below 2 A to 0.01 A. It is the lowest mean over a twentieth of the time "
             "with more than half of the highest current. Logs within "
-            f"{logs.SAME_CURRENT_PART:.0%} are repeats.",
+            f"{rating_trials.SAME_CURRENT_PART:.0%} are repeats.",
         ),
     ]
     flowing_ratio: Annotated[
         float,
         figure(
             "1",
-            f"Part of the time under load in which {logs.FLOWING_PART:g} or more of the mean current flows.",
+            f"Part of the time under load in which {discharge_log.FLOWING_PART:g} or more of the mean current flows.",
         ),
     ]
     duration_s: Annotated[float, figure("s", "Time from the first row to the last.")]
@@ -367,39 +367,43 @@ def bounds_of(column: str) -> tuple[float, float]:
     return meta.ge, meta.le  # type: ignore[return-value] # every quantity has both
 
 
-def faults_of(columns: LogColumns, limits: DischargeLimits) -> list[logs.LogFault]:
+def faults_of(columns: LogColumns, limits: DischargeLimits) -> list[log_faults.LogFault]:
     """Return the faults of a log."""
-    return logs.faults(**columns.measured, longest_gap_s=limits.longest_gap_s, most=MOST_FAULTS)
+    return log_faults.faults(
+        **columns.measured, longest_gap_s=limits.longest_gap_s, most=MOST_FAULTS
+    )
 
 
 class LogRead(NamedTuple):
     """A log with all that can be read from it alone."""
 
     columns: LogColumns
-    whole: logs.Summary
-    load: logs.Load
-    curve: logs.Curve
-    steps: list[logs.CurrentStep]
-    counted: list[logs.CurrentStep]
-    resistance: logs.StepResistance | None
+    whole: discharge_log.Summary
+    load: discharge_log.Load
+    curve: log_curve.Curve
+    steps: list[current_steps.CurrentStep]
+    counted: list[current_steps.CurrentStep]
+    resistance: current_steps.StepResistance | None
 
 
 def read_log(columns: LogColumns, limits: DischargeLimits) -> LogRead:
     """Return what a log without a fault shows by itself."""
     electrical = {name: getattr(columns, name) for name in ("time_s", "voltage_v", "current_a")}
-    whole_log = logs.summary(**columns.measured)
+    whole_log = discharge_log.summary(**columns.measured)
     given_a = limits.step_current_a
     threshold_a = STEP_PART * whole_log.highest_current_a if given_a is UNSET else given_a
-    steps = logs.current_steps(**electrical, threshold_a=threshold_a, settle_s=limits.settle_time_s)
-    counted = logs.steps_near_half_charge(steps=steps, threshold_a=threshold_a)
+    steps = current_steps.current_steps(
+        **electrical, threshold_a=threshold_a, settle_s=limits.settle_time_s
+    )
+    counted = current_steps.steps_near_half_charge(steps=steps, threshold_a=threshold_a)
     return LogRead(
         columns=columns,
         whole=whole_log,
-        load=logs.load(**electrical, overshoot_v=OVERSHOOT_V),
-        curve=logs.curve(**columns.measured),
+        load=discharge_log.load(**electrical, overshoot_v=OVERSHOOT_V),
+        curve=log_curve.curve(**columns.measured),
         steps=steps,
         counted=counted,
-        resistance=logs.step_resistance(steps=counted) if counted else None,
+        resistance=current_steps.step_resistance(steps=counted) if counted else None,
     )
 
 
@@ -415,7 +419,7 @@ def figures_of(read: list[LogRead], limits: DischargeLimits) -> list[DischargeLo
             log,
             limits,
             start_v=_start_v(log.load, lowest_ohm),
-            without_sag_v=logs.end_without_sag_v(
+            without_sag_v=discharge_log.end_without_sag_v(
                 load=log.load, resistance_ohm=highest_ohm, full_v=limits.charged_v
             ),
             largest_ah=largest_ah,
@@ -433,17 +437,17 @@ def _copies(read: list[LogRead]) -> list[int | None]:
             number
             for number, (other, same) in enumerate(zip(read, found, strict=False), 1)
             if same is None
-            and logs.one_current(
+            and rating_trials.one_current(
                 low_a=min(other.load.held_a, log.load.held_a),
                 high_a=max(other.load.held_a, log.load.held_a),
             )
-            and logs.same_discharge(one=other.curve, other=log.curve)
+            and log_curve.same_discharge(one=other.curve, other=log.curve)
         )
         found.append(next(earlier, None))
     return found
 
 
-def _start_v(load: logs.Load, lowest_ohm: float) -> float:
+def _start_v(load: discharge_log.Load, lowest_ohm: float) -> float:
     """Return the voltage at rest before a load, or the lowest that it can have been."""
     return load.first_v + load.first_a * lowest_ohm if load.rest_v is None else load.rest_v
 
@@ -460,7 +464,7 @@ def _figures_of_one(
     whole_log, load, found = log.whole, log.load, log.resistance
     peak_c, warm = whole_log.peak_temperature_c, log.columns.temperature_c
     start_c = None if warm is None else float(warm[0])
-    shown = logs.thinned(log=log.curve, most=MOST_POINTS)
+    shown = log_curve.thinned(log=log.curve, most=MOST_POINTS)
     judged_c = None if peak_c is None or start_c is None else judged_peak_c(start_c, peak_c)
     return DischargeLogFigures(
         label=log.columns.label,
@@ -477,7 +481,7 @@ def _figures_of_one(
         start_voltage_v=whole_log.start_voltage_v,
         start_open_circuit_voltage_v=start_v,
         begins_under_load=load.rest_v is None,
-        rest_current_a=_or_unset(logs.rest_current_a(current_a=log.columns.current_a)),
+        rest_current_a=_or_unset(discharge_log.rest_current_a(current_a=log.columns.current_a)),
         lowest_voltage_v=whole_log.lowest_voltage_v,
         lowest_held_voltage_v=load.lowest_held_v,
         end_voltage_v=whole_log.end_voltage_v,
@@ -552,7 +556,7 @@ def _kept_limits(
     return UNSET if peak_c is None else bool(peak_c <= highest_c)
 
 
-def _began_near_full(load: logs.Load, start_v: float, limits: DischargeLimits) -> bool:
+def _began_near_full(load: discharge_log.Load, start_v: float, limits: DischargeLimits) -> bool:
     """Return whether the cell was nearly full: a voltage that contradicts who says so comes first."""
     said_full = limits.log_start is LogStart.FULL
     if said_full and load.rest_v is None:

@@ -6,8 +6,7 @@ from typing import Annotated, Any
 import numpy as np
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from percell.physics import discharge_log as logs
-from percell.physics import measured_cells
+from percell.physics import discharge_log, log_faults, measured_cells
 from percell.physics.meter import NOISE
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, WorkingStep
@@ -173,7 +172,7 @@ def _read(answers: list[DischargeLogFigures]) -> list[Finding]:
     ]
     for name, log in numbered:
         rest_a = log.rest_current_a
-        if rest_a is not UNSET and abs(rest_a) >= logs.LEAST_CURRENT_A:
+        if rest_a is not UNSET and abs(rest_a) >= discharge_log.LEAST_CURRENT_A:
             counts = "no current" if rest_a < 0 else "delivered charge"
             said = f"The ammeter of {name} shows {rest_a:.3f} A at rest, which counts as {counts}."
             found.append(finding(rules.TEST_OFFSET, said.replace("-", "−")))
@@ -330,7 +329,7 @@ def explain(asked: DischargeTest) -> Explained[DischargeTestFigures]:
     return evaluate(measured, asked)
 
 
-def _pointer(log: int, fault: logs.LogFault) -> str:
+def _pointer(log: int, fault: log_faults.LogFault) -> str:
     """Return the pointer of a fault: to a value, a list, or the log."""
     parts = ["logs", str(log), fault.column, str(fault.row - 1) if fault.row else ""]
     return "/" + "/".join(part for part in parts if part)

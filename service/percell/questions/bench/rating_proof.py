@@ -5,7 +5,7 @@ from typing import Annotated, NamedTuple
 
 from msgspec import UNSET, Struct, UnsetType
 
-from percell.physics import discharge_log as logs
+from percell.physics import rating_trials
 from percell.questions.bench import rules
 from percell.questions.bench.discharge_logs import (
     LEAST_WARMING_K,
@@ -110,7 +110,7 @@ class Proof(NamedTuple):
 def rating_of(answers: list[DischargeLogFigures], limits: DischargeLimits) -> Proof:
     """Return what logs prove of a continuous rating."""
     trials = [
-        logs.Trial(
+        rating_trials.Trial(
             current_a=log.test_current_a,
             voltage_v=log.lowest_held_voltage_v,
             peak_c=None
@@ -123,8 +123,10 @@ def rating_of(answers: list[DischargeLogFigures], limits: DischargeLimits) -> Pr
         for number, log in enumerate(answers, 1)
     ]
     highest_c, lowest_v = limits.kept_at
-    failed_a = logs.lowest_failed_current_a(trials=trials, highest_c=highest_c, lowest_v=lowest_v)
-    got = logs.rating_from_trials(
+    failed_a = rating_trials.lowest_failed_current_a(
+        trials=trials, highest_c=highest_c, lowest_v=lowest_v
+    )
+    got = rating_trials.rating_from_trials(
         trials=trials,
         highest_c=highest_c,
         lowest_v=lowest_v,
@@ -133,14 +135,16 @@ def rating_of(answers: list[DischargeLogFigures], limits: DischargeLimits) -> Pr
     numbered = list(enumerate(answers, 1))
     failed = [one for one in numbered if one[1].kept_limits is False]
     not_failed = [
-        one for one in numbered if logs.below(current_a=one[1].test_current_a, failing_a=failed_a)
+        one
+        for one in numbered
+        if rating_trials.below(current_a=one[1].test_current_a, failing_a=failed_a)
     ]
     if got is None:
         return Proof(UNSET, _unproved(numbered, not_failed, failed, limits))
     proving = [
         log
         for log in answers
-        if _proves(log) and logs.one_current(low_a=got.rating_a, high_a=log.test_current_a)
+        if _proves(log) and rating_trials.one_current(low_a=got.rating_a, high_a=log.test_current_a)
     ]
     rating = TestedRating(
         cell_rating_a=got.rating_a,
@@ -271,7 +275,11 @@ def _too_few(some: list[Numbered], limits: DischargeLimits) -> list[str]:
     """Return in words that too few different logs have one current: the highest that a log proves."""
     proving = [one for one in some if _proves(one[1])] or some
     current_a = max(log.test_current_a for _, log in proving)
-    alike = [one for one in some if logs.one_current(low_a=one[1].test_current_a, high_a=current_a)]
+    alike = [
+        one
+        for one in some
+        if rating_trials.one_current(low_a=one[1].test_current_a, high_a=current_a)
+    ]
     different = [one for one in alike if one[1].same_as_log_number is UNSET]
     if len(different) >= limits.needed_repeats:
         return []
@@ -309,7 +317,7 @@ def _not_counted(some: list[Numbered], rating_a: float, limits: DischargeLimits)
         one
         for one in some
         if one[1].test_current_a > rating_a
-        and not logs.one_current(low_a=rating_a, high_a=one[1].test_current_a)
+        and not rating_trials.one_current(low_a=rating_a, high_a=one[1].test_current_a)
     ]
     if not above:
         return []
