@@ -40,7 +40,7 @@ SENTENCE_TURNS = TURNS | {
     r"\bworked out\b": "The heat was worked out.",
     r"\{[a-z_]+(:[^{}]*)?\}": "The slowest at {SLOW_RATE:g} times.",
 }
-SENTENCE_END = re.compile(r"(?<=[.!?])[”)]?\s+(?=[A-Z0-9`“(]|[a-z_]+:)")
+SENTENCE_END = re.compile(r"(?<=[.!?])[”)]?\s+(?=[A-Z0-9`“(]|[a-z_]+:|percell\b)")
 
 
 def words_of(text: str) -> list[str]:
