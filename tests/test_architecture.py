@@ -21,6 +21,7 @@ ALLOWED = {
         "jinja2",
         "litestar",
         "msgspec",
+        "multipart",  # the fields of a form whose files are too large are read from its head
         "numpy",  # a log is read, as it arrives, into the arrays that its question takes
         "percell.VERSION",
         "percell.physics.errors",

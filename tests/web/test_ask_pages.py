@@ -317,12 +317,35 @@ def test_each_page_has_one_address(client: Any, path: str, there: str) -> None:
     assert (response.status_code, response.headers["location"]) == (308, there)
 
 
-def test_an_unknown_question_is_told_beside_those_that_there_are(client: Any) -> None:
-    """A page that does not exist says so with the list of those that do."""
-    response = client.get("/ask/<b>")
+@pytest.mark.parametrize(
+    ("path", "meant"),
+    [
+        ("/ask/<b>", ""),
+        ("/ask/pack/more", "pack"),
+        ("/ask/matched-set", "matched-sets"),
+        ("/ask/mached-sets/a/b", "matched-sets"),
+    ],
+)
+@pytest.mark.parametrize("accept", ["*/*", "text/html,application/xhtml+xml,*/*;q=0.8", ""])
+def test_an_unknown_question_is_told_beside_those_that_there_are(
+    client: Any, path: str, meant: str, accept: str
+) -> None:
+    """An address below the list that has no page says so, with the nearest question and with all of them."""
+    response = client.get(path, headers={"accept": accept})
     assert response.status_code == 404
+    assert response.headers["content-type"].startswith("text/html")
+    main = response.text.partition("<main")[2].partition("<h2>")[0]
+    assert re.findall('href="(.*?)"', main) == ([f"/ask/{meant}"] if meant else [])
+    assert "/ask/direct-load" in response.text
     assert "<b>" not in response.text
-    assert "/ask/pack" in response.text
+
+
+@pytest.mark.parametrize("path", ["/ask/nothing", "/ask/pack/more"])
+def test_a_program_that_takes_no_page_is_told_in_json(
+    client: Any, is_problem: Any, path: str
+) -> None:
+    """Who accepts only JSON gets a problem document where there is no page."""
+    is_problem(client.get(path, headers={"accept": "application/json"}), "not-found", 404)
 
 
 def test_the_style_is_the_sites_own(client: Any) -> None:
@@ -516,7 +539,30 @@ def test_a_repeated_test_proves_its_rating_from_two_files(client: Any) -> None:
         ([], {}, 422, "Choose a file."),
         ([("x.csv", b"")], {}, 422, "x: "),
         ([("x.csv", b"\xff\xfe\x00")], {}, 422, "UTF-8"),
-        ([("x.csv", EXAMPLE.replace("3.66", "<b>").encode())], {}, 422, "Row 4: "),
+        (
+            [("x.csv", EXAMPLE.replace("3.66", "<b>").encode())],
+            {},
+            422,
+            "Row 4 below the names, column “voltage_v”: '<b>' is not a number.",
+        ),
+        (
+            [("x.csv", b"Zeit [s];U/V;I [mA]\n0;4,1;10\n1;9000;10\n")],
+            {},
+            422,
+            "Row 2 below the names, column “U/V”: 9000 is outside",
+        ),
+        (
+            [("x.csv", b"a,b\n1,2\n")],
+            {},
+            422,
+            "There is no voltage column. Name it “Voltage”, or give its name in “Voltage column”.",
+        ),
+        (
+            [("x.csv", b"t,U1,U2,I\n1,2,3,4\n")],
+            {},
+            422,
+            "2 columns could be the voltage: 'U1', 'U2'. Give the right one in “Voltage column”.",
+        ),
         ([("x.csv", EXAMPLE.encode())], {"stop_voltage_v": "two"}, 400, "number"),
         ([("x.csv", EXAMPLE.encode())], {"voltage_column": "Spannung"}, 422, "Spannung"),
         ([(f"{i}.csv", b"x") for i in range(21)], {}, 422, "Choose 20 files or fewer."),
@@ -538,13 +584,33 @@ def test_what_is_wrong_with_files_is_told_at_them(
 def test_a_body_that_is_no_form_or_too_large_has_its_page(client: Any) -> None:
     """It says what can be sent, with the right status."""
     large = b"time_s,voltage_v,current_a\n" + b"0,4,1\n" * 2_000_000
-    response = send(client, ("x.csv", large))
+    response = send(client, ("x.csv", large), stop_voltage_v="2,75", voltage_column="U é")
     assert response.status_code == 413
-    assert "10 MiB or less" in Page(response.text).text
+    page = Page(response.text)
+    assert "10 MiB or less" in page.text
+    assert [field["value"] for field in page.all("input", id="f-stop_voltage_v")] == ["2.75"]
+    assert [field["value"] for field in page.all("input", id="f-voltage_column")] == ["U é"]
     headers = {"content-type": "multipart/form-data; boundary=b"}
     response = client.post("/ask/discharge-test", content=b"nothing", headers=headers)
     assert response.status_code in (400, 422)
     Page(response.text)
+
+
+@pytest.mark.parametrize("head", [b"--b\r\n\r\n\xff", b"--c\r\n", b"--b\r\nX" * 20_000])
+def test_a_large_body_that_no_form_sends_has_its_page_too(client: Any, head: bytes) -> None:
+    """What cannot be read before the files is left out, and the status stays."""
+    headers = {"content-type": "multipart/form-data; boundary=b"}
+    content = head + b"x" * 11 * 1024 * 1024
+    response = client.post("/ask/discharge-test", content=content, headers=headers)
+    assert response.status_code == 413
+    assert "10 MiB or less" in Page(response.text).text
+
+
+def test_the_files_of_a_form_are_its_last_field(client: Any) -> None:
+    """A browser sends what was typed before the files, so that it can be read if these are too large."""
+    names = [control["name"] for control in controls(Page(client.get("/ask/discharge-test").text))]
+    assert names[-1] == "log"
+    assert len(names) > 10
 
 
 @pytest.mark.parametrize("coding", [b"", b"\r\nContent-Type: text/plain; charset=none-such"])

@@ -3,15 +3,24 @@
 import re
 from typing import Any, NamedTuple
 
+from litestar import Request
+from multipart import MultipartError, MultipartSegment, PushMultipartParser
+
 from percell.questions.answering.echo import given
 from percell.questions.answering.question import Explained
-from percell.questions.bench.discharge_logs import MOST_FAULTS, MOST_LOGS, LogColumns
+from percell.questions.bench.discharge_logs import (
+    MEASURED,
+    MOST_FAULTS,
+    MOST_LOGS,
+    DischargeLimits,
+    LogColumns,
+)
 from percell.questions.bench.discharge_test import QUESTION, evaluate
 from percell.questions.vocabulary.labels import label_of
 from percell.questions.vocabulary.refusal import Fault as Refusal
 from percell.questions.vocabulary.refusal import RefusedAll
 from percell.web.ask_csv import limits_and_columns
-from percell.web.ask_pages.fields import place_of
+from percell.web.ask_pages.fields import place_of, with_labels
 from percell.web.ask_pages.typed import Fault, Pairs, as_query
 from percell.web.csv_log import NotUtf8, read_log
 from percell.web.log_names import GivenColumns
@@ -19,6 +28,10 @@ from percell.web.log_names import GivenColumns
 # the id of the control for files
 PLACE = "f-log"
 _NAME_LENGTH = 60
+# what a fault of a log may name: the fields of the form, and the columns as the API calls them
+_NAMES = (*GivenColumns.__struct_fields__, *DischargeLimits.__struct_fields__, *MEASURED)
+# bytes of a body too large to be read in which the fields are: a form sends them before the files
+_HEAD = 64 * 1024
 
 
 class LogFile(NamedTuple):
@@ -81,11 +94,41 @@ def answer_files(files: list[LogFile], pairs: Pairs) -> LogAnswer:
     return LogAnswer(limits, got, QUESTION.assemble(limits, got, given(limits, fields)))
 
 
+async def typed_before_files(request: Request[Any, Any, Any]) -> Pairs:
+    """Return what was typed beside files that are too large to be read: it comes before them."""
+    _, options = request.content_type
+    head, more = b"", True
+    while more and len(head) < _HEAD:
+        message: Any = await request.receive()
+        head += message.get("body", b"")
+        more = message.get("more_body", False)
+    typed: Pairs = []
+    try:
+        name, text = "", b""
+        for part in PushMultipartParser(options.get("boundary", "")).parse(head):
+            if isinstance(part, MultipartSegment):
+                if part.filename is not None:
+                    break
+                name, text = part.name, b""
+            elif part:
+                text += part
+            else:
+                typed.append((name, text.decode()))
+    except (MultipartError, UnicodeError):
+        return []
+    return typed
+
+
 def _fault(file: LogFile, refusal: Refusal) -> Fault:
-    """Return a fault at the file, with its row, or at what was said of the columns."""
+    """Return a fault at the file, with its row and column, or at what was said of the columns."""
     name = refusal.pointer.removeprefix("/")
+    detail = with_labels(refusal.detail, _NAMES)
     if name in GivenColumns.__struct_fields__:
-        return Fault(place_of(name), label_of(name), refusal.detail)
-    row = re.match(r"rows/(\d+)", name)
-    at = f"Row {row[1]}: " if row and row[1] != "0" else ""
-    return Fault(PLACE, file.label, at + refusal.detail)
+        return Fault(place_of(name), label_of(name), detail)
+    place = re.fullmatch(r"rows/(\d+)(?:/(.+))?", name)
+    row, column = (place[1], place[2]) if place else ("0", None)
+    at = [f"row {row} below the names"] if row != "0" else []
+    if column:
+        at.append(f"column “{column.replace('~1', '/').replace('~0', '~')[:_NAME_LENGTH]}”")
+    before = ", ".join(at)
+    return Fault(PLACE, file.label, f"{before[:1].upper()}{before[1:]}: {detail}" if at else detail)

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from datetime import UTC, datetime
 from functools import cache, partial
+from http import HTTPStatus
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -10,10 +11,10 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from litestar import Request, Response, Router, post, route
 from litestar.datastructures import UploadFile
 from litestar.enums import HttpMethod, RequestEncodingType
-from litestar.exceptions import ClientException, HTTPException
+from litestar.exceptions import ClientException, HTTPException, NotFoundException
+from litestar.exceptions.http_exceptions import RequestEntityTooLarge
 from litestar.plugins.jinja import JinjaTemplateEngine
 from litestar.response import Redirect
-from litestar.status_codes import HTTP_413_REQUEST_ENTITY_TOO_LARGE
 
 from percell import VERSION
 from percell.physics.errors import NoSolution
@@ -27,13 +28,16 @@ from percell.questions.vocabulary.refusal import Refused
 from percell.web.address import site_address
 from percell.web.ask_pages.bench_card import CARD, bench_card
 from percell.web.ask_pages.fields import Asked, form_of
-from percell.web.ask_pages.logs import PLACE, LogFaults, LogFile, answer_files
+from percell.web.ask_pages.logs import PLACE, LogFaults, LogFile, answer_files, typed_before_files
 from percell.web.ask_pages.shown import shown
 from percell.web.ask_pages.style import mark, style
 from percell.web.ask_pages.typed import Fault, Pairs, as_query, faults_of, read, tidied
 from percell.web.ask_pages.words import ASKING, CARDS, FORMS, SUBJECTS
 from percell.web.call import BODY_LIMIT, TARGET_LIMIT, request_id
 from percell.web.codings import chosen, compressed
+from percell.web.exceptions import on_http_exception
+from percell.web.faults import nearest
+from percell.web.negotiate import accepts
 from percell.web.problems import Failed
 from percell.web.query import pairs_of
 from percell.web.reply import text_of
@@ -85,7 +89,7 @@ def ask_router(*, has_site: bool) -> Router:
         has_site: Whether the site is served beside them, so that links into it lead somewhere.
     """
 
-    @route(["/", "/{name:str}", f"/{LOGS.id}"], http_method=["GET", "HEAD"])
+    @route(["/", "/{name:path}", f"/{LOGS.id}"], http_method=["GET", "HEAD"])
     async def page(request: Request[Any, Any, Any]) -> Response[Any]:
         return await beside_loop(partial(_response, request, has_site=has_site))
 
@@ -102,6 +106,10 @@ def ask_router(*, has_site: bool) -> Router:
             raise ClientException("Logs are sent as the form sends them.")
         try:
             form = await request.form()
+        except RequestEntityTooLarge:
+            return await beside_loop(
+                partial(_too_large, request, await typed_before_files(request), has_site=has_site)
+            )
         except (UnicodeError, LookupError) as error:
             raise ClientException("A field is not in the coding that it names.") from error
         files = [
@@ -132,12 +140,22 @@ def ask_router(*, has_site: bool) -> Router:
 def _unreadable(
     request: Request[Any, Any, Any], error: HTTPException, *, has_site: bool
 ) -> Response[Any]:
-    """Return the form again for a body that is too large or that no form has sent."""
-    detail = "The files could not be read."
-    if error.status_code == HTTP_413_REQUEST_ENTITY_TOO_LARGE:
-        detail = f"Choose files of {(LOGS.body_limit or 0) // 1024 // 1024} MiB or less together."
-    page = _render_question(LOGS, [], has_site, faults=[Fault(PLACE, "Logs", detail)])
+    """Return the form for a body that no form has sent."""
+    faults = [Fault(PLACE, "Logs", "The files could not be read.")]
+    page = _render_question(LOGS, [], has_site, faults=faults)
     return _coded(request, error.status_code, page.encode(), "text/html")
+
+
+def _too_large(request: Request[Any, Any, Any], typed: Pairs, *, has_site: bool) -> Response[Any]:
+    """Return the form again for files that are too large, with what was typed beside them."""
+    detail = f"Choose files of {(LOGS.body_limit or 0) // 1024 // 1024} MiB or less together."
+    page = _render_question(
+        LOGS,
+        tidied(LOGS, as_query(typed).encode()),
+        has_site,
+        faults=[Fault(PLACE, "Logs", detail)],
+    )
+    return _coded(request, RequestEntityTooLarge.status_code, page.encode(), "text/html")
 
 
 def _logs_page(files: list[LogFile], typed: Pairs, *, has_site: bool) -> Page:
@@ -165,9 +183,18 @@ def _logs_page(files: list[LogFile], typed: Pairs, *, has_site: bool) -> Page:
 def _response(request: Request[Any, Any, Any], *, has_site: bool) -> Response[Any]:
     path = request.scope["raw_path"].partition(b"?")[0].decode("latin-1")
     page = page_of(path, request.scope["query_string"], has_site=has_site)
+    if page.status == HTTPStatus.NOT_FOUND and _wants_only_json(request):
+        return on_http_exception(request, NotFoundException())
     if page.there:
         return Redirect(page.there, status_code=page.status, headers=_HEADERS | _id(request))  # type: ignore[arg-type]
     return _coded(request, page.status, page.html.encode(), "text/html")
+
+
+def _wants_only_json(request: Request[Any, Any, Any]) -> bool:
+    accept = request.headers.get("accept", "").encode("latin-1")
+    return (
+        bool(accept) and not accepts(accept, b"text/html") and accepts(accept, b"application/json")
+    )
 
 
 def _coded(
@@ -199,7 +226,16 @@ def page_of(path: str, query: bytes, *, has_site: bool) -> Page:
     if f"/{name}" == PATH.rstrip("/") or not name:
         return Page(308, there=PATH + at)
     if name not in FORMS:
-        return Page(404, _render("missing.html.jinja", has_site, groups=_groups()))
+        close = name.partition("/")[0]
+        close = close if close in FORMS else nearest(close, FORMS) or ""
+        html = _render(
+            "missing.html.jinja",
+            has_site,
+            groups=_groups(),
+            close=close,
+            title=FORMS[close].title if close else "",
+        )
+        return Page(404, html)
     if path != PATH + name:
         return Page(308, there=PATH + name + at)
     if name == CARD.id:
