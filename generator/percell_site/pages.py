@@ -38,18 +38,16 @@ def render(template: str, **values: Any) -> str:
 
 
 def tables_page(tables: list[dict[str, Any]]) -> str:
-    """Return the page that lists all tables by topic, each with what its rows and columns reach over."""
+    """Return the page that lists all tables by topic, each with what its rows and columns reach over.
+
+    What the figures are, the title says.
+    """
     topics: dict[str, list[dict[str, Any]]] = {}
     for table in map(on_page, tables):
         columns = table["columns_by"] if len(table["columns"]) > 1 else []
-        what = _quantity(table)
         reach = ", ".join(_span(axis) for axis in [table["rows_by"], *columns])
         topics.setdefault(table["group"], []).append(
-            {
-                "id": table["id"],
-                "title": table["title"],
-                "reach": f"{_sentence_case(reach)}: {what[0].lower()}{what[1:]}",
-            }
+            {"id": table["id"], "title": table["title"], "reach": _sentence_case(reach)}
         )
     return render("tables.md.jinja", topics=topics)
 
@@ -65,13 +63,19 @@ _JINJA.filters["anchor"] = topic_anchor
 def _span(axis: dict[str, Any]) -> str:
     """Return what an axis reaches over: its lowest and highest value, or how many words it has."""
     values = axis["values"]
-    heading = axis["heading"].lower()
+    # a list of titles has no room for whose it is
+    heading = axis["heading"].lower().removesuffix(" of each cell").removesuffix(" of the cell")
     if isinstance(values[0], str):
         return f"{heading} ({len(values)})"
     low, high = (values.index(end(values)) for end in (min, max))
     if axis["labels"] and not axis["unit"]:
-        return f"{heading} {axis['labels'][low]} to {axis['labels'][high]}"
-    return with_unit(f"{heading} {values[low]:g} to {values[high]:g}", axis)
+        first, last = (axis["labels"][at] for at in (low, high))
+        # the unit once: "2 to 4 cells"
+        number, _, unit = first.partition(" ")
+        if unit and last.endswith(f" {unit}"):
+            first = number
+        return _kept_together(f"{heading} {first} to {last}")
+    return with_unit(f"{heading} {values[low]:g} to {values[high]:g}", axis, "\N{NO-BREAK SPACE}")
 
 
 def _sentence_case(text: str) -> str:

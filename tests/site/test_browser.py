@@ -64,6 +64,25 @@ def test_no_page_is_wider_than_the_screen(open_page, page_addresses):
 
 
 @BOTH
+@pytest.mark.parametrize(("size", "ends_by"), [((1280, 800), 800), ((360, 740), 1750)])
+def test_the_list_of_tables_is_short(open_page, size, ends_by):
+    """It is one screen on a desk; on a phone every line is a target for a thumb, and nothing is small."""
+    width, height = size
+    phone = width < 500
+    page = open_page(
+        "/tables/", viewport={"width": width, "height": height}, has_touch=phone, is_mobile=phone
+    )
+    index = page.locator(".pc-index")
+    assert index.evaluate("e => e.getBoundingClientRect().bottom + scrollY") <= ends_by
+    lines = index.locator("li a").evaluate_all(
+        "all => all.map(a => [a.offsetHeight, parseFloat(getComputedStyle(a).fontSize)])"
+    )
+    assert len(lines) == 22
+    assert min(tall for tall, _ in lines) >= (44 if phone else 24)
+    assert min(letters for _, letters in lines) >= 12
+
+
+@BOTH
 def test_everything_in_the_header_is_in_view_on_a_phone(open_page):
     """Of what a reader can press in it nothing is cut off or lies on another, and a thumb can hit it."""
     page = open_page("/", viewport={"width": 320, "height": 600}, has_touch=True, is_mobile=True)
