@@ -8,8 +8,8 @@ from msgspec import UNSET, Struct, UnsetType
 from percell.physics.measured_cells import ten_second_resistance_ohm
 from percell.questions.answering.headline import Headline, Rounding, condition_of
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.unequal.series_drift import (
-    DRIFT_LIMITS,
+from percell.questions.unequal.drift_limits import DRIFT_LIMITS, held_drift, lowest_leads
+from percell.questions.unequal.string_drift import (
     Drift,
     InSeries,
     LossAh,
@@ -17,8 +17,6 @@ from percell.questions.unequal.series_drift import (
     cycles_in_words,
     drift_steps,
     follow,
-    held_drift,
-    lowest_leads,
     refuse_loss,
     weakest,
 )
