@@ -1,5 +1,6 @@
 """What an answer repeats of its question: the fields that the caller gave, and no default."""
 
+from functools import cache
 from typing import Any
 
 from msgspec import Struct, structs
@@ -8,10 +9,16 @@ from msgspec import Struct, structs
 def changed(asked: Struct) -> dict[str, Any]:
     """Return the fields of a question that are not their defaults."""
     return {
-        field.name: _plain(value)
-        for field in structs.fields(asked)
-        if (value := getattr(asked, field.name)) != field.default
+        name: _plain(value)
+        for name, default in defaults_of(type(asked)).items()
+        if (value := getattr(asked, name)) != default
     }
+
+
+@cache
+def defaults_of(kind: type[Struct]) -> dict[str, Any]:
+    """Return the default of each field: looked up once, because msgspec reads all annotations for it."""
+    return {field.name: field.default for field in structs.fields(kind)}
 
 
 def _plain(value: Any) -> Any:
