@@ -26,7 +26,7 @@ UNITS = {
     "m2": "m2",
 }
 # functions that are no formulas
-HELPERS = {"as_given", "certain", "read_data"}
+HELPERS = {"as_given", "certain", "is_array", "read_data", "somewhere"}
 FORMULAS = [
     function
     for module in iter_modules(percell.physics.__path__)

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from percell.physics.types import as_given, certain
+from percell.physics.types import as_given, certain, is_array, somewhere
 
 
 @pytest.mark.parametrize("true", [True, np.True_, np.float64(1.0) < 2.0, np.array(True)])
@@ -26,6 +26,36 @@ def test_a_single_false_value_is_not(false):
 def test_an_array_of_truths_is_not(grid):
     """An array with an axis is a grid, also with one cell, all cells true, or no cell."""
     assert certain(np.array(grid, dtype=bool)) is False
+
+
+@pytest.mark.parametrize("one", [1, 1.0, "1S1P", np.float64(1.0), np.array(1.0)], ids=repr)
+def test_one_value_is_no_array(one):
+    """An array without axes is one value, as a word is."""
+    assert is_array(one) is False
+
+
+@pytest.mark.parametrize("grid", [[1.0], [], [[1.0, 2.0]]], ids=str)
+def test_what_has_an_axis_is_an_array(grid):
+    """An array with an axis is one, also with one element or none."""
+    assert is_array(np.array(grid)) is True
+
+
+@pytest.mark.parametrize(
+    ("flag", "found"),
+    [
+        (True, True),
+        (False, False),
+        (np.True_, True),
+        (np.array(False), False),
+        (np.array([False, True]), True),
+        (np.array([[False]]), False),
+        (np.array([], dtype=bool), False),
+    ],
+    ids=repr,
+)
+def test_true_somewhere(flag, found):
+    """Of a grid one true element is enough, and of one value it is that value."""
+    assert somewhere(flag) is found
 
 
 @pytest.mark.parametrize("result", [2.5, np.float64(2.5), np.array(2.5)], ids=repr)

@@ -6,7 +6,7 @@ import numpy as np
 from msgspec import UNSET, UnsetType
 
 from percell.physics.meter import NOISE
-from percell.physics.types import Number
+from percell.physics.types import Number, somewhere
 from percell.questions.answering import rules
 from percell.questions.vocabulary import cell_resistance
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
@@ -67,7 +67,7 @@ def refuse_cutoff(cutoff_v: Number, charged_v: float) -> None:
     Raises:
         Refused: The cut-off voltage, or any in an array, is above the charged voltage.
     """
-    if np.any(cutoff_v > charged_v):
+    if somewhere(cutoff_v > charged_v):
         raise Refused(
             "cell_cutoff_voltage_v",
             f"The cut-off voltage of {given(float(np.max(cutoff_v)))} V must not be above the charged voltage of "

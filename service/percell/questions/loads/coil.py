@@ -7,7 +7,7 @@ from msgspec import UNSET, UnsetType
 
 from percell.physics import meter
 from percell.physics.errors import NoSolution
-from percell.physics.types import Number, as_given, certain
+from percell.physics.types import Number, as_given, certain, is_array
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.presence import Needs, OneOf
@@ -86,7 +86,7 @@ def lowest_ohm(asked: Any) -> Number:
             "The errors are as large as the coil's resistance, so the coil may be a short circuit.",
             lowest_true_resistance_ohm=least,
         )
-    return as_given(np.where(too_low, np.nan, least), least) if np.ndim(too_low) else least
+    return as_given(np.where(too_low, np.nan, least), least) if is_array(too_low) else least
 
 
 def expected_ohm(asked: Any) -> Number:

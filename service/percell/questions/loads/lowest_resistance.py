@@ -7,7 +7,7 @@ from msgspec import Struct
 
 from percell.physics import direct, meter
 from percell.physics import pack as packs
-from percell.physics.types import Number, as_given
+from percell.physics.types import Number, as_given, is_array
 from percell.questions.answering import steps
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
@@ -88,7 +88,7 @@ def _reading_ohm(asked: LowestResistance, resistance_ohm: Number) -> Number:
 
 def _up_to_digit(reading_ohm: Number, digit_ohm: Number) -> Number:
     """Return readings rounded up to the last digit of the meter."""
-    if not np.ndim(reading_ohm) and not np.ndim(digit_ohm):
+    if not is_array(reading_ohm) and not is_array(digit_ohm):
         return meter.rounded_up(value=reading_ohm, step=digit_ohm)
     readings, digits = np.broadcast_arrays(reading_ohm, digit_ohm)
     up = [

@@ -9,7 +9,7 @@ from percell.physics import measured_cells
 from percell.physics.claim import cell_volume_litre
 from percell.physics.meter import NOISE
 from percell.physics.sizes import SIZES
-from percell.physics.types import Number, as_given
+from percell.physics.types import Number, as_given, is_array, somewhere
 from percell.questions.vocabulary import fields
 
 USUAL_TEMPERATURE_C = 25.0
@@ -116,13 +116,11 @@ def how_assumed(asked: Any) -> str:
     health = getattr(asked, "cell_health", 1.0)
     if capacity_ah is UNSET:
         usual_ah = _usual_capacity_ah(asked)
-        cell = "cells of their size" if np.ndim(usual_ah) else f"a cell of {usual_ah:.3g} Ah"
+        cell = "cells of their size" if is_array(usual_ah) else f"a cell of {usual_ah:.3g} Ah"
     else:
-        cell = (
-            "a cell of this capacity" if np.ndim(capacity_ah) == 0 else "cells of these capacities"
-        )
+        cell = "cells of these capacities" if is_array(capacity_ah) else "a cell of this capacity"
     if rating_a is not UNSET:
         cell += " and this rating" if capacity_ah is UNSET else " and rating"
-    if np.any(np.asarray(health) < 1 - NOISE):
+    if somewhere(health < 1 - NOISE):
         cell += ", aged"
     return f"high for {cell}, after 10 s of load at 25 °C, from measured cells; give your own"

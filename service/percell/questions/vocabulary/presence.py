@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, NamedTuple, Protocol, get_args, get_origin, get_type_hints
 
-import numpy as np
 from msgspec import NODEFAULT, UNSET, Struct, structs
 
+from percell.physics.types import somewhere
 from percell.questions.vocabulary.refusal import Fault, FaultCode, RefusedAll
 
 Schema = dict[str, Any]
@@ -179,8 +179,7 @@ def _faults(asked: Struct, at: str) -> Iterator[Fault]:
         value = getattr(asked, name)
         if value is UNSET:
             return False
-        differs = value != defaults[name]  # a table has arrays
-        return bool(differs if differs is True or differs is False else np.any(differs))
+        return somewhere(value != defaults[name])
 
     for rule in rules:
         for field, code in rule.faults(given).items():

@@ -9,7 +9,7 @@ from msgspec import Meta
 from numpy.typing import NDArray
 
 from percell.physics.meter import NOISE
-from percell.physics.types import Number, as_given
+from percell.physics.types import Number, as_given, is_array
 
 HEADROOM = 0.1
 
@@ -49,7 +49,7 @@ def headroom(current_a: Number, rating_a: Number) -> Number:
     """Return the unused part of a rating; what is equal to a billionth leaves exactly none."""
     left = 1 - current_a / rating_a
     return (
-        as_given(np.where(abs(left) <= NOISE, 0.0, left), left) if np.ndim(left) else _exact(left)
+        as_given(np.where(abs(left) <= NOISE, 0.0, left), left) if is_array(left) else _exact(left)
     )
 
 
