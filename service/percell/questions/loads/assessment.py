@@ -264,7 +264,7 @@ def _beyond(
     asked: ConverterLoad, wired: Wiring, at: converter_load.Corner, highest: HighestPowerFigures
 ) -> list[Finding]:
     """Return the finding about a highest power at which another limit than the rating is exceeded."""
-    there = highest_power.other_limits(asked, wired, at, highest)
+    there = converter_load.limits_of_emptying(asked, wired, at, highest.input_power_w)
     over = [one.name.words for one in there.limits if one.verdict is Verdict.OVER]
     if not over:
         return []

@@ -30,7 +30,11 @@ from percell.questions.answering.voltage_findings import (
 )
 from percell.questions.loads import rules
 from percell.questions.vocabulary import fields
-from percell.questions.vocabulary.cell_resistance import WarmOrCold, lasting_ohm, temperature_c
+from percell.questions.vocabulary.cell_resistance import (
+    WarmOrCold,
+    at_usual_temperature,
+    temperature_c,
+)
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure
 from percell.questions.vocabulary.layout import LAYOUTS, Layout, Wiring, wiring
@@ -124,6 +128,7 @@ class Corner(Struct, frozen=True, gc=False):
     """The pack in the worst case for its cells."""
 
     cell_v: Number
+    cell_ohm: Number  # at half charge
     pack_v: Number
     pack_ohm: Number
     efficiency: Number
@@ -137,30 +142,28 @@ def corner(asked: Emptying, wired: Wiring) -> Corner:
     cutoff_v = preset.cutoff_v if own_v is UNSET else own_v
     refuse_cutoff(cutoff_v, preset.charged_v)
     cell_v = cutoff_v - asked.cell_cutoff_voltage_tolerance_v
+    cell_ohm = _highest_ohm(asked)
     return Corner(
         cell_v=cell_v,
+        cell_ohm=cell_ohm,
         pack_v=packs.pack_voltage_v(cell_voltage_v=cell_v, series=wired.series),
         # a voltage under load includes the sag already
         pack_ohm=0.0
         if asked.cutoff_basis is CutoffBasis.UNDER_LOAD
         else _pack_ohm(
-            asked, wired, emptying_at_rest(asked.chemistry, cell_v, temperature_c(asked))
+            asked,
+            wired,
+            cell_ohm * emptying_at_rest(asked.chemistry, cell_v, temperature_c(asked)),
         ),
         efficiency=asked.efficiency - asked.efficiency_tolerance,
         counted=counted_cells(asked.sharing, wired.parallel, Feeds.CONVERTER),
     )
 
 
-def _pack_ohm(asked: Emptying, wired: Wiring, emptying: Number = 1.0) -> Number:
-    """Return the highest resistance of the pack with its contacts.
-
-    Args:
-        asked: The pack.
-        wired: Its layout.
-        emptying: Resistance of the cells over that at half charge.
-    """
+def _pack_ohm(asked: Emptying, wired: Wiring, cell_ohm: Number) -> Number:
+    """Return the resistance of a pack of such cells, with their contacts."""
     return packs.pack_resistance_ohm(
-        cell_resistance_ohm=emptying * _highest_ohm(asked),
+        cell_resistance_ohm=cell_ohm,
         contact_resistance_ohm=asked.contact_resistance_ohm,
         series=wired.series,
         parallel=wired.parallel,
@@ -174,7 +177,7 @@ def _highest_ohm(asked: Emptying) -> Number:
         after_s=asked.cell_resistance_after_s,
     )
     ratio = measured_cells.temperature_ratio(temperature_c=temperature_c(asked))
-    return lasting_ohm(asked) + tolerance_ohm * ratio
+    return at_usual_temperature(asked) * ratio + tolerance_ohm * ratio
 
 
 class Draw(Struct, frozen=True, gc=False):
@@ -284,23 +287,25 @@ def emptying_pack(
         at_ratio: The answer's figure as a clause, for a current that is higher by a ratio.
         exceeds: Whether that current is above a cell's rating.
     """
-    at_rest = asked.cutoff_basis is CutoffBasis.AT_REST
-    charged_v = VOLTAGES[asked.chemistry].charged_v
-    full = _full_pack_power(asked, wired, charged_v, input_power_w)
-    lowest = (
-        _sagging(asked, wired, at, input_power_w)
-        if at_rest
-        else end_voltage(asked.chemistry, at.cell_v)
-    )
     found = [_any_wiring(wired)] if wired.cells > 1 else []
-    if at_rest:
+    if asked.cutoff_basis is CutoffBasis.AT_REST:
         found.append(finding(rules.REST_CUTOFF_IN_SECONDS, _REST_CUTOFF.format(given(at.cell_v))))
         found += resistance_assumed(asked)
     else:
         found += _cutoff_assumed(asked, at, at_ratio, exceeds)
-    found += touch_voltage(wired.series * charged_v)
+    found += touch_voltage(wired.series * VOLTAGES[asked.chemistry].charged_v)
     found += cold_findings(float(temperature_c(asked)))
-    return together(lowest, full, Held([], found))
+    return together(limits_of_emptying(asked, wired, at, input_power_w), Held([], found))
+
+
+def limits_of_emptying(asked: Emptying, wired: Wiring, at: Corner, input_power_w: float) -> Held:
+    """Hold the pack against its lowest voltage and the most power that it can give, and no more."""
+    lowest = (
+        _sagging(asked, wired, at, input_power_w)
+        if asked.cutoff_basis is CutoffBasis.AT_REST
+        else end_voltage(asked.chemistry, at.cell_v)
+    )
+    return together(lowest, _full_pack_power(asked, wired, at, input_power_w))
 
 
 _REST_CUTOFF = (
@@ -380,7 +385,11 @@ def _after_a_minute(
     rest_v = open_circuit_voltage_v(curve=curve, soc=max(soc, 0.0))
     return converter_power(
         packs.pack_voltage_v(cell_voltage_v=rest_v, series=wired.series),
-        _pack_ohm(asked, wired, emptying_at_rest(asked.chemistry, rest_v, temperature_c(asked))),
+        _pack_ohm(
+            asked,
+            wired,
+            at.cell_ohm * emptying_at_rest(asked.chemistry, rest_v, temperature_c(asked)),
+        ),
         input_power_w,
         f"that rested at {shown(at.cell_v)} V and have given this power for a minute",
     )
@@ -404,12 +413,15 @@ def assumed(asked: Emptying) -> list[Assumption]:
     return assumptions(asked) + of_a_minute(asked)
 
 
-def _full_pack_power(
-    asked: Emptying, wired: Wiring, charged_v: float, input_power_w: float
-) -> Held:
+def _full_pack_power(asked: Emptying, wired: Wiring, at: Corner, input_power_w: float) -> Held:
     """Hold the power against the most that a full pack can give."""
-    pack_v = packs.pack_voltage_v(cell_voltage_v=charged_v, series=wired.series)
-    return converter_power(pack_v, _pack_ohm(asked, wired), input_power_w, "that are full")
+    full_ohm = _pack_ohm(asked, wired, at.cell_ohm)
+    return converter_power(_full_pack_v(asked, wired), full_ohm, input_power_w, "that are full")
+
+
+def _full_pack_v(asked: Emptying, wired: Wiring) -> Number:
+    charged_v = VOLTAGES[asked.chemistry].charged_v
+    return packs.pack_voltage_v(cell_voltage_v=charged_v, series=wired.series)
 
 
 FullPackPowerRatio = Annotated[
@@ -424,11 +436,12 @@ FullPackPowerRatio = Annotated[
 ]
 
 
-def full_pack_power_ratio(asked: Emptying, wired: Wiring, input_power_w: Number) -> Number:
+def full_pack_power_ratio(
+    asked: Emptying, wired: Wiring, at: Corner, input_power_w: Number
+) -> Number:
     """Return the power over the most that the full pack gives: P over U²/4R, zero without resistance."""
-    charged_v = VOLTAGES[asked.chemistry].charged_v
-    pack_v = packs.pack_voltage_v(cell_voltage_v=charged_v, series=wired.series)
-    return 4 * _pack_ohm(asked, wired) * input_power_w / pack_v**2
+    full_ohm = _pack_ohm(asked, wired, at.cell_ohm)
+    return 4 * full_ohm * input_power_w / _full_pack_v(asked, wired) ** 2
 
 
 def explain(asked: ConverterLoad) -> Explained[ConverterLoadFigures]:

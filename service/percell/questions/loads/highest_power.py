@@ -77,7 +77,7 @@ def figures_at(asked: Rated, wired: Wiring, at: Corner) -> HighestPowerFigures:
         ),
         pack_lowest_voltage_v=at.pack_v,
         input_power_w=input_w,
-        full_pack_power_ratio=full_pack_power_ratio(asked, wired, input_w),
+        full_pack_power_ratio=full_pack_power_ratio(asked, wired, at, input_w),
     )
 
 
@@ -156,7 +156,7 @@ def _sharing(asked: HighestPower, wired: Wiring, at: Corner) -> list[Finding]:
     return shared_findings(asked.sharing, wired.parallel, Feeds.CONVERTER, says, limit)
 
 
-def other_limits(asked: Rated, wired: Wiring, at: Corner, got: HighestPowerFigures) -> Held:
+def _other_limits(asked: Rated, wired: Wiring, at: Corner, got: HighestPowerFigures) -> Held:
     """Hold the pack at the highest power against the limits besides the rating."""
     return emptying_pack(
         asked,
@@ -175,7 +175,7 @@ def explain(asked: HighestPower) -> Explained[HighestPowerFigures]:
     at = corner(asked, wired)
     got = figures_at(asked, wired, at)
     findings = nothing_left(asked, got) or _sharing(asked, wired, at)
-    held = other_limits(asked, wired, at, got)
+    held = _other_limits(asked, wired, at, got)
     return Explained(
         figures=got,
         working=working_of(asked, wired, at, got),

@@ -65,7 +65,7 @@ def _figures_at(asked: NeededRating, wired: Wiring, at: Corner) -> NeededRatingF
         pack_current_a=drawn.pack_a,
         pack_lowest_voltage_v=at.pack_v,
         input_power_w=drawn.input_w,
-        full_pack_power_ratio=full_pack_power_ratio(asked, wired, drawn.input_w),
+        full_pack_power_ratio=full_pack_power_ratio(asked, wired, at, drawn.input_w),
     )
 
 
