@@ -9,7 +9,7 @@ from msgspec import convert
 
 from percell.physics.measured_cells import lasting_loss_v
 from percell.questions.loads.cell_model import cell_model, charge_now_ah, is_energy_cell
-from percell.questions.loads.running_time import RunningTime, followed
+from percell.questions.loads.pack_run import RunningTime, followed
 from percell.questions.vocabulary.cell_resistance import lasting_ohm
 
 CUTOFFS_V = (2.5, 2.8, 3.0, 3.2, 3.4)

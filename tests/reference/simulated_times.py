@@ -13,7 +13,7 @@ from msgspec import convert
 
 from percell.physics.curves import PUBLISHED, simulated_curve
 from percell.physics.discharge import converter_run, direct_run
-from percell.questions.loads.running_time import RunningTime, followed
+from percell.questions.loads.pack_run import RunningTime, followed
 
 HERE = Path(__file__).parent
 

@@ -21,7 +21,7 @@ from percell.physics.measured_cells import (
     lasting_heat_w,
 )
 from percell.questions.loads.cell_model import cell_model, is_energy_cell
-from percell.questions.loads.running_time import RunningTime, followed
+from percell.questions.loads.pack_run import RunningTime, followed
 from percell.questions.vocabulary.cell_resistance import lasting_ohm
 
 # a source distribution is without the share-alike cell: what needs all of them is looked at in the repository

@@ -52,7 +52,7 @@ from percell.questions.loads.pack_and_load import (
     curve_assumed,
     cutoff_v,
 )
-from percell.questions.loads.running_time import RunningTime, RunningTimeFigures
+from percell.questions.loads.pack_run import RunningTime, RunningTimeFigures
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.cell_resistance import at_usual_temperature
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField

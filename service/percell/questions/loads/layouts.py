@@ -24,7 +24,7 @@ from percell.questions.loads.pack_and_load import (
     load_of,
     stop_voltage,
 )
-from percell.questions.loads.running_time import RunningTime, RunningTimeFigures
+from percell.questions.loads.pack_run import RunningTime, RunningTimeFigures
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES
 from percell.questions.vocabulary.fields import HIGHEST_RATING_A, figure, quantity, whole

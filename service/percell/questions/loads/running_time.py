@@ -1,41 +1,28 @@
 """How long does a pack run under its load?"""
 
-from typing import Annotated, Any, ClassVar, NamedTuple, cast
+from typing import Annotated, Any
 
-import numpy as np
 from msgspec import UNSET, Struct, UnsetType, structs
 
-from percell.physics.discharge import Run, converter_run, direct_run, draws
+from percell.physics.discharge import Run, draws
 from percell.physics.measured_cells import (
     FAST_PART,
     SLOW_LOSS_V,
-    USABLE_CHARGE,
     lasting_loss_v,
     usable_at,
 )
-from percell.physics.meter import NOISE, rounded_up
-from percell.physics.types import Number, as_given
+from percell.physics.meter import rounded_up
 from percell.questions.answering import rules as shared_rules
-from percell.questions.answering.cold_findings import cold_findings
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.figures import plain
-from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.voltage_findings import resistance_assumed
-from percell.questions.cell.temperature_rise import STOP_C, StopTemperatureC, SurroundingsField
-from percell.questions.loads import coil, rules
+from percell.questions.loads import coil, running_time_findings
 from percell.questions.loads.cell_model import (
-    ENERGY_RATE,
     CellModel,
-    cell_model,
     charge_now_ah,
-    follows_measured_cells,
     is_energy_cell,
-    may_be_energy_cell,
-    sag_ohm,
 )
 from percell.questions.loads.pack_and_load import (
-    LOAD_AND_CELL,
     PackAndLoad,
     cutoff_v,
     defaults_in_use,
@@ -43,12 +30,19 @@ from percell.questions.loads.pack_and_load import (
     load_of,
     stop_voltage,
 )
-from percell.questions.loads.times_compared import ComparedWay, how_right, way_of
+from percell.questions.loads.pack_run import (
+    HEADLINE,
+    RunningTime,
+    RunningTimeFigures,
+    figures,
+    figures_of,
+    followed,
+)
 from percell.questions.loads.warmth_of_run import question_of, warmth_of, worst_cell_a
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.cell_resistance import lasting_ohm
 from percell.questions.vocabulary.fields import HIGHEST_RATING_A, figure
-from percell.questions.vocabulary.layout import Layout, wiring
+from percell.questions.vocabulary.layout import wiring
 from percell.questions.vocabulary.limits import (
     Held,
     Limit,
@@ -58,75 +52,9 @@ from percell.questions.vocabulary.limits import (
     unbounded,
 )
 from percell.questions.vocabulary.measured_discharge import charge_of
-from percell.questions.vocabulary.presence import Needs, Presence
-from percell.questions.vocabulary.rules import Finding, LimitName, Severity, finding
-from percell.questions.vocabulary.sizes import CellSizeField
+from percell.questions.vocabulary.rules import LimitName, Severity
 from percell.questions.vocabulary.verdict import Verdict
-from percell.questions.vocabulary.wording import count_of, given, shown
-
-# if less than this part of the charge is used, a finding says that much is left
-LITTLE_USED = 0.5
-# up to so many times the capacity per hour measured and simulated cells of either design last equally long
-ENERGY_SHOWS_RATE = 1.0
-
-
-class RunningTime(PackAndLoad, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A pack and its load, from the start to the cut-off."""
-
-    presence: ClassVar[tuple[Presence, ...]] = (
-        *LOAD_AND_CELL,
-        Needs(
-            ("pause_s", "standby_current_a"),
-            "draw_length_s",
-            "pause_s and standby_current_a need draw_length_s, the length of the draws.",
-        ),
-        Needs(
-            ("standby_current_a",),
-            "pause_s",
-            "standby_current_a needs pause_s, the length of the pauses.",
-        ),
-    )
-    layout: Layout
-    cell_capacity_ah: fields.CellCapacityAh
-    cell_rating_a: fields.CellRatingA | UnsetType = UNSET
-    draw_length_s: fields.DrawLengthS | UnsetType = UNSET
-    pause_s: fields.PauseS | UnsetType = UNSET
-    standby_current_a: fields.StandbyCurrentA = 0.0
-    cell_size: CellSizeField | UnsetType = UNSET
-    surroundings: SurroundingsField | UnsetType = UNSET
-    stop_temperature_c: StopTemperatureC = STOP_C
-
-
-class RunningTimeFigures(Struct, frozen=True, gc=False):
-    """Figures of a discharge from the start to the cut-off under load."""
-
-    running_time_s: Annotated[float, figure("s", "Time under load until the cut-off.")]
-    used_capacity: Annotated[
-        float, figure("1", "Charge delivered, as a part of the capacity printed on the cells.")
-    ]
-    pack_delivered_charge_ah: Annotated[
-        float, figure("Ah", "Charge that the pack delivers until the cut-off.")
-    ]
-    load_energy_wh: Annotated[
-        float, figure("Wh", "Energy that reaches the coil, or the converter's output.")
-    ]
-    pack_released_energy_wh: Annotated[float, figure("Wh", "Energy that the cells release.")]
-    heat_wh: Annotated[
-        float, figure("Wh", "Part of the released energy that heats cells and contacts.")
-    ]
-    pack_mean_current_a: Annotated[float, figure("A", "Mean current out of the pack.")]
-    pack_first_current_a: Annotated[
-        float, figure("A", "Current out of the pack at the start, with sag.")
-    ]
-    pack_last_current_a: Annotated[
-        float, figure("A", "Current out of the pack at the end, with sag.")
-    ]
-    pack_highest_current_a: Annotated[
-        float, figure("A", "Highest current out of the pack during the discharge, with sag.")
-    ]
-    even_cell_highest_current_a: Annotated[
-        float, figure("A", "Highest current of each cell during the discharge, if shared evenly.")
-    ]
+from percell.questions.vocabulary.wording import count_of
 
 
 class RunningTimeDetails(Struct, frozen=True, kw_only=True):
@@ -171,103 +99,6 @@ class RunningTimeDetails(Struct, frozen=True, kw_only=True):
         float | UnsetType,
         figure("1", "Unused part of the rating, negative if exceeded."),
     ] = UNSET
-
-
-def run_of(asked: RunningTime, *, model: CellModel, coil_ohm: Number | None = None) -> Run:
-    """Simulate the discharge of one question, or of a whole table; a coil has its lowest resistance."""
-    wired = wiring(asked.layout)
-    cell: dict[str, Any] = {
-        "series": wired.series,
-        "parallel": wired.parallel,
-        "capacity_ah": charge_now_ah(asked, model),
-        "resistance_ohm": sag_ohm(asked, model),
-        "contact_resistance_ohm": asked.contact_resistance_ohm,
-        "cutoff_v": cutoff_v(asked),
-        "start_soc": asked.state_of_charge,
-        "curve": model.curve,
-    }
-    if coil.is_direct(asked):
-        return direct_run(
-            load_resistance_ohm=coil.lowest_ohm(asked) if coil_ohm is None else coil_ohm,
-            device_resistance_ohm=asked.device_resistance_ohm,
-            **cell,
-        )
-    return converter_run(
-        output_power_w=cast(float, asked.output_power_w),
-        efficiency=asked.efficiency,
-        idle_power_w=asked.idle_power_w,
-        **cell,
-    )
-
-
-def figures(asked: RunningTime) -> RunningTimeFigures:
-    """Calculate the figures of one question, or of a whole table."""
-    energy_cell = _may_run_as_energy_cell(asked)
-    if not np.any(energy_cell):
-        return _figures_by(asked, cell_model(asked, energy_cell=False))
-    ours, theirs = (
-        _figures_by(asked, cell_model(asked, energy_cell=kind)) for kind in (True, False)
-    )
-    chosen = energy_cell & (ours.running_time_s < theirs.running_time_s)
-    both: Any = {
-        name: as_given(np.where(chosen, value, getattr(theirs, name)), value)
-        for name, value in structs.asdict(ours).items()
-    }
-    return RunningTimeFigures(**both)
-
-
-def _may_run_as_energy_cell(asked: RunningTime) -> "np.bool_ | bool":
-    """Whether the time may be that of a simulated energy cell: never where no such cell stands for the chemistry."""
-    return is_energy_cell(asked) if follows_measured_cells(asked) else False
-
-
-class Followed(NamedTuple):
-    """The model of a cell, and its run."""
-
-    model: CellModel
-    run: Run
-
-
-def followed(asked: RunningTime) -> Followed:
-    """Follow the discharge of one question.
-
-    Of an energy cell the shorter of both times counts: at its border no lower rating gives a longer time, and a log
-    shows nothing of how such a cell fails above its current.
-    """
-    kinds = (False, True) if _may_run_as_energy_cell(asked) else (False,)
-    models = (cell_model(asked, energy_cell=kind) for kind in kinds)
-    first, *others = (Followed(model, run_of(asked, model=model)) for model in models)
-    return min(first, *others, key=lambda one: float(one.run.time_s)) if others else first
-
-
-def _figures_by(asked: RunningTime, model: CellModel) -> RunningTimeFigures:
-    """Calculate the figures with one curve and sag."""
-    if not coil.is_direct(asked) or not np.ndim(ohms := coil.lowest_ohm(asked)):
-        return figures_of(asked, run_of(asked, model=model))
-    # a coil that may be a short circuit has no run: the others are followed beside a stand-in for it
-    none = np.isnan(ohms)
-    run = run_of(asked, model=model, coil_ohm=as_given(np.where(none, 1.0, ohms), ohms))
-    got = figures_of(asked, run)
-    emptied: Any = {name: np.where(none, np.nan, v) for name, v in structs.asdict(got).items()}
-    return RunningTimeFigures(**emptied)
-
-
-def figures_of(asked: RunningTime, run: Any) -> RunningTimeFigures:
-    """Return the figures of a ``Run`` as arrays; ``plain`` turns them into numbers."""
-    highest_a = np.maximum(run.start_current_a, run.end_current_a)
-    return RunningTimeFigures(
-        running_time_s=run.time_s,
-        used_capacity=run.charge_ah / (wiring(asked.layout).parallel * asked.cell_capacity_ah),
-        pack_delivered_charge_ah=run.charge_ah,
-        load_energy_wh=run.load_energy_wh,
-        pack_released_energy_wh=run.cell_energy_wh,
-        heat_wh=run.heat_wh,
-        pack_mean_current_a=run.mean_current_a,
-        pack_first_current_a=run.start_current_a,
-        pack_last_current_a=run.end_current_a,
-        pack_highest_current_a=highest_a,
-        even_cell_highest_current_a=highest_a / wiring(asked.layout).parallel,
-    )
 
 
 def _working(asked: RunningTime, model: CellModel, got: RunningTimeFigures) -> list[WorkingStep]:
@@ -360,111 +191,6 @@ def _load_text(asked: PackAndLoad) -> str:
     )
 
 
-def _findings(
-    asked: RunningTime, model: CellModel, got: RunningTimeFigures, run: Run
-) -> list[Finding]:
-    minutes = got.running_time_s / 60
-    found: list[Finding] = []
-    if run.collapsed:
-        found.append(
-            finding(
-                rules.POWER_GIVES_OUT,
-                f"After {minutes:.3g} min the pack can no longer give the power, at {got.pack_last_current_a:.3g} A.",
-            )
-        )
-    elif got.running_time_s == 0:
-        found.append(
-            finding(
-                rules.CUTOFF_AT_ONCE,
-                (
-                    f"The first {shown(got.pack_first_current_a)} A pull a cell down to its cut-off of "
-                    f"{given(cutoff_v(asked))} V immediately, so the pack does not run."
-                ),
-            )
-        )
-    elif run.used < LITTLE_USED * asked.state_of_charge * (1 - NOISE):
-        found.append(
-            finding(
-                rules.CHARGE_LEFT,
-                (
-                    f"The cells deliver {run.used * 100:.0f} % of what full cells can give, and still hold "
-                    f"{(asked.state_of_charge - run.used) * 100:.0f} % of it at the cut-off."
-                ),
-            )
-        )
-    return [
-        *found,
-        *resistance_assumed(asked),
-        *cold_findings(asked.cell_temperature_c),
-        *_if_energy_cell(asked, got),
-        *sureness(asked, model, run),
-    ]
-
-
-def _if_energy_cell(asked: RunningTime, got: RunningTimeFigures) -> list[Finding]:
-    """Return the finding about cells whose rating is not known, at a current that not every design gives."""
-    if asked.cell_rating_a is UNSET and _may_run_as_energy_cell(asked):
-        return [
-            finding(
-                rules.ENERGY_CELL,
-                (
-                    f"No rating was given, so a cell of {given(asked.cell_capacity_ah)} Ah was treated as an energy "
-                    f"cell. A cell rated for more than {given(ENERGY_RATE * asked.cell_capacity_ah)} A may run longer."
-                ),
-            )
-        ]
-    rate = got.pack_mean_current_a / wiring(asked.layout).parallel / asked.cell_capacity_ah
-    if not may_be_energy_cell(asked) or rate <= ENERGY_SHOWS_RATE:
-        return []
-    run = run_of(asked, model=cell_model(asked, energy_cell=True))
-    if run.time_s >= got.running_time_s * (1 - NOISE):
-        return []
-    rated_a = ENERGY_RATE * asked.cell_capacity_ah
-    unsure = (
-        f"No rating was given. The rating may be {given(rated_a)} A or less."
-        if asked.cell_rating_a is UNSET
-        else (
-            f"The rating of {given(asked.cell_rating_a)} A is not far above {given(rated_a)} A, twice the "
-            "capacity per hour."
-        )
-    )
-    least, most = (QUESTION.headline.text(float(t)) for t in (run.time_s, got.running_time_s))  # type: ignore[union-attr]
-    return [
-        finding(
-            rules.ENERGY_CELL,
-            f"{unsure} If it is an energy cell, the running time is about {least}, not {most}.",
-        )
-    ]
-
-
-def sureness(asked: RunningTime, model: CellModel, run: Run) -> list[Finding]:
-    """Return the finding about how exact a running time is, and whose curve and sag it uses."""
-    curve = model.curve
-    called = (
-        "your own discharge"
-        if asked.measured_discharge is not UNSET
-        else f"the curve of {curve.name} ({curve.source})"
-    )
-    sag = "the sag of that cell, simulated" if model.is_simulated else "the sag of measured cells"
-    rough = f" {curve.note}" if curve.rough else ""
-    slow = _SLOW if way_of(asked) is ComparedWay.SLOW_DISCHARGE else ""
-    return [
-        finding(
-            rules.RUNNING_TIME_ESTIMATE,
-            (
-                f"The running time is calculated from {called} with {sag}. "
-                f"{how_right(asked, model, run, wiring(asked.layout).parallel)}{slow}{rough}"
-            ),
-        )
-    ]
-
-
-_SLOW = (
-    f" A slow discharge shows more charge than a load gets, so {(1 - USABLE_CHARGE) * 100:.0f} % of it "
-    "is left out. Otherwise the time could be up to a quarter too long."
-)
-
-
 def assumed(asked: RunningTime) -> list[Assumption]:
     """Return the defaults in use."""
     without = set() if asked.pause_s is not UNSET else {"standby_current_a"}
@@ -496,7 +222,7 @@ def _explained(asked: RunningTime, model: CellModel, run: Run) -> Explained[Runn
     held = together(
         stop_voltage(asked),
         full_voltage(asked),
-        Held([_available_power(run)], _findings(asked, model, got, run)),
+        Held([_available_power(run)], running_time_findings.of_run(asked, model, got, run)),
     )
     return Explained(
         figures=got,
@@ -509,7 +235,7 @@ def _explained(asked: RunningTime, model: CellModel, run: Run) -> Explained[Runn
 def _leads(got: RunningTimeFigures, also: RunningTimeDetails, length_s: float | UnsetType) -> str:
     """Return the clause with the time, and with draws and current where they are known."""
     runs = got.running_time_s > 0
-    about = f"runs for about {QUESTION.headline.text(got.running_time_s)}"  # type: ignore[union-attr]
+    about = f"runs for about {HEADLINE.text(got.running_time_s)}"
     clause = f"by estimate the pack {about if runs else 'does not run'}"
     if runs and also.draws is not UNSET:
         clause += f", or {count_of(also.draws, 'draw')} of {length_s:g} s"
@@ -568,7 +294,12 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
         working = working + warmth.working
         warm = Held(warmth.limits, warmth.findings)
         assumptions = assumptions + (warmth.assumptions or [])
-    held = together(Held(judged.limits, judged.findings), held, warm, Held([], _recovery(asked)))
+    held = together(
+        Held(judged.limits, judged.findings),
+        held,
+        warm,
+        Held([], running_time_findings.of_draws(asked)),
+    )
     return Explained(
         figures=got,
         assumptions=assumptions,
@@ -586,21 +317,6 @@ def stop_temperature_unknown(asked: RunningTime, reason: str) -> Limit:
     if asked.cell_size is UNSET:
         return missing(LimitName.STOP_TEMPERATURE, "cell_size")
     return Limit(name=LimitName.STOP_TEMPERATURE, verdict=Verdict.NOT_JUDGED, reason=reason)
-
-
-def _recovery(asked: RunningTime) -> list[Finding]:
-    if asked.draw_length_s is UNSET:
-        return []
-    length = given(asked.draw_length_s)
-    return [
-        finding(
-            rules.NO_RECOVERY,
-            (
-                f"Draws of {length} s were counted as one load without a pause. What the cells recover in pauses is "
-                "left out, so at high current there may be more draws than this."
-            ),
-        )
-    ]
 
 
 def _as_printed(asked: RunningTime) -> RunningTime:
@@ -679,14 +395,7 @@ QUESTION = Question(
             "stop_temperature_c",
         }
     ),
-    headline=Headline(
-        field="running_time_s",
-        says="The pack runs for about",
-        unit="min",
-        decimals=1,
-        round=Rounding.DOWN,
-        per=60,
-    ),
+    headline=HEADLINE,
     # the lending set of the Lantern Street Bench, invented
     example={
         "layout": "2S1P",

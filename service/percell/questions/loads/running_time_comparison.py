@@ -13,7 +13,8 @@ from percell.questions.answering.headline import condition_of, with_assumed
 from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.loads import rules, running_time
 from percell.questions.loads.pack_and_load import cutoff_v, defaults_in_use, full_voltage
-from percell.questions.loads.running_time import RunningTime, RunningTimeDetails, RunningTimeFigures
+from percell.questions.loads.pack_run import RunningTime, RunningTimeFigures
+from percell.questions.loads.running_time import RunningTimeDetails
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import wiring

@@ -1,7 +1,6 @@
 """How warm the worst-case cell of a pack gets on the way from full to the cut-off."""
 
 from math import ceil
-from typing import TYPE_CHECKING
 
 from msgspec import UNSET, structs
 
@@ -9,21 +8,19 @@ from percell.questions.answering.question import Explained
 from percell.questions.cell import temperature_rise
 from percell.questions.cell.temperature_rise import TemperatureRise, TemperatureRiseFigures
 from percell.questions.loads import coil
+from percell.questions.loads.pack_run import RunningTime
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.layout import wiring
 from percell.questions.vocabulary.sharing import Feeds, counted_cells
 
-if TYPE_CHECKING:
-    from percell.questions.loads.running_time import RunningTime
 
-
-def worst_cell_a(asked: "RunningTime", pack_a: float) -> float:
+def worst_cell_a(asked: RunningTime, pack_a: float) -> float:
     """Return what the worst-case cell carries of a current out of the pack. [A]"""
     feeds = Feeds.COIL if coil.is_direct(asked) else Feeds.CONVERTER
     return pack_a / float(counted_cells(asked.sharing, wiring(asked.layout).parallel, feeds))
 
 
-def question_of(asked: "RunningTime", worst_cell_a: float) -> TemperatureRise:
+def question_of(asked: RunningTime, worst_cell_a: float) -> TemperatureRise:
     """Return the question about the heat: all draws that the charge allows at the worst corner, or one without a pause.
 
     A time must not be too long, nor a heat too small: so the draws are not those of the running time, which ends early.
