@@ -28,7 +28,7 @@ _LAYOUTS = {
     "1s1p": ("1S1P", "One cell"),
     "2s1p": ("2S1P", "Two cells in series"),
     "1s2p": ("1S2P", "Two cells in parallel"),
-    "2s2p": ("2S2P", "Two in series of two in parallel"),
+    "2s2p": ("2S2P", "Two pairs in series, each of two cells in parallel"),
 }
 WIRINGS = {
     f"{name}-{kind}": Wiring(layout, load, f"{words}, {text}")
@@ -65,9 +65,9 @@ def diagram(api: Api, name: str) -> str:
         direct=direct,
     )
     said = (
-        f"{wiring.caption}: the pack gives {_rounded_up(load['pack_current_a'])} A at {pack_v:.1f} V, and each "
+        f"{wiring.caption}. The pack gives {_rounded_up(load['pack_current_a'])} A at {pack_v:.1f} V, and each "
         f"cell {_rounded_up(load['even_cell_current_a'])} A at {pack_v / series:.1f} V"
-        f"{', shared evenly' if parallel > 1 else ''}."
+        f"{', if they share evenly' if parallel > 1 else ''}."
     )
     picture.set("style", "overflow:visible")
     return (
