@@ -125,3 +125,11 @@ def test_no_test_no_rating():
     """Without a test there is nothing to rate."""
     assert rating([]) is None
     assert failed_at([]) is None
+
+
+@pytest.mark.parametrize(
+    ("high_a", "one"), [(49.9, False), (50.0, True), (51.0, True), (51.1, False)]
+)
+def test_one_current_reaches_to_a_fiftieth_above(high_a, one):
+    """From 50 A to 51 A, both included, it is one current."""
+    assert rating_trials.one_current(low_a=50.0, high_a=high_a) is one

@@ -1,28 +1,26 @@
 """A whole table at once: the figures of single questions, calculated over arrays."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from functools import cache
 from itertools import product
-from math import ceil, isfinite, prod
-from typing import Annotated, Any, NamedTuple, get_args, get_type_hints
+from math import ceil
+from typing import Annotated, Any
 
 import numpy as np
-from msgspec import UNSET, Meta, Struct, ValidationError, convert, structs
+from msgspec import UNSET, Meta, Struct, convert, structs
 
 from percell import VERSION
-from percell.questions.answering.cold_findings import LOWEST_COMPARED_C, TEMPERATURES, below
 from percell.questions.answering.conditions import VARIES, conditions
 from percell.questions.answering.envelope import Assumption
 from percell.questions.answering.headline import Rounding, rounded
 from percell.questions.answering.over_table import figures_over
-from percell.questions.answering.question import OverTable, Question
+from percell.questions.answering.question import Question
 from percell.questions.answering.reply import brief_caution, short_cautions
 from percell.questions.answering.tables import (
     OwnTableAsked,
     Table,
     TableChart,
     TableColumnAxis,
-    TableMark,
     TablePrint,
     TableRowAxis,
     WorkedExample,
@@ -32,13 +30,13 @@ from percell.questions.answering.tables import (
     label,
 )
 from percell.questions.registry import QUESTIONS
+from percell.questions.table_marks import marks_at, marks_of
 from percell.questions.vocabulary.cautions import CAUTIONS, Caution
 from percell.questions.vocabulary.fields import CellRatingA
 from percell.questions.vocabulary.labels import full_label
 from percell.questions.vocabulary.limits import judged
 from percell.questions.vocabulary.phrases import value_in_words
-from percell.questions.vocabulary.presence import refuse_by_presence
-from percell.questions.vocabulary.refusal import Fault, Refused, RefusedAll
+from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import LimitName
 from percell.questions.vocabulary.verdict import Verdict
 
@@ -199,7 +197,7 @@ def printed_table(table_id: str) -> PrintedTable:
     """Calculate one table. Each is stored, because no table changes while the service runs."""
     table = every_table()[table_id]
     return PrintedTable(
-        **structs.asdict(_worked_out(table, QUESTIONS[table.question], table.immaterial)),
+        **structs.asdict(worked_out(table, QUESTIONS[table.question], table.immaterial)),
         immaterial=table.immaterial,
         id=table.id,
         title=table.title,
@@ -220,139 +218,14 @@ def printed_table(table_id: str) -> PrintedTable:
     )
 
 
-class InvalidTable(Exception):
-    """The table does not fit its question, or the question does not take a value of it."""
-
-    def __init__(self, faults: list[Fault]) -> None:
-        super().__init__()
-        self.faults = faults  # of the table; none if only values are at fault
-
-
-# other requests wait while the service calculates a caller's own table
-MOST_ENTRIES = 2_000
-
-
-def own_table(asked: OwnTableAsked) -> OwnTable:
-    """Calculate a caller's own table.
-
-    Raises:
-        InvalidTable: The question, an axis, a print or a value does not fit, or the table is too large.
-        Refused: The values contradict each other.
-    """
-    faults = [*question_faults(asked.question), *_axis_faults(asked)]
-    if question := able_questions().get(asked.question):
-        faults += [*_field_faults(asked, question), *_print_faults(asked, question)]
-    if faults or not question:
-        raise InvalidTable(faults)
-    along_axes = _along_axes(asked, question)
-    try:
-        for one in along_axes:
-            refuse_by_presence(one)
-        return _worked_out(asked, question)
-    except Refused as refused:
-        raise _placed(refused, asked, question) from None
-
-
-@cache
-def able_questions() -> dict[str, Question]:
-    """Return the questions that a caller's own table can ask: a slow one would keep other requests waiting."""
-    return {name: one for name, one in QUESTIONS.items() if one.table and not one.heavy}
-
-
-def question_faults(name: str) -> list[Fault]:
-    """Return the fault of a question that no table can ask."""
-    able = able_questions()
-    if name in able:
-        return []
-    return [Fault("/question", f"No table can ask this question. Use one of: {', '.join(able)}.")]
-
-
-def axes_of(asked: OwnTableAsked) -> dict[str, TableRowAxis | TableColumnAxis]:
-    """Return each axis by the pointer to it."""
-    return {"/rows": asked.rows} | {f"/columns/{i}": axis for i, axis in enumerate(asked.columns)}
-
-
-def _placed(refused: Refused, asked: OwnTableAsked, question: Question) -> Refused:
-    """Return the error with pointers to where the table holds the refused fields, or would hold them."""
-    places = {name: f"/fixed/{name}" for name in question.asked.__struct_fields__}
-    for where, axis in axes_of(asked).items():
-        places[axis.field] = f"{where}/values"
-    found: dict[str, Fault] = {}
-    for fault in refused.faults:
-        field, *rest = fault.pointer.removeprefix("/").split("/")
-        place = places.get(field)  # none for what the table itself has
-        if place:
-            in_fixed = place.startswith("/fixed/")
-            fault = fault._replace(pointer="/".join([place, *rest]) if in_fixed else place)
-        found.setdefault(fault.pointer, fault)
-    return RefusedAll(list(found.values()))
-
-
-def _axis_faults(asked: OwnTableAsked) -> Iterator[Fault]:
-    """Yield what is wrong with the axes whatever the question is."""
-    cells = prod(len(axis.values) for axis in axes_of(asked).values())
-    if cells > MOST_ENTRIES:
-        yield Fault("/rows/values", f"The table has {cells} entries. The limit is {MOST_ENTRIES}.")
-    if len({axis.field for axis in axes_of(asked).values()}) <= len(asked.columns):
-        yield Fault("/columns", "Use a different field for each axis.")
-    for at, axis in axes_of(asked).items():
-        if axis.labels and len(axis.labels) != len(axis.values):
-            yield Fault(f"{at}/labels", "Give one label per value, or none.")
-        if len(dict.fromkeys(type(value) for value in axis.values)) > 1:
-            yield Fault(f"{at}/values", "Give only numbers or only words.")
-
-
-def _field_faults(asked: OwnTableAsked, question: Question) -> Iterator[Fault]:
-    """Yield the fields that cannot be an axis of the question."""
-    known = question.asked.__struct_fields__
-    for at, axis in axes_of(asked).items():
-        if axis.field not in known or axis.field in asked.fixed:
-            yield Fault(
-                f"{at}/field",
-                f"{axis.field!r} cannot be an axis: it is unknown, or already fixed.",
-            )
-            continue
-        words = axis.field != "layout" and isinstance(axis.values[0], str)
-        if words and question.table is not OverTable.CELL_BY_CELL:
-            # other words choose the formula, which arrays cannot
-            yield Fault(
-                f"{at}/field",
-                "Use layout or a field with numbers. Other fields with words cannot be an axis.",
-            )
-
-
-def _along_axes(asked: OwnTableAsked, question: Question) -> list[Struct]:
-    """Return the question of each value of each axis, within its bounds: arrays are not checked later."""
-    axes = axes_of(asked)
-    first = {axis.field: axis.values[0] for axis in axes.values()}
-    try:
-        return [
-            convert(asked.fixed | first | {axis.field: value}, question.asked)
-            for axis in axes.values()
-            for value in axis.values
-        ]
-    except ValidationError:
-        raise InvalidTable([]) from None
-
-
-@cache
-def _numbers(kind: type[Struct]) -> frozenset[str]:
-    """Return the number fields of an answer."""
-    hints = get_type_hints(kind)
-    return frozenset(name for name, hint in hints.items() if {float, int} & {hint, *get_args(hint)})
-
-
-def _print_faults(asked: OwnTableAsked, question: Question) -> Iterator[Fault]:
-    """Yield the figures that are not numbers in the question's answer."""
-    numbers = _numbers(question.answered)
-    for i, shown in enumerate(asked.prints):
-        if shown.field not in numbers or shown.round is Rounding.WORD:
-            yield Fault(f"/prints/{i}/field", f"{shown.field!r} is not a number in the answer.")
-
-
-def _worked_out(
+def worked_out(
     asked: OwnTableAsked, question: Question, immaterial: Sequence[str] = ()
 ) -> OwnTable:
+    """Calculate a table that fits its question.
+
+    Raises:
+        Refused: Its values contradict each other, or it prints or marks what has no number.
+    """
     headings = _headings(asked.columns)
     axes = {
         axis.field: np.array([[h.values[i] for h in headings]])
@@ -363,7 +236,7 @@ def _worked_out(
     shape = (len(asked.rows.values), len(headings))
     answered = _answered(question, got, shape)
     shown = [_rounded(np.broadcast_to(_figure(got, p), shape), p, answered) for p in asked.prints]
-    marks = _marks(asked, question, got, axes, answered)
+    marks = marks_of(asked, question, got, axes, answered)
     assumptions = _assumptions(asked, question)
     return OwnTable(
         question=asked.question,
@@ -378,7 +251,7 @@ def _worked_out(
                 label(asked.rows, i),
                 anchor(asked.rows, i),
                 [
-                    TableCell([figure[i][j] for figure in shown], *_split(marks, i, j))
+                    TableCell([figure[i][j] for figure in shown], *marks_at(marks, i, j))
                     for j in range(shape[1])
                 ],
             )
@@ -509,98 +382,3 @@ def _rounded(values: Any, shown: TablePrint, answered: Any) -> list[list[float |
         ]
         for row in values.tolist()
     ]
-
-
-class _Mark(NamedTuple):
-    """What one figure is marked with."""
-
-    verdict: Verdict
-    limit: float
-
-
-# a mark of a figure, None where it has no answer; by print, row and column; None for a print without marks
-Marks = list[list[list[_Mark | None]] | None]
-
-
-def _marks(
-    asked: OwnTableAsked,
-    question: Question,
-    got: Any,
-    axes: dict[str, Any],
-    answered: Any,
-) -> Marks:
-    shape = answered.shape
-    defaults = {field.name: field.default for field in structs.fields(question.asked)}
-    asked_for = defaults | asked.fixed | axes
-
-    def numbers(name: float | str, pointer: str) -> Any:
-        """Return a number, or a field of the question or its answer, for each entry."""
-        if isinstance(name, str):
-            value = getattr(got, name, asked_for.get(name))
-            if value is None or np.asarray(value).dtype.kind not in "if":
-                raise Refused(
-                    pointer,
-                    f"{name!r} is not a number in the answer or in the fields of the table.",
-                )
-        else:
-            value = name
-        return np.broadcast_to(value, shape).astype(float).tolist()
-
-    cold = _too_cold(asked_for, shape)
-    found: Marks = []
-    for i, shown in enumerate(asked.prints):
-        mark = shown.mark
-        if mark is None:
-            found.append(None)
-            continue
-        at = f"prints.{i}.mark"
-        held = np.where(
-            answered, numbers(mark.figure or shown.field, f"{at}.figure"), np.nan
-        ).tolist()
-        limits = numbers(mark.value, f"{at}.value")
-        origins = numbers(mark.origin, f"{at}.origin")
-        found.append(
-            [
-                [_mark(mark, *entry) for entry in zip(*row, strict=True)]
-                for row in zip(held, limits, origins, cold, strict=True)
-            ]
-        )
-    return found
-
-
-def _too_cold(asked_for: dict[str, Any], shape: tuple[int, int]) -> list[list[bool]]:
-    """Return whether each entry is so cold that nothing is surely kept."""
-    told = (asked_for.get(name, UNSET) for name in TEMPERATURES)
-    cold = [below(at_c, LOWEST_COMPARED_C) for at_c in told if at_c is not UNSET]
-    found: list[list[bool]] = np.broadcast_to(
-        np.logical_or.reduce(np.broadcast_arrays(False, *cold)), shape
-    ).tolist()
-    return found
-
-
-def _mark(mark: TableMark, held: float, limit: float, origin: float, cold: bool) -> _Mark | None:
-    # comparisons with NaN are false, and would give the mildest verdict
-    if not isfinite(held) or not isfinite(limit):
-        return None
-    got = judged(
-        LimitName.CONTINUOUS_RATING,
-        held,
-        limit,
-        "",
-        bound=mark.bound,
-        near=mark.near,
-        origin=origin,
-    ).verdict
-    if (mark.assumed or cold) and got is not Verdict.OVER:
-        got = Verdict.NOT_JUDGED
-    return _Mark(got, limit)
-
-
-def _split(
-    marks: Marks, row: int, column: int
-) -> tuple[()] | tuple[list[Verdict | None], list[float | None]]:
-    """Return the verdicts and the limits of an entry's figures; nothing if none has a mark."""
-    if not any(marks):
-        return ()
-    found = [grid[row][column] if grid else None for grid in marks]
-    return [m and m.verdict for m in found], [m and m.limit for m in found]

@@ -11,18 +11,15 @@ from msgspec import Meta, Struct
 from percell.physics.errors import NoSolution
 from percell.questions.answering.conditions import held_for
 from percell.questions.answering.tables import OwnTableAsked, every_table
-from percell.questions.vocabulary.refusal import Fault, FaultCode, Refused
-from percell.questions.worked_tables import (
+from percell.questions.own_tables import (
     InvalidTable,
-    OwnTable,
-    PrintedTable,
-    TableCell,
     able_questions,
     axes_of,
     own_table,
-    printed_table,
     question_faults,
 )
+from percell.questions.vocabulary.refusal import Fault, FaultCode, Refused
+from percell.questions.worked_tables import OwnTable, PrintedTable, TableCell, printed_table
 from percell.web.call import Call
 from percell.web.csv_text import CSV, HEADED, as_csv, attached, cell, flat, heading, number
 from percell.web.faults import faults_in

@@ -6,11 +6,11 @@ from msgspec import UNSET
 
 from percell.questions.answering.headline import sentence
 from percell.questions.answering.tables import OwnTableAsked
+from percell.questions.own_tables import own_table
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.limits import judged, not_judged
 from percell.questions.vocabulary.rules import LimitName
 from percell.questions.vocabulary.verdict import Verdict
-from percell.questions.worked_tables import own_table
 
 COIL = {"layout": "1S1P", "cell_rating_a": 30, "coil_resistance_ohm": 0.5}
 WATTS = {"layout": "2S1P", "cell_rating_a": 30, "output_power_w": 5}

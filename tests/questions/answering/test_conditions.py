@@ -8,7 +8,7 @@ from percell.questions.answering.envelope import Assumption
 from percell.questions.answering.tables import every_table
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.phrases import in_words
-from percell.questions.worked_tables import _worked_out, printed_table
+from percell.questions.worked_tables import printed_table, worked_out
 
 every = pytest.mark.parametrize("table_id", every_table())
 
@@ -86,4 +86,4 @@ def test_what_is_called_immaterial_changes_no_figure(table_id):
         usual = {a.name: a.value for a in printed_table(table_id).assumptions} | table.fixed
         other = OTHERS[name] if name in OTHERS else usual[name] * 0.9 or 0.1
         asked = msgspec.structs.replace(table, fixed=table.fixed | {name: other})
-        assert [row.cells for row in _worked_out(asked, QUESTIONS[table.question]).rows] == values
+        assert [row.cells for row in worked_out(asked, QUESTIONS[table.question]).rows] == values

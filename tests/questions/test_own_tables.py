@@ -4,9 +4,9 @@ import pytest
 from msgspec import UNSET, convert, inspect
 
 from percell.questions.answering.tables import OwnTableAsked
+from percell.questions.own_tables import InvalidTable, own_table
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.refusal import Refused
-from percell.questions.worked_tables import InvalidTable, own_table
 
 ABLE = {name: one for name, one in QUESTIONS.items() if one.table and not one.heavy}
 # a second load beside the example's, with which a coil or a power can be varied
