@@ -1,4 +1,4 @@
-"""The guides for people who come to the code are plain English, and name only what is there."""
+"""What people read beside the code is plain English, and names only what is there."""
 
 import re
 import tomllib
@@ -14,6 +14,7 @@ from percell.__main__ import main
 
 ROOT = Path(__file__).parents[1]
 GUIDES = ["README.md", "DEVELOPERS.md"]
+READ = [*GUIDES, "CHANGELOG.md"]
 MOST_WORDS = 29
 FOLDERS = ("service", "generator", "site", "openapi", "tests", ".ci")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text("utf-8")
@@ -51,9 +52,9 @@ def faults_of(text: str) -> list[str]:
     ]
 
 
-@pytest.mark.parametrize("guide", GUIDES)
+@pytest.mark.parametrize("guide", READ)
 def test_a_guide_is_in_plain_english(guide: str) -> None:
-    """No guide has an endless sentence, or a turn of phrase that has gone."""
+    """No guide and no line of the changelog has an endless sentence, or a turn of phrase that has gone."""
     assert faults_of((ROOT / guide).read_text("utf-8")) == []
 
 
