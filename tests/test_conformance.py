@@ -66,6 +66,24 @@ def test_the_kit_asks_every_question_in_every_way(document: Any) -> None:
     assert len({line["id"] for line in LINES}) == len(LINES)
 
 
+@pytest.mark.parametrize(
+    ("name", "codes"),
+    [
+        ("a needed field is missing", {"missing"}),
+        ("a number in quotes", {"wrong_type"}),
+        ("a number below its bound, and an unknown name", {"below", "unknown"}),
+        ("a contradiction", {"contradiction"}),
+        ("no physical answer", {"power_not_available"}),
+    ],
+)
+def test_a_fault_of_the_kit_is_the_one_that_it_names(name: str, codes: set[str]) -> None:
+    """A request with another fault than its own would leave its own unasked."""
+    (line,) = (line for line in LINES if line["id"] == name)
+    problem = line["answer"]
+    found = {problem.get("code"), *(one["code"] for one in problem.get("errors", ()))} - {None}
+    assert found == codes
+
+
 def test_the_kit_is_served_for_download(client: Any) -> None:
     """The site links to it, and the index names it."""
     answer = client.get(client.get("/v1").json()["conformance"])

@@ -37,7 +37,7 @@ _FAULTS: dict[str, tuple[str, str, dict[str, str], str | None]] = {
     ),
     "no physical answer": (
         "POST", "/v1/converter-load", _JSON,
-        '{"layout": "1S1P", "cell_rating_a": 20, "output_power_w": 2000, "cutoff_reading": "at_rest"}',
+        '{"layout": "1S1P", "cell_rating_a": 20, "output_power_w": 2000, "cutoff_basis": "at_rest"}',
     ),
     "a query that is none": ("GET", "/v1/pack?layout", {}, None),
     "no such path": ("GET", "/v1/no-such-question", {}, None),
