@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from percell.physics.log_curve import Curve, same_discharge
+from percell.physics import log_curve
+from percell.physics.log_curve import Curve, same_discharge, thinned
 
 
 def curve(shift_v=0.0, digits=9):
@@ -28,6 +29,8 @@ def of(log, rows):
         of(curve(), slice(None, None, 2)),
         of(curve(), slice(1, None, 3)),
         of(curve(), slice(40, -30)),
+        of(curve(), slice(240, None)),
+        of(curve(), slice(None, -240)),
         curve(shift_v=1e-6),
         curve(digits=2),
         curve()._replace(temperature_c=np.full(600, 40.0)),
@@ -48,6 +51,49 @@ def test_curves_just_near_and_far(shift_v, warmer_c, same):
     other = curve(shift_v=shift_v)
     other = other._replace(temperature_c=other.temperature_c + warmer_c)
     assert same_discharge(one=curve(), other=other) is same
+
+
+@pytest.mark.parametrize(
+    ("wave_v", "warmer_c", "same"),
+    [(0.005, 0.0, False), (0.003, 0.0, True), (0.003, 0.06, True), (0.003, 0.08, False)],
+)
+def test_curves_of_another_shape(wave_v, warmer_c, same):
+    """A mean difference above 2 mV is another discharge at any temperature; below, 0.07 K decide."""
+    other = curve()
+    wave = wave_v * np.sin(
+        np.linspace(0.0, 40.0, 600)
+    )  # its mean, the worst tenth left out, is 0.58 of it
+    other = other._replace(
+        voltage_v=other.voltage_v + wave, temperature_c=other.temperature_c + warmer_c
+    )
+    assert same_discharge(one=curve(), other=other) is same
+
+
+def test_voltages_decide_alone_where_one_log_has_no_temperature():
+    """A copy could have lost its temperatures, so it counts as the same discharge."""
+    other = curve(shift_v=0.002)._replace(temperature_c=None)
+    assert same_discharge(one=curve(), other=other)
+    assert same_discharge(one=other, other=curve())
+
+
+def test_a_curve_goes_from_the_first_loaded_row_to_the_last():
+    """Rests before and after are left out; a pause within it adds no charge, whatever the ammeter's offset."""
+    log = log_curve.curve(
+        time_s=np.arange(7.0),
+        voltage_v=np.array([4.2, 4.0, 3.9, 4.1, 3.8, 3.7, 3.9]),
+        current_a=np.array([0.0, 2.0, 2.0, -0.05, 2.0, 1.0, 0.0]),
+        temperature_c=np.arange(20.0, 27.0),
+    )
+    assert log.charge_as.tolist() == [0.0, 2.0, 3.0, 4.0]
+    assert log.voltage_v.tolist() == [4.0, 3.9, 4.1, 3.8]
+    assert log.temperature_c.tolist() == [21.0, 22.0, 23.0, 24.0]
+
+
+def test_a_thinned_curve_keeps_its_ends_and_equal_steps():
+    """Of 600 rows at most 5 stay: the first, the last, and those at each quarter of the charge."""
+    got = thinned(log=curve(), most=5)
+    assert got.charge_as == pytest.approx(9000 * np.array([0, 0.25, 0.5, 0.75, 1]), abs=9000 / 599)
+    assert len(got.voltage_v) == len(got.temperature_c) == 5
 
 
 def test_two_halves_of_a_discharge_share_too_little_to_compare():

@@ -62,6 +62,16 @@ def test_a_charge_that_no_cell_holds_is_a_fault(current_a, sound):
     found = faults(columns)
     assert [fault.column for fault in found] == ([] if sound else ["current_a"])
     assert sound or "look at the units" in found[0].message
+    assert sound or found[0].row == 0
+
+
+@pytest.mark.parametrize(
+    ("current_a", "rest_a", "sound"), [(986.3, 0.0, True), (986.4, -9.0, False)]
+)
+def test_a_rest_adds_no_charge_and_takes_none(current_a, rest_a, sound):
+    """Half a step to the rest makes 365 s of load, just below or above 100 Ah, whatever flows after it."""
+    columns = log(67, current_a=np.r_[np.full(37, current_a), np.full(30, rest_a)])
+    assert (faults(columns) == []) is sound
 
 
 @pytest.mark.parametrize(

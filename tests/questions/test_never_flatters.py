@@ -1,6 +1,7 @@
-"""No word on top is milder than what the answer says below it: a hundred thousand random questions."""
+"""No word on top is milder than what the answer says below it: a hundred thousand random questions in CI."""
 
 import math
+import os
 import random
 
 import msgspec
@@ -18,6 +19,8 @@ RULE = {rule.id: rule for rule in RULES}
 VERDICTS = ["within_limit", "little_headroom", "not_judged", "over_limit"]
 ATTENTIONS = ["none", "note", "caution", "warning"]
 
+# a run by hand asks the first tenth of them
+ASKED_PART = 1 if os.environ.get("PERCELL_NOTHING_SKIPPED") == "1" else 10
 # slower questions are asked less often; together a hundred thousand and some
 ASKED = dict.fromkeys(QUESTIONS, 5_400) | {
     "assessment": 12_000,
@@ -216,7 +219,8 @@ def test_no_word_on_top_is_milder_than_the_answer(question_id):
     question, draw = QUESTIONS[question_id], random.Random(question_id)  # noqa: S311
     kind = inspect.type_info(question.asked)
     answered = 0
-    for _ in range(ASKED[question_id]):
+    count = ASKED[question_id] // ASKED_PART
+    for _ in range(count):
         body = body_of(kind, draw, question.example)
         try:
             asked = together(body, question.asked)
@@ -227,4 +231,4 @@ def test_no_word_on_top_is_milder_than_the_answer(question_id):
         check(question, body, answer)
         if question_id in ("direct-load", "converter-load", "assessment"):
             check_share(question_id, body, answer)
-    assert answered > ASKED[question_id] * 0.1
+    assert answered > count * 0.1
