@@ -146,6 +146,8 @@ def test_a_nominal_voltage_that_no_such_cell_has_is_refused(ask, volts):
     with pytest.raises(Refused) as refused:
         claim(ask, cell_nominal_voltage_v=volts)
     assert refused.value.pointer == "/cell_nominal_voltage_v"
+    with pytest.raises(Refused):  # also where the air is too warm for any bound
+        claim(ask, cell_nominal_voltage_v=volts, ambient_temperature_c=60)
     assert claim(ask, cell_nominal_voltage_v=3.7).plausibility
 
 

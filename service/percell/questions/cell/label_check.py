@@ -202,7 +202,13 @@ def _word(value: float, usual: float, highest: float) -> Plausibility:
 
 def figures(asked: LabelCheck) -> LabelCheckFigures:
     """Calculate the figures of one claim, or of a whole table."""
-    size, nominal_v = SIZES[asked.cell_size], _nominal_v(asked)
+    return _figures_at(asked, _nominal_v(asked), _rating_bounds(asked))
+
+
+def _figures_at(
+    asked: LabelCheck, nominal_v: float, by: tuple[_Bound, _Bound]
+) -> LabelCheckFigures:
+    size = SIZES[asked.cell_size]
     cylinder = {"diameter_mm": size.diameter_mm, "height_mm": size.height_mm}
     usual_ah, highest_ah = (
         float(
@@ -212,7 +218,7 @@ def figures(asked: LabelCheck) -> LabelCheckFigures:
         )
         for bound in bounds.density_bounds(chemistry=asked.chemistry)
     )
-    usual_a, highest_a = (bound.rating_a for bound in _rating_bounds(asked))
+    usual_a, highest_a = (bound.rating_a for bound in by)
     words = (
         _word(asked.cell_capacity_ah, usual_ah, highest_ah),
         _word(asked.cell_rating_a, usual_a, highest_a),
@@ -233,7 +239,9 @@ def figures(asked: LabelCheck) -> LabelCheckFigures:
     )
 
 
-def _working(asked: LabelCheck, got: LabelCheckFigures) -> list[WorkingStep]:
+def _working(
+    asked: LabelCheck, by: tuple[_Bound, _Bound], got: LabelCheckFigures
+) -> list[WorkingStep]:
     """Return the working of one claim."""
     size, nominal_v = SIZES[asked.cell_size], _nominal_v(asked)
     litre = bounds.cell_volume_litre(diameter_mm=size.diameter_mm, height_mm=size.height_mm)
@@ -273,7 +281,7 @@ def _working(asked: LabelCheck, got: LabelCheckFigures) -> list[WorkingStep]:
         ),
         *(
             step
-            for bound in _rating_bounds(asked)
+            for bound in by
             for step in (
                 WorkingStep(
                     f"Current at which a full discharge ends at {bound.end_c:g} °C",
@@ -294,7 +302,9 @@ def _working(asked: LabelCheck, got: LabelCheckFigures) -> list[WorkingStep]:
     ]
 
 
-def _findings(asked: LabelCheck, got: LabelCheckFigures) -> list[Finding]:
+def _findings(
+    asked: LabelCheck, by: tuple[_Bound, _Bound], got: LabelCheckFigures
+) -> list[Finding]:
     """Return the findings about one claim."""
     found = []
     if got.capacity_plausibility is not Plausibility.NOT_DISPROVED:
@@ -317,11 +327,10 @@ def _findings(asked: LabelCheck, got: LabelCheckFigures) -> list[Finding]:
         )
     if got.rating_plausibility is not Plausibility.NOT_DISPROVED:
         beyond = got.rating_plausibility is Plausibility.NOT_BELIEVABLE
-        by = _rating_bounds(asked)[beyond]
         found.append(
             finding(
                 rules.CLAIM_RATING if beyond else rules.CLAIM_RATING_DOUBTFUL,
-                _why_not(asked, got, by, beyond=beyond),
+                _why_not(asked, got, by[beyond], beyond=beyond),
             )
         )
     if not found:
@@ -414,12 +423,14 @@ def explain_bounds(asked: LabelCheck) -> Explained[LabelCheckFigures]:
 
     A label below the bounds is not judged there, and does not spoil the verdict on the load.
     """
-    got = figures(asked)
+    # a voltage that is refused comes before bounds that do not exist
+    nominal_v, by = _nominal_v(asked), _rating_bounds(asked)
+    got = _figures_at(asked, nominal_v, by)
     return Explained(
         figures=got,
-        working=_working(asked, got),
+        working=_working(asked, by, got),
         limits=[_only_disproved(limit) for limit in _limits(asked, got)],
-        findings=_findings(asked, got),
+        findings=_findings(asked, by, got),
     )
 
 
