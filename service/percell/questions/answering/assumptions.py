@@ -67,9 +67,11 @@ class _Defaults(NamedTuple):
 
 @lru_cache(maxsize=1024)
 def _defaults_among(
-    kind: type[Struct], chemistry: Chemistry, only: frozenset[str] | None
+    kind: type[Struct], chemistry: Chemistry, only: frozenset[str] | None, *, unread: bool
 ) -> _Defaults:
     used = [d for d in _defaults_of(kind, chemistry) if only is None or d.name in only]
+    if unread:  # nobody took a reading, so its time is nobody's
+        used = [d for d in used if d.name != "cell_resistance_after_s"]
     return _Defaults(
         reader(tuple(d.name for d in used)),
         tuple(d.value for d in used),
@@ -84,9 +86,8 @@ def assumptions(question: Struct, only: frozenset[str] | None = None) -> list[As
     A default inside an object has a dotted name. For a list of objects it is listed once.
     """
     chemistry: Chemistry = getattr(question, "chemistry", Chemistry.NMC)
-    if "cell_resistance_after_s" in question.__struct_fields__:
-        only = _without_moot(question, only)
-    used = _defaults_among(type(question), chemistry, only)
+    unread = _assumes_resistance(question)
+    used = _defaults_among(type(question), chemistry, only, unread=unread)
     held = used.read(question)
     found = (
         [*used.listed]
@@ -97,7 +98,7 @@ def assumptions(question: Struct, only: frozenset[str] | None = None) -> list[As
             if value == default
         ]
     )
-    if _assumes_resistance(question) and (only is None or "cell_resistance_ohm" in only):
+    if unread and (only is None or "cell_resistance_ohm" in only):
         ohm = cell_resistance.at_usual_temperature(question)
         origin = cell_resistance.how_assumed(question)
         found.append(Assumption("cell_resistance_ohm", ohm, "Ω", origin))
@@ -114,12 +115,6 @@ def _assumes_resistance(question: Struct) -> bool:
     """Whether the resistance of the cell follows from what else is known of it."""
     names = question.__struct_fields__
     return "cell_resistance_after_s" in names and question.cell_resistance_ohm is UNSET  # type: ignore[attr-defined]
-
-
-def _without_moot(question: Struct, only: frozenset[str] | None) -> frozenset[str]:
-    """Return the names without the time of a reading that nobody took."""
-    names = frozenset(question.__struct_fields__) if only is None else only
-    return names - {"cell_resistance_after_s"} if _assumes_resistance(question) else names
 
 
 @lru_cache(maxsize=256)

@@ -2,16 +2,18 @@
 
 from collections.abc import Sequence
 from enum import StrEnum
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
-from msgspec import UNSET, Struct, structs
+from msgspec import UNSET, Struct
 
 from percell.physics.meter import NOISE, rounded_down, rounded_up
+from percell.questions.answering.echo import defaults_of
 from percell.questions.answering.envelope import Assumption
 from percell.questions.vocabulary.labels import lowered
 from percell.questions.vocabulary.limits import Limit
 from percell.questions.vocabulary.phrases import in_words
+from percell.questions.vocabulary.read_fields import Reader, reader
 from percell.questions.vocabulary.rules import Finding, Severity
 from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import beside
@@ -83,9 +85,13 @@ _CONDITIONS = (
 )
 
 
+# the same few defaults come again and again
+_default_in_words = lru_cache(maxsize=256)(in_words)
+
+
 def with_assumed(condition: str, assumed: Sequence[Assumption]) -> str:
     """Return a condition with the defaults in use that belong to it."""
-    taken = [in_words(a.name, a.value) for a in assumed if a.name in _CONDITIONS]
+    taken = [_default_in_words(a.name, a.value) for a in assumed if a.name in _CONDITIONS]
     return f"{condition}; assumed: {', '.join(taken)}" if taken else condition
 
 
@@ -170,9 +176,11 @@ _FIRST = {name: place for place, name in enumerate(("layout", "cell_rating_a", "
 
 
 @cache
-def _fields(kind: type[Struct]) -> tuple[tuple[str, Any], ...]:
-    told = [(field.name, field.default) for field in structs.fields(kind)]
-    return tuple(sorted(told, key=lambda one: _FIRST.get(one[0], len(_FIRST))))
+def _fields(kind: type[Struct]) -> tuple[tuple[str, ...], tuple[Any, ...], Reader]:
+    """Return the names and defaults of the fields in the order of a condition, and what reads them."""
+    defaults = defaults_of(kind)
+    names = tuple(sorted(defaults, key=lambda name: _FIRST.get(name, len(_FIRST))))
+    return names, tuple(defaults[name] for name in names), reader(names)
 
 
 def condition_of(asked: Struct, **said: str) -> str:
@@ -180,10 +188,11 @@ def condition_of(asked: Struct, **said: str) -> str:
 
     ``said`` has better words for a field than its own, by its name.
     """
+    names, defaults, read = _fields(type(asked))
     told = [
         said.get(name) or in_words(name, value)
-        for name, default in _fields(type(asked))
-        if (value := getattr(asked, name)) != default
+        for name, value, default in zip(names, read(asked), defaults, strict=True)
+        if value != default
     ]
     text = ", ".join(told)
     return text[:1].upper() + text[1:]

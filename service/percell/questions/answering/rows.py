@@ -29,7 +29,7 @@ class _PrintedRow(Struct, frozen=True):
     careful: CarefulSide | None
     page: Callable[[int], str]
     # leads further, to the page of an entry; none if only rows have pages
-    entry: Callable[[int, list[int]], str] | None
+    entry: Callable[[int, tuple[int, ...]], str] | None
     columns: list["_Column"]
     # fields in which a question must hold one certain value, or one of several
     read: Reader
@@ -56,7 +56,7 @@ class _PrintedRow(Struct, frozen=True):
         if row is None:
             return None
         places = [column.place(question) for column in self.columns]
-        known = [place for place in places if place is not None]
+        known = tuple(place for place in places if place is not None)
         if self.entry and len(known) == len(places):
             return self.entry(row, known)
         return self.page(row)
@@ -178,8 +178,8 @@ def _row(table: Table, kind: type[Struct], no_effect: frozenset[str]) -> _Printe
         [value for value in table.rows.values if not isinstance(value, str)],
         [value for value in table.rows.values if isinstance(value, str)],
         table.rows.careful,
-        table.row_page,
-        table.entry_page if table.entry_pages else None,
+        cache(table.row_page),
+        cache(table.entry_page) if table.entry_pages else None,
         [_column(table, axis) for axis in table.columns] if table.entry_pages else [],
         reader(tuple(certain)),
         tuple(certain.values()),

@@ -175,7 +175,7 @@ def _value(name: str, value: Any) -> str:
     if name == "layout" and isinstance(value, str | LayoutParts):
         return wiring(value).text
     if name == "chemistry":
-        return next(v.short_name for key, v in VOLTAGES.items() if key.value == value)
+        return VOLTAGES[value].short_name
     if name == "alloy":
         return ALLOYS[value].name
     if isinstance(value, list):
