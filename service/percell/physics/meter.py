@@ -1,6 +1,7 @@
 """What a reading of a meter means, and rounding toward caution."""
 
 from decimal import Decimal
+from functools import lru_cache
 from math import ceil, floor
 
 from percell.physics.types import Quantity
@@ -130,4 +131,9 @@ def rounded_down(*, value: float, step: float) -> float:
 
 def _multiple(count: int, step: float) -> float:
     # through the decimal text of the step, so that 21 × 0.01 is 0.21 and prints as such
-    return float(count * Decimal(str(step)))
+    return float(count * _as_written(step))
+
+
+@lru_cache(maxsize=64)
+def _as_written(step: float) -> Decimal:
+    return Decimal(str(step))

@@ -174,7 +174,7 @@ class _Parts(Struct):
     load: Explained[DirectLoadFigures] | Explained[ConverterLoadFigures]
     shown: dict[str, Any]
     working: list[WorkingStep]
-    held: Held
+    held: list[Held]
     # the fields whose defaults count, and further assumptions
     rests_on: frozenset[str]
     assumed: list[Assumption]
@@ -192,8 +192,8 @@ class _Parts(Struct):
         self.shown |= shown
 
     def holds(self, limits: list[Limit], findings: list[Finding]) -> None:
-        """Add limits and findings, each once."""
-        self.held = together(self.held, Held(limits, findings))
+        """Add limits and findings."""
+        self.held.append(Held(limits, findings))
 
 
 Part = TypeVar("Part", bound=Struct)
@@ -235,7 +235,7 @@ def _direct(asked: Assessment, wired: Wiring) -> _Parts:
         {"direct_load": load.figures, "lowest_resistance": lowest},
         load.working + lowest_resistance.working_of(limited, wired, lowest),
         # what holds for the load holds for the limit
-        Held(load.limits, load.findings),
+        [Held(load.limits, load.findings)],
         _DIRECT - (frozenset(coil.METER) if asked.coil_reading_ohm is UNSET else frozenset()),
         [],
     )
@@ -254,7 +254,7 @@ def _converter(asked: Assessment, wired: Wiring) -> _Parts:
         load,
         {"converter_load": load.figures, "highest_power": highest},
         load.working + highest_power.working_of(question, wired, at, highest),
-        together(Held(load.limits, load.findings), Held([], about_the_limit)),
+        [Held(load.limits, load.findings), Held([], about_the_limit)],
         _CONVERTER,
         converter_load.of_a_minute(question),
     )
@@ -359,7 +359,7 @@ def _refuse_contradictions(asked: Assessment) -> None:
     )
 
 
-def _voltages(asked: Assessment) -> Held:
+def _voltages(asked: Assessment) -> list[Held]:
     """Hold the voltages against their limits, even if this load does not use both."""
     lowest_v = asked.cell_cutoff_voltage_v
     if lowest_v is not UNSET:
@@ -368,10 +368,7 @@ def _voltages(asked: Assessment) -> Held:
         stop = Held([UNSTOPPED], [])
     else:
         stop = end_voltage(asked.chemistry, VOLTAGES[asked.chemistry].cutoff_v)
-    return together(
-        stop,
-        charged_voltage(asked.chemistry, asked.cell_charged_voltage_v),
-    )
+    return [stop, charged_voltage(asked.chemistry, asked.cell_charged_voltage_v)]
 
 
 def _not_looked_at(asked: Assessment) -> list[Limit]:
@@ -416,9 +413,10 @@ def explain(asked: Assessment) -> Explained[AssessmentFigures]:
         _add_temperature_rise(parts, asked)
         if has_capacity:
             _add_label_check(parts, asked)
-    parts.holds(*_voltages(asked))
+    parts.held += _voltages(asked)
     parts.holds([], cold_findings(asked.ambient_temperature_c))
     parts.holds(_not_looked_at(asked), [charging.by_layout(wired)])
+    held = together(*parts.held)
     figures = AssessmentFigures(
         worst_cell_current_a=parts.load.figures.worst_cell_current_a,
         headroom=parts.load.figures.headroom,
@@ -428,8 +426,8 @@ def explain(asked: Assessment) -> Explained[AssessmentFigures]:
     return Explained(
         figures=figures,
         working=parts.working,
-        limits=_if_believable(parts.held.limits),
-        findings=parts.held.findings,
+        limits=_if_believable(held.limits),
+        findings=held.findings,
         # the resistance is that in the cold or warmth of the air
         assumptions=assumptions(asked, parts.rests_on | {"ambient_temperature_c"}) + parts.assumed,
         links=parts.links,

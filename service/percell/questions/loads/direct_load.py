@@ -142,7 +142,10 @@ def corner(asked: CoilOnPack, wired: Wiring) -> Corner:
 def figures(asked: DirectLoad) -> DirectLoadFigures:
     """Calculate the figures of one question, or of a whole table."""
     wired = wiring(asked.layout)
-    at = corner(asked, wired)
+    return _figures_at(asked, wired, corner(asked, wired))
+
+
+def _figures_at(asked: DirectLoad, wired: Wiring, at: Corner) -> DirectLoadFigures:
     pack_v, lowest_ohm, pack_a = at.pack_v, at.lowest_ohm, at.pack_a
     coil_ohm = coil.expected_ohm(asked)
     inner_ohm = pack_resistance_ohm(asked, wired)
@@ -222,7 +225,8 @@ def _chemistry_assumed(
 def explain(asked: DirectLoad) -> Explained[DirectLoadFigures]:
     """Answer for one coil."""
     wired = wiring(asked.layout)
-    got = figures(asked)
+    at = corner(asked, wired)
+    got = _figures_at(asked, wired, at)
     held = together(
         against_rating(
             worst_cell_a=got.worst_cell_current_a,
@@ -246,7 +250,7 @@ def explain(asked: DirectLoad) -> Explained[DirectLoadFigures]:
     )
     return Explained(
         figures=got,
-        working=_working(asked, wired, got),
+        working=_working(asked, wired, at, got),
         limits=held.limits,
         findings=held.findings,
     )
@@ -281,10 +285,12 @@ def corner_steps(asked: CoilOnPack, wired: Wiring, at: Corner) -> list[WorkingSt
     ]
 
 
-def _working(asked: DirectLoad, wired: Wiring, got: DirectLoadFigures) -> list[WorkingStep]:
+def _working(
+    asked: DirectLoad, wired: Wiring, at: Corner, got: DirectLoadFigures
+) -> list[WorkingStep]:
     pack_a, lowest_ohm = got.pack_current_a, got.lowest_true_resistance_ohm
     return [
-        *corner_steps(asked, wired, corner(asked, wired)),
+        *corner_steps(asked, wired, at),
         steps.headroom(worst_cell_a=got.worst_cell_current_a, rating_a=asked.cell_rating_a),
         WorkingStep(
             "Power in the coil at the highest current",

@@ -2,7 +2,8 @@
 
 from collections.abc import Sequence
 from enum import StrEnum
-from typing import Annotated, NamedTuple
+from functools import cache
+from typing import Annotated
 
 from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
@@ -99,7 +100,7 @@ def _is_over(figure: float, value: float, noise: float, bound: LimitSide) -> boo
     return figure > edge if bound is LimitSide.AT_MOST else figure < edge
 
 
-class Held(NamedTuple):
+class Held(Struct, frozen=True):
     """Limits that were compared with figures, and the findings."""
 
     limits: list[Limit]
@@ -112,10 +113,12 @@ def together(*parts: Held) -> Held:
     findings: list[Finding] = []
     for part in parts:
         limits += part.limits
-        findings = each_once(findings, part.findings)
+        if part.findings:
+            findings = each_once(findings, part.findings)
     return Held(worst_of_each(limits), findings)
 
 
+@cache
 def missing(name: LimitName, field: str) -> Limit:
     """Return a limit that was not looked at, because a field was not given."""
     return Limit(

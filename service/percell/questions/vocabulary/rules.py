@@ -44,7 +44,7 @@ class Attention(StrEnum):
     WARNING = "warning"
 
 
-_GRAVITY = {attention: place for place, attention in enumerate(Attention)}
+_GRAVITY = {severity: place for place, severity in enumerate(Severity)}
 _ORDER = " < ".join(f"`{one.value}`" for one in Attention)
 AttentionField = Annotated[
     Attention, Meta(description=f"Severity of the most severe finding, in the order {_ORDER}.")
@@ -105,4 +105,4 @@ def each_once(found: list[Finding], more: list[Finding]) -> list[Finding]:
 def gravest_finding(findings: Iterable[Finding]) -> Finding | None:
     """Return the first of the most severe findings."""
     # max() returns the first of equals
-    return max(findings, key=lambda one: _GRAVITY[Attention(one.severity)], default=None)
+    return max(findings, key=lambda one: _GRAVITY[one.severity], default=None)

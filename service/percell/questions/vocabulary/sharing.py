@@ -11,7 +11,7 @@ from msgspec import Struct
 
 from percell.physics import pack
 from percell.physics import spread as spreads
-from percell.physics.types import Number, as_given
+from percell.physics.types import Number, is_array
 from percell.questions.vocabulary import usual_spread
 from percell.questions.vocabulary.fields import choice, quantity
 
@@ -132,6 +132,7 @@ class WorstCell(NamedTuple):
     above_allowance: float  # part of the groups above the allowance
 
 
+@cache  # the grid is small
 def worst_cell(parallel: int, spread: float, percentile: float) -> WorstCell:
     """Return what the worst-case cell carries, at a spread and a percentile of the grid."""
     if spread == SPREAD and percentile == PERCENTILE and parallel in usual_spread.KEPT:
@@ -145,7 +146,7 @@ def drawn_worst_cell(parallel: int, spread: float, percentile: float) -> WorstCe
     return WorstCell(got.share_at[PERCENTILES.index(percentile)], got.above_allowance)
 
 
-@cache  # the grid is small
+@cache
 def _drawn(parallel: int, spread: float) -> spreads.ShareSpread:
     """Draw the groups. With equal voltages neither the current nor the mean resistance matters."""
     (got,) = spreads.worst_cell_share_spreads(
@@ -176,7 +177,10 @@ def counted_cells(
         return pack.counted_cells(parallel=parallel)
     by_trade = counted_cells(feeds.value, parallel)
     by_spread = counted_by_spread(SPREAD, PERCENTILE, parallel)
-    return as_given(np.minimum(by_trade, by_spread), by_trade)
+    if is_array(parallel):
+        lower: Number = np.minimum(by_trade, by_spread)
+        return lower
+    return float(min(by_trade, by_spread))
 
 
 def counted_by_spread(spread: float, percentile: float, parallel: Number) -> Number:
