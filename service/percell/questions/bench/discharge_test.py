@@ -21,12 +21,10 @@ from percell.questions.bench.discharge_logs import (
     DischargeLog,
     DischargeLogFigures,
     LogColumns,
-    LogRead,
     RatingNeed,
     faults_of,
-    figures_of,
-    read_log,
 )
+from percell.questions.bench.log_figures import LogRead, figures_of, read_log
 from percell.questions.bench.log_reading import LogReading
 from percell.questions.bench.rating_proof import TestedRating, listed, log_name, rating_of
 from percell.questions.cell.temperature_rise import AMBIENT_C
