@@ -223,3 +223,15 @@ def test_offset_takes_no_charge_away():
     columns = {"time_s": np.arange(4.0), "voltage_v": np.full(4, 4.0), "temperature_c": None}
     got = discharge_log.summary(current_a=np.array([-0.05, -0.05, 10.0, 10.0]), **columns)
     assert got == discharge_log.summary(current_a=np.array([0.0, 0.0, 10.0, 10.0]), **columns)
+
+
+@pytest.mark.parametrize(("current_a", "rest_a"), [(0.2, 0.2), (-0.2, -0.2), (0.21, None)])
+def test_an_offset_at_its_limit_is_still_one_of_a_rest(current_a, rest_a):
+    """A hundredth of 20 A is 0.2 A: up to that, of either sign, the ammeter shows a rest."""
+    assert discharge_log.rest_current_a(current_a=np.array([current_a, 20.0])) == rest_a
+
+
+def test_the_sag_of_a_load_of_one_row_is_not_lateness():
+    """From 4.1 V at rest to 3.5 V in one row: only the overshoot counts, not what the load itself took."""
+    got = load([0, 10, 0], [4.1, 3.5, 4.0], overshoot_v=0.02)
+    assert got.lowest_held_v == pytest.approx(3.52)
