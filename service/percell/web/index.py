@@ -28,7 +28,8 @@ class IndexQuestion(Struct, frozen=True, kw_only=True):
         str | UnsetType, Meta(description="Path of the answer as CSV, where a query can ask.")
     ] = UNSET
     reply: Annotated[
-        str | UnsetType, Meta(description="Path of the answer as text to paste, likewise.")
+        str | UnsetType,
+        Meta(description="Path of the answer as text to paste, where a query can ask."),
     ] = UNSET
     ask: Annotated[str, Meta(description="Path of the page on which people type their numbers.")]
     people_ask: Annotated[

@@ -189,7 +189,7 @@ class FieldError(Struct, frozen=True, omit_defaults=True):
     ]
     detail: Annotated[str, Meta(description="The fault in words, for people.")]
     limit: Annotated[
-        float | UnsetType, Meta(description="Bound that the value, text or list does not keep.")
+        float | UnsetType, Meta(description="Bound that the value, text or list breaks.")
     ] = UNSET
     suggestion: Annotated[
         str | UnsetType, Meta(description="Similar name or word that is allowed.")

@@ -65,7 +65,7 @@ class Reference(Struct, frozen=True):
     cautions: Annotated[tuple[Caution, ...], Meta(description="Cautions that always apply.")]
     chemistries: Annotated[
         dict[str, ChemistryProperties],
-        Meta(description="What is known of each chemistry, by its word."),
+        Meta(description="What is known of each chemistry, by the word that questions take."),
     ]
     layouts: Annotated[
         list[LayoutEntry],

@@ -69,7 +69,7 @@ class CellHealthFigures(Struct, frozen=True, gc=False):
     health_mark: Annotated[
         HealthMark,
         Meta(
-            description="Capacity compared with the mark. mark_reached: at or below it. more_than_reference: check "
+            description="Capacity compared with the mark. `mark_reached`: at or below it. `more_than_reference`: check "
             "the reading. The mark is a habit of the trade, not a safety limit."
         ),
     ]

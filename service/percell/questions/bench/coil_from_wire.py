@@ -174,19 +174,19 @@ class CoilFromWireDetails(Struct, frozen=True, kw_only=True):
     material: Annotated[str, text("Full name of the material, with its standard.")]
     surface_load_w_mm2: Annotated[
         float | UnsetType,
-        figure("W/mm²", "Power per square millimetre of surface. Needs coil_power_w."),
+        figure("W/mm²", "Power per square millimetre of surface. Needs `coil_power_w`."),
     ] = UNSET
     hot_resistance_ratio: Annotated[
         float | UnsetType,
-        figure("1", "Resistance at wire_temperature_c divided by that at 20 °C."),
+        figure("1", "Resistance at `wire_temperature_c` divided by that at 20 °C."),
     ] = UNSET
     hot_resistance_ohm: Annotated[
-        float | UnsetType, figure("Ω", "Nominal resistance at wire_temperature_c.")
+        float | UnsetType, figure("Ω", "Nominal resistance at `wire_temperature_c`.")
     ] = UNSET
     warm_up_time_s: Annotated[
         float | UnsetType,
         figure(
-            "s", "Shortest time from 20 °C to wire_temperature_c, for a bare coil without losses."
+            "s", "Shortest time from 20 °C to `wire_temperature_c`, for a bare coil without losses."
         ),
     ] = UNSET
 

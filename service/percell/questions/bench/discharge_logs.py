@@ -158,7 +158,7 @@ class DischargeLimits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     log_start: Annotated[
         LogStart,
         choice(
-            "State of the cells at the start. as_logged: judged by the voltage at rest before the load. full: "
+            "State of the cells at the start. `as_logged`: judged by the voltage at rest before the load. `full`: "
             "only for fully charged cells, if a log has no rest or the chemistry a flat voltage.",
             default_from="the log itself must show it",
         ),

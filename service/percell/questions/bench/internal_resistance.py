@@ -195,7 +195,7 @@ class InternalResistanceDetails(Struct, frozen=True, kw_only=True):
     ] = UNSET
     standard_steps: Annotated[
         StandardSteps | UnsetType,
-        Meta(description="Loads of the standard for such a cell. Needs cell_capacity_ah."),
+        Meta(description="Loads of the standard for such a cell. Needs `cell_capacity_ah`."),
     ] = UNSET
 
 

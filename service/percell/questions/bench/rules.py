@@ -131,7 +131,7 @@ TEST_TOO_LOW = Rule(
     title="A discharge fell below its lowest voltage",
     explanation=(
         "Do not use the cell at that current or down to that voltage. The voltage fell below the lowest one of this "
-        "test, by more than one late row explains. A cell that was emptied below its end-of-discharge voltage is "
+        "test, by more than one late row can explain. A cell that was emptied below its end-of-discharge voltage is "
         "damaged: do not charge it."
     ),
     source="The limit of the question, or the end of discharge of the chemistry",

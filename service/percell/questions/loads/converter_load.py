@@ -341,13 +341,13 @@ def _cutoff_assumed(
 def _any_wiring(wired: Wiring) -> Finding:
     sentence = (
         f"The {wired.cells} cells together give the same power, whether they are wired {wired.text} or in "
-        "another way. If they shared evenly, each would give the same part."
+        "another way. If they shared evenly, each would carry the same share."
     )
     if wired.parallel > 1:
         part = wired.parallel * worst_cell(wired.parallel, SPREAD, PERCENTILE).share - 1
         sentence += (
             f" But cells in parallel do not share evenly. With a resistance spread of {SPREAD * 100:g} %, "
-            f"the worst-case cell of {wired.parallel} carries {shown(part * 100)} % more than its even part."
+            f"the worst-case cell of {wired.parallel} carries {shown(part * 100)} % more than an even share."
         )
     return finding(rules.SAME_POWER_ANY_WIRING, sentence)
 

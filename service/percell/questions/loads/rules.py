@@ -183,10 +183,10 @@ TRANSPORT_LIMIT = Rule(
 SAME_POWER_ANY_WIRING = Rule(
     id="converter-wiring",
     severity=Severity.NOTE,
-    title="Behind a converter, series or parallel makes no difference to the cell",
+    title="Behind a converter, like cells carry the same in series and in parallel",
     explanation=(
-        "A converter draws power. If cells are alike and at the same voltage, each supplies the same part "
-        "of it, however they are wired. Only the number of cells matters."
+        "A converter draws power. If cells are alike, at the same voltage and share evenly, each supplies the same "
+        "share of it, however they are wired. Real cells in parallel do not share evenly."
     ),
     source="Conservation of energy",
 )

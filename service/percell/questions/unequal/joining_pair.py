@@ -131,7 +131,7 @@ def _charging(asked: JoiningPair, got: JoiningPairFigures) -> Held:
             f"voltage. percell cannot check that. The highest difference of voltage for joining is {within}, for "
             f"{shown(first_ohm(asked))} Ω per cell{' (low for such cells)' if guessed else ''} and "
             f"{given(asked.contact_resistance_ohm)} Ω of contacts. With half the "
-            "resistance it is half.",
+            "resistance, that difference is half.",
         )
     ]
     if limit.verdict is Verdict.OVER:

@@ -58,7 +58,7 @@ class InSeries(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     watched: Annotated[
         WatchedVoltage,
         choice(
-            "What the device and the charger measure. pack: only the sum of the voltages. each_cell: every "
+            "What the device and the charger monitor. `pack`: only the sum of the voltages. `each_cell`: every "
             "cell, and they stop at the first one at its limit.",
             default_from="the worse case, because the device is not known: common practice, no published source",
         ),

@@ -25,7 +25,7 @@ ChemistryField = Annotated[
     Chemistry,
     choice(
         "Positive electrode: "
-        + ", ".join(f"{key} {entry.short_name}" for key, entry in CHEMISTRIES.items())
+        + ", ".join(f"`{key}` {entry.short_name}" for key, entry in CHEMISTRIES.items())
         + ".",
         default_from="the usual chemistry of high-drain round cells, common practice, no published source",
     ),

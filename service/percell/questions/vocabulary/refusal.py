@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 
 class FaultCode(StrEnum):
-    """What is wrong with a field. More may come."""
+    """What is wrong with a field. More may be added."""
 
     MISSING = "missing"
     UNKNOWN = "unknown"
