@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from percell.physics.discharge_log import LOADED_PART
-from percell.physics.types import Floats
+from percell.physics.types import Floats, Quantity
 
 CLOCK_SYMBOL = "hh:mm:ss"
 _DAY_S = 86_400.0
@@ -23,7 +23,7 @@ class Unit(NamedTuple):
     over: float = 1.0
     zero: float = 0.0
 
-    def ours(self, values: Floats) -> Floats:
+    def ours(self, values: Quantity) -> Quantity:
         """Return values of a file in percell's own unit: exactly, where a decimal point only moves."""
         return (values - self.zero) * self.times / self.over
 

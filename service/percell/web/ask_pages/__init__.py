@@ -5,7 +5,9 @@ becomes a call of the API by its path alone.
 
     words.py      the questions in everyday words, and which fields a form asks first
     fields.py     the fields of a form, from what the document says about a query
+    numbers.py    numbers with units and decimal commas
     typed.py      what was typed: tidied, read, and what is wrong with it
+    pasted.py     lists of cells or setups as a spreadsheet has them
     shown.py      an answer as a page shows it
     logs.py       discharge logs as files
     pictures.py   layouts as drawings
@@ -13,5 +15,6 @@ becomes a call of the API by its path alone.
     pages.py      the routes; templates/ has the pages
 
 A list of things, such as cells, has the same fields for each of them (``Rows``); entries in which nothing was typed
-do not count. A list of numbers is typed or pasted as a column.
+do not count. A field beside them takes all at once, one a line: its name has a hyphen, so that it is none of the API's,
+and a redirect turns it into theirs. A list of numbers is typed or pasted as a column.
 """

@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from percell.questions.bench.discharge_logs import DischargeLimits
 from percell.questions.vocabulary.fields import DEFAULT
-from percell.questions.vocabulary.labels import full_label, label_of
+from percell.questions.vocabulary.labels import full_label, label_of, lowered
 from percell.questions.vocabulary.layout import USUAL, wiring
 from percell.questions.vocabulary.phrases import choice_in_words
 from percell.questions.vocabulary.presence import presence_in_words
@@ -26,6 +26,8 @@ from percell.web.schemas import schemas_of
 _TYPED = 8
 # bytes that the fields outside of the list may take of an address
 _OTHERS = 2048
+# as instruments show them
+_SHOWN = {"cell_capacity_ah": "mAh", "cell_resistance_ohm": "mΩ"}
 # people say longer times in minutes
 _LONG_S = 600
 # what a description says of JSON: a form has a field for it
@@ -48,7 +50,7 @@ class Field(NamedTuple):
 
     name: str
     label: str
-    kind: str  # number, text, choice, layout, or list: numbers, one below the other
+    kind: str  # number, whole, text, choice, layout, or list: numbers, one below the other
     unit: str
     needed: bool
     hint: str
@@ -61,6 +63,11 @@ class Field(NamedTuple):
     def id(self) -> str:
         """Return its id in the page."""
         return place_of(self.name, self.row)
+
+    @property
+    def reads(self) -> str:
+        """Return the unit in which a value is read: 1 for a ratio, nothing for a count."""
+        return self.unit or ("1" if self.kind == "number" else "")
 
     @property
     def in_place(self) -> str:
@@ -90,6 +97,32 @@ class Rows(NamedTuple):
     def id(self) -> str:
         """Return its id in the page."""
         return place_of(self.name)
+
+    @property
+    def pasted(self) -> str:
+        """Return the name of the field that takes them all, one a line. No field of the API has a hyphen."""
+        return f"pasted-{self.name}"
+
+    @property
+    def how_to_paste(self) -> str:
+        """Return how a list of them is written."""
+        order = ", ".join(
+            lowered(one.label) + (f" [{one.unit}]" if one.unit else "") for one in self.first
+        )
+        units = [one.unit for one in self.first]
+        titles = "; ".join(
+            _SHOWN.get(one.name.partition(".")[2], one.unit)
+            if one.unit and units.count(one.unit) == 1
+            else lowered(one.label)
+            for one in self.first
+        )
+        named = any(one.name == f"{self.name}.label" for one in self.first)
+        left_out = f" A name before them is left out: {self.label.lower()} are numbered."
+        return (
+            "Put tabs, semicolons or commas between the values, as a spreadsheet does. The order is: "
+            f"{order}. If yours is another, name the columns in the first line, such as: {titles}."
+            f"{'' if named else left_out}"
+        )
 
     @property
     def columns(self) -> list[Field]:
@@ -298,7 +331,7 @@ def _kind(name: str, schema: dict[str, Any]) -> str:
         return "layout"
     if "enum" in schema or schema.get("type") == "boolean":
         return "choice"
-    return "number" if schema.get("type") in ("number", "integer") else "text"
+    return {"number": "number", "integer": "whole"}.get(schema.get("type", ""), "text")
 
 
 def _bounds(schema: dict[str, Any], unit: str) -> str:

@@ -29,6 +29,7 @@ from percell.web.address import site_address
 from percell.web.ask_pages.bench_card import CARD, bench_card
 from percell.web.ask_pages.fields import Asked, form_of
 from percell.web.ask_pages.logs import PLACE, LogFaults, LogFile, answer_files, typed_before_files
+from percell.web.ask_pages.pasted import Unreadable, with_pasted
 from percell.web.ask_pages.shown import shown
 from percell.web.ask_pages.style import mark, style
 from percell.web.ask_pages.typed import Fault, Pairs, as_query, faults_of, read, tidied
@@ -269,11 +270,14 @@ def _asked_page(
             pairs = tidied(question, query)
             if not question.has_query:
                 return Page(200, _render_question(question, pairs, has_site))
+            pairs = with_pasted(question, pairs)
             # the address to copy has nothing that says nothing; one without any field tells what is needed
             there = f"{PATH}{question.id}?{as_query(pairs)}"
             if pairs and pairs != pairs_of(query) and len(there) <= TARGET_LIMIT:
                 return Page(303, there=there)
             return Page(200, answered(pairs, has_site=has_site))
+    except Unreadable as error:
+        return Page(422, _render_question(question, pairs, has_site, faults=error.faults))
     except (Failed, *NO_ANSWER) as error:
         return _refused(question, pairs, error, has_site)
     return Page(200, _render_question(question, pairs, has_site))
@@ -284,7 +288,7 @@ def _refused(
 ) -> Page:
     """Return the form again, with what is wrong or why there is no answer."""
     failure = error if isinstance(error, Failed) else unanswered(error)
-    faults = faults_of(question, failure)
+    faults = faults_of(question, failure, pairs)
     return Page(failure.status, _render_question(question, pairs, has_site, faults=faults))
 
 

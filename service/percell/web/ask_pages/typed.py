@@ -1,23 +1,27 @@
 """What was typed into a form: tidied, read as the API reads it, and what is wrong with it."""
 
-import re
 from typing import Any, NamedTuple
 from urllib.parse import urlencode
 
 import msgspec
 
 from percell.questions.vocabulary.labels import lowered
-from percell.web.ask_pages.fields import Asked, Form, form_of, kinds_of, place_of, with_labels
+from percell.questions.vocabulary.refusal import FaultCode
+from percell.web.ask_pages.fields import (
+    Asked,
+    Field,
+    Form,
+    form_of,
+    kinds_of,
+    place_of,
+    with_labels,
+)
+from percell.web.ask_pages.numbers import number_in, why_no_number, with_point
 from percell.web.problems import Failed, FieldError
 from percell.web.query import names_of, pairs_of, read_query
 from percell.web.translate import ERRORS, failed
 
 Pairs = list[tuple[str, str]]
-# a comma before one, two or more than three digits, or after a lone zero; "3,000" could be three or three thousand
-_DECIMAL_COMMA = re.compile(r"([+-]?)(\d+),(\d{1,2}|\d{4,})|([+-]?)(0),(\d+)")
-
-# as many people write a resistance: .15
-_NO_ZERO = re.compile(r"([+-]?)[.,](\d+)")
 
 
 class Fault(NamedTuple):
@@ -44,8 +48,10 @@ def tidied(question: Asked, query: bytes) -> Pairs:
     form = form_of(question)
     fields, lists = form.fields, form.lists
     known = names_of(*kinds_of(question))
+    pasted = {rows.pasted for rows in lists.values()}
     pairs = [
-        (name, _value(typed, fields[name].kind if name in fields else "text"))
+        # a spreadsheet leaves the first column of a line empty
+        (name, typed if name in pasted and typed.strip() else _value(typed, fields.get(name)))
         for name, typed in pairs_of(query)
     ]
     found: Pairs = []
@@ -59,15 +65,17 @@ def tidied(question: Asked, query: bytes) -> Pairs:
                     [one for one in pairs if one[0] in fields and one[0].startswith(f"{head}.")]
                 )
         elif name in fields and fields[name].kind == "list":
-            found += [(name, _with_point(one)) for one in value.split()]
-        elif value or name not in known.fields:
+            found += [(name, with_point(one)) for one in value.split()]
+        elif value or name not in {*known.fields, *pasted}:
             found.append((name, value))
     return found
 
 
-def _value(typed: str, kind: str) -> str:
+def _value(typed: str, field: Field | None) -> str:
     value = typed.strip()
-    return _with_point(value) if kind == "number" else value
+    if value and field and field.kind in ("number", "whole"):
+        return number_in(value, field.reads) or value
+    return value
 
 
 def _filled(pairs: Pairs) -> Pairs:
@@ -91,13 +99,6 @@ def _filled(pairs: Pairs) -> Pairs:
     ]
 
 
-def _with_point(value: str) -> str:
-    if bare := _NO_ZERO.fullmatch(value):
-        return f"{bare[1]}0.{bare[2]}"
-    whole = _DECIMAL_COMMA.fullmatch(value)
-    return value.replace(",", ".") if whole else value
-
-
 def read(question: Asked, query: bytes) -> Read:
     """Return the question that a query asks.
 
@@ -111,16 +112,16 @@ def read(question: Asked, query: bytes) -> Read:
         raise failed(error, question.asked, given) from None
 
 
-def faults_of(question: Asked, failure: Failed) -> list[Fault]:
-    """Return what a problem document says is wrong, with the labels of fields for their names."""
+def faults_of(question: Asked, failure: Failed, pairs: Pairs) -> list[Fault]:
+    """Return what a problem document says is wrong with these values, with the labels of fields for their names."""
     form = form_of(question)
     errors: list[FieldError] = failure.members.get("errors", [])
-    return [_fault(error, form) for error in errors] or [
+    return [_fault(error, form, pairs) for error in errors] or [
         Fault("", "", with_labels(failure.detail, form.fields))
     ]
 
 
-def _fault(error: FieldError, form: Form) -> Fault:
+def _fault(error: FieldError, form: Form, pairs: Pairs) -> Fault:
     parts = error.pointer.removeprefix("/").split("/")
     places = [int(part) for part in parts if part.isdecimal()]
     name = ".".join(part for part in parts if not part.isdecimal())
@@ -131,7 +132,13 @@ def _fault(error: FieldError, form: Form) -> Fault:
     rows = form.lists.get(head)
     number = f" {places[0] + 1}" if places else ""
     if name in form.fields:
-        label = form.fields[name].label
+        field = form.fields[name]
+        label = field.label
+        typed = [value for other, value in pairs if other == name]
+        at = places[0] if places else 0
+        is_number = field.kind in ("number", "whole", "list")
+        if error.code is FaultCode.WRONG_TYPE and is_number and at < len(typed):
+            detail = why_no_number(typed[at], field.reads)
         if rows:
             row = places[0] if places else None
             return Fault(place_of(name, row), f"{rows.one}{number}: {lowered(label)}", detail)

@@ -1,0 +1,112 @@
+"""Numbers as people type them: with a decimal comma, without a leading zero, with a unit."""
+
+import re
+import unicodedata
+from collections.abc import Mapping
+from math import isfinite
+
+from percell.questions.bench.log_units import CLOCK, UNITS, Unit
+
+# a comma before one, two or more than three digits, or after a lone zero; "3,000" could be three or three thousand
+_DECIMAL_COMMA = re.compile(r"([+-]?)(\d+),(\d{1,2}|\d{4,})|([+-]?)(0),(\d+)")
+_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
+# as many people write a resistance: .15
+_NO_ZERO = re.compile(r"([+-]?)[.,](\d+)")
+_WITH_UNIT = re.compile(r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*([^\W\d_].*|°.*|%)", re.DOTALL)
+_POWER = re.compile(r"[+-]?[\d.]+e[+-]?\d+", re.IGNORECASE)
+# finer than any bound of a field
+_DECIMALS = 9
+_QUOTED = 40
+
+
+def _spelled(units: Mapping[Unit, str]) -> dict[str, Unit]:
+    return {spelling: unit for unit, written in units.items() for spelling in written.split()}
+
+
+# by percell's own unit, then by how a unit is written, in small letters
+_KNOWN: dict[str, dict[str, Unit]] = {
+    "s": UNITS["time_s"],
+    "V": UNITS["voltage_v"],
+    "A": UNITS["current_a"],
+    "°C": UNITS["temperature_c"],
+    "Ω": _spelled(
+        {Unit("Ω"): "ω ohm ohms r", Unit("mΩ", over=1e3): "mω mohm mohms milliohm milliohms"}
+    ),
+    "Ah": _spelled({Unit("Ah"): "ah", Unit("mAh", over=1e3): "mah"}),
+    "W": _spelled({Unit("W"): "w watt watts", Unit("mW", over=1e3): "mw"}),
+    "mm": _spelled({Unit("mm"): "mm", Unit("cm", times=10.0): "cm"}),
+    "kg": _spelled({Unit("kg"): "kg", Unit("g", over=1e3): "g"}),
+    "1/h": _spelled({Unit("C"): "c"}),
+    "1": _spelled({Unit("%", over=100.0): "%"}),
+}
+
+
+def unit_called(written: str, unit: str) -> Unit | None:
+    """Return the unit that is written, if a value in percell's own unit may be given in it."""
+    plain = "".join(unicodedata.normalize("NFKC", written).casefold().split())
+    found = _KNOWN.get(unit, {}).get(plain)
+    return None if found is CLOCK else found
+
+
+def is_unit(written: str) -> bool:
+    """Return whether a text is a unit of anything."""
+    return any(unit_called(written, unit) for unit in _KNOWN)
+
+
+def number_in(typed: str, unit: str, meant: Unit | None = None) -> str | None:
+    """Return what was typed as a plain number in percell's own unit, or None if it is none.
+
+    Args:
+        typed: A number with or without a unit.
+        unit: The unit of the field, 1 for a ratio, or nothing for a count.
+        meant: The unit of a number without one, where it is another.
+
+    >>> number_in("18 mΩ", "Ω"), number_in("3,62", "V"), number_in("95 %", "1"), number_in("2,600", "Ah")
+    ('0.018', '3.62', '0.95', None)
+    """
+    number, written = _parted(typed)
+    if written:
+        meant = unit_called(written, unit)
+        if meant is None:
+            return None
+    number = with_point(number)
+    try:
+        # only Python accepts 1_000 as a number
+        value = float(number if number.isascii() and "_" not in number else "")
+    except ValueError:
+        return None
+    if meant is None or meant.symbol == unit:
+        return number
+    value = meant.ours(value)
+    return f"{value:.{_DECIMALS}f}".rstrip("0").rstrip(".") if isfinite(value) else None
+
+
+def _parted(typed: str) -> tuple[str, str]:
+    """Return a number and its unit, as they are written."""
+    text = unicodedata.normalize("NFKC", typed).replace("\N{MINUS SIGN}", "-").strip()
+    found = _WITH_UNIT.fullmatch(text)
+    # 1e-5 is a number without a unit
+    return (found[1], found[2]) if found and not _POWER.fullmatch(text) else (text, "")
+
+
+def with_point(value: str) -> str:
+    """Return a number with a decimal point, where its comma can be nothing else."""
+    if bare := _NO_ZERO.fullmatch(value):
+        return f"{bare[1]}0.{bare[2]}"
+    whole = _DECIMAL_COMMA.fullmatch(value)
+    return value.replace(",", ".") if whole else value
+
+
+def why_no_number(typed: str, unit: str) -> str:
+    """Return what is wrong with a text that is no number, and how to write it."""
+    said = f"“{typed.strip()[:_QUOTED]}”"
+    number, written = _parted(typed)
+    if _THOUSANDS.fullmatch(number):
+        point, none = number.replace(",", "."), number.replace(",", "")
+        return f"{said} could mean {point} or {none}. Write one of these."
+    if written:
+        units = dict.fromkeys(one.symbol for one in _KNOWN.get(unit, {}).values())
+        known = [symbol for symbol in units if symbol != CLOCK.symbol]
+        takes = f"Use {' or '.join(known)}, or no unit." if known else "Leave it out."
+        return f"percell does not know the unit “{written[:_QUOTED]}” here. {takes}"
+    return f"{said} is not a number. Write it with a decimal point, such as 0.5."
