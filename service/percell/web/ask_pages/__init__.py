@@ -15,6 +15,6 @@ becomes a call of the API by its path alone.
     pages.py      the routes; templates/ has the pages
 
 A list of things, such as cells, has the same fields for each of them (``Rows``); entries in which nothing was typed
-do not count. A field beside them takes all at once, one a line: its name has a hyphen, so that it is none of the API's,
-and a redirect turns it into theirs. A list of numbers is typed or pasted as a column.
+do not count. A field beside them takes all at once, one a line: no name in the API has
+a hyphen, as its name does, and a redirect turns it into theirs. A list of numbers is typed or pasted as a column.
 """
