@@ -87,6 +87,25 @@ def test_the_guide_names_only_files_that_exist() -> None:
     assert missing - ELSEWHERE == set()
 
 
+def test_the_guide_names_only_code_that_exists() -> None:
+    """Each function, class, option and field that the contributor guide names is somewhere in the sources."""
+    sources = "".join(
+        path.read_text("utf-8")
+        for folder in ("service", "generator", "tests", "site/tables", "site/theme")
+        for path in (ROOT / folder).rglob("*")
+        if path.suffix in {".py", ".toml", ".jinja", ".html"} and path.name != Path(__file__).name
+    )
+    words = set(re.findall(r"\w+", sources + (ROOT / "pyproject.toml").read_text("utf-8")))
+    named = {
+        part
+        for code in re.findall(r"`([^`\n]+)`", CODE.sub("", DEVELOPERS))
+        if re.fullmatch(r"[A-Za-z_][\w.]*", code) and not FILE.fullmatch(code)
+        for part in code.split(".")
+    }
+    assert len(named) > 50
+    assert named - words == set()
+
+
 def test_the_guide_names_only_commands_that_exist() -> None:
     """Each command of percell that a guide names is one."""
     for guide in GUIDES:
