@@ -97,7 +97,7 @@ def test_the_program_shows_answers_and_problems(program: Callable[[], str]) -> N
     """Headline, mark, cautions, every fault with its code, and a figure of one question of a batch."""
     said = program()
     assert (
-        "\n[WARNING] Over the limit: continuous rating. 2S1P, cells rated 25 A, coil reading 0.3 Ω;"
+        "\n[WARNING] Over the limit: continuous rating. 2S1P with cells rated 25 A and a coil reading of 0.3 Ω;"
         in said
     )
     assert "\n  32.1 A from the pack\n" in said

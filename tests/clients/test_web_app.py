@@ -62,7 +62,7 @@ def test_it_compares_layouts(compare: Callable[..., dict[str, Any]]) -> None:
     shown = compare(layouts=["1S1P", "1S2P", "2S2P"], cell_rating_a=20, coil_reading_ohm=0.25)
     assert [line["colour"] for line in shown["lines"]] == ["amber", "blue", "red"]
     for line in shown["lines"]:
-        assert f"{line['layout']}, cells rated 20 A" in line["headline"]
+        assert f"{line['layout']} with cells rated 20 A" in line["headline"]
         assert line["figure"].endswith("A from the pack, no sag")
     assert len(shown["cautions"]) > 5
     assert shown["errors"] == {}

@@ -67,7 +67,7 @@ def test_numbers_are_typed_and_answered_by_keyboard_without_script(open_page):
     page.keyboard.type("20")
     page.keyboard.press("Enter")
     page.wait_for_url(re.compile("layout=2S1P&cell_rating_a=20$"))
-    assert "2S1P, cells rated 20 A, as entered" in page.locator("#answer").inner_text()
+    assert "2S1P with cells rated 20 A, as entered" in page.locator("#answer").inner_text()
     page.locator("#f-cell_rating_a").focus()
     page.keyboard.press("ControlOrMeta+a")
     page.keyboard.type("many")

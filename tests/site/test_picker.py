@@ -209,6 +209,13 @@ def test_a_rating_that_is_not_in_the_data_is_not_judged(open_page):
     assert "no marks for cells rated 17 A, so nothing is judged" in said
     assert "nothing for layout 5S1P" in said
     assert "cells rated 20 A" not in page.locator(".pc-conditions").inner_text()
+    # where marks of another limit stay, the legend names them as well, and no mark that is not there
+    page.goto(page.url.replace(POWER, "/tables/needed-rating/"))
+    marks = page.locator(".pc-grid .pc-mark").evaluate_all("all => all.map(e => e.ariaLabel)")
+    legend = page.locator(".pc-legend").first.inner_text()
+    assert len({*marks}) == 2
+    assert all(words in legend for words in marks)
+    assert "No mark" not in legend
 
 
 @pytest.mark.parametrize(

@@ -148,7 +148,7 @@ def test_a_bench_card_is_one_sheet(open_page, tool, tmp_path, paper):
     (sheet,) = sheets(tool, pdf)
     for said in (
         "Do not believe a continuous rating of 60 A",
-        "For cells rated 60 A, cells of 3 Ah, size 18650, as entered",
+        "For 18650 cells of 3 Ah rated 60 A, as entered",
         "These figures hold for:",
         "Charge current",
         "Before you use a number",
@@ -170,7 +170,7 @@ def test_each_printed_sheet_of_an_answer_can_be_read_alone(open_page, tool, tmp_
     printed = sheets(tool, pdf)
     assert len(printed) <= 3
     for sheet in printed:
-        for needed in ("For 2S1P, cells rated 20 A", "as entered", ANSWER, "Never exceed"):
+        for needed in ("For 2S1P with cells rated 20 A", "as entered", ANSWER, "Never exceed"):
             assert joined(needed) in sheet
         # no sheet has the foot alone
         assert len(sheet) > 500

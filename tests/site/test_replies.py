@@ -116,7 +116,9 @@ def test_a_row_of_currents_in_words(table):
     row = next(row for row in whole["rows"] if row["label"] == "80 W")
     title, first, *_ = reply(whole, row).splitlines()
     assert title == "Current of a cell by power, layout and cut-off"
-    assert first.startswith("These figures hold for: cells rated 20 A, ")
+    assert first.startswith(
+        "These figures hold for: nickel manganese cobalt oxide cells rated 20 A, "
+    )
     # 80 W / 0.85 / 2.8 V, by hand
     assert (
         " Power 80 W; 1S1P; current of the worst-case cell: "

@@ -109,6 +109,11 @@ def test_an_answer_has_its_verdict_version_findings_and_cautions(
     (headline,) = re.findall(r'<h2 id="answer">(.*?)</h2>', response.text)
     assert title.startswith("For ")
     assert ", as entered" in title
+    # what nobody judged is in the first line that others see of a link
+    for limit in answer.get("limits", []):
+        if limit["verdict"] == "not_judged":
+            said = title.rpartition("; not judged: ")[2]
+            assert limit["name"].replace("_", " ") in said
     assert unescape(headline).startswith(title.partition(" (")[0].partition(", as entered")[0])
     (preview,) = re.findall(r'property="og:description" content="(.*?)"', response.text)
     worst = re.search("(Warning|Caution): .*", answer["headline"])

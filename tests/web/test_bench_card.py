@@ -82,8 +82,8 @@ def test_the_card_asks_for_what_the_cell_is_known_by(client: Any) -> None:
     cell = CELLS["a known device"]
     html = page(client, **cell).text
     entered = (
-        "For cells rated 12.5 A, cells of 3.5 Ah, cut-off at 3.3 V per cell, "
-        "charge limit 0.7 A per cell, as entered"
+        "For cells of 3.5 Ah rated 12.5 A, a cut-off at 3.3 V per cell and a charge limit of 0.7 A per cell, "
+        "as entered"
     )
     assert f"<title>{entered}: bench card" in html
     assert html.index(f"{entered}.</p>") < html.index("<table")
@@ -102,8 +102,8 @@ def test_a_card_says_what_it_holds_for_and_who_made_it(client: Any) -> None:
     foot = response.text.partition('<div class="pc-colophon">')[2]
     for told in (
         "For cells rated 20 A, as entered",
-        "These figures hold for: cells in parallel share unevenly",
-        "charged to 4.2 V per cell",
+        "These figures hold for: an uneven share between cells in parallel",
+        "cells charged to 4.2 V",
         "/ask/bench-card?cell_rating_a=20",
         f"percell {VERSION}",
         "Never exceed the manufacturer's continuous discharge rating",
@@ -129,7 +129,9 @@ def test_a_rating_that_is_not_believable_says_so_first(
 ) -> None:
     """The title has the doubt, and the sentence about it comes before the cell and any figure."""
     html = page(client, **fields).text
-    assert re.search(rf"<title>For cells rated [^<]*as entered \(the rating is {word}\)", html)
+    assert re.search(
+        rf"<title>For [^<]*cells of 3 Ah rated [^<]*as entered \(the rating is {word}\)", html
+    )
     doubt = html.index(f'class="pc-answer {look} pc-doubt"')
     assert doubt < html.index("as entered", html.index("<h1"))
     limits = [text for name, _, text in linked(html) if name in LIMITS]

@@ -204,9 +204,9 @@ def test_a_reply_names_the_defaults_that_it_rests_on(client):
 
     text = assumed(client.get(f"/v1/reply/{asked}").text)
     assert text == (
-        "cells at 25 °C, nickel manganese cobalt oxide cells, cut-off at 2.8 V per cell, cut-off under load, "
-        "0.005 Ω of contact resistance per cell, efficiency 85 %, cells in parallel share unevenly, 0.04 Ω of "
-        "internal resistance per cell."
+        "cells at 25 °C, nickel manganese cobalt oxide cells, a cut-off at 2.8 V per cell, a cut-off under load, "
+        "0.005 Ω of contact resistance per cell, an efficiency of 85 %, an uneven share between cells in parallel "
+        "and an internal resistance of 0.04 Ω per cell."
     )
     assert "efficiency" not in assumed(client.get(f"/v1/reply/{asked}&efficiency=0.9").text)
     claim = client.get("/v1/reply/label-check?cell_size=18650&cell_rating_a=20&cell_capacity_ah=3")

@@ -103,6 +103,20 @@
       (option) => option.value && option.value.toLowerCase() === value.toLowerCase().trim());
     const labelOf = (select) => select.closest("label").firstChild.textContent.trim();
 
+    // what the marks that are left say, where nothing else is judged
+    const inView = () => {
+      const said = new Map();
+      for (const { cells } of rows) {
+        for (const { cell } of cells) {
+          const one = cell.querySelector(".pc-mark");
+          if (!one) continue;
+          const look = ["pc-over", "pc-little"].find((name) => cell.classList.contains(name)) ?? "";
+          said.set(one.title, made("span", { class: look }, `${one.textContent} ${one.title}`));
+        }
+      }
+      return [...said.values()].map((one) => one.outerHTML).join(". ") + ".";
+    };
+
     let asBuilt = true;
     const marked = (rating) => {
       if (!rating && asBuilt) return;
@@ -135,7 +149,7 @@
         : before.conditions);
       if (conditions) conditions.textContent = said;
       if (foot) foot.textContent = said;
-      if (legend) legend.innerHTML = !rating ? before.legend : chosen?.legend ?? "? not judged.";
+      if (legend) legend.innerHTML = !rating ? before.legend : chosen?.legend ?? inView();
     };
 
     // what a phone shows until its reader chooses

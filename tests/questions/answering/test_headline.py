@@ -127,6 +127,16 @@ def test_what_is_over_a_limit_comes_first(limits, first, last):
     assert told(limits) == f"Over the limit: {first}. 2S1P: it carries 10 A.{last}"
 
 
+@pytest.mark.parametrize(
+    "question_id",
+    ["lowest-resistance", "highest-power", "needed-rating", "needed-rating-for-coil"],
+)
+def test_a_figure_at_the_rating_says_that_it_leaves_no_headroom(ask, question_id):
+    """Who pastes the headline tells nobody to run a cell at its whole rating without saying so."""
+    said = ask(question_id, **QUESTIONS[question_id].example).headline
+    assert ", which leaves no headroom." in said
+
+
 def finding(severity):
     return Finding("trial", severity, "As found.", "s", "/")
 
@@ -155,8 +165,8 @@ def test_assumed_conditions_are_named():
         Assumption("cell_temperature_c", 25, "°C", "o"),
     ]
     assert told(assumed=assumed) == (
-        "2S1P; assumed: nickel manganese cobalt oxide cells, cut-off at 2.8 V per cell, "
-        "charge limit 1.5 A per cell, air of 25 °C, cells at 25 °C: it carries 10 A."
+        "2S1P; assumed: nickel manganese cobalt oxide cells, a cut-off at 2.8 V per cell, "
+        "a charge limit of 1.5 A per cell, air at 25 °C and cells at 25 °C: it carries 10 A."
     )
 
 
@@ -176,14 +186,21 @@ def test_a_headline_stands_alone(ask, question_id):
 @pytest.mark.parametrize(
     ("body", "said"),
     [
-        ({}, "1S2P, cells rated 20 A, 50 W at the output"),
+        ({}, "1S2P with cells rated 20 A and 50 W at the output"),
         # a default by hand is no condition of its own
-        ({"efficiency": 0.85}, "1S2P, cells rated 20 A, 50 W at the output"),
+        ({"efficiency": 0.85}, "1S2P with cells rated 20 A and 50 W at the output"),
         (
             {"sharing": "even"},
-            "1S2P, cells rated 20 A, counted with an even share, 50 W at the output",
+            "1S2P with cells rated 20 A, an even share between cells in parallel and 50 W at the output",
         ),
-        ({"layout": {"series": 1, "parallel": 2}}, "1S2P, cells rated 20 A, 50 W at the output"),
+        (
+            {"layout": {"series": 1, "parallel": 2}},
+            "1S2P with cells rated 20 A and 50 W at the output",
+        ),
+        (
+            {"cell_capacity_ah": 3, "chemistry": "lfp"},
+            "1S2P with iron phosphate cells of 3 Ah rated 20 A and 50 W at the output",
+        ),
     ],
 )
 def test_a_condition_is_what_differs_from_the_defaults(body, said):
@@ -196,7 +213,8 @@ def test_better_words_for_a_field():
     """A question may say a field in words of its own."""
     asked = {"output_power_w": 50, "cell_rating_a": 20, "layout": "1S2P"}
     asked = msgspec.convert(asked, QUESTIONS["converter-load"].asked)
-    assert condition_of(asked, output_power_w="a lamp") == "1S2P, cells rated 20 A, a lamp"
+    assert condition_of(asked, output_power_w="a lamp") == "1S2P with cells rated 20 A and a lamp"
+    assert condition_of(asked, output_power_w="") == "1S2P with cells rated 20 A"
     assert asked.cell_cutoff_voltage_v is UNSET
 
 

@@ -62,7 +62,7 @@ def test_what_was_asked_has_units(lines):
     title, said, *_ = lines("direct-load", **COIL)
     assert title == QUESTIONS["direct-load"].title
     assert said.startswith(
-        "Over the limit: continuous rating. 1S3P, cells rated 10 A, coil of 0.1 Ω; assumed: "
+        "Over the limit: continuous rating. 1S3P with cells rated 10 A and a coil of 0.1 Ω; assumed: "
     )
     # by hand: 42 A, of which the worst-case cell of three carries 0.4157
     assert "17.5 A" in said
@@ -117,8 +117,8 @@ def test_defaults_are_listed_and_given_values_are_not(lines):
         ]
         return found[0] if found else ""
 
-    assert "efficiency 85 %" in taken()
-    assert "cut-off at 2.8 V per cell" in taken()
+    assert "an efficiency of 85 %" in taken()
+    assert "a cut-off at 2.8 V per cell" in taken()
     assert "idle" not in taken()
     assert "efficiency" not in taken(efficiency=0.9)
     # a constant of the model is left out

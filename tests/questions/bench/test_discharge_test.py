@@ -787,7 +787,7 @@ def test_limits_without_a_rating_are_not_judged(ask):
         ({}, "1 discharge log; assumed: "),
         (
             {"stop_temperature_c": 70},
-            "1 discharge log, temperature at which to stop 70 °C; assumed: ",
+            "1 discharge log with a stop at 70 °C; assumed: ",
         ),
     ],
 )

@@ -59,12 +59,13 @@ def test_by_hand(ask, meter, reading_ohm, true_ohm):
 def test_the_headline_names_the_meter(ask):
     """The reading holds for one meter, and one that was assumed is called so."""
     assert ask("meter-reading", **LIMIT).headline == (
-        "Coil of at least 0.3 Ω, ordinary meter assumed (1 % and 3 counts of 0.01 Ω): the meter must show at "
-        "least 0.34 Ω."
+        "A coil of at least 0.3 Ω and an ordinary meter, assumed to be off by 1 % and 3 counts of 0.01 Ω: the "
+        "meter must show at least 0.34 Ω."
     )
     told = ask("meter-reading", **LIMIT, meter_accuracy=0.02, lead_resistance_ohm=0.05).headline
     assert told.startswith(
-        "Coil of at least 0.3 Ω, meter of 2 % and 3 counts of 0.01 Ω, leads of 0.05 Ω: "
+        "A coil of at least 0.3 Ω, a meter that may be off by 2 % and 3 counts of 0.01 Ω and 0.05 Ω in its "
+        "leads: "
     )
 
 

@@ -204,7 +204,7 @@ def test_against_an_assumed_limit(ask, rate, verdict):
     (limit,) = [a for a in got.assumptions if a.name == "cell_charge_limit_a"]
     assert (limit.value, limit.unit) == (1.5, "A")
     assert got.cell_charge_limit_a == got.limits[0].value == 1.5
-    assert "charge limit 1.5 A per cell" in got.headline
+    assert "a charge limit of 1.5 A per cell" in got.headline
 
 
 @pytest.mark.parametrize("question", ["charging", "joining-pair"])
@@ -489,7 +489,7 @@ def test_a_charge_over_its_limit_is_refused_before_the_time_is_told(ask, charge,
     assert (got.verdict, got.attention) == ("over_limit", "warning")
     assert got.charging_allowed == allowed
     assert f": {leads} (it would take about {minutes} min)." in got.headline
-    assert "charge current 5 A per cell" in got.headline
+    assert "a charge current of 5 A per cell" in got.headline
     alone = {"layout": "1S2P", "cell_capacity_ah": 3, "charged_where": "individually"}
     each = ask("charging", **alone, charge_current_a=5, **charge)
     assert each.charging_allowed == ("no" if charge else "each_cell_alone")

@@ -333,7 +333,7 @@ def test_more_watts_of_a_known_capacity_never_get_a_milder_word(ask, layout):
 def test_the_draws_that_the_heat_was_judged_by_are_in_the_headline(ask):
     """Nobody gave them: a cell that stays cool with pauses may not without."""
     body = {"layout": "1S1P", "cell_rating_a": 8.4, "cell_capacity_ah": 1.5, "output_power_w": 17.4}
-    said = "length of a draw 5 s, pause between draws 30 s"
+    said = "draws of 5 s, pauses of 30 s"
     assert said in ask("assessment", **body, cell_size="18650").headline
     assert said not in ask("assessment", **body).headline
 

@@ -293,7 +293,7 @@ def test_cells_in_parallel_are_not_judged_by_an_even_share(ask, layout, body, ev
     assert chosen.worst_cell_current_a == chosen.even_cell_current_a
     # what was chosen is in the headline, with the careful figure, and never below a caution
     assert chosen.attention == "caution"
-    assert "counted with an even share" in chosen.headline
+    assert "an even share between cells in parallel" in chosen.headline
     said = rules(chosen)["sharing-chosen"].sentence
     assert (
         f"By default percell allows for unequal cells: then it is {got.worst_cell_current_a + 0.05:.1f} A (above"
@@ -363,7 +363,7 @@ def test_an_unknown_cutoff_is_named_with_the_figure_at_the_end(ask):
     """By hand: 80 W / 0.85 / (2 × 2.8 V) are 16.8 A, and from 2 × 2.5 V 18.9 A."""
     got = ask("converter-load", layout="2S1P", cell_rating_a=25, output_power_w=80)
     assert got.worst_cell_current_a == pytest.approx(80 / 0.85 / 5.6)
-    assert "nickel manganese cobalt oxide cells, cut-off at 2.8 V per cell" in got.headline
+    assert "nickel manganese cobalt oxide cells and a cut-off at 2.8 V per cell" in got.headline
     assert f"up to {80 / 0.85 / 5.0 + 0.05:.1f} A" in rules(got)["cutoff-assumed"].sentence
     known = ask("converter-load", layout="2S1P", cell_rating_a=25, output_power_w=80,
                 cell_cutoff_voltage_v=2.8)  # fmt: skip

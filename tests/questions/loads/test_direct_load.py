@@ -353,7 +353,7 @@ def test_a_chemistry_nobody_named_gets_the_figure_for_a_higher_one(ask, chemistr
         assert (
             "4.35 V, the worst-case cell carries 17.4 A" in rules(got)["chemistry-assumed"].sentence
         )
-        assert "charged to 4.2 V per cell" in got.headline
+        assert "cells charged to 4.2 V" in got.headline
         assert "nickel manganese cobalt oxide cells" in got.headline
     charged = ask("direct-load", **CELL, coil_resistance_ohm=0.25, cell_charged_voltage_v=4.2)
     assert "chemistry-assumed" not in rules(charged)

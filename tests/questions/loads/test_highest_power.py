@@ -141,7 +141,7 @@ def test_the_limit_is_that_of_unequal_cells(ask, layout, trade_w):
     assert even.highest_power_w == pytest.approx(trade_w)
     assert got.highest_power_w == pytest.approx(trade_w / parallel / KEPT[parallel][0])
     assert (got.attention, even.attention) == ("note", "caution")
-    assert "counted with an even share" in even.headline
+    assert "an even share between cells in parallel" in even.headline
 
 
 def test_the_current_that_flows_is_not_the_limit_at_the_most_power(ask):

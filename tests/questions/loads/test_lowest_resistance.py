@@ -118,9 +118,9 @@ def test_the_limit_is_of_what_the_meter_shows(ask):
     assert got.lowest_resistance_ohm == pytest.approx(0.21)
     assert got.lowest_reading_ohm == 0.25
     # with the decimals of the meter's display, and no more
-    assert "the meter must show at least 0.25 Ω." in got.headline
+    assert "the meter must show at least 0.25 Ω, which leaves no headroom." in got.headline
     fine = ask("lowest-resistance", **CELL, meter_resolution_ohm=0.001)
-    assert "the meter must show at least 0.216 Ω." in fine.headline
+    assert "the meter must show at least 0.216 Ω, which leaves no headroom." in fine.headline
     assert {a.name for a in got.assumptions} >= {"meter_accuracy", "meter_counts"}
     # a reading that equals the true limit is over it
     assert ask("direct-load", **CELL, coil_reading_ohm=0.21).verdict == "over_limit"

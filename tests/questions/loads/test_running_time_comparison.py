@@ -269,9 +269,8 @@ def test_the_headline_says_what_it_compares(ask):
     """The setup that leads is named with its layout, load and cells, and with what was assumed of them."""
     got = ask("running-time-comparison", setups=named(FINE, FINE | {"output_power_w": 20}))
     assert (
-        "“setup 0” (2S1P, cells rated 20 A, cells of 3 Ah, 10 W at the output; assumed: "
-        "cells at 25 °C, nickel manganese cobalt oxide cells, cut-off at 3.2 V per cell, cut-off at 2.8 V per cell for the "
-        "currents) runs longest, for about "
+        "“setup 0” (2S1P with cells of 3 Ah rated 20 A and 10 W at the output; assumed: cells at 25 °C, nickel "
+        "manganese cobalt oxide cells, a cut-off at 3.2 V per cell and a cut-off at 2.8 V per cell for the currents) runs longest, for about "
     ) in got.headline
 
 

@@ -134,6 +134,6 @@ def test_a_share_milder_than_the_careful_one_says_so(ask, mismatch, chosen):
     found = {one.rule: one.sentence for one in got.findings}
     assert [*found] == ["sharing-chosen" if chosen else "share-above-careful"]
     assert got.attention == "caution"
-    assert f"the others with {mismatch * 100:g} % more resistance" in got.headline
+    assert f"{mismatch * 100:g} % more resistance in the other cells" in got.headline
     if chosen:
         assert "percell assumes 17.8 A in" in found["sharing-chosen"]

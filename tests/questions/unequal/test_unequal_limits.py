@@ -258,7 +258,10 @@ def test_a_converter_is_judged_where_it_draws_most(ask, ohms, share, headroom, v
     )
     assert ("over-rating" in rules(got)) is (verdict == "over_limit")
     assert got.attention == ("warning" if verdict == "over_limit" else "caution")
-    assert "assumed: nickel manganese cobalt oxide cells, cut-off at 2.8 V per cell" in got.headline
+    assert (
+        "assumed: nickel manganese cobalt oxide cells and a cut-off at 2.8 V per cell"
+        in got.headline
+    )
 
 
 def test_even_cells_get_the_word_of_a_converter_load(ask):

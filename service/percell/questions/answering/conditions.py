@@ -4,7 +4,8 @@ from collections.abc import Container, Iterable
 from typing import Any
 
 from percell.questions.answering.envelope import Assumption
-from percell.questions.vocabulary.phrases import in_words
+from percell.questions.vocabulary.phrases import all_in_words
+from percell.questions.vocabulary.wording import listed
 
 # in place of the value of a default that differs from entry to entry
 VARIES = "varies over the table"
@@ -53,9 +54,11 @@ def conditions(
     Defaults of zero, and defaults in units that no reader measures, are left out.
     """
     units = {a.name: a.unit for a in assumptions}
-    told = [
-        in_words(name, value)
-        for name, value in held_for(fixed, assumptions, immaterial).items()
-        if (value or name in fixed) and name not in _METHOD and units.get(name, "") in _SPOKEN
-    ]
-    return f"These figures hold for: {', '.join(told)}." if told else ""
+    told = all_in_words(
+        {
+            name: value
+            for name, value in held_for(fixed, assumptions, immaterial).items()
+            if (value or name in fixed) and name not in _METHOD and units.get(name, "") in _SPOKEN
+        }
+    )
+    return f"These figures hold for: {listed(told)}." if told else ""

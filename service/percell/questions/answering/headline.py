@@ -12,11 +12,11 @@ from percell.questions.answering.echo import defaults_of
 from percell.questions.answering.envelope import Assumption
 from percell.questions.vocabulary.labels import lowered
 from percell.questions.vocabulary.limits import Limit
-from percell.questions.vocabulary.phrases import in_words
+from percell.questions.vocabulary.phrases import all_in_words
 from percell.questions.vocabulary.read_fields import Reader, reader
 from percell.questions.vocabulary.rules import Finding, Severity
 from percell.questions.vocabulary.verdict import Verdict
-from percell.questions.vocabulary.wording import beside
+from percell.questions.vocabulary.wording import beside, listed
 
 
 class Rounding(StrEnum):
@@ -38,6 +38,10 @@ def rounded(value: float, how: Rounding, decimals: int) -> float:
     return round(value, decimals)
 
 
+# of a figure at which a cell is just at its rating
+NO_HEADROOM = ", which leaves no headroom"
+
+
 class Headline(Struct, frozen=True, kw_only=True):
     """The one figure of an answer that its headline leads with, and how it is rounded to be careful."""
 
@@ -48,6 +52,8 @@ class Headline(Struct, frozen=True, kw_only=True):
     round: Rounding
     # the figure's units per shown unit: 60 to show seconds as minutes
     per: float = 1.0
+    # what a reader must know of the figure before using it, as the end of its clause
+    adds: str = ""
 
     def text(self, value: float | str, limit: float | None = None) -> str:
         """Return the figure rounded toward caution, with its unit; a word in plain letters.
@@ -66,7 +72,7 @@ class Headline(Struct, frozen=True, kw_only=True):
 
     def leads(self, value: float | str, limit: float | None = None) -> str:
         """Return the figure as the clause that a headline leads with."""
-        return f"{lowered(self.says)} {self.text(value, limit)}"
+        return f"{lowered(self.says)} {self.text(value, limit)}{self.adds}"
 
 
 # the defaults that decide what an answer is about, and so belong to its condition
@@ -85,14 +91,16 @@ _CONDITIONS = (
 )
 
 
-# the same few defaults come again and again
-_default_in_words = lru_cache(maxsize=256)(in_words)
-
-
 def with_assumed(condition: str, assumed: Sequence[Assumption]) -> str:
     """Return a condition with the defaults in use that belong to it."""
-    taken = [_default_in_words(a.name, a.value) for a in assumed if a.name in _CONDITIONS]
-    return f"{condition}; assumed: {', '.join(taken)}" if taken else condition
+    taken = tuple([(a.name, a.value) for a in assumed if a.name in _CONDITIONS])
+    return f"{condition}; assumed: {_defaults_in_words(taken)}" if taken else condition
+
+
+@lru_cache(maxsize=1024)
+def _defaults_in_words(taken: tuple[tuple[str, float | str], ...]) -> str:
+    # the same few defaults are in most answers
+    return listed(all_in_words(dict(taken)))
 
 
 def sentence(
@@ -172,7 +180,10 @@ def _named(limits: Sequence[Limit]) -> str:
 
 
 # what a reader must know before all else
-_FIRST = {name: place for place, name in enumerate(("layout", "cell_rating_a", "cell_capacity_ah"))}
+_FIRST = {
+    name: place
+    for place, name in enumerate(("layout", "cell_rating_a", "cell_capacity_ah", "cells"))
+}
 
 
 @cache
@@ -186,13 +197,13 @@ def _fields(kind: type[Struct]) -> tuple[tuple[str, ...], tuple[Any, ...], Reade
 def condition_of(asked: Struct, **said: str) -> str:
     """Return what was asked in words: every field that is not its default.
 
-    ``said`` has better words for a field than its own, by its name.
+    ``said`` has better words for a field than its own, by its name; empty ones leave it out.
     """
     names, defaults, read = _fields(type(asked))
-    told = [
-        said.get(name) or in_words(name, value)
+    given = {
+        name: value
         for name, value, default in zip(names, read(asked), defaults, strict=True)
         if value != default
-    ]
-    text = ", ".join(told)
+    }
+    text = listed(all_in_words(given, said))
     return text[:1].upper() + text[1:]

@@ -11,8 +11,9 @@ from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline
 from percell.questions.answering.question import Subject
 from percell.questions.vocabulary.cautions import CAUTIONS
-from percell.questions.vocabulary.phrases import in_words
+from percell.questions.vocabulary.phrases import all_in_words
 from percell.questions.vocabulary.rules import Finding, Severity, named
+from percell.questions.vocabulary.wording import listed
 
 # a whole number with its digits: 2 is not part of 42
 _NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?(?:e[+-][0-9]+)?")
@@ -127,12 +128,14 @@ def _defaults(answer: Any) -> list[str]:
 
     It leaves out fields that the caller gave, values of zero, and constants of the model.
     """
-    taken = [
-        in_words(a.name, a.value)
-        for a in answer.assumptions
-        if a.value and "." not in a.name and a.name not in answer.asked and _is_listed(a)
-    ]
-    return [f"Assumed: {', '.join(taken)}."] if taken else []
+    taken = all_in_words(
+        {
+            a.name: a.value
+            for a in answer.assumptions
+            if a.value and "." not in a.name and a.name not in answer.asked and _is_listed(a)
+        }
+    )
+    return [f"Assumed: {listed(taken)}."] if taken else []
 
 
 def _is_listed(assumption: Assumption) -> bool:

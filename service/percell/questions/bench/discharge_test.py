@@ -26,11 +26,12 @@ from percell.questions.bench.discharge_logs import (
 )
 from percell.questions.bench.log_figures import LogRead, figures_of, read_log
 from percell.questions.bench.log_reading import LogReading
-from percell.questions.bench.rating_proof import TestedRating, listed, log_name, rating_of
+from percell.questions.bench.rating_proof import TestedRating, log_name, rating_of
 from percell.questions.cell.temperature_rise import AMBIENT_C
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES
 from percell.questions.vocabulary.fields import figure
+from percell.questions.vocabulary.labels import lowered
 from percell.questions.vocabulary.measured_discharge import (
     FEWEST_POINTS,
     SLOW_RATE,
@@ -39,6 +40,7 @@ from percell.questions.vocabulary.measured_discharge import (
 )
 from percell.questions.vocabulary.refusal import Fault, RefusedAll
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
+from percell.questions.vocabulary.wording import listed
 
 
 class DischargeTest(DischargeLimits, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -271,7 +273,7 @@ def _condition(count: int, limits: DischargeLimits) -> str:
         **{name: getattr(limits, name) for name in DischargeLimits.__struct_fields__}
     )
     said = condition_of(alone)
-    told = f", {said[0].lower()}{said[1:]}" if said else ""
+    told = f" with {lowered(said)}" if said else ""
     return f"{count} discharge log{'' if count == 1 else 's'}{told}"
 
 

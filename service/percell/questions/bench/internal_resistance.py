@@ -7,7 +7,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from percell.physics import measured_cells, resistance
 from percell.physics.meter import NOISE
 from percell.questions.answering.envelope import WorkingStep
-from percell.questions.answering.headline import Headline, Rounding, rounded
+from percell.questions.answering.headline import Headline, Rounding, condition_of, rounded
 from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.bench import rules
 from percell.questions.vocabulary import fields
@@ -425,8 +425,26 @@ def explain(asked: InternalResistance) -> Explained[InternalResistanceFigures]:
         ),
         working=working,
         findings=findings_of(asked, got, standard, ratio),
+        condition=_condition(asked),
         leads=_leads(asked, got),
     )
+
+
+def _condition(asked: InternalResistance) -> str:
+    """Return what was measured, one load after the other; the headline tells the meters' errors with its figure."""
+    told = ("voltage_v", "current_a", "time_s")
+    loads = {
+        f"{load}_{told[0]}": _load(*(getattr(asked, f"{load}_{name}") for name in told))
+        for load in ("first", "second")
+    }
+    elsewhere = {f"{load}_{name}": "" for load in ("first", "second") for name in told[1:]}
+    meters = {name: "" for name in InternalResistance.__struct_fields__ if "meter_" in name}
+    return condition_of(asked, **loads | elsewhere | meters)
+
+
+def _load(volts: float, amperes: float, seconds: float | UnsetType) -> str:
+    said = f"{given(volts)} V at {given(amperes)} A"
+    return said if seconds is UNSET else f"{said} after {given(seconds)} s"
 
 
 def _leads(asked: InternalResistance, got: InternalResistanceFigures) -> str:

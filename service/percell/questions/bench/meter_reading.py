@@ -10,7 +10,7 @@ from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure, quantity
-from percell.questions.vocabulary.wording import given, on_display, shown
+from percell.questions.vocabulary.wording import given, listed, on_display, shown
 
 
 class MeterReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -96,17 +96,17 @@ def explain(asked: MeterReading) -> Explained[MeterReadingFigures]:
 def _condition(asked: MeterReading) -> str:
     """Return what the reading holds for: one limit, and one meter."""
     accuracy, counts = asked.meter_accuracy, asked.meter_counts
-    meter = (
-        f"{shown(accuracy * 100)} % and {counts:g} counts of {given(asked.meter_resolution_ohm)} Ω"
-    )
+    meter = f"{shown(accuracy * 100)} % and {given(counts)} count{'' if counts == 1 else 's'} of {given(asked.meter_resolution_ohm)} Ω"
     ordinary = (accuracy, counts) == (fields.METER_ACCURACY, fields.METER_COUNTS)
     parts = [
-        f"Coil of at least {given(asked.lowest_resistance_ohm)} Ω",
-        f"ordinary meter assumed ({meter})" if ordinary else f"meter of {meter}",
+        f"A coil of at least {given(asked.lowest_resistance_ohm)} Ω",
+        f"an ordinary meter, assumed to be off by {meter}"
+        if ordinary
+        else f"a meter that may be off by {meter}",
     ]
     if asked.lead_resistance_ohm:
-        parts.append(f"leads of {given(asked.lead_resistance_ohm)} Ω")
-    return ", ".join(parts)
+        parts.append(f"{given(asked.lead_resistance_ohm)} Ω in its leads")
+    return listed(parts)
 
 
 QUESTION = Question(

@@ -25,7 +25,7 @@ from percell.questions.vocabulary.limits import (
     worst_of_each,
 )
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
-from percell.questions.vocabulary.wording import beside, given, shown
+from percell.questions.vocabulary.wording import beside, given, listed, shown
 
 Numbered = tuple[int, DischargeLogFigures]
 
@@ -79,12 +79,6 @@ class TestedRating(Struct, frozen=True, kw_only=True):
             "Current between the two at which a limit would be reached. For information, not a rating.",
         ),
     ] = UNSET
-
-
-def listed(words: list[str]) -> str:
-    """Return words as a sentence lists them: a, b and c."""
-    *first, last = words
-    return " and ".join(filter(None, [", ".join(first), last]))
 
 
 def log_name(number: int, log: DischargeLogFigures, *, begins: bool = False) -> str:

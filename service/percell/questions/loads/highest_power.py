@@ -10,7 +10,7 @@ from percell.physics.meter import rounded_down
 from percell.physics.types import Number
 from percell.questions.answering import steps
 from percell.questions.answering.envelope import WorkingStep
-from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.headline import NO_HEADROOM, Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import shared_findings
 from percell.questions.loads import rules
@@ -194,7 +194,12 @@ def _leads(got: HighestPowerFigures, held: Held) -> str:
 
 
 HEADLINE = Headline(
-    field="highest_power_w", says="At most", unit="W", decimals=1, round=Rounding.DOWN
+    field="highest_power_w",
+    says="Set at most",
+    unit="W",
+    decimals=1,
+    round=Rounding.DOWN,
+    adds=NO_HEADROOM,
 )
 QUESTION = Question(
     id="highest-power",

@@ -10,7 +10,7 @@ from percell.physics import pack as packs
 from percell.physics.types import Number, as_given, is_array
 from percell.questions.answering import steps
 from percell.questions.answering.envelope import WorkingStep
-from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.headline import NO_HEADROOM, Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import shared_findings
 from percell.questions.loads import coil
@@ -172,7 +172,7 @@ def _leads(asked: LowestResistance, got: LowestResistanceFigures, held: Held) ->
     least = f"{on_display(got.lowest_reading_ohm, asked.meter_resolution_ohm)} Ω"
     if any(one.verdict is Verdict.OVER for one in held.limits):
         return f"do not use a coil that reads {least}, the least that the rating alone would allow"
-    return f"the meter must show at least {least}"
+    return f"the meter must show at least {least}{NO_HEADROOM}"
 
 
 QUESTION = Question(

@@ -7,7 +7,7 @@ from msgspec import Struct
 from percell.physics.meter import rounded_up
 from percell.physics.types import Number
 from percell.questions.answering import steps
-from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.headline import NO_HEADROOM, Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import shared_findings
 from percell.questions.loads.converter_load import (
@@ -142,6 +142,7 @@ QUESTION = Question(
         unit="A",
         decimals=1,
         round=Rounding.UP,
+        adds=NO_HEADROOM,
     ),
     example={"layout": "1S2P", "output_power_w": 100, "cell_cutoff_voltage_v": 3.2},
 )

@@ -6,7 +6,7 @@ from msgspec import Struct
 
 from percell.physics.meter import rounded_up
 from percell.physics.types import Number
-from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.headline import NO_HEADROOM, Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import shared_findings
 from percell.questions.loads.direct_load import (
@@ -118,6 +118,7 @@ QUESTION = Question(
         unit="A",
         decimals=1,
         round=Rounding.UP,
+        adds=NO_HEADROOM,
     ),
     example={"layout": "1S1P", "coil_reading_ohm": 0.35},
 )

@@ -32,7 +32,7 @@ from percell.questions.vocabulary.limits import (
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, finding, named
 from percell.questions.vocabulary.verdict import Verdict
-from percell.questions.vocabulary.wording import shown
+from percell.questions.vocabulary.wording import listed, shown
 
 # difference in the used part of the capacity from which the comparison mentions it
 FURTHER = 0.1
@@ -130,7 +130,7 @@ def explain(asked: RunningTimeComparison) -> Explained[RunningTimeComparisonFigu
         limits=worst_of_each([limit for one in compared for limit in _named_limits(one)]),
         parts=[named(one.label, told) for one in compared for told in one.findings],
         leads=_leads(ranked, compared, failed),
-        condition=f"{len(names)} setups, " + ", ".join(f"“{name}”" for name in names),
+        condition=f"{len(names)} setups, " + listed([f"“{name}”" for name in names]),
         working=[_step(one, len(ran)) for one in ranked] or [_none(len(names))],
         findings=_no_time(failed) + _findings(ranked),
         assumptions=_assumptions(compared),
@@ -208,7 +208,7 @@ def _leads(ranked: list[_Ran], compared: list[ComparedSetup], failed: list[Compa
     elif len(leading) == 1:
         leads = f"{leading[0]} runs longest, for about {_minutes(ranked[0])}"
     else:
-        leads = f"{' and '.join(leading)} run equally long, for about {_minutes(ranked[0])}"
+        leads = f"{listed(leading)} run equally long, for about {_minutes(ranked[0])}"
         leads += ", and longest" * (len(ranked) > len(leading))
     return ". ".join([leads, *map(_why, failed)])
 

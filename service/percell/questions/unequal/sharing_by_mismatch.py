@@ -7,7 +7,7 @@ from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import spread as spreads
 from percell.questions.answering.envelope import WorkingStep
-from percell.questions.answering.headline import Headline, Rounding, condition_of
+from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import if_rated
 from percell.questions.unequal.sharing_by_spread import (
@@ -132,7 +132,6 @@ def explain(asked: SharingByMismatch) -> Explained[SharingByMismatchFigures]:
         working=working + step,
         limits=held.limits,
         findings=held.findings + careful,
-        condition=condition_of(asked, mismatch=f"the others with {higher} more resistance"),
         leads=f"the cell with the lowest resistance carries {worst(got.worst_cell_current_a, rating_a)} A, "
         f"{worst(got.worst_cell_share * 100, inf)} % of the group's current",
     )

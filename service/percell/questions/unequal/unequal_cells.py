@@ -287,7 +287,7 @@ def _cells_in_words(asked: UnequalCells, pack: Pack) -> str:
     low_v, high_v = float(pack.voltage_v.min()), float(pack.voltage_v.max())
     at = given(low_v) if low_v == high_v else f"{given(low_v)} to {given(high_v)}"
     loaded = asked.coil_resistance_ohm is not UNSET or asked.output_power_w is not UNSET
-    return f"cells resting at {at} V{'' if loaded else ' without a load'}"
+    return f"rest voltages of {at} V{'' if loaded else ', without a load'}"
 
 
 def _leads(pack: Pack, got: Shared) -> str:

@@ -1,5 +1,6 @@
 """Numbers in sentences: no powers of ten, and never rounded onto or across a limit."""
 
+from collections.abc import Sequence
 from math import floor, log10
 
 from percell.physics.meter import NOISE, rounded_down, rounded_up
@@ -32,6 +33,16 @@ def count_of(number: float, noun: str) -> str:
     ('1 draw', '1,200 draws')
     """
     return f"{number:,.0f} {noun}{'' if number == 1 else 's'}"
+
+
+def listed(words: Sequence[str]) -> str:
+    """Return things one after the other, with a word before the last.
+
+    >>> listed(["a"]), listed(["a", "b", "c"])
+    ('a', 'a, b and c')
+    """
+    *first, last = words or [""]
+    return " and ".join(filter(None, [", ".join(first), last]))
 
 
 def at_least(value: float) -> str:

@@ -116,9 +116,12 @@ def shown(question: Question, asked: Any, got: Explained[Any], answer: Any) -> S
     findings = [*answer.findings, *got.parts]
     told = verdict_in_words(limits, verdict)
     over = f"{_inside(told[0]).removesuffix('.')}; " if verdict is Verdict.OVER else ""
+    # the reasons are on the page
+    open_limits = ", ".join(one.name.words for one in limits if one.verdict is Verdict.NOT_JUDGED)
+    unjudged = f"; not judged: {open_limits}" if open_limits else ""
     return Shown(
         entered=entered,
-        title=f"{entered}: {over}{leads}",
+        title=f"{entered}: {over}{leads}{unjudged}",
         holds_for=with_assumed(entered, answer.assumptions),
         leads=leads,
         doubt=doubt.sentence if doubt else "",
