@@ -693,8 +693,50 @@ def test_a_field_is_explained_in_words(name: str) -> None:
         assert field.default not in values
 
 
-def test_a_wrong_layout_is_explained_without_json(client: Any) -> None:
+@pytest.mark.parametrize("layout", ["9X", "2S1P2S1P", "21S1P", "two"])
+def test_a_wrong_layout_is_explained_without_json(client: Any, layout: str) -> None:
     """Who writes a wiring wrongly reads how to write it, and of no object."""
-    page = ask(client, "pack", layout="9X", cell_capacity_ah=3)
-    assert "each, as a text such as 2S1P." in page.text
-    assert "object" not in page.text
+    page = ask(client, "pack", layout=layout, cell_capacity_ah=3).text
+    assert "Write the cells in series, S, and the cells in parallel, P" in page
+    assert "object" not in page
+
+
+def test_a_layout_may_have_spaces(client: Any) -> None:
+    """“2S 1P” is 2S1P."""
+    response = ask(client, "pack", layout=" 2s 1P", cell_rating_a=20, cell_capacity_ah=3)
+    assert "layout=2s1P&" in str(response.url)
+    assert response.status_code == 200
+
+
+def test_a_word_that_is_no_choice_is_told_with_those_that_are(client: Any) -> None:
+    """A choice from an address of one's own is refused in the words of the form."""
+    typed = {"cell_rating_a": 20, "cell_capacity_ah": 3}
+    page = Page(ask(client, "pack", layout="1S1P", chemistry="lead", **typed).text)
+    assert "Chemistry: Choose one: " in page.text
+    assert "iron phosphate" in page.text
+    assert "lco_high_voltage" not in page.text
+
+
+def test_values_with_units_are_tidied_into_the_query(client: Any) -> None:
+    """The address to copy has plain numbers in the API's units, whatever was typed."""
+    typed = {"cell_capacity_ah": "2600 mAh", "cell_rating_a": "20 A", "output_power_w": "40 W"}
+    response = ask(
+        client, "running-time", layout="2S1P", **typed, draw_length_s="1 min", efficiency="90 %"
+    )
+    query = dict(part.split("=") for part in str(response.url).partition("?")[2].split("&"))
+    assert query == {
+        "layout": "2S1P",
+        "cell_capacity_ah": "2.6",
+        "cell_rating_a": "20",
+        "output_power_w": "40",
+        "draw_length_s": "60",
+        "efficiency": "0.9",
+    }
+    assert client.get(f"/v1/running-time?{str(response.url).partition('?')[2]}").status_code != 400
+
+
+def test_an_object_in_place_of_a_number_is_told(client: Any) -> None:
+    """A part of a field that has none is a fault like any other."""
+    response = client.get("/ask/pack?layout=1S1P&cell_rating_a.x=1&cell_capacity_ah=3")
+    assert response.status_code in (400, 422)
+    assert 'id="faults"' in response.text

@@ -1,5 +1,7 @@
 """Numbers as people type them into a form."""
 
+from math import inf
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -49,7 +51,31 @@ def test_a_number_is_read_in_the_unit_that_is_written(
     typed: str, unit: str, number: str | None
 ) -> None:
     """A unit that people use for the field is counted; what could be read in two ways is not."""
-    assert number_in(typed, unit) == number
+    assert number_in(typed, unit, (-inf, inf)) == number
+
+
+@pytest.mark.parametrize(
+    ("typed", "unit", "bounds", "number"),
+    [
+        ("4,172", "V", (0.5, 5), "4.172"),
+        ("4,172 V", "V", (0.5, 5), "4.172"),
+        ("4,172 mV", "V", (0.5, 5), "4.172"),
+        ("2,600", "Ah", (0.01, 100), "2.600"),
+        ("2,600 mAh", "Ah", (0.01, 100), "2.6"),
+        ("18,500 mΩ", "Ω", (0.0001, 1), "0.0185"),
+        ("1,000 mΩ", "Ω", (0.0001, 1), None),  # 0.001 or 1
+        ("1,500", "A", (0.1, 2000), None),
+        ("9,000", "V", (0.5, 5), None),
+        ("1,500", "W", (0.1, 1000), None),  # 1.5 W for who means 1500 W would be a bold answer
+        ("1,200", "s", (0, 1000), None),
+        ("1,000", "", (1, 100), None),
+    ],
+)
+def test_three_decimals_after_a_comma_are_read_where_they_can_be_nothing_else(
+    typed: str, unit: str, bounds: tuple[float, float], number: str | None
+) -> None:
+    """The bounds of the field tell a decimal comma from a separator of thousands, if only one of them fits."""
+    assert number_in(typed, unit, bounds) == number
 
 
 @pytest.mark.parametrize(
@@ -70,7 +96,7 @@ def test_what_is_no_number_is_told_with_what_to_write(typed: str, unit: str, say
 @given(st.text(max_size=20), st.sampled_from(["Ω", "s", "°C", "1", "", "J/(kg·K)"]))
 def test_any_text_is_a_number_or_has_a_reason(typed: str, unit: str) -> None:
     """Whatever is typed is read as a number that Python reads too, or is explained."""
-    number = number_in(typed, unit)
+    number = number_in(typed, unit, (0, 5))
     if number is None:
         assert why_no_number(typed, unit).endswith(".")
     else:

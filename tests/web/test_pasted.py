@@ -43,6 +43,11 @@ def refused(text: str, question: str = "matched-sets", room: int = 5) -> list[st
         ("2600 mAh; 18 mΩ; 4180 mV", CELL),
         ("A;2.6;0.018;4.18", NAMED),
         ("A, 2.6,0.018,4.18", NAMED),
+        (
+            "A\t2,600\t0,018\t4,180",
+            NAMED | {"cell_capacity_ah": "2.600", "open_circuit_voltage_v": "4.180"},
+        ),
+        ("A, 2,600 mAh, 18 mΩ, 4,18 V", NAMED),
         ("A,2600 mAh,18 mΩ,4.18 V", NAMED),
         ("A 2600mAh 18mΩ 4.18V", NAMED),
         ('"A";"2,6";"0,018";"4,18"', NAMED),
@@ -132,8 +137,8 @@ def test_each_question_with_a_list_reads_its_own_columns(
     [
         ("A;2.6;0.018;4.18\nB;2.5;x;4.17", "Line 2: Internal resistance per cell: “x” is not"),
         (
-            "mAh;mΩ;V\n\n2600;18;4.18\n2,600;18;4.18",
-            "Line 4: Capacity per cell: “2,600” could mean",
+            "mAh;mΩ;V\n\n2600;18;4.18\n2600;1,000;4.18",
+            "Line 4: Internal resistance per cell: “1,000” could mean",
         ),
         (
             "A;18 mΩ;2.6;4.18",
@@ -141,7 +146,7 @@ def test_each_question_with_a_list_reads_its_own_columns(
         ),
         ("A;1;2;3;4;5", "Line 1: There are 6 values for 4 columns: label, capacity per cell,"),
         ("2,6\n2,5", "Cells: A comma here could be a decimal comma"),
-        ("2,600, 18, 4", "Cells: A comma here could be a decimal comma"),
+        ("2,6,18,4", "Cells: A comma here could be a decimal comma"),
         ("mAh;mAh;V\n1;2;3", "Line 1: Two columns are “Capacity per cell”."),
         ("mAh;;V\n1;2;3", "Line 1: Column 2 has no name."),
         ("colour;mAh;x\n1;2;3", "Line 1: percell does not know the columns “colour”, “x”."),

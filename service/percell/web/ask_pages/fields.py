@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterable, Mapping, Set
 from functools import cache
+from math import inf
 from typing import Any, NamedTuple, Protocol, get_args, get_type_hints
 
 from msgspec import Struct
@@ -56,6 +57,7 @@ class Field(NamedTuple):
     hint: str
     default: str
     choices: tuple[Choice, ...]
+    bounds: tuple[float, float] = (-inf, inf)
     # in which entry of a list it stands, from 0
     row: int | None = None
 
@@ -310,6 +312,7 @@ def _field(parameter: dict[str, Any], schemas: dict[str, Any], *, inside: str = 
         hint=_in_words(" ".join(filter(None, [meaning.strip(), _bounds(schema, unit)])), choices),
         default=_in_words(default.strip().removesuffix("."), choices),
         choices=choices,
+        bounds=(schema.get("minimum", -inf), schema.get("maximum", inf)),
     )
 
 

@@ -17,6 +17,8 @@ _POWER = re.compile(r"[+-]?[\d.]+e[+-]?\d+", re.IGNORECASE)
 # finer than any bound of a field
 _DECIMALS = 9
 _QUOTED = 40
+# Who writes thousands of these means a unit a thousand times as small, so the point is right all the same.
+_IN_THOUSANDTHS = {"V", "A", "Ω", "Ah"}
 
 
 def _spelled(units: Mapping[Unit, str]) -> dict[str, Unit]:
@@ -53,23 +55,39 @@ def is_unit(written: str) -> bool:
     return any(unit_called(written, unit) for unit in _KNOWN)
 
 
-def number_in(typed: str, unit: str, meant: Unit | None = None) -> str | None:
+def number_in(
+    typed: str, unit: str, bounds: tuple[float, float], meant: Unit | None = None
+) -> str | None:
     """Return what was typed as a plain number in percell's own unit, or None if it is none.
 
     Args:
         typed: A number with or without a unit.
         unit: The unit of the field, 1 for a ratio, or nothing for a count.
+        bounds: Lowest and highest value of the field, in its unit.
         meant: The unit of a number without one, where it is another.
 
-    >>> number_in("18 mΩ", "Ω"), number_in("3,62", "V"), number_in("95 %", "1"), number_in("2,600", "Ah")
-    ('0.018', '3.62', '0.95', None)
+    >>> number_in("18 mΩ", "Ω", (0, 1)), number_in("4,172", "V", (0, 5)), number_in("95 %", "1", (0, 1))
+    ('0.018', '4.172', '0.95')
+    >>> number_in("3,000", "s", (0, 3600)) is None
+    True
     """
     number, written = _parted(typed)
     if written:
         meant = unit_called(written, unit)
         if meant is None:
             return None
-    number = with_point(number)
+    if not _THOUSANDS.fullmatch(number):
+        return _ours(with_point(number), unit, meant)
+    if unit not in _IN_THOUSANDTHS:
+        return None
+    low, high = bounds
+    read = (_ours(number.replace(",", mark), unit, meant) for mark in (".", ""))
+    possible = [one for one in read if one and low <= float(one) <= high]
+    return possible[0] if len(possible) == 1 else None
+
+
+def _ours(number: str, unit: str, meant: Unit | None) -> str | None:
+    """Return a number without a unit in percell's own unit, as it was typed if that is its unit."""
     try:
         # only Python accepts 1_000 as a number
         value = float(number if number.isascii() and "_" not in number else "")
@@ -95,6 +113,12 @@ def with_point(value: str) -> str:
         return f"{bare[1]}0.{bare[2]}"
     whole = _DECIMAL_COMMA.fullmatch(value)
     return value.replace(",", ".") if whole else value
+
+
+def separates(text: str) -> bool:
+    """Return whether a comma of a text stands between two values, since it is no mark of one number."""
+    number, _ = _parted(text)
+    return "," in with_point(number) and not _THOUSANDS.fullmatch(number)
 
 
 def why_no_number(typed: str, unit: str) -> str:

@@ -7,7 +7,13 @@ from typing import NamedTuple
 from percell.questions.bench.log_units import Unit
 from percell.questions.vocabulary.labels import lowered
 from percell.web.ask_pages.fields import Asked, Field, Rows, form_of
-from percell.web.ask_pages.numbers import is_unit, number_in, unit_called, why_no_number, with_point
+from percell.web.ask_pages.numbers import (
+    is_unit,
+    number_in,
+    separates,
+    unit_called,
+    why_no_number,
+)
 from percell.web.ask_pages.typed import Fault, Pairs
 from percell.web.log_names import fields_of
 
@@ -127,7 +133,7 @@ def _by_separator(lines: list[str], rows: Rows) -> list[list[str]]:
         return [_by_spaces(line) for line in lines]
     spaced = [re.split(r",\s+", line.strip()) for line in lines]
     if any(len(line) > 1 for line in spaced) and not any(
-        "," in with_point(value) for line in spaced for value in line
+        separates(value) for line in spaced for value in line
     ):
         return spaced
     by_comma = [fields_of(line, ",") for line in lines]
@@ -258,7 +264,7 @@ def _read(values: list[str], columns: list[Column]) -> tuple[Entry, list[str]]:
             continue
         entry[field.name] = value
         if field.kind in ("number", "whole"):
-            number = number_in(value, field.reads, unit)
+            number = number_in(value, field.reads, field.bounds, unit)
             if number is None:
                 wrong.append(f"{field.label}: {why_no_number(value, field.reads)}")
             else:

@@ -22,6 +22,7 @@ from percell.web.query import names_of, pairs_of, read_query
 from percell.web.translate import ERRORS, failed
 
 Pairs = list[tuple[str, str]]
+_LAYOUT = "Write the cells in series, S, and the cells in parallel, P, up to 20 each, such as 2S1P."
 
 
 class Fault(NamedTuple):
@@ -74,8 +75,13 @@ def tidied(question: Asked, query: bytes) -> Pairs:
 def _value(typed: str, field: Field | None) -> str:
     value = typed.strip()
     if value and field and field.kind in ("number", "whole"):
-        return number_in(value, field.reads) or value
-    return value
+        return number_in(value, field.reads, field.bounds) or value
+    # as people write it: 2S 1P
+    return "".join(value.split()) if field and _is_layout(field) else value
+
+
+def _is_layout(field: Field) -> bool:
+    return field.name.rpartition(".")[2] == "layout"
 
 
 def _filled(pairs: Pairs) -> Pairs:
@@ -139,6 +145,10 @@ def _fault(error: FieldError, form: Form, pairs: Pairs) -> Fault:
         is_number = field.kind in ("number", "whole", "list")
         if error.code is FaultCode.WRONG_TYPE and is_number and at < len(typed):
             detail = why_no_number(typed[at], field.reads)
+        elif _is_layout(field) and error.code is not FaultCode.MISSING:
+            detail = _LAYOUT
+        elif field.kind == "choice" and error.code is FaultCode.NOT_ALLOWED:
+            detail = f"Choose one: {', '.join(one.text for one in field.choices)}."
         if rows:
             row = places[0] if places else None
             return Fault(place_of(name, row), f"{rows.one}{number}: {lowered(label)}", detail)
