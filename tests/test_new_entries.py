@@ -80,8 +80,8 @@ schemas = openapi.document()["components"]["schemas"]
 files = book.files()
 print(json.dumps({
     "words": {name: schemas[name]["enum"] for name in ("Chemistry", "Alloy", "CellSize")},
-    "sentence": schemas["ChemistryField"]["description"],
-    "alloys": schemas["AlloyField"]["description"],
+    "sentence": schemas["Chemistry"]["description"],
+    "alloys": schemas["Alloy"]["description"],
     "known": book.reference["chemistries"]["lnm"],
     "method": book.filled("{{ chemistries: tables }} {{ chemistries: with-curve }}", "method.md"),
     "cell": files["cells/new.md"],

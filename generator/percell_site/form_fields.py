@@ -49,7 +49,7 @@ def form_field(
 ) -> FormField:
     """Return the field of a form for a parameter of a query; the example fills in what has no default."""
     schema = resolved(parameter["schema"], document)
-    name, required = parameter["name"], parameter["required"]
+    name, required = parameter["name"], parameter.get("required", False)
     # a parameter has the label and what is special to a query, its schema the meaning; both have the default
     label, _, note = parameter.get("description", name).partition(".")
     meaning = f"{_DEFAULT.sub('', note)} {schema.get('description', '')}".strip()

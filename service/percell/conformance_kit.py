@@ -118,7 +118,7 @@ def _of(
 ) -> Iterator[Line]:
     if "requestBody" not in operation:
         fields = (one for one in _parameters(operation, document) if one["in"] == "query")
-        if not question and any(one["required"] for one in fields):
+        if not question and any("required" in one for one in fields):
             return
         query = as_query(question.example) if question else ""
         yield _line(f"{method} {path}", method, f"{path}?{query}" if query else path, {}, None)

@@ -37,9 +37,8 @@ class _Comparison:
                 else:
                     yield from self._operation(place, was, now)
         later = self.after["components"]["schemas"]
-        for name in self.before["components"]["schemas"]:
-            # classes of made clients; a field that several schemas share is none
-            if name not in later and not name.endswith("Field"):
+        for name, was in self.before["components"]["schemas"].items():
+            if name not in later and _is_class(was):
                 yield f"schema {name}: removed"
 
     def _operation(self, place: str, was: Part, now: Part) -> Iterator[str]:
@@ -219,6 +218,15 @@ def _whole(schema: Part, document: Part) -> Part:
         merged["required"] = [*merged["required"], *whole.get("required", ())]
         merged["rules"] = [*merged["rules"], *whole.get("rules", ())]
     return {name: part for name, part in merged.items() if part not in ([], {})}
+
+
+def _is_class(schema: Part) -> bool:
+    """Whether made clients have a class for a schema. A field that several schemas share is none."""
+    return (
+        schema.get("type") == "object"
+        or bool({"enum", "discriminator"} & schema.keys())
+        or len(schema.get("allOf", ())) > 1
+    )
 
 
 def _is_rule(part: Part) -> bool:

@@ -71,7 +71,7 @@ BEFORE: Part = {
             "Ask": {
                 "type": "object",
                 "properties": {
-                    "a": {"$ref": "#/components/schemas/AField"},
+                    "a": {"$ref": "#/components/schemas/AmpereA"},
                     "b": {"type": "string", "maxLength": 6},
                     "c": {"anyOf": [{"$ref": "#/components/schemas/Word"}, {"type": "number"}]},
                     "list": {
@@ -83,10 +83,10 @@ BEFORE: Part = {
                 "required": ["a"],
                 "allOf": [{"oneOf": [{"required": ["b"]}, {"required": ["c"]}]}],
             },
-            "AField": {"type": "number", "minimum": 0, "maximum": 5, "x-unit": "A"},
+            "AmpereA": {"type": "number", "minimum": 0, "maximum": 5, "x-unit": "A"},
             "Word": {"type": "string", "enum": ["one", "two"]},
             "Spare": {"type": "object"},
-            "SpareField": {"type": "number"},
+            "SpareV": {"type": "number"},
             "Answer": {
                 "allOf": [
                     {"$ref": "#/components/schemas/Result"},
@@ -174,14 +174,14 @@ BREAKS: dict[str, tuple[Part, str]] = {
     "a class": (changed(*SCHEMAS, "Spare", to=None), "schema Spare: removed"),
     "a field of a body": (changed(*FIELDS, "b", to=None), "/b: removed"),
     "a field needed": (changed(*ASK, "required", to=["a", "b"]), "/b: now required"),
-    "a lower bound": (changed(*SCHEMAS, "AField", "minimum", to=1), "minimum tightened"),
-    "an upper bound": (changed(*SCHEMAS, "AField", "maximum", to=4), "maximum tightened"),
+    "a lower bound": (changed(*SCHEMAS, "AmpereA", "minimum", to=1), "minimum tightened"),
+    "an upper bound": (changed(*SCHEMAS, "AmpereA", "maximum", to=4), "maximum tightened"),
     "a new bound": (changed(*FIELDS, "b", "minLength", to=1), "minLength tightened"),
     "a shorter text": (changed(*FIELDS, "b", "maxLength", to=5), "maxLength tightened"),
     "a pattern": (changed(*FIELDS, "b", "pattern", to="^a"), "pattern is new"),
-    "a unit of a body": (changed(*SCHEMAS, "AField", "x-unit", to="mA"), "another unit"),
-    "a type of a body": (changed(*SCHEMAS, "AField", "type", to="string"), "another type"),
-    "whole numbers only": (changed(*SCHEMAS, "AField", "type", to="integer"), "another type"),
+    "a unit of a body": (changed(*SCHEMAS, "AmpereA", "x-unit", to="mA"), "another unit"),
+    "a type of a body": (changed(*SCHEMAS, "AmpereA", "type", to="string"), "another type"),
+    "whole numbers only": (changed(*SCHEMAS, "AmpereA", "type", to="integer"), "another type"),
     "a word of a body": (changed(*SCHEMAS, "Word", "enum", to=["one"]), "form is not taken"),
     "words only": (changed(*FIELDS, "b", "enum", to=["x"]), "any text not allowed"),
     "a form of a body": (
@@ -222,13 +222,13 @@ BREAKS: dict[str, tuple[Part, str]] = {
 }
 
 ALLOWED: dict[str, Part] = {
-    "a shared field less": changed(*SCHEMAS, "SpareField", to=None),
+    "a shared field less": changed(*SCHEMAS, "SpareV", to=None),
     "a new path": changed("paths", "/v1/more", to={}),
     "a new parameter": changed(*GET, "parameters", 2, to=MORE),
     "a new status": changed(*GET, "responses", "503", to={}),
     "a field that may be left out": changed(*FIELDS, "more", to={"type": "number"}),
     "a field no longer needed": changed(*ASK, "required", to=[]),
-    "a wider bound": changed(*SCHEMAS, "AField", "maximum", to=6),
+    "a wider bound": changed(*SCHEMAS, "AmpereA", "maximum", to=6),
     "a word more": changed(*SCHEMAS, "Word", "enum", to=["one", "two", "three"]),
     "a form more": changed(
         *FIELDS, "c", "anyOf", 2, to={"type": "array", "items": {"type": "number"}}
@@ -239,7 +239,7 @@ ALLOWED: dict[str, Part] = {
     "a figure always there": changed(*RESULT, "required", to=["question", "figure_a", "list"]),
     "a whole number for a number": changed(*SHOWN, "figure_a", "type", to="integer"),
     "a field's schema where it is used": changed(
-        *FIELDS, "a", to=BEFORE["components"]["schemas"]["AField"]
+        *FIELDS, "a", to=BEFORE["components"]["schemas"]["AmpereA"]
     ),
 }
 

@@ -11,6 +11,8 @@ import pytest
 
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.labels import label_of
+from percell.questions.vocabulary.rules import Attention, Severity
+from percell.questions.vocabulary.verdict import Verdict
 from percell.web import openapi
 from percell.web.reference import reference
 
@@ -179,12 +181,46 @@ def test_examples_are_true_answers(client: Any, post: Any, flat: Any, name: str)
 
 
 @pytest.mark.parametrize(
-    ("coding", "most"), [("identity", 411_000), ("gzip", 56_800), ("br", 40_900)]
+    ("coding", "most"), [("identity", 392_000), ("gzip", 55_600), ("br", 40_000)]
 )
 def test_the_document_is_small(client: Any, coding: str, most: int) -> None:
     """Whoever loads the document loads little: it says each field, parameter, meaning and example once."""
     answer = client.get("/openapi.json", headers={"accept-encoding": coding})
     assert int(answer.headers["content-length"]) <= most
+
+
+def test_what_every_answer_has_is_said_once() -> None:
+    """A client can show any answer by one type: each answer is what is its own, and what all have."""
+    every = {"$ref": "#/components/schemas/EveryAnswer"}
+    for question in QUESTIONS.values():
+        common, own = SCHEMAS[question.result.__name__]["allOf"]
+        assert common == every
+        assert not own["properties"].keys() & whole(common)["properties"].keys()
+
+
+def test_a_shared_field_has_a_plain_name() -> None:
+    """The name of a shared field is that of the field, and ends in `Field` only beside something of that name."""
+    assert SCHEMAS["CellRatingA"]["x-unit"] == "A"
+    assert SCHEMAS["Chemistry"]["enum"], "a list of words is one with the only field that takes it"
+    assert SCHEMAS["Chemistry"]["description"].endswith("Default: nmc.")
+    ending = [name for name in SCHEMAS if name.endswith("Field")]
+    assert ending
+    assert {name.removesuffix("Field") for name in ending} <= SCHEMAS.keys()
+
+
+def test_words_are_in_the_order_of_their_declaration() -> None:
+    """Where a list of words says that it begins with the mildest, it does."""
+    for words in (Severity, Attention, Verdict):
+        assert SCHEMAS[words.__name__]["enum"] == list(words)
+    assert SCHEMAS["Verdict"]["enum"][0] == "within_limit"
+    assert "mildest first" in SCHEMAS["Verdict"]["description"]
+
+
+def test_what_need_not_be_sent_says_nothing_of_it() -> None:
+    """Only a required parameter says that it is: the specification's default is said nowhere."""
+    found = [one for operation in OPERATIONS.values() for one in parameters(operation)]
+    assert any("required" in one for one in found)
+    assert all(one.get("required", True) for one in found)
 
 
 def test_no_default_is_sent_back() -> None:
@@ -198,15 +234,17 @@ def test_no_default_is_sent_back() -> None:
 
 def test_what_is_always_sent_is_required() -> None:
     """A made client need not ask whether the cautions, or an empty list, are there."""
-    result, more = SCHEMAS["DirectLoadAnswer"]["allOf"]
-    assert {"cautions", "working", "assumptions"} == set(whole(more)["required"])
-    assert {"question", "findings", "links"} <= set(whole(result)["required"])
+    result, more = map(whole, SCHEMAS["DirectLoadAnswer"]["allOf"])
+    assert {"cautions", "working", "assumptions"} == set(more["required"])
+    every, own = map(whole, result["allOf"])
+    assert {"question", "asked", "verdict", "limits", "headroom"} <= set(own["required"])
+    assert {"version", "headline", "attention", "findings", "links"} == set(every["required"])
     assert "value" not in SCHEMAS["Limit"]["required"]
 
 
 def test_a_word_of_an_answer_can_be_one_from_later() -> None:
     """A client made today reads an answer with a word that is added tomorrow, instead of failing on it."""
-    answered = [SCHEMAS["AttentionField"], SCHEMAS["VerdictField"]]
+    answered = [SCHEMAS["EveryAnswer"]["properties"]["attention"], SCHEMAS["VerdictField"]]
     answered += [SCHEMAS["Limit"]["properties"]["name"], SCHEMAS["Finding"]["properties"]["limit"]]
     answered += [
         SCHEMAS["Problem"]["properties"]["code"],

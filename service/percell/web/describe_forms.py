@@ -115,7 +115,6 @@ def form_paths(schemas: dict[str, Any]) -> dict[str, Any]:
 _MARKUP = {
     "name": "markup",
     "in": "query",
-    "required": False,
     "description": f"Markup of the text. Default: {Markup.PLAIN}.",
     "schema": {"type": "string", "enum": [one.value for one in Markup]},
 }
@@ -138,7 +137,8 @@ def _fields(schemas: dict[str, Any]) -> list[dict[str, Any]]:
     for question in QUESTIONS.values():
         if question.has_query:
             for parameter in parameters_of(question.asked, schemas):
-                found.setdefault(parameter["name"], parameter | {"required": False})
+                parameter.pop("required", None)
+                found.setdefault(parameter["name"], parameter)
     return list(found.values())
 
 
@@ -183,7 +183,6 @@ def _columns() -> list[dict[str, Any]]:
         {
             "name": name,
             "in": "query",
-            "required": False,
             "description": field.pop("description"),
             "schema": field,
         }

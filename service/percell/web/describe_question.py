@@ -162,13 +162,14 @@ def _parameter(
     note: str,
     most: int = 0,
 ) -> dict[str, Any]:
-    parameter = {
+    parameter: dict[str, Any] = {
         "name": name,
         "in": "query",
-        "required": required,
         "description": _in_brief(name, schema, note),
         "schema": {"type": "array", "items": schema, "maxItems": most} if most else schema,
     }
+    if required:
+        parameter["required"] = True
     if schema.get("deprecated"):
         parameter["deprecated"] = True
     return parameter

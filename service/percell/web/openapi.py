@@ -26,7 +26,7 @@ from percell.web.index import ApiIndex, index_operation
 from percell.web.operations import CACHE_HEADERS, CATALOGUES, FORMS, MANY, REF, builtins
 from percell.web.problems import failed_fields
 from percell.web.reference import Reference, reference_operation
-from percell.web.schemas import extend, schemas_of
+from percell.web.schemas import compose, schemas_of
 from percell.web.shared_parts import share
 from percell.web.tables import (
     TABLE_NAME,
@@ -181,8 +181,7 @@ def _schemas() -> dict[str, Any]:
         "TableName": TABLE_NAME,
     }
     describe_items(schemas)
-    for question in QUESTIONS.values():
-        extend(schemas, question.answered.__name__, question.result.__name__)
+    compose(schemas, {q.answered.__name__: q.result.__name__ for q in QUESTIONS.values()})
     return schemas
 
 

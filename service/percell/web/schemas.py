@@ -14,7 +14,8 @@ from percell.web.operations import REF
 
 Schema = dict[str, Any]
 
-# the schema of what only a full answer has, the same for all questions
+# the schemas of what every answer has, and of what only a full one has, the same for all questions
+_EVERY = "EveryAnswer"
 _IN_FULL = "InFull"
 
 
@@ -22,7 +23,10 @@ def schemas_of(asked: list[type[Struct]], answered: list[type[Struct]]) -> dict[
     """Return the schemas of what is asked and of what is answered, and of all that they are made of, by name."""
     _, named = msgspec.json.schema_components([*asked, *answered], ref_template=REF)
     schemas = dict(sorted(named.items()))
-    of_asked, of_answered = _structs(asked), _structs(answered)
+    for name, enumeration in _parts([*asked, *answered], msgspec.inspect.EnumType).items():
+        schemas[name]["enum"] = [word.value for word in enumeration]  # msgspec sorts them
+    of_asked = _parts(asked, msgspec.inspect.StructType)
+    of_answered = _parts(answered, msgspec.inspect.StructType)
     only_answered = of_answered.keys() - of_asked.keys()
     for name, struct in of_answered.items():
         if name in only_answered and not struct.__struct_config__.omit_defaults:
@@ -45,15 +49,18 @@ def schemas_of(asked: list[type[Struct]], answered: list[type[Struct]]) -> dict[
     }
 
 
-def _structs(kinds: list[type[Struct]]) -> dict[str, type[Struct]]:
-    """Return the Structs that these are made of, by name."""
-    found: dict[str, type[Struct]] = {}
+def _parts(kinds: list[type[Struct]], wanted: Any) -> dict[str, Any]:
+    """Return the Structs or the enumerations that these are made of, by name."""
+    found: dict[str, Any] = {}
+    seen: set[type] = set()
 
     def walk(node: Any) -> None:
-        if isinstance(node, msgspec.inspect.StructType):
-            if node.cls.__name__ in found:
-                return
+        if isinstance(node, wanted):
             found[node.cls.__name__] = node.cls
+        if isinstance(node, msgspec.inspect.StructType):
+            if node.cls in seen:
+                return
+            seen.add(node.cls)
         if isinstance(node, tuple):
             for part in node:
                 walk(part)
@@ -144,14 +151,44 @@ def _in_words(default: Any, unit: str) -> str:
     return str(default)
 
 
-def extend(schemas: dict[str, Schema], name: str, base: str) -> None:
-    """Describe an answer as its short form with what every answer has in full."""
-    whole, of_base = schemas[name], schemas[base]["properties"]
-    schemas[_IN_FULL] = {
-        "description": "What an answer has in full, and not in short.",
-        "type": "object",
-        "properties": {n: s for n, s in whole["properties"].items() if n not in of_base},
-        "required": [n for n in whole["required"] if n not in of_base],
+def compose(schemas: dict[str, Schema], answers: dict[str, str]) -> None:
+    """Describe what all answers have in common once.
+
+    Args:
+        schemas: The schemas of the document.
+        answers: Name of the schema of each answer in full, and of the same in short.
+    """
+    first = schemas[next(iter(answers.values()))]["properties"]
+    every = {
+        name: field
+        for name, field in first.items()
+        if all(_always_has(schemas[short], name, field) for short in answers.values())
     }
-    # what it is about, the short form says
-    schemas[name] = {"allOf": [{"$ref": REF.format(name=part)} for part in (base, _IN_FULL)]}
+    in_full: dict[str, Any] = {}
+    for full, short in answers.items():
+        whole, own = schemas[full]["properties"], schemas[short]
+        in_full = {name: field for name, field in whole.items() if name not in own["properties"]}
+        description = own.pop("description")
+        # what it is about, the short form says
+        schemas[full] = {"allOf": [{"$ref": REF.format(name=part)} for part in (short, _IN_FULL)]}
+        own["properties"] = {n: field for n, field in own["properties"].items() if n not in every}
+        own["required"] = [name for name in own["required"] if name not in every]
+        schemas[short] = {
+            "description": description,
+            "allOf": [{"$ref": REF.format(name=_EVERY)}, own],
+        }
+    schemas[_EVERY] = _all_required("What every answer has, in full or in short.", every)
+    schemas[_IN_FULL] = _all_required("What an answer has in full, and not in short.", in_full)
+
+
+def _always_has(schema: Schema, name: str, field: Schema) -> bool:
+    return schema["properties"].get(name) == field and name in schema["required"]
+
+
+def _all_required(description: str, fields: dict[str, Any]) -> Schema:
+    return {
+        "description": description,
+        "type": "object",
+        "properties": fields,
+        "required": [*fields],
+    }

@@ -1,7 +1,8 @@
 """What the OpenAPI document says more than once, said once and referred to.
 
 A field that several schemas share becomes a schema of its own, a parameter that several operations share a
-parameter of its own, and an example that stands twice an example of its own.
+parameter of its own, and an example that stands twice an example of its own. What only one field refers to stands in
+that field.
 """
 
 import json
@@ -13,6 +14,9 @@ from typing import Any
 Part = dict[str, Any]
 # characters of a reference
 _REFERENCE = 50
+# what the name of a shared field ends in where something else has the plain name
+_FIELD = "Field"
+_TO_SCHEMA = "#/components/schemas/"
 
 
 def share(document: Part) -> Part:
@@ -21,7 +25,7 @@ def share(document: Part) -> Part:
     _share_examples(document)
     _share(document, "schemas", lambda: _fields(document), _as_schema)
     _share(document, "parameters", lambda: _parameters(document), lambda parameter: parameter)
-    return document
+    return _plainly_named(_fields_first(document))
 
 
 def _operations(document: Part) -> Iterator[Part]:
@@ -39,21 +43,21 @@ def _fields(document: Part) -> Iterator[_Place]:
         for part in (schema, *schema.get("allOf", ())):
             if "type" in part:
                 for name in part.get("properties", {}):
-                    yield part["properties"], name, f"{_type_name(name)}Field"
+                    yield part["properties"], name, f"{_type_name(name)}{_FIELD}"
     for operation in _operations(document):
         for parameter in operation.get("parameters", ()):
             name, schema = parameter["name"], parameter["schema"]
             if "items" in schema:  # of the entries of a list
-                yield schema, "items", f"{_type_name(name.rpartition('.')[2])}Field"
+                yield schema, "items", f"{_type_name(name.rpartition('.')[2])}{_FIELD}"
             else:
-                yield parameter, "schema", f"{_type_name(name)}Field"
+                yield parameter, "schema", f"{_type_name(name)}{_FIELD}"
 
 
 def _parameters(document: Part) -> Iterator[_Place]:
     for operation in _operations(document):
         parameters = operation.get("parameters", [])
         for place, parameter in enumerate(parameters):
-            needed = "Required" if parameter["required"] else ""
+            needed = "Required" if "required" in parameter else ""
             yield parameters, place, _type_name(parameter["name"]) + needed
 
 
@@ -98,6 +102,57 @@ def _share(
 def _saved(part: str, count: int) -> int:
     """Return how many characters it saves to say a part once and to refer to it."""
     return (count - 1) * len(part) - count * _REFERENCE
+
+
+def _fields_first(document: Part) -> Part:
+    """Put the shared fields before all that refers to them, those of one unit together: Brotli packs that smaller."""
+    schemas = document["components"]["schemas"]
+    fields = sorted(
+        (name for name in schemas if name.endswith(_FIELD)),
+        key=lambda name: (schemas[name].get("x-unit", ""), name),
+    )
+    document["components"]["schemas"] = {name: schemas[name] for name in [*fields, *schemas]}
+    return document
+
+
+def _plainly_named(document: Part) -> Part:
+    """Name each shared field without its ending, unless something else has that name.
+
+    A list of words that only one field refers to becomes one schema with that field.
+    """
+    schemas = document["components"]["schemas"]
+    uses = Counter(re.findall(rf'"{_TO_SCHEMA}(\w+)"', _text(document)))
+    plain = {name: name for name in schemas}
+    for name in [name for name in schemas if name.endswith(_FIELD)]:
+        words = _described_anew(schemas[name])
+        if uses[words] == 1 and "enum" in schemas[words]:
+            schemas[name] = schemas.pop(words) | {"description": schemas[name]["description"]}
+            plain[name] = words
+        elif name.removesuffix(_FIELD) not in plain:
+            plain[name] = name.removesuffix(_FIELD)
+    document["components"]["schemas"] = {plain[name]: part for name, part in schemas.items()}
+    named: Part = _renamed(
+        document, {_TO_SCHEMA + name: _TO_SCHEMA + plain[name] for name in plain}
+    )
+    return named
+
+
+def _described_anew(field: Part) -> str:
+    """Return the name of the schema that a field is but for its description, or nothing."""
+    parts = field.get("allOf", ())
+    return str(parts[0]["$ref"]).removeprefix(_TO_SCHEMA) if len(parts) == 1 else ""
+
+
+def _renamed(part: Any, names: dict[str, str]) -> Any:
+    """Return a part of the document with other names in its references."""
+    if isinstance(part, list):
+        return [_renamed(inner, names) for inner in part]
+    if not isinstance(part, dict):
+        return part
+    return {
+        key: names.get(inner, inner) if key == "$ref" else _renamed(inner, names)
+        for key, inner in part.items()
+    }
 
 
 def _share_examples(document: Part) -> None:

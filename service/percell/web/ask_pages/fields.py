@@ -308,7 +308,7 @@ def _field(parameter: dict[str, Any], schemas: dict[str, Any], *, inside: str = 
         label=full_label(name),
         kind=kind,
         unit="" if unit == "1" else unit,
-        needed=parameter["required"],
+        needed="required" in parameter,
         hint=_in_words(" ".join(filter(None, [meaning.strip(), _bounds(schema, unit)])), choices),
         default=_in_words(default.strip().removesuffix("."), choices),
         choices=choices,
