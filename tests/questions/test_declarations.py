@@ -48,7 +48,7 @@ LEADS = {
 # gathers what the parts of an assessment say, while they say it
 GROWS = {"_Parts"}
 # many of these go into one answer, but they hold lists
-WITH_LISTS = {"UnequalGroupState", "_PrintedRow"}
+WITH_LISTS = {"Held", "UnequalGroupState", "_PrintedRow"}
 # many of these go into one answer, but a limit and what is compared with it must not change places
 STILL_BY_NAME = {"Limit"}
 
