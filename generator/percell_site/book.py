@@ -118,8 +118,7 @@ class Book:
             self._row_pages += pages_of_rows
             made |= pages_of_rows
         made[booklet.PATH] = booklet.booklet(self.tables, self.reference["cautions"], site)
-        titles = {entry["id"]: entry["title"] for entry in entries}
-        made |= changelog.files(self.past, titles, self.address, self.date)
+        made |= changelog.files(self.past, self.tables, self.address, self.date)
         return made | cells.cell_pages(self.api, self.profiles, self.reference, self.date)
 
     def row_addresses(self) -> str:

@@ -9,7 +9,7 @@ from xml.etree import ElementTree
 from markdown import markdown
 
 from percell_site.pages import render
-from percell_site.printed import read_moves
+from percell_site.printed import in_words, read_moves
 
 _ATOM = "http://www.w3.org/2005/Atom"
 # moves of a table that the page shows; the file has them all
@@ -49,16 +49,19 @@ def history(text: str, moved: list[dict[str, Any]]) -> History:
     return History(intro.partition("\n")[2].strip(), versions, moved)
 
 
-def files(past: History, titles: dict[str, str], address: str, date: str) -> dict[str, str | bytes]:
+def files(
+    past: History, tables: list[dict[str, Any]], address: str, date: str
+) -> dict[str, str | bytes]:
     """Return the page, its feed and the list of figures that moved, each by its path.
 
     Args:
         past: What changed.
-        titles: The title of each table, by its id.
+        tables: The tables as they are now, for the words of their rows and columns.
         address: The address that the feed names, without a slash at its end.
         date: The day of the build, for a feed without an entry.
     """
-    moved = [_change(change, titles) for change in past.moved]
+    known = {table["id"]: table for table in tables}
+    moved = [_change(change, known) for change in past.moved]
     return {
         "changelog.md": render("changelog.md.jinja", past=past, moved=moved),
         "changelog.xml": _feed(past, moved, address, date),
@@ -66,23 +69,33 @@ def files(past: History, titles: dict[str, str], address: str, date: str) -> dic
     }
 
 
-def _change(change: dict[str, Any], titles: dict[str, str]) -> dict[str, Any]:
+def _change(change: dict[str, Any], known: dict[str, dict[str, Any]]) -> dict[str, Any]:
     """Return a change of published figures with its moves by table."""
+    words = {name: in_words(table) for name, table in known.items()}
     tables: dict[str, list[str]] = {}
     for table, row, column, before, to in change["moves"]:
-        now = "no longer printed" if to is None else to
-        tables.setdefault(table, []).append(f"`{row}`, `{column}`: {before} → {now}")
+        rows, columns = words.get(table, ({}, {}))
+        # what is printed no more has only its names
+        place = f"{rows.get(row, f'`{row}`')}, {columns.get(column, f'`{column}`')}"
+        now = "no longer printed" if to is None else _said(to)
+        tables.setdefault(table, []).append(f"{place}: {_said(before)} → {now}")
     return change | {
         "tables": [
             {
                 "id": table,
-                "title": titles.get(table, table),
+                "title": known[table]["title"] if table in known else table,
                 "moves": moves[:_SHOWN],
                 "more": len(moves) - _SHOWN,
             }
             for table, moves in tables.items()
         ]
     }
+
+
+def _said(figure: str) -> str:
+    """Return a figure as it is kept, with its verdict in words."""
+    text, *verdict = (part.replace("_", " ") for part in figure.split(" "))
+    return f"{text} ({verdict[0]})" if verdict else text
 
 
 def _feed(past: History, moved: list[dict[str, Any]], address: str, date: str) -> bytes:

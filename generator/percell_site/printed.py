@@ -34,24 +34,48 @@ def printed(api: Api) -> Printed:
 
 
 def _figures(table: dict[str, Any]) -> dict[str, dict[str, str]]:
-    axes = [axis["field"] for axis in table["columns_by"]]
+    columns = _columns(table)
     found: dict[str, dict[str, str]] = {}
     for row in table["rows"]:
         figures: dict[str, str] = {}
-        for column, cell in zip(table["columns"], row["cells"], strict=True):
-            # in one order, because columns that change places move no figure
-            place = " ".join(
-                sorted(_at(axis, value) for axis, value in zip(axes, column["values"], strict=True))
-            )
+        for column, cell in zip(columns, row["cells"], strict=True):
             for i, shown in enumerate(table["prints"]):
-                unit = f" [{shown['unit']}]" if shown["unit"] else ""
-                name = f"{place} {shown['field']}{unit}"
                 value = cell["values"][i]
                 # by the API's word: a page's words for it move no figure
                 text = value if isinstance(value, str) else digits(value, shown)
-                figures[name] = f"{text} {verdict_on(cell, i)}".rstrip()
-        found[_at(table["rows_by"]["field"], row["value"])] = figures
+                figures[_name(column, shown)] = f"{text} {verdict_on(cell, i)}".rstrip()
+        found[_row(table, row)] = figures
     return found
+
+
+def in_words(table: dict[str, Any]) -> tuple[dict[str, str], dict[str, str]]:
+    """Return the labels of a table's rows, and those of its columns with their figures, by the names kept here."""
+    rows = {_row(table, row): row["label"] for row in table["rows"]}
+    columns = {}
+    for name, column in zip(_columns(table), table["columns"], strict=True):
+        for shown in table["prints"]:
+            unit = f" in {shown['unit']}" if shown["unit"] else ""
+            said = ", ".join([*column["labels"], shown["heading"].lower() + unit])
+            columns[_name(name, shown)] = said
+    return rows, columns
+
+
+def _columns(table: dict[str, Any]) -> list[str]:
+    axes = [axis["field"] for axis in table["columns_by"]]
+    # in one order, because columns that change places move no figure
+    return [
+        " ".join(sorted(_at(axis, value) for axis, value in zip(axes, one["values"], strict=True)))
+        for one in table["columns"]
+    ]
+
+
+def _name(column: str, shown: dict[str, Any]) -> str:
+    unit = f" [{shown['unit']}]" if shown["unit"] else ""
+    return f"{column} {shown['field']}{unit}"
+
+
+def _row(table: dict[str, Any], row: dict[str, Any]) -> str:
+    return _at(table["rows_by"]["field"], row["value"])
 
 
 def _at(field: str, value: float | str) -> str:

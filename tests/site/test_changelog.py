@@ -32,20 +32,30 @@ MOVED = [
         "version": "1.0.1",
         "because": "The sag of cold cells follows new measurements.",
         "moves": [
-            ["cell-sag", "cell_resistance_ohm=0.01", f"i={i} sag_v [V]", "0.10", "0.11"]
+            ["cell-sag", "cell_resistance_ohm=0.01", f"i={i} sag_v [V]", "0.10", "0.11 over_limit"]
             for i in range(30)
         ]
         + [["old", "r=1", "i=1 sag_v [V]", "0.2", None]],
     }
 ]
-TITLES = {"cell-sag": "How far a cell sags"}
+TABLES = [
+    {
+        "id": "cell-sag",
+        "title": "How far a cell sags",
+        "rows_by": {"field": "cell_resistance_ohm"},
+        "columns_by": [{"field": "i"}],
+        "columns": [{"values": [0.0], "labels": ["0 °C"]}],
+        "rows": [{"value": 0.01, "label": "10 mΩ"}],
+        "prints": [{"field": "sag_v", "heading": "Sag", "unit": "V"}],
+    }
+]
 
 
 @pytest.fixture
 def files():
     """What the site gets from a made-up history."""
     past = history(TEXT, MOVED)
-    return changelog.files(past, TITLES, "https://tables.example", "2026-12-09")
+    return changelog.files(past, TABLES, "https://tables.example", "2026-12-09")
 
 
 def test_the_changelog_is_read_by_version():
@@ -64,7 +74,9 @@ def test_the_page_says_which_figures_moved_and_why(files):
     page = files["changelog.md"]
     assert "The sag of cold cells follows new measurements." in page
     assert "[How far a cell sags](/tables/cell-sag/)" in page
-    assert "`cell_resistance_ohm=0.01`, `i=0 sag_v [V]`: 0.10 → 0.11" in page
+    # what is still printed in the words of its table, and what is not by its names
+    assert "10 mΩ, 0 °C, sag in V: 0.10 → 0.11 (over limit)" in page
+    assert "10 mΩ, `i=1 sag_v [V]`: 0.10 → 0.11" in page
     assert "and 10 more" in page
     assert "0.2 → no longer printed" in page
     assert json.loads(files["figures-moved.json"]) == MOVED
@@ -90,7 +102,7 @@ def test_an_entry_of_the_feed_keeps_its_name():
     """A reader of feeds shows an entry once, also after another change on the same day."""
 
     def ids(moved):
-        made = changelog.files(history(TEXT, moved), TITLES, "https://tables.example", "2026-12-09")
+        made = changelog.files(history(TEXT, moved), TABLES, "https://tables.example", "2026-12-09")
         feed = ElementTree.fromstring(made["changelog.xml"])  # noqa: S314 - made here
         return [entry.findtext(f"{ATOM}id") for entry in feed.findall(f"{ATOM}entry")]
 
