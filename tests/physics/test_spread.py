@@ -87,7 +87,7 @@ def above_of_many(parallel, share, deviation, nodes):
     return parallel * np.sum(weight * (inside + BEYOND * (low < limit) / (1 + at_low)))
 
 
-NODES = {2: 1000, 3: 300, 4: 70}
+NODES = {2: 300, 3: 300, 4: 70}
 SOURCE = "SciPy norm, quadrature; method of JCGM 101:2008"
 
 
