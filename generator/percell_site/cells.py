@@ -7,10 +7,11 @@ from urllib.parse import urlencode
 
 from msgspec import structs
 
-from percell_site import charts, pages, profiles
+from percell_site import cell_sheets, charts, pages
 from percell_site.api import Api, ApiError
+from percell_site.cell_sheets import COMPARED_W, Sheets
 from percell_site.figures import figures_of
-from percell_site.profiles import COMPARED_W, STOP_C, BenchTest, Profile, Run, Sheets
+from percell_site.profiles import STOP_C, BenchTest, Profile, Run
 from percell_site.words import listed
 
 Part = TypeVar("Part", Profile, BenchTest, Run)
@@ -65,7 +66,7 @@ def cell_pages(
         if cell.chemistry not in known:
             raise ApiError(f"{cell.id}.toml: the API knows no chemistry {cell.chemistry!r}")
         chemistry = known[cell.chemistry]
-        sheets = profiles.sheets(api, cell, chemistry)
+        sheets = cell_sheets.sheets(api, cell, chemistry)
         made[f"cells/{cell.id}.md"] = _cell_page(
             api, cell, sheets, chemistry, reference["version"], date
         )
@@ -295,7 +296,7 @@ def _cell_page(
     date: str,
 ) -> str:
     title = _titled(cell.name, [cell])
-    claim = profiles.claim(api, cell)
+    claim = cell_sheets.claim(api, cell)
     grids = {name: grid for name, grid in structs.asdict(sheets).items() if grid}
     shown = {
         name: pages.grid_html(
@@ -309,7 +310,7 @@ def _cell_page(
         for name, grid in grids.items()
     }
     chart = sheets.running and charts.chart(
-        sheets.running, profiles.running_chart(chemistry), name=f"running-{cell.id}"
+        sheets.running, cell_sheets.running_chart(chemistry), name=f"running-{cell.id}"
     )
     rests_on = {
         a["label"]: a
@@ -338,7 +339,7 @@ def _cell_page(
         read_alike=_read_alike(cell.test),
         request=_request(cell.test),
         own_log=_own_log(cell),
-        exactness=profiles.exactness(api, cell, chemistry) if sheets.running else None,
+        exactness=cell_sheets.exactness(api, cell, chemistry) if sheets.running else None,
         assumptions=rests_on.values(),
         version=version,
         date=date,

@@ -22,7 +22,8 @@ from click.testing import CliRunner
 from percell.__main__ import main
 from percell_site import bench
 from percell_site.api import ApiError, connect
-from percell_site.profiles import ProfileError, load, sheets
+from percell_site.cell_sheets import sheets
+from percell_site.profiles import ProfileError, load
 
 make_demo_cells = SimpleNamespace(
     **runpy.run_path(str(Path(__file__).with_name("make_demo_cells.py")))
