@@ -1,7 +1,7 @@
 """One path of the API: methods, media types, conditional requests, problems and headers.
 
 A resource is an ASGI application that Litestar's router calls as an ``@asgi`` route. Litestar's own
-handlers, if written as strictly, take two to three times the processor time for a request, as
+handlers, if written as strictly, add several times as much processor time to an answer, as
 tests/benchmarks/over_http.py measures.
 """
 
