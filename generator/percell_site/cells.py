@@ -31,7 +31,7 @@ _GRIDS = {
     ),
     "lowest": (
         "lowest coil reading",
-        "The figure is a reading, and allows for the errors of a usual meter. At the lowest true "
+        "The figure is a reading, and allows for the errors of an ordinary meter. At the lowest true "
         "resistance behind it, the worst-case cell of a full pack carries its whole rating. Use a higher "
         "resistance to leave headroom.",
     ),
