@@ -132,7 +132,7 @@ def test_one_entry_and_its_data_are_enough(copy):
     assert "trial_alloy" in seen["words"]["Alloy"]
     assert "14500" in seen["words"]["CellSize"]
     assert seen["alloys"].endswith(", trial by its year.")
-    assert seen["sentence"].endswith(", lnm nickel trial. Default: nmc.")
+    assert seen["sentence"].endswith(", `lnm` nickel trial. Default: nmc.")
     assert seen["known"]["charged_v"] == 4.1
     assert seen["known"]["cutoff_v"] == 2.9
     assert "**lithium nickel trial oxide** (`lnm`)" in seen["method"]
