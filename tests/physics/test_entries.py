@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 import pytest
 
-from percell.physics import chemistries, entries, sizes, wire
+from percell.physics import alloys, chemistries, entries, sizes
 from percell.physics.entries import DATA, DataError, read_entries
 
 
@@ -132,7 +132,7 @@ def test_each_of_our_files_is_checked(tmp_path, monkeypatch, name, before, after
     """A slip in a chemistry, an alloy or a size is found when the file is read."""
     (tmp_path / f"{name}.toml").write_text(changed(name, before, after), "utf-8")
     monkeypatch.setattr(entries, "DATA", tmp_path)
-    module = {"chemistries": chemistries, "alloys": wire, "sizes": sizes}[name]
+    module = {"chemistries": chemistries, "alloys": alloys, "sizes": sizes}[name]
     with pytest.raises(DataError) as error:
         module._read()
     assert str(error.value) == f"{name}.toml, {said}"

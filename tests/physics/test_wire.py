@@ -8,9 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from percell.physics import wire
+from percell.physics.alloys import ALLOYS
 from percell.physics.errors import NoSolution
 
-NICR = wire.ALLOYS["nicr_80_20"]
+NICR = ALLOYS["nicr_80_20"]
 WINDING = {
     "alloy": NICR,
     "strand_diameter_mm": 0.4,
@@ -28,7 +29,7 @@ def coil(**given_):
 
 
 @given(
-    st.sampled_from(sorted(wire.ALLOYS)),
+    st.sampled_from(sorted(ALLOYS)),
     st.floats(0.1, 1.0),
     st.integers(1, 6),
     st.floats(0.0, 400.0),
@@ -42,7 +43,7 @@ def test_turns_are_the_inverse(
 ):
     """The turns found for a coil's own resistance are the coil's turns."""
     winding = {
-        "alloy": wire.ALLOYS[alloy],
+        "alloy": ALLOYS[alloy],
         "strand_diameter_mm": diameter_mm,
         "strands": strands,
         "twists_per_metre": twists_per_metre,
@@ -137,11 +138,11 @@ def test_a_pitch_a_billionth_too_small_is_a_rounding_error(less, fits):
             coil(pitch_mm=0.4 * (1 - less))
 
 
-@given(st.sampled_from(sorted(wire.ALLOYS)), st.floats(0.0, 0.2))
+@given(st.sampled_from(sorted(ALLOYS)), st.floats(0.0, 0.2))
 def test_spread_surrounds_the_nominal_resistance(alloy, tolerance):
     """The lowest is at most, the highest at least the nominal; a looser wire never narrows them."""
-    got = coil(alloy=wire.ALLOYS[alloy], diameter_tolerance=tolerance).resistance
-    tight = coil(alloy=wire.ALLOYS[alloy], diameter_tolerance=0.0).resistance
+    got = coil(alloy=ALLOYS[alloy], diameter_tolerance=tolerance).resistance
+    tight = coil(alloy=ALLOYS[alloy], diameter_tolerance=0.0).resistance
     assert got.lowest_ohm <= tight.lowest_ohm <= got.nominal_ohm
     assert got.nominal_ohm <= tight.highest_ohm <= got.highest_ohm
     if tolerance > 1e-6:
@@ -196,10 +197,10 @@ def test_twisting_lengthens_and_raises_resistance():
     assert sorted(set(lengths)) == lengths
 
 
-@pytest.mark.parametrize("key", sorted(wire.ALLOYS))
+@pytest.mark.parametrize("key", sorted(ALLOYS))
 def test_temperature_curve_passes_20_and_ends(key):
     """The ratio is 1 at 20 °C; at the ends of the source it answers, just beyond it refuses."""
-    alloy = wire.ALLOYS[key]
+    alloy = ALLOYS[key]
     assert wire.resistance_ratio(alloy=alloy, temperature_c=20.0) == pytest.approx(1.0)
     lowest_c, highest_c = alloy.temperatures_c[0], alloy.temperatures_c[-1]
     wire.resistance_ratio(alloy=alloy, temperature_c=np.array([lowest_c, highest_c]))
@@ -215,7 +216,7 @@ def test_temperature_curve_passes_20_and_ends(key):
 @pytest.mark.parametrize(("temperature_c", "ratio"), [(-80.0, 0.608), (20.0, 1.0), (120.0, 1.392)])
 def test_copper_rises_in_a_straight_line(temperature_c, ratio):
     """3.92e-3 a kelvin (Modelica Standard Library): 100 K up or down are 39.2 % more or less."""
-    got = wire.resistance_ratio(alloy=wire.ALLOYS["copper"], temperature_c=temperature_c)
+    got = wire.resistance_ratio(alloy=ALLOYS["copper"], temperature_c=temperature_c)
     assert got == pytest.approx(ratio)
 
 
@@ -227,7 +228,7 @@ def test_nickel_chromium_is_not_a_straight_line():
 
 def test_every_value_says_where_it_comes_from():
     """No value of a material is without a source, and the spread holds the nominal value."""
-    for alloy in wire.ALLOYS.values():
+    for alloy in ALLOYS.values():
         assert alloy.lowest_ohmm <= alloy.resistivity_ohmm <= alloy.highest_ohmm
         assert all(getattr(alloy, name) for name in alloy._fields if name.endswith("_source"))
 

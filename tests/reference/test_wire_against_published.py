@@ -8,6 +8,7 @@ from math import pi
 import pytest
 
 from percell.physics import wire
+from percell.physics.alloys import ALLOYS
 
 PHYSICS_2 = "OpenStax University Physics Vol. 2"
 CRC = "CRC Handbook wire table (secondary copy)"
@@ -106,7 +107,7 @@ def test_resistance_per_metre_by_hand(gauge, uohmm, per_metre):
 )
 def test_published_range_of_iron_chromium_aluminium(source, key, lowest, highest):
     """The ranges of the standard in ohm.cmil/ft are these in uohm.m, converted by hand."""
-    alloy = wire.ALLOYS[key]
+    alloy = ALLOYS[key]
     assert alloy.lowest_ohmm * 1e6 == pytest.approx(lowest, abs=0.0006), source
     assert alloy.highest_ohmm * 1e6 == pytest.approx(highest, abs=0.0006)
 
@@ -124,7 +125,7 @@ def test_published_range_of_iron_chromium_aluminium(source, key, lowest, highest
 )
 def test_published_resistivity(source, key, uohmm):
     """The nominal resistivity of a material is the printed one."""
-    assert wire.ALLOYS[key].resistivity_ohmm * 1e6 == pytest.approx(uohmm, rel=1e-4), source
+    assert ALLOYS[key].resistivity_ohmm * 1e6 == pytest.approx(uohmm, rel=1e-4), source
 
 
 @pytest.mark.parametrize(
@@ -135,7 +136,7 @@ def test_published_resistivity(source, key, uohmm):
 def test_another_handbook_on_316(temperature_c, printed_uohmcm):
     """The curve of 316L follows a second handbook's values for 316, printed to 1 uohm.cm."""
     got = 74.0 * wire.resistance_ratio(
-        alloy=wire.ALLOYS["stainless_316l"], temperature_c=float(temperature_c)
+        alloy=ALLOYS["stainless_316l"], temperature_c=float(temperature_c)
     )
     assert got == pytest.approx(printed_uohmcm, abs=0.75)
 
@@ -158,14 +159,14 @@ def test_another_handbook_on_316(temperature_c, printed_uohmcm):
 )
 def test_printed_curve_of_nickel_chromium(temperature_c, lowest, highest):
     """The curve of NiCr lies inside the printed ranges."""
-    got = wire.resistance_ratio(alloy=wire.ALLOYS["nicr_80_20"], temperature_c=float(temperature_c))
+    got = wire.resistance_ratio(alloy=ALLOYS["nicr_80_20"], temperature_c=float(temperature_c))
     assert lowest <= got <= highest
 
 
 @pytest.mark.parametrize("source", ["CRC Handbook, NiCr 79/21, 1.073 at 0 °C, 1.083 at 100 °C"])
 def test_slope_of_nickel_chromium_near_room(source):
     """Below 300 °C the curve's slope agrees with a second handbook's to a few parts in 100,000."""
-    alloy = wire.ALLOYS["nicr_80_20"]
+    alloy = ALLOYS["nicr_80_20"]
     theirs = (1.083 - 1.073) / 1.073 / 100
     ours = (wire.resistance_ratio(alloy=alloy, temperature_c=120.0) - 1.0) / 100.0
     assert ours == pytest.approx(theirs, abs=1e-5), source
@@ -174,7 +175,7 @@ def test_slope_of_nickel_chromium_near_room(source):
 @pytest.mark.parametrize("source", [f"{PHYSICS_2}, m58731: a straight line up to about 100 °C"])
 def test_straight_lines_end_where_they_should(source):
     """Where only a coefficient is known, no ratio is given more than 100 K from 20 °C."""
-    straight = [alloy for alloy in wire.ALLOYS.values() if len(alloy.temperatures_c) == 3]
+    straight = [alloy for alloy in ALLOYS.values() if len(alloy.temperatures_c) == 3]
     assert len(straight) > 5, source
     for alloy in straight:
         assert alloy.temperatures_c == (-80.0, 20.0, 120.0)
@@ -189,6 +190,6 @@ def test_straight_lines_end_where_they_should(source):
 )
 def test_published_samples_of_commercial_nickel_lie_in_its_range(zero_c_uohmm):
     """By purity one sample has nearly twice the resistivity of another: all are within the likely range."""
-    alloy = wire.ALLOYS["nickel_n02200"]
+    alloy = ALLOYS["nickel_n02200"]
     at_20_c = zero_c_uohmm / wire.resistance_ratio(alloy=alloy, temperature_c=0.0)
     assert alloy.lowest_ohmm * 1e6 < at_20_c < alloy.highest_ohmm * 1e6

@@ -5,8 +5,8 @@ from math import pi, sqrt
 
 import pytest
 
+from percell.physics.alloys import ALLOYS
 from percell.physics.errors import NoSolution
-from percell.physics.wire import ALLOYS
 from percell.questions.bench.coil_from_wire import Alloy
 from percell.questions.vocabulary.refusal import Refused
 

@@ -6,6 +6,7 @@ from typing import Annotated, Any, ClassVar, cast
 from msgspec import UNSET, Struct, UnsetType, structs
 
 from percell.physics import wire
+from percell.physics.alloys import ALLOYS, REFERENCE_C
 from percell.physics.entries import UNCONFIRMED
 from percell.physics.errors import NoSolution
 from percell.questions.answering.assumptions import assumptions
@@ -26,7 +27,7 @@ MOST_TURNS = 500
 class Alloy(StrEnum):
     """Material of the wire, by composition or by the designation of a standard."""
 
-    vars().update({key.upper(): key for key in wire.ALLOYS})
+    vars().update({key.upper(): key for key in ALLOYS})
 
 
 class CoilFromWire(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -40,7 +41,7 @@ class CoilFromWire(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         Alloy,
         choice(
             "Material of the wire: "
-            + ", ".join(dict.fromkeys(alloy.family for alloy in wire.ALLOYS.values()))
+            + ", ".join(dict.fromkeys(alloy.family for alloy in ALLOYS.values()))
             + "."
         ),
     ]
@@ -212,7 +213,7 @@ def _pitch_mm(asked: CoilFromWire, diameter_mm: float) -> float:
 
 def figures(asked: CoilFromWire) -> CoilFromWireFigures:
     """Calculate the figures of one coil, or of a whole table."""
-    alloy, diameter_mm = wire.ALLOYS[asked.alloy], _diameter_mm(asked)
+    alloy, diameter_mm = ALLOYS[asked.alloy], _diameter_mm(asked)
     winding: dict[str, Any] = {
         "alloy": alloy,
         "strand_diameter_mm": diameter_mm,
@@ -276,7 +277,7 @@ def _working(asked: CoilFromWire, got: CoilFromWireFigures) -> list[WorkingStep]
 
 def _winding_steps(asked: CoilFromWire, got: CoilFromWireFigures) -> list[WorkingStep]:
     """Show the working of the turns and the length of wire."""
-    alloy = wire.ALLOYS[asked.alloy]
+    alloy = ALLOYS[asked.alloy]
     strands, coils = asked.strands, asked.coils
     pitch_mm = _pitch_mm(asked, got.wire_diameter_mm)
     steps = []
@@ -326,7 +327,7 @@ def _winding_steps(asked: CoilFromWire, got: CoilFromWireFigures) -> list[Workin
 
 def _resistance_steps(asked: CoilFromWire, got: CoilFromWireFigures) -> list[WorkingStep]:
     """Show the working of the resistance, its bounds and the surface."""
-    alloy = wire.ALLOYS[asked.alloy]
+    alloy = ALLOYS[asked.alloy]
     strands, coils = asked.strands, asked.coils
     return [
         WorkingStep(
@@ -366,7 +367,7 @@ def _resistance_steps(asked: CoilFromWire, got: CoilFromWireFigures) -> list[Wor
 def _details(
     asked: CoilFromWire, got: CoilFromWireFigures
 ) -> tuple[CoilFromWireDetails, list[WorkingStep]]:
-    alloy, power_w, hot_c = wire.ALLOYS[asked.alloy], asked.coil_power_w, asked.wire_temperature_c
+    alloy, power_w, hot_c = ALLOYS[asked.alloy], asked.coil_power_w, asked.wire_temperature_c
     name = f"{alloy.name} ({alloy.standard})" if alloy.standard else alloy.name
     hot, steps = CoilFromWireDetails(material=name), []
     if power_w is not UNSET:
@@ -381,8 +382,8 @@ def _details(
         with_numbers = f"{got.coil_resistance_ohm:.4g} Ω × {ratio:.4g}"
         what = f"Nominal resistance at {hot_c:.4g} °C"
         steps.append(WorkingStep(what, "R_hot = R · ratio", with_numbers, hot_ohm, "Ω"))
-    if power_w is not UNSET and hot_c is not UNSET and hot_c > wire.REFERENCE_C:
-        rise_k = hot_c - wire.REFERENCE_C
+    if power_w is not UNSET and hot_c is not UNSET and hot_c > REFERENCE_C:
+        rise_k = hot_c - REFERENCE_C
         warm_s = wire.warm_up_s(
             mass_kg=got.wire_mass_kg,
             specific_heat_j_kgk=alloy.specific_heat_j_kgk,
@@ -409,7 +410,7 @@ def _details(
 def _findings(
     asked: CoilFromWire, got: CoilFromWireFigures, hot: CoilFromWireDetails
 ) -> list[Finding]:
-    alloy = wire.ALLOYS[asked.alloy]
+    alloy = ALLOYS[asked.alloy]
     found = [
         finding(
             rules.COIL_CALCULATED,
@@ -438,7 +439,7 @@ def _findings(
 
 def assumed(asked: CoilFromWire) -> list[Assumption]:
     """Return the defaults in use, and the values of the material with their sources."""
-    alloy = wire.ALLOYS[asked.alloy]
+    alloy = ALLOYS[asked.alloy]
     values = [
         ("resistivity", alloy.resistivity_ohmm, "Ω·m", alloy.resistivity_source),
         ("lowest_resistivity", alloy.lowest_ohmm, "Ω·m", alloy.spread_source),

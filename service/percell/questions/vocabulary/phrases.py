@@ -7,7 +7,7 @@ from typing import Any
 
 from msgspec import Struct, convert, structs
 
-from percell.physics.wire import ALLOYS
+from percell.physics.alloys import ALLOYS
 from percell.questions.vocabulary.chemistry import VOLTAGES
 from percell.questions.vocabulary.labels import label_of, lowered
 from percell.questions.vocabulary.layout import LayoutParts, wiring
