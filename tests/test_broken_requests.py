@@ -169,6 +169,19 @@ def test_a_broken_request_is_a_problem(connect: Connect, name: str) -> None:
     problem(exchange(connect, sent), kind, status)
 
 
+@pytest.mark.parametrize("more", [1, 8])
+def test_too_much_in_a_form_is_a_page(connect: Connect, more: int) -> None:
+    """Who typed or pasted more than an address can hold reads what to do."""
+    sent = b"GET /ask/matched-sets?pasted-cells=" + b"x" * TARGET_LIMIT * more
+    got = exchange(connect, sent + b" HTTP/1.1\r\nHost: here\r\n\r\n" if more == 1 else sent)
+    head, _, body = got.partition(b"\r\n\r\n")
+    assert head.startswith(b"HTTP/1.1 414")
+    assert b"text/html" in head
+    assert b"no-store" in head
+    assert b"<h1>Too much for an address</h1>" in body
+    assert b"\r\ncontent-length: %d\r\n" % len(body) in head.lower()
+
+
 def test_a_long_head_in_pieces(connect: Connect) -> None:
     """A head that grows without end is refused before it ends, also if it comes piece by piece."""
     pieces = [b"GET / HTTP/1.1\r\nHost: here\r\n", *[b"X: " + b"x" * 8000 + b"\r\n"] * 6]

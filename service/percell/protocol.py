@@ -26,6 +26,7 @@ from uvicorn.protocols.http.httptools_impl import (
 from uvicorn.server import ServerState
 
 from percell.waits import waits_from
+from percell.web.ask_pages.pages import PATH, too_long_page
 from percell.web.call import TARGET_LIMIT
 from percell.web.problems import Failed
 from percell.web.resource import problem_response
@@ -315,7 +316,9 @@ class Protocol(HttpToolsProtocol):
 
     def _as_bytes(self, failure: Failed) -> bytes:
         given = next((v for name, v in self.headers or () if name == b"x-request-id"), None)
-        named, body = problem_response(failure, given)
+        # whoever typed too much into a form of these pages reads a page
+        is_typed = failure.kind == "target-too-long" and self.url.startswith(PATH.encode())
+        named, body = too_long_page(given) if is_typed else problem_response(failure, given)
         headers = (*self.server_state.default_headers, *named, (b"connection", b"close"))
         lines = [b"%b: %b\r\n" % one for one in headers]
         shown = b"" if self.parser.get_method() == b"HEAD" else body

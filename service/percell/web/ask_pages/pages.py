@@ -42,6 +42,7 @@ from percell.web.negotiate import accepts
 from percell.web.problems import Failed
 from percell.web.query import pairs_of
 from percell.web.reply import text_of
+from percell.web.resource import Headers
 from percell.web.translate import NO_ANSWER, unanswered
 from percell.web.worker import beside_loop
 
@@ -243,6 +244,17 @@ def page_of(path: str, query: bytes, *, has_site: bool) -> Page:
         return _asked_page(CARD, query, _card_page, has_site=has_site)
     question = QUESTIONS[name]
     return _asked_page(question, query, partial(_answer_page, question), has_site=has_site)
+
+
+def too_long_page(given_id: bytes | None) -> tuple[Headers, bytes]:
+    """Return the headers and the body of the page for an address that is too long to be read to its end."""
+    body = _render("too_long.html.jinja", has_site=False, limit=TARGET_LIMIT).encode()
+    headers = _HEADERS | {
+        "x-request-id": request_id(given_id),
+        "content-type": "text/html; charset=utf-8",
+        "content-length": str(len(body)),
+    }
+    return tuple((name.encode(), value.encode()) for name, value in headers.items()), body
 
 
 def _groups() -> list[tuple[str, str, list[tuple[str, str]]]]:
