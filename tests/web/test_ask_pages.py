@@ -140,6 +140,28 @@ def test_nothing_that_is_typed_becomes_markup(client: Any, flat: Any, name: str)
         Page(response.text)
 
 
+def test_what_was_typed_into_folded_fields_stays_in_sight(client: Any) -> None:
+    """Below an answer the optional fields that were given stand before the fold, and the others in it."""
+    page = ask(
+        client, "direct-load", layout="1S1P", cell_rating_a=20, coil_reading_ohm=1, meter_counts=2
+    ).text
+    form = page[page.index('id="form"') :]
+    before, _, folded = form.partition("<details")
+    assert 'id="f-meter_counts"' in before
+    assert 'id="f-meter_accuracy"' in folded
+    assert "<details" in form
+    assert "open>" not in form
+
+
+def test_the_cells_of_an_answer_are_folded_away(client: Any) -> None:
+    """A long list does not stand between an answer and its cautions; with a fault it is in sight."""
+    page = listed(client, "joining", *TWO_CELLS).text
+    fold = page.index("The 2 cells, as entered</summary>")
+    assert fold < page.index('id="f-cells.cell_capacity_ah-0"')
+    wrong = listed(client, "joining", *TWO_CELLS[:-1], ("cells.cell_capacity_ah", "x")).text
+    assert "as entered</summary>" not in wrong
+
+
 def test_an_unknown_field_is_named_as_text(client: Any) -> None:
     """A field that the question does not have is told, escaped, and breaks nothing."""
     response = ask(client, "meter-reading", lowest_resistance_ohm=0.2, **{MARKUP: "1"})
@@ -164,8 +186,8 @@ def test_faults_stand_at_their_fields_and_nothing_typed_is_lost(client: Any) -> 
     assert [radio["value"] for radio in page.all("input", type="radio") if "checked" in radio] == [
         "2S1P"
     ]
-    # what is folded away is opened where it is wrong
-    assert "open" in page.all("details")[0]
+    # what is wrong is not folded away
+    assert response.text.index('id="f-efficiency"') < response.text.index("<details")
     assert "Continuous rating per cell" in page.text
     assert "cell_rating_a:" not in page.text
 

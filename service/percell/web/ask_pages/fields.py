@@ -1,7 +1,7 @@
 """The fields of a form, from the description of a query in the API's document."""
 
 import re
-from collections.abc import Iterable, Mapping, Set
+from collections.abc import Collection, Iterable, Mapping, Set
 from functools import cache
 from math import inf
 from typing import Any, NamedTuple, Protocol, get_args, get_type_hints
@@ -150,6 +150,12 @@ class Form(NamedTuple):
     further: list[Field | Rows]
     # which of them belong together
     rules: str
+
+    def in_sight(self, names: Collection[str]) -> "Form":
+        """Return the form with these fields among the first: what is typed or wrong is not folded away."""
+        moved = [field for field in self.further if field.name in names]
+        further = [field for field in self.further if field not in moved]
+        return self._replace(first=[*self.first, *moved], further=further)
 
     @property
     def lists(self) -> dict[str, Rows]:

@@ -337,12 +337,13 @@ def _render_question(
     template: str = "question.html.jinja",
     **more: Any,
 ) -> str:
-    form = form_of(question)
     values: dict[str, list[str]] = {}
     for name, value in pairs:
         values.setdefault(name, []).append(value)
     context = {"faults": [], "shown": None, "address": ""} | more
     faulty = {fault.place for fault in context["faults"]}
+    form = form_of(question)
+    form = form.in_sight({*values, *(one.name for one in form.further if one.id in faulty)})
     return _render(
         template,
         has_site,
@@ -353,8 +354,6 @@ def _render_question(
         rules=form.rules,
         values=values,
         faulty=faulty,
-        # what is typed or wrong must be in sight
-        opened=any(field.name in values or field.id in faulty for field in form.further),
         **context,
     )
 
