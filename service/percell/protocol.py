@@ -316,7 +316,7 @@ class Protocol(HttpToolsProtocol):
 
     def _as_bytes(self, failure: Failed) -> bytes:
         given = next((v for name, v in self.headers or () if name == b"x-request-id"), None)
-        # whoever typed too much into a form of these pages reads a page
+        # a reader who typed too much into a form of these pages reads a page
         is_typed = failure.kind == "target-too-long" and self.url.startswith(PATH.encode())
         named, body = too_long_page(given) if is_typed else problem_response(failure, given)
         headers = (*self.server_state.default_headers, *named, (b"connection", b"close"))
