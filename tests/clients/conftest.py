@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, NoReturn
 
+import httpx
 import pytest
 
 from percell.web.app import create_app
@@ -65,6 +66,8 @@ def running(serving: Any) -> Iterator[Moody]:
     app = Moody(create_app())
     with serving(app, log_level="warning", lifespan="off") as (host, port):
         app.address = f"http://{host}:{port}"
+        # the first request makes the document, for which a busy machine needs longer than some programs wait
+        httpx.get(f"{app.address}/openapi.json", timeout=120).raise_for_status()
         yield app
 
 

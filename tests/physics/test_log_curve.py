@@ -96,6 +96,13 @@ def test_a_thinned_curve_keeps_its_ends_and_equal_steps():
     assert len(got.voltage_v) == len(got.temperature_c) == 5
 
 
+@pytest.mark.parametrize(("rows", "same"), [(270, False), (330, True)])
+def test_a_copy_of_less_than_half_is_not_compared(rows, same):
+    """Of 600 rows of even charge, 270 are less than a half and 330 are more."""
+    assert same_discharge(one=curve(), other=of(curve(), slice(None, rows))) is same
+    assert same_discharge(one=of(curve(), slice(None, rows)), other=curve()) is same
+
+
 def test_two_halves_of_a_discharge_share_too_little_to_compare():
     log = curve()
     assert not same_discharge(one=of(log, slice(None, 300)), other=of(log, slice(300, None)))
