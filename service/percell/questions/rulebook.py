@@ -99,7 +99,6 @@ _BY_TOPIC: dict[Topic, tuple[Rule, ...]] = {
         cell.STOP_TEMPERATURE,
         cell.BEYOND_ESTIMATE,
         answering.COLD,
-        cell.MAY_GET_TOO_HOT,
         cell.NEAR_STOP,
         cell.STOP_ABOVE_USUAL,
         cell.CONTINUOUS_TOO_HOT,

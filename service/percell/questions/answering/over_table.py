@@ -8,11 +8,13 @@ from msgspec import Struct, convert, structs
 
 from percell.physics.errors import NoSolution
 from percell.questions.answering.question import OverTable, Question
+from percell.questions.vocabulary.cell_resistance import OwnResistance
 
 
 def asked_over(one: Struct, axes: dict[str, Any]) -> Any:
     """Return a question with arrays in some of its fields."""
-    return SimpleNamespace(**structs.asdict(one) | axes)
+    own = {"usual_capacity_ah": one.usual_capacity_ah} if isinstance(one, OwnResistance) else {}
+    return SimpleNamespace(**own | structs.asdict(one) | axes)
 
 
 def figures_over(question: Question, fixed: dict[str, Any], axes: dict[str, Any]) -> Any:

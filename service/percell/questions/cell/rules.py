@@ -172,19 +172,6 @@ BEYOND_ESTIMATE = Rule(
         "Science Advances (secondary copy)"
     ),
 )
-MAY_GET_TOO_HOT = Rule(
-    id="may-get-too-hot",
-    limit=LimitName.STOP_TEMPERATURE,
-    severity=Severity.CAUTION,
-    title="The cell may get too hot",
-    explanation=(
-        "Use longer pauses, and stop when the cell is warm. Whether the cell stays cool enough depends on "
-        "what was not given. The figure assumes the worst case: a high resistance, a closed tube, endless "
-        "draws. For a better one, give the cell's resistance under load, its surroundings, and its capacity "
-        "or the number of draws."
-    ),
-    source="Lumped heat balance, see the method page",
-)
 NEAR_STOP = Rule(
     id="near-stop-temperature",
     limit=LimitName.STOP_TEMPERATURE,

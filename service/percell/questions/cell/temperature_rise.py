@@ -26,7 +26,7 @@ from percell.questions.vocabulary.cell_resistance import (
     USUAL_TEMPERATURE_C,
     OwnResistance,
     at_usual_temperature,
-    low_ohm,
+    how_assumed,
 )
 from percell.questions.vocabulary.chemistry import Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import choice, figure, quantity, whole
@@ -57,7 +57,7 @@ SurroundingsField = Annotated[
             "What is around the cell. `room`: still air on all sides, 10 W/(m²·K). `pocket`: a closed tube or "
             "a pocket, 2 W/(m²·K)."
         ),
-        default="`pocket`; the verdict then also depends on the result for `room`",
+        default="`pocket`, the worst case",
     ),
 ]
 _SURROUNDINGS_FROM = "assumed in a closed tube, the worst case"
@@ -85,6 +85,8 @@ STOP_C = 60.0
 class TemperatureRise(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A cell by its size, or by its own mass and area, that carries a current draw after draw."""
 
+    # that of usual cells of a high rating: a smaller one has more resistance, and heat is the worst case here
+    usual_capacity_ah: ClassVar[float] = 2.5
     presence: ClassVar[tuple[Presence, ...]] = (
         AnyOf(
             (("cell_size",), ("cell_mass_kg", "cell_area_m2")),
@@ -469,59 +471,14 @@ def _against_rating(asked: TemperatureRise) -> Held:
     return cell_against_rating(worst_cell_a=asked.cell_current_a, rating_a=asked.cell_rating_a)
 
 
-class _Range(NamedTuple):
-    """How cool the cell may stay, and on what that depends beside what was given."""
-
-    lowest_c: float
-    depends_on: list[str]
-
-
-def _range(asked: TemperatureRise, got: TemperatureRiseFigures) -> _Range:
-    """Return what is left open; the figures themselves are those of the hard case."""
-    mildest: dict[str, Any] = {}
-    depends_on = []
-    known_number = _draws(asked) is not UNSET
-    if not known_number:
-        depends_on.append("the number of draws")
-    if asked.cell_resistance_ohm is UNSET:
-        mildest |= {
-            "cell_resistance_ohm": low_ohm(asked)
-            * measured_cells.aged_ratio(health=asked.cell_health),
-            "cell_resistance_after_s": fields.AFTER_S,
-        }
-        depends_on.append("the cell's resistance")
-    if asked.surroundings is UNSET and asked.heat_transfer_w_m2k is UNSET:
-        mildest["surroundings"] = Surroundings.ROOM
-        depends_on.append("the surroundings")
-    mild = figures(structs.replace(asked, **mildest)) if mildest else got
-    lowest_c = mild.peak_temperature_c if known_number else mild.single_draw_temperature_c
-    return _Range(float(lowest_c), depends_on)
-
-
 def _stop_temperature(asked: TemperatureRise, got: TemperatureRiseFigures) -> Limit:
-    """Hold the temperature against the stop: what was not given proves neither side."""
-
-    def held(temperature_c: float) -> Limit:
-        return judged(
-            LimitName.STOP_TEMPERATURE,
-            temperature_c,
-            asked.stop_temperature_c,
-            "°C",
-            origin=asked.ambient_temperature_c,
-        )
-
-    limit = held(got.peak_temperature_c)
-    if limit.verdict is not Verdict.OVER:
-        return limit
-    at = _range(asked, got)
-    if held(at.lowest_c).verdict is Verdict.OVER:
-        return limit
-    return structs.replace(
-        limit,
-        verdict=Verdict.NOT_JUDGED,
-        headroom=UNSET,
-        reason=f"it may be {np.floor(at.lowest_c) + 0.0:.0f} to {_up(got.peak_temperature_c)} °C, depending on "
-        + " and ".join(filter(None, [", ".join(at.depends_on[:-1]), at.depends_on[-1]])),
+    """Hold the temperature against the stop, in the worst case of what was not given."""
+    return judged(
+        LimitName.STOP_TEMPERATURE,
+        got.peak_temperature_c,
+        asked.stop_temperature_c,
+        "°C",
+        origin=asked.ambient_temperature_c,
     )
 
 
@@ -680,21 +637,14 @@ def _too_hot(
     asked: TemperatureRise, got: TemperatureRiseFigures, limit: Limit, unbroken_c: float
 ) -> list[Finding]:
     """Return the findings about the stop temperature, and temperatures at which a cell fails."""
-    stop_c, peak_c, pattern = asked.stop_temperature_c, got.peak_temperature_c, _pattern(asked)
+    peak_c, pattern = got.peak_temperature_c, _pattern(asked)
     if limit.verdict is Verdict.OVER:
-        return _over_stop(stop_c, peak_c, pattern)
-    if limit.verdict is Verdict.NOT_JUDGED:
-        return [
-            finding(
-                rules.MAY_GET_TOO_HOT,
-                f"{pattern[0].upper()}{pattern[1:]} may bring the cell to {_up(peak_c)} °C, above "
-                f"{given(stop_c)} °C{_fails(peak_c)}.",
-            )
-        ]
+        return _over_stop(asked, peak_c, pattern)
     return _too_hot_with_more(asked, got, limit, unbroken_c)
 
 
-def _over_stop(stop_c: float, peak_c: float, pattern: str) -> list[Finding]:
+def _over_stop(asked: TemperatureRise, peak_c: float, pattern: str) -> list[Finding]:
+    stop_c = asked.stop_temperature_c
     found = []
     one = pattern.startswith("one draw")
     if peak_c > FAILS_C:
@@ -712,10 +662,20 @@ def _over_stop(stop_c: float, peak_c: float, pattern: str) -> list[Finding]:
         finding(
             rules.STOP_TEMPERATURE,
             f"{pattern[0].upper()}{pattern[1:]} {'brings' if one else 'bring'} the cell above {given(stop_c)} °C, by this estimate "
-            f"to {_up(peak_c)} °C.",
+            f"to {_up(peak_c)} °C.{_in_still_air(asked)}",
         )
     )
     return found
+
+
+def _in_still_air(asked: TemperatureRise) -> str:
+    """Return what the peak would be if a closed tube was only assumed."""
+    if asked.surroundings is not UNSET or asked.heat_transfer_w_m2k is not UNSET:
+        return ""
+    peak_c = float(
+        figures(structs.replace(asked, surroundings=Surroundings.ROOM)).peak_temperature_c
+    )
+    return f" That is in a closed tube, which was assumed. In still air on all sides it would be about {_about(peak_c, asked.stop_temperature_c)} °C."
 
 
 def _too_hot_with_more(
@@ -795,6 +755,12 @@ def stand_ins(asked: TemperatureRise) -> list[Assumption]:
         taken = heat.HEAT_TRANSFER_WM2K[surroundings]
         found.append(Assumption("heat_transfer_w_m2k", taken.value, "W/(m²·K)", taken.source))
     return found
+
+
+def resistance_in_heat(asked: TemperatureRise) -> Assumption:
+    """Return the resistance that nobody gave, for an answer whose currents count another one."""
+    ohm = float(at_usual_temperature(asked))
+    return Assumption("cell_resistance_ohm.heat", ohm, "Ω", how_assumed(asked))
 
 
 def assumed(asked: TemperatureRise) -> list[Assumption]:

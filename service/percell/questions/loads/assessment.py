@@ -339,6 +339,8 @@ def _add_temperature_rise(parts: _Parts, asked: Assessment) -> None:
     got = temperature_rise.explain(warmth)
     parts.also(got, _WARMTH, temperature_rise=got.figures)
     parts.assumed += temperature_rise.stand_ins(warmth)
+    if asked.cell_capacity_ah is UNSET and asked.cell_resistance_ohm is UNSET:
+        parts.assumed.append(temperature_rise.resistance_in_heat(warmth))
 
 
 def _add_label_check(parts: _Parts, asked: Assessment) -> None:

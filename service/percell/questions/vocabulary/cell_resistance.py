@@ -1,6 +1,6 @@
 """The resistance of a cell: as measured, or else by what is known of the cell; high or low, as is careful."""
 
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 from msgspec import UNSET, Struct, UnsetType
@@ -21,6 +21,9 @@ _USUAL_SIZE = "18650"
 
 class OwnResistance(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The resistance of a cell, and after how many seconds it was read."""
+
+    # by it the resistance is assumed where neither it nor the capacity is known
+    usual_capacity_ah: ClassVar[float] = fields.USUAL_CAPACITY_AH
 
     cell_resistance_ohm: fields.CellResistanceOhm | UnsetType = UNSET
     cell_resistance_after_s: fields.CellResistanceAfterS = fields.AFTER_S
@@ -96,11 +99,12 @@ def _known(asked: Any) -> dict[str, Number]:
 def _usual_capacity_ah(asked: Any) -> Number:
     """Return the capacity of a cell of which it is not known: less in a smaller size, by its volume."""
     size = getattr(asked, "cell_size", UNSET)
+    usual_ah = getattr(asked, "usual_capacity_ah", fields.USUAL_CAPACITY_AH)
     if size is UNSET:
-        return fields.USUAL_CAPACITY_AH
+        return usual_ah
     litre = np.reshape([_litre(word) for word in np.ravel(size)], np.shape(size))
     part: Any = np.minimum(litre / _litre(_USUAL_SIZE), 1.0)
-    found: Number = as_given(fields.USUAL_CAPACITY_AH * part, part)
+    found: Number = as_given(usual_ah * part, part)
     return found
 
 

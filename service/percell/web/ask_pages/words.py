@@ -62,7 +62,14 @@ ASKING: dict[str, Asking] = {
     ),
     "temperature-rise": Asking(
         "How hot does my cell get?",
-        ("cell_size", "cell_capacity_ah", "cell_rating_a", "draw_length_s", "pause_s"),
+        (
+            "cell_size",
+            "cell_capacity_ah",
+            "cell_rating_a",
+            "draw_length_s",
+            "pause_s",
+            "surroundings",
+        ),
     ),
     "cell-sag": Asking("How far does my cell's voltage sag?", ("cell_capacity_ah",)),
     "charging": Asking(
