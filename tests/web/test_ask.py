@@ -1,6 +1,7 @@
 """A question in a body is read strictly: exactly what it says it takes, and nothing near it."""
 
 import json
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -115,6 +116,49 @@ def test_unknown_fields_are_refused(post: Any, is_problem: Any, question: Any) -
             at = f"/{field}/0/colour" if isinstance(value, list) else f"/{field}/colour"
             response = post(f"/v1/{question.id}", question.example | {field: nested})
             is_problem(response, "outside-contract", 422, at)
+
+
+class Written(float):
+    """A number that is written with a decimal point or an exponent."""
+
+
+def not_whole(schema: Any, value: Any, whole: Any, place: str = "") -> Iterator[str]:
+    """Yield the places of an answer where an integer of the document has a decimal point."""
+    said = whole(schema)
+    if said.get("type") == "integer" and isinstance(value, Written):
+        yield place
+    for part in (*said.get("allOf", ()), *said.get("anyOf", ())):
+        yield from not_whole(part, value, whole, place)
+    if isinstance(value, dict):
+        for name, one in value.items():
+            yield from not_whole(
+                said.get("properties", {}).get(name, {}), one, whole, f"{place}/{name}"
+            )
+    if isinstance(value, list):
+        for one in value:
+            yield from not_whole(said.get("items", {}), one, whole, place)
+
+
+@every_question
+def test_a_whole_number_of_an_answer_has_no_decimal_point(
+    post: Any, number_fields: Any, changed: Any, document: Any, whole: Any, question: Any
+) -> None:
+    """Typed clients of Go, Rust and others refuse a whole answer for `2.0` where the document says integer."""
+    answered = 0
+    bodies = [question.example] + [
+        changed(question.example, place, float(bound))
+        for place, field in number_fields(question).items()
+        if field["type"] == "integer"
+        for bound in (field["minimum"], 2, field["maximum"])
+    ]
+    for body in bodies:
+        response = post(f"/v1/{question.id}", body)
+        if response.status_code == 200:
+            answered += 1
+            answer = json.loads(response.text, parse_float=Written)
+            schema = document["components"]["schemas"][question.answered.__name__]
+            assert not set(not_whole(schema, answer, whole)), body
+    assert answered
 
 
 @every_question

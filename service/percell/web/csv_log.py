@@ -467,7 +467,7 @@ class LogReader:
                 discharge_negative=negative,
                 separator=SEPARATORS[self._separator],
                 decimal_mark=self._mark or DecimalMark.POINT,
-                skipped_lines=float(len(self._before) + self._units_row),
+                skipped_lines=len(self._before) + self._units_row,
                 ignored_columns=[
                     name for index, name in enumerate(self._names) if name and index not in used
                 ],

@@ -34,6 +34,15 @@ def test_a_default_that_was_given_is_repeated():
     assert msgspec.to_builtins(changed(asked)) == BODY
 
 
+def test_a_whole_number_is_repeated_as_one():
+    """However it was written, also inside an object."""
+    body = BODY | {"layout": {"series": 1.0, "parallel": 2.0}, "meter_counts": 5.0}
+    asked = msgspec.convert(body, DirectLoad)
+    told = b'"layout":{"series":1,"parallel":2},"meter_counts":5,'
+    for repeated in (given(asked, body), changed(asked)):
+        assert told in msgspec.json.encode(repeated)
+
+
 def test_entries_of_a_list_are_repeated_one_by_one():
     """Each entry has the fields that were given for it."""
     question = QUESTIONS["series-drift"]

@@ -4,12 +4,12 @@ from collections.abc import Iterator
 from functools import lru_cache
 from typing import Any, NamedTuple, get_args, get_type_hints
 
-from msgspec import UNSET, Meta, Struct, structs
+from msgspec import UNSET, Struct, structs
 
 from percell.questions.answering.envelope import Assumption
 from percell.questions.vocabulary import cell_resistance
 from percell.questions.vocabulary.chemistry import Chemistry, preset
-from percell.questions.vocabulary.fields import FROM_CHEMISTRY
+from percell.questions.vocabulary.fields import FROM_CHEMISTRY, extra_of
 from percell.questions.vocabulary.read_fields import Reader, reader
 
 
@@ -26,7 +26,7 @@ def _defaults_of(kind: type[Struct], chemistry: Chemistry) -> list[_Default]:
     for field in structs.fields(kind):
         if field.required:
             continue
-        extra = _extra(hints[field.name])
+        extra = extra_of(hints[field.name])
         default = field.default
         if default is UNSET:
             if extra.get("default_from") != FROM_CHEMISTRY:
@@ -45,15 +45,6 @@ def _defaults_of(kind: type[Struct], chemistry: Chemistry) -> list[_Default]:
 def _as_written(value: float, whole: bool) -> float:
     """Return a number as in the document: whole numbers without a decimal point."""
     return int(value) if whole else value
-
-
-def _extra(hint: Any) -> dict[str, Any]:
-    """Return the extra facts of an annotated type, also inside a union with Unset."""
-    for part in (hint, *getattr(hint, "__args__", ())):
-        for meta in getattr(part, "__metadata__", ()):
-            if isinstance(meta, Meta) and meta.extra:
-                return meta.extra
-    return {}
 
 
 class _Defaults(NamedTuple):

@@ -3,7 +3,7 @@
 from enum import StrEnum
 from typing import Annotated
 
-from msgspec import UNSET, Meta, Struct, UnsetType
+from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 from percell.questions.vocabulary.fields import whole
 
@@ -62,6 +62,10 @@ class LogReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         list[Annotated[str, Meta(max_length=1000)]],
         Meta(max_length=500, description="Columns that were not used."),
     ]
+
+    def __post_init__(self) -> None:
+        """Write the whole number without a decimal point, as answers do."""
+        structs.force_setattr(self, "skipped_lines", int(self.skipped_lines))
 
     @property
     def columns(self) -> dict[str, ColumnReading]:

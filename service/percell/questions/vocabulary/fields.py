@@ -4,7 +4,7 @@ Every number has two closed physical bounds, which keep every answer finite.
 """
 
 import re
-from typing import Annotated
+from typing import Annotated, Any
 
 from msgspec import Meta
 
@@ -88,6 +88,15 @@ def choice(meaning: str, *, default_from: str = OUR_DEFAULT, default: str = "") 
         description=_with_default(meaning, default),
         extra={"unit": "", "whole": False, "default_from": default_from},
     )
+
+
+def extra_of(hint: Any) -> dict[str, Any]:
+    """Return what is known of a field beside its bounds, given its annotation: a type, or one beside Unset."""
+    for part in (hint, *getattr(hint, "__args__", ())):
+        for meta in getattr(part, "__metadata__", ()):
+            if isinstance(meta, Meta) and meta.extra:
+                return meta.extra
+    return {}
 
 
 # for questions that are not told the capacity of a cell
