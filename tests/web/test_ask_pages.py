@@ -294,6 +294,19 @@ def test_each_setup_of_a_comparison_has_its_findings(client: Any) -> None:
         assert f"Warning: “{label}”: The worst-case cell would carry" in page.text
 
 
+def test_no_answer_shows_the_name_of_a_field(client: Any, flat: Any) -> None:
+    """Figures, lists in lists and assumptions have labels and words, in every answer."""
+    for name in LINKED:
+        query = urlencode(flat(QUESTIONS[name].example))
+        page = client.get(f"/ask/{name}?{query}").text
+        answer = page[page.index("<h2>Figures") : page.index("Keep or share")]
+        working = answer.partition("<summary>Working")
+        told = working[0] + working[2].partition("</details>")[2]
+        text = re.sub("<[^>]*>", " ", told)
+        assert not re.findall(r"\b[a-z]+(?:_[a-z0-9]+)+\b", text), name
+        assert "Figures: " not in text
+
+
 def test_an_assumption_is_told_as_a_table_tells_it(client: Any) -> None:
     """The same default has the same label and words everywhere, and a calculated one is about so much."""
     asked = {"layout": "1S1P", "cell_rating_a": 20, "cell_capacity_ah": 3, "output_power_w": 20}

@@ -6,6 +6,7 @@ from typing import Any, NamedTuple, get_args, get_type_hints
 
 from msgspec import UNSET, Struct
 
+from percell.questions.answering.envelope import Assumption
 from percell.questions.answering.figure_text import figure_text, limit_figure_text
 from percell.questions.answering.headline import (
     condition_of,
@@ -133,11 +134,12 @@ def shown(question: Question, asked: Any, got: Explained[Any], answer: Any) -> S
         parts=list(_parts(question, answer, limits)),
         limits=[_limit_line(limit) for limit in limits],
         findings=sorted(findings, key=lambda one: _GRAVITY.index(one.severity)),
-        assumptions=[
-            (Line(full_label(one.name), value_in_words(one.name, one.value, one.unit)), one.origin)
-            for one in answer.assumptions
-        ],
+        assumptions=[(_assumed(one), one.origin) for one in answer.assumptions],
     )
+
+
+def _assumed(one: Assumption) -> Line:
+    return Line(full_label(one.name), value_in_words(one.name, one.value, one.unit))
 
 
 def _inside(sentence: str) -> str:
@@ -248,7 +250,8 @@ def _columns(entry: Any, limits: list[Limit], before: str = "") -> Iterator[tupl
         if value is UNSET or value is None or _is_told_elsewhere(value):
             continue
         if isinstance(value, Struct):
-            yield from _columns(value, limits, f"{label}: ")
+            # all of an entry's columns are figures
+            yield from _columns(value, limits, "" if name == "figures" else f"{label}: ")
         elif isinstance(value, Verdict):
             yield before + label, f"{SIGNS.get(value, '')} {_WORDS[value]}".strip()
         elif isinstance(value, list):
@@ -261,6 +264,8 @@ def _columns(entry: Any, limits: list[Limit], before: str = "") -> Iterator[tupl
 
 def _all_of(values: list[Any], limits: list[Limit], name: str, unit: str) -> str:
     """Return the entries of a list in one line: numbers, words, or Structs with their figures."""
+    if isinstance(values[0], Assumption):
+        return "; ".join(f"{_inside(line.label)}: {line.text}" for line in map(_assumed, values))
     if len(values) > _MOST_IN_LINE:
         return f"{len(values)} entries, which the API's answer has"
     if not isinstance(values[0], Struct):
