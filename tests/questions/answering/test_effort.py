@@ -11,15 +11,15 @@ import pytest
 from percell.questions.answering.echo import given
 from percell.questions.registry import QUESTIONS
 
-# a twentieth above what each took when it was last looked at
+# a tenth above what each took when it was last looked at: raise it on purpose, for an answer that says more
 MOST_CALLS = {
-    "assessment": 680,
-    "converter-load": 450,
-    "direct-load": 525,
-    "highest-power": 390,
-    "label-check": 405,
-    "lowest-resistance": 460,
-    "needed-rating": 440,
+    "assessment": 730,
+    "converter-load": 490,
+    "direct-load": 570,
+    "highest-power": 430,
+    "label-check": 430,
+    "lowest-resistance": 500,
+    "needed-rating": 470,
 }
 # those of the example that the assessment is asked without, because a running time is followed step by step
 LEFT_OUT = {"assessment": {"cell_capacity_ah"}}
