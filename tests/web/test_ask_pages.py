@@ -307,6 +307,25 @@ def test_no_answer_shows_the_name_of_a_field(client: Any, flat: Any) -> None:
         assert "Figures: " not in text
 
 
+def test_each_cell_of_an_answer_has_its_number(client: Any, flat: Any) -> None:
+    """A finding says “cell 2”, so the figures say which one that is, also for the cells of a group."""
+    for name, heads in (
+        ("joining", ["Cell", "Current of the cell"]),
+        ("series-drift", ["Cell", "Part of its capacity discharged"]),
+        ("unequal-cells", ["Group", "Cell", "Current of the cell"]),
+        ("matched-sets", ["Set", "Cell numbers"]),
+    ):
+        page = client.get(f"/ask/{name}?{urlencode(flat(QUESTIONS[name].example))}").text
+        told = re.findall(r"<thead><tr>(.*?)</tr></thead>\s*<tbody>\s*<tr>(.*?)</tr>", page)
+        columns = [re.findall(r">([^<>]+)</t[hd]>", head) for head, _ in told]
+        assert heads in [one[: len(heads)] for one in columns], name
+    page = client.get(
+        f"/ask/unequal-cells?{urlencode(flat(QUESTIONS['unequal-cells'].example))}"
+    ).text
+    assert re.search(r"<td>1</td><td>2</td><td>[\d.]+ A</td>", page)
+    assert "Group: voltage" in page
+
+
 def test_an_assumption_is_told_as_a_table_tells_it(client: Any) -> None:
     """The same default has the same label and words everywhere, and a calculated one is about so much."""
     asked = {"layout": "1S1P", "cell_rating_a": 20, "cell_capacity_ah": 3, "output_power_w": 20}

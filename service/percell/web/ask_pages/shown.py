@@ -236,10 +236,43 @@ def _is_told_elsewhere(value: Any) -> bool:
 
 def _listing(label: str, entries: list[Any], limits: list[Limit]) -> Listing:
     """Return a list of Structs as rows; what is nested in one has columns of its own."""
-    told = [dict(_columns(entry, limits)) for entry in entries]
+    told = [dict(row) for row in _rows(label, entries, limits)]
     heads = list(dict.fromkeys(name for one in told for name in one))
     rows = [[one.get(name, "") for name in heads] for one in told]
     return Listing(label, heads, rows)
+
+
+def _rows(label: str, entries: list[Any], limits: list[Limit]) -> Iterator[list[tuple[str, str]]]:
+    """Yield the columns of each row: one for each entry, or for each cell if the entries are groups of cells."""
+    one = label.removesuffix("s")
+    inner = _inner_list(entries[0])
+    for number, entry in enumerate(entries, 1):
+        first = entry.__struct_fields__[0]
+        is_named = first in ("label", "layout") or first.endswith("_number")
+        named = [] if is_named else [(one, str(number))]
+        if not inner:
+            yield [*named, *_columns(entry, limits)]
+            continue
+        of_all = [
+            (f"{one}: {_inside(name)}", text)
+            for name, text in _columns(entry, limits)
+            if name != label_of(inner)
+        ]
+        for row in _rows(label_of(inner), getattr(entry, inner), limits):
+            yield [*named, *row, *of_all]
+
+
+def _inner_list(entry: Any) -> str:
+    """Return the field of an entry that is a list of Structs; nothing if it has several, or none."""
+    found = [
+        name
+        for name in entry.__struct_fields__
+        if isinstance(value := getattr(entry, name), list)
+        and not _is_told_elsewhere(value)
+        and isinstance(value[0], Struct)
+        and not isinstance(value[0], Assumption)
+    ]
+    return found[0] if len(found) == 1 else ""
 
 
 def _columns(entry: Any, limits: list[Limit], before: str = "") -> Iterator[tuple[str, str]]:
