@@ -174,6 +174,7 @@ def test_a_site_that_is_not_built_yet(tmp_path: Path, path: str) -> None:
             assert response.headers["retry-after"] == "2"
             assert response.headers["content-type"] == "text/html; charset=utf-8"
             assert response.headers["x-content-type-options"] == "nosniff"
+            assert response.headers["access-control-allow-origin"] == "*"
             assert '<meta http-equiv="refresh" content="2">' in response.text
             head = caller.head(path)
             assert (head.status_code, head.content) == (503, b"")

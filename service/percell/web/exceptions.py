@@ -32,6 +32,9 @@ def on_http_exception(request: Request[Any, Any, Any], exception: HTTPException)
         allow = ", ".join(sorted(headers["allow"].split(", ")))
         failure = Failed("method-not-allowed", f"Use one of these methods: {allow}.")
         return _response(request, failure.problem(_id(request)), {"allow": allow})
+    if exception.status_code == HTTPStatus.BAD_REQUEST:  # such as a malformed Host
+        failure = Failed("malformed-request", f"{exception.detail}.")
+        return _response(request, failure.problem(_id(request)), {"connection": "close"})
     # percell has no problem type for the rest; "about:blank" says no more than the status does
     status = HTTPStatus(exception.status_code)
     problem = Problem(

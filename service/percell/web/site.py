@@ -91,7 +91,8 @@ def site_router(folder: Path) -> Router:
         return later(request, exception)
 
     def later(request: Request[Any, Any, Any], _: Exception) -> Response[Any]:
-        again = {"cache-control": "no-store", "retry-after": str(_AGAIN_S)}
+        # a page of another origin must see that it is for now, also where its own address is wrong
+        again = {"cache-control": "no-store", "retry-after": str(_AGAIN_S), **_FOR_ALL}
         return _response(request, 503, _BUILDING, "index.html", headers=again)
 
     return Router(
