@@ -224,6 +224,16 @@ def test_both_passes_refuse_the_same(data: Any) -> None:
         assert (faults_in(body, question.asked, by_query=not strict) == []) is valid
 
 
+def test_no_other_quantity_is_suggested_for_a_name_that_is_there(post: Any) -> None:
+    """Whoever gives a reading twice, once mistyped, is not led to the true resistance."""
+    body = {"layout": "1S2P", "cell_rating_a": 20, "coil_readng_ohm": 0.2}
+    (fault,) = post("/v1/direct-load", body).json()["errors"]
+    assert fault["suggestion"] == "coil_reading_ohm"
+    (fault,) = post("/v1/direct-load", body | {"coil_reading_ohm": 0.2}).json()["errors"]
+    assert "suggestion" not in fault
+    assert "Did you mean" not in fault["detail"]
+
+
 def test_no_word_is_suggested_for_its_opposite(client: Any) -> None:
     """Whoever asks for an uneven share is not led to an even one, which gives the boldest figures."""
     query = "layout=1S2P&cell_rating_a=20&coil_reading_ohm=0.2&sharing=uneven"

@@ -216,10 +216,11 @@ def _of_text(text: str, form: Form, at: str) -> Fault:
 
 def _unknown(value: dict[str, Any], kind: type[Struct], at: str) -> Iterator[Fault]:
     known = kind.__struct_encode_fields__
-    free = [name for name in known if name not in value]
     for name in value:
         if name not in known:
-            close = nearest(name, free)
+            close = nearest(name, known)
+            if close in value:  # the next nearest is another quantity
+                close = None
             detail = f"There is no such field.{meant(close)}"
             yield Fault(f"{at}/{escaped(name)}", detail, FaultCode.UNKNOWN, None, close)
 
