@@ -161,12 +161,11 @@ def is_wide(table: dict[str, Any]) -> bool:
 
 def picker_html(table: dict[str, Any], wirings: dict[str, str]) -> str:
     """Return what stands above a table to show only some columns; nothing if there is nothing to choose."""
-    choices = picker.choices(table, wirings)
+    choices = [*picker.choices(table, wirings), *picker.figures(table)]
     by_rating = table["marks_by_rating"]
     rows = table["rows"] if table["rows_by"]["field"] == "cell_rating_a" else []
     if not choices and not by_rating:
         return ""
-    labels = dict.fromkeys(column["labels"][0] for column in table["columns"])
     return render(
         "picker.html.jinja",
         table=table,
@@ -181,9 +180,8 @@ def picker_html(table: dict[str, Any], wirings: dict[str, str]) -> str:
         marked=by_rating and [p["field"] for p in table["prints"]].index(by_rating["print"]),
         fixed_rating=by_rating and by_rating["replaces"] and f"{table['fixed']['cell_rating_a']:g}",
         rows=rows,
-        links=[{"id": picker.target(label), "label": label} for label in labels]
-        if len(labels) > 1
-        else [],
+        asks=picker.asks(table),
+        links=picker.links(table, wirings),
     )
 
 
@@ -308,7 +306,7 @@ def _head(table: dict[str, Any], *, linked: bool = False) -> list[list[dict[str,
         lines.append(
             [
                 {
-                    "text": with_unit(shown["heading"], shown, ",\N{NO-BREAK SPACE}"),
+                    "text": with_unit(shown["heading"], shown, ", "),
                     "span": 1,
                     "cls": " ".join(
                         filter(

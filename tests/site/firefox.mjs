@@ -32,6 +32,7 @@ const steps = {
     const height = await page.evaluate(() => innerHeight);
     if (!box || box.y < 0 || box.y > height) throw new Error(`${selector} is at ${box?.y}`);
   },
+  print: (page, path) => page.pdf({ path, format: "A4", landscape: true }),
   atEveryWidth: async (page) => {
     for (const width of widths) {
       await page.setViewport({ width, height: 740 });

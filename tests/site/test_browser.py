@@ -141,7 +141,7 @@ def test_a_linked_row_is_in_view_and_highlighted(open_page):
     """A link to a row shows that row, and highlights it."""
     page = open_page(TABLE + "#0.25-ohm")
     row = page.locator("tr[id='0.25-ohm']")
-    background = "e => getComputedStyle(e.querySelector('td:not([class])') || e).backgroundColor"
+    background = "e => getComputedStyle(e.querySelector('th')).backgroundColor"
     assert row.evaluate("e => e.matches(':target')")
     other = page.locator("tr[id='3-ohm']")
     assert row.evaluate(background) != other.evaluate(background)

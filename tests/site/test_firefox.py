@@ -1,10 +1,12 @@
 """What readers do, done in Firefox: no page raises a fault there or is wider than the screen."""
 
 import json
+import re
 import subprocess
 from pathlib import Path
 
 import pytest
+from tests.site.paper import joined, sheets
 
 SCRIPT = Path(__file__).with_name("firefox.mjs")
 TABLE = "/tables/lowest-resistance/"
@@ -18,6 +20,8 @@ PATHS = {
         ["go", "/"],
         ["follow", "article a[href='tables/']"],
         ["follow", "article a[href='lowest-resistance/']"],
+        ["atEveryWidth"],
+        ["press", ".pc-asks a[data-choice='2S2P']"],
         ["follow", "[id='25-a'] .pc-anchor"],
         ["atEveryWidth"],
         ["follow", "[id='2s2p'] a"],
@@ -26,12 +30,13 @@ PATHS = {
     ],
     "from a link to a row": [
         ["go", f"{TABLE}#25-a"],
+        ["press", ".pc-asks a[data-choice='2S2P']"],
         ["inView", "[id='25-a']:target"],
         ["atEveryWidth"],
     ],
     "picking one's own columns": [
         ["go", "/tables/current-by-power/"],
-        ["fill", ".pc-picker select[name='layout']", "1S2P"],
+        ["press", ".pc-asks a[data-choice='1S2P']"],
         ["fill", ".pc-picker select[name='cell_rating_a']", "10"],
         ["see", "::-p-text(cells rated 10 A)"],
         ["atEveryWidth"],
@@ -131,6 +136,20 @@ def test_a_fault_is_seen(walk):
 def test_every_reading_path_can_be_gone_in_firefox(walk):
     """From home to a row, by search, by the contents, and to an answer, without a fault."""
     assert walk(PATHS) == {}
+
+
+def test_a_wide_table_is_printed_whole_in_firefox(walk, site, tool, tmp_path):
+    """Each sheet has what the figures hold for, the caution and the address, and the first has all columns."""
+    pdf = tmp_path / "table.pdf"
+    assert walk({"on paper": [["go", "/tables/current-by-power/"], ["print", str(pdf)]]}) == {}
+    printed = sheets(tool, pdf)
+    table = json.loads((site / "tables" / "current-by-power.json").read_text("utf-8"))
+    origin = f"/tables/current-by-power/, percell {table['version']}"
+    for said in (table["conditions"], table["caution"], origin):
+        assert all(joined(said) in sheet for sheet in printed)
+    figures = [cell["values"][0] for cell in table["rows"][-1]["cells"]]
+    row = "300W" + "".join(f"{figure:.1f}" for figure in figures)
+    assert row in re.sub("[✕◐]", "", printed[0])
 
 
 def test_every_page_fits_the_screen_in_firefox(walk, page_addresses):

@@ -1,5 +1,6 @@
 """Choosing columns and a rating above a table: one layout at a time on a phone, and no mark too mild."""
 
+import itertools
 import json
 import re
 import subprocess
@@ -50,12 +51,16 @@ def test_each_column_can_be_chosen(table, name):
 def test_without_script_a_link_leads_to_each_group_of_columns(table, name):
     """Each link of the list names the head of a group, and each figure says which group it is in."""
     whole = table(name)
-    linked = re.findall(r'<a href="#(only-[^"]+)">(.*?)</a>', picker_html(whole, WIRINGS))
+    linked = re.findall(
+        r'<a href="#(only-[^"]+)" data-choice="[^"]+">(?:<svg.*?</svg> )?<span>(.*?)</span></a>',
+        picker_html(whole, WIRINGS),
+    )
     grid = grid_html(whole, name=name, title="", caveat="", linked=True)
     heads = re.findall(r'<th [^>]*?id="(only-[^"]+)" data-g="(\d+)"[^>]*><span>(.*?)</span>', grid)
     if linked:
         said = [(one, label.replace("\N{NO-BREAK SPACE}", " ")) for one, _, label in heads]
-        assert said == linked
+        # a layout is said in words too
+        assert said == [(one, label.split(" (")[0]) for one, label in linked]
         assert [int(group) for _, group, _ in heads] == list(range(1, len(heads) + 1))
     for row in re.findall(r"<tr id=.*?</tr>", grid):
         groups = [int(group) for group in re.findall(r'<td data-g="(\d+)"', row)]
@@ -101,12 +106,10 @@ def figures(page):
 
 def test_a_phone_shows_one_layout_whose_name_stays_in_sight(open_page):
     """Nothing is to be scrolled sideways, and the head is below the header however far down a reader is."""
-    page = open_page(POWER, **PHONE)
+    page = open_page(POWER + "?layout=1S1P", **PHONE)
     row, head = figures(page)
     assert len(row) == 3
     assert [text for text in head if re.fullmatch(r"\dS\dP", text)] == ["1S1P"]
-    assert page.locator(".pc-picker select[name=layout]").input_value() == ""
-    assert "Choose yours above: layout." in page.locator(".pc-picked").inner_text()
     region = page.locator(".pc-table")
     assert region.evaluate("e => e.scrollWidth <= e.clientWidth")
     page.locator("tr[id='150-w']").evaluate("e => e.scrollIntoView({ block: 'center' })")
@@ -117,14 +120,83 @@ def test_a_phone_shows_one_layout_whose_name_stays_in_sight(open_page):
     assert not page.faults
 
 
-def test_a_linked_row_says_for_which_layout_a_phone_shows_it(open_page):
+@pytest.mark.parametrize("path", [COIL, POWER, "/tables/cell-sag/"])
+def test_a_phone_asks_for_the_pack_before_it_shows_a_figure(open_page, path):
+    """No figure of one pack is taken for that of another: what is chosen, the address keeps, and Back asks again."""
+    page = open_page(path, **PHONE)
+    table, asked = page.locator(".pc-table"), page.locator(".pc-asks")
+    for away in (table, page.locator(".pc-reading"), page.locator(".pc-picker")):
+        assert not away.is_visible()
+    links = asked.get_by_role("link")
+    assert min(link.bounding_box()["height"] for link in links.all()) >= 44
+    link = links.nth(1)
+    said = link.inner_text()
+    link.click()
+    assert page.locator(".pc-picked").inner_text() == f"Shown: {said}."
+    assert table.is_visible()
+    assert not asked.is_visible()
+    assert table.evaluate("e => e === document.activeElement")
+    kept = page.url
+    assert "?" in kept
+    page.reload()
+    assert (page.url, table.is_visible()) == (kept, True)
+    page.go_back()
+    assert asked.is_visible()
+    assert not table.is_visible()
+    asked.get_by_role("link", name="show all side by side").click()
+    assert table.evaluate("e => e.scrollWidth > e.clientWidth")
+    assert not page.faults
+
+
+def test_a_link_to_a_row_waits_for_the_wiring_on_a_phone(open_page):
+    """The reader is told which row comes, and sees it, marked, as soon as the wiring is chosen."""
+    page = open_page(COIL + "#23-a", **PHONE)
+    note = page.locator(".pc-note")
+    note.get_by_text("Choose below to see the row 22 A.").wait_for()
+    assert "Toward caution, use the row 22 A." in note.inner_text()
+    assert note.get_by_role("link").get_attribute("href").endswith(f"{COIL}22-a/")
+    assert not page.locator(".pc-table").is_visible()
+    page.get_by_role("link", name="2S1P (two in series)").click()
+    assert page.url.endswith("?layout=2S1P#22-a")
+    row = page.locator("tr[id='22-a']")
+    box = row.bounding_box()
+    assert 60 < box["y"] < PHONE["viewport"]["height"] - box["height"]
+    assert row.locator("td").count() == 1
+    assert "Toward caution, use the row 22 A." in page.locator(".pc-bar").inner_text()
+    assert "Choose" not in note.inner_text()
+    assert not page.faults
+
+
+def test_a_table_is_printed_whole_if_nothing_was_chosen(open_page, tool, tmp_path):
+    """A sheet from a phone, or of a table that opens on a part, has all columns, and no choice is printed."""
+    page = open_page(COIL, **PHONE)
+    page.pdf(path=tmp_path / "coil.pdf", format="A4")
+    page.set_viewport_size({"width": 1280, "height": 800})
+    page.goto(page.url.replace(COIL, POWER))
+    assert len(figures(page)[0]) == 8
+    page.pdf(path=tmp_path / "power.pdf", format="A4")
+    for name, count in (("coil", 11), ("power", 24)):
+        words = subprocess.run(
+            [tool("pdftotext"), "-layout", str(tmp_path / f"{name}.pdf"), "-"],
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+        (line,) = re.findall(r"^ *(?:25 A|25 W) +(\d.*)$", words, re.MULTILINE)
+        assert len(re.findall(r"\d+\.\d+", line)) == count
+        assert "Shown:" not in words
+        assert "How are your cells wired" not in words
+
+
+def test_a_linked_row_says_for_what_a_phone_shows_it(open_page):
     """Who opens a link to a row sees beside the figure whose it is, in words, and the way to the others."""
-    page = open_page(COIL + "#25-a", **PHONE)
+    heat = "/tables/temperature-by-draw/"
+    page = open_page(heat + "#10-a", **PHONE)
     bar = page.locator(".pc-bar")
-    bar.get_by_text("Here only for 1S1P (one cell).").wait_for()
-    href = bar.get_by_role("link", name="All figures of 25 A").get_attribute("href")
-    assert href.endswith(f"{COIL}25-a/")
-    page.locator(".pc-picker select[name=layout]").select_option(label="2S1P (two in series)")
+    bar.get_by_text("Here only for draws of 8 s.").wait_for()
+    href = bar.get_by_role("link", name="All figures of 10 A").get_attribute("href")
+    assert href.endswith(f"{heat}10-a/")
+    page.locator(".pc-picker select[name=draw_length_s]").select_option(label="draws of 5 s")
     assert "Here only" not in bar.inner_text()
     assert not page.faults
 
@@ -142,12 +214,50 @@ def test_the_example_is_of_a_column_in_view(open_page):
     assert not page.faults
 
 
-@pytest.mark.parametrize("name", ["meter-error", "temperature-by-draw"])
+@every
 def test_what_a_phone_shows_first_is_the_worst(table, name):
-    """Until a reader chooses, no figure in sight is milder than those of the other columns."""
-    for row in table(name)["rows"]:
-        first, *others = (cell["values"][0] for cell in row["cells"])
-        assert first >= max(others)
+    """Until a reader chooses, a phone shows the group of columns with the most cautious figures, or none."""
+    whole = table(name)
+    html = picker_html(whole, WIRINGS)
+    if "pc-asks" in html or "data-outer" not in html:
+        return
+    (_, group) = next(itertools.groupby(picker.groups(whole)))
+    size = len([*group])
+    for row, (at, shown) in itertools.product(whole["rows"], enumerate(whole["prints"])):
+        if not shown["words"]:
+            worst = {"up": max, "down": min}[shown["round"]]
+            values = [cell["values"][at] for cell in row["cells"]]
+            for column in range(size):
+                assert values[column] == worst(values[column::size])
+
+
+@every
+def test_what_a_desk_opens_on_is_the_worst(table, name):
+    """Where not all columns fit, those are shown whose figures are the most cautious, and none without its mark."""
+    whole = table(name)
+    choices = [*picker.choices(whole, WIRINGS), *picker.figures(whole)]
+    opens = {choice["field"]: choice["opens"] for choice in choices if choice["opens"]}
+    shown = len(whole["columns"]) * len(whole["prints"])
+    if not opens:
+        assert shown <= 16
+        return
+    ((field, value),) = opens.items()
+    for row in whole["rows"]:
+        for column, cell in zip(whole["columns"], row["cells"], strict=True):
+            if field == "figure":
+                fields = [one["field"] for one in whole["prints"]]
+                at = fields.index(value)
+                marked = [bool(one["mark"]) for one in whole["prints"]]
+                assert marked[at] or (not any(marked) and cell["values"][at] == max(cell["values"]))
+            else:
+                outer = column["values"][0]
+                worst = max if whole["prints"][0]["round"] == "up" else min
+                alike = {
+                    c["values"][1]: other["values"][0]
+                    for c, other in zip(whole["columns"], row["cells"], strict=True)
+                    if c["values"][0] == outer
+                }
+                assert alike[float(value)] == worst(alike.values())
 
 
 def test_what_is_chosen_survives_a_reload_and_is_printed(open_page, tool, tmp_path):
@@ -259,7 +369,7 @@ def test_a_row_header_is_read_as_its_value(open_page):
 
 def test_a_wheel_over_a_wide_table_moves_the_page(open_page):
     """The table grows in height and scrolls sideways only, and its head stays below the header meanwhile."""
-    page = open_page(POWER, viewport={"width": 1280, "height": 700})
+    page = open_page(POWER + "?layout=all", viewport={"width": 1280, "height": 700})
     region = page.locator(".pc-table")
     region.scroll_into_view_if_needed()
     assert region.evaluate("e => e.scrollHeight - e.clientHeight") <= 1
@@ -274,11 +384,35 @@ def test_a_wheel_over_a_wide_table_moves_the_page(open_page):
     assert abs(head["y"] - header["y"] - header["height"]) < 2
 
 
-def test_the_table_of_coils_is_whole_on_a_desk(open_page):
-    """At 1280 px every layout is in view without scrolling."""
+@pytest.mark.parametrize("fonts", ["narrow"])
+def test_every_table_fits_a_desk(open_page):
+    """At 1280 px nothing scrolls sideways; where not all columns fit, the page says which are shown."""
     page = open_page(COIL, viewport={"width": 1280, "height": 800})
-    assert page.locator(".pc-table").evaluate("e => e.classList.contains('pc-fits')")
     assert len(figures(page)[0]) == 11
+    base, wide = page.url.removesuffix(COIL), []
+    for name in every_table():
+        page.goto(f"{base}/tables/{name}/")
+        if page.locator(".pc-table").evaluate("e => e.scrollWidth > e.clientWidth"):
+            wide.append(name)
+    assert wide == []
+    page.goto(base + POWER)
+    picked = page.locator(".pc-picked")
+    assert (
+        picked.inner_text()
+        == "Shown: cut-off 2.8 V, or unknown, the most cautious of 3. For the rest choose “all” above."
+    )
+    page.locator(".pc-picker select[name=cell_cutoff_voltage_v]").select_option(label="all")
+    assert page.url.endswith("?cell_cutoff_voltage_v=all")
+    page.reload()
+    assert len(figures(page)[0]) == 24
+    assert picked.inner_text() == ""
+    page.goto(f"{base}/tables/coil-current-and-power/")
+    assert len(figures(page)[0]) == 11
+    assert "one of 2 figures (Worst-case cell, A)" in picked.inner_text()
+    # one layout has room for both
+    page.locator(".pc-picker select[name=layout]").select_option("2S1P")
+    assert len(figures(page)[0]) == 2
+    assert not page.faults
 
 
 def test_without_script_a_link_shows_one_layout(open_page):
@@ -287,5 +421,11 @@ def test_without_script_a_link_shows_one_layout(open_page):
     shown = [th for th in page.locator(".pc-grid thead th").all() if th.is_visible()]
     assert [th.inner_text() for th in shown] == ["Cell rating", "2S2P"]
     assert not page.locator(".pc-picker").is_visible()
-    page.get_by_role("link", name="all columns").click()
-    assert page.locator(".pc-grid tbody tr").first.locator("td:visible").count() == 11
+    row = page.locator(".pc-grid tbody tr").first
+    page.get_by_role("link", name="show all side by side").click()
+    assert row.locator("td:visible").count() == 11
+    # with nothing chosen there is no figure, and a link to a row shows all of them
+    page.goto(page.url.partition("#")[0])
+    assert not row.is_visible()
+    page.goto(page.url + "#25-a")
+    assert row.locator("td:visible").count() == 11

@@ -3,23 +3,10 @@
 import json
 import re
 import subprocess
-import unicodedata
 from urllib.parse import urljoin
 
 import pytest
-
-
-def sheets(tool, pdf):
-    """The words of each sheet of a PDF, without what depends on fonts: spaces and ligatures."""
-    text = subprocess.run(
-        [tool("pdftotext"), "-raw", str(pdf), "-"], capture_output=True, text=True, check=True
-    ).stdout
-    return [joined(sheet) for sheet in text.split("\f") if sheet.strip()]
-
-
-def joined(text):
-    """A text without spaces and ligatures."""
-    return "".join(unicodedata.normalize("NFKC", text).split())
+from tests.site.paper import joined, sheets
 
 
 def smallest_letters(tool, pdf):
@@ -65,6 +52,10 @@ def test_each_sheet_of_a_table_can_be_read_alone(open_page, tool, site, tmp_path
         for number, sheet in enumerate(printed, start=1):
             assert is_complete(table, sheet), (name, number)
             assert joined(f"Sheet {number} of {len(printed)}") in sheet, (name, number)
+        # a wide table opens on a part of its columns, and is printed whole
+        page.evaluate("dispatchEvent(new Event('beforeprint'))")
+        entries = len(table["columns"]) * sum(one["on_page"] for one in table["prints"])
+        assert page.locator(".pc-grid tbody tr").first.locator("td").count() == entries
         for row in page.locator(".pc-grid tbody tr").all_inner_texts():
             assert joined(row) in printed[0], (name, row)
         assert not any(joined("More tables") in sheet for sheet in printed), name

@@ -61,8 +61,12 @@
     const ratings = JSON.parse(form.dataset.ratings ?? "[]");
     const picked = form.querySelector(".pc-picked");
     const selects = [...form.querySelectorAll("select[name]")];
-    const axes = selects.filter((select) => select.name !== "cell_rating_a");
+    const figures = selects.find((select) => select.name === "figure");
+    const axes = selects.filter((select) => select.dataset.level);
     const outer = axes.find((select) => select.name === form.dataset.outer);
+    // on a phone these come first: no figure is shown for a pack that nobody chose
+    const links = document.querySelector(".pc-only");
+    const asks = Boolean(links?.matches(".pc-asks"));
     const byRating = selects.find((select) => select.name === "cell_rating_a");
     const byRow = form.querySelector("[data-rows]");
     const entries = form.dataset.entries?.split(" ") ?? [];
@@ -152,37 +156,63 @@
       if (legend) legend.innerHTML = !rating ? before.legend : chosen?.legend ?? inView();
     };
 
-    // what a phone shows until its reader chooses
+    // what a phone shows until its reader chooses, and whether it waits for that with its figures
     let unchosen = "";
+    let waiting = false;
     const draw = ({ all = false } = {}) => {
       const state = asked();
       const said = [];
       const unknown = [];
       let columnsShown = columns.map(() => true);
+      let printsShown = Array(prints).fill(true);
       let waitsForChoice = "";
       unchosen = "";
-      axes.forEach((select) => {
-        const level = Number(select.dataset.level);
-        const option = optionOf(select, state[select.name]);
+      waiting = false;
+      const choiceOf = (select) => {
+        const wanted = state[select.name];
+        const option = optionOf(select, wanted);
+        if (wanted && wanted !== "all" && !option) {
+          unknown.push(`This table has nothing for ${labelOf(select).toLowerCase()} ${wanted}.`);
+        }
+        return option ?? (wanted === "all" && "all");
+      };
+      // a table that is too wide for a desk opens on its most cautious part
+      const whole = all || narrow.matches || outer && state[outer.name];
+      const take = (select, choice, told) => {
+        const opens = !choice && !whole && optionOf(select, select.dataset.opens ?? "");
+        const option = choice === "all" ? null : choice || opens || null;
         select.value = option?.value ?? "";
         select.options[0].textContent = "all";
-        if (state[select.name] && !option) {
-          unknown.push(`This table has nothing for ${labelOf(select).toLowerCase()} ${state[select.name]}.`);
-        }
-        let among = option?.dataset.among.split(" ");
-        if (option) said.push(option.label);
-        if (!option && select === outer && narrow.matches && !all) {
-          const first = [...select.options].find((one) => one.value);
-          among = [first.dataset.among];
-          select.options[0].textContent = "choose yours";
-          const count = new Set(columns.map((column) => column[level])).size;
-          said.push(`${first.label}, the first of ${count}`);
-          unchosen = first.label;
-          waitsForChoice = `Choose yours above: ${labelOf(select).toLowerCase()}.`;
+        if (option) said.push(opens ? told(option.label) : option.label);
+        if (opens) waitsForChoice = "For the rest choose “all” above.";
+        return option?.dataset.among.split(" ");
+      };
+      axes.forEach((select) => {
+        const level = Number(select.dataset.level);
+        const count = new Set(columns.map((column) => column[level])).size;
+        const choice = choiceOf(select);
+        let among = take(select, choice, (label) => `${label}, the most cautious of ${count}`);
+        if (!choice && select === outer && narrow.matches && !all) {
+          const [whole, first] = select.options;
+          whole.textContent = "choose yours";
+          if (asks) {
+            waiting = true;
+          } else {
+            among = [first.dataset.among];
+            said.push(`${first.label}, the most cautious of ${count}`);
+            unchosen = first.label;
+            waitsForChoice = `Choose yours above: ${labelOf(select).toLowerCase()}.`;
+          }
         }
         if (among) columnsShown = columnsShown.map((shown, i) => shown && among.includes(columns[i][level]));
       });
-      const shown = columnsShown.flatMap((one) => Array(prints).fill(one));
+      if (figures) {
+        const among = take(figures, choiceOf(figures), (label) => `one of ${prints} figures (${label})`);
+        if (among) printsShown = printsShown.map((_, i) => among.includes(String(i)));
+      }
+      if (links) links.hidden = !waiting;
+      form.hidden = waiting && !unknown.length;
+      const shown = columnsShown.flatMap((one) => printsShown.map((print) => one && print));
       // most readers choose nothing: the page is then as it was built
       if (shown.join() !== drawn) {
         drawn = shown.join();
@@ -203,7 +233,7 @@
       const asIs = seen.includes(worked) || unchosen && outer.name !== "layout";
       reading.innerHTML = `<strong>How to read it.</strong> ${readings[asIs ? worked : seen[0] ?? worked]}`;
       // its verdict is for the rating that the page was built with
-      reading.hidden = Boolean(state.cell_rating_a) && form.dataset.replaces === "true";
+      reading.hidden = waiting || Boolean(state.cell_rating_a) && form.dataset.replaces === "true";
       const few = shown.filter(Boolean).length <= 6;
       grid.parentElement.classList.toggle("pc-few", few);
       if (landscape) landscape.media = few ? "not all" : "print";
@@ -230,30 +260,38 @@
         if (byRow.value) location.hash = byRow.value;
         return;
       }
-      const query = new URLSearchParams(location.search);
-      const { name, value } = event.target;
-      if (value) query.set(name, value);
-      else query.delete(name);
-      const text = query.size ? `?${query}` : "";
-      history.replaceState(history.state, "", location.pathname + text + location.hash);
-      draw();
-      mark();
+      const { name, value, dataset } = event.target;
+      history.replaceState(history.state, "", addressWith(name, value || dataset.opens && "all") + location.hash);
+      redraw();
     });
     form.addEventListener("submit", (event) => event.preventDefault());
-    form.hidden = false;
-    const links = document.querySelector(".pc-only");
-    if (links) links.hidden = true;
-    // a link for readers without script still shows what it says
-    const only = grid.querySelector("thead th:target");
-    if (only && outer) {
-      const label = only.textContent.trim();
-      const option = [...outer.options].find((one) => one.value && [one.value, one.label].includes(label));
-      if (option) {
-        history.replaceState(null, "", `${location.pathname}?${new URLSearchParams({ [outer.name]: option.value })}`);
-      }
-    }
-    narrow.addEventListener("change", () => draw());
-    addEventListener("popstate", () => draw());
+    const addressWith = (name, value) => {
+      const query = new URLSearchParams(location.search);
+      if (value) query.set(name, value);
+      else query.delete(name);
+      return location.pathname + (query.size ? `?${query}` : "");
+    };
+    // the links are for readers without script; with one they choose in the address, and Back leads to them again
+    links?.addEventListener("click", (event) => {
+      const link = event.target.closest("a");
+      if (!link || !outer) return;
+      event.preventDefault();
+      history.pushState(null, "", addressWith(outer.name, link.dataset.choice) + location.hash);
+      redraw();
+      if (!rowOf(fragment())) form.scrollIntoView();
+      grid.parentElement.focus({ preventScroll: true });
+    });
+    // a link that someone copied without script still shows what it says
+    const only = links && [...links.querySelectorAll("a")].find((link) => link.hash === location.hash);
+    if (only && outer) history.replaceState(null, "", addressWith(outer.name, only.dataset.choice));
+    const redraw = () => {
+      const waited = waiting;
+      draw();
+      if (waited === waiting) mark();
+      else showRow();
+    };
+    narrow.addEventListener("change", redraw);
+    addEventListener("popstate", redraw);
     addEventListener("beforeprint", () => draw({ all: true }));
     addEventListener("afterprint", () => draw());
     draw();
@@ -262,6 +300,7 @@
       // what a copied row says of its marks is for the rating that the page was built with
       remarked: () => Boolean(asked().cell_rating_a) && form.dataset.replaces === "true",
       unchosen: (row) => row.closest("table") === grid ? unchosen : "",
+      waits: (row) => waiting && row.closest("table") === grid,
       // the pages of the figures of a row, if few are in view
       pages: (row) => (entries.length && row.closest("table") === grid && seen.length <= 3 ? seen : []).map((i) => ({
         text: axes.map((select) => [...select.options].find(
@@ -310,7 +349,7 @@
   });
   let pressed = false;
   const note = made("p", { class: "pc-note", role: "status" });
-  regions[0].before(note);
+  (document.querySelector(".pc-only") ?? regions[0]).before(note);
 
   const bar = made("tr", { class: "pc-bar" });
   const button = (look, text, name, row) => {
@@ -333,7 +372,7 @@
     }
     bar.replaceChildren(made(
       "td", { colspan: row.cells.length },
-      ...(note.dataset.row === row.id ? [made("p", {}, note.textContent)] : []),
+      ...(note.dataset.row === row.id ? [made("p", {}, note.dataset.said)] : []),
       ...(unchosen ? [made("p", {}, `Here only for ${unchosen}. `,
         made("a", { href: row.querySelector(".pc-anchor").href }, `All figures of ${label}`))] : []),
       made("div", {}, ...controls)));
@@ -352,6 +391,15 @@
     const row = mark();
     if (pick?.byRow) pick.byRow.value = row ? row.id : "";
     if (row) {
+      const link = row.querySelector(".pc-anchor");
+      const said = note.dataset.row === row.id ? note.dataset.said : "";
+      if (pick?.waits(row)) {
+        note.replaceChildren(`${said} Choose below to see the row ${link.textContent}. Or open `.trimStart(),
+          made("a", { href: link.href }, `all figures of ${link.textContent}`), ".");
+        note.scrollIntoView({ block: "center" });
+        return;
+      }
+      note.textContent = said;
       // a row that was pressed is in view
       if (!pressed) row.scrollIntoView({ block: "center" });
       pressed = false;
@@ -364,7 +412,7 @@
     note.textContent = found.note ?? "";
     if (!found.row) return;
     // said once more beside the row, which is what the reader then sees
-    if (found.note) note.dataset.row = found.row.id;
+    if (found.note) Object.assign(note.dataset, { row: found.row.id, said: found.note });
     location.replace(`#${found.row.id}`);
   };
   addEventListener("load", () => { fit(); showRow(); });
