@@ -5,13 +5,11 @@ holds no more than one line and the columns of numbers, however long the log is.
 """
 
 import codecs
-import re
 from array import array
 from collections.abc import Iterable
 from math import inf, isfinite
 
 import numpy as np
-from msgspec import UNSET
 from numpy.typing import NDArray
 
 from percell.questions.bench.discharge_logs import (
@@ -46,6 +44,7 @@ from percell.web.log_names import (
     quoted,
     word,
 )
+from percell.web.log_numbers import NotANumber, Numbers
 
 # a line of numbers is always shorter
 LONGEST_LINE = 1000
@@ -53,11 +52,6 @@ LONGEST_LINE = 1000
 MOST_LINES_BEFORE = 50
 # bytes read at once: this bounds the memory, however large the parts are
 PIECE = 64 * 1024
-# only characters of plain numbers, one number a line
-_PLAIN = re.compile(r"[0-9.,+\-eE \n]*")
-# a comma in a number like this may separate thousands
-_LIKE_THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}")
-_THOUSANDS = "Do not separate thousands."
 
 
 class NotUtf8(ValueError):
@@ -143,11 +137,7 @@ class LogReader:
         self._units_row = 0  # a row of units after that of the names
         self._rows = 0
         self._blank = 0  # blank lines that are faults if a row follows: a file may end in some
-        self._mark = None if self._given.decimal_mark is UNSET else self._given.decimal_mark
-        self._thousands: Fault | None = (
-            None  # the first comma, until one can only be a decimal mark
-        )
-        self._mark_is_sure = self._mark is not None
+        self._numbers = Numbers(self._given.decimal_mark)
         self._clock = Clock()
 
     def feed(self, part: bytes) -> None:
@@ -224,7 +214,7 @@ class LogReader:
             texts = fields[cells.column.place :: width]
             try:
                 values = np.array(
-                    self._clock_times(texts) if cells.unit is CLOCK else self._numbers(texts)
+                    self._clock_times(texts) if cells.unit is CLOCK else self._numbers.many(texts)
                 )
             except ValueError:
                 return False
@@ -239,23 +229,6 @@ class LogReader:
 
     def _clock_times(self, texts: list[str]) -> list[float]:
         return [self._clock.seconds(text) for text in texts]
-
-    def _numbers(self, texts: list[str]) -> list[float]:
-        """Return plain numbers with the decimal mark of the file.
-
-        Raises:
-            ValueError: They are to be read one by one.
-        """
-        together = "\n".join(texts)
-        if not _PLAIN.fullmatch(together):
-            raise ValueError
-        if "," in together:
-            if self._mark is not DecimalMark.COMMA or not self._mark_is_sure or "." in together:
-                raise ValueError
-            texts = together.replace(",", ".").split("\n")
-        elif "." in together and self._mark is not DecimalMark.POINT:
-            raise ValueError
-        return [float(text) for text in texts]
 
     def _line(self, line: str) -> None:
         if len(line) > LONGEST_LINE:
@@ -341,8 +314,10 @@ class LogReader:
         if cells.unit is CLOCK:
             return self._time(cells, text)
         low, high = cells.bounds
-        value = self._number(cells, text)
-        if value is None:
+        try:
+            value = self._numbers.one(text, self._at(cells))
+        except NotANumber as error:
+            self._fault(self._at(cells), error.detail, error.code)
             return 0.0
         if not isfinite(value):
             what = f"{quoted(text)} is not a finite number."
@@ -361,43 +336,6 @@ class LogReader:
             else:
                 self._fault(self._at(cells), "No value.", FaultCode.MISSING)
             return 0.0
-
-    def _number(self, cells: _Cells, text: str) -> float | None:
-        """Return a number, or None after a fault."""
-        number, fault = text.strip(), ""
-        if _PLAIN.fullmatch(number):
-            if "," in number and ("." in number or number.count(",") > 1):
-                fault = f"{quoted(text)} has two decimal marks. {_THOUSANDS}"
-            elif "," in number or "." in number:
-                fault = self._fault_of_mark(cells, number)
-            number = number.replace(",", ".")
-        if not fault:
-            try:
-                # only Python accepts 1_000 as a number
-                return float(number if number.isascii() and "_" not in number else "")
-            except ValueError:
-                fault = f"{quoted(text)} is not a number." if number else "No value."
-        self._fault(self._at(cells), fault, FaultCode.PATTERN if number else FaultCode.MISSING)
-        return None
-
-    def _fault_of_mark(self, cells: _Cells, number: str) -> str:
-        """Note the decimal mark of a number. Return what is wrong with it, if it is another than before."""
-        mark = DecimalMark.COMMA if "," in number else DecimalMark.POINT
-        if self._mark is None:
-            self._mark = mark
-            self._mark_is_sure = mark is DecimalMark.POINT
-        if self._mark is not mark:
-            if self._given.decimal_mark is not UNSET:
-                return f"{quoted(number)} is not a number with a decimal {self._mark}."
-            return f"{quoted(number)} has a {mark}, but earlier numbers have a {self._mark}. {_THOUSANDS}"
-        if not self._mark_is_sure:
-            if not _LIKE_THOUSANDS.fullmatch(number):
-                self._mark_is_sure = True
-            elif self._thousands is None:
-                point, none = number.replace(",", "."), number.replace(",", "")
-                what = f"{quoted(number)} could mean {point} or {none}. Give decimal_mark."
-                self._thousands = Fault(self._at(cells), what)
-        return ""
 
     def _at(self, cells: _Cells | None = None) -> str:
         return f"/rows/{self._rows}" + (f"/{cells.at}" if cells else "")
@@ -423,8 +361,8 @@ class LogReader:
                 self._fault_without_head()
             except _Enough:
                 return
-        if self._thousands is not None and not self._mark_is_sure:
-            self.faults.append(self._thousands)
+        if self._numbers.doubt:
+            self.faults.append(self._numbers.doubt)
 
     def _log(self) -> LogColumns:
         """Return the log in percell's own units, with a discharge as a positive current.
@@ -466,7 +404,7 @@ class LogReader:
                 **readings,
                 discharge_negative=negative,
                 separator=SEPARATORS[self._separator],
-                decimal_mark=self._mark or DecimalMark.POINT,
+                decimal_mark=self._numbers.mark or DecimalMark.POINT,
                 skipped_lines=len(self._before) + self._units_row,
                 ignored_columns=[
                     name for index, name in enumerate(self._names) if name and index not in used
