@@ -370,7 +370,7 @@ def test_each_grid_says_what_its_cells_are(tmp_path):
         name: re.search(r'data-reply="([^"]*)"', rest)[1]
         for name, rest in re.findall(r'id="t-(\w+)"(.*?)</table>', page, re.DOTALL)
     }
-    assert "0.011 Ω of internal resistance" in copied["pack"]
+    assert "an internal resistance of 0.011 Ω per cell" in copied["pack"]
     assert "cell capacity 2.5 Ah" in copied["pack"]
     assert "cell rating 30 A" in copied["lowest"]
     assert "0.04 Ω" not in page
