@@ -162,6 +162,38 @@ def test_the_cells_of_an_answer_are_folded_away(client: Any) -> None:
     assert "as entered</summary>" not in wrong
 
 
+def test_a_rule_of_several_fields_is_told_once_at_the_top(client: Any) -> None:
+    """Two loads where one is asked for are one fault, with a link to each field, and stand at both."""
+    asked = {"layout": "2S1P", "cell_rating_a": 20, "output_power_w": 40, "coil_reading_ohm": 1}
+    response = ask(client, "assessment", **asked)
+    assert response.status_code == 422
+    top = response.text.partition('id="faults"')[2].partition("</ul>")[0]
+    assert "Check this, then ask again" in top
+    assert top.count("<li>") == top.count("Give exactly one load") == 1
+    assert re.findall('href="#(.*?)"', top) == ["f-coil_reading_ohm", "f-output_power_w"]
+    assert response.text.count('class="pc-fault"') == 2
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "says"),
+    [
+        ("cell_capacity_ah", "3500", "If you mean 3500 mAh, write the unit too."),
+        ("efficiency", "90", "If you mean 90 %, write the unit too."),
+        ("cell_resistance_ohm", "20", "If you mean 20 mΩ, write the unit too."),
+        ("cell_rating_a", "1e9", ""),
+    ],
+)
+def test_a_number_that_is_too_high_may_lack_its_unit(
+    client: Any, field: str, typed: str, says: str
+) -> None:
+    """Who typed the number of a smaller unit reads how to say so; what fits no unit has no such hint."""
+    asked = {"layout": "2S1P", "cell_rating_a": 20, "output_power_w": 40, "cell_capacity_ah": 3}
+    page = ask(client, "running-time", **asked | {field: typed})
+    assert page.status_code == 422
+    assert ("If you mean" in page.text) == bool(says)
+    assert says in page.text
+
+
 def test_an_unknown_field_is_named_as_text(client: Any) -> None:
     """A field that the question does not have is told, escaped, and breaks nothing."""
     response = ask(client, "meter-reading", lowest_resistance_ohm=0.2, **{MARKUP: "1"})

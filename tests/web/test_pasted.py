@@ -221,13 +221,26 @@ def test_a_list_that_cannot_be_read_stays_with_all_that_was_typed(client: Any) -
     assert "<b>" not in text
 
 
+def test_a_list_without_its_units_stays_to_be_completed() -> None:
+    """Numbers of milliampere-hours are told once a column, with the line to write above them."""
+    pasted = "A;2600;18;4.18\nB;2500;19;4.17"
+    assert refused(pasted) == [
+        "Line 1: Capacity per cell: 2600 Ah is too high. If you mean 2600 mAh, write the units, or name the "
+        "columns in the first line: label; mAh; mΩ; V.",
+        "Line 1: Internal resistance per cell: 18 Ω is too high. If you mean 18 mΩ, write the units, or name the "
+        "columns in the first line: label; mAh; mΩ; V.",
+    ]
+    assert read(f"label; mAh; mΩ; V\n{pasted}")[1]["cell_resistance_ohm"] == "0.019"
+
+
 def test_a_value_beyond_its_bounds_is_told_at_its_cell(client: Any) -> None:
     """What the API refuses of a pasted list stands at the field that the value went into."""
-    query = urlencode({"pasted-cells": "A;2600;18;4.18\nB;2.6;0.018;4.18", "cells_in_set": "2"})
+    query = urlencode({"pasted-cells": "A;2.6;0.018;5.5\nB;2.6;0.018;4.18", "cells_in_set": "2"})
     response = client.get(f"/ask/matched-sets?{query}")
     assert response.status_code == 422
-    assert '<a href="#f-cells.cell_capacity_ah-0">Cell 1: capacity per cell</a>' in response.text
-    assert 'value="2600"' in response.text
+    at = '<a href="#f-cells.open_circuit_voltage_v-0">Cell 1: open-circuit voltage</a>'
+    assert at in response.text
+    assert 'value="5.5"' in response.text
 
 
 @pytest.mark.parametrize("name", LISTED)

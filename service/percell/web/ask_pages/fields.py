@@ -106,23 +106,27 @@ class Rows(NamedTuple):
         return f"pasted-{self.name}"
 
     @property
-    def how_to_paste(self) -> str:
-        """Return how a list of them is written."""
-        order = ", ".join(
-            lowered(one.label) + (f" [{one.unit}]" if one.unit else "") for one in self.first
-        )
+    def titles(self) -> str:
+        """Return a line that names the columns of a list, with units as instruments show them."""
         units = [one.unit for one in self.first]
-        titles = "; ".join(
+        return "; ".join(
             _SHOWN.get(one.name.partition(".")[2], one.unit)
             if one.unit and units.count(one.unit) == 1
             else lowered(one.label)
             for one in self.first
         )
+
+    @property
+    def how_to_paste(self) -> str:
+        """Return how a list of them is written."""
+        order = ", ".join(
+            lowered(one.label) + (f" [{one.unit}]" if one.unit else "") for one in self.first
+        )
         named = any(one.name == f"{self.name}.label" for one in self.first)
         left_out = f" A name before them is left out: {self.label.lower()} are numbered."
         return (
             "Put tabs, semicolons or commas between the values, as a spreadsheet does. The order is: "
-            f"{order}. If yours is another, name the columns in the first line, such as: {titles}."
+            f"{order}. If yours is another, name the columns in the first line, such as: {self.titles}."
             f"{'' if named else left_out}"
         )
 

@@ -121,6 +121,18 @@ def separates(text: str) -> bool:
     return "," in with_point(number) and not _THOUSANDS.fullmatch(number)
 
 
+def with_other_unit(number: str, unit: str, bounds: tuple[float, float]) -> str:
+    """Return a number that is too high with the unit in which it would fit; nothing if there is none.
+
+    >>> with_other_unit("3500", "Ah", (0.01, 100)), with_other_unit("90", "1", (0.3, 1))
+    ('3500 mAh', '90 %')
+    """
+    low, high = bounds
+    units = dict.fromkeys(_KNOWN.get(unit, {}).values())
+    smaller = [one for one in units if one.over > 1.0 and low <= one.ours(float(number)) <= high]
+    return f"{number} {smaller[0].symbol}" if smaller else ""
+
+
 def why_no_number(typed: str, unit: str) -> str:
     """Return what is wrong with a text that is no number, and how to write it."""
     said = f"“{typed.strip()[:_QUOTED]}”"

@@ -32,7 +32,7 @@ from percell.web.ask_pages.logs import PLACE, LogFaults, LogFile, answer_files, 
 from percell.web.ask_pages.pasted import Unreadable, with_pasted
 from percell.web.ask_pages.shown import shown
 from percell.web.ask_pages.style import mark, style
-from percell.web.ask_pages.typed import Fault, Pairs, as_query, faults_of, read, tidied
+from percell.web.ask_pages.typed import Fault, Pairs, as_query, faults_of, read, tidied, together
 from percell.web.ask_pages.words import ASKING, CARDS, FORMS, SUBJECTS
 from percell.web.call import BODY_LIMIT, TARGET_LIMIT, request_id
 from percell.web.codings import chosen, compressed
@@ -354,6 +354,7 @@ def _render_question(
         rules=form.rules,
         values=values,
         faulty=faulty,
+        told=together(context["faults"]),
         **context,
     )
 

@@ -1,7 +1,7 @@
 """Lists of cells or setups as a spreadsheet or a note has them, one a line, read into the fields of a query."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from percell.questions.bench.log_units import Unit
@@ -13,6 +13,7 @@ from percell.web.ask_pages.numbers import (
     separates,
     unit_called,
     why_no_number,
+    with_other_unit,
 )
 from percell.web.ask_pages.typed import Fault, Pairs
 from percell.web.log_names import fields_of
@@ -85,7 +86,27 @@ def entries_in(text: str, rows: Rows, room: int) -> list[Entry]:
         raise Unreadable([Fault(place, rows.label, detail)])
     read = [_read(line, columns) for line in lines]
     refuse({n: wrong for n, (_, wrong) in zip(numbers, read, strict=True)})
-    return [entry for entry, _ in read]
+    entries = [entry for entry, _ in read]
+    refuse(_without_unit(dict(zip(numbers, entries, strict=True)), rows))
+    return entries
+
+
+def _without_unit(entries: Mapping[int, Entry], rows: Rows) -> dict[int, list[str]]:
+    """Return for each column the first line whose number is too high and fits in a smaller unit."""
+    found: dict[int, list[str]] = {}
+    for field in rows.columns:
+        _, high = field.bounds
+        for n, entry in entries.items():
+            value = entry.get(field.name, "")
+            if field.kind != "number" or not value or float(value) <= high:
+                continue
+            if other := with_other_unit(value, field.reads, field.bounds):
+                found.setdefault(n, []).append(
+                    f"{field.label}: {value} {field.unit} is too high. If you mean {other}, write the units, "
+                    f"or name the columns in the first line: {rows.titles}."
+                )
+                break
+    return found
 
 
 def with_pasted(question: Asked, pairs: Pairs) -> Pairs:

@@ -1,5 +1,6 @@
 """What was typed into a form: tidied, read as the API reads it, and what is wrong with it."""
 
+from collections.abc import Iterable
 from typing import Any, NamedTuple
 from urllib.parse import urlencode
 
@@ -16,7 +17,7 @@ from percell.web.ask_pages.fields import (
     place_of,
     with_labels,
 )
-from percell.web.ask_pages.numbers import number_in, why_no_number, with_point
+from percell.web.ask_pages.numbers import number_in, why_no_number, with_other_unit, with_point
 from percell.web.problems import Failed, FieldError
 from percell.web.query import names_of, pairs_of, read_query
 from percell.web.translate import ERRORS, failed
@@ -145,6 +146,9 @@ def _fault(error: FieldError, form: Form, pairs: Pairs) -> Fault:
         is_number = field.kind in ("number", "whole", "list")
         if error.code is FaultCode.WRONG_TYPE and is_number and at < len(typed):
             detail = why_no_number(typed[at], field.reads)
+        elif error.code is FaultCode.ABOVE and is_number and at < len(typed):
+            other = with_other_unit(typed[at], field.reads, field.bounds)
+            detail += f" If you mean {other}, write the unit too." if other else ""
         elif _is_layout(field) and error.code is not FaultCode.MISSING:
             detail = _LAYOUT
         elif field.kind == "choice" and error.code is FaultCode.NOT_ALLOWED:
@@ -156,6 +160,15 @@ def _fault(error: FieldError, form: Form, pairs: Pairs) -> Fault:
     if rows and name == head:
         return Fault(rows.id, f"{rows.one}{number}" if places else rows.label, detail)
     return Fault("", "", f"“{name}”: {detail}")
+
+
+def together(faults: Iterable[Fault]) -> list[list[Fault]]:
+    """Return faults with those together that one sentence tells: it names the fields of all of them."""
+    found: dict[tuple[str, str], list[Fault]] = {}
+    for fault in faults:
+        named = f"“{fault.label}”" in fault.detail
+        found.setdefault((fault.detail, "" if named else fault.place), []).append(fault)
+    return list(found.values())
 
 
 def as_query(pairs: Pairs) -> str:
