@@ -3,6 +3,7 @@
 import asyncio
 import json
 import os
+import runpy
 import signal
 import socket
 import subprocess
@@ -12,13 +13,16 @@ from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 import click
 import httpx
 import pytest
 import uvicorn
+from click.testing import CliRunner
 
 from percell import build_beside
+from percell.__main__ import main
 from percell.serve import settings
 from percell.site_build import STAMP
 
@@ -187,7 +191,6 @@ def test_nothing_that_hangs_open_keeps_the_server_alive(
         ("PERCELL_ALLOWED_HOSTS", "a.*.example", "give hosts"),
         ("PERCELL_ALLOWED_HOSTS", "https://example.org/", "give hosts"),
         ("PERCELL_TRUSTED_PROXIES", "10.0.0.1/8", "give addresses"),
-        ("PERCELL_BODY_LIMIT_BYTES", "1 MB", "give a number"),
         ("PERCELL_HEAD_TIMEOUT_S", "0", "0"),
         ("PERCELL_IDLE_TIMEOUT_S", "nan", "nan"),
     ],
@@ -196,22 +199,33 @@ def test_a_wrong_environment_is_refused_at_the_start(
     tmp_path: Path, name: str, value: str, says: str
 ) -> None:
     """One line names the variable and what is wrong, and nothing is started or written."""
-    environment = os.environ | {"HOME": str(tmp_path), name: value}
-    environment.pop("XDG_CACHE_HOME", None)
-    serve = [sys.executable, "-m", "percell", "serve", "--port", "1"]
-    done = subprocess.run(serve, env=environment, capture_output=True, text=True)
-    assert done.returncode != 0
-    assert done.stdout == ""
-    assert [*tmp_path.iterdir()] == []
-    last = done.stderr.splitlines()[-1]
-    assert last.startswith("Error: ")
-    assert name in last
-    assert says in last
-    # another server loads the application by itself
-    if "TIMEOUT" not in name and "PROXIES" not in name:
-        load = [sys.executable, "-c", "import percell.web.asgi"]
-        loaded = subprocess.run(load, env=environment, capture_output=True, text=True)
-        assert (loaded.returncode, loaded.stderr) == (1, done.stderr)
+    with patch.dict(os.environ, {"HOME": str(tmp_path), name: value}):
+        os.environ.pop("XDG_CACHE_HOME", None)
+        done = CliRunner().invoke(main, ["serve", "--port", "1"])
+        assert done.exit_code != 0
+        assert done.stdout == ""
+        assert [*tmp_path.iterdir()] == []
+        last = done.stderr.splitlines()[-1]
+        assert last.startswith("Error: ")
+        assert name in last
+        assert says in last
+        # another server loads the application by itself
+        if "TIMEOUT" not in name and "PROXIES" not in name:
+            with pytest.raises(SystemExit) as refused:
+                runpy.run_module("percell.web.asgi")
+            assert f"{refused.value}\n" == done.stderr
+
+
+def test_a_limit_that_is_no_number_is_refused_when_the_service_is_loaded(tmp_path: Path) -> None:
+    """The command and another server end with one and the same line."""
+    environment = os.environ | {"HOME": str(tmp_path), "PERCELL_BODY_LIMIT_BYTES": "1 MB"}
+    for start in (["-m", "percell", "serve", "--port", "1"], ["-c", "import percell.web.asgi"]):
+        command = [sys.executable, *start]
+        done = subprocess.run(command, env=environment, capture_output=True, text=True)
+        assert (done.returncode, done.stdout) == (1, "")
+        assert done.stderr == (
+            "Error: PERCELL_BODY_LIMIT_BYTES is '1 MB': give a number of bytes, such as 1048576\n"
+        )
 
 
 def test_forwarded_headers_count_from_configured_proxies_only() -> None:
