@@ -104,5 +104,6 @@ def test_a_copy_of_less_than_half_is_not_compared(rows, same):
 
 
 def test_two_halves_of_a_discharge_share_too_little_to_compare():
+    """What two logs have in common must be half of the longer one."""
     log = curve()
     assert not same_discharge(one=of(log, slice(None, 300)), other=of(log, slice(300, None)))
