@@ -94,6 +94,7 @@ class Book:
             "docs/api.md": try_page(self.forms.document, self.forms.start, self.address),
             "reference.json": json.dumps(self.reference, ensure_ascii=False),
             "robots.txt": self._robots(),
+            **{path: cards.icon(size) for path, size in cards.ICONS.items()},
             "sw.js": pages.render("sw.js.jinja", version=self.reference["version"], ahead=_AHEAD),
             "rules.md": pages.rules_page(self.reference["rules"]),
             "problems/index.md": pages.render(

@@ -1,6 +1,7 @@
-"""Picture cards for link previews, drawn from the tables during the build."""
+"""Pictures that other programs show: cards for link previews, and the icon of a home screen."""
 
 import re
+from collections.abc import Iterable
 from functools import cache
 from io import BytesIO
 from typing import Any
@@ -13,6 +14,12 @@ _RULE = "#7b7767"
 # from 1 to 9; higher levels take up to twice as long and save at most a sixth of a small file
 _COMPRESSION = 1
 _MARGIN = 72
+# where the caution begins
+_FOOT = SIZE[1] - 62
+# what a home screen asks for, in pixels
+ICONS = {"assets/icon-180.png": 180, "assets/icon-192.png": 192, "assets/icon-512.png": 512}
+# how many times larger an icon is drawn than it is, so that its edges become smooth
+_FINER = 4
 
 
 def card(table: dict[str, Any]) -> bytes:
@@ -22,20 +29,50 @@ def card(table: dict[str, Any]) -> bytes:
     """
     picture = _blank().copy()
     draw = ImageDraw.Draw(picture)
-    y = 132
-    for text, size, colour in (
+    said = (
         (table["title"], 54, _INK),
         (table["sentence"], 32, _INK),
         (table["conditions"], 28, _SOFT),
-    ):
-        for line in _wrapped(draw, _without_omega(text), _font(size), SIZE[0] - 2 * _MARGIN):
-            draw.text((_MARGIN, y), line, font=_font(size), fill=colour)
-            y += round(size * 1.25)
-        y += 20
+    )
+    placed, end = _placed(draw, said)
+    if end > _FOOT:
+        # a long text is set smaller: it says what the figures hold for, so none of it is left out
+        placed, end = _placed(draw, said, scale=0.86)
+    for y, line, size, colour in placed:
+        draw.text((_MARGIN, y), line, font=_font(size), fill=colour)
     out = BytesIO()
     # with sixteen colours, two pixels take one byte
     few = picture.quantize(palette=_palette(), dither=Image.Dither.NONE)
     few.save(out, "PNG", bits=4, compress_level=_COMPRESSION)
+    return out.getvalue()
+
+
+def _placed(
+    draw: ImageDraw.ImageDraw, said: Iterable[tuple[str, int, str]], *, scale: float = 1
+) -> tuple[list[tuple[int, str, int, str]], int]:
+    """Return the lines of texts with their places, sizes and colours, and where the last one ends."""
+    placed, y = [], 132
+    for text, usual, colour in said:
+        size = round(usual * scale)
+        for line in _wrapped(draw, _without_omega(text), _font(size), SIZE[0] - 2 * _MARGIN):
+            placed.append((y, line, size, colour))
+            y += round(size * 1.25)
+        y += 20
+    return placed, y - 20
+
+
+def icon(size: int) -> bytes:
+    """Return the site's mark on its paper as a square PNG.
+
+    A home screen may cut it to a circle, so the mark stays within the middle.
+    """
+    side = size * _FINER
+    picture = Image.new("RGB", (side, side), _PAPER)
+    scale = 0.56 * side / _MARK_HEIGHT
+    left, top = (side - _MARK_WIDTH * scale) / 2, (side - _MARK_HEIGHT * scale) / 2
+    _cell_mark(ImageDraw.Draw(picture), left, top, scale)
+    out = BytesIO()
+    picture.resize((size, size), Image.Resampling.LANCZOS).quantize(16).save(out, "PNG")
     return out.getvalue()
 
 
@@ -46,10 +83,10 @@ def _blank() -> Image.Image:
     draw = ImageDraw.Draw(picture)
     draw.rectangle((0, 0, SIZE[0], 96), fill=_SHADE)
     draw.line((0, 96, SIZE[0], 96), fill=_RULE, width=3)
-    _cell_mark(draw, _MARGIN, 22)
+    _cell_mark(draw, _MARGIN, 16, 1)
     draw.text((_MARGIN + 56, 24), "percell", font=_font(44), fill=_INK)
     draw.text(
-        (_MARGIN, SIZE[1] - 62),
+        (_MARGIN, _FOOT),
         "These are planning estimates. Never exceed the manufacturer's rating.",
         font=_font(26),
         fill=_SOFT,
@@ -86,13 +123,21 @@ def _without_omega(text: str) -> str:
     return text.replace("Ω", "ohm")
 
 
-def _cell_mark(draw: ImageDraw.ImageDraw, x: int, y: int) -> None:
+_MARK_WIDTH, _MARK_HEIGHT = 38, 62
+
+
+def _cell_mark(draw: ImageDraw.ImageDraw, left: float, top: float, scale: float) -> None:
     """Draw the site's own mark: a cell whose current forks."""
-    draw.rectangle((x + 12, y - 6, x + 26, y), fill=_ACCENT)
-    draw.rounded_rectangle((x, y, x + 38, y + 56), radius=6, outline=_ACCENT, width=5)
+
+    def at(*points: int) -> tuple[float, ...]:
+        return tuple(scale * point + (top if i % 2 else left) for i, point in enumerate(points))
+
+    width = round(5 * scale)
+    draw.rectangle(at(12, 0, 26, 6), fill=_ACCENT)
+    draw.rounded_rectangle(at(0, 6, 38, 62), radius=6 * scale, outline=_ACCENT, width=width)
     for end in (10, 28):
-        draw.line((x + 19, y + 28, x + end, y + 44), fill=_ACCENT, width=5)
-    draw.line((x + 19, y + 12, x + 19, y + 28), fill=_ACCENT, width=5)
+        draw.line(at(19, 34, end, 50), fill=_ACCENT, width=width)
+    draw.line(at(19, 18, 19, 34), fill=_ACCENT, width=width)
 
 
 def _wrapped(draw: ImageDraw.ImageDraw, text: str, font: Any, width: float) -> list[str]:

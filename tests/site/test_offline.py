@@ -6,6 +6,7 @@ import re
 import shutil
 
 import pytest
+from PIL import Image
 
 from percell.web.app import create_app
 
@@ -138,13 +139,24 @@ def test_another_version_drops_the_copies_of_the_last(reader, folder):
 
 
 def test_the_site_can_be_put_on_a_home_screen(site):
-    """The manifest has a name, a start within the site, and an icon that is there."""
+    """The manifest has a name, a start within the site, and icons that are there, in the size that it says."""
     manifest = json.loads((site / "manifest.webmanifest").read_text("utf-8"))
     assert (manifest["start_url"], manifest["scope"]) == ("./", "./")
     assert all((site / icon["src"]).is_file() for icon in manifest["icons"])
-    assert 'rel="manifest" href="../../manifest.webmanifest"' in (
-        site / TABLE[1:] / "index.html"
-    ).read_text("utf-8")
+    sizes = {icon["src"]: icon["sizes"] for icon in manifest["icons"]}
+    assert {"192x192", "512x512"} <= {*sizes.values()}
+    del sizes["assets/percell.svg"]
+    for src, size in (sizes | {"assets/icon-180.png": "180x180"}).items():
+        with Image.open(site / src) as drawn:
+            assert (drawn.format, f"{drawn.width}x{drawn.height}") == ("PNG", size)
+            # the mark is in the middle, and does not touch the edge
+            drawn = drawn.convert("RGB")
+            assert len({drawn.getpixel((0, y)) for y in range(drawn.height)}) == 1
+            assert drawn.getpixel((drawn.width // 2, drawn.height // 2)) != drawn.getpixel((0, 0))
+    for page, root in ((TABLE[1:], "../../"), (f"{TABLE[1:]}25-a/", "../../../")):
+        text = (site / page / "index.html").read_text("utf-8")
+        assert f'rel="manifest" href="{root}manifest.webmanifest"' in text
+        assert f'rel="apple-touch-icon" href="{root}assets/icon-180.png"' in text
 
 
 def test_every_page_says_which_version_made_it(site):
