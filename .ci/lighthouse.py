@@ -78,13 +78,13 @@ def main() -> int:
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as scratch:
         npm = ["npm", "install", "--prefix", scratch, "--no-audit", "--no-fund", "--ignore-scripts"]
-        subprocess.run([*npm, "--loglevel=error", LIGHTHOUSE], check=True)  # noqa: S603
+        subprocess.run([*npm, "--loglevel=error", LIGHTHOUSE], check=True)  # noqa: S603 - our own arguments
         program = Path(scratch, "node_modules", ".bin", "lighthouse")
         with socket.create_server(("127.0.0.1", 0)) as listener:
             port = listener.getsockname()[1]
         site = Path(scratch, "site")
         serve = [sys.executable, "-m", "percell", "serve", f"--port={port}", f"--site={site}"]
-        with subprocess.Popen(serve, stderr=subprocess.DEVNULL) as server:  # noqa: S603
+        with subprocess.Popen(serve, stderr=subprocess.DEVNULL) as server:  # noqa: S603 - our own program
             try:
                 while not (site / "index.html").exists():
                     time.sleep(0.5)

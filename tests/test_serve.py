@@ -238,7 +238,7 @@ def test_forwarded_headers_count_from_configured_proxies_only() -> None:
     def seen(environment: dict[str, str]) -> tuple[str, str]:
         found: list[Any] = []
 
-        async def app(scope: Any, receive: Any, send: Any) -> None:  # noqa: ARG001
+        async def app(scope: Any, receive: Any, send: Any) -> None:  # noqa: ARG001 - as a server calls it
             found.append(scope)
 
         config = uvicorn.Config(app, **settings(environment))

@@ -142,7 +142,7 @@ class Recorded(asyncio.Transport):
         """Return whether it was closed."""
         return self.closed
 
-    def get_extra_info(self, name: str, default: Any = None) -> Any:  # noqa: ARG002
+    def get_extra_info(self, name: str, default: Any = None) -> Any:  # noqa: ARG002 - as asyncio calls it
         """Return nothing about the other side."""
         return default
 

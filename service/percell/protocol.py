@@ -146,7 +146,7 @@ class Protocol(HttpToolsProtocol):
 
     _longest_s: Mapping[Awaits, float]
 
-    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override] # uvicorn types it so
         """Collect what is written to a new connection, and watch it."""
         self._longest_s = _longest_s()
         self._gathering = _Gathering(transport, self.loop, self._lingers)
@@ -164,7 +164,7 @@ class Protocol(HttpToolsProtocol):
             self.loop.call_later(SWEEP_S, _sweep, self.server_state, self.loop)
         super().connection_made(self._gathering)
 
-    def eof_received(self) -> bool:  # type: ignore[override]
+    def eof_received(self) -> bool:  # type: ignore[override] # asyncio reads it
         """Let a client that sends no more but still reads have its answers; then the connection ends."""
         self._gathering.flush()
         self._ended = True
@@ -369,7 +369,7 @@ class _Body:
 def _sweep(server: ServerState, loop: asyncio.AbstractEventLoop) -> None:
     now = loop.time()
     for connection in [*server.connections]:
-        connection.end_if_overdue(now)  # type: ignore[union-attr]
+        connection.end_if_overdue(now)  # type: ignore[union-attr] # all are ours
     if server.connections:
         loop.call_later(SWEEP_S, _sweep, server, loop)
     else:  # the next connection begins again

@@ -129,7 +129,7 @@ def _run(listener: socket.socket, workers: int) -> None:
 def _build_beside(folder: Path, api: str, url: str) -> Iterator[None]:
     # a process of its own with low priority: answers of the API come first
     command = [sys.executable, "-m", "percell.build_beside", api, str(folder), url]
-    build = subprocess.Popen(command, stdin=subprocess.DEVNULL)  # noqa: S603
+    build = subprocess.Popen(command, stdin=subprocess.DEVNULL)  # noqa: S603 - our own program
     # the build ends long before the server, and would stay a zombie until the server waits for it
     waiting = threading.Thread(target=build.wait)
     waiting.start()

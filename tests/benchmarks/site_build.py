@@ -62,7 +62,7 @@ class Writer(BasePlugin):  # type: ignore[type-arg]
                 self._write(file.src_uri, file.content_bytes)
         return files
 
-    def on_page_markdown(self, markdown: str, /, *, page: Any, config: Any, files: Any) -> str:  # noqa: ARG002
+    def on_page_markdown(self, markdown: str, /, *, page: Any, config: Any, files: Any) -> str:  # noqa: ARG002 - as MkDocs calls it
         """Write a page with its meta data."""
         meta = yaml.safe_dump(page.meta, allow_unicode=True) if page.meta else ""
         front = f"---\n{meta}---\n\n" if meta else ""

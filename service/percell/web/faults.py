@@ -165,7 +165,7 @@ class _Pass:
             return
         for start in range(0, len(value), _PIECE):
             piece = value[start : start + _PIECE]
-            if not self._is_valid(piece, list[item]):  # type: ignore[valid-type]
+            if not self._is_valid(piece, list[item]):  # type: ignore[valid-type] # known at run time only
                 for i, one in enumerate(piece, start):
                     yield from self.faults(one, item, f"{at}/{i}")
 

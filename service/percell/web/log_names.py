@@ -37,11 +37,11 @@ _OF_LETTER = {"t": "time_s", "T": "temperature_c"}
 _SECOND_CHOICE = {"step", "cycle", "date", "datetime", "timestamp", "clock", "real", "system"}
 # not what the cell shows at that moment, or not the cell
 _NOT_THE_CELL = frozenset(
-    "max maximum min minimum mean average avg limit set setpoint target nominal reference cutoff cut range "  # noqa: SIM905
+    "max maximum min minimum mean average avg limit set setpoint target nominal reference cutoff cut range "  # noqa: SIM905 - easier to read than a list
     "error status state mode index number count supply input".split()
 )
 _NOT_THE_SKIN = frozenset(
-    "ambient room air chamber environment environmental oven internal system board device heatsink".split()  # noqa: SIM905
+    "ambient room air chamber environment environmental oven internal system board device heatsink".split()  # noqa: SIM905 - easier to read than a list
 )
 # alone, these are no name of a column
 _VAGUE_UNITS = {"c", "k", "f", "h", "min"}

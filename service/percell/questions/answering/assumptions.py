@@ -105,7 +105,7 @@ def assumptions(question: Struct, only: frozenset[str] | None = None) -> list[As
 def _assumes_resistance(question: Struct) -> bool:
     """Whether the resistance of the cell follows from what else is known of it."""
     names = question.__struct_fields__
-    return "cell_resistance_after_s" in names and question.cell_resistance_ohm is UNSET  # type: ignore[attr-defined]
+    return "cell_resistance_after_s" in names and question.cell_resistance_ohm is UNSET  # type: ignore[attr-defined] # the two stand together
 
 
 @lru_cache(maxsize=256)

@@ -40,7 +40,7 @@ def _cell_by_cell(question: Question, asked: Any, axes: dict[str, Any]) -> Any:
     for values in cells:
         own = dict(zip(axes, (value.item() for value in values), strict=True))
         try:
-            found.append(question.figures(SimpleNamespace(**vars(asked) | own)))  # type: ignore[misc]
+            found.append(question.figures(SimpleNamespace(**vars(asked) | own)))  # type: ignore[misc] # a table has a formula
         except NoSolution:
             found.append(None)
     names = question.shows.__struct_fields__

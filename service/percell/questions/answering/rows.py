@@ -76,7 +76,7 @@ class _PrintedRow(Struct, frozen=True):
             # if it is left to the chemistry, it is among the columns, because the chemistry is the same
             if value is not UNSET and not low <= value <= high:
                 return False
-        return not self.layouts or self._named(wiring(question.layout)) in self.layouts  # type: ignore[attr-defined]
+        return not self.layouts or self._named(wiring(question.layout)) in self.layouts  # type: ignore[attr-defined] # a table by layouts
 
     def _named(self, wired: Wiring) -> str:
         return str(wired.cells) if self.any_wiring else wired.text

@@ -247,10 +247,10 @@ def _failures(some: list[Numbered], limits: DischargeLimits) -> str:
 
 def _heat(log: DischargeLogFigures, limits: DischargeLimits) -> str:
     """Return the peak that is compared with the limit, and where it comes from if it is not the measured one."""
-    judged = f"{beside(log.judged_peak_temperature_c, limits.stop_temperature_c)} °C"  # type: ignore[arg-type]
+    judged = f"{beside(log.judged_peak_temperature_c, limits.stop_temperature_c)} °C"  # type: ignore[arg-type] # a log that failed has them
     if log.judged_peak_temperature_c == log.peak_temperature_c:
         return judged
-    said = f"{shown(log.peak_temperature_c)} °C from a start at {shown(log.start_temperature_c)} °C"  # type: ignore[arg-type]
+    said = f"{shown(log.peak_temperature_c)} °C from a start at {shown(log.start_temperature_c)} °C"  # type: ignore[arg-type] # as above
     return f"{said.replace('-', '−')}, so {judged} from {AMBIENT_C:g} °C"
 
 

@@ -57,10 +57,16 @@ def has_curve(asked: Any) -> bool:
     return asked.measured_discharge is not UNSET or asked.chemistry.value in WITH_CURVE
 
 
+def printed_ah(asked: "PackAndLoad") -> Any:
+    """Return the capacity printed on the cell, a number or an array of a table. [Ah]"""
+    # each question about a run has the field, but not all require it, so it is not in their common part
+    return asked.cell_capacity_ah  # type: ignore[attr-defined]
+
+
 def may_be_energy_cell(asked: "PackAndLoad") -> bool:
     """Whether neither rating nor capacity surely tells a cell made for its current from one made for its charge."""
     rating_a = getattr(asked, "cell_rating_a", UNSET)
-    capacity_ah: Any = asked.cell_capacity_ah  # type: ignore[attr-defined]
+    capacity_ah = printed_ah(asked)
     return (
         (rating_a is UNSET or rating_a < SURE_RATE * capacity_ah)
         and not is_energy_cell(asked)
@@ -72,7 +78,7 @@ def may_be_energy_cell(asked: "PackAndLoad") -> bool:
 def is_energy_cell(asked: "PackAndLoad") -> "np.bool_ | bool":
     """Whether rating, or else capacity, says that the cell is made for its charge: one value, or an array in a table."""
     rating_a = getattr(asked, "cell_rating_a", UNSET)
-    capacity_ah: Any = asked.cell_capacity_ah  # type: ignore[attr-defined]
+    capacity_ah = printed_ah(asked)
     if rating_a is not UNSET:
         found: np.bool_ | bool = rating_a <= ENERGY_RATE * capacity_ah
         return found
@@ -111,10 +117,9 @@ def cell_model(asked: "PackAndLoad", *, energy_cell: bool) -> CellModel:
                 "discharge of your own cell."
             ),
         )
-    printed_ah: Number = asked.cell_capacity_ah  # type: ignore[attr-defined]
     if not follows_measured_cells(asked):
-        return CellModel(_simulated(asked, like), printed_ah)
-    usable_ah = measured_cells.USABLE_CHARGE * printed_ah
+        return CellModel(_simulated(asked, like), printed_ah(asked))
+    usable_ah = measured_cells.USABLE_CHARGE * printed_ah(asked)
     curve = _simulated(asked, like) if energy_cell else published_curve(chemistry=like)
     return CellModel(curve, usable_ah)
 
@@ -152,7 +157,7 @@ def charge_now_ah(asked: "PackAndLoad", model: CellModel) -> Number:
 def _refuse_other_cell(asked: "PackAndLoad", charge_ah: float) -> None:
     """Refuse a discharge that cannot be one of a cell of that capacity."""
     low, high = (part * charge_ah for part in _FITS)
-    capacity_ah = np.asarray(asked.cell_capacity_ah)  # type: ignore[attr-defined]
+    capacity_ah = np.asarray(printed_ah(asked))
     if np.any((capacity_ah < low) | (capacity_ah > high)):
         raise Refused(
             FIELD,

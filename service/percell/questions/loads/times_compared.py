@@ -11,7 +11,12 @@ from percell.physics.discharge import Run
 from percell.physics.entries import read_data
 from percell.physics.measured_cells import USUAL_OHM_AH, lasting_loss_v
 from percell.physics.meter import NOISE, rounded_up
-from percell.questions.loads.cell_model import CellModel, follows_measured_cells, is_energy_cell
+from percell.questions.loads.cell_model import (
+    CellModel,
+    follows_measured_cells,
+    is_energy_cell,
+    printed_ah,
+)
 from percell.questions.vocabulary.cell_resistance import at_usual_temperature, temperature_c
 from percell.questions.vocabulary.chemistry import VOLTAGES
 from percell.questions.vocabulary.fields import figure, text
@@ -220,7 +225,7 @@ def _unlike(
         band.lowest_cutoff_v - NOISE <= asked.cell_cutoff_voltage_v <= band.highest_cutoff_v + NOISE
     ):
         found.append("the cut-off is outside those of the comparison")
-    rate = float(run.mean_current_a) / parallel / asked.cell_capacity_ah  # type: ignore[attr-defined]
+    rate = float(run.mean_current_a) / parallel / printed_ah(asked)
     # a mean that differs by a tenth is still the same kind of load
     if rate < band.lowest_rate_per_h * 0.9:
         found.append("the current is lower than in any comparison")
@@ -240,7 +245,7 @@ def _unlike(
 def _unlike_cell(asked: "PackAndLoad", way: ComparedWay) -> list[str]:
     """Return what sets a cell, and what was told about it, apart from those that were measured."""
     found = []
-    capacity_ah: float = asked.cell_capacity_ah  # type: ignore[attr-defined]
+    capacity_ah: float = printed_ah(asked)
     if not _CAPACITIES_AH[0] <= capacity_ah <= _CAPACITIES_AH[1]:
         found.append("no cell of this capacity was measured")
     measured = asked.measured_discharge

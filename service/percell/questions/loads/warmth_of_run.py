@@ -40,7 +40,7 @@ def question_of(asked: RunningTime, worst_cell_a: float) -> TemperatureRise:
         ambient_temperature_c=asked.cell_temperature_c,
         surroundings=asked.surroundings,
         stop_temperature_c=asked.stop_temperature_c,
-        draw_length_s=asked.draw_length_s if draws else ceil(3600.0 * charge_ah / worst_cell_a),  # type: ignore[arg-type]
+        draw_length_s=asked.draw_length_s if draws else ceil(3600.0 * charge_ah / worst_cell_a),  # type: ignore[arg-type] # UNSET only without draws
         pause_s=pause_s if draws else 0.0,
     )
 
