@@ -24,6 +24,9 @@ class Figure(NamedTuple):
     words: str  # what its verdict says
     remark: str  # what its sign says, in brackets; nothing without a sign
     brief_remark: str
+    # what the mark of a figure says that no page shows, and briefly in brackets
+    beyond: str
+    brief_beyond: str
 
     @property
     def look(self) -> str:
@@ -33,10 +36,30 @@ class Figure(NamedTuple):
 
 def figures_of(table: dict[str, Any], cell: dict[str, Any], unit_after: str = " ") -> list[Figure]:
     """Return the figures of an entry of a table. ``unit_after`` stands between digits and unit."""
-    return [
+    found = [
         _figure(value, shown, verdict_on(cell, i), unit_after)
         for i, (value, shown) in enumerate(zip(cell["values"], table["prints"], strict=True))
     ]
+    for mark in cell.get("beyond", []):
+        found[0] = _with_mark(found[0], mark)
+    return found
+
+
+def _with_mark(one: Figure, mark: dict[str, Any]) -> Figure:
+    """Return a figure that is over one more limit."""
+    over = "over_limit"
+    words = mark["says"][over]
+    brief = mark["briefly"].get(over, words)
+    before = f"{one.words}; " if one.verdict == over else ""
+    return one._replace(
+        verdict=over,
+        sign=MARKS[over][0],
+        words=f"{before}{words}",
+        remark=f" ({before}{brief})",
+        brief_remark=f" ({before}{brief})",
+        beyond=words,
+        brief_beyond=f" ({brief})",
+    )
 
 
 def _figure(
@@ -54,20 +77,32 @@ def _figure(
         words=words,
         remark=f" ({words})" if sign else "",
         brief_remark=f" ({shown['mark']['briefly'].get(verdict, words)})" if sign else "",
+        beyond="",
+        brief_beyond="",
     )
 
 
 def on_page(table: dict[str, Any]) -> dict[str, Any]:
-    """Return a table with the figures that a page shows; the others are in its files alone."""
+    """Return a table with the figures that a page shows; of the others, in its files alone, only the marks."""
     kept = [i for i, shown in enumerate(table["prints"]) if shown["on_page"]]
+    marked = {
+        i: shown["mark"]
+        for i, shown in enumerate(table["prints"])
+        if not shown["on_page"] and shown["mark"]
+    }
 
     def shown_of(row: dict[str, Any]) -> dict[str, Any]:
-        cells = [{name: _kept(part, kept) for name, part in c.items()} for c in row["cells"]]
+        cells = [
+            {name: _kept(part, kept) for name, part in cell.items()}
+            | {"beyond": [m for i, m in marked.items() if verdict_on(cell, i) == "over_limit"]}
+            for cell in row["cells"]
+        ]
         return row | {"cells": cells}
 
     return table | {
         "prints": _kept(table["prints"], kept),
         "rows": [shown_of(row) for row in table["rows"]],
+        "beyond": [*marked.values()],
     }
 
 

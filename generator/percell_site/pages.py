@@ -3,6 +3,7 @@
 import itertools
 import re
 from collections import Counter
+from functools import partial
 from html import escape
 from typing import Any
 
@@ -175,7 +176,7 @@ def picker_html(table: dict[str, Any], wirings: dict[str, str]) -> str:
         readings=[worked(table, column=i) for i in range(len(table["columns"]))],
         entries=" ".join(column["anchor"] for column in table["columns"]),
         outer=table["columns_by"][0]["field"] if picker.one_by_one(table) else "",
-        ratings=picker.ratings(table, _legend(table)),
+        ratings=picker.ratings(table, partial(_legend, table)),
         replaces=by_rating and by_rating["replaces"],
         marked=by_rating and [p["field"] for p in table["prints"]].index(by_rating["print"]),
         fixed_rating=by_rating and by_rating["replaces"] and f"{table['fixed']['cell_rating_a']:g}",
@@ -271,6 +272,7 @@ def _cells(
                 "group": group,
                 "mark": found.sign,
                 "word": found.words,
+                "beyond": found.beyond,
             }
         )
     return cells
@@ -370,16 +372,24 @@ def worked(table: dict[str, Any], *, prefix: str = "", column: int | None = None
     return text
 
 
-def _legend(table: dict[str, Any]) -> str:
-    """Return what the marks say; figures whose marks say the same are named together."""
+def _legend(table: dict[str, Any], others: dict[str, str] | None = None) -> str:
+    """Return what the marks say; figures whose marks say the same are named together.
+
+    ``others`` has other words for the marks of a figure, by its field.
+    """
     names: dict[str, list[str]] = {}
     for shown in table["prints"]:
         if shown["mark"]:
-            names.setdefault(_marks(shown), []).append(shown["heading"])
+            said = (others or {}).get(shown["field"]) or _marks(shown)
+            names.setdefault(said, []).append(shown["heading"])
     many = len(table["prints"]) > 1
-    return " ".join(
+    found = [
         f"{listed(headings)}: {said}." if many else f"{said}." for said, headings in names.items()
-    )
+    ]
+    for mark in table.get("beyond", []):
+        said = f"{MARKS['over_limit'][0]} {mark['says']['over_limit']}"
+        found.append(f'<span class="{CLASSES["over_limit"]}">{said}</span>.')
+    return " ".join(found)
 
 
 def _marks(shown: dict[str, Any]) -> str:

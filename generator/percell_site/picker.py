@@ -2,6 +2,7 @@
 
 import json
 import re
+from collections.abc import Callable
 from html import escape
 from itertools import pairwise
 from typing import Any
@@ -203,12 +204,12 @@ def columns(table: dict[str, Any]) -> str:
     return escape(json.dumps([[*map(text, c["values"])] for c in table["columns"]]))
 
 
-def ratings(table: dict[str, Any], legend: str) -> list[dict[str, Any]]:
+def ratings(table: dict[str, Any], legend: Callable[[dict[str, str]], str]) -> list[dict[str, Any]]:
     """Return how the table is marked for each rating that a reader can choose.
 
     Args:
         table: The table.
-        legend: What its own marks say, as HTML.
+        legend: What its marks say, as HTML, with other words for some of its figures by their field.
     """
     by_rating = table["marks_by_rating"]
     if not by_rating:
@@ -225,7 +226,9 @@ def ratings(table: dict[str, Any], legend: str) -> list[dict[str, Any]]:
                 "marks": {
                     v: [CLASSES[v], MARKS[v][0], w] for v, w in one["says"].items() if MARKS[v][0]
                 },
-                "legend": f"{said}." if by_rating["replaces"] else f"{legend} And: {said}.",
+                "legend": legend({by_rating["print"]: said})
+                if by_rating["replaces"]
+                else f"{legend({})} And: {said}.",
                 "conditions": one["conditions"],
             }
         )

@@ -50,6 +50,7 @@ def sentence(
         columns=" down to ".join(labels),
         column=labels,
         figure=[one.said for one in found],
+        beyond=found[0].brief_beyond,
         value=values,
         values=", ".join(f"{one.heading.lower()} {value}" for one, value in told)
         if many

@@ -308,13 +308,36 @@ def test_what_is_chosen_survives_a_reload_and_is_printed(open_page, tool, tmp_pa
     assert not page.faults
 
 
+def test_no_rating_takes_the_mark_from_a_power_that_no_cell_gives(open_page):
+    """100 W from one cell are near the most that full cells give: within 40 A, and marked for what they are."""
+    page = open_page(POWER + "?cell_rating_a=40&layout=1S1P&cell_cutoff_voltage_v=3.2")
+    kept = page.locator("tr[id='100-w'] .pc-mark").get_attribute("aria-label")
+    assert kept == "full cells of 3 Ah and 0.04 Ω cannot surely supply this: do not use"
+    legend = page.locator(".pc-legend").first.inner_text()
+    assert kept in legend
+    assert "over the rating of 40 A" in legend
+    assert "20 A" not in legend
+    assert page.locator("tr[id='80-w'] .pc-mark").count() == 1
+    assert page.locator("tr[id='70-w'] .pc-mark").count() == 0
+    page.goto(page.url.replace(POWER, "/tables/coil-current-and-power/"))
+    legend = page.locator(".pc-legend").first.inner_text()
+    assert "over the rating of 40 A" in legend
+    assert "the coil can be as low as the resistance of the cells" in legend
+    assert not page.faults
+
+
 def test_a_rating_that_is_not_in_the_data_is_not_judged(open_page):
     """For any other rating in the address no figure looks as if it were within it, and the page says so."""
     page = open_page(POWER + "?cell_rating_a=17&layout=5S1P")
     unmarked = page.locator(".pc-grid tbody td").evaluate_all(
-        "cells => cells.filter(e => e.querySelector('.pc-mark')?.ariaLabel !== 'not judged').length"
+        "cells => cells.filter(e => !['?', '✕'].includes(e.querySelector('.pc-mark')?.textContent)).length"
     )
     assert unmarked == 0
+    # those of another limit keep their own words
+    over = page.locator(".pc-grid .pc-over .pc-mark").evaluate_all(
+        "all => all.map(e => e.ariaLabel)"
+    )
+    assert {*over} == {"full cells of 3 Ah and 0.04 Ω cannot surely supply this: do not use"}
     said = page.locator(".pc-picked").inner_text()
     assert "no marks for cells rated 17 A, so nothing is judged" in said
     assert "nothing for layout 5S1P" in said

@@ -104,7 +104,9 @@ def test_a_row_has_every_figure_with_its_column_and_its_mark(table, name):
                 said = with_unit(figure(value, shown), shown)
                 verdict = (cell.get("verdicts") or [None] * len(cell["values"]))[i]
                 if verdict in ("over_limit", "little_headroom"):
-                    said += f" ({mark_words(shown, verdict)})"
+                    # a limit whose figure is in files alone is said beside the first figure
+                    more = [m["briefly"][verdict] for m in cell["beyond"]] if i == 0 else []
+                    said += f" ({'; '.join([mark_words(shown, verdict), *more])})"
                 assert said in left
                 left = left[left.index(said) + len(said) :]
                 assert not left.startswith(" (")
@@ -122,7 +124,7 @@ def test_a_row_of_currents_in_words(table):
     # 80 W / 0.85 / 2.8 V, by hand
     assert (
         " Power 80 W; 1S1P; current of the worst-case cell: "
-        "cut-off 2.8 V, or unknown 33.7 A (over the rating of 20 A); cut-off 3.0 V "
+        "cut-off 2.8 V, or unknown 33.7 A (over the rating of 20 A; beyond 3 Ah cells: do not use); cut-off 3.0 V "
     ) in first
 
 

@@ -14,7 +14,9 @@ from percell_site import replies
 from percell_site.figures import figure, mark_words, on_page, verdict_on, with_unit
 from percell_site.rows import Site, row_pages
 
-ADDRESS = "https://cells.lantern-street.example"
+# as long as any site's is likely to be
+ADDRESS = "https://tables-and-answers.cell.lantern-street-bench.example"
+assert len(ADDRESS) >= 60
 # bytes of a page before compression
 LARGEST = 15_000
 every = pytest.mark.parametrize("name", every_table())
@@ -166,7 +168,7 @@ def test_a_reply_is_short_and_begins_with_what_it_holds_for(table, made, name):
                 assert (
                     words in reply
                     or any(short and short in reply for short in brief)
-                    or "must be rated above that" in reply
+                    or "must be rated higher" in reply
                 )
 
 

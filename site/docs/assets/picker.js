@@ -132,6 +132,13 @@
           one.cell.innerHTML = one.html;
           one.cell.className = one.look;
           if (!rating || i % prints !== Number(form.dataset.marked)) return;
+          const { beyond } = one.cell.dataset;
+          if (beyond && replaces) {
+            // over a limit that no rating changes
+            const kept = one.cell.querySelector(".pc-mark");
+            kept.title = kept.ariaLabel = beyond;
+            return;
+          }
           if (!replaces && one.look.split(" ").includes("pc-over")) return;
           const figure = parseFloat(one.cell.firstChild?.data);
           if (Number.isNaN(figure)) return;

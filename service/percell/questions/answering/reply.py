@@ -48,12 +48,12 @@ def short_cautions(subject: Subject) -> str:
 
 # for a text of one figure, which has no room for more; the page that it leads to has all cautions
 _BRIEF = {
-    Subject.UNEQUAL_CELLS: "Use only cells of the same make, age, history and charge.",
-    Subject.CHARGING: "Stay with cells while they charge. Stop if one gets hot.",
+    Subject.UNEQUAL_CELLS: "Use only cells of one make, age and history.",
+    Subject.CHARGING: "Stay with charging cells. Stop if one gets hot.",
     Subject.BENCH: "Stop using a cell that is damaged or gets hot.",
     Subject.COIL: "Measure the coil. Never exceed the cells' continuous rating.",
 }
-_BRIEFLY = "An estimate: never exceed the manufacturer's continuous rating."
+_BRIEFLY = "Estimate: never exceed the cell's continuous rating."
 
 
 def brief_caution(subject: Subject) -> str:

@@ -106,6 +106,18 @@ class ConverterLoad(Rated, frozen=True, kw_only=True, forbid_unknown_fields=True
     output_power_tolerance_w: fields.OutputPowerToleranceW = 0.0
 
 
+FullPackPowerRatio = Annotated[
+    float,
+    figure(
+        "1",
+        (
+            "Power that the converter draws, divided by the highest power that a full pack can give at any "
+            f"current. Above {NEAR_MOST_POWER:g} the voltage is near collapse."
+        ),
+    ),
+]
+
+
 class ConverterLoadFigures(Struct, frozen=True, gc=False):
     """Currents in the worst case for the cells: lowest voltage and lowest efficiency."""
 
@@ -122,6 +134,7 @@ class ConverterLoadFigures(Struct, frozen=True, gc=False):
         float, figure("A", "Current of the worst-case cell, with the chosen sharing.")
     ]
     headroom: Annotated[float, figure("1", "Unused part of the rating, negative if exceeded.")]
+    full_pack_power_ratio: FullPackPowerRatio
 
 
 class Corner(Struct, frozen=True, gc=False):
@@ -220,6 +233,7 @@ def _figures_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> ConverterLoa
         even_cell_current_a=drawn.pack_a / wired.parallel,
         worst_cell_current_a=worst_cell_a,
         headroom=headroom(worst_cell_a, asked.cell_rating_a),
+        full_pack_power_ratio=full_pack_power_ratio(asked, wired, at, drawn.input_w),
     )
 
 
@@ -422,18 +436,6 @@ def _full_pack_power(asked: Emptying, wired: Wiring, at: Corner, input_power_w: 
 def _full_pack_v(asked: Emptying, wired: Wiring) -> Number:
     charged_v = VOLTAGES[asked.chemistry].charged_v
     return packs.pack_voltage_v(cell_voltage_v=charged_v, series=wired.series)
-
-
-FullPackPowerRatio = Annotated[
-    float,
-    figure(
-        "1",
-        (
-            "Power that the converter draws, divided by the highest power that a full pack can give at any "
-            f"current. Above {NEAR_MOST_POWER:g} the voltage is near collapse."
-        ),
-    ),
-]
 
 
 def full_pack_power_ratio(
