@@ -4,7 +4,9 @@ import json
 import re
 from html import unescape
 from itertools import pairwise
+from urllib.parse import urljoin
 
+import httpx
 import pytest
 from litestar.testing import TestClient
 
@@ -336,3 +338,17 @@ def test_the_numbers_of_a_figure_can_be_changed(client, table, made, name):
         assert answered.status_code in (200, 422)
         if answered.status_code == 422:  # no figure in the table either
             assert "no figure" in page
+
+
+def test_pages_of_the_service_have_the_same_head(address):
+    """Two templates write the head of light pages, one here and one in the service: they look and lead alike."""
+    heads = []
+    for path in ("/tables/lowest-resistance/25-a/2s2p/", "/ask/pack"):
+        page = httpx.get(address + path).text
+        head = page.partition("<header")[2].partition("</header>")[0]
+        links = re.findall(r'<a[^>]*href="([^"]*)"[^>]*>(.*?)</a>', head, re.DOTALL)
+        led = [(urljoin(path, to), re.sub("<[^>]*>|\\s+", "", text)) for to, text in links]
+        heads.append((led, re.findall('<meta name="theme-color".*?>', page)))
+    assert heads[0] == heads[1]
+    assert len(heads[0][0]) == 5
+    assert len(heads[0][1]) == 2
