@@ -156,10 +156,21 @@ def test_what_was_typed_into_folded_fields_stays_in_sight(client: Any) -> None:
 def test_the_cells_of_an_answer_are_folded_away(client: Any) -> None:
     """A long list does not stand between an answer and its cautions; with a fault it is in sight."""
     page = listed(client, "joining", *TWO_CELLS).text
-    fold = page.index("The 2 cells, as entered</summary>")
+    fold = page.index("Change the 2 cells</summary>")
     assert fold < page.index('id="f-cells.cell_capacity_ah-0"')
     wrong = listed(client, "joining", *TWO_CELLS[:-1], ("cells.cell_capacity_ah", "x")).text
-    assert "as entered</summary>" not in wrong
+    assert "Change the 2 cells</summary>" not in wrong
+
+
+def test_the_cells_stand_on_the_page_of_their_answer(client: Any) -> None:
+    """A sheet of paper has no form, so each cell is printed as it was entered, in the units of the fields."""
+    page = listed(client, "joining", *TWO_CELLS).text
+    table = page.partition("<caption>Cells, as entered</caption>")[2].partition("</table>")[0]
+    assert re.findall("<th [^>]*>(.*?)</th>", table) == [
+        "Cell", "Open-circuit voltage [V]", "Internal resistance per cell [Ω]", "Capacity per cell [Ah]",
+    ]  # fmt: skip
+    assert re.findall("<td>(.*?)</td>", table)[4:] == ["2", "3.9", "0.02", "3"]
+    assert page.index("Cells, as entered") < page.index('id="form"')
 
 
 def test_a_rule_of_several_fields_is_told_once_at_the_top(client: Any) -> None:

@@ -382,3 +382,19 @@ def test_what_a_cell_takes_in_is_told_without_its_sign(ask):
     got = ask("unequal-cells", **packed([[cell(4, 0.1), cell(3.5, 0.1)]]))
     (found,) = [f.sentence for f in got.findings if f.rule == "charged-by-neighbours"]
     assert found.startswith("Other cells charge cell 2 of group 1 with 2.5 A. ")
+
+
+@pytest.mark.parametrize(
+    ("ratings", "of_all", "said"),
+    [
+        ([20, 20], {}, "1S2P, cells rated 20 A, rest"),
+        ([15, 20], {"cell_rating_a": 30}, "1S2P, cells rated 15 to 20 A, rest"),
+        ([15, None], {"cell_rating_a": 30}, "some cells rated 15 A"),
+    ],
+)
+def test_the_headline_has_the_ratings_of_single_cells(ask, ratings, of_all, said):
+    """A verdict holds for the ratings that were given, also for those of single cells."""
+    cells = [cell(4, 0.1, **({"cell_rating_a": rating} if rating else {})) for rating in ratings]
+    got = ask("unequal-cells", **packed([cells]), **of_all, coil_resistance_ohm=1)
+    assert said in got.headline
+    assert ("30 A" in got.headline) == (None in ratings)

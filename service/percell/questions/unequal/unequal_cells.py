@@ -1,9 +1,10 @@
 """What does each cell of a pack of unequal cells carry at this moment?"""
 
+from collections.abc import Iterable
 from math import inf
 from typing import Annotated
 
-from msgspec import UNSET, Meta, Struct, UnsetType
+from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 from percell.physics import circuit
 from percell.physics.meter import NOISE
@@ -278,16 +279,27 @@ def explain(asked: UnequalCells) -> Explained[UnequalCellsFigures]:
         working=working,
         limits=held.limits,
         findings=held.findings + _other_findings(asked, got, careful_a),
-        condition=condition_of(asked, cells=_cells_in_words(asked, pack)),
+        condition=_condition(asked, pack),
         leads=_leads(pack, got),
     )
 
 
-def _cells_in_words(asked: UnequalCells, pack: Pack) -> str:
-    low_v, high_v = float(pack.voltage_v.min()), float(pack.voltage_v.max())
-    at = given(low_v) if low_v == high_v else f"{given(low_v)} to {given(high_v)}"
+def _condition(asked: UnequalCells, pack: Pack) -> str:
+    """Return what was asked in words, with the ratings that single cells have."""
+    own_a = [cell.cell_rating_a for cell in asked.cells if cell.cell_rating_a is not UNSET]
+    all_own = len(own_a) == len(asked.cells)
+    rated = f"{'' if all_own else 'some '}cells rated {_range(own_a)} A, " if own_a else ""
     loaded = asked.coil_resistance_ohm is not UNSET or asked.output_power_w is not UNSET
-    return f"rest voltages of {at} V{'' if loaded else ', without a load'}"
+    at_rest = f"rest voltages of {_range(pack.voltage_v.ravel())} V"
+    # a rating that no cell uses is no condition
+    counted = structs.replace(asked, cell_rating_a=UNSET) if all_own else asked
+    return condition_of(counted, cells=f"{rated}{at_rest}{'' if loaded else ', without a load'}")
+
+
+def _range(values: Iterable[float]) -> str:
+    numbers = [float(value) for value in values]
+    low, high = min(numbers), max(numbers)
+    return given(low) if low == high else f"{given(low)} to {given(high)}"
 
 
 def _leads(pack: Pack, got: Shared) -> str:

@@ -30,7 +30,7 @@ from percell.web.ask_pages.bench_card import CARD, bench_card
 from percell.web.ask_pages.fields import Asked, form_of
 from percell.web.ask_pages.logs import PLACE, LogFaults, LogFile, answer_files, typed_before_files
 from percell.web.ask_pages.pasted import Unreadable, with_pasted
-from percell.web.ask_pages.shown import shown
+from percell.web.ask_pages.shown import entered, shown
 from percell.web.ask_pages.style import mark, style
 from percell.web.ask_pages.typed import Fault, Pairs, as_query, faults_of, read, tidied, together
 from percell.web.ask_pages.words import ASKING, CARDS, FORMS, SUBJECTS
@@ -177,6 +177,7 @@ def _logs_page(files: list[LogFile], typed: Pairs, *, has_site: bool) -> Page:
             has_site,
             answer=answer,
             shown=shown(LOGS, asked, got, answer),
+            entered=[],
             reply=text_of(LOGS, answer, Markup.PLAIN, site_address()),
         ),
     )
@@ -315,6 +316,7 @@ def _answer_page(question: Question, pairs: Pairs, *, has_site: bool) -> str:
         has_site,
         answer=answer,
         shown=shown(question, asked, got, answer),
+        entered=entered(question, pairs),
         # a pasted column is short as it was typed, and not as the API takes it
         address=address if len(address) < TARGET_LIMIT - _AROUND else "",
         reply=text_of(question, answer, Markup.PLAIN, site_address()),

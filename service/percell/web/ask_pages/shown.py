@@ -1,7 +1,8 @@
 """An answer as a page shows it: headline and verdict, figures, limits, findings, working, assumptions."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import cache
+from itertools import zip_longest
 from typing import Any, NamedTuple, get_args, get_type_hints
 
 from msgspec import UNSET, Struct
@@ -28,6 +29,7 @@ from percell.questions.vocabulary.rules import (
     gravest_finding,
 )
 from percell.questions.vocabulary.verdict import Verdict
+from percell.web.ask_pages.fields import form_of
 from percell.web.faults import forms_of, is_struct
 
 
@@ -136,6 +138,24 @@ def shown(question: Question, asked: Any, got: Explained[Any], answer: Any) -> S
         findings=sorted(findings, key=lambda one: _GRAVITY.index(one.severity)),
         assumptions=[(_assumed(one), one.origin) for one in answer.assumptions],
     )
+
+
+def entered(question: Question, pairs: Iterable[tuple[str, str]]) -> list[Listing]:
+    """Return the lists of a question as they were typed or pasted, one entry a row, so that a sheet of paper has them."""
+    found: list[Listing] = []
+    for rows in form_of(question).lists.values():
+        typed = {
+            column: [value for name, value in pairs if name == column.name]
+            for column in rows.columns
+        }
+        given = {column: values for column, values in typed.items() if values}
+        heads = [
+            f"{column.label} [{column.unit}]" if column.unit else column.label for column in given
+        ]
+        numbered = enumerate(zip_longest(*given.values(), fillvalue=""), 1)
+        entries = [[str(number), *values] for number, values in numbered]
+        found.append(Listing(f"{rows.label}, as entered", [rows.one, *heads], entries))
+    return found
 
 
 def _assumed(one: Assumption) -> Line:
