@@ -4,12 +4,8 @@ from typing import Annotated
 
 from msgspec import Struct
 
-from percell.physics.meter import rounded_up
-from percell.physics.types import Number
 from percell.questions.answering import steps
-from percell.questions.answering.headline import NO_HEADROOM, Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.rating_findings import shared_findings
 from percell.questions.loads.converter_load import (
     OTHER_LIMITS,
     Corner,
@@ -22,13 +18,11 @@ from percell.questions.loads.converter_load import (
     emptying_pack,
     full_pack_power_ratio,
 )
-from percell.questions.loads.rating_to_be_had import rating_to_be_had
+from percell.questions.loads.needed_ratings import HEADLINE, by_sharing, or_more, rating_to_be_had
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Wiring, wiring
-from percell.questions.vocabulary.rules import Finding
 from percell.questions.vocabulary.sharing import Feeds
-from percell.questions.vocabulary.wording import given
 
 
 class NeededRating(Emptying, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -69,15 +63,6 @@ def _figures_at(asked: NeededRating, wired: Wiring, at: Corner) -> NeededRatingF
     )
 
 
-def _sharing(asked: NeededRating, wired: Wiring, got: NeededRatingFigures) -> list[Finding]:
-    def limit(counted: Number) -> str:
-        rating_a = rounded_up(value=float(got.pack_current_a / counted), step=0.1)
-        return f"{given(rating_a)} A or more"
-
-    says = f"For {wired.parallel} cells in parallel the rating must be"
-    return shared_findings(asked.sharing, wired.parallel, Feeds.CONVERTER, says, limit)
-
-
 def explain(asked: NeededRating) -> Explained[NeededRatingFigures]:
     """Answer for one power."""
     wired = wiring(asked.layout)
@@ -106,16 +91,14 @@ def explain(asked: NeededRating) -> Explained[NeededRatingFigures]:
         wired,
         at,
         input_power_w=got.input_power_w,
-        at_ratio=lambda ratio: (
-            f"each cell needs {given(rounded_up(value=got.needed_rating_a * ratio, step=0.1))} A or more"
-        ),
+        at_ratio=lambda ratio: f"each cell needs {or_more(got.needed_rating_a * ratio)}",
     )
     return Explained(
         figures=got,
         working=working,
         limits=held.limits,
         findings=[
-            *_sharing(asked, wired, got),
+            *by_sharing(asked.sharing, wired.parallel, Feeds.CONVERTER, got.pack_current_a),
             *held.findings,
             *rating_to_be_had(got.needed_rating_a, asked.chemistry),
         ],
@@ -136,13 +119,6 @@ QUESTION = Question(
     figures=figures,
     table=OverTable.ARRAYS,
     no_effect=fields.SAG,
-    headline=Headline(
-        field="needed_rating_a",
-        says="Each cell needs a continuous rating of at least",
-        unit="A",
-        decimals=1,
-        round=Rounding.UP,
-        adds=NO_HEADROOM,
-    ),
+    headline=HEADLINE,
     example={"layout": "1S2P", "output_power_w": 100, "cell_cutoff_voltage_v": 3.2},
 )

@@ -4,11 +4,7 @@ from typing import Annotated
 
 from msgspec import Struct
 
-from percell.physics.meter import rounded_up
-from percell.physics.types import Number
-from percell.questions.answering.headline import NO_HEADROOM, Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
-from percell.questions.answering.rating_findings import shared_findings
 from percell.questions.loads.direct_load import (
     CoilOnPack,
     assumed,
@@ -17,13 +13,12 @@ from percell.questions.loads.direct_load import (
     full_pack,
     pack_resistance_ohm,
 )
-from percell.questions.loads.rating_to_be_had import rating_to_be_had
+from percell.questions.loads.needed_ratings import HEADLINE, by_sharing, or_more, rating_to_be_had
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
-from percell.questions.vocabulary.layout import Wiring, wiring
-from percell.questions.vocabulary.rules import Finding, LimitName
+from percell.questions.vocabulary.layout import wiring
+from percell.questions.vocabulary.rules import LimitName
 from percell.questions.vocabulary.sharing import Feeds
-from percell.questions.vocabulary.wording import given
 
 
 class NeededRatingForCoil(CoilOnPack, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -62,17 +57,6 @@ def figures(asked: NeededRatingForCoil) -> NeededRatingForCoilFigures:
     )
 
 
-def _sharing(
-    asked: NeededRatingForCoil, wired: Wiring, got: NeededRatingForCoilFigures
-) -> list[Finding]:
-    def limit(counted: Number) -> str:
-        rating_a = rounded_up(value=float(got.pack_current_a / counted), step=0.1)
-        return f"{given(rating_a)} A or more"
-
-    says = f"For {wired.parallel} cells in parallel the rating must be"
-    return shared_findings(asked.sharing, wired.parallel, Feeds.COIL, says, limit)
-
-
 def explain(asked: NeededRatingForCoil) -> Explained[NeededRatingForCoilFigures]:
     """Answer for one coil."""
     wired, got = wiring(asked.layout), figures(asked)
@@ -82,8 +66,7 @@ def explain(asked: NeededRatingForCoil) -> Explained[NeededRatingForCoilFigures]
         lowest_ohm=got.lowest_true_resistance_ohm,
         inner_ohm=pack_resistance_ohm(asked, wired),
         at_ratio=lambda ratio: (
-            f"each cell needs a rating of {given(rounded_up(value=got.needed_rating_a * ratio, step=0.1))} A "
-            "or more"
+            f"each cell needs a rating of {or_more(got.needed_rating_a * ratio)}"
         ),
     )
     return Explained(
@@ -91,7 +74,7 @@ def explain(asked: NeededRatingForCoil) -> Explained[NeededRatingForCoilFigures]
         working=corner_steps(asked, wired, corner(asked, wired)),
         limits=held.limits,
         findings=[
-            *_sharing(asked, wired, got),
+            *by_sharing(asked.sharing, wired.parallel, Feeds.COIL, got.pack_current_a),
             *held.findings,
             *rating_to_be_had(got.needed_rating_a, asked.chemistry),
         ],
@@ -112,13 +95,6 @@ QUESTION = Question(
     figures=figures,
     table=OverTable.ARRAYS,
     no_effect=fields.SAG,
-    headline=Headline(
-        field="needed_rating_a",
-        says="Each cell needs a continuous rating of at least",
-        unit="A",
-        decimals=1,
-        round=Rounding.UP,
-        adds=NO_HEADROOM,
-    ),
+    headline=HEADLINE,
     example={"layout": "1S1P", "coil_reading_ohm": 0.35},
 )
