@@ -422,7 +422,7 @@ def test_every_table_fits_a_desk(open_page):
     picked = page.locator(".pc-picked")
     assert (
         picked.inner_text()
-        == "Shown: cut-off 2.8 V, or unknown, the most cautious of 3. For the rest choose “all” above."
+        == "Shown: cut-off 2.8 V, or unknown, the most cautious of 3. Choose “all” above to see the rest."
     )
     page.locator(".pc-picker select[name=cell_cutoff_voltage_v]").select_option(label="all")
     assert page.url.endswith("?cell_cutoff_voltage_v=all")

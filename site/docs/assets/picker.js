@@ -191,7 +191,7 @@
         select.value = option?.value ?? "";
         select.options[0].textContent = "all";
         if (option) said.push(opens ? told(option.label) : option.label);
-        if (opens) waitsForChoice = "For the rest choose “all” above.";
+        if (opens) waitsForChoice = "Choose “all” above to see the rest.";
         return option?.dataset.among.split(" ");
       };
       axes.forEach((select) => {
