@@ -11,8 +11,7 @@ from percell.questions.answering.headline import Rounding
 from percell.questions.answering.question import OverTable, Question
 from percell.questions.answering.tables import (
     OwnTableAsked,
-    TableColumnAxis,
-    TableRowAxis,
+    TableAxis,
 )
 from percell.questions.registry import QUESTIONS
 from percell.questions.vocabulary.presence import refuse_by_presence
@@ -67,7 +66,7 @@ def question_faults(name: str) -> list[Fault]:
     return [Fault("/question", f"No table can ask this question. Use one of: {', '.join(able)}.")]
 
 
-def axes_of(asked: OwnTableAsked) -> dict[str, TableRowAxis | TableColumnAxis]:
+def axes_of(asked: OwnTableAsked) -> dict[str, TableAxis]:
     """Return each axis by the pointer to it."""
     return {"/rows": asked.rows} | {f"/columns/{i}": axis for i, axis in enumerate(asked.columns)}
 

@@ -19,6 +19,7 @@ from percell.questions.answering.reply import brief_caution, short_cautions
 from percell.questions.answering.tables import (
     OwnTableAsked,
     Table,
+    TableAxis,
     TableChart,
     TableColumnAxis,
     TablePrint,
@@ -333,7 +334,7 @@ def _answered(question: Question, got: Any, shape: tuple[int, int]) -> Any:
 
 def _assumptions(asked: OwnTableAsked, question: Question) -> list[Assumption]:
     """Return the defaults in use; one that differs between entries is listed as varying."""
-    all_axes: tuple[TableRowAxis | TableColumnAxis, ...] = (asked.rows, *asked.columns)
+    all_axes: tuple[TableAxis, ...] = (asked.rows, *asked.columns)
     first = {axis.field: axis.values[0] for axis in all_axes}
     found: dict[str, Assumption] = {}
     for axis in all_axes:

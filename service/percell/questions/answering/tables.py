@@ -41,28 +41,28 @@ class CarefulSide(StrEnum):
     HIGHER = "higher"
 
 
-class TableRowAxis(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Field that changes from row to row."""
+class TableAxis(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Field that changes along a table."""
 
     field: Field
     heading: Heading
     values: Values
     unit: Unit = ""
     labels: Labels = []
+
+
+class TableRowAxis(TableAxis, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Field that changes from row to row."""
+
     careful: Annotated[
         CarefulSide | None,
         Meta(description="Side on which a neighbouring row is more cautious."),
     ] = None
 
 
-class TableColumnAxis(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class TableColumnAxis(TableAxis, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Field that changes from column to column. A second one is nested in the first."""
 
-    field: Field
-    heading: Heading
-    values: Values
-    unit: Unit = ""
-    labels: Labels = []
     careful: Annotated[
         CarefulSide | None,
         Meta(description="Side on which a neighbouring column is more cautious."),
@@ -271,7 +271,7 @@ class Table(OwnTableAsked, frozen=True, kw_only=True, forbid_unknown_fields=True
 _PACK = {"layout", "parallel", "series"}
 
 
-def label(axis: TableRowAxis | TableColumnAxis, index: int) -> str:
+def label(axis: TableAxis, index: int) -> str:
     """Return the text of an axis value."""
     if axis.labels:
         return axis.labels[index]
