@@ -12,7 +12,7 @@ from percell.questions.answering.echo import changed
 from percell.questions.answering.envelope import Assumption
 from percell.questions.answering.figure_text import figure_text
 from percell.questions.answering.headline import Rounding, condition_of, rounded
-from percell.questions.cell.charging import HIGHEST_C, LOWEST_C
+from percell.questions.cell.charging_limits import HIGHEST_C, LOWEST_C
 from percell.questions.cell.label_doubt import label_doubt
 from percell.questions.registry import QUESTIONS
 from percell.questions.unequal.charge_limit import CellChargeLimitA
