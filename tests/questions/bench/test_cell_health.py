@@ -38,6 +38,8 @@ def test_mark(ask, capacity_ah, reference_ah, mark):
     assert got.health_mark == mark
     assert ("capacity-fell" in rules(got)) is (mark == "mark_reached")
     assert ("above-reference" in rules(got)) is (mark == "more_than_reference")
+    # 133 % is no good news, so the headline says to measure again
+    assert ("Caution: Measure again" in got.headline) is (mark == "more_than_reference")
     assert got.cell_health == pytest.approx(capacity_ah / reference_ah)
     assert got.capacity_at_mark_ah == pytest.approx(0.8 * reference_ah)
 

@@ -990,3 +990,24 @@ def test_the_resistance_of_an_unknown_capacity_is_listed(ask):
     assert "cell_resistance_ohm.heat" not in {
         one.name for one in ask("assessment", **pack, cell_capacity_ah=2.5).assumptions
     }
+
+
+@pytest.mark.parametrize(
+    ("draws", "said"),
+    [
+        (
+            {"draws": 1, "draw_length_s": 2},
+            "18650 cells, a cell current of 4 A and a single draw of 2 s;",
+        ),
+        (
+            {"draws": 12, "draw_length_s": 2},
+            "18650 cells, a cell current of 4 A and 12 draws of 2 s;",
+        ),
+        ({"draws": 12}, "18650 cells, a cell current of 4 A and 12 draws;"),
+        ({"draw_length_s": 2}, "18650 cells, a cell current of 4 A and draws of 2 s;"),
+    ],
+)
+def test_the_condition_names_cells_first_and_draws_as_people_do(ask, draws, said):
+    """A number of draws stands with their length, and the cells come before what they carry."""
+    got = ask("temperature-rise", cell_current_a=4, cell_size="18650", **draws)
+    assert got.headline.startswith(said)

@@ -254,3 +254,10 @@ def test_the_usual_spread_is_the_careful_share(ask):
     for parallel in range(2, 7):
         got = ask("sharing-by-spread", parallel=parallel, group_current_a=10, cell_rating_a=20)
         assert [one.rule for one in got.findings] == []
+
+
+def test_the_headline_says_the_spread_once(ask):
+    """The figure comes with the spread that it holds for, so the condition does not repeat it."""
+    group = {"parallel": 3, "group_current_a": 40, "resistance_spread": 0.2}
+    said = ask("sharing-by-spread", **group).headline
+    assert said.count("resistance spread of 20 %") == 1

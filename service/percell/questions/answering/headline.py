@@ -182,7 +182,9 @@ def _named(limits: Sequence[Limit]) -> str:
 # what a reader must know before all else
 _FIRST = {
     name: place
-    for place, name in enumerate(("layout", "cell_rating_a", "cell_capacity_ah", "cells"))
+    for place, name in enumerate(
+        ("layout", "chemistry", "cell_size", "cell_rating_a", "cell_capacity_ah", "cells")
+    )
 }
 
 

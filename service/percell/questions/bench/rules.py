@@ -105,7 +105,7 @@ CAPACITY_FELL = Rule(
 )
 ABOVE_REFERENCE = Rule(
     id="above-reference",
-    severity=Severity.NOTE,
+    severity=Severity.CAUTION,
     title="More capacity than when new, or than printed",
     explanation=(
         "Measure again. Cells do not gain capacity. The reference was a rated minimum, the test was different, or a "

@@ -17,7 +17,7 @@ from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.cold_findings import cold_findings
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.figures import plain
-from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.headline import Headline, Rounding, condition_of
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import cell_against_rating
 from percell.questions.cell import rules
@@ -459,8 +459,19 @@ def explain(asked: TemperatureRise) -> Explained[TemperatureRiseFigures]:
         working=_working(asked, got, cases),
         limits=[limit, *rated.limits],
         findings=rated.findings + _findings(asked, got, limit, _unbroken_c(asked, cases)),
+        condition=_condition(asked),
         leads=_leads(asked, got, limit, _unbroken_c(asked, cases)),
         links=QUESTION.links(structs.replace(asked, surroundings=_surroundings(asked))),
+    )
+
+
+def _condition(asked: TemperatureRise) -> str:
+    """Return what was asked, with the number of the draws beside their length."""
+    if asked.draws is UNSET or asked.draw_length_s == fields.DRAW_LENGTH_S:
+        return condition_of(asked)
+    number = "a single draw" if asked.draws == 1 else f"{given(asked.draws)} draws"
+    return condition_of(
+        asked, draws=f"{number} of {given(asked.draw_length_s)} s", draw_length_s=""
     )
 
 

@@ -47,7 +47,8 @@ def of_run(
         found.append(
             finding(
                 rules.POWER_GIVES_OUT,
-                f"After {minutes:.3g} min the pack can no longer give the power, at {got.pack_last_current_a:.3g} A.",
+                f"{f'After {minutes:.3g} min' if minutes else 'Immediately'} the pack can no longer give the power, at "
+                f"{got.pack_last_current_a:.3g} A.",
             )
         )
     elif got.running_time_s == 0:

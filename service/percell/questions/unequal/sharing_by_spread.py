@@ -14,7 +14,7 @@ from percell.physics.meter import NOISE
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.assumptions import assumptions
 from percell.questions.answering.envelope import Assumption, WorkingStep
-from percell.questions.answering.headline import Headline, Rounding
+from percell.questions.answering.headline import Headline, Rounding, condition_of
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import if_rated
 from percell.questions.unequal import rules
@@ -371,6 +371,8 @@ def explain(asked: SharingBySpread) -> Explained[SharingBySpreadFigures]:
         working=_working(asked, got) + step,
         limits=held.limits,
         findings=held.findings,
+        # the figure is said with them
+        condition=condition_of(asked, resistance_spread="", percentile=""),
         leads=f"with {_groups_in_words(asked)}, in {_part(asked)} of groups the worst-case cell carries at most "
         f"{worst(got.worst_cell_current_a, rating_a)} A, {worst(got.worst_cell_share * 100, inf)} % of the group's current",
     )
