@@ -25,6 +25,8 @@ _LAYOUT = re.compile(r"\d+ ?s ?\d+ ?p", re.IGNORECASE)
 _NUMBER = re.compile(r"[+-]?[.,]?\d")
 # "2,9" alone could be one number or two
 _LIKE_DECIMAL = re.compile(r"(?<![\w.,])[+-]?\d+,\d")
+# as notes begin a line
+_BULLET = re.compile(r"^\s*(?:[-*•–]|\d+[.)])\s+(?=\S)")
 _SEPARATE = "Separate the values by semicolons or tabs."
 # a unit in brackets, after a slash, or last
 _TITLE = re.compile(r"(.*?)\s*(?:[(\[{/]\s*([^()\[\]{}/]*?)\s*[)\]}]?|[\s_]([^\s_]+))")
@@ -64,7 +66,7 @@ def entries_in(text: str, rows: Rows, room: int) -> list[Entry]:
     ]
     if not numbered:
         return []
-    lines = _divided([line for _, line in numbered], rows)
+    lines = _divided([_BULLET.sub("", line) for _, line in numbered], rows)
     numbers = [n for n, _ in numbered]
     place = f"f-{rows.pasted}"
 
@@ -259,9 +261,9 @@ def _usual_columns(lines: list[list[str]], rows: Rows) -> list[Column]:
     name = _name_of(rows)
     columns = [Column(one) for one in rows.columns if one != name]
     first = columns[0].field
-    named = all(len(line) == len(columns) + 1 for line in lines) or any(
-        line and line[0] and not _is_value(line[0], first) for line in lines
-    )
+    # a slip in one line makes no column of names
+    names = [line for line in lines if line and line[0] and not _is_value(line[0], first)]
+    named = all(len(line) == len(columns) + 1 for line in lines) or 2 * len(names) > len(lines)
     return [Column(name), *columns] if named else columns
 
 
