@@ -220,7 +220,7 @@ def grid_html(
         head=_head(table, linked=linked),
         careful=table["rows_by"]["careful"] or "",
         group_size=max(Counter(groups).values()) * len(table["prints"])
-        if picker.one_by_one(table)
+        if picker.one_by_one(table) and len(table["columns"]) > 1
         else 0,
         rows=[
             {

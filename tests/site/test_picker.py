@@ -120,7 +120,7 @@ def test_a_phone_shows_one_layout_whose_name_stays_in_sight(open_page):
     assert not page.faults
 
 
-@pytest.mark.parametrize("path", [COIL, POWER, "/tables/cell-sag/"])
+@pytest.mark.parametrize("path", [COIL, POWER, "/tables/cell-sag/", "/tables/drift-by-cycles/"])
 def test_a_phone_asks_for_the_pack_before_it_shows_a_figure(open_page, path):
     """No figure of one pack is taken for that of another: what is chosen, the address keeps, and Back asks again."""
     page = open_page(path, **PHONE)
@@ -136,6 +136,8 @@ def test_a_phone_asks_for_the_pack_before_it_shows_a_figure(open_page, path):
     assert table.is_visible()
     assert not asked.is_visible()
     assert table.evaluate("e => e === document.activeElement")
+    page.wait_for_timeout(100)
+    assert table.evaluate("e => e.scrollLeft") == 0
     kept = page.url
     assert "?" in kept
     page.reload()

@@ -35,7 +35,7 @@
       const grid = region.querySelector("table");
       region.classList.remove("pc-fits");
       const names = grid.tBodies[0].querySelector("th");
-      if (names) region.style.setProperty("--pc-names", `${names.offsetWidth}px`);
+      if (names?.offsetWidth) region.style.setProperty("--pc-names", `${names.offsetWidth}px`);
       const fits = grid.offsetWidth <= region.clientWidth + 1;
       region.classList.toggle("pc-fits", fits);
       // nothing to scroll, nothing to reach by keyboard
@@ -183,9 +183,10 @@
         }
         return option ?? (wanted === "all" && "all");
       };
-      // a table that is too wide for a desk opens on its most cautious part
-      const whole = all || narrow.matches || outer && state[outer.name];
-      const take = (select, choice, told) => {
+      // a table that is too wide opens on its most cautious part; one group of columns fits a desk
+      const fitsDesk = Boolean(outer && state[outer.name]);
+      const take = (select, choice, told, fitsPhone) => {
+        const whole = all || (narrow.matches ? fitsPhone : fitsDesk);
         const opens = !choice && !whole && optionOf(select, select.dataset.opens ?? "");
         const option = choice === "all" ? null : choice || opens || null;
         select.value = option?.value ?? "";
@@ -198,7 +199,7 @@
         const level = Number(select.dataset.level);
         const count = new Set(columns.map((column) => column[level])).size;
         const choice = choiceOf(select);
-        let among = take(select, choice, (label) => `${label}, the most cautious of ${count}`);
+        let among = take(select, choice, (label) => `${label}, the most cautious of ${count}`, true);
         if (!choice && select === outer && narrow.matches && !all) {
           const [whole, first] = select.options;
           whole.textContent = "choose yours";
@@ -214,7 +215,8 @@
         if (among) columnsShown = columnsShown.map((shown, i) => shown && among.includes(columns[i][level]));
       });
       if (figures) {
-        const among = take(figures, choiceOf(figures), (label) => `one of ${prints} figures (${label})`);
+        const among = take(figures, choiceOf(figures), (label) => `one of ${prints} figures (${label})`,
+          Number(grid.style.getPropertyValue("--pc-group")) <= 4);
         if (among) printsShown = printsShown.map((_, i) => among.includes(String(i)));
       }
       if (links) links.hidden = !waiting;
@@ -287,6 +289,7 @@
       redraw();
       if (!rowOf(fragment())) form.scrollIntoView();
       grid.parentElement.focus({ preventScroll: true });
+      grid.parentElement.scrollLeft = 0;
     });
     // a link that someone copied without script still shows what it says
     const only = links && [...links.querySelectorAll("a")].find((link) => link.hash === location.hash);
