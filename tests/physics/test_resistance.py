@@ -123,29 +123,6 @@ def test_step_just_above_at_and_below_its_limits(limit_a, answered):
         assert refused.value.numbers["current_limit_a"] == pytest.approx(2 * limit_a)
 
 
-@given(st.floats(-0.01, 0.01), st.floats(0.01, 5.0), st.integers(2, 30))
-def test_trend_of_a_straight_line_is_its_slope(slope, first, count):
-    """Values on a line have that line's slope and start at 1."""
-    order = np.arange(count) * 3.0
-    got = resistance.trend(order=order, values=first * (1 + slope * order))
-    assert got.ratios[0] == 1.0
-    assert got.per_step == pytest.approx(slope, abs=1e-9)
-    assert got.last == pytest.approx(1 + slope * order[-1])
-
-
-def test_trend_of_close_measurements():
-    """A quarter of a day apart is apart: 2, 3 and 4 at 0, 0.25 and 0.5 rise by 2 of the first a day."""
-    got = resistance.trend(order=np.array([0.0, 0.25, 0.5]), values=np.array([2.0, 3.0, 4.0]))
-    assert got.per_step == pytest.approx(2.0)
-
-
-@pytest.mark.parametrize("order", [[0.0], [0.0, 0.0], [1.0, 0.0]])
-def test_no_trend_without_two_times_in_order(order):
-    """One measurement, or two at one time or backwards, are no trend."""
-    with pytest.raises(NoSolution):
-        resistance.trend(order=np.array(order), values=np.ones(len(order)))
-
-
 @pytest.mark.parametrize(
     ("name", "value"),
     [

@@ -281,7 +281,6 @@ ONLY_THERE = {
     "highest_voltage_v": "end of a curve",
     "legs_resistance_ohm": "resistance of the legs alone",
     "lowest_temperature_c": "end of a wire's known temperatures",
-    "measurements": "measurements of a trend",
     "most_turns": "the most turns that are calculated",
     "pitch_mm": "distance from turn to turn",
     "resistance_ohm": "resistance of a cell with its contacts",

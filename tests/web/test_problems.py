@@ -40,7 +40,7 @@ def test_every_code_is_listed(client: Any, document: Any) -> None:
     schemas = document["components"]["schemas"]
     assert set(codes["wrong-type"]) == set(codes["outside-contract"]) == set(FaultCode)
     assert set(schemas["FaultCode"]["enum"]) == set(FaultCode)
-    assert "More may come" in schemas["FaultCode"]["description"]
+    assert "More may be added" in schemas["FaultCode"]["description"]
     assert set(codes["no-physical-answer"]) == set(REASONS)
     assert codes["no-physical-answer"]["power_not_available"]["numbers"] == [
         "input_power_w",

@@ -51,9 +51,6 @@ REASONS = {
     ),
     "no_current_step": Reason("The current of a log has no step.", ("steps",)),
     "no_curve": Reason("No published curve exists for this chemistry."),
-    "no_trend": Reason(
-        "A trend needs two measurements or more, each later than the one before.", ("measurements",)
-    ),
     "no_voltage_left": Reason(
         "The voltage of the cell would fall to zero at this current.",
         ("cell_current_a", "open_circuit_voltage_v", "resistance_ohm"),

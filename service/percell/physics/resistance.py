@@ -8,10 +8,8 @@ of charge and times of the measurement; a cold cell has more, and a.c. values at
 from math import sqrt
 from typing import Generic, NamedTuple
 
-import numpy as np
-
 from percell.physics.errors import NoSolution
-from percell.physics.types import Floats, Quantity
+from percell.physics.types import Quantity
 
 # IEC 61960-3, d.c. method (secondary copy): parts of the rated current It = C / 1 h, and how long each
 FIRST_STEP_IT, FIRST_STEP_S = 0.2, 10.0
@@ -50,14 +48,6 @@ class Uncertain(NamedTuple):
     expanded_ohm: float  # k = 2, as information
     lowest_ohm: float  # worst corner of all readings
     highest_ohm: float  # worst corner of all readings
-
-
-class Trend(NamedTuple):
-    """Measurements over those of the first, and the straight line through them."""
-
-    ratios: Floats
-    last: float
-    per_step: float  # change of the ratio for one unit of what it is ordered by
 
 
 def standard_steps_a(*, capacity_ah: Quantity) -> Steps[Quantity]:
@@ -198,41 +188,6 @@ def two_load_uncertainty(
         lowest_ohm=max(0.0, drop_v - sum(volts)) / (step_a + sum(amperes)),
         highest_ohm=(drop_v + sum(volts)) / (step_a - sum(amperes)),
     )
-
-
-def trend(*, order: Floats, values: Floats) -> Trend:
-    """Return the trend of repeated measurements of one cell: ratios to the first, and their slope.
-
-    ``x_i/x_1``, with the straight line of least squares through them. The line tells what happened so
-    far; ageing does not go on in a straight line.
-
-    Args:
-        order: When each was measured: days, or cycles, shape (N,). [as given], finite, strictly rising
-        values: Capacity or resistance, shape (N,). [as given], > 0
-
-    Returns:
-        Ratios, the last of them, and the slope. [1, 1, 1/unit of order]
-
-    Raises:
-        NoSolution: There are fewer than two measurements, or they are not in order.
-
-    Source:
-        Definition; least squares.
-
-    >>> found = trend(order=np.array([0.0, 10.0]), values=np.array([2.0, 3.0]))
-    >>> found.last, round(found.per_step, 12)
-    (1.5, 0.05)
-    """
-    if len(values) < 2 or np.any(np.diff(order) <= 0.0):
-        raise NoSolution(
-            "no_trend",
-            "A trend needs at least two measurements, each later than the one before.",
-            measurements=float(len(values)),
-        )
-    ratios: Floats = values / values[0]
-    from_mean = order - np.mean(order)
-    slope = float(np.sum(from_mean * ratios) / np.sum(from_mean * from_mean))
-    return Trend(ratios=ratios, last=float(ratios[-1]), per_step=slope)
 
 
 def health(*, measured: Quantity, reference: Quantity) -> Quantity:
