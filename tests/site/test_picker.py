@@ -166,6 +166,9 @@ def test_a_link_to_a_row_waits_for_the_wiring_on_a_phone(open_page):
     assert row.locator("td").count() == 1
     assert "Toward caution, use the row 22 A." in page.locator(".pc-bar").inner_text()
     assert "Choose" not in note.inner_text()
+    page.goto(page.url.replace(COIL, POWER).replace("#22-a", "#80-w"))
+    assert page.locator(".pc-bar").get_by_role("link").count() == 3
+    assert page.locator(".pc-table").evaluate("e => e.scrollWidth <= e.clientWidth")
     assert not page.faults
 
 
