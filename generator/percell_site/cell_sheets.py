@@ -266,8 +266,8 @@ def _ask(
         {
             "question": question,
             "fixed": fixed,
-            "rows": rows,
-            "columns": columns,
+            "rows_by": rows,
+            "columns_by": columns,
             "prints": prints,
         },
     )

@@ -110,8 +110,8 @@ def _own_table() -> Heavy:
         {
             "question": "running-time",
             "fixed": {"cell_capacity_ah": 3, "cell_rating_a": 20},
-            "rows": {"field": "output_power_w", "heading": "Power", "values": powers},
-            "columns": [
+            "rows_by": {"field": "output_power_w", "heading": "Power", "values": powers},
+            "columns_by": [
                 {
                     "field": "layout",
                     "heading": "Layout",

@@ -15,8 +15,8 @@ PROGRAM = Path(__file__).with_name("spreadsheet.py")
 OWN_TABLE = {
     "question": "converter-load",
     "fixed": {"layout": "2S1P", "cell_rating_a": 20},
-    "rows": {"field": "output_power_w", "heading": "Power", "unit": "W", "values": [40, 80, 160]},
-    "columns": [{"field": "cell_cutoff_voltage_v", "heading": "Cut-off", "unit": "V", "values": [2.8, 3.2]}],
+    "rows_by": {"field": "output_power_w", "heading": "Power", "unit": "W", "values": [40, 80, 160]},
+    "columns_by": [{"field": "cell_cutoff_voltage_v", "heading": "Cut-off", "unit": "V", "values": [2.8, 3.2]}],
     "prints": [{
         "field": "worst_cell_current_a", "heading": "Current", "unit": "A", "decimals": 1, "round": "up",
         "mark": {"value": "cell_rating_a"},

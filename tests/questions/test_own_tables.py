@@ -50,8 +50,8 @@ def test_any_number_can_be_varied(name, field, kind):
     asked = {
         "question": name,
         "fixed": {k: v for k, v in fixed.items() if k != other},
-        "rows": {"field": field, "heading": "x", "values": values},
-        "columns": [{"field": other, "heading": "y", "values": [second]}],
+        "rows_by": {"field": field, "heading": "x", "values": values},
+        "columns_by": [{"field": other, "heading": "y", "values": [second]}],
         "prints": [{"field": figure_of(question), "heading": "z", "round": "nearest"}],
     }
     try:

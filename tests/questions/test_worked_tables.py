@@ -72,8 +72,10 @@ def printed(table_id):
     found = []
     for row in whole.rows:
         for heading, cell in zip(whole.columns, row.cells, strict=True):
-            body = dict(table.fixed) | {table.rows.field: row.value}
-            body |= dict(zip([axis.field for axis in table.columns], heading.values, strict=True))
+            body = dict(table.fixed) | {table.rows_by.field: row.value}
+            body |= dict(
+                zip([axis.field for axis in table.columns_by], heading.values, strict=True)
+            )
             for shown, value in zip(table.prints, cell.values, strict=True):
                 found.append(
                     Printed(
@@ -247,8 +249,10 @@ def test_no_entry_is_milder_than_its_answer(table_id, batch):
     asked, marks = [], []
     for row in whole.rows:
         for heading, cell in zip(whole.columns, row.cells, strict=True):
-            body = dict(table.fixed) | {table.rows.field: row.value}
-            body |= dict(zip([axis.field for axis in table.columns], heading.values, strict=True))
+            body = dict(table.fixed) | {table.rows_by.field: row.value}
+            body |= dict(
+                zip([axis.field for axis in table.columns_by], heading.values, strict=True)
+            )
             asked.append((table.question, body))
             marks.append(cell.verdicts)
     for (_, body), own, reply in zip(asked, marks, batch(asked), strict=True):
@@ -295,8 +299,8 @@ def test_no_mark_for_another_rating_is_milder_than_the_answer(table_id, batch):
         asked, own = [], []
         for row in whole.rows:
             for heading, cell in zip(whole.columns, row.cells, strict=True):
-                body = table.fixed | {table.rows.field: row.value}
-                body |= dict(zip([a.field for a in table.columns], heading.values, strict=True))
+                body = table.fixed | {table.rows_by.field: row.value}
+                body |= dict(zip([a.field for a in table.columns_by], heading.values, strict=True))
                 asked.append((question, body | {"cell_rating_a": marks.cell_rating_a}))
                 # only the mark of one figure is replaced; a limit that no rating changes stays
                 kept = [v for i, v in enumerate(cell.verdicts) if v and i != at]
@@ -353,9 +357,9 @@ def test_a_table_is_single_questions(table_id):
     whole = printed_table(table_id)
     axes = {
         axis.field: np.array([[heading.values[i] for heading in whole.columns]])
-        for i, axis in enumerate(table.columns)
+        for i, axis in enumerate(table.columns_by)
     }
-    axes[table.rows.field] = np.array(table.rows.values)[:, None]
+    axes[table.rows_by.field] = np.array(table.rows_by.values)[:, None]
     got = figures_over(question, table.fixed, axes)
     shape = len(whole.rows), len(whole.columns)
     over_arrays = {
@@ -363,8 +367,10 @@ def test_a_table_is_single_questions(table_id):
     }
     for i, row in enumerate(whole.rows):
         for j, heading in enumerate(whole.columns):
-            body = dict(table.fixed) | {table.rows.field: row.value}
-            body |= dict(zip([axis.field for axis in table.columns], heading.values, strict=True))
+            body = dict(table.fixed) | {table.rows_by.field: row.value}
+            body |= dict(
+                zip([axis.field for axis in table.columns_by], heading.values, strict=True)
+            )
             alone = question.answer(msgspec.convert(body, question.asked))
             for name, values in over_arrays.items():
                 own = getattr(alone, name)
@@ -417,7 +423,7 @@ def test_the_example_speaks_of_what_the_table_was_calculated_for(table_id):
     """Each number in the sentence that reads an entry aloud is an assumption or a value of the table."""
     table, whole = TABLES[table_id], printed_table(table_id)
     known = [*table.fixed.values(), *(a.value for a in whole.assumptions)]
-    known += [value for axis in table.columns for value in axis.values]
+    known += [value for axis in table.columns_by for value in axis.values]
     said = re.findall(r"(?<![\w[.])\d+(?:\.\d+)?(?![\w\]])", table.reading)
     assert {float(number) for number in said} <= {n for n in known if isinstance(n, int | float)}
 
@@ -426,8 +432,8 @@ def test_the_example_speaks_of_what_the_table_was_calculated_for(table_id):
 def test_worked_example_is_in_the_table(table_id):
     """The row and column that the page reads aloud are in the table."""
     table = TABLES[table_id]
-    assert table.worked.row in table.rows.values
-    for axis, value in zip(table.columns, table.worked.columns, strict=True):
+    assert table.worked.row in table.rows_by.values
+    for axis, value in zip(table.columns_by, table.worked.columns, strict=True):
         assert value in axis.values
 
 
@@ -453,7 +459,7 @@ def test_column_anchors_are_unique(table_id):
 @every
 def test_rows_are_in_order(table_id):
     """Rows of numbers rise, because the link looks up the nearest row among them."""
-    values = TABLES[table_id].rows.values
+    values = TABLES[table_id].rows_by.values
     if not isinstance(values[0], str):
         assert values == sorted(set(values))
 
@@ -462,7 +468,7 @@ def test_rows_are_in_order(table_id):
 def test_labels_are_as_many_as_values(table_id):
     """An axis with labels has one for each value."""
     table = TABLES[table_id]
-    for axis in [table.rows, *table.columns]:
+    for axis in [table.rows_by, *table.columns_by]:
         assert len(axis.labels) in (0, len(axis.values))
 
 
@@ -489,11 +495,11 @@ def test_sources_and_defaults_are_named(table_id):
     assert all(assumption.origin for assumption in whole.assumptions)
 
 
-@pytest.mark.parametrize("table_id", [t for t in TABLES if TABLES[t].rows.careful])
+@pytest.mark.parametrize("table_id", [t for t in TABLES if TABLES[t].rows_by.careful])
 def test_voltage_left_to_the_chemistry_is_among_the_columns(table_id):
     """A link may leave a voltage to the chemistry only because the table has a column for it."""
     table = TABLES[table_id]
-    for axis in table.columns:
+    for axis in table.columns_by:
         if axis.field.startswith("cell_") and axis.field.endswith("_voltage_v"):
             assert preset(axis.field, table.fixed["chemistry"])[0] in axis.values
 

@@ -10,8 +10,8 @@ from percell import VERSION
 ASKED = {
     "question": "highest-power",
     "fixed": {"cell_cutoff_voltage_v": 3.2},
-    "rows": {"field": "cell_rating_a", "heading": "Rating", "unit": "A", "values": [10, 20.5]},
-    "columns": [
+    "rows_by": {"field": "cell_rating_a", "heading": "Rating", "unit": "A", "values": [10, 20.5]},
+    "columns_by": [
         {"field": "layout", "heading": "Layout", "values": ["1S1P", "2S2P"]},
         {"field": "efficiency", "heading": "Efficiency", "values": [0.8, 0.9]},
     ],
@@ -67,12 +67,12 @@ def test_a_mark_holds_a_figure_against_a_limit(client, mark, verdicts):
     asked = {
         "question": "direct-load",
         "fixed": {"layout": "2S1P"},
-        "rows": {
+        "rows_by": {
             "field": "coil_resistance_ohm",
             "heading": "R",
             "values": [8.4 / 12, 8.4 / 19.1, 8.4 / 24],
         },
-        "columns": [{"field": "cell_rating_a", "heading": "Rating", "values": [20]}],
+        "columns_by": [{"field": "cell_rating_a", "heading": "Rating", "values": [20]}],
         "prints": [MARKED | {"mark": mark}, MARKED | {"mark": None}],
     }
     rows = client.post("/v1/tables", json=asked).json()["rows"]
@@ -94,21 +94,21 @@ def test_a_table_without_marks_has_no_verdicts(client):
         (["question"], "nothing", "/question"),
         (["question"], "sharing-by-spread", "/question"),
         (["question"], "assessment", "/question"),
-        (["rows", "values"], [10, 0], "/rows/values/1"),
-        (["rows", "values"], [10, "x"], "/rows/values"),
-        (["rows", "values"], [], "/rows/values"),
-        (["rows", "field"], "nothing", "/rows/field"),
-        (["rows", "labels"], ["one"], "/rows/labels"),
-        (["columns", 0, "values"], ["1S1P", "9X"], "/columns/0/values/1"),
-        (["columns", 1, "field"], "layout", "/columns"),
-        (["columns", 1, "field"], "cell_cutoff_voltage_v", "/columns/1/field"),
+        (["rows_by", "values"], [10, 0], "/rows_by/values/1"),
+        (["rows_by", "values"], [10, "x"], "/rows_by/values"),
+        (["rows_by", "values"], [], "/rows_by/values"),
+        (["rows_by", "field"], "nothing", "/rows_by/field"),
+        (["rows_by", "labels"], ["one"], "/rows_by/labels"),
+        (["columns_by", 0, "values"], ["1S1P", "9X"], "/columns_by/0/values/1"),
+        (["columns_by", 1, "field"], "layout", "/columns_by"),
+        (["columns_by", 1, "field"], "cell_cutoff_voltage_v", "/columns_by/1/field"),
         (["prints", 0, "field"], "nothing", "/prints/0/field"),
         (["prints", 0, "decimals"], 7, "/prints/0/decimals"),
         (["fixed"], {"nothing": 1}, "/fixed/nothing"),
         (["fixed"], {"cell_cutoff_voltage_v": 9}, "/fixed/cell_cutoff_voltage_v"),
         (["fixed"], {"sharing": {"spread": 9}}, "/fixed/sharing/spread"),
-        (["columns", 0], ASKED["columns"][1], "/columns"),
-        (["columns"], [ASKED["columns"][1]], "/fixed/layout"),
+        (["columns_by", 0], ASKED["columns_by"][1], "/columns_by"),
+        (["columns_by"], [ASKED["columns_by"][1]], "/fixed/layout"),
         (["prints", 0, "mark"], {"value": "nothing"}, "/prints/0/mark/value"),
         (["prints", 0, "mark"], {"value": "layout"}, "/prints/0/mark/value"),
         (["prints", 0, "mark"], {"value": 9, "figure": "no"}, "/prints/0/mark/figure"),
@@ -128,15 +128,15 @@ def test_a_table_that_cannot_be_asked_names_the_fault(client, changed, path, val
     ("changes", "status", "told"),
     [
         (
-            {"question": "direct-lod", "rows": 3},
+            {"question": "direct-lod", "rows_by": 3},
             400,
-            [("/question", "contradiction"), ("/rows", "wrong_type")],
+            [("/question", "contradiction"), ("/rows_by", "wrong_type")],
         ),
         (
             {
                 "fixed": {"cell_cutoff_voltage_v": 9, "colour": 1},
-                "rows": ASKED["rows"] | {"field": "raiting"},
-                "columns": [
+                "rows_by": ASKED["rows_by"] | {"field": "raiting"},
+                "columns_by": [
                     {"field": "layot", "heading": "L", "values": ["1S1P"]},
                     {"field": "efficiency", "heading": "E", "values": [0.8, 9]},
                 ],
@@ -144,18 +144,18 @@ def test_a_table_that_cannot_be_asked_names_the_fault(client, changed, path, val
             },
             422,
             [
-                ("/rows/field", "contradiction"),
-                ("/columns/0/field", "contradiction"),
+                ("/rows_by/field", "contradiction"),
+                ("/columns_by/0/field", "contradiction"),
                 ("/prints/0/field", "contradiction"),
                 ("/fixed/cell_cutoff_voltage_v", "above"),
                 ("/fixed/colour", "unknown"),
-                ("/columns/1/values/1", "above"),
+                ("/columns_by/1/values/1", "above"),
             ],
         ),
         (
-            {"question": "direct-lod", "rows": ASKED["rows"] | {"labels": ["one"]}},
+            {"question": "direct-lod", "rows_by": ASKED["rows_by"] | {"labels": ["one"]}},
             422,
-            [("/question", "contradiction"), ("/rows/labels", "contradiction")],
+            [("/question", "contradiction"), ("/rows_by/labels", "contradiction")],
         ),
     ],
 )
@@ -176,17 +176,17 @@ def test_the_questions_that_a_table_can_ask_are_named(client, changed):
 
 def test_a_table_is_bounded(client, changed):
     """Two hundred by fifty cells are too many for one request."""
-    asked = changed(ASKED, ["columns", 1, "values"], [0.5 + i / 1000 for i in range(50)])
-    asked["rows"]["values"] = [float(i) for i in range(1, 201)]
+    asked = changed(ASKED, ["columns_by", 1, "values"], [0.5 + i / 1000 for i in range(50)])
+    asked["rows_by"]["values"] = [float(i) for i in range(1, 201)]
     answer = client.post("/v1/tables", json=asked)
     assert answer.status_code == 422
-    assert answer.json()["errors"][0]["pointer"] == "/rows/values"
+    assert answer.json()["errors"][0]["pointer"] == "/rows_by/values"
 
 
 LOADED = {
     "question": "direct-load",
-    "rows": {"field": "cell_rating_a", "heading": "Rating", "values": [10, 20]},
-    "columns": [{"field": "layout", "heading": "Layout", "values": ["1S1P", "1S2P"]}],
+    "rows_by": {"field": "cell_rating_a", "heading": "Rating", "values": [10, 20]},
+    "columns_by": [{"field": "layout", "heading": "Layout", "values": ["1S1P", "1S2P"]}],
     "prints": [{"field": "worst_cell_current_a", "heading": "I", "round": "up"}],
 }
 READING = {"field": "coil_reading_ohm", "heading": "Reading", "values": [0.2, 0.3]}
@@ -200,8 +200,8 @@ READING = {"field": "coil_reading_ohm", "heading": "Reading", "values": [0.2, 0.
             [("/fixed/coil_reading_ohm", "missing"), ("/fixed/coil_resistance_ohm", "missing")],
         ),
         (
-            {"fixed": {"coil_resistance_ohm": 0.2, "cell_rating_a": 20}, "rows": READING},
-            [("/rows/values", "contradiction"), ("/fixed/coil_resistance_ohm", "contradiction")],
+            {"fixed": {"coil_resistance_ohm": 0.2, "cell_rating_a": 20}, "rows_by": READING},
+            [("/rows_by/values", "contradiction"), ("/fixed/coil_resistance_ohm", "contradiction")],
         ),
         (
             {"fixed": {"coil_resistance_ohm": 0.2, "meter_counts": 5, "meter_accuracy": 0.1}},
@@ -209,11 +209,11 @@ READING = {"field": "coil_reading_ohm", "heading": "Reading", "values": [0.2, 0.
         ),
         # bounds before contradictions
         (
-            {"fixed": {"meter_counts": 5, "colour": 1}, "rows": READING | {"values": [-1]}},
+            {"fixed": {"meter_counts": 5, "colour": 1}, "rows_by": READING | {"values": [-1]}},
             [
                 ("/fixed/cell_rating_a", "missing"),
                 ("/fixed/colour", "unknown"),
-                ("/rows/values/0", "below"),
+                ("/rows_by/values/0", "below"),
             ],
         ),
     ],
@@ -228,8 +228,8 @@ def test_contradictions_are_named_where_the_table_holds_them(client, changed, to
 def test_no_detail_speaks_python(client, changed):
     """A value that does not fit is told as it is for a single question, in words."""
     for path, value in [
-        (["rows", "values"], [10, 0]),
-        (["columns", 0, "values"], ["1S1P", "9X"]),
+        (["rows_by", "values"], [10, 0]),
+        (["columns_by", 0, "values"], ["1S1P", "9X"]),
         (["fixed"], {"cell_cutoff_voltage_v": "high"}),
     ]:
         answer = client.post("/v1/tables", json=changed(ASKED, path, value)).json()
@@ -242,8 +242,8 @@ def test_what_has_no_answer_has_no_figure_and_no_verdict(client):
     asked = {
         "question": "direct-load",
         "fixed": {"layout": "1S1P", "coil_resistance_tolerance_ohm": 0.15},
-        "rows": {"field": "coil_resistance_ohm", "heading": "R", "values": [0.1, 0.65]},
-        "columns": [{"field": "cell_rating_a", "heading": "Rating", "values": [20]}],
+        "rows_by": {"field": "coil_resistance_ohm", "heading": "R", "values": [0.1, 0.65]},
+        "columns_by": [{"field": "cell_rating_a", "heading": "Rating", "values": [20]}],
         "prints": [MARKED],
     }
     rows = client.post("/v1/tables", json=asked).json()["rows"]
@@ -256,8 +256,8 @@ def test_no_figure_is_printed_beside_one_without_an_answer(client):
     asked = {
         "question": "direct-load",
         "fixed": {"layout": "1S1P", "cell_rating_a": 60, "coil_resistance_tolerance_ohm": 0.15},
-        "rows": {"field": "coil_resistance_ohm", "heading": "R", "values": [0.1, 0.65]},
-        "columns": [{"field": "cell_temperature_c", "heading": "T", "values": [25]}],
+        "rows_by": {"field": "coil_resistance_ohm", "heading": "R", "values": [0.1, 0.65]},
+        "columns_by": [{"field": "cell_temperature_c", "heading": "T", "values": [25]}],
         "prints": [MARKED | {"field": "sagging_pack_current_a"}],
     }
     question = asked["fixed"] | {"coil_resistance_ohm": 0.1}
@@ -274,23 +274,27 @@ def test_no_figure_is_printed_beside_one_without_an_answer(client):
             {
                 "question": "pack",
                 "fixed": {"layout": "1S1P", "cell_rating_a": 20},
-                "rows": {"field": "cell_nominal_voltage_v", "heading": "U", "values": [3.6, 4.3]},
-                "columns": [{"field": "cell_capacity_ah", "heading": "Q", "values": [2, 3]}],
+                "rows_by": {
+                    "field": "cell_nominal_voltage_v",
+                    "heading": "U",
+                    "values": [3.6, 4.3],
+                },
+                "columns_by": [{"field": "cell_capacity_ah", "heading": "Q", "values": [2, 3]}],
                 "prints": [{"field": "pack_energy_wh", "heading": "E", "round": "up"}],
             },
-            "/rows/values",
+            "/rows_by/values",
         ),
         (
             {
                 "question": "charging",
                 "fixed": {"layout": "1S1P", "charge_current_a": 1.0},
-                "rows": {"field": "cell_capacity_ah", "heading": "Q", "values": [2, 3]},
-                "columns": [
+                "rows_by": {"field": "cell_capacity_ah", "heading": "Q", "values": [2, 3]},
+                "columns_by": [
                     {"field": "end_charge_current_a", "heading": "I", "values": [0.1, 1.2]}
                 ],
                 "prints": [{"field": "charging_time_s", "heading": "t", "round": "up"}],
             },
-            "/columns/0/values",
+            "/columns_by/0/values",
         ),
     ],
 )
@@ -304,11 +308,11 @@ def test_what_a_question_refuses_a_table_refuses(client, asked, pointer):
 def test_a_cutoff_that_is_never_reached_is_refused_in_a_table_too(client, changed):
     """One value of an axis is enough."""
     rows = {"field": "cell_cutoff_voltage_v", "heading": "U", "values": [3.2, 4.3]}
-    asked = changed(ASKED, ["rows"], rows) | {"fixed": {"cell_rating_a": 20}}
+    asked = changed(ASKED, ["rows_by"], rows) | {"fixed": {"cell_rating_a": 20}}
     answer = client.post("/v1/tables", json=asked)
     assert answer.status_code == 422
     assert "4.3 V must not be above the charged voltage of 4.2 V" in answer.json()["detail"]
-    assert answer.json()["errors"][0]["pointer"] == "/rows/values"
+    assert answer.json()["errors"][0]["pointer"] == "/rows_by/values"
     fixed = changed(ASKED, ["fixed"], {"cell_cutoff_voltage_v": 4.3})
     answer = client.post("/v1/tables", json=fixed)
     assert answer.json()["errors"][0]["pointer"] == "/fixed/cell_cutoff_voltage_v"
@@ -319,8 +323,8 @@ def test_marks_need_a_rating(client):
     asked = {
         "question": "sharing-by-mismatch",
         "fixed": {"group_current_a": 30},
-        "rows": {"field": "parallel", "heading": "P", "values": [2, 3]},
-        "columns": [{"field": "mismatch", "heading": "m", "values": [0.1, 0.3]}],
+        "rows_by": {"field": "parallel", "heading": "P", "values": [2, 3]},
+        "columns_by": [{"field": "mismatch", "heading": "m", "values": [0.1, 0.3]}],
         "prints": [MARKED],
     }
     refused = client.post("/v1/tables", json=asked)
@@ -335,8 +339,8 @@ def test_a_print_is_a_number_of_the_figures(client, field):
     """A word of the answer, or a number that a table does not work out, is refused by its place."""
     asked = {
         "question": "cell-health",
-        "rows": {"field": "measured_capacity_ah", "heading": "Q", "values": [2, 3]},
-        "columns": [{"field": "reference_capacity_ah", "heading": "Q0", "values": [2.5, 3]}],
+        "rows_by": {"field": "measured_capacity_ah", "heading": "Q", "values": [2, 3]},
+        "columns_by": [{"field": "reference_capacity_ah", "heading": "Q0", "values": [2.5, 3]}],
         "prints": [{"field": field, "heading": "x", "round": "up"}],
     }
     refused = client.post("/v1/tables", json=asked)
@@ -381,8 +385,8 @@ def test_a_figure_that_is_shown_twice_keeps_each_mark(client):
     asked = {
         "question": "direct-load",
         "fixed": {"cell_rating_a": 20},
-        "rows": {"field": "coil_resistance_ohm", "heading": "Coil", "values": [0.3]},
-        "columns": [{"field": "layout", "heading": "Layout", "values": ["1S1P"]}],
+        "rows_by": {"field": "coil_resistance_ohm", "heading": "Coil", "values": [0.3]},
+        "columns_by": [{"field": "layout", "heading": "Layout", "values": ["1S1P"]}],
         "prints": [MARKED, MARKED | {"mark": {"value": 10}}],
     }
     (line,) = lines(client, asked)

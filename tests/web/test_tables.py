@@ -148,8 +148,8 @@ def test_the_decimals_of_an_own_table_are_whole(post: Any, changed: Any, is_prob
     """2.0 is the integer 2 here too, and 2.5, 7 and -1 are refused."""
     asked = {
         "question": "lowest-resistance",
-        "rows": {"field": "cell_rating_a", "heading": "Cell rating", "values": [15, 18]},
-        "columns": [{"field": "layout", "heading": "Layout", "values": ["1S1P", "1S2P"]}],
+        "rows_by": {"field": "cell_rating_a", "heading": "Cell rating", "values": [15, 18]},
+        "columns_by": [{"field": "layout", "heading": "Layout", "values": ["1S1P", "1S2P"]}],
         "prints": [
             {
                 "field": "lowest_resistance_ohm",

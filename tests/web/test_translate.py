@@ -173,17 +173,17 @@ def test_faults_of_a_table_are_told_where_it_holds_them(post: Any, is_problem: A
     table = {
         "question": "lowest-resistance",
         "fixed": {"meter_counts": 101, "sharing": "evn"},
-        "rows": {"field": "cell_rating_a", "heading": "", "values": [15, 0, 300]},
-        "columns": [{"field": "layout", "heading": "", "values": ["1S1P", "9X"]}],
+        "rows_by": {"field": "cell_rating_a", "heading": "", "values": [15, 0, 300]},
+        "columns_by": [{"field": "layout", "heading": "", "values": ["1S1P", "9X"]}],
         "prints": [{"field": "lowest_resistance_ohm", "heading": "", "round": "up"}],
     }
     problem = is_problem(post("/v1/tables", table), "outside-contract", 422)
     assert sorted(told(problem)) == [
-        ("/columns/0/values/1", "pattern"),
+        ("/columns_by/0/values/1", "pattern"),
         ("/fixed/meter_counts", "above"),
         ("/fixed/sharing", "not_allowed"),
-        ("/rows/values/1", "below"),
-        ("/rows/values/2", "above"),
+        ("/rows_by/values/1", "below"),
+        ("/rows_by/values/2", "above"),
     ]
     says = {"value": 1, "says": {"over_limt": "x"}, "near": None}
     shown = table["prints"][0] | {"mark": says, "decimals": "1"}  # type: ignore[index]

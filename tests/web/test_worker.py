@@ -49,8 +49,8 @@ def asks() -> dict[str, Ask]:
     table = {
         "question": "direct-load",
         "fixed": {"sharing": SPREAD, "coil_resistance_ohm": 0.2},
-        "rows": {"field": "cell_rating_a", "heading": "Rating", "values": [15, 20]},
-        "columns": [{"field": "layout", "heading": "Layout", "values": ["1S2P", "1S3P"]}],
+        "rows_by": {"field": "cell_rating_a", "heading": "Rating", "values": [15, 20]},
+        "columns_by": [{"field": "layout", "heading": "Layout", "values": ["1S2P", "1S3P"]}],
         "prints": [{"field": "worst_cell_current_a", "heading": "Current", "round": "up"}],
     }
     found["own table"] = lambda c: c.post("/v1/tables", json=table)

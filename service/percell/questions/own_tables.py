@@ -68,7 +68,9 @@ def question_faults(name: str) -> list[Fault]:
 
 def axes_of(asked: OwnTableAsked) -> dict[str, TableAxis]:
     """Return each axis by the pointer to it."""
-    return {"/rows": asked.rows} | {f"/columns/{i}": axis for i, axis in enumerate(asked.columns)}
+    return {"/rows_by": asked.rows_by} | {
+        f"/columns_by/{i}": axis for i, axis in enumerate(asked.columns_by)
+    }
 
 
 def _placed(refused: Refused, asked: OwnTableAsked, question: Question) -> Refused:
@@ -91,9 +93,11 @@ def _axis_faults(asked: OwnTableAsked) -> Iterator[Fault]:
     """Yield what is wrong with the axes whatever the question is."""
     cells = prod(len(axis.values) for axis in axes_of(asked).values())
     if cells > MOST_ENTRIES:
-        yield Fault("/rows/values", f"The table has {cells} entries. The limit is {MOST_ENTRIES}.")
-    if len({axis.field for axis in axes_of(asked).values()}) <= len(asked.columns):
-        yield Fault("/columns", "Use a different field for each axis.")
+        yield Fault(
+            "/rows_by/values", f"The table has {cells} entries. The limit is {MOST_ENTRIES}."
+        )
+    if len({axis.field for axis in axes_of(asked).values()}) <= len(asked.columns_by):
+        yield Fault("/columns_by", "Use a different field for each axis.")
     for at, axis in axes_of(asked).items():
         if axis.labels and len(axis.labels) != len(axis.values):
             yield Fault(f"{at}/labels", "Give one label per value, or none.")

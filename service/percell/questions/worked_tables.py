@@ -227,14 +227,14 @@ def worked_out(
     Raises:
         Refused: Its values contradict each other, or it prints or marks what has no number.
     """
-    headings = _headings(asked.columns)
+    headings = _headings(asked.columns_by)
     axes = {
         axis.field: np.array([[h.values[i] for h in headings]])
-        for i, axis in enumerate(asked.columns)
+        for i, axis in enumerate(asked.columns_by)
     }
-    axes[asked.rows.field] = np.array(asked.rows.values)[:, None]
+    axes[asked.rows_by.field] = np.array(asked.rows_by.values)[:, None]
     got = figures_over(question, asked.fixed, axes)
-    shape = (len(asked.rows.values), len(headings))
+    shape = (len(asked.rows_by.values), len(headings))
     answered = _answered(question, got, shape)
     shown = [_rounded(np.broadcast_to(_figure(got, p), shape), p, answered) for p in asked.prints]
     marks = marks_of(asked, question, got, axes, answered)
@@ -242,15 +242,15 @@ def worked_out(
     return OwnTable(
         question=asked.question,
         fixed=asked.fixed,
-        rows_by=asked.rows,
-        columns_by=asked.columns,
+        rows_by=asked.rows_by,
+        columns_by=asked.columns_by,
         prints=asked.prints,
         columns=headings,
         rows=[
             TableRow(
-                asked.rows.values[i],
-                label(asked.rows, i),
-                anchor(asked.rows, i),
+                asked.rows_by.values[i],
+                label(asked.rows_by, i),
+                anchor(asked.rows_by, i),
                 [
                     TableCell([figure[i][j] for figure in shown], *marks_at(marks, i, j))
                     for j in range(shape[1])
@@ -334,7 +334,7 @@ def _answered(question: Question, got: Any, shape: tuple[int, int]) -> Any:
 
 def _assumptions(asked: OwnTableAsked, question: Question) -> list[Assumption]:
     """Return the defaults in use; one that differs between entries is listed as varying."""
-    all_axes: tuple[TableAxis, ...] = (asked.rows, *asked.columns)
+    all_axes: tuple[TableAxis, ...] = (asked.rows_by, *asked.columns_by)
     first = {axis.field: axis.values[0] for axis in all_axes}
     found: dict[str, Assumption] = {}
     for axis in all_axes:

@@ -185,7 +185,7 @@ def _value_faults(asked: OwnTableAsked, beside: Sequence[Fault]) -> Iterator[Fau
             yield fault._replace(pointer=f"/fixed{fault.pointer}")
     faulty = {fault.pointer for fault in beside}
     for at, axis in axes_of(asked).items():
-        if not {"/columns", f"{at}/field", f"{at}/values"} & faulty:
+        if not {"/columns_by", f"{at}/field", f"{at}/values"} & faulty:
             for i, value in enumerate(axis.values):
                 yield from faults_in(value, hints[axis.field], f"{at}/values/{i}")
 
@@ -253,8 +253,13 @@ def _printed_as_csv(name: str) -> bytes:
 _OWN: dict[str, Any] = {
     "question": "lowest-resistance",
     "fixed": {"meter_counts": 2},
-    "rows": {"field": "cell_rating_a", "heading": "Cell rating", "unit": "A", "values": [15, 18]},
-    "columns": [{"field": "layout", "heading": "Layout", "values": ["1S1P", "1S2P"]}],
+    "rows_by": {
+        "field": "cell_rating_a",
+        "heading": "Cell rating",
+        "unit": "A",
+        "values": [15, 18],
+    },
+    "columns_by": [{"field": "layout", "heading": "Layout", "values": ["1S1P", "1S2P"]}],
     "prints": [
         {
             "field": "lowest_resistance_ohm",

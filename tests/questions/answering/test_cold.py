@@ -98,8 +98,8 @@ def test_no_mark_of_an_own_table_is_milder_in_the_cold():
     asked = {
         "question": "converter-load",
         "fixed": {"layout": "1S1P", "cell_rating_a": 20},
-        "rows": {"field": "cell_temperature_c", "heading": "T", "values": [25, -10, -10.5, -20]},
-        "columns": [{"field": "output_power_w", "heading": "P", "values": [5, 70]}],
+        "rows_by": {"field": "cell_temperature_c", "heading": "T", "values": [25, -10, -10.5, -20]},
+        "columns_by": [{"field": "output_power_w", "heading": "P", "values": [5, 70]}],
         "prints": [
             {
                 "field": "worst_cell_current_a",

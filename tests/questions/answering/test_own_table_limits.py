@@ -17,12 +17,12 @@ def asked():
             body = {
                 "question": "highest-power",
                 "fixed": {"layout": "1S1P"},
-                "rows": {
+                "rows_by": {
                     "field": "cell_rating_a",
                     "heading": "Rating",
                     "values": [1 + n / 10 for n in range(rows)],
                 },
-                "columns": [
+                "columns_by": [
                     {
                         "field": "efficiency",
                         "heading": "Efficiency",
@@ -62,7 +62,7 @@ def test_one_cell_more_is_refused(asked, rows, first, second):
     reply = asked(rows, first, second)
     assert reply.status_code == 422
     (error,) = reply.json()["errors"]
-    assert error["pointer"] == "/rows/values"
+    assert error["pointer"] == "/rows_by/values"
     assert "2000" in error["detail"].replace(",", "")
     assert "2001" in error["detail"].replace(",", "")
 

@@ -179,16 +179,16 @@ CAREFUL = {
 def test_linked_row_is_careful_everywhere(ask, drawn, question_id, data):
     """The figure of a linked entry is never bolder than the answer, and is of the layout that was asked."""
     table = next(t for t in every_table().values() if t.question == question_id)
-    (layouts,) = (axis.values for axis in table.columns if axis.field == "layout")
+    (layouts,) = (axis.values for axis in table.columns_by if axis.field == "layout")
     layout = data.draw(st.sampled_from(layouts))
     body = data.draw(drawn(question_id, layout=layout))
     # most questions differ from the table in some way; go near it in all but one field
     kept = data.draw(st.sampled_from(sorted(body)))
     required = {f.name for f in structs.fields(QUESTIONS[question_id].asked) if f.required}
-    near = {n: v for n, v in body.items() if n in required | {kept, table.rows.field}}
+    near = {n: v for n, v in body.items() if n in required | {kept, table.rows_by.field}}
     near = {n: v for n, v in table.fixed.items() if n != kept} | near
-    near[table.rows.field] = data.draw(
-        st.floats(min(table.rows.values) / 2, max(table.rows.values) * 2)
+    near[table.rows_by.field] = data.draw(
+        st.floats(min(table.rows_by.values) / 2, max(table.rows_by.values) * 2)
     )
     try:
         got = ask(question_id, **near)
@@ -211,16 +211,16 @@ def test_linked_row_is_careful_everywhere(ask, drawn, question_id, data):
     assert careful(figure, near_exact) == figure
 
 
-@pytest.mark.parametrize("table_id", [t for t in every_table() if every_table()[t].rows.careful])
+@pytest.mark.parametrize("table_id", [t for t in every_table() if every_table()[t].rows_by.careful])
 def test_linked_entries_exist(ask, table_id):
     """The question of each entry links to its page, or to that of its row if entries have none."""
     table = every_table()[table_id]
     whole = printed_table(table_id)
-    names = [axis.field for axis in table.columns]
+    names = [axis.field for axis in table.columns_by]
     for row in whole.rows:
         for heading in whole.columns[: None if table.entry_pages else 1]:
             columns = dict(zip(names, heading.values, strict=True))
-            got = ask(table.question, **table.fixed | columns | {table.rows.field: row.value})
+            got = ask(table.question, **table.fixed | columns | {table.rows_by.field: row.value})
             page = f"{whole.page}{row.anchor}/"
             if table.entry_pages:
                 page += f"{heading.anchor}/"

@@ -149,14 +149,15 @@ def _rows(question_id: str, kind: type[Struct], no_effect: frozenset[str]) -> li
     found = [
         _row(table, kind, no_effect)
         for table in every_table().values()
-        if table.question == question_id and (table.rows.careful or table.rows.field == "layout")
+        if table.question == question_id
+        and (table.rows_by.careful or table.rows_by.field == "layout")
     ]
     # a row for the question's numbers says more than one for its layout
     return sorted(found, key=lambda row: bool(row.names))
 
 
 def _row(table: Table, kind: type[Struct], no_effect: frozenset[str]) -> _PrintedRow:
-    varied = {table.rows.field, *(axis.field for axis in table.columns)}
+    varied = {table.rows_by.field, *(axis.field for axis in table.columns_by)}
     # a printed mark is careful for every value at or above the one of the table
     only_in_marks = _STRICTER_IF_LOWER & no_effect - {*table.immaterial}
     held = {field.name: field.default for field in structs.fields(kind)} | table.fixed
@@ -174,21 +175,25 @@ def _row(table: Table, kind: type[Struct], no_effect: frozenset[str]) -> _Printe
     }
     certain = {name: values[0] for name, values in spoken_for.items() if len(values) == 1}
     return _PrintedRow(
-        table.rows.field,
-        [value for value in table.rows.values if not isinstance(value, str)],
-        [value for value in table.rows.values if isinstance(value, str)],
-        table.rows.careful,
+        table.rows_by.field,
+        [value for value in table.rows_by.values if not isinstance(value, str)],
+        [value for value in table.rows_by.values if isinstance(value, str)],
+        table.rows_by.careful,
         cache(table.row_page),
         cache(table.entry_page) if table.entry_pages else None,
-        [_column(table, axis) for axis in table.columns] if table.entry_pages else [],
+        [_column(table, axis) for axis in table.columns_by] if table.entry_pages else [],
         reader(tuple(certain)),
         tuple(certain.values()),
         {name: values for name, values in spoken_for.items() if name not in certain},
         least,
-        {axis.field: _reach(axis) for axis in table.columns if not isinstance(axis.values[0], str)},
+        {
+            axis.field: _reach(axis)
+            for axis in table.columns_by
+            if not isinstance(axis.values[0], str)
+        },
         frozenset(
             str(wired.cells) if table.any_wiring else wired.text
-            for axis in table.columns
+            for axis in table.columns_by
             if axis.field == "layout"
             for wired in map(wiring, map(str, axis.values))
         ),

@@ -208,8 +208,8 @@ class OwnTableAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     fixed: Annotated[
         dict[str, Any], Meta(description="Fields that are the same for every entry.")
     ] = {}
-    rows: Annotated[TableRowAxis, Meta(description="Field that changes from row to row.")]
-    columns: Annotated[
+    rows_by: Annotated[TableRowAxis, Meta(description="Field that changes from row to row.")]
+    columns_by: Annotated[
         list[TableColumnAxis],
         Meta(
             min_length=1,
@@ -254,17 +254,17 @@ class Table(OwnTableAsked, frozen=True, kw_only=True, forbid_unknown_fields=True
     @property
     def entry_pages(self) -> bool:
         """Whether each entry has a page: the pack decides which figure of a row is the reader's."""
-        fields = {self.rows.field, *(axis.field for axis in self.columns)}
-        entries = prod(len(axis.values) for axis in self.columns)
+        fields = {self.rows_by.field, *(axis.field for axis in self.columns_by)}
+        entries = prod(len(axis.values) for axis in self.columns_by)
         return entries > 1 and not _PACK.isdisjoint(fields)
 
     def row_page(self, row: int) -> str:
         """Return the path of a row's page."""
-        return f"/tables/{self.id}/{anchor(self.rows, row)}/"
+        return f"/tables/{self.id}/{anchor(self.rows_by, row)}/"
 
     def entry_page(self, row: int, places: Sequence[int]) -> str:
         """Return the path of an entry's page, by the places of its column on the axes."""
-        return f"{self.row_page(row)}{column_anchor(self.columns, places)}/"
+        return f"{self.row_page(row)}{column_anchor(self.columns_by, places)}/"
 
 
 # the fields that say how many cells share a load, and how
