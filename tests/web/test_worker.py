@@ -72,6 +72,11 @@ def ask_in_app(ask: Ask) -> httpx.Response:
     return asyncio.run(alone())
 
 
+def forget_draws() -> None:
+    sharing.worst_cell.cache_clear()
+    sharing._drawn.cache_clear()
+
+
 @pytest.mark.parametrize("way", ASKS)
 def test_groups_are_never_drawn_on_the_loops_thread(
     way: str, monkeypatch: pytest.MonkeyPatch
@@ -84,9 +89,9 @@ def test_groups_are_never_drawn_on_the_loops_thread(
         return draw(**asked | {"draws": 1000})
 
     monkeypatch.setattr(spreads, "worst_cell_share_spreads", recorded)
-    sharing._drawn.cache_clear()
+    forget_draws()
     response = ask_in_app(ASKS[way])
-    sharing._drawn.cache_clear()  # its figures are of too few draws
+    forget_draws()  # its figures are of too few draws
     assert response.status_code == 200, response.text
     assert threads
     assert threading.current_thread() not in threads
