@@ -405,3 +405,13 @@ def test_csv_that_cannot_be_answered_is_a_problem(client):
     )
     assert by_csv.status_code == 422
     assert by_csv.json() == by_json.json()
+
+
+@pytest.mark.parametrize("name", ["lowest-resistance", "coil-current-and-power", "cell-sag"])
+def test_a_table_can_be_asked_as_it_is_answered(client, name):
+    """What a table says of its axes and prints asks for the same entries, under the same names."""
+    table = client.get(f"/v1/tables/{name}").json()
+    asked = {n: table[n] for n in ("question", "fixed", "rows_by", "columns_by", "prints")}
+    own = client.post("/v1/tables", json=asked).json()
+    for member in ("rows_by", "columns_by", "columns", "rows"):
+        assert own[member] == table[member]
