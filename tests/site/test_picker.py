@@ -327,7 +327,7 @@ def test_no_rating_takes_the_mark_from_a_power_that_no_cell_gives(open_page):
     page.goto(page.url.replace(POWER, "/tables/coil-current-and-power/"))
     legend = page.locator(".pc-legend").first.inner_text()
     assert "over the rating of 40 A" in legend
-    assert "the coil can be as low as the resistance of the cells" in legend
+    assert "no more Ω than the cells: do not use" in legend
     assert not page.faults
 
 
