@@ -34,6 +34,19 @@ def test_a_reply_has_headline_working_caution_and_link(client, monkeypatch, mark
     )
 
 
+@pytest.mark.parametrize("markup", Markup)
+@pytest.mark.parametrize(
+    "asked", ["lowest-resistance?layout=2S1P", "direct-load?layout=1S1P&coil_reading_ohm=0.2"]
+)
+def test_a_rating_that_cannot_be_believed_is_doubted_before_the_figure(client, asked, markup):
+    """Who pastes the answer for a false label pastes the doubt with it, above what the label allows."""
+    doubted = client.get(f"/v1/reply/{asked}&cell_rating_a=150&markup={markup}").text.splitlines()
+    assert doubted[1].startswith("Do not believe a continuous rating of 150 A.")
+    assert "cells rated 150 A" in doubted[2]
+    believed = client.get(f"/v1/reply/{asked}&cell_rating_a=20&markup={markup}").text
+    assert "elieve" not in believed
+
+
 @pytest.mark.parametrize(
     "forged",
     [

@@ -8,6 +8,7 @@ from msgspec import Struct
 
 from percell.questions.answering.question import Question
 from percell.questions.answering.reply import Markup, reply
+from percell.questions.cell.label_doubt import doubt_of
 from percell.questions.registry import QUESTIONS
 from percell.web.address import site_address
 from percell.web.ask import answer_query, query_resource
@@ -50,12 +51,14 @@ def _get(question: Question, call: Call) -> Representation | Later:
 
 
 def text_of(question: Question, answer: Any, markup: Markup, site: str) -> str:
-    """Return the reply of an answer."""
+    """Return the reply of an answer, with the doubt of a rating that cannot be believed at once."""
+    doubt = doubt_of(question, answer)
     return reply(
         title=question.title,
         subject=question.subject,
         headline=question.headline,
         answer=answer,
+        doubt=doubt.sentence if doubt else "",
         markup=markup,
         site=site,
     )

@@ -24,6 +24,7 @@ def lines(ask):
             subject=question.subject,
             headline=question.headline,
             answer=ask(question_id, **asked),
+            doubt="",
             markup=markup,
             site=SITE,
         )

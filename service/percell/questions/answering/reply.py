@@ -67,6 +67,7 @@ def reply(
     subject: Subject,
     headline: Headline | None,
     answer: Any,
+    doubt: str,
     markup: Markup,
     site: str,
 ) -> str:
@@ -77,6 +78,7 @@ def reply(
         subject: Its subject, which decides the cautions.
         headline: The figure whose working is shown; without one it is the last.
         answer: The answer.
+        doubt: Why the rating that it rests on cannot be believed at once, or nothing.
         markup: Markup.
         site: Address of the reference site, without a slash at its end; or nothing, for links that are paths.
     """
@@ -86,6 +88,12 @@ def reply(
     where = answer.links.method if row is UNSET else row
     lines = [
         mark.strong(title),
+        # before the figure that rests on the rating
+        *(
+            [mark.text(doubt)]
+            if doubt and all(doubt != one.sentence for one in answer.findings)
+            else []
+        ),
         mark.text(answer.headline),
         *_findings(answer, field, mark),
         *(mark.text(_working(step)) for step in _last_steps(answer, field)),

@@ -1,12 +1,14 @@
 """Whether a rating can be true at all, for questions that do not know the size of the cell."""
 
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from percell.physics.meter import NOISE
 from percell.physics.sizes import SIZES
+from percell.questions.answering.question import Question
 from percell.questions.cell.label_check import LabelCheck, figures
 from percell.questions.vocabulary.chemistry import Chemistry
+from percell.questions.vocabulary.rules import LimitName, Severity
 from percell.questions.vocabulary.sizes import CellSize
 from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import at_least, given
@@ -36,6 +38,28 @@ class _Bounds(NamedTuple):
 
     usual_a: float
     highest_a: float
+
+
+def doubt_of(question: Question, answer: Any) -> LabelDoubt | None:
+    """Return why the rating that an answer rests on cannot be believed at once.
+
+    Args:
+        question: The question.
+        answer: Its answer.
+    """
+    for found in answer.findings:
+        if found.limit is LimitName.BELIEVABLE_RATING:
+            grave = found.severity is Severity.WARNING
+            return LabelDoubt(Verdict.OVER if grave else Verdict.LITTLE, found.sentence)
+    asked = answer.asked
+    if "cell_rating_a" not in asked or LimitName.BELIEVABLE_RATING in question.limits[:1]:
+        return None
+    return label_doubt(
+        rating_a=asked["cell_rating_a"],
+        capacity_ah=asked.get("cell_capacity_ah"),
+        size=asked.get("cell_size"),
+        chemistry=asked.get("chemistry", Chemistry.NMC),
+    )
 
 
 def label_doubt(

@@ -16,15 +16,13 @@ from percell.questions.answering.headline import (
     with_assumed,
 )
 from percell.questions.answering.question import Explained, Question
-from percell.questions.cell.label_doubt import LabelDoubt, label_doubt
-from percell.questions.vocabulary.chemistry import Chemistry
+from percell.questions.cell.label_doubt import LabelDoubt, doubt_of
 from percell.questions.vocabulary.labels import full_label, label_of
 from percell.questions.vocabulary.limits import Limit
 from percell.questions.vocabulary.phrases import value_in_words
 from percell.questions.vocabulary.rules import (
     Attention,
     Finding,
-    LimitName,
     Severity,
     gravest_finding,
 )
@@ -111,7 +109,7 @@ def shown(question: Question, asked: Any, got: Explained[Any], answer: Any) -> S
     limits: list[Limit] = getattr(answer, "limits", [])
     verdict: Verdict = getattr(answer, "verdict", Verdict.WITHIN)
     entered = f"For {_inside(got.condition or condition_of(asked))}, as entered"
-    doubt = _doubt(question, asked, answer)
+    doubt = doubt_of(question, answer)
     if doubt:
         entered += f" {doubt.briefly}"
     leads = question.leads(got)
@@ -174,28 +172,6 @@ def _look(verdict: Verdict, attention: Attention, doubt: LabelDoubt | None) -> s
     if attention is Attention.CAUTION or doubt:
         return LOOKS[Verdict.LITTLE]
     return LOOKS.get(verdict, "")
-
-
-def _doubt(question: Question, asked: Any, answer: Any) -> LabelDoubt | None:
-    """Return why the rating that was typed cannot be believed at once."""
-    for finding in answer.findings:
-        if finding.limit is LimitName.BELIEVABLE_RATING:
-            grave = finding.severity is Severity.WARNING
-            return LabelDoubt(Verdict.OVER if grave else Verdict.LITTLE, finding.sentence)
-    rating_a = getattr(asked, "cell_rating_a", UNSET)
-    if rating_a is UNSET or LimitName.BELIEVABLE_RATING in question.limits[:1]:
-        return None
-
-    def told(name: str) -> Any:
-        value = getattr(asked, name, UNSET)
-        return None if value is UNSET else value
-
-    return label_doubt(
-        rating_a=rating_a,
-        capacity_ah=told("cell_capacity_ah"),
-        size=told("cell_size"),
-        chemistry=getattr(asked, "chemistry", Chemistry.NMC),
-    )
 
 
 def _limit_line(limit: Limit) -> LimitLine:
