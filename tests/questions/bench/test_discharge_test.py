@@ -713,7 +713,7 @@ def test_limits_are_those_of_the_tests_that_prove_the_rating(ask):
     logs = [*twice(10, 40), *twice(20, 50, rows=151), log(30, 75, rows=101)]
     got = ask("discharge-test", logs=logs)
     assert (got.verdict, got.attention) == ("within_limit", "caution")
-    temperature, voltage = got.limits
+    temperature, voltage, _ = got.limits
     assert (temperature.figure, temperature.value) == (pytest.approx(50), 60)
     # 10 of the 35 K from the start to the limit are left
     assert temperature.headroom == pytest.approx(10 / 35)
@@ -768,14 +768,14 @@ def test_the_current_flows_for_just_95_percent_of_the_time(ask, flows_s, enough)
 def test_limits_without_a_rating_are_not_judged(ask):
     """A pulse that stayed cool proves no limit; what exceeded one is over it."""
     cool = ask("discharge-test", logs=[pulse()])
-    assert [one.verdict for one in cool.limits] == ["not_judged"] * 2
+    assert [one.verdict for one in cool.limits] == ["not_judged"] * 3
     assert (cool.verdict, cool.attention) == ("not_judged", "caution")
     assert "because no continuous rating was proved" in cool.headline
     hot = ask("discharge-test", logs=[pulse()], stop_temperature_c=25)
-    assert [one.verdict for one in hot.limits] == ["over_limit", "not_judged"]
+    assert [one.verdict for one in hot.limits] == ["over_limit", "not_judged", "not_judged"]
     assert (hot.verdict, hot.attention) == ("over_limit", "warning")
     low = ask("discharge-test", logs=[pulse()], stop_voltage_v=3.0)
-    assert [one.verdict for one in low.limits] == ["not_judged", "over_limit"]
+    assert [one.verdict for one in low.limits] == ["not_judged", "over_limit", "not_judged"]
     blind = ask("discharge-test", logs=[log(warm=False)])
     assert blind.limits[0].missing == "temperature_c"
     assert blind.verdict == "not_judged"
@@ -1020,3 +1020,40 @@ def test_the_curve_is_some_rows_of_the_log(ask):
     assert (rows[0], rows[-1]) == (0, len(charge_ah) - 1)
     assert [point.voltage_v for point in got.curve] == u[5:][rows].tolist()
     assert [p.delivered_charge_ah for p in got.curve] == pytest.approx(charge_ah[rows].tolist())
+
+
+def raised(by_v, current_a=6.0):
+    """Two whole discharges whose voltages are all higher."""
+    return [
+        one | {"voltage_v": [volts + by_v for volts in one["voltage_v"]]}
+        for one in twice(current_a, rows=601)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("by_v", "chemistry", "proved"),
+    [(0.06, "nmc", True), (0.08, "nmc", False), (0.4, "nmc", False), (0.0, "lfp", False)],
+)
+def test_cells_charged_too_high_prove_no_rating(ask, by_v, chemistry, proved):
+    """A start above the charged voltage of the chemistry: a warning, no rating, no capacity."""
+    got = ask("discharge-test", logs=raised(by_v), chemistry=chemistry)
+    assert bool(got.rating) is bool(got.profile.cell_capacity_ah) is proved
+    assert got.verdict == ("within_limit" if proved else "over_limit")
+    charged = got.limits[2]
+    assert (charged.name, charged.verdict) == ("charged_voltage", got.verdict)
+    assert charged.figure == pytest.approx(4.18 + by_v)
+    assert charged.value == pytest.approx({"nmc": 4.25, "lfp": 3.7}[chemistry])
+    if not proved:
+        assert got.profile.measured_discharge is UNSET
+        assert all("start_not_overcharged" in one for one in lacks(got))
+        assert rules(got)[0] == "charging-above-full"
+        assert f"Log 1 and log 2 start at up to {4.18 + by_v:.3g} V" in got.findings[0].sentence
+        assert "log 1 and log 2 start above the charged voltage" in missing(got)[0]
+
+
+def test_one_overcharged_log_warns_beside_a_rating(ask):
+    """A third log that starts too high takes no part in the rating, and the answer is no longer within limits."""
+    got = ask("discharge-test", logs=[*twice(), raised(0.4, 5.0)[0]])
+    assert got.rating.cell_rating_a == 10
+    assert got.verdict == "over_limit"
+    assert "Log 3 starts at 4.58 V" in got.findings[0].sentence

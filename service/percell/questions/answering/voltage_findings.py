@@ -47,6 +47,12 @@ def charged_voltage(
     )
 
 
+def resting_voltage(chemistry: Chemistry, rest_v: float) -> Limit:
+    """Hold a cell's voltage at rest to its charged voltage, and what a charger may miss it by."""
+    most_v = VOLTAGES[chemistry].charged_v + OVERCHARGE_V
+    return judged(LimitName.CHARGED_VOLTAGE, rest_v, most_v, "V", near=False)
+
+
 def charged_below_chemistry(chemistry: Chemistry, charged_v: float | UnsetType) -> list[Finding]:
     """Return the findings about a charged voltage below that of a full cell."""
     preset = VOLTAGES[chemistry]

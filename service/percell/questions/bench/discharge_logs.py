@@ -57,6 +57,7 @@ class RatingNeed(StrEnum):
     """What a log needs, beyond its limits, before it proves a continuous rating."""
 
     START = "start_near_full"
+    CHARGED = "start_not_overcharged"
     FLOW = "uninterrupted_current"
     CHARGE = "enough_charge"
     END = "end_near_empty"

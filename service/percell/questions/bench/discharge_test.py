@@ -200,7 +200,7 @@ def _is_whole(log: DischargeLogFigures, limits: DischargeLimits) -> bool:
     began = RatingNeed.START not in missing or (
         stated_ah is not UNSET and log.delivered_charge_ah >= LEAST_CHARGE * stated_ah * (1 - NOISE)
     )
-    return began and RatingNeed.END not in missing
+    return began and not {RatingNeed.CHARGED, RatingNeed.END} & set(missing)
 
 
 def _read_after_s(read: list[LogRead]) -> float | UnsetType:
@@ -356,7 +356,7 @@ QUESTION = Question(
     asked=DischargeTest,
     repeated=DischargeLimits,  # logs can hold millions of numbers
     shows=DischargeTestFigures,
-    limits=(LimitName.STOP_TEMPERATURE, LimitName.END_VOLTAGE),
+    limits=(LimitName.STOP_TEMPERATURE, LimitName.END_VOLTAGE, LimitName.CHARGED_VOLTAGE),
     explain=explain,
     assumed=assumed,
     has_query=False,

@@ -6,6 +6,7 @@ from msgspec import UNSET, UnsetType
 
 from percell.physics import current_steps, discharge_log, log_curve, rating_trials
 from percell.physics.meter import NOISE
+from percell.questions.answering.voltage_findings import resting_voltage
 from percell.questions.bench.discharge_logs import (
     LEAST_CHARGE,
     LEAST_FLOWING,
@@ -25,6 +26,7 @@ from percell.questions.bench.discharge_logs import (
     RatingNeed,
 )
 from percell.questions.cell.temperature_rise import AMBIENT_C
+from percell.questions.vocabulary.verdict import Verdict
 
 
 class LogRead(NamedTuple):
@@ -170,6 +172,8 @@ def _figures_of_one(
             need
             for need, lacks in {
                 RatingNeed.START: not _began_near_full(load, start_v, limits),
+                RatingNeed.CHARGED: resting_voltage(limits.chemistry, start_v).verdict
+                is Verdict.OVER,
                 RatingNeed.FLOW: load.flowing < LEAST_FLOWING * (1 - NOISE),
                 RatingNeed.CHARGE: load.charge_ah < LEAST_CHARGE * largest_ah * (1 - NOISE),
                 RatingNeed.END: without_sag_v > limits.near_empty_v * (1 + NOISE),

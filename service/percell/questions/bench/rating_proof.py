@@ -6,6 +6,7 @@ from typing import Annotated, NamedTuple
 from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import rating_trials
+from percell.questions.answering.voltage_findings import OVERCHARGE_V, resting_voltage
 from percell.questions.bench import rules
 from percell.questions.bench.discharge_logs import (
     LEAST_WARMING_K,
@@ -13,7 +14,9 @@ from percell.questions.bench.discharge_logs import (
     DischargeLogFigures,
     RatingNeed,
 )
+from percell.questions.cell import rules as cell_rules
 from percell.questions.cell.temperature_rise import AMBIENT_C, STOP_C
+from percell.questions.vocabulary.chemistry import VOLTAGES
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.limits import (
     Held,
@@ -32,6 +35,10 @@ Numbered = tuple[int, DischargeLogFigures]
 # what a log lacks, said of one log and of several
 _LACKS = {
     RatingNeed.START: ("does not start near full", "do not start near full"),
+    RatingNeed.CHARGED: (
+        "starts above the charged voltage of the chemistry",
+        "start above the charged voltage of the chemistry",
+    ),
     RatingNeed.FLOW: ("has pauses or an unsteady current", "have pauses or an unsteady current"),
     RatingNeed.CHARGE: (
         "delivers less than four fifths of the charge",
@@ -149,7 +156,11 @@ def rating_of(answers: list[DischargeLogFigures], limits: DischargeLimits) -> Pr
         lowest_failed_current_a=UNSET if failed_a is None else failed_a,
         estimated_current_a=UNSET if got.estimated_current_a is None else got.estimated_current_a,
     )
-    found = [*_stop_raised(limits), *_not_counted(not_failed, got.rating_a, limits)]
+    found = [
+        *_overcharged(numbered, limits),
+        *_stop_raised(limits),
+        *_not_counted(not_failed, got.rating_a, limits),
+    ]
     if failed:
         found.append(finding(rules.TEST_FAILED_ABOVE, _failures(failed, limits)))
     else:
@@ -181,6 +192,7 @@ def _limits_of(some: list[DischargeLogFigures], limits: DischargeLimits) -> list
                 bound=LimitSide.AT_LEAST,
                 near=False,
             ),
+            resting_voltage(limits.chemistry, log.start_open_circuit_voltage_v),
         ]
     return worst_of_each(held)
 
@@ -201,7 +213,27 @@ def _unproved(
         for rule, exceeds in ((rules.TEST_TOO_HOT, _too_hot), (rules.TEST_TOO_LOW, _too_low))
     }
     found = [finding(rule, _failures(some, limits)) for rule, some in over.items() if some]
+    found += _overcharged(numbered, limits)
     return Held(held, [*found, *_stop_raised(limits), _no_rating(numbered, not_failed, limits)])
+
+
+def _overcharged(numbered: list[Numbered], limits: DischargeLimits) -> list[Finding]:
+    """Return the finding about cells, or a voltmeter, that start too high for the chemistry."""
+    some = [one for one in numbered if RatingNeed.CHARGED in one[1].missing_for_rating]
+    if not some:
+        return []
+    preset = VOLTAGES[limits.chemistry]
+    highest_v = max(log.start_open_circuit_voltage_v for _, log in some)
+    start = "starts at" if len(some) == 1 else "start at up to"
+    names = _names(some)
+    return [
+        finding(
+            cell_rules.CHARGE_ABOVE_FULL,
+            f"{names[0].upper()}{names[1:]} {start} {beside(highest_v, preset.charged_v + OVERCHARGE_V)} V. That is more "
+            f"than {OVERCHARGE_V:g} V above the {preset.charged_v:g} V to which a cell of {preset.name} is charged. "
+            "Do not use or charge such a cell before you have checked voltmeter and chemistry.",
+        )
+    ]
 
 
 def _stop_raised(limits: DischargeLimits) -> list[Finding]:

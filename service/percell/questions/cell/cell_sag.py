@@ -18,6 +18,7 @@ from percell.questions.answering.voltage_findings import (
     OVERCHARGE_V,
     end_voltage,
     resistance_assumed,
+    resting_voltage,
 )
 from percell.questions.cell import rules
 from percell.questions.vocabulary import fields
@@ -28,7 +29,7 @@ from percell.questions.vocabulary.cell_resistance import (
 )
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
-from percell.questions.vocabulary.limits import Held, judged, not_judged, together
+from percell.questions.vocabulary.limits import Held, not_judged, together
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import beside, given, shown
@@ -206,8 +207,7 @@ def _kept(asked: CellSag, got: CellSagFigures) -> str:
 def _charged(asked: CellSag) -> Held:
     """Hold the voltage at which the cell rests against its charged voltage."""
     rest_v, preset = asked.open_circuit_voltage_v, VOLTAGES[asked.chemistry]
-    highest_v = preset.charged_v + OVERCHARGE_V
-    limit = judged(LimitName.CHARGED_VOLTAGE, rest_v, highest_v, "V", near=False)
+    limit = resting_voltage(asked.chemistry, rest_v)
     if limit.verdict is not Verdict.OVER:
         return Held([limit], [])
     return Held(

@@ -5,19 +5,17 @@ from collections.abc import Callable
 import numpy as np
 
 from percell.physics.types import Floats
-from percell.questions.answering.voltage_findings import OVERCHARGE_V, end_voltage_limit
+from percell.questions.answering.voltage_findings import (
+    OVERCHARGE_V,
+    end_voltage_limit,
+    resting_voltage,
+)
 from percell.questions.unequal import rules
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
-from percell.questions.vocabulary.limits import Held, Limit, judged
-from percell.questions.vocabulary.rules import LimitName, finding
+from percell.questions.vocabulary.limits import Held
+from percell.questions.vocabulary.rules import finding
 from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import beside, given
-
-
-def charged_voltage_limit(chemistry: Chemistry, rest_v: float) -> Limit:
-    """Hold a cell's voltage at rest to its charged voltage, and what a charger may miss it by."""
-    most_v = VOLTAGES[chemistry].charged_v + OVERCHARGE_V
-    return judged(LimitName.CHARGED_VOLTAGE, rest_v, most_v, "V", near=False)
 
 
 def resting(chemistry: Chemistry, rest_v: Floats, name_of: Callable[[int], str]) -> Held:
@@ -30,7 +28,7 @@ def resting(chemistry: Chemistry, rest_v: Floats, name_of: Callable[[int], str])
     """
     lowest, highest = int(np.argmin(rest_v)), int(np.argmax(rest_v))
     end = end_voltage_limit(chemistry, float(rest_v[lowest]))
-    charged = charged_voltage_limit(chemistry, float(rest_v[highest]))
+    charged = resting_voltage(chemistry, float(rest_v[highest]))
     preset, found = VOLTAGES[chemistry], []
     if end.verdict is Verdict.OVER:
         found.append(

@@ -13,13 +13,9 @@ from percell.physics.types import Floats
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.power_findings import coil_power, converter_power
 from percell.questions.answering.rating_findings import cell_against_rating
-from percell.questions.answering.voltage_findings import end_voltage_limit
+from percell.questions.answering.voltage_findings import end_voltage_limit, resting_voltage
 from percell.questions.unequal import rules
-from percell.questions.unequal.cell_voltages import (
-    charged_voltage_limit,
-    resting,
-    under_load,
-)
+from percell.questions.unequal.cell_voltages import resting, under_load
 from percell.questions.unequal.charge_limit import (
     LARGEST_CHARGE_FROM,
     UNKNOWN_CHARGE,
@@ -162,7 +158,7 @@ def cell_limits(state: State, at: Place) -> list[Limit]:
         _rating(state, at),
         _reversal(float(state.shared.cell_voltage_v[at])),
         end_voltage_limit(chemistry, float(state.lowest_v[at])),
-        charged_voltage_limit(chemistry, float(pack.voltage_v[at])),
+        resting_voltage(chemistry, float(pack.voltage_v[at])),
         *([] if emptied is None else [_rating_of(pack, emptied.cell_a, at)]),
     ]
 
