@@ -24,7 +24,8 @@ class ShareSpread(NamedTuple):
 
     mean_share: float
     share_at: tuple[float, ...]  # of the most discharged cell, one for each level asked
-    charge_share_at: tuple[float, ...]  # the same of the most charged cell; 0 where none is charged
+    # current into the most charged cell with the load off, 0 where voltages are equal. [A]
+    charge_at_a: tuple[float, ...]
     above_allowance: float  # probability that the share is more than the sharing allowance says
     above_allowance_error: float  # standard error of that probability
 
@@ -97,7 +98,7 @@ def worst_cell_share(
     """Return the share of its group's current that the most discharged cell carries.
 
     ``max I_i/I``; above 1 where the cells pass more among themselves than to the load. The current of a
-    cell that others charge does not count: see ``worst_charge_share``.
+    cell that others charge does not count: see ``worst_charge_current_a``.
 
     Args:
         group_current_a: Current out of the group. [A], > 0
@@ -123,37 +124,32 @@ def worst_cell_share(
     return shares
 
 
-def worst_charge_share(
-    *, group_current_a: float, cell_source_voltage_v: Floats, path_resistance_ohm: Floats
-) -> Floats:
-    """Return the current into the most charged cell of a group, as a part of the group's current.
+def worst_charge_current_a(*, cell_source_voltage_v: Floats, path_resistance_ohm: Floats) -> Floats:
+    """Return the current into the most charged cell of a group that feeds nothing.
 
-    ``max(−I_i, 0)/I``; 0 where every cell discharges.
+    Any load takes from the current into a cell, so this is the highest.
 
     Args:
-        group_current_a: Current out of the group. [A], > 0
         cell_source_voltage_v: Open-circuit voltage of each cell, shape (..., P). [V], finite
         path_resistance_ohm: Resistance of each cell with its contacts, shape (..., P). [ohm], > 0
 
     Returns:
-        Share, shape (...). [1]
+        Current, shape (...). [A]
 
     Source:
         Kirchhoff's rules, OpenStax University Physics Vol. 2, module m58455.
 
-    Between the two cells alone 2 A flow, less half of the load's 1 A.
-
-    >>> float(worst_charge_share(group_current_a=1.0, cell_source_voltage_v=np.array([4.0, 3.0]),
+    >>> float(worst_charge_current_a(cell_source_voltage_v=np.array([4.0, 3.0]),
     ...     path_resistance_ohm=np.array([0.25, 0.25])))
-    1.5
+    2.0
     """
     currents_a = cell_current_a(
-        group_current_a=group_current_a,
+        group_current_a=0.0,
         cell_source_voltage_v=cell_source_voltage_v,
         path_resistance_ohm=path_resistance_ohm,
     )
-    shares: Floats = np.maximum(-np.min(currents_a, axis=-1), 0.0) / group_current_a
-    return shares
+    most_a: Floats = np.maximum(-np.min(currents_a, axis=-1), 0.0)
+    return most_a
 
 
 def worst_cell_share_spreads(
@@ -206,7 +202,7 @@ def worst_cell_share_spreads(
     >>> worst_cell_share_spreads(parallel=2, group_current_a=10.0, cell_resistance_ohm=0.02,
     ...     resistance_deviations=[0.0], contact_resistance_ohm=0.0, contact_deviation=0.0,
     ...     source_voltage_deviation_v=0.0, levels=(0.5, 0.99), draws=100, seed=1)
-    [ShareSpread(mean_share=0.5, share_at=(0.5, 0.5), charge_share_at=(0.0, 0.0), above_allowance=0.0, above_allowance_error=0.0)]
+    [ShareSpread(mean_share=0.5, share_at=(0.5, 0.5), charge_at_a=(0.0, 0.0), above_allowance=0.0, above_allowance_error=0.0)]
     """
     if not all(0.0 <= one <= WIDEST for one in (*resistance_deviations, contact_deviation)):
         raise ValueError(f"a relative deviation must be from 0 to {WIDEST}")
@@ -236,8 +232,7 @@ def worst_cell_share_spreads(
             path_ohm = deviation * cell_resistance_ohm * cells
             path_ohm += rest_ohm
             if charges is not None and offset_v is not None:
-                charges[place, chunk] = worst_charge_share(
-                    group_current_a=group_current_a,
+                charges[place, chunk] = worst_charge_current_a(
                     cell_source_voltage_v=offset_v.T,
                     path_resistance_ohm=path_ohm.T,
                 )
@@ -264,7 +259,7 @@ def _summed_up(
     return ShareSpread(
         mean_share=float(np.mean(shares)),
         share_at=_at_levels(shares, levels),
-        charge_share_at=_at_levels(charges, levels),
+        charge_at_a=_at_levels(charges, levels),
         above_allowance=above,
         above_allowance_error=(above * (1.0 - above) / len(shares)) ** 0.5,
     )

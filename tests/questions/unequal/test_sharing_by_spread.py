@@ -154,9 +154,9 @@ def test_currents_and_counts_by_hand(ask):
     assert step.with_numbers == f"{count} / 1000"
 
 
-@pytest.mark.parametrize(("amps", "said"), [(1, True), (1000, False)])
-def test_a_cell_that_carries_more_than_the_load(ask, amps, said):
-    """At a small current differing voltages drive one cell into the other; at a large one they do not."""
+@pytest.mark.parametrize(("amps", "above_one"), [(1, True), (1000, False)])
+def test_a_cell_that_carries_more_than_the_load(ask, amps, above_one):
+    """Differing voltages drive one cell into the other; under a small load a cell carries more than the load."""
     got = ask(
         "sharing-by-spread",
         parallel=2,
@@ -167,9 +167,10 @@ def test_a_cell_that_carries_more_than_the_load(ask, amps, said):
         percentile=0.99,
     )
     # 99 of 100 pairs are at most 2.576 · √2 · 0.01 V apart, over two paths of 20 mΩ
-    if said:
-        assert got.worst_cell_share == pytest.approx(0.5 + 2.576 * 2**0.5 * 0.01 / 0.04, rel=0.02)
-    assert ("charged-by-neighbours" in {one.rule for one in got.findings}) is said
+    between_a = 2.576 * 2**0.5 * 0.01 / 0.04
+    assert got.worst_cell_share == pytest.approx(0.5 + between_a / amps, rel=0.02)
+    assert (got.worst_cell_share > 1) is above_one
+    assert "charged-by-neighbours" in {one.rule for one in got.findings}
 
 
 def test_a_charged_cell_is_not_held_to_the_discharge_rating(ask):
@@ -210,11 +211,31 @@ def test_discharge_and_charge_by_own_draws_of_numpy(ask):
     ohms = 0.02 * (1 + 0.1 * np.clip(draw.standard_normal((1_000_000, 3)), -3, 3))
     common_v = ((volts / ohms).sum(1) - 10) / (1 / ohms).sum(1)
     amps = (volts - common_v[:, None]) / ohms
+    rest_v = (volts / ohms).sum(1) / (1 / ohms).sum(1)
+    into = (rest_v[:, None] - volts) / ohms
     got = spread(ask, group_current_a=10, voltage_spread_v=0.05, random_groups=1_000_000)
     assert got.worst_cell_current_a == pytest.approx(np.quantile(amps.max(1), 0.99), rel=5e-3)
     assert got.worst_cell_charge_current_a == pytest.approx(
-        np.quantile(-amps.min(1), 0.99), rel=5e-3
+        np.quantile(into.max(1), 0.99), rel=5e-3
     )
+
+
+@pytest.mark.parametrize("load_a", [0.1, 40, 400])
+def test_cells_charge_each_other_as_much_whatever_the_load(ask, load_a):
+    """No load is always on: the current into a cell is that with the load off, and said so."""
+    asked = {"parallel": 2, "voltage_spread_v": 0.1, "cell_resistance_ohm": 0.02}
+    got = ask(
+        "sharing-by-spread",
+        **asked,
+        group_current_a=load_a,
+        cell_charge_limit_a=2,
+        cell_rating_a=40,
+    )
+    # 99 of 100 pairs are at most 2.576 · √2 · 0.1 V apart, over two paths of 20 mΩ
+    assert got.worst_cell_charge_current_a == pytest.approx(9.11, rel=0.02)
+    assert got.verdict == "over_limit"
+    (said,) = [o.sentence for o in got.findings if o.rule == "neighbours-charge-too-fast"]
+    assert said.startswith("While the load is off, ")
 
 
 def test_the_headline_leads_with_the_worst_case_cell(ask):

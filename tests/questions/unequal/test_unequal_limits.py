@@ -71,15 +71,24 @@ def test_what_is_known_of_the_charge_limit(ask, given, verdict):
 
 
 def test_a_charge_limit_matters_only_where_a_cell_is_charged(ask):
-    """Under 10 A both of two nearly alike cells discharge: no charge limit is missing."""
-    answer = ask(
-        "unequal-cells",
-        **packed([[cell(4), cell(3.99)]]),
-        cell_rating_a=20,
-        coil_resistance_ohm=0.4,
-    )
-    assert limits(answer)["charge_current"].verdict == "within_limit"
-    assert answer.verdict == "within_limit"
+    """Cells at one voltage charge no other when the load goes off: no charge limit is missing."""
+    coil = {"cell_rating_a": 20, "coil_resistance_ohm": 0.4}
+    alike = ask("unequal-cells", **packed([[cell(4.2), cell(4.2, 0.03)]]), **coil)
+    assert limits(alike)["charge_current"].verdict == "within_limit"
+    assert alike.verdict == "within_limit"
+    unlike = ask("unequal-cells", **packed([[cell(4.2), cell(4.19)]]), **coil)
+    assert limits(unlike)["charge_current"].verdict == unlike.verdict == "not_judged"
+
+
+@pytest.mark.parametrize("coil_ohm", [None, 100, 0.6, 0.2])
+def test_a_heavier_load_makes_no_milder_word_of_charging(ask, coil_ohm):
+    """0.3 V over 40 mΩ are 7.5 A into the lower cell as soon as the load is off."""
+    pair = [cell(4.15, 0.02), cell(3.85, 0.02)]
+    load = {} if coil_ohm is None else {"coil_resistance_ohm": coil_ohm}
+    got = ask("unequal-cells", **packed([pair]), cell_charge_limit_a=4, cell_rating_a=30, **load)
+    assert limits(got)["charge_current"].figure == pytest.approx(7.5)
+    assert got.verdict == got.groups[0].cells[1].verdict == "over_limit"
+    assert ("while the load is off" in rules(got)["neighbours-charge-too-fast"]) is bool(load)
 
 
 @pytest.mark.parametrize("place", [0, 1])

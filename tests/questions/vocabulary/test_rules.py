@@ -345,7 +345,7 @@ ROWS = [
         "sharing-by-spread",
         {"parallel": 2, "group_current_a": 0.5, "cell_charge_limit_a": 200},
         "voltage_spread_v",
-        [0, 0.001],
+        [0],
         [0.05, 0.3],
     ),
     TableRow(

@@ -24,6 +24,7 @@ CHARGED_BY_NEIGHBOURS = Rule(
     explanation=(
         "Separate the cells, charge each one individually to the same voltage, and look for a defective one. "
         "Cells in parallel come to one voltage: higher ones charge lower ones, and no charger limits the current. "
+        "Most flows while no load is on, and no load is always on. "
         "A discharge rating is not a charge limit. The manufacturer's charge current is lower."
     ),
     source=(

@@ -153,7 +153,9 @@ class SharingBySpreadFigures(Struct, frozen=True, gc=False):
     worst_cell_charge_current_a: Annotated[
         float,
         figure(
-            "A", "Current into the most charged cell at the percentile. 0 if no cell is charged."
+            "A",
+            "Current into the most charged cell at the percentile, while the load is off. 0 if the voltages "
+            "are equal.",
         ),
     ]
 
@@ -207,7 +209,7 @@ def _drawn(alike: Sequence[SharingBySpread | SimpleNamespace]) -> list[SharingBy
             even_cell_current_a=one.group_current_a / parallel,
             allowance_cell_current_a=allowed * one.group_current_a,
             worst_cell_current_a=spread.share_at[0] * one.group_current_a,
-            worst_cell_charge_current_a=spread.charge_share_at[0] * one.group_current_a,
+            worst_cell_charge_current_a=spread.charge_at_a[0],
         )
         for spread in got
     ]
@@ -321,7 +323,7 @@ def _charging(asked: SharingBySpread, got: SharingBySpreadFigures) -> Held:
         return Held([unbounded(LimitName.CHARGE_CURRENT)], [])
     limit_a = _charge_limit_a(asked)
     limit = judged(LimitName.CHARGE_CURRENT, charge_a, limit_a, "A")
-    says = f"In {_part(asked)} of such groups the most charged cell is charged with at most"
+    says = f"While the load is off, in {_part(asked)} of such groups a cell is charged with at most"
     if limit.verdict is Verdict.OVER:
         of_which = MOST_ASSUMED if asked.cell_charge_limit_a is UNSET else ""
         said = f"{says} {worst(charge_a, limit_a)} A, above its charge limit of {given(limit_a)} A{of_which}."

@@ -386,6 +386,7 @@ QUESTION = Question(
             },
         ],
         "cell_rating_a": 20,
+        "cell_charge_limit_a": 4,
         "coil_resistance_ohm": 0.15,
     },
 )

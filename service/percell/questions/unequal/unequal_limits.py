@@ -110,13 +110,13 @@ def _held_charging(state: State) -> Held:
     charge_a, limit_a = float(state.charge_a[at]), float(charge.limit_a[at])
     if not charge_a > CHARGED_A:
         return Held([limit], [])
-    who = _name(at)
+    who = lowered(_name(at)) + ("" if state.no_load else ", while the load is off,")
     of_all = f"{_some(state.charge_a > CHARGED_A)} charged."
     if limit.verdict is not Verdict.OVER:
-        said = f"Other cells charge {lowered(who)} with {shown(charge_a)} A. {of_all}"
+        said = f"Other cells charge {who} with {shown(charge_a)} A. {of_all}"
         return Held([limit], [finding(rules.CHARGED_BY_NEIGHBOURS, said)])
     said = (
-        f"Other cells charge {lowered(who)} with {worst(charge_a, limit_a)} A, above its charge limit of "
+        f"Other cells charge {who} with {worst(charge_a, limit_a)} A, above its charge limit of "
         f"{given(limit_a)} A{charge.of_which}. {of_all}"
     )
     return Held([limit], [finding(rules.NEIGHBOURS_TOO_FAST, said)])

@@ -5,7 +5,7 @@ from typing import Annotated, ClassVar, NamedTuple
 import numpy as np
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from percell.physics import converter, sharing
+from percell.physics import circuit, converter, sharing
 from percell.physics.meter import NOISE
 from percell.physics.sharing import Shared
 from percell.physics.types import Floats
@@ -106,13 +106,17 @@ class Emptied(NamedTuple):
 
 
 class State(NamedTuple):
-    """A pack with its load at this moment, and what its limits are compared with."""
+    """A pack with its load at this moment, and what its limits are compared with.
+
+    No load is always on, and cells charge each other most while it is off, so that current is compared
+    with the charge limits.
+    """
 
     asked: UnequalCells
     pack: Pack
     shared: Shared
     discharge_a: Floats
-    charge_a: Floats
+    charge_a: Floats  # with the load off
     lowest_v: Floats  # at rest or at this moment
     charge: Charge
     emptied: Emptied | None
@@ -138,12 +142,17 @@ def state_of(asked: UnequalCells) -> State:
     """
     pack = _read(asked)
     shared = _solved(asked, pack)
+    resting_a = circuit.cell_current_a(
+        group_current_a=0.0,
+        cell_source_voltage_v=pack.voltage_v,
+        path_resistance_ohm=pack.path_ohm,
+    )
     return State(
         asked,
         pack,
         shared,
         discharge_a=np.maximum(shared.cell_current_a, 0.0),
-        charge_a=np.maximum(-shared.cell_current_a, 0.0),
+        charge_a=np.maximum(-resting_a, 0.0),
         lowest_v=np.minimum(pack.voltage_v, shared.cell_voltage_v),
         charge=_charge_limits(asked, pack),
         emptied=_emptied(asked, pack, shared),
