@@ -262,3 +262,24 @@ def test_a_current_that_no_cell_gives_is_told_with_cell_and_contacts(ask):
             contact_resistance_ohm=0.005,
         )
     assert none.value.numbers["resistance_ohm"] == pytest.approx(0.045)
+
+
+@pytest.mark.parametrize(
+    ("current_a", "verdict", "rule"),
+    [
+        (60, "over_limit", "over-rating"),
+        (19, "little_headroom", "little-headroom"),
+        (10, "within_limit", None),
+    ],
+)
+def test_a_current_above_the_rating_is_over(ask, current_a, verdict, rule):
+    """By hand: 60 A lose 1.4 V of 4.2 V at most, which leaves 2.8 V; a cell rated 20 A must not carry them."""
+    body = {"open_circuit_voltage_v": 4.2, "cell_capacity_ah": 3, "cell_resistance_ohm": 0.015}
+    got = ask("cell-sag", **body, cell_current_a=current_a, cell_rating_a=20)
+    assert got.limits[0].verdict == "within_limit"
+    rating = got.limits[2]
+    assert (rating.name, rating.figure, rating.value) == ("continuous_rating", current_a, 20)
+    assert rating.verdict == got.verdict == verdict
+    assert rule is None or rule in {f.rule for f in got.findings}
+    open_rating = ask("cell-sag", **body, cell_current_a=current_a).limits[2]
+    assert (open_rating.verdict, open_rating.missing) == ("not_judged", "cell_rating_a")

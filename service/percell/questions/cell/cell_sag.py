@@ -13,6 +13,7 @@ from percell.questions.answering.cold_findings import cold_findings
 from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
+from percell.questions.answering.rating_findings import if_rated
 from percell.questions.answering.rest_curve import emptying_at_rest
 from percell.questions.answering.voltage_findings import (
     OVERCHARGE_V,
@@ -163,15 +164,17 @@ def _working(asked: CellSag, got: CellSagFigures) -> list[WorkingStep]:
 def explain(asked: CellSag) -> Explained[CellSagFigures]:
     """Answer for one current."""
     got = figures(asked)
+    rated, headroom_step = if_rated(worst_cell_a=asked.cell_current_a, rating_a=asked.cell_rating_a)
     held = together(
         _end_voltage(asked, got),
         _charged(asked),
+        rated,
         Held([], _findings(asked, got)),
         Held([], cold_findings(asked.cell_temperature_c)),
     )
     return Explained(
         figures=got,
-        working=_working(asked, got),
+        working=_working(asked, got) + headroom_step,
         limits=held.limits,
         findings=held.findings,
         leads=(
@@ -245,11 +248,11 @@ QUESTION = Question(
     title="Sag of a cell under a current",
     description=(
         "Sag of one cell under a current, after minutes and within seconds, and whether the voltage falls "
-        "below the end-of-discharge voltage."
+        "below the end-of-discharge voltage. The current is compared with the rating, if you give one."
     ),
     asked=CellSag,
     shows=CellSagFigures,
-    limits=(LimitName.END_VOLTAGE, LimitName.CHARGED_VOLTAGE),
+    limits=(LimitName.END_VOLTAGE, LimitName.CHARGED_VOLTAGE, LimitName.CONTINUOUS_RATING),
     explain=explain,
     figures=figures,
     table=OverTable.ARRAYS,
