@@ -409,7 +409,7 @@ def test_copies_make_no_rating(logs, tmp_path):
     copy.write_bytes((tmp_path / "20a.csv").read_bytes())
     written, said = profiled(tmp_path, logs[2], str(copy), "--stop-temperature", "75")
     assert "cell_rating_a" not in written
-    assert "log 2 (copy) shows the same discharge as log 1" in said
+    assert "log 2 (“copy”) shows the same discharge as log 1" in said
 
 
 def test_logs_without_temperature_have_a_profile(tmp_path):
@@ -418,7 +418,7 @@ def test_logs_without_temperature_have_a_profile(tmp_path):
     written, said = profiled(tmp_path, *pair)
     assert {"cell_capacity_ah", "cell_resistance_ohm"} < set(written)
     assert "cell_rating_a" not in written
-    assert "because log 1 (0) and log 2 (1) have no temperature." in said
+    assert "because log 1 (“0”) and log 2 (“1”) have no temperature." in said
     assert "kept the limits" not in said
 
 
@@ -441,7 +441,7 @@ def test_a_log_begun_half_empty_shows_only_the_resistance(tmp_path):
     assert "cell_capacity_ah" not in written
     assert "cell_rating_a" not in written
     assert written["cell_resistance_ohm"] == 0.018
-    assert "because log 1 (0) and log 2 (1) do not start near full." in said
+    assert "because log 1 (“0”) and log 2 (“1”) do not start near full." in said
     assert "not measured" in built(tmp_path)
 
 
@@ -578,10 +578,10 @@ def test_logs_of_which_nothing_follows_are_said(tmp_path):
     assert line.startswith(
         "Error: the logs show no rating, capacity or resistance. These logs prove no"
     )
-    assert "log 1 (log) does not start near full" in line
+    assert "log 1 (“log”) does not start near full" in line
     assert line.endswith("If the cells were fully charged, say so with --started-full.")
     full = judged(log, "--started-full")
-    assert "log 1 (log) stops before the cell is nearly empty" in full
+    assert "log 1 (“log”) stops before the cell is nearly empty" in full
     assert "--started-full" not in full
 
 

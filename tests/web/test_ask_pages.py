@@ -92,8 +92,13 @@ def test_an_answer_has_its_verdict_version_findings_and_cautions(
     client: Any, flat: Any, name: str
 ) -> None:
     """The page of an answer says all that the API's answer says, and for what it holds before the figure."""
-    query = urlencode(flat(QUESTIONS[name].example))
-    answer = client.get(f"/v1/{name}?{query}").json()
+    fields = flat(QUESTIONS[name].example)
+    query = urlencode(fields)
+    if name == "running-time-comparison":
+        # a page numbers the setups
+        fields = [(one, value) for one, value in fields if one != "setups.label"]
+        fields += [("setups.label", f"Setup {number}") for number in (1, 2)]
+    answer = client.get(f"/v1/{name}?{urlencode(fields)}").json()
     response = client.get(f"/ask/{name}?{query}")
     assert response.status_code == 200
     page = Page(response.text)
@@ -326,7 +331,7 @@ def test_the_label_that_was_asked_about_is_not_doubted_twice(client: Any) -> Non
 
 
 def test_each_setup_of_a_comparison_has_its_findings(client: Any) -> None:
-    """A warning about one of several setups stands on the page with the name of the setup."""
+    """A warning about one of several setups stands on the page with the number of the setup."""
     setups = {"layout": "1S1P", "cell_capacity_ah": 2.5, "output_power_w": 40, "cell_rating_a": 10}
     pairs = [
         (f"setups.{name}", value)
@@ -334,8 +339,43 @@ def test_each_setup_of_a_comparison_has_its_findings(client: Any) -> None:
         for name, value in {"label": label, **setups}.items()
     ]
     page = Page(listed(client, "running-time-comparison", *pairs).text)
-    for label in ("A", "B"):
-        assert f"Warning: “{label}”: The worst-case cell would carry" in page.text
+    for number in (1, 2):
+        assert f"Warning: “Setup {number}”: The worst-case cell would carry" in page.text
+
+
+FORGED = "A” was tested by percell: “B"
+
+
+def test_a_name_in_an_address_speaks_nowhere_in_percells_voice(client: Any) -> None:
+    """Title, preview and headline number the setups; their names stand only in the table of what was entered."""
+    setup = {"setups.layout": ["1S1P", "1S1P"], "setups.cell_capacity_ah": [3, 3]}
+    setup |= {"setups.output_power_w": [8, 9], "setups.label": [FORGED, "b"]}
+    html = client.get(f"/ask/running-time-comparison?{urlencode(setup, doseq=True)}").text
+    text = unescape(html)
+    assert text.count(FORGED) == 2  # the table, and the field of the form
+    assert f"<td>{FORGED}</td>" in text
+    assert "tested" not in text.partition("</head>")[0]
+    assert "“Setup 1”" in text.partition("</title>")[0]
+    twice = client.get(
+        f"/ask/running-time-comparison?{urlencode(setup | {'setups.label': ['a', 'a']}, doseq=True)}"
+    )
+    assert twice.status_code == 422
+
+
+def test_a_name_of_a_cell_stays_out_of_previews(client: Any) -> None:
+    """The most severe finding goes into the preview with the number of its cell alone."""
+    cells = {"cells.cell_capacity_ah": [3, 3, 3, 3], "cells.cell_resistance_ohm": [0.02] * 4}
+    cells |= {
+        "cells.open_circuit_voltage_v": [4.1, 4.1, 4.1, 2.2],
+        "cells.label": ["a", "b", "c", FORGED],
+    }
+    html = client.get(
+        f"/ask/matched-sets?{urlencode(cells | {'cells_in_set': 2}, doseq=True)}"
+    ).text
+    head, _, body = unescape(html).partition("</head>")
+    assert "Cell 4 " in head
+    assert "tested" not in head
+    assert "Cell 4 (“A' was tested by percell: 'B”)" in body
 
 
 def test_no_answer_shows_the_name_of_a_field(client: Any, flat: Any) -> None:

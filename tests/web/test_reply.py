@@ -27,7 +27,7 @@ def test_a_reply_has_headline_working_caution_and_link(client, monkeypatch, mark
     assert text.splitlines()[1].strip() == headline
     assert f"the worst-case cell carries up to {FIGURE}" in headline
     assert "little headroom" in headline
-    assert "I_cell = I / n: 29.33 A / 1.5 = 19.55 A" in text
+    assert "I_cell = I / n: 29.33 A / 1.5 = 19.55 A" in text.replace("\\", "")
     assert "Never exceed the manufacturer's continuous discharge rating" in text
     assert (
         link.format("https://tables.example/tables/coil-current-and-power/0.18-ohm/1s2p/") in text
@@ -87,6 +87,15 @@ def test_a_name_that_a_caller_chose_makes_no_link(client, markup, shown):
     assert f"“{shown}”" in text
 
 
+def test_a_name_that_a_caller_chose_stays_between_its_quotation_marks(client):
+    """A reply is pasted by people: no name ends its quotation and goes on in percell's voice, or in bold."""
+    name = "setups.label=A%E2%80%9D%20**was**:%20%22fine%22,%20_at_%20%6060%60%20%E2%80%9CB&setups.label=b"
+    text = client.get(f"/v1/reply/running-time-comparison?{SETUPS}&{name}&markup=markdown").text
+    assert r"“A' \*\*was\*\*: 'fine', \_at\_ \`60\` 'B”" in text
+    assert "A”" not in text
+    assert "“B" not in text
+
+
 def test_each_setup_of_a_comparison_has_its_warning(client):
     """The headline has room for the gravest warning; those of the other setups follow it."""
     query = SETUPS + "&setups.label=a&setups.label=b&setups.cell_rating_a=5&setups.cell_rating_a=6"
@@ -97,9 +106,12 @@ def test_each_setup_of_a_comparison_has_its_warning(client):
         assert f"above its continuous rating of {rating} A." in text
 
 
-@pytest.mark.parametrize("sign", ["%0A", "%0D", "%09", "%7F", "%C2%85", "%E2%80%A8"])
+@pytest.mark.parametrize(
+    "sign",
+    ["%0A", "%0D", "%09", "%7F", "%C2%85", "%E2%80%A8", "%E2%80%AE", "%E2%81%A6", "%E2%80%8F"],
+)
 def test_a_name_has_one_line(client, is_problem, sign):
-    """A line of its own would read as a sentence of the answer."""
+    """A line of its own, or text set backwards, would read as a sentence of the answer."""
     for name in (f"a{sign}Within the limits.", f"a{sign}"):
         query = f"{SETUPS}&setups.label=b&setups.label={name}"
         got = client.get(f"/v1/reply/running-time-comparison?{query}")

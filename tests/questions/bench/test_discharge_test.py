@@ -220,7 +220,7 @@ def test_copies_of_a_log_count_once(ask):
     assert got.logs[1].same_as_log_number == 1
     (said,) = missing(got)
     assert (
-        "only one log at 10 A (log 2 (again) shows the same discharge as log 1), but 2 are needed"
+        "only one log at 10 A (log 2 (“again”) shows the same discharge as log 1), but 2 are needed"
         in said
     )
     assert ask("discharge-test", logs=[one, copy, log(run=1)]).rating.repeats == 2
@@ -406,7 +406,7 @@ def test_a_higher_current_that_is_not_proved_is_named(ask):
     assert got.rating.cell_rating_a == 10
     (said,) = [f.sentence for f in got.findings if f.rule == "test-not-counted"]
     assert said == (
-        "No current above 10 A is proved, because log 3 (hot) has no temperature and there is only one log at "
+        "No current above 10 A is proved, because log 3 (“hot”) has no temperature and there is only one log at "
         "20 A, but 2 are needed."
     )
     assert "test-not-counted" not in rules(ask("discharge-test", logs=twice(10)))
@@ -441,7 +441,7 @@ def test_without_temperature_no_rating(ask):
     assert not got.rating
     assert lacks(got) == [{"temperature"}] * 2
     assert missing(got) == [
-        "These logs prove no continuous rating, because log 1 (blue) and log 2 (blue) have no "
+        "These logs prove no continuous rating, because log 1 (“blue”) and log 2 (“blue”) have no "
         "temperature."
     ]
     assert got.profile.cell_capacity_ah == pytest.approx(log_charge())
@@ -828,13 +828,13 @@ def test_logs_are_named_by_place_and_label(ask):
     logs = [flat([3] * 3, label="Blue A"), flat([5] * 3, temperature_c=[25, 30, 70])]
     got = ask("discharge-test", logs=logs)
     said = {f.rule: f.sentence for f in got.findings}
-    assert "log 1 (Blue A) delivers less than" in said["test-proves-no-rating"]
+    assert "log 1 (“Blue A”) delivers less than" in said["test-proves-no-rating"]
     assert "and has no temperature" in said["test-proves-no-rating"]
     assert said["test-proves-no-rating"].count("Blue A") == 1
     assert "log 2" not in said["test-proves-no-rating"]
     assert said["test-too-hot"] == "Log 2 at 5 A reached 70 °C, above 60 °C."
-    assert "log 1 (Blue A) and log 2" in said["test-without-step"]
-    assert [step.what.partition(":")[0] for step in got.working] == ["Log 1 (Blue A)"] * 4 + [
+    assert "log 1 (“Blue A”) and log 2" in said["test-without-step"]
+    assert [step.what.partition(":")[0] for step in got.working] == ["Log 1 (“Blue A”)"] * 4 + [
         "Log 2"
     ] * 4
     assert [step.result for step in got.working[4:]] == [

@@ -193,7 +193,7 @@ _MARKS = {
         soft=("*", "*"),
         between="  \n",
         link_form="[{text}]({url})",
-        plain={ord(sign): f"\\{sign}" for sign in "\\[]<>"},
+        plain={ord(sign): f"\\{sign}" for sign in "\\[]<>*_`"},
     ),
     Markup.BBCODE: _Marks(
         bold=("[b]", "[/b]"),

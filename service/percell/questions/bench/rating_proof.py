@@ -28,7 +28,7 @@ from percell.questions.vocabulary.limits import (
     worst_of_each,
 )
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
-from percell.questions.vocabulary.wording import beside, given, listed, shown
+from percell.questions.vocabulary.wording import beside, given, listed, quoted, shown
 
 Numbered = tuple[int, DischargeLogFigures]
 
@@ -90,7 +90,9 @@ class TestedRating(Struct, frozen=True, kw_only=True):
 
 def log_name(number: int, log: DischargeLogFigures, *, begins: bool = False) -> str:
     """Return what a sentence calls a log, within it or where it begins."""
-    return f"{'Log' if begins else 'log'} {number}" + (f" ({log.label})" if log.label else "")
+    return f"{'Log' if begins else 'log'} {number}" + (
+        f" ({quoted(log.label)})" if log.label else ""
+    )
 
 
 def _names(some: list[Numbered]) -> str:

@@ -32,7 +32,7 @@ from percell.questions.vocabulary.limits import (
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, finding, named
 from percell.questions.vocabulary.verdict import Verdict
-from percell.questions.vocabulary.wording import listed, shown
+from percell.questions.vocabulary.wording import listed, quoted, shown
 
 # difference in the used part of the capacity from which the comparison mentions it
 FURTHER = 0.1
@@ -130,7 +130,7 @@ def explain(asked: RunningTimeComparison) -> Explained[RunningTimeComparisonFigu
         limits=worst_of_each([limit for one in compared for limit in _named_limits(one)]),
         parts=[named(one.label, told) for one in compared for told in one.findings],
         leads=_leads(ranked, compared, failed),
-        condition=f"{len(names)} setups, " + listed([f"“{name}”" for name in names]),
+        condition=f"{len(names)} setups, " + listed(list(map(quoted, names))),
         working=[_step(one, len(ran)) for one in ranked] or [_none(len(names))],
         findings=_no_time(failed) + _findings(ranked),
         assumptions=_assumptions(compared),
@@ -182,7 +182,7 @@ def _named_limits(one: ComparedSetup) -> list[Limit]:
     return [
         limit
         if limit.reason is UNSET
-        else structs.replace(limit, reason=f"{limit.reason} (“{one.label}”)")
+        else structs.replace(limit, reason=f"{limit.reason} ({quoted(one.label)})")
         for limit in one.limits
     ]
 
@@ -196,7 +196,7 @@ def _no_time(failed: list[ComparedSetup]) -> list[Finding]:
 
 def _why(one: ComparedSetup) -> str:
     reason = str(one.reason).removesuffix(".")
-    return f"“{one.label}” has no running time: {reason[:1].lower()}{reason[1:]}"
+    return f"{quoted(one.label)} has no running time: {reason[:1].lower()}{reason[1:]}"
 
 
 def _leads(ranked: list[_Ran], compared: list[ComparedSetup], failed: list[ComparedSetup]) -> str:
@@ -217,7 +217,7 @@ def _in_words(one: _Ran) -> str:
     """Return a setup with its pack and load, and what was assumed of them."""
     names = RunningTime.__struct_fields__
     alone = RunningTime(**{name: getattr(one.setup, name) for name in names})
-    return f"“{one.setup.label}” ({with_assumed(condition_of(alone), one.assumptions)})"
+    return f"{quoted(one.setup.label)} ({with_assumed(condition_of(alone), one.assumptions)})"
 
 
 def _assumptions(compared: list[ComparedSetup]) -> list[Assumption]:
@@ -258,7 +258,7 @@ def _compared(ranked: list[_Ran]) -> list[ComparedSetup]:
 def _step(one: _Ran, of: int) -> WorkingStep:
     got = one.figures
     return WorkingStep(
-        f"Running time of “{one.setup.label}”, one of {of} that run",
+        f"Running time of {quoted(one.setup.label)}, one of {of} that run",
         "t = Q / I_mean",
         f"{got.pack_delivered_charge_ah:.4g} Ah × 3600 s/h / {got.pack_mean_current_a:.4g} A",
         got.running_time_s,
@@ -287,8 +287,8 @@ def _findings(ranked: list[_Ran]) -> list[Finding]:
         finding(
             rules.CUTOFF_DECIDES,
             (
-                f"“{few.setup.label}” runs {few.cells} cell{'s' * (few.cells > 1)} down to {cutoff_v(few.setup):g} "
-                f"V and uses {_percent(few)} of the capacity. “{many.setup.label}” stops {many.cells} cells at "
+                f"{quoted(few.setup.label)} runs {few.cells} cell{'s' * (few.cells > 1)} down to {cutoff_v(few.setup):g} "
+                f"V and uses {_percent(few)} of the capacity. {quoted(many.setup.label)} stops {many.cells} cells at "
                 f"{cutoff_v(many.setup):g} V and uses {_percent(many)}. So they run {_minutes(few)} and "
                 f"{_minutes(many)}, a ratio of {_ratio(few, many)}, and not of {few.cells} to {many.cells}."
             ),

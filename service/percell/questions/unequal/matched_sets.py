@@ -17,7 +17,7 @@ from percell.questions.vocabulary.chemistry import Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure, quantity, text, whole
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
-from percell.questions.vocabulary.wording import count_of, shown
+from percell.questions.vocabulary.wording import count_of, quoted, shown
 
 # Cells that differ by more do not match; parts of the median, and volts. The limit of resistance is a
 # published effect, see the rule; the others are our own choice.
@@ -145,7 +145,7 @@ def _label(asked: MatchedSets, cell: int) -> str:
 
 def _name(asked: MatchedSets, cell: int) -> str:
     label = _label(asked, cell)
-    return f"Cell {cell + 1} (“{label}”)" if label else f"Cell {cell + 1}"
+    return f"Cell {cell + 1} ({quoted(label)})" if label else f"Cell {cell + 1}"
 
 
 def _left_out(asked: MatchedSets, chosen: matching.Matched, wanted: int) -> list[LeftOutCell]:

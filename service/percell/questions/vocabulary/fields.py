@@ -294,13 +294,15 @@ ReferenceResistanceOhm = Annotated[
         "Internal d.c. resistance when first measured, with the same method and loads.",
     ),
 ]
-# a name stands in sentences that people paste: a line of its own would read as the answer's
+# a name stands in sentences that people paste: a line of its own, or text set backwards, would read as the answer's
+NOT_IN_NAMES = r"\x00-\x1f\x7f-\x9f" + "\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069"
+NAME_LENGTH = 40
 Label = Annotated[
     str,
     Meta(
         min_length=1,
-        max_length=60,
-        pattern=r"^[^\x00-\x1f\x7f-\x9f" + "\u2028\u2029" + r"]+$" + NO_LINE_BREAK,
+        max_length=NAME_LENGTH,
+        pattern=f"^[^{NOT_IN_NAMES}]+$" + NO_LINE_BREAK,
         description="Name to show in the answer, in one line.",
     ),
 ]

@@ -6,6 +6,8 @@ from typing import Annotated
 
 from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
+from percell.questions.vocabulary.wording import quoted
+
 
 class LimitName(StrEnum):
     """The limits of a cell, and of the claims on its label."""
@@ -93,7 +95,7 @@ def finding(rule: Rule, sentence: str) -> Finding:
 
 def named(label: str, told: Finding) -> Finding:
     """Return the finding about one of several things with the name of that one."""
-    return structs.replace(told, sentence=f"“{label}”: {told.sentence}")
+    return structs.replace(told, sentence=f"{quoted(label)}: {told.sentence}")
 
 
 def each_once(found: list[Finding], more: list[Finding]) -> list[Finding]:

@@ -35,6 +35,19 @@ def count_of(number: float, noun: str) -> str:
     return f"{number:,.0f} {noun}{'' if number == 1 else 's'}"
 
 
+# each mark that could end a quotation, or read as its end
+_QUOTES = dict.fromkeys(map(ord, '"“”„‟«»″‶〝〞〟＂❝❞'), "'")
+
+
+def quoted(name: str) -> str:
+    """Return a name that a caller chose as it stands in a sentence, so that no reader takes it for percell's words.
+
+    >>> quoted("18650 blue"), quoted("A” is within its limit. “B")
+    ('“18650 blue”', "“A' is within its limit. 'B”")
+    """
+    return f"“{name.translate(_QUOTES)}”"
+
+
 def listed(words: Sequence[str]) -> str:
     """Return things one after the other, with a word before the last.
 

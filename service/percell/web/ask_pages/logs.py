@@ -16,6 +16,7 @@ from percell.questions.bench.discharge_logs import (
     LogColumns,
 )
 from percell.questions.bench.discharge_test import QUESTION, evaluate
+from percell.questions.vocabulary.fields import NAME_LENGTH, NOT_IN_NAMES
 from percell.questions.vocabulary.labels import label_of
 from percell.questions.vocabulary.refusal import Fault as Refusal
 from percell.questions.vocabulary.refusal import RefusedAll
@@ -27,7 +28,6 @@ from percell.web.log_names import GivenColumns
 
 # the id of the control for files
 PLACE = "f-log"
-_NAME_LENGTH = 60
 # what a fault of a log may name: the fields of the form, and the columns as the API calls them
 _NAMES = (*GivenColumns.__struct_fields__, *DischargeLimits.__struct_fields__, *MEASURED)
 # bytes of a body too large to be read in which the fields are: a form sends them before the files
@@ -43,8 +43,8 @@ class LogFile(NamedTuple):
     @property
     def label(self) -> str:
         """Return its name in one line, without its ending."""
-        name = re.sub(r"[\s\x00-\x1f\x7f]+", " ", self.name).strip()
-        return name.removesuffix(".csv")[:_NAME_LENGTH]
+        name = re.sub(rf"[\s{NOT_IN_NAMES}]+", " ", self.name).strip()
+        return name.removesuffix(".csv")[:NAME_LENGTH]
 
 
 class LogFaults(Exception):
@@ -129,6 +129,6 @@ def _fault(file: LogFile, refusal: Refusal) -> Fault:
     row, column = (place[1], place[2]) if place else ("0", None)
     at = [f"row {row} below the names"] if row != "0" else []
     if column:
-        at.append(f"column “{column.replace('~1', '/').replace('~0', '~')[:_NAME_LENGTH]}”")
+        at.append(f"column “{column.replace('~1', '/').replace('~0', '~')[:NAME_LENGTH]}”")
     before = ", ".join(at)
     return Fault(PLACE, file.label, f"{before[:1].upper()}{before[1:]}: {detail}" if at else detail)

@@ -15,6 +15,7 @@ from litestar.exceptions import ClientException, HTTPException, NotFoundExceptio
 from litestar.exceptions.http_exceptions import RequestEntityTooLarge
 from litestar.plugins.jinja import JinjaTemplateEngine
 from litestar.response import Redirect
+from msgspec import structs
 
 from percell import VERSION
 from percell.physics.errors import NoSolution
@@ -308,6 +309,7 @@ def _refused(
 def _answer_page(question: Question, pairs: Pairs, *, has_site: bool) -> str:
     address = as_query(pairs)
     asked, named = read(question, address.encode())
+    asked = _numbered(asked)
     got = question.explained(asked)
     answer: Any = question.assemble(asked, got, given(asked, named))
     return _render_question(
@@ -321,6 +323,18 @@ def _answer_page(question: Question, pairs: Pairs, *, has_site: bool) -> str:
         address=address if len(address) < TARGET_LIMIT - _AROUND else "",
         reply=text_of(question, answer, Markup.PLAIN, site_address()),
     )
+
+
+def _numbered(asked: Any) -> Any:
+    """Return a question whose setups have numbers for names: the address comes from anyone.
+
+    The table of what was entered has the names.
+    """
+    setups: list[Any] = getattr(asked, "setups", [])
+    if len({setup.label for setup in setups}) < len(setups) or not setups:
+        return asked  # the question refuses two of one name
+    numbered = [structs.replace(one, label=f"Setup {n}") for n, one in enumerate(setups, 1)]
+    return structs.replace(asked, setups=numbered)
 
 
 def _card_page(pairs: Pairs, *, has_site: bool) -> str:

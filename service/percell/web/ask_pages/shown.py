@@ -1,5 +1,6 @@
 """An answer as a page shows it: headline and verdict, figures, limits, findings, working, assumptions."""
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cache
 from itertools import zip_longest
@@ -101,6 +102,8 @@ _WORDS = {
 }
 # a curve has hundreds of points
 _MOST_IN_LINE = 12
+# what a caller calls a cell, after its number
+_NAMED = re.compile(r"(?<=\d) \(“[^”]*”\)")
 _GRAVITY = (Severity.WARNING, Severity.CAUTION, Severity.NOTE)
 
 
@@ -129,7 +132,8 @@ def shown(question: Question, asked: Any, got: Explained[Any], answer: Any) -> S
         doubt_look=LOOKS[doubt.verdict] if doubt else "",
         sign=SIGNS.get(verdict, ""),
         verdict=" ".join([*told, *(["This holds only if the rating is true."] if doubt else [])]),
-        gravest=gravest_in_words(gravest_finding(findings)),
+        # it goes into previews, where a name would pass for a word of percell
+        gravest=_NAMED.sub("", gravest_in_words(gravest_finding(findings))),
         look=_look(verdict, answer.attention, doubt),
         parts=list(_parts(question, answer, limits)),
         limits=[_limit_line(limit) for limit in limits],
