@@ -51,12 +51,15 @@ def rating_verdict(answer: dict[str, Any]) -> str:
 @pytest.mark.parametrize("cell", CELLS.values(), ids=list(CELLS))
 def test_every_figure_survives_being_asked_again(client: Any, cell: dict[str, Any]) -> None:
     """No figure is bolder than the answer that it links to, and none is over a limit there."""
-    figures = linked(page(client, **cell).text)
+    html = page(client, **cell).text
+    doubtful = "(the rating is doubtful)" in html
+    figures = linked(html)
     assert len(figures) >= 16
     for name, query, text in figures:
         answer = client.get(f"/v1/{name}?{query}").json()
         assert (answer["verdict"] == "over_limit") is ("✕" in text) is text.startswith("none")
-        assert (answer["verdict"] == "little_headroom") is ("◐" in text)
+        doubted = doubtful and name in (*LIMITS, "converter-load") and "✕" not in text
+        assert (answer["verdict"] == "little_headroom" or doubted) is ("◐" in text)
         told = re.match(r"[\d.]+", text)
         if told is None:
             assert text.startswith("none") or answer["running_time_s"] < 60
@@ -70,6 +73,9 @@ def test_every_figure_survives_being_asked_again(client: Any, cell: dict[str, An
             assert value <= answer["highest_power_w"]
             again = client.get(f"/v1/converter-load?{query}&output_power_w={value}").json()
             assert rating_verdict(again) != "over_limit"
+        elif name == "converter-load":
+            assert f"output_power_w={told[0]}" in query
+            assert answer["worst_cell_current_a"] <= cell["cell_rating_a"]
         elif " A" in text:
             assert answer["worst_cell_current_a"] <= value <= cell["cell_rating_a"]
         else:
@@ -137,6 +143,44 @@ def test_a_rating_that_is_not_believable_says_so_first(
     limits = [text for name, _, text in linked(html) if name in LIMITS]
     assert all(text == "none ✕" for text in limits) is (word == "not believable")
     assert ("✕: over a limit at the rating: believable rating." in html) is (look == "pc-over")
+
+
+def powers(html: str) -> list[list[float]]:
+    """Return the powers of each wiring, from the lowest cut-off to the highest."""
+    found = [
+        float(re.match(r"[\d.]+", text)[0])  # type: ignore[index]
+        for name, _, text in linked(html)
+        if name in ("highest-power", "converter-load")
+    ]
+    return [found[i : i + 4] for i in range(0, len(found), 4)]
+
+
+@pytest.mark.parametrize("rating", [20, 40, 100])
+def test_a_higher_cutoff_allows_no_less_power(client: Any, rating: int) -> None:
+    """Where the cells supply less than their rating allows, the card has what they supply."""
+    rows = powers(page(client, cell_rating_a=rating, cell_capacity_ah=3).text)
+    assert len(rows) == 8
+    for row in rows:
+        assert row == sorted(row)
+
+
+def test_each_figure_of_a_doubtful_rating_is_marked(client: Any) -> None:
+    """Who looks at one coil of the card sees that its rating must be checked first."""
+    html = page(client, cell_rating_a=100, cell_capacity_ah=3).text
+    told = [text for name, _, text in linked(html) if name == "lowest-resistance"]
+    assert len(told) == 8
+    assert all(text.endswith("◐") for text in told)
+    assert "◐: the rating is doubtful." in html
+
+
+@pytest.mark.parametrize(
+    ("limit_a", "said"), [(50, "Half the capacity per hour"), (1, "The charge limit, as entered")]
+)
+def test_a_charge_current_names_what_bounds_it(client: Any, limit_a: int, said: str) -> None:
+    """A charge limit that was entered is named only where it is the charge current."""
+    html = page(client, cell_rating_a=20, cell_capacity_ah=3, cell_charge_limit_a=limit_a).text
+    (told,) = re.findall(r"Charge current</th><td>.*?<span[^>]*>([^<]*)", html)
+    assert told.startswith(said)
 
 
 def test_what_percell_does_not_know_is_left_open(client: Any) -> None:

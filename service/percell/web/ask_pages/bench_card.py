@@ -15,7 +15,7 @@ from percell.questions.answering.headline import Rounding, condition_of, rounded
 from percell.questions.cell.charging_limits import HIGHEST_C, LOWEST_C
 from percell.questions.cell.label_doubt import label_doubt
 from percell.questions.registry import QUESTIONS
-from percell.questions.unequal.charge_limit import CellChargeLimitA
+from percell.questions.unequal.charge_limit import USUAL_CHARGE_FROM, CellChargeLimitA
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.cell_resistance import OwnResistance
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
@@ -130,8 +130,9 @@ def bench_card(card: BenchCard) -> Card:
         entered += f" {doubt.briefly}"
     cutoffs = _cutoffs(card)
     rows, assumed = _limits(card, cutoffs)
-    if doubt and doubt.verdict is Verdict.OVER:
-        rows = [_without_figures(row) for row in rows]
+    if doubt:
+        marked = _without_figures if doubt.verdict is Verdict.OVER else _doubtful
+        rows = [marked(row) for row in rows]
     times, about_times = _times(card, cutoffs[0])
     return Card(
         entered=entered,
@@ -189,15 +190,18 @@ def _limits(card: BenchCard, cutoffs: list[float]) -> tuple[list[Row], list[Assu
         ]
         reading = figure_text("lowest_reading_ohm", coil.answer.lowest_reading_ohm, "Ω")
         figures = [_figure(coil, reading)]
-        figures += [_figure(power, _power_text(power.answer.highest_power_w)) for power in powers]
+        figures += [_highest(power, card, layout) for power in powers]
         rows.append(Row(layout, words, figures))
         assumed |= {one.name: one for asked in (coil, *powers) for one in asked.answer.assumptions}
     return rows, list(assumed.values())
 
 
+def _printed_w(power_w: float) -> float:
+    return rounded(power_w, Rounding.DOWN, 0 if power_w >= 10 else 1)
+
+
 def _power_text(power_w: float) -> str:
-    decimals = 0 if power_w >= 10 else 1
-    return f"{rounded(power_w, Rounding.DOWN, decimals):.{decimals}f} W"
+    return f"{_printed_w(power_w):.{0 if power_w >= 10 else 1}f} W"
 
 
 def _figure(asked: _Asked, text: str) -> Figure:
@@ -211,6 +215,28 @@ def _figure(asked: _Asked, text: str) -> Figure:
         why=", ".join(over),
         link=asked.link,
     )
+
+
+def _highest(power: _Asked, card: BenchCard, layout: str) -> Figure:
+    """Return the highest power at the rating, or what the cells supply if that is less.
+
+    A higher cut-off allows no less power: the supply bounds it, and not the rating.
+    """
+    most_w = power.answer.highest_power_w
+    over = [one for one in power.answer.limits if one.verdict is Verdict.OVER]
+    if [one.name for one in over] == [LimitName.AVAILABLE_POWER] and over[0].value is not UNSET:
+        supplied_w = _printed_w(most_w * over[0].value / over[0].figure)
+        cutoff = power.answer.asked["cell_cutoff_voltage_v"]
+        load = {"layout": layout, "cell_cutoff_voltage_v": cutoff, "output_power_w": supplied_w}
+        supplied = _ask("converter-load", card, **load)
+        return _figure(supplied, _power_text(supplied_w))
+    return _figure(power, _power_text(most_w))
+
+
+def _doubtful(row: Row) -> Row:
+    """Return a row of limits whose figures are marked, because their rating must be checked first."""
+    mark = {"sign": SIGNS[Verdict.LITTLE], "look": LOOKS[Verdict.LITTLE]}
+    return row._replace(figures=[one if one.why else one._replace(**mark) for one in row.figures])
 
 
 def _without_figures(row: Row) -> Row:
@@ -260,11 +286,11 @@ def _charging(card: BenchCard) -> Iterator[Bound]:
         else:
             amps = rounded(answer.even_cell_charge_current_a, Rounding.DOWN, 2)
             minutes = rounded(answer.charging_time_s / _MINUTE_S, Rounding.UP, 0)
-            origins = {one.name: one.origin for one in answer.assumptions}
+            is_limit = answer.even_cell_charge_current_a == _known(card.cell_charge_limit_a)
             yield Bound(
                 "Charge current",
                 f"{given(amps)} A at most, and never more than the manufacturer states",
-                origins.get("cell_charge_limit_a", "the charge limit, as entered"),
+                "the charge limit, as entered" if is_limit else USUAL_CHARGE_FROM,
             )
             yield Bound("Charging time", f"about {minutes:.0f} min from empty", "at that current")
     elif card.cell_charge_limit_a is not UNSET:
