@@ -130,6 +130,7 @@ def resistance_ratio(*, alloy: Alloy, temperature_c: Quantity) -> Quantity:
         The alloy's ``temperature_source``; bound of the straight line: OpenStax University Physics
         Vol. 2, module m58731.
 
+    >>> from percell.physics.alloys import ALLOYS
     >>> resistance_ratio(alloy=ALLOYS["nicr_80_20"], temperature_c=300.0)
     1.026
     """
@@ -261,6 +262,7 @@ def coil(
     Source:
         OpenStax University Physics Vol. 2, module m58731, and geometry; the alloy's sources.
 
+    >>> from percell.physics.alloys import ALLOYS
     >>> made = coil(alloy=ALLOYS["nicr_80_20"], strand_diameter_mm=0.4, diameter_tolerance=0.0,
     ...     strands=1, twists_per_metre=0.0, former_diameter_mm=3.0, turns=0, pitch_mm=0.4, legs_mm=100.0,
     ...     coils=1)
@@ -349,6 +351,7 @@ def turns_for_resistance(
 
     A metre of a square millimetre of 1.075e-6 ohm.m has 1.075 ohm, and here 8 turns of 5 mm in 40 mm.
 
+    >>> from percell.physics.alloys import ALLOYS
     >>> round(turns_for_resistance(alloy=ALLOYS["nicr_80_20"], strand_diameter_mm=2 / pi**0.5,
     ...     strands=1, twists_per_metre=0.0, former_diameter_mm=3 / pi - 2 / pi**0.5, pitch_mm=4.0,
     ...     legs_mm=0.0, coils=1, wanted_ohm=0.043), 9)
