@@ -211,9 +211,10 @@ def test_a_wrong_environment_is_refused_at_the_start(
         assert says in last
         # another server loads the application by itself
         if "TIMEOUT" not in name and "PROXIES" not in name:
-            with pytest.raises(SystemExit) as refused, patch.dict(sys.modules):
+            with patch.dict(sys.modules):
                 sys.modules.pop("percell.web.asgi", None)  # another test may have loaded it
-                runpy.run_module("percell.web.asgi")
+                with pytest.raises(SystemExit) as refused:
+                    runpy.run_module("percell.web.asgi")
             assert f"{refused.value}\n" == done.stderr
 
 
