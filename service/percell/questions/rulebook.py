@@ -91,6 +91,7 @@ _BY_TOPIC: dict[Topic, tuple[Rule, ...]] = {
         cell.CHARGE_BELOW_END,
         cell.CHARGE_ABOVE_FULL,
         cell.CHARGE_OVER_LIMIT,
+        unequal.CHARGE_LIMIT_DOUBTED,
         cell.CHARGE_BY_LAYOUT,
         cell.CHARGE_COOL,
         cell.CHARGE_ALIKE,

@@ -501,3 +501,11 @@ def test_a_string_without_balance_is_a_caution_and_says_what_to_do(ask):
     assert (got.verdict, got.attention) == ("within_limit", "caution")
     assert "do not" not in got.headline.lower()
     assert "charge each cell individually, or use a balancing charger" in got.headline
+
+
+def test_a_charge_limit_that_looks_like_a_discharge_rating_allows_nothing(ask):
+    """18 A into 3 Ah is not within a limit of 20 A, and the answer asks whether that is the discharge rating."""
+    got = ask("charging", **CELL, charge_current_a=18, cell_charge_limit_a=20)
+    assert got.verdict == Verdict.NOT_JUDGED
+    assert got.attention == "caution"
+    assert "Is 20 A the discharge rating?" in rules(got)["charge-limit-doubted"].sentence

@@ -202,7 +202,7 @@ def test_the_working_ends_at_rest(ask):
 )
 def test_verdict_at_the_charge_limit(ask, limit, verdict):
     """10 A into the lower cell: just below, at and just above its charge limit."""
-    cells = [cell(4.0), cell(3.5)]
+    cells = [cell(4.0, capacity=10), cell(3.5, capacity=10)]
     answer = ask("joining", cells=cells, cell_charge_limit_a=limit)
     assert answer.verdict == verdict
     assert ("joining-rush" in [f.rule for f in answer.findings]) is (verdict == "over_limit")

@@ -56,7 +56,7 @@ def test_rush(ask, apart_v, cell_ohm, contact_ohm, expected_a):
 )
 def test_verdict_at_the_charge_limit(ask, limit_a, verdict):
     """0.5 V over 50 mΩ is 10 A: just above, at and just below the charge limit and its headroom."""
-    got = ask("joining-pair", **LIMITED, cell_charge_limit_a=limit_a)
+    got = ask("joining-pair", **LIMITED | {"cell_capacity_ah": 10}, cell_charge_limit_a=limit_a)
     assert got.verdict == verdict
     assert ("joining-rush" in [f.rule for f in got.findings]) is (verdict == "over_limit")
     assert got.cell_charge_limit_a == limit_a
@@ -148,3 +148,19 @@ def test_the_headline_does_not_round_onto_the_limit(ask):
     """3.98 A of a limit of 4 A are not 4.0 A."""
     got = ask("joining-pair", **PAIR, voltage_difference_v=0.199, cell_charge_limit_a=4)
     assert "3.98 A" in got.headline
+
+
+@pytest.mark.parametrize(
+    ("limit_a", "expected"),
+    [
+        pytest.param(6, "within_limit", id="twice the capacity per hour"),
+        pytest.param(20, "not_judged", id="more than that"),
+    ],
+)
+def test_no_rush_is_within_a_limit_that_looks_like_a_discharge_rating(ask, limit_a, expected):
+    """A charge limit of more than twice the capacity per hour is doubted, and proves nothing."""
+    pair, cells = both(ask, 0.1, cell_charge_limit_a=limit_a)
+    for got in (pair, cells):
+        assert got.limits[0].verdict == expected
+        doubted = [one.rule for one in got.findings if one.rule == "charge-limit-doubted"]
+        assert bool(doubted) is (expected == "not_judged")

@@ -57,8 +57,10 @@ def test_a_current_into_a_cell_is_not_held_to_a_discharge_rating(ask):
         ({"cell_capacity_ah": 40.1}, "not_judged"),
         ({"cell_capacity_ah": 39.9}, "over_limit"),
         ({"cell_charge_limit_a": 19.9}, "over_limit"),
-        ({"cell_charge_limit_a": 20}, "little_headroom"),
-        ({"cell_charge_limit_a": 23}, "within_limit"),
+        ({"cell_charge_limit_a": 20, "cell_capacity_ah": 12}, "little_headroom"),
+        ({"cell_charge_limit_a": 23, "cell_capacity_ah": 12}, "within_limit"),
+        ({"cell_charge_limit_a": 23, "cell_capacity_ah": 11}, "not_judged"),
+        ({"cell_charge_limit_a": 60}, "not_judged"),
     ],
 )
 def test_what_is_known_of_the_charge_limit(ask, given, verdict):

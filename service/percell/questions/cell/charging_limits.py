@@ -7,6 +7,7 @@ from percell.questions.answering.voltage_findings import OVERCHARGE_V, charged_v
 from percell.questions.cell import rules
 from percell.questions.cell.charge import Charging, charged_v, limit_a
 from percell.questions.unequal.charge_limit import (
+    believed,
     charge_current,
     of_which,
 )
@@ -141,15 +142,12 @@ def held_charge_current(asked: Charging, most_a: float) -> Held:
     """Hold the charge current of the worst-case cell against its limit."""
     highest_a = limit_a(asked)
     limit = charge_current(most_a, highest_a, assumed=asked.cell_charge_limit_a is UNSET)
+    doubt = believed(limit, asked.cell_charge_limit_a, asked.cell_capacity_ah)
     if limit.verdict is not Verdict.OVER:
-        return Held([limit], [])
-    return Held(
-        [limit],
-        [
-            finding(
-                rules.CHARGE_OVER_LIMIT,
-                f"A cell would be charged with up to {beside(most_a, highest_a)} A, above its charge limit of "
-                f"{given(highest_a)} A{of_which(asked.cell_charge_limit_a)}.",
-            )
-        ],
+        return doubt
+    over = finding(
+        rules.CHARGE_OVER_LIMIT,
+        f"A cell would be charged with up to {beside(most_a, highest_a)} A, above its charge limit of "
+        f"{given(highest_a)} A{of_which(asked.cell_charge_limit_a)}.",
     )
+    return together(doubt, Held([], [over]))

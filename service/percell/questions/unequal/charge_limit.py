@@ -7,15 +7,19 @@ from msgspec import UNSET, UnsetType
 
 from percell.physics import claim
 from percell.physics.charging import USUAL_RATE, usual_charge_current_a
-from percell.physics.meter import rounded_down
+from percell.physics.meter import NOISE, rounded_down
 from percell.physics.sizes import SIZES
 from percell.physics.types import Floats
 from percell.questions.answering.envelope import Assumption
+from percell.questions.unequal import rules
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
 from percell.questions.vocabulary.fields import COMMON_PRACTICE, quantity
-from percell.questions.vocabulary.limits import Limit, judged, not_judged
-from percell.questions.vocabulary.rules import LimitName
-from percell.questions.vocabulary.wording import given
+from percell.questions.vocabulary.limits import Held, Limit, judged, not_judged
+from percell.questions.vocabulary.rules import LimitName, finding
+from percell.questions.vocabulary.wording import given, shown
+
+# capacities per hour; few cells may be charged faster, so a higher limit may be a discharge rating
+FASTEST_RATE = 2.0
 
 USUAL_CHARGE_FROM = f"half the capacity per hour, the usual charge current, {COMMON_PRACTICE}"
 
@@ -82,6 +86,23 @@ def charge_current(charge_a: float, limit_a: float, *, assumed: bool) -> Limit:
         return limit
     return not_judged(
         limit, f"the charge limit of {given(limit_a)} A ({USUAL_RATE:g} C) was only assumed"
+    )
+
+
+def believed(limit: Limit, given_a: float | UnsetType, capacity_ah: float) -> Held:
+    """Doubt a given charge limit that few cells of a capacity have: nothing is within it."""
+    if given_a is UNSET or given_a <= FASTEST_RATE * capacity_ah * (1 + NOISE):
+        return Held([limit], [])
+    many = f"more than {FASTEST_RATE:g} times the capacity per hour"
+    return Held(
+        [not_judged(limit, f"the charge limit of {given(given_a)} A is {many}")],
+        [
+            finding(
+                rules.CHARGE_LIMIT_DOUBTED,
+                f"Is {given(given_a)} A the discharge rating? As a charge limit it is {many} for a cell of "
+                f"{shown(capacity_ah)} Ah. Look up the charge current.",
+            )
+        ],
     )
 
 

@@ -20,6 +20,7 @@ from percell.questions.unequal import rules
 from percell.questions.unequal.cell_voltages import resting
 from percell.questions.unequal.charge_limit import (
     CellChargeLimitA,
+    believed,
     charge_current,
     charge_limits_a,
     limit_assumed,
@@ -309,21 +310,25 @@ def _charging(asked: Joining, cells: _Cells, rush: _Rush) -> Held:
         f"of voltage for joining is {within}. It holds only for these resistances, at the first moment.",
     )
     limit = charge_current(rush.worst_a, rush.limit_a, assumed=asked.cell_charge_limit_a is UNSET)
+    doubt = believed(limit, asked.cell_charge_limit_a, float(cells.capacity_ah.min()))
     if limit.verdict is not Verdict.OVER:
-        return Held([limit], [like])
+        return together(doubt, Held([], [like]))
     apart_v = float(np.ptp(cells.voltage_v))
-    return Held(
-        [limit],
-        [
-            finding(
-                rules.JOINING_RUSH,
-                f"Cell {rush.worst + 1} would be charged with {worst(rush.worst_a, rush.limit_a)} A, above its "
-                f"charge limit of {given(rush.limit_a)} A{of_which(asked.cell_charge_limit_a)}. Do not join these "
-                f"cells yet: their voltages differ by {beside(apart_v, rush.advised_apart_v)} V, and the highest "
-                f"difference for joining is {within}.",
-            ),
-            like,
-        ],
+    return together(
+        doubt,
+        Held(
+            [],
+            [
+                finding(
+                    rules.JOINING_RUSH,
+                    f"Cell {rush.worst + 1} would be charged with {worst(rush.worst_a, rush.limit_a)} A, above its "
+                    f"charge limit of {given(rush.limit_a)} A{of_which(asked.cell_charge_limit_a)}. Do not join these "
+                    f"cells yet: their voltages differ by {beside(apart_v, rush.advised_apart_v)} V, and the highest "
+                    f"difference for joining is {within}.",
+                ),
+                like,
+            ],
+        ),
     )
 
 

@@ -13,6 +13,7 @@ from percell.questions.answering.question import Explained, OverTable, Question,
 from percell.questions.unequal import rules
 from percell.questions.unequal.charge_limit import (
     CellChargeLimitA,
+    believed,
     charge_current,
     limit_assumed,
     of_which,
@@ -21,7 +22,7 @@ from percell.questions.unequal.joining import within_text
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.cell_resistance import FIRST_FROM, first_ohm
 from percell.questions.vocabulary.fields import figure, quantity
-from percell.questions.vocabulary.limits import Held
+from percell.questions.vocabulary.limits import Held, together
 from percell.questions.vocabulary.rules import LimitName, finding
 from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import given, shown, worst
@@ -122,6 +123,7 @@ def _charging(asked: JoiningPair, got: JoiningPairFigures) -> Held:
     """Hold the rush to the charge limit."""
     rush_a, limit_a = got.rush_current_a, got.cell_charge_limit_a
     limit = charge_current(rush_a, limit_a, assumed=asked.cell_charge_limit_a is UNSET)
+    doubt = believed(limit, asked.cell_charge_limit_a, asked.cell_capacity_ah)
     within = within_text(got.highest_voltage_difference_v)
     guessed = asked.cell_resistance_ohm is UNSET
     found = [
@@ -142,7 +144,7 @@ def _charging(asked: JoiningPair, got: JoiningPairFigures) -> Held:
             f"the highest difference for joining is {within}.",
         )
         found.insert(0, rush)
-    return Held([limit], found)
+    return together(doubt, Held([], found))
 
 
 def assumed(asked: JoiningPair) -> list[Assumption]:

@@ -84,6 +84,18 @@ JOINING_RUSH = Rule(
         + COMMON_PRACTICE
     ),
 )
+CHARGE_LIMIT_DOUBTED = Rule(
+    id="charge-limit-doubted",
+    limit=LimitName.CHARGE_CURRENT,
+    severity=Severity.CAUTION,
+    title="The charge limit may be a discharge rating",
+    explanation=(
+        "Look up the charge current in the manufacturer's data sheet, and ask again. The given limit is more than "
+        "twice the capacity per hour, which few cells allow. It may be the discharge rating. So no current counts "
+        "as within it."
+    ),
+    source="Twice the capacity per hour: " + COMMON_PRACTICE,
+)
 JOIN_LIKE_CELLS = Rule(
     id="join-like-cells",
     severity=Severity.CAUTION,

@@ -7,6 +7,7 @@ import numpy as np
 from msgspec import UNSET, structs
 from numpy.typing import NDArray
 
+from percell.physics.charging import USUAL_RATE
 from percell.physics.meter import NOISE
 from percell.physics.sharing import Shared
 from percell.physics.types import Floats
@@ -19,7 +20,9 @@ from percell.questions.unequal.cell_voltages import resting, under_load
 from percell.questions.unequal.charge_limit import (
     LARGEST_CHARGE_FROM,
     UNKNOWN_CHARGE,
+    believed,
     charge_current,
+    largest_charge_limit_a,
 )
 from percell.questions.unequal.unequal_pack import (
     CHARGED_A,
@@ -106,20 +109,21 @@ def _held_charging(state: State) -> Held:
         return Held([unbounded(LimitName.CHARGE_CURRENT)], [])
     charge = state.charge
     at = worst_place(state.charge_a / charge.limit_a)
-    limit = _charging(state, at)
+    doubt = _doubted(state, at)
+    (limit,) = doubt.limits
     charge_a, limit_a = float(state.charge_a[at]), float(charge.limit_a[at])
     if not charge_a > CHARGED_A:
-        return Held([limit], [])
+        return doubt
     who = lowered(_name(at)) + ("" if state.no_load else ", while the load is off,")
     of_all = f"{_some(state.charge_a > CHARGED_A)} charged."
     if limit.verdict is not Verdict.OVER:
         said = f"Other cells charge {who} with {shown(charge_a)} A. {of_all}"
-        return Held([limit], [finding(rules.CHARGED_BY_NEIGHBOURS, said)])
+        return together(doubt, Held([], [finding(rules.CHARGED_BY_NEIGHBOURS, said)]))
     said = (
         f"Other cells charge {who} with {worst(charge_a, limit_a)} A, above its charge limit of "
         f"{given(limit_a)} A{charge.of_which}. {of_all}"
     )
-    return Held([limit], [finding(rules.NEIGHBOURS_TOO_FAST, said)])
+    return together(doubt, Held([], [finding(rules.NEIGHBOURS_TOO_FAST, said)]))
 
 
 def _held_reversal(got: Shared, name_of: Callable[[int], str]) -> Held:
@@ -154,7 +158,7 @@ def cell_limits(state: State, at: Place) -> list[Limit]:
     chemistry, pack, emptied = state.asked.chemistry, state.pack, state.emptied
     is_charged = state.charge_a[at] > CHARGED_A
     return [
-        _charging(state, at) if is_charged else unbounded(LimitName.CHARGE_CURRENT),
+        _doubted(state, at).limits[0] if is_charged else unbounded(LimitName.CHARGE_CURRENT),
         _rating(state, at),
         _reversal(float(state.shared.cell_voltage_v[at])),
         end_voltage_limit(chemistry, float(state.lowest_v[at])),
@@ -173,6 +177,17 @@ def _rating_of(pack: Pack, cell_a: Floats, at: Place) -> Limit:
     if pack.rating_a is None:
         return missing(LimitName.CONTINUOUS_RATING, "cell_rating_a")
     return judged(LimitName.CONTINUOUS_RATING, float(cell_a[at]), float(pack.rating_a[at]), "A")
+
+
+def _doubted(state: State, at: Place) -> Held:
+    """Hold the current into a cell to its charge limit, if that limit can be believed."""
+    capacity_ah = state.pack.capacity_ah
+    largest_ah = largest_charge_limit_a(state.asked.chemistry) / USUAL_RATE
+    return believed(
+        _charging(state, at),
+        state.asked.cell_charge_limit_a,
+        largest_ah if capacity_ah is None else float(capacity_ah.min()),
+    )
 
 
 def _charging(state: State, at: Place) -> Limit:
