@@ -496,9 +496,9 @@ def test_a_charge_over_its_limit_is_refused_before_the_time_is_told(ask, charge,
 
 
 def test_a_string_without_balance_is_a_caution_and_says_what_to_do(ask):
-    """Within its limits the answer does not say "do not"."""
+    """It is over no limit, so the answer does not say "do not"."""
     got = ask("charging", layout="2S1P", cell_capacity_ah=3, cell_charge_limit_a=4)
-    assert (got.verdict, got.attention) == ("within_limit", "caution")
+    assert (got.verdict, got.attention) == ("not_judged", "caution")
     assert "do not" not in got.headline.lower()
     assert "charge each cell individually, or use a balancing charger" in got.headline
 
@@ -509,3 +509,32 @@ def test_a_charge_limit_that_looks_like_a_discharge_rating_allows_nothing(ask):
     assert got.verdict == Verdict.NOT_JUDGED
     assert got.attention == "caution"
     assert "Is 20 A the discharge rating?" in rules(got)["charge-limit-doubted"].sentence
+
+
+def test_no_verdict_is_milder_than_the_refusal_of_a_string_that_nobody_watches(ask):
+    """Series cells charged as a whole are not judged; balanced or each alone they are."""
+    asked = {"layout": "2S1P", "cell_capacity_ah": 3, "cell_charge_limit_a": 4}
+    got = ask("charging", **asked, open_circuit_voltage_v=3.4, cell_temperature_c=20)
+    assert got.charging_allowed == "no"
+    assert got.verdict == Verdict.NOT_JUDGED
+    assert {one.name: one.verdict for one in got.limits}["charged_voltage"] == got.verdict
+    for where in ("in_device_balanced", "individually"):
+        other = ask("charging", **asked, cell_temperature_c=20, charged_where=where)
+        assert other.verdict == Verdict.WITHIN
+
+
+@pytest.mark.parametrize(
+    ("at_c", "expected"),
+    [(14.9, Verdict.NOT_JUDGED), (6, Verdict.NOT_JUDGED), (15, Verdict.WITHIN)],
+)
+def test_a_charge_limit_for_room_temperature_allows_nothing_in_a_cool_cell(ask, at_c, expected):
+    """Below 15 °C many manufacturers allow less, so the usual limit judges no current as within."""
+    current = {"charge_current_a": 3.4, "cell_charge_limit_a": 4}
+    got = ask("charging", **CELL, **current, cell_temperature_c=at_c)
+    assert got.limits[0].verdict == expected
+    assert (
+        ask(
+            "charging", **CELL, charge_current_a=5, cell_charge_limit_a=4, cell_temperature_c=at_c
+        ).verdict
+        == Verdict.OVER
+    )

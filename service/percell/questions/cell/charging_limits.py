@@ -5,18 +5,20 @@ from msgspec import UNSET
 from percell.physics.meter import NOISE
 from percell.questions.answering.voltage_findings import OVERCHARGE_V, charged_voltage
 from percell.questions.cell import rules
-from percell.questions.cell.charge import Charging, charged_v, limit_a
+from percell.questions.cell.charge import Charging, ChargingAllowed, allowed, charged_v, limit_a
 from percell.questions.unequal.charge_limit import (
     believed,
     charge_current,
     of_which,
 )
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry
+from percell.questions.vocabulary.layout import wiring
 from percell.questions.vocabulary.limits import (
     Held,
     LimitSide,
     judged,
     missing,
+    not_judged,
     together,
 )
 from percell.questions.vocabulary.rules import LimitName, finding
@@ -45,7 +47,15 @@ def why_forbidden(asked: Charging, most_a: float) -> list[str]:
 
 def held_states(asked: Charging) -> list[Held]:
     """Hold the state in which cells are to be charged against the limits that forbid it."""
-    return [_temperature(asked), _charged(asked), _rest(asked)]
+    return [_temperature(asked), _watched(asked, _charged(asked)), _rest(asked)]
+
+
+def _watched(asked: Charging, held: Held) -> Held:
+    """Judge no cell as within its charged voltage where no charger looks at each cell in series."""
+    if allowed(asked.charged_where, series=wiring(asked.layout).series) is not ChargingAllowed.NO:
+        return held
+    reason = "no charger monitors the series cells individually"
+    return Held([not_judged(one, reason) for one in held.limits], held.findings)
 
 
 def _temperature(asked: Charging) -> Held:
@@ -73,7 +83,7 @@ def _temperature(asked: Charging) -> Held:
                 )
             ],
         )
-    if at_c >= COOL_C * (1 - NOISE):
+    if not _is_cool(asked):
         return Held([limit], [])
     return Held(
         [limit],
@@ -138,10 +148,18 @@ def _rest(asked: Charging) -> Held:
     )
 
 
+def _is_cool(asked: Charging) -> bool:
+    at_c = asked.cell_temperature_c
+    return at_c is not UNSET and at_c < COOL_C * (1 - NOISE)
+
+
 def held_charge_current(asked: Charging, most_a: float) -> Held:
     """Hold the charge current of the worst-case cell against its limit."""
     highest_a = limit_a(asked)
     limit = charge_current(most_a, highest_a, assumed=asked.cell_charge_limit_a is UNSET)
+    if _is_cool(asked):
+        reason = f"below {COOL_C:g} °C many manufacturers allow less charge current"
+        limit = not_judged(limit, reason)
     doubt = believed(limit, asked.cell_charge_limit_a, asked.cell_capacity_ah)
     if limit.verdict is not Verdict.OVER:
         return doubt
