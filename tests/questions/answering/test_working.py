@@ -31,6 +31,8 @@ LOADED = [
     "pack_resistance_ohm",
 ]
 SHARED = packed([[CELL, CELL | {"cell_resistance_ohm": 0.04}]])
+# by hand: 20 and 40 milliohm side by side, full, on one ohm
+FULL_A = 4.2 / (1 + 0.04 / 3)
 CHARGED = [
     "cell_charge_limit_a",  # the assumed one, half the capacity in an hour
     0.096,  # by hand: for a charge of hours 3.2 times 30 milliohm
@@ -57,17 +59,17 @@ ROWS = [
     TableRow(
         "unequal-cells",
         SHARED | {"coil_resistance_ohm": 1},
-        [*LOADED, "pack_current_a", "worst_cell_current_a", "worst_cell_share"],
+        [*LOADED, "pack_current_a", FULL_A, "worst_cell_current_a", "worst_cell_share"],
     ),
     TableRow(
         "unequal-cells",
         SHARED | {"coil_resistance_ohm": 1, "cell_rating_a": 20},
-        [*LOADED, "pack_current_a", "worst_cell_current_a", "worst_cell_share", "headroom"],
+        [*LOADED, "pack_current_a", FULL_A, "worst_cell_current_a", "worst_cell_share", "headroom"],
     ),
     TableRow(
         "unequal-cells",
         SHARED | {"output_power_w": 20, "efficiency": 0.8, "idle_power_w": 1},
-        [*LOADED, 26, "pack_current_a", "worst_cell_current_a", "worst_cell_share"],
+        [*LOADED, 26, "pack_current_a", 26 / 2.8, "worst_cell_current_a", "worst_cell_share"],
     ),
     TableRow("unequal-cells", SHARED, [*LOADED, 0, "worst_cell_current_a"]),
     TableRow("charging", CHARGE | {"layout": "1S1P"}, CHARGED),

@@ -259,13 +259,17 @@ def test_a_converter_is_judged_where_it_draws_most(ask, ohms, share, headroom, v
     rating_a = cutoff_a / (1 - headroom)
     cells = [cell(4.2, ohm) for ohm in ohms]
     got = ask("unequal-cells", **packed([cells]), output_power_w=60, cell_rating_a=rating_a)
-    assert got.worst_cell_current_a < 0.8 * cutoff_a
+    assert max(one.cell_current_a for one in got.groups[0].cells) < 0.8 * cutoff_a
+    assert got.worst_cell_current_a == pytest.approx(cutoff_a)
+    assert got.worst_cell_share == pytest.approx(share)
+    assert got.headroom == pytest.approx(headroom)
+    assert " A, when the cells are down to 2.8 V" in got.headline
     assert limits(got)["continuous_rating"].figure == pytest.approx(cutoff_a)
     assert got.verdict == verdict
     worst = got.groups[0].cells[ohms.index(min(ohms))]
     assert worst.verdict == verdict
     assert (
-        "draws up to 25.2 A when the cells are down to 2.8 V" in rules(got)["draws-more-when-empty"]
+        "draws up to 25.3 A when the cells are down to 2.8 V" in rules(got)["draws-more-when-empty"]
     )
     assert ("over-rating" in rules(got)) is (verdict == "over_limit")
     assert got.attention == ("warning" if verdict == "over_limit" else "caution")
@@ -273,6 +277,55 @@ def test_a_converter_is_judged_where_it_draws_most(ask, ohms, share, headroom, v
         "assumed: nickel manganese cobalt oxide cells and a cut-off at 2.8 V per cell"
         in got.headline
     )
+
+
+@pytest.mark.parametrize(
+    ("rating_a", "verdict"), [(20.9, "over_limit"), (21, "little_headroom"), (24, "within_limit")]
+)
+def test_a_coil_is_judged_on_full_cells(ask, rating_a, verdict):
+    """A partly empty cell at 3.3 V gives 16.5 A through 0.2 Ω in all; full, at 4.2 V, it gives 21 A."""
+    asked = {**packed([[cell(3.3, 0.02)]]), "coil_resistance_ohm": 0.18}
+    got = ask("unequal-cells", **asked, cell_rating_a=rating_a)
+    assert got.groups[0].cells[0].cell_current_a == pytest.approx(16.5)
+    assert got.worst_cell_current_a == pytest.approx(21)
+    assert got.headroom == pytest.approx(1 - 21 / rating_a)
+    assert got.verdict == got.groups[0].cells[0].verdict == verdict
+    assert (
+        "draws up to 21.0 A when the cells are full, at 4.2 V."
+        in rules(got)["draws-more-when-full"]
+    )
+    assert ("when the cells are full" in rules(got).get("over-rating", "")) is (
+        verdict == "over_limit"
+    )
+    assert "carries the most, 21.0 A, when the cells are full, at 4.2 V" in got.headline
+
+
+def test_a_full_group_shares_by_its_own_resistances(ask):
+    """By hand: 4.2 V over 0.18 Ω and 12 mΩ are 21.875 A, of which 20 beside 30 mΩ carry three fifths."""
+    asked = {**packed([[cell(3.3, 0.03), cell(3.3, 0.02)]]), "coil_resistance_ohm": 0.18}
+    got = ask("unequal-cells", **asked)
+    assert got.worst_cell_current_a == pytest.approx(13.125)
+    assert (got.worst_group_number, got.worst_cell_number) == (1, 2)
+    assert got.worst_cell_share == pytest.approx(3 / 5)
+
+
+def test_a_figure_is_no_milder_than_its_verdict(ask):
+    """80 W at 85 % over 2.8 V are 33.6 A, three fifths of which are 20.2 A: over 18 A, in the figure too."""
+    cells = [[cell(4.1, 0.02), cell(4.1, 0.03)]]
+    got = ask("unequal-cells", **packed(cells), cell_rating_a=18, output_power_w=80)
+    assert got.verdict == "over_limit"
+    assert got.worst_cell_current_a == pytest.approx(80 / 0.85 / 2.8 * 3 / 5)
+    assert got.headroom == pytest.approx(limits(got)["continuous_rating"].headroom)
+    assert got.headroom < 0
+
+
+def test_cells_of_unlike_ratings_are_no_pack(ask):
+    """Two voltages and two ratings in one group: told to use like cells, and warned of the charging."""
+    cells = [[cell(4.2, 0.02, cell_rating_a=100), cell(4.0, 0.02, cell_rating_a=20)]]
+    got = ask("unequal-cells", **packed(cells), coil_resistance_ohm=0.1)
+    assert got.verdict == "over_limit"
+    assert "while the load is off" in rules(got)["neighbours-charge-too-fast"]
+    assert "rated 20 to 100 A" in rules(got)["unlike-ratings"]
 
 
 def test_even_cells_get_the_word_of_a_converter_load(ask):

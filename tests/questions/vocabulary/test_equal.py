@@ -290,11 +290,11 @@ ROWS = [
     TableRow(
         "over-rating",
         "unequal-cells",
-        {**packed([two()]), "coil_resistance_ohm": 0.0875},
+        {**packed([two()]), "coil_resistance_ohm": 0.0925},
         "cell_rating_a",
         20,
         DOWN,
-        by="half of 4 V / 0.1 Ω",
+        by="half of 4.2 V of full cells / 0.105 Ω",
     ),
     TableRow(
         "share-above-careful",

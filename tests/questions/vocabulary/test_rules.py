@@ -370,9 +370,25 @@ ROWS = [
         "unequal-cells",
         {**packed([pair(ohm=0.025, own_ohm=0.025)]), "cell_rating_a": 20},
         "coil_resistance_ohm",
-        # 4 V, over 0.0125 ohm of the pack
-        [1, 0.0875 * (1 + ANY)],
-        [0.0875 * (1 - ANY), 0.001],
+        # 4.2 V of full cells, over 0.0125 ohm of the pack
+        [1, 0.0925 * (1 + ANY)],
+        [0.0925 * (1 - ANY), 0.001],
+    ),
+    TableRow(
+        "draws-more-when-full",
+        "unequal-cells",
+        {"layout": "1S1P", "coil_resistance_ohm": 1},
+        "cells",
+        [[cell(4.2, 0.02)], [cell(4.25, 0.02)]],
+        [[cell(4.199, 0.02)], [cell(3, 0.02)]],
+    ),
+    TableRow(
+        "unlike-ratings",
+        "unequal-cells",
+        {"layout": "1S2P", "coil_resistance_ohm": 1, "cell_rating_a": 20},
+        "cells",
+        [[cell(4, 0.02), cell(4, 0.02, cell_rating_a=20)]],
+        [[cell(4, 0.02), cell(4, 0.02, cell_rating_a=rating_a)] for rating_a in (19.9, 100)],
     ),
     TableRow(
         "joining-rush",

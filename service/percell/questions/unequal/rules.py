@@ -58,6 +58,26 @@ DRAWS_MORE_WHEN_EMPTY = Rule(
     ),
     source="Conservation of energy; where devices stop is " + COMMON_PRACTICE,
 )
+DRAWS_MORE_WHEN_FULL = Rule(
+    id="draws-more-when-full",
+    severity=Severity.CAUTION,
+    title="A coil draws more from full cells",
+    explanation=(
+        "Use the currents of full cells, because a coil draws most from them. The voltages in the question are "
+        "below those of full cells, so the currents at this moment are not the highest."
+    ),
+    source="Ohm's law; charged voltages by chemistry, see the method page",
+)
+UNLIKE_RATINGS = Rule(
+    id="unlike-ratings",
+    severity=Severity.CAUTION,
+    title="Cells of different ratings in one pack",
+    explanation=(
+        "Only use cells of the same make, age and history in one pack. Cells of different ratings are not alike: "
+        "they share unevenly, age unevenly and drift apart in use."
+    ),
+    source="FDA Center for Tobacco Products advice (secondary copy): do not mix brands, old with new",
+)
 CELL_REVERSED = Rule(
     id="cell-reversed",
     limit=LimitName.REVERSAL,

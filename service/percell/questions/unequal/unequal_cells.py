@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from math import inf
 from typing import Annotated
 
+import numpy as np
 from msgspec import UNSET, Meta, Struct, UnsetType, structs
 
 from percell.physics import circuit
@@ -21,9 +22,11 @@ from percell.questions.unequal.charge_limit import (
 )
 from percell.questions.unequal.unequal_limits import cell_limits, held_pack
 from percell.questions.unequal.unequal_pack import (
+    Hardest,
     Pack,
     State,
     UnequalCells,
+    Worst,
     input_power_w,
     state_of,
     worst_place,
@@ -78,7 +81,14 @@ class UnequalCellsFigures(Struct, frozen=True, kw_only=True):
     load_power_w: Annotated[float, figure("W", "Power out of the pack.")]
     cells_loss_w: Annotated[float, figure("W", "Heat inside all cells.")]
     contacts_loss_w: Annotated[float, figure("W", "Heat in all contacts.")]
-    worst_group_number: Annotated[int, figure("1", "Group of the worst-case cell, counted from 1.")]
+    worst_group_number: Annotated[
+        int,
+        figure(
+            "1",
+            "Group of the worst-case cell, counted from 1. It is the cell with the most current, at this moment or "
+            "where the load draws most: from full cells under a coil, at the cut-off behind a converter.",
+        ),
+    ]
     worst_cell_number: Annotated[
         int, figure("1", "Place of the worst-case cell in its group, counted from 1.")
     ]
@@ -86,12 +96,13 @@ class UnequalCellsFigures(Struct, frozen=True, kw_only=True):
         float,
         figure(
             "A",
-            "Current of the worst-case cell, the largest in either direction. Negative if it is charged.",
+            "Current of the worst-case cell, the largest in either direction, at this moment or where the load "
+            "draws most. Negative if it is charged.",
         ),
     ]
     worst_cell_share: Annotated[
         float | UnsetType,
-        figure("1", "Part of the pack's current in the worst-case cell, if there is a load."),
+        figure("1", "Part of the pack's current in the worst-case cell then, if there is a load."),
     ] = UNSET
     even_cell_current_a: Annotated[float, figure("A", "Current of each cell if shared evenly.")]
     careful_cell_current_a: Annotated[
@@ -105,7 +116,8 @@ class UnequalCellsFigures(Struct, frozen=True, kw_only=True):
         float | UnsetType,
         figure(
             "1",
-            "Unused part of the rating at this moment, in the cell with the least left. Negative if exceeded.",
+            "Unused part of the rating in the cell with the least left, at this moment or where the load draws most. "
+            "Negative if exceeded.",
         ),
     ] = UNSET
     groups: Annotated[list[UnequalGroupState], Meta(description="Groups, in the order given.")]
@@ -143,9 +155,8 @@ def _load_steps(asked: UnequalCells, got: Shared) -> list[WorkingStep]:
     ]
 
 
-def _source_steps(pack: Pack, got: Shared) -> list[WorkingStep]:
-    """Show the pack as one source with one resistance."""
-    group = got.worst_cell[0]
+def _source_steps(pack: Pack, got: Shared, group: int) -> list[WorkingStep]:
+    """Show the pack as one source with one resistance, and the group of the worst-case cell."""
     groups_v = circuit.group_source_voltage_v(
         cell_source_voltage_v=pack.voltage_v, path_resistance_ohm=pack.path_ohm
     )
@@ -189,8 +200,50 @@ def _source_steps(pack: Pack, got: Shared) -> list[WorkingStep]:
     ]
 
 
-def _cell_steps(pack: Pack, got: Shared) -> list[WorkingStep]:
-    """Show which part of the pack's current the worst-case cell carries."""
+def _hardest_steps(asked: UnequalCells, state: State, hardest: Hardest) -> list[WorkingStep]:
+    """Show what the worst-case cell carries where the load draws most."""
+    (group, cell), series = state.worst.place, state.pack.voltage_v.shape[0]
+    if asked.output_power_w is UNSET:
+        which = "from full cells"
+        relation = "I = S · U_full / (R_coil + R)"
+        with_numbers = (
+            f"{series} × {hardest.cell_v:.4g} V / ({asked.coil_resistance_ohm:.4g} + "
+            f"{state.shared.source.resistance_ohm:.4g}) Ω"
+        )
+    else:
+        which = f"at {hardest.cell_v:.4g} V per cell, the usual cut-off"
+        relation = "I = P_in / (S · U_cutoff)"
+        with_numbers = f"{input_power_w(asked):.4g} W / ({series} × {hardest.cell_v:.4g} V)"
+    path_ohm = state.pack.path_ohm[group]
+    group_ohm = float(circuit.group_resistance_ohm(path_resistance_ohm=path_ohm))
+    return [
+        WorkingStep(
+            f"Current out of the pack {which}", relation, with_numbers, hardest.pack_a, "A"
+        ),
+        WorkingStep(
+            f"Current of the worst-case cell then, cell {cell + 1} of group {group + 1}",
+            "I_i = I · R_g/r_i",
+            f"{hardest.pack_a:.4g} A × {group_ohm:.4g}/{path_ohm[cell]:.4g}",
+            state.worst.cell_a,
+            "A",
+        ),
+        _share_step(state.worst),
+    ]
+
+
+def _share_step(worst_cell: Worst) -> WorkingStep:
+    return WorkingStep(
+        "Share of the pack's current in this cell",
+        "s = |I_i| / I",
+        f"{abs(worst_cell.cell_a):.4g} A / {worst_cell.pack_a:.4g} A",
+        abs(worst_cell.cell_a) / worst_cell.pack_a,
+        "1",
+    )
+
+
+def _cell_steps(state: State) -> list[WorkingStep]:
+    """Show which part of the pack's current the worst-case cell carries at this moment."""
+    pack, got = state.pack, state.shared
     group, cell = got.worst_cell
     path_ohm = pack.path_ohm[group]
     group_ohm = float(circuit.group_resistance_ohm(path_resistance_ohm=path_ohm))
@@ -210,20 +263,13 @@ def _cell_steps(pack: Pack, got: Shared) -> list[WorkingStep]:
         ),
     ]
     if got.pack_current_a:
-        working.append(
-            WorkingStep(
-                "Share of the pack's current in this cell",
-                "s = |I_i| / I",
-                f"{abs(got.worst_cell_current_a):.4g} A / {got.pack_current_a:.4g} A",
-                got.worst_cell_share,
-                "1",
-            )
-        )
+        working.append(_share_step(state.worst))
     return working
 
 
-def _other_findings(asked: UnequalCells, got: Shared, careful_a: float) -> list[Finding]:
+def _other_findings(asked: UnequalCells, state: State, careful_a: float) -> list[Finding]:
     """Return the findings that concern no limit."""
+    got, rating_a = state.shared, state.pack.rating_a
     series, discharge_a = wiring(asked.layout).series, float(got.cell_current_a.max())
     full_v = series * VOLTAGES[asked.chemistry].charged_v
     found = touch_voltage(max(full_v, got.source.voltage_v))
@@ -236,6 +282,14 @@ def _other_findings(asked: UnequalCells, got: Shared, careful_a: float) -> list[
                 f"{expected} A that percell assumes for cells without measurements.",
             )
         )
+    if rating_a is not None and np.ptp(rating_a):
+        found.append(
+            finding(
+                rules.UNLIKE_RATINGS,
+                f"The cells are rated {_range(rating_a.ravel())} A. Only use cells of the same make, age and history "
+                "in one pack.",
+            )
+        )
     return found
 
 
@@ -246,16 +300,16 @@ def explain(asked: UnequalCells) -> Explained[UnequalCellsFigures]:
     parallel = pack.voltage_v.shape[1]
     feeds = Feeds.COIL if asked.output_power_w is UNSET else Feeds.CONVERTER
     careful_a = got.pack_current_a / float(counted_cells(Sharing.CAREFUL, parallel, feeds))
-    working = _source_steps(pack, got) + _load_steps(asked, got) + _cell_steps(pack, got)
-    held = held_pack(state)
+    worst_cell, held = state.worst, held_pack(state)
+    working = _source_steps(pack, got, worst_cell.place[0]) + _load_steps(asked, got)
+    if state.hardest is not None and state.at_hardest:
+        working += _hardest_steps(asked, state, state.hardest)
+    else:
+        working += _cell_steps(state)
     headroom: float | UnsetType = UNSET
-    if pack.rating_a is not None:
-        at = worst_place(state.discharge_a / pack.rating_a)
-        working.append(
-            steps.headroom(
-                worst_cell_a=float(state.discharge_a[at]), rating_a=float(pack.rating_a[at])
-            )
-        )
+    rated = next(one for one in held.limits if one.name is LimitName.CONTINUOUS_RATING)
+    if rated.figure is not UNSET and rated.value is not UNSET:
+        working.append(steps.headroom(worst_cell_a=rated.figure, rating_a=rated.value))
         headroom = working[-1].result
     figures = UnequalCellsFigures(
         pack_open_circuit_voltage_v=got.source.voltage_v,
@@ -265,10 +319,10 @@ def explain(asked: UnequalCells) -> Explained[UnequalCellsFigures]:
         load_power_w=got.pack_voltage_v * got.pack_current_a,
         cells_loss_w=float(got.cell_loss_w.sum()),
         contacts_loss_w=float(got.contact_loss_w.sum()),
-        worst_group_number=got.worst_cell[0] + 1,
-        worst_cell_number=got.worst_cell[1] + 1,
-        worst_cell_current_a=got.worst_cell_current_a,
-        worst_cell_share=got.worst_cell_share if got.pack_current_a else UNSET,
+        worst_group_number=worst_cell.place[0] + 1,
+        worst_cell_number=worst_cell.place[1] + 1,
+        worst_cell_current_a=worst_cell.cell_a,
+        worst_cell_share=abs(worst_cell.cell_a) / worst_cell.pack_a if worst_cell.pack_a else UNSET,
         even_cell_current_a=got.pack_current_a / parallel,
         careful_cell_current_a=careful_a,
         headroom=headroom,
@@ -278,9 +332,9 @@ def explain(asked: UnequalCells) -> Explained[UnequalCellsFigures]:
         figures=figures,
         working=working,
         limits=held.limits,
-        findings=held.findings + _other_findings(asked, got, careful_a),
+        findings=held.findings + _other_findings(asked, state, careful_a),
         condition=_condition(asked, pack),
-        leads=_leads(pack, got),
+        leads=_leads(state),
     )
 
 
@@ -302,17 +356,24 @@ def _range(values: Iterable[float]) -> str:
     return given(low) if low == high else f"{given(low)} to {given(high)}"
 
 
-def _leads(pack: Pack, got: Shared) -> str:
+def _leads(state: State) -> str:
     """Return the clause about the cell with the most current; without a load about the most charged one."""
-    group, cell = got.worst_cell if got.pack_current_a else worst_place(-got.cell_current_a)
-    current_a = float(got.cell_current_a[group, cell])
+    pack, got = state.pack, state.shared
+    (group, cell), current_a, _ = state.worst
+    if state.no_load:
+        group, cell = worst_place(-got.cell_current_a)
+        current_a = float(got.cell_current_a[group, cell])
     if not current_a:
         return "no current flows"
     name = f"cell {cell + 1} of group {group + 1}"
     if current_a < 0:
         return f"other cells charge {name} with {shown(-current_a)} A"
     rating_a = inf if pack.rating_a is None else float(pack.rating_a[group, cell])
-    return f"{name} carries the most, {worst(current_a, rating_a)} A"
+    when = ""
+    if state.hardest is not None and state.at_hardest:
+        how = "full, at" if state.asked.output_power_w is UNSET else "down to"
+        when = f", when the cells are {how} {given(state.hardest.cell_v)} V"
+    return f"{name} carries the most, {worst(current_a, rating_a)} A{when}"
 
 
 def _groups(state: State) -> list[UnequalGroupState]:
@@ -347,7 +408,7 @@ def assumed(asked: UnequalCells) -> list[Assumption]:
     found = assumptions(asked, frozenset(UnequalCells.__struct_fields__) - converter_only)
     state = state_of(asked)
     charge = state.charge
-    if state.emptied:
+    if state.hardest and asked.output_power_w is not UNSET:
         found.append(_cutoff_assumed(asked.chemistry))
     if state.looks_at_charging and charge.assumed:
         at = worst_place(state.charge_a / charge.limit_a)

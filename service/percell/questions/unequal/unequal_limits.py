@@ -26,7 +26,6 @@ from percell.questions.unequal.charge_limit import (
 )
 from percell.questions.unequal.unequal_pack import (
     CHARGED_A,
-    Emptied,
     Pack,
     Place,
     State,
@@ -59,7 +58,7 @@ def held_pack(state: State) -> Held:
 
     return together(
         _held_rating(state),
-        _held_emptied(pack, state.emptied),
+        _held_hardest(state),
         _held_charging(state),
         _held_reversal(state.shared, name_of),
         resting(chemistry, pack.voltage_v.ravel(), name_of),
@@ -78,28 +77,34 @@ def _held_rating(state: State) -> Held:
     )
 
 
-def _held_emptied(pack: Pack, emptied: Emptied | None) -> Held:
-    """Hold the currents at a converter's cut-off to the ratings."""
-    if emptied is None:
+def _held_hardest(state: State) -> Held:
+    """Hold the currents where the load draws most to the ratings."""
+    pack, hardest = state.pack, state.hardest
+    if hardest is None:
         return Held([], [])
-    cell_a, rating_a = emptied.cell_a, pack.rating_a
+    cell_a, rating_a = hardest.cell_a, pack.rating_a
     at = worst_place(cell_a if rating_a is None else cell_a / rating_a)
     bound_a = inf if rating_a is None else float(rating_a[at])
     carries = f"carries {worst(float(cell_a[at]), bound_a)} A"
-    more = finding(
-        rules.DRAWS_MORE_WHEN_EMPTY,
-        f"The converter draws up to {shown(emptied.pack_a)} A when the cells are down to "
-        f"{given(emptied.cutoff_v)} V under load, the usual cut-off. {_name(at)} then {carries}.",
-    )
+    pack_a, cell_v = worst(hardest.pack_a, inf), given(hardest.cell_v)
+    if state.asked.output_power_w is UNSET:
+        when = f"when the cells are full, at {cell_v} V"
+        more = finding(
+            rules.DRAWS_MORE_WHEN_FULL,
+            f"The coil draws up to {pack_a} A {when}. {_name(at)} then {carries}.",
+        )
+    else:
+        when = f"when the cells are down to {cell_v} V under load"
+        more = finding(
+            rules.DRAWS_MORE_WHEN_EMPTY,
+            f"The converter draws up to {pack_a} A {when}, the usual cut-off. {_name(at)} then {carries}.",
+        )
     if rating_a is None:
         return Held([], [more])
     limit = _rating_of(pack, cell_a, at)
     if limit.verdict is not Verdict.OVER:
         return Held([limit], [more])
-    said = (
-        f"{_name(at)} {carries}, above its continuous rating of {given(bound_a)} A, when the cells are "
-        f"down to {given(emptied.cutoff_v)} V under load."
-    )
+    said = f"{_name(at)} {carries}, above its continuous rating of {given(bound_a)} A, {when}."
     return Held([limit], [finding(shared_rules.OVER_RATING, said), more])
 
 
@@ -155,7 +160,7 @@ def _held_power(state: State) -> Held:
 
 def cell_limits(state: State, at: Place) -> list[Limit]:
     """Return every limit of one cell."""
-    chemistry, pack, emptied = state.asked.chemistry, state.pack, state.emptied
+    chemistry, pack, hardest = state.asked.chemistry, state.pack, state.hardest
     is_charged = state.charge_a[at] > CHARGED_A
     return [
         _doubted(state, at).limits[0] if is_charged else unbounded(LimitName.CHARGE_CURRENT),
@@ -163,7 +168,7 @@ def cell_limits(state: State, at: Place) -> list[Limit]:
         _reversal(float(state.shared.cell_voltage_v[at])),
         end_voltage_limit(chemistry, float(state.lowest_v[at])),
         resting_voltage(chemistry, float(pack.voltage_v[at])),
-        *([] if emptied is None else [_rating_of(pack, emptied.cell_a, at)]),
+        *([] if hardest is None else [_rating_of(pack, hardest.cell_a, at)]),
     ]
 
 

@@ -5,7 +5,7 @@ from typing import Annotated, ClassVar, NamedTuple
 import numpy as np
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from percell.physics import circuit, converter, sharing
+from percell.physics import circuit, converter, direct, sharing
 from percell.physics.meter import NOISE
 from percell.physics.sharing import Shared
 from percell.physics.types import Floats
@@ -97,12 +97,20 @@ class Charge(NamedTuple):
         return bool(self.origin)
 
 
-class Emptied(NamedTuple):
-    """What the cells carry when a converter has emptied them to its cut-off under load."""
+class Hardest(NamedTuple):
+    """What the cells carry where their load draws most: a converter at its cut-off, a coil from full cells."""
 
-    cutoff_v: float
+    cell_v: float
     pack_a: float
     cell_a: Floats
+
+
+class Worst(NamedTuple):
+    """The cell with the most current in either direction, at this moment or where the load draws most."""
+
+    place: Place
+    cell_a: float  # negative if it is charged
+    pack_a: float
 
 
 class State(NamedTuple):
@@ -119,7 +127,21 @@ class State(NamedTuple):
     charge_a: Floats  # with the load off
     lowest_v: Floats  # at rest or at this moment
     charge: Charge
-    emptied: Emptied | None
+    hardest: Hardest | None
+
+    @property
+    def at_hardest(self) -> bool:
+        """Whether a cell carries more where the load draws most than any does at this moment."""
+        now_a = abs(self.shared.worst_cell_current_a)
+        return self.hardest is not None and float(self.hardest.cell_a.max()) > now_a
+
+    @property
+    def worst(self) -> Worst:
+        got = self.shared
+        if self.hardest is None or not self.at_hardest:
+            return Worst(got.worst_cell, got.worst_cell_current_a, got.pack_current_a)
+        at = worst_place(self.hardest.cell_a)
+        return Worst(at, float(self.hardest.cell_a[at]), self.hardest.pack_a)
 
     @property
     def no_load(self) -> bool:
@@ -155,7 +177,7 @@ def state_of(asked: UnequalCells) -> State:
         charge_a=np.maximum(-resting_a, 0.0),
         lowest_v=np.minimum(pack.voltage_v, shared.cell_voltage_v),
         charge=_charge_limits(asked, pack),
-        emptied=_emptied(asked, pack, shared),
+        hardest=_hardest(asked, pack, shared),
     )
 
 
@@ -247,19 +269,27 @@ def _charge_limits(asked: UnequalCells, pack: Pack) -> Charge:
     return Charge(most_a, LARGEST_CHARGE_FROM, MOST_ASSUMED)
 
 
-def _emptied(asked: UnequalCells, pack: Pack, got: Shared) -> Emptied | None:
-    """Return the currents at the cut-off, by the cells' own resistances; None where they are no higher."""
-    if asked.output_power_w is UNSET:
-        return None
-    cutoff_v = VOLTAGES[asked.chemistry].cutoff_v
-    pack_a = float(
-        converter.current_at_voltage_a(
-            input_power_w=input_power_w(asked),
-            source_voltage_v=wiring(asked.layout).series * cutoff_v,
+def _hardest(asked: UnequalCells, pack: Pack, got: Shared) -> Hardest | None:
+    """Return the currents where the load draws most, by the cells' own resistances; None if no higher."""
+    series, volts = wiring(asked.layout).series, VOLTAGES[asked.chemistry]
+    if asked.output_power_w is not UNSET:
+        cell_v = volts.cutoff_v
+        pack_a = float(
+            converter.current_at_voltage_a(
+                input_power_w=input_power_w(asked), source_voltage_v=series * cell_v
+            )
         )
-    )
+    elif asked.coil_resistance_ohm is not UNSET:
+        cell_v = volts.charged_v
+        pack_a = direct.load_current_a(
+            source_voltage_v=series * cell_v,
+            source_resistance_ohm=got.source.resistance_ohm,
+            load_resistance_ohm=asked.coil_resistance_ohm,
+        )
+    else:
+        return None
     if pack_a <= got.pack_current_a * (1 + NOISE):
         return None
-    # cells that empty side by side come to one voltage
+    # cells that are charged or emptied side by side come to one voltage
     part = 1 / pack.path_ohm
-    return Emptied(cutoff_v, pack_a, pack_a * part / part.sum(axis=1, keepdims=True))
+    return Hardest(cell_v, pack_a, pack_a * part / part.sum(axis=1, keepdims=True))
