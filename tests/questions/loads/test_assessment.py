@@ -360,3 +360,39 @@ def test_the_low_resistance_of_a_short_circuit_is_listed(ask):
     assert listed["cell_resistance_ohm.short_circuit"] == 0.015
     bare = ask("assessment", **body)
     assert "cell_resistance_ohm.short_circuit" not in {one.name for one in bare.assumptions}
+
+
+AT_REST = {
+    "layout": "1S1P",
+    "cell_rating_a": 20,
+    "output_power_w": 17,
+    "cutoff_basis": "at_rest",
+    "cell_cutoff_voltage_v": 3.3,
+    "cell_resistance_ohm": 0.02,
+    "contact_resistance_ohm": 0,
+}
+
+
+def available(got):
+    """Return the available power of an answer."""
+    return next(one for one in got.limits if one.name == "available_power")
+
+
+def test_a_cutoff_at_rest_counts_the_charge_that_aged_cells_hold(ask):
+    """By hand: 2 Ah at a health of 80 % are 1.6 Ah, of which a minute takes as large a part."""
+    aged = ask("assessment", **AT_REST, cell_capacity_ah=2, cell_health=0.8)
+    less = ask("assessment", **AT_REST, cell_capacity_ah=1.6)
+    assert available(aged).verdict == available(less).verdict == aged.verdict == "over_limit"
+    assert available(aged).value == pytest.approx(available(less).value)
+    assert "cell_health" in {one.name for one in ask("assessment", **AT_REST).assumptions}
+
+
+def test_a_cutoff_at_rest_counts_the_charge_of_a_small_cell(ask):
+    """By its volume, with the digits of the size, an 18350 holds 350/650 of the usual 3 Ah."""
+    small = ask("assessment", **AT_REST, cell_size="18350")
+    (listed,) = [one for one in small.assumptions if one.name == "cell_capacity_ah"]
+    assert listed.value == pytest.approx(3 * 350 / 650)
+    assert "a usual cell of this size" in listed.origin
+    same = ask("assessment", **AT_REST, cell_capacity_ah=3 * 350 / 650)
+    assert available(small).value == pytest.approx(available(same).value)
+    assert available(small).value < available(ask("assessment", **AT_REST)).value

@@ -255,7 +255,8 @@ def _converter(asked: Assessment, wired: Wiring) -> _Parts:
         {"converter_load": load.figures, "highest_power": highest},
         load.working + highest_power.working_of(question, wired, at, highest),
         [Held(load.limits, load.findings), Held([], about_the_limit)],
-        _CONVERTER,
+        # what a minute takes out of the cells counts by what they still hold
+        _CONVERTER | ({"cell_health"} if asked.cutoff_basis is CutoffBasis.AT_REST else set()),
         converter_load.of_a_minute(question),
     )
 

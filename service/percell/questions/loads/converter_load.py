@@ -33,6 +33,7 @@ from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.cell_resistance import (
     WarmOrCold,
     at_usual_temperature,
+    printed_capacity_ah,
     temperature_c,
 )
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
@@ -410,16 +411,17 @@ def _after_a_minute(
 
 
 def _capacity_ah(asked: Emptying) -> float:
-    own_ah = asked.cell_capacity_ah
-    return fields.USUAL_CAPACITY_AH if own_ah is UNSET else own_ah
+    """Return the capacity of a cell at its age, which an assessment knows."""
+    return float(printed_capacity_ah(asked)) * getattr(asked, "cell_health", 1.0)
 
 
 def of_a_minute(asked: Emptying) -> list[Assumption]:
     """Return the capacity that was assumed for what a minute takes out of cells that rest at the cut-off."""
     if asked.cutoff_basis is CutoffBasis.UNDER_LOAD or asked.cell_capacity_ah is not UNSET:
         return []
-    origin = "a usual cell, for the charge that a minute of this load draws from it; give your own"
-    return [Assumption("cell_capacity_ah", fields.USUAL_CAPACITY_AH, "Ah", origin)]
+    size = "" if getattr(asked, "cell_size", UNSET) is UNSET else " of this size"
+    origin = f"a usual cell{size}, for the charge that a minute of this load draws from it; give your own"
+    return [Assumption("cell_capacity_ah", float(printed_capacity_ah(asked)), "Ah", origin)]
 
 
 def assumed(asked: Emptying) -> list[Assumption]:

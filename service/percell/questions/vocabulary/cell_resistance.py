@@ -86,12 +86,18 @@ def temperature_c(asked: Any) -> Number:
     return at_c
 
 
+def printed_capacity_ah(asked: Any) -> Number:
+    """Return the capacity of a new cell, with a stand-in for one that was not given."""
+    capacity_ah = getattr(asked, "cell_capacity_ah", UNSET)
+    known_ah: Number = _usual_capacity_ah(asked) if capacity_ah is UNSET else capacity_ah
+    return known_ah
+
+
 def _known(asked: Any) -> dict[str, Number]:
     """Return capacity and rating of a cell, with stand-ins for what was not given."""
-    capacity_ah = getattr(asked, "cell_capacity_ah", UNSET)
     rating_a = getattr(asked, "cell_rating_a", UNSET)
     return {
-        "capacity_ah": _usual_capacity_ah(asked) if capacity_ah is UNSET else capacity_ah,
+        "capacity_ah": printed_capacity_ah(asked),
         "rating_a": _NO_RATING_A if rating_a is UNSET else rating_a,
     }
 
