@@ -278,19 +278,25 @@ def test_a_failure_within_a_fiftieth_is_one_at_that_current(ask):
     assert not ask("discharge-test", logs=logs).rating
 
 
-@pytest.mark.parametrize(("stop_c", "raised"), [(60, False), (60.5, True), (90, True)])
-def test_a_stop_temperature_above_60_is_a_caution(ask, stop_c, raised):
-    """A limit of 90 °C proves what became 79 °C hot, and says that a load must stop at 60 °C."""
-    got = ask(
-        "discharge-test",
-        logs=twice(20, 59 if stop_c < 61 else 79, rows=151),
-        stop_temperature_c=stop_c,
-    )
+@pytest.mark.parametrize(
+    ("stop_c", "peak_c", "raised"),
+    [(60, 59, False), (90, 59, False), (90, 60, False), (60.5, 60.4, True), (90, 79, True)],
+)
+def test_a_test_that_became_hotter_than_60_is_over_the_limit(ask, stop_c, peak_c, raised):
+    """With a limit of 90 °C a test may become 79 °C hot; the answer says to use no rating from it."""
+    got = ask("discharge-test", logs=twice(20, peak_c, rows=151), stop_temperature_c=stop_c)
     assert got.rating.cell_rating_a == 20
+    assert got.verdict == ("over_limit" if raised else "little_headroom")
+    assert (got.limits[0].value, got.limits[0].verdict) == (60, got.verdict)
+    # nor without a rating
+    (alone,) = ask(
+        "discharge-test", logs=[log(20, peak_c, rows=151)], stop_temperature_c=stop_c
+    ).limits[:1]
+    assert alone.verdict == ("over_limit" if raised else "not_judged")
     said = [f for f in got.findings if f.rule == "test-stop-raised"]
     assert bool(said) is raised
     if raised:
-        assert (got.attention, said[0].severity) == ("caution", "caution")
+        assert (got.attention, said[0].severity) == ("warning", "warning")
         assert f"up to {stop_c:g} °C" in said[0].sentence
         assert said[0].sentence in got.headline
 

@@ -6,6 +6,7 @@ from typing import Annotated, NamedTuple
 from msgspec import UNSET, Struct, UnsetType
 
 from percell.physics import rating_trials
+from percell.physics.meter import NOISE
 from percell.questions.answering.voltage_findings import OVERCHARGE_V, resting_voltage
 from percell.questions.bench import rules
 from percell.questions.bench.discharge_logs import (
@@ -160,7 +161,7 @@ def rating_of(answers: list[DischargeLogFigures], limits: DischargeLimits) -> Pr
     )
     found = [
         *_overcharged(numbered, limits),
-        *_stop_raised(limits),
+        *_stop_raised(proving, limits),
         *_not_counted(not_failed, got.rating_a, limits),
     ]
     if failed:
@@ -182,7 +183,8 @@ def _limits_of(some: list[DischargeLogFigures], limits: DischargeLimits) -> list
             else judged(
                 LimitName.STOP_TEMPERATURE,
                 peak_c,
-                limits.stop_temperature_c,
+                # a higher limit lets a test run on, and makes no rating of it
+                min(limits.stop_temperature_c, STOP_C),
                 "°C",
                 origin=max(start_c, AMBIENT_C),
             ),
@@ -216,7 +218,14 @@ def _unproved(
     }
     found = [finding(rule, _failures(some, limits)) for rule, some in over.items() if some]
     found += _overcharged(numbered, limits)
-    return Held(held, [*found, *_stop_raised(limits), _no_rating(numbered, not_failed, limits)])
+    return Held(
+        held,
+        [
+            *found,
+            *_stop_raised([log for _, log in numbered], limits),
+            _no_rating(numbered, not_failed, limits),
+        ],
+    )
 
 
 def _overcharged(numbered: list[Numbered], limits: DischargeLimits) -> list[Finding]:
@@ -238,9 +247,12 @@ def _overcharged(numbered: list[Numbered], limits: DischargeLimits) -> list[Find
     ]
 
 
-def _stop_raised(limits: DischargeLimits) -> list[Finding]:
-    """Return the finding about a test that was allowed to become hotter than cells should."""
-    if limits.stop_temperature_c <= STOP_C:
+def _stop_raised(some: list[DischargeLogFigures], limits: DischargeLimits) -> list[Finding]:
+    """Return the finding about a test that was allowed to become hotter than cells should, and did."""
+    peaks_c = [log.judged_peak_temperature_c for log in some]
+    if limits.stop_temperature_c <= STOP_C or all(
+        peak_c is UNSET or peak_c <= STOP_C * (1 + NOISE) for peak_c in peaks_c
+    ):
         return []
     sentence = (
         f"Stop at {STOP_C:g} °C, and use no rating from a hotter test. These logs were judged up to "

@@ -138,8 +138,9 @@ TEST_TOO_LOW = Rule(
 )
 TEST_STOP_RAISED = Rule(
     id="test-stop-raised",
-    severity=Severity.CAUTION,
-    title="The test was allowed to become too hot",
+    limit=LimitName.STOP_TEMPERATURE,
+    severity=Severity.WARNING,
+    title="The test was allowed to become too hot, and did",
     explanation=(
         "Test again with a limit of 60 °C, and use no rating until then. A load must stop at 60 °C, and the limit of "
         "this test is higher. A rating from such a test heats the cell to temperatures that damage it."
