@@ -839,6 +839,14 @@ def test_a_wrong_layout_is_explained_without_json(client: Any, layout: str) -> N
     assert "object" not in page
 
 
+def test_a_layout_is_typed_as_its_hint_says(client: Any) -> None:
+    """Where a layout has no picture, its hint names what can be typed, and not the words of a picture."""
+    text = client.get("/ask/running-time-comparison").text
+    hint = text.partition('<p id="f-setups.layout-about">')[2].partition("</p>")[0]
+    assert "2S1P is two cells in series" in hint
+    assert "Two in series" not in text
+
+
 def test_a_layout_may_have_spaces(client: Any) -> None:
     """“2S 1P” is 2S1P."""
     response = ask(client, "pack", layout=" 2s 1P", cell_rating_a=20, cell_capacity_ah=3)

@@ -35,6 +35,10 @@ _LONG_S = 600
 _FOR_PROGRAMS = re.compile(r"[^.]*\bobject\b[^.]*\.")
 # the values in the first sentence of a description, and a name in it: marked as code, or before what it means
 _LISTED = re.compile(r"^([^:.]+): .*(?=\.)")
+# an entry of a list has no pictures, so it has no words for them either
+_WRITE_LAYOUT = (
+    "Cells in series, S, and cells in parallel in each group, P: 2S1P is two cells in series."
+)
 _NAME = re.compile(r"`(\w+)`|(?<=\. )(\w+)(?=: )")
 
 
@@ -297,7 +301,9 @@ def _column(parameter: dict[str, Any], schemas: dict[str, Any], *, inside: str) 
     """Return a field of an entry of a list. A layout is typed there: pictures for each would fill the page."""
     one = {**parameter, "schema": parameter["schema"]["items"]}
     field = _field(one, schemas, inside=inside)._replace(name=parameter["name"])
-    return field._replace(kind="text", choices=()) if field.kind == "layout" else field
+    if field.kind != "layout":
+        return field
+    return field._replace(kind="text", choices=(), hint=_WRITE_LAYOUT)
 
 
 def _field(parameter: dict[str, Any], schemas: dict[str, Any], *, inside: str = "") -> Field:
