@@ -429,6 +429,20 @@ def test_another_wiring_is_typed(client: Any) -> None:
     assert chosen["value"] == ""
 
 
+@pytest.mark.parametrize("other", ["3S2P", "2s2p"])
+def test_a_picture_and_a_text_are_two_wirings(client: Any, other: str) -> None:
+    """It is said that two were given; the picture stays chosen, and the text stays in its field."""
+    response = client.get(
+        f"/ask/pack?layout=1S1P&layout={other}&cell_rating_a=20&cell_capacity_ah=3"
+    )
+    assert response.status_code == 422
+    page = Page(response.text)
+    assert "Two wirings were given, a picture and a text." in page.text
+    (chosen,) = [radio for radio in page.all("input", type="radio") if "checked" in radio]
+    assert chosen["value"] == "1S1P"
+    assert page.all("input", id="f-layout-other")[0]["value"] == other.upper()
+
+
 @pytest.mark.parametrize("path", ["/ask/", "/ask/pack", "/ask/pack?layout=1S1P", "/ask/nothing"])
 def test_no_page_may_run_a_script_be_kept_or_be_indexed(client: Any, path: str) -> None:
     """Neither a browser nor a search engine keeps a page, and no script can run in it."""

@@ -23,6 +23,7 @@ from percell.web.query import names_of, pairs_of, read_query
 from percell.web.translate import ERRORS, failed
 
 Pairs = list[tuple[str, str]]
+_TWO_LAYOUTS = "Two wirings were given, a picture and a text. Choose a picture, or “Another wiring” and a text."
 _LAYOUT = "Write the cells in series, S, and the cells in parallel, P, up to 20 each, such as 2S1P."
 
 
@@ -149,6 +150,8 @@ def _fault(error: FieldError, form: Form, pairs: Pairs) -> Fault:
         elif error.code is FaultCode.ABOVE and is_number and at < len(typed):
             other = with_other_unit(typed[at], field.reads, field.bounds)
             detail += f" If you mean {other}, write the unit too." if other else ""
+        elif field.kind == "layout" and error.code is FaultCode.TWICE:
+            detail = _TWO_LAYOUTS
         elif _is_layout(field) and error.code is not FaultCode.MISSING:
             detail = _LAYOUT
         elif field.kind == "choice" and error.code is FaultCode.NOT_ALLOWED:
