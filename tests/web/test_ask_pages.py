@@ -853,6 +853,27 @@ def test_a_wrong_layout_is_explained_without_json(client: Any, layout: str) -> N
     assert "object" not in page
 
 
+@pytest.mark.parametrize("site", ["", "https://cells.example"])
+def test_paper_and_pasted_text_have_no_address_that_leads_nowhere(
+    client: Any, monkeypatch: Any, site: str
+) -> None:
+    """Without a configured address neither a print nor a text to paste has a path for one; both have version and date."""
+    monkeypatch.setenv("PERCELL_SITE_URL", site)
+    asked = {"layout": "1S1P", "cell_rating_a": 20, "coil_reading_ohm": 0.3}
+    html = ask(client, "direct-load", **asked).text
+    (printed,) = re.findall('<div class="pc-colophon">(.*?)</div>', html)
+    pasted = html.partition('<pre tabindex="0">')[2].partition("</pre>")[0]
+    assert (f"{site}/ask/direct-load?" in printed) is bool(site)
+    assert (f": {site}/tables/" in pasted) is bool(site)
+    if not site:
+        assert "/ask" not in printed
+        assert "/tables" not in pasted
+    for text in (printed, pasted):
+        assert re.search(
+            rf"\d{{4}}-\d\d-\d\d[^<]*percell {VERSION}|percell {VERSION}, \d{{4}}-", text
+        )
+
+
 def test_a_layout_is_typed_as_its_hint_says(client: Any) -> None:
     """Where a layout has no picture, its hint names what can be typed, and not the words of a picture."""
     text = client.get("/ask/running-time-comparison").text

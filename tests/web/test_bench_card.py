@@ -100,8 +100,9 @@ def test_the_card_asks_for_what_the_cell_is_known_by(client: Any) -> None:
     assert "The charge limit, as entered" in html
 
 
-def test_a_card_says_what_it_holds_for_and_who_made_it(client: Any) -> None:
+def test_a_card_says_what_it_holds_for_and_who_made_it(client: Any, monkeypatch: Any) -> None:
     """Conditions, cautions, version and address are on the card, and no search engine keeps it."""
+    monkeypatch.setenv("PERCELL_SITE_URL", "https://cells.example")
     response = page(client, cell_rating_a=20)
     assert response.headers["x-robots-tag"] == "noindex"
     assert response.headers["cache-control"] == "no-store"
@@ -110,7 +111,7 @@ def test_a_card_says_what_it_holds_for_and_who_made_it(client: Any) -> None:
         "For cells rated 20 A, as entered",
         "These figures hold for: an uneven share between cells in parallel",
         "cells charged to 4.2 V",
-        "/ask/bench-card?cell_rating_a=20",
+        "https://cells.example/ask/bench-card?cell_rating_a=20",
         f"percell {VERSION}",
         "Never exceed the manufacturer's continuous discharge rating",
     ):

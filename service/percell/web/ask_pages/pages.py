@@ -179,7 +179,7 @@ def _logs_page(files: list[LogFile], typed: Pairs, *, has_site: bool) -> Page:
             answer=answer,
             shown=shown(LOGS, asked, got, answer),
             entered=[],
-            reply=text_of(LOGS, answer, Markup.PLAIN, site_address()),
+            reply=_to_paste(LOGS, answer),
         ),
     )
 
@@ -321,8 +321,22 @@ def _answer_page(question: Question, pairs: Pairs, *, has_site: bool) -> str:
         entered=entered(question, pairs),
         # a pasted column is short as it was typed, and not as the API takes it
         address=address if len(address) < TARGET_LIMIT - _AROUND else "",
-        reply=text_of(question, answer, Markup.PLAIN, site_address()),
+        reply=_to_paste(question, answer),
     )
+
+
+def _to_paste(question: Question, answer: Any) -> str:
+    """Return the text to paste with its version and date, and with a link only if it leads somewhere."""
+    site = site_address()
+    text = text_of(question, answer, Markup.PLAIN, site).rstrip("\n")
+    if not site:
+        # its last line is the link, which would be a path without a host
+        text = text.rpartition("\n")[0]
+    return f"{text}\nCalculated on {_today()} by percell {VERSION} from what was entered.\n"
+
+
+def _today() -> str:
+    return f"{datetime.now(UTC):%Y-%m-%d}"
 
 
 def _numbered(asked: Any) -> Any:
@@ -383,7 +397,7 @@ def _render(template: str, has_site: bool, **context: Any) -> str:
             has_site=has_site,
             mark=mark(),
             version=VERSION,
-            date=f"{datetime.now(UTC):%Y-%m-%d}",
+            date=_today(),
             cautions=CAUTIONS,
             site=site_address(),
             **context,
