@@ -323,11 +323,16 @@ def test_a_rating_that_is_not_believable_says_so_first(client: Any, fields: Any,
         assert f'<section class="pc-answer {look}"' in page
 
 
-def test_the_label_that_was_asked_about_is_not_doubted_twice(client: Any) -> None:
-    """The check of a label has its own finding, which stands first."""
-    page = ask(client, "label-check", **QUESTIONS["label-check"].example).text
-    assert page.count("pc-doubt") == 1
-    assert "would end at" in page[page.index("pc-doubt") :][:400]
+def test_the_check_of_a_label_begins_with_whether_to_believe_it(client: Any) -> None:
+    """Its answer is the doubt: nothing stands before it, leads to the same page, or takes the rating for true."""
+    asked = {"cell_size": "18650", "cell_rating_a": 40, "cell_capacity_ah": 3}
+    answer = ask(client, "label-check", **asked).text.partition("<main")[2].partition("<form")[0]
+    begins = answer.index('<section class="pc-answer pc-over"')
+    assert "pc-answer" not in answer[:begins]
+    assert "o not believe this label" in answer[begins:].partition("</h2>")[0]
+    assert "89.8" not in answer[begins:].partition("What to know")[0]
+    assert 'href="/ask/label-check"' not in answer
+    assert "only if the rating is true" not in answer
 
 
 def test_each_setup_of_a_comparison_has_its_findings(client: Any) -> None:

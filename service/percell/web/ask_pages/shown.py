@@ -24,6 +24,7 @@ from percell.questions.vocabulary.phrases import value_in_words
 from percell.questions.vocabulary.rules import (
     Attention,
     Finding,
+    LimitName,
     Severity,
     gravest_finding,
 )
@@ -115,6 +116,8 @@ def shown(question: Question, asked: Any, got: Explained[Any], answer: Any) -> S
     doubt = doubt_of(question, answer)
     if doubt:
         entered += f" {doubt.briefly}"
+    if question.limits[:1] == (LimitName.BELIEVABLE_RATING,):
+        doubt = None  # its answer is the doubt
     leads = question.leads(got)
     # those of the entries of a list are nowhere else on the page
     findings = [*answer.findings, *got.parts]
