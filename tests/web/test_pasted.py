@@ -150,6 +150,8 @@ def test_each_question_with_a_list_reads_its_own_columns(
         ("A;1;2;3;4;5", "Line 1: There are 6 values for 4 columns: label, capacity per cell,"),
         ("2,6\n2,5", "Cells: A comma here could be a decimal comma"),
         ("2.6;0.018;4.18\nred 2.6;0.018;4.18", "Line 2: Capacity per cell: “red 2.6” is not"),
+        ("a 3000 20", "Cells: The lines were divided at their spaces"),
+        ("blue one 2.6 0.018 4.18", "Separate the values by tabs, semicolons or commas"),
         ("2,6,18,4", "Cells: A comma here could be a decimal comma"),
         ("mAh;mAh;V\n1;2;3", "Line 1: Two columns are “Capacity per cell”."),
         ("mAh;;V\n1;2;3", "Line 1: Column 2 has no name."),

@@ -28,6 +28,10 @@ _LIKE_DECIMAL = re.compile(r"(?<![\w.,])[+-]?\d+,\d")
 # as notes begin a line
 _BULLET = re.compile(r"^\s*(?:[-*•–]|\d+[.)])\s+(?=\S)")
 _SEPARATE = "Separate the values by semicolons or tabs."
+_SPACED = (
+    "The lines were divided at their spaces, because they have no other separator. Separate the values by tabs, "
+    "semicolons or commas."
+)
 # a unit in brackets, after a slash, or last
 _TITLE = re.compile(r"(.*?)\s*(?:[(\[{/]\s*([^()\[\]{}/]*?)\s*[)\]}]?|[\s_]([^\s_]+))")
 # how people write a quantity in short, by its unit
@@ -73,7 +77,10 @@ def entries_in(text: str, rows: Rows, room: int) -> list[Entry]:
     def refuse(faults: dict[int, list[str]]) -> None:
         if any(faults.values()):
             told = [Fault(place, f"Line {n}", one) for n, all_ in faults.items() for one in all_]
-            raise Unreadable(told[:MOST_FAULTS])
+            # a name or a wiring with a space in it is then two values
+            spaced = not re.search("[\t;,]", text) and any(len(line) > 1 for line in lines)
+            separators = [Fault(place, rows.label, _SPACED)] if spaced else []
+            raise Unreadable([*separators, *told[:MOST_FAULTS]])
 
     if _is_head(lines[0]):
         columns, wrong = _columns_named(lines[0], rows)
