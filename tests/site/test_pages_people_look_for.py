@@ -64,6 +64,14 @@ def test_each_line_of_advice_says_where_it_comes_from(site, name):
     assert all("</cite>" in line for line in lines)
 
 
+def test_a_form_for_energy_says_why_it_needs_a_rating(site):
+    """Who only asks for watt-hours learns why the form needs a rating, and that the energy does not depend on it."""
+    page = (site / "flying-and-posting" / "index.html").read_text("utf-8")
+    before, _, form = page.partition('action="/ask/pack"')
+    assert 'name="cell_rating_a"' in form.partition("</form>")[0]
+    assert "The rating does not change the energy." in before[-1500:]
+
+
 def sayings():
     """Each saying with its section in the source."""
     parts = (DOCS / "sayings.md").read_text("utf-8").split("\n## ")[1:]
