@@ -238,6 +238,28 @@ def test_cells_charge_each_other_as_much_whatever_the_load(ask, load_a):
     assert said.startswith("While the load is off, ")
 
 
+@pytest.mark.parametrize(
+    ("group_a", "rating_a", "attention"),
+    [(30.1, 20, "caution"), (29.9, 20, "none"), (30.1, None, "none")],
+)
+def test_a_coil_would_be_over_the_rating(ask, group_a, rating_a, attention):
+    """30.1 A over one and a half cells are 20.07 A: a caution, though the drawn share is within 20 A."""
+    rated = {} if rating_a is None else {"cell_rating_a": rating_a}
+    got = ask("sharing-by-spread", parallel=2, group_current_a=group_a, **rated)
+    assert got.attention == attention
+    said = [one.sentence for one in got.findings if one.rule == "sharing-chosen"]
+    assert ("Under a coil, percell assumes 20.1 A (above the rating)" in "".join(said)) is (
+        attention == "caution"
+    )
+
+
+def test_a_wide_spread_says_what_a_coil_would_do_too(ask):
+    """A share above a converter's careful one can still be below that under a coil."""
+    got = ask("sharing-by-spread", parallel=2, group_current_a=30.1, cell_rating_a=20,
+              resistance_spread=0.12)  # fmt: skip
+    assert {"share-above-careful", "sharing-chosen"} <= {one.rule for one in got.findings}
+
+
 def test_the_headline_leads_with_the_worst_case_cell(ask):
     """Its current and share, with the condition; the chance is a fact about a rule of thumb."""
     got = ask("sharing-by-spread", parallel=3, group_current_a=40, cell_rating_a=20)

@@ -275,7 +275,7 @@ def beside_careful(
     rating_a: float | UnsetType,
     how: str,
 ) -> list[Finding]:
-    """Return the finding about a share that differs from the careful one, behind a converter.
+    """Return the findings about a share that differs from the careful one, behind a converter or under a coil.
 
     Args:
         parallel: Cells in parallel.
@@ -286,6 +286,19 @@ def beside_careful(
     """
     careful = 1 / float(counted_cells(Sharing.CAREFUL, int(parallel), Feeds.CONVERTER))
     careful_a = careful * group_current_a
+    rated_a = inf if rating_a is UNSET else rating_a
+    coil_a = group_current_a / float(counted_cells(Sharing.CAREFUL, int(parallel), Feeds.COIL))
+    under_coil = []
+    # what is over behind a converter is said below
+    others_a = max(share * group_current_a, careful_a)
+    if verdict(coil_a, rated_a) is Verdict.OVER and verdict(others_a, rated_a) is not Verdict.OVER:
+        under_coil = [
+            finding(
+                shared_rules.SHARING_CHOSEN,
+                f"Calculated for {how}, as asked. Under a coil, percell assumes {worst(coil_a, rated_a)} A (above "
+                "the rating) in the worst-case cell by default.",
+            )
+        ]
     if share > careful * (1 + NOISE):
         carried, expected = worst(share * group_current_a, inf), at_least(careful_a)
         return [
@@ -293,10 +306,12 @@ def beside_careful(
                 rules.SHARE_ABOVE_CAREFUL,
                 f"The worst-case cell carries {carried} A of the group's {given(group_current_a)} A. That is more than "
                 f"the {expected} A that percell assumes by default behind a converter.",
-            )
+            ),
+            *under_coil,
         ]
+    if under_coil:
+        return under_coil
     if share < careful * (1 - NOISE):
-        rated_a = inf if rating_a is UNSET else rating_a
         above = " (above the rating)" if verdict(careful_a, rated_a) is Verdict.OVER else ""
         return [
             finding(
