@@ -235,6 +235,8 @@ def test_a_charged_voltage_above_is_named_with_its_tolerance(ask, question_id, a
 
 
 def test_a_charged_voltage_below_says_how_much_more_it_would_carry(ask):
-    """By hand: 4.2 V instead of 4 V is 1.05 times as much current in the same coil."""
-    got = ask("direct-load", **CELL, coil_resistance_ohm=1, cell_charged_voltage_v=4)
-    assert "each cell would carry 1.05 times as much" in sentences(got)["charged-below-chemistry"]
+    """By hand: 4.2 V instead of 4 V is 1.05 times as much current in the same coil; a ratio is rounded up."""
+    for charged_v, ratio in ((4, "1.05"), (4.1837, "1.01")):
+        got = ask("direct-load", **CELL, coil_resistance_ohm=1, cell_charged_voltage_v=charged_v)
+        said = sentences(got)["charged-below-chemistry"]
+        assert f"each cell would carry {ratio} times as much" in said

@@ -415,6 +415,9 @@ def test_too_fast_names_its_currents(ask):
         "A cell would be charged with up to 3.3 A, above its charge limit of 1.5 A (the usual 0.5 C, because none "
         "was given)."
     )
+    # 3.498 A per cell on average: of two, the worst-case cell takes 4/3 of that, 4.664 A
+    pair = {"layout": "1S2P", "cell_capacity_ah": 3, "charge_current_a": 3.498}
+    assert "up to 4.7 A, above" in rules(ask("charging", **pair))["charging-over-limit"].sentence
     limit = {"charge_rate": 1.1, "cell_charge_limit_a": 3}
     over = rules(ask("charging", **CELL, **limit))["charging-over-limit"].sentence
     assert "3.3 A" in over

@@ -429,3 +429,13 @@ def test_the_limits_are_listed_in_order(ask, layout):
     assert rating.headroom == pytest.approx(got.headroom)
     power = limits(got)["available_power"]
     assert (power.figure, power.value) == (1, got.pack_resistance_ohm)
+
+
+def test_a_coil_below_the_pack_is_named_no_milder_than_it_is(ask):
+    """By hand: 0.0843 Ω on a display of 0.0001 Ω can be 0.08425 Ω, printed as 0.0842 Ω."""
+    body = {"layout": "1S1P", "cell_rating_a": 20, "cell_resistance_ohm": 0.08}
+    meter = {"meter_accuracy": 0, "meter_counts": 0, "meter_resolution_ohm": 0.0001}
+    got = ask("direct-load", **body, **meter, coil_reading_ohm=0.0843)
+    assert got.lowest_true_resistance_ohm == pytest.approx(0.08425)
+    (said,) = [f.sentence for f in got.findings if f.rule == "near-short-circuit"]
+    assert "It can be as low as 0.0842 Ω" in said

@@ -9,6 +9,7 @@ from scipy.optimize import brentq
 
 from percell.physics.curves import open_circuit_voltage_v, published_curve
 from percell.questions.answering.voltage_findings import OVERCHARGE_V
+from percell.questions.registry import QUESTIONS
 
 NMC = published_curve(chemistry="nmc")
 ANY = 1e-4  # Ah or V: coarser than the search for an end
@@ -286,3 +287,12 @@ def test_reversal_with_an_unknown_cut_off(ask):
         found.add((got.value, at_end.value))
     assert ("not_judged", "over_limit") in found
     assert ("within_limit", "over_limit") not in found
+
+
+def test_the_highest_voltage_is_rounded_up(ask):
+    """The example of the weak cell: what the figures say as 4.2613 V is no 4.26 V in a sentence."""
+    got = ask("weak-cell-drift", **QUESTIONS["weak-cell-drift"].example)
+    (high,) = [one for one in got.limits if one.name == "charged_voltage"]
+    assert 4.26 < high.figure < 4.27
+    assert "The highest voltage of all is 4.27 V" in rules(got)["drift-overcharge"].sentence
+    assert "to 4.27 V at the end of the charge" in rules(got)["string-apart"].sentence

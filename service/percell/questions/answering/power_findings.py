@@ -6,7 +6,7 @@ from percell.questions.answering import rules
 from percell.questions.vocabulary.limits import Held, LimitSide, judged, unbounded
 from percell.questions.vocabulary.rules import LimitName, finding
 from percell.questions.vocabulary.verdict import Verdict
-from percell.questions.vocabulary.wording import apart, beside, shown
+from percell.questions.vocabulary.wording import apart, at_least, beside, shown
 
 # part of the highest power of the pack; above it a little more sag makes the voltage collapse
 NEAR_MOST_POWER = 0.9
@@ -50,7 +50,7 @@ def coil_power(lowest_ohm: float, inner_ohm: float) -> Held:
         [
             finding(
                 rules.SHORT_CIRCUIT,
-                f"Do not use this coil. It can be as low as {shown(lowest_ohm)} Ω, no more than the "
+                f"Do not use this coil. It can be as low as {at_least(lowest_ohm)} Ω, no more than the "
                 f"{shown(inner_ohm)} Ω of the pack itself. At least half of the power would heat the cells.",
             )
         ],

@@ -14,7 +14,7 @@ from percell.questions.vocabulary.limits import Held, Limit, LimitSide, judged
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.verdict import Verdict
-from percell.questions.vocabulary.wording import apart, beside, given, shown
+from percell.questions.vocabulary.wording import apart, at_most, beside, given, shown
 
 # a cell further above its charged voltage is overcharged, not only out of balance
 OVERCHARGE_V = 0.05
@@ -62,7 +62,7 @@ def charged_below_chemistry(chemistry: Chemistry, charged_v: float | UnsetType) 
         finding(
             rules.CHARGED_BELOW_CHEMISTRY,
             f"Calculated for {given(charged_v)} V per cell. At {preset.charged_v:g} V, the usual full charge of "
-            f"{preset.name}, each cell would carry {shown(preset.charged_v / charged_v)} times as much.",
+            f"{preset.name}, each cell would carry {at_most(preset.charged_v / charged_v)} times as much.",
         )
     ]
 

@@ -23,7 +23,7 @@ from percell.questions.vocabulary.limits import (
 )
 from percell.questions.vocabulary.rules import LimitName, finding
 from percell.questions.vocabulary.verdict import Verdict
-from percell.questions.vocabulary.wording import beside, given
+from percell.questions.vocabulary.wording import given, worst
 
 # public advice, see the rule
 LOWEST_C, HIGHEST_C = 0.0, 40.0
@@ -165,7 +165,7 @@ def held_charge_current(asked: Charging, most_a: float) -> Held:
         return doubt
     over = finding(
         rules.CHARGE_OVER_LIMIT,
-        f"A cell would be charged with up to {beside(most_a, highest_a)} A, above its charge limit of "
+        f"A cell would be charged with up to {worst(most_a, highest_a)} A, above its charge limit of "
         f"{given(highest_a)} A{of_which(asked.cell_charge_limit_a)}.",
     )
     return together(doubt, Held([], [over]))

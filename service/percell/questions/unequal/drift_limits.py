@@ -6,7 +6,7 @@ import numpy as np
 from msgspec import UNSET, structs
 
 from percell.physics.curves import Curve
-from percell.physics.meter import NOISE, rounded_down
+from percell.physics.meter import NOISE, rounded_down, rounded_up
 from percell.questions.answering.rest_curve import borrowed
 from percell.questions.answering.voltage_findings import (
     OVERCHARGE_V,
@@ -112,6 +112,13 @@ def _down(low_v: float, end_v: float) -> str:
     return beside(low_v, end_v) if reaches else f"{down:.2f}"
 
 
+def _up(high_v: float, charged_v: float) -> str:
+    """Return a voltage rounded up to 10 mV, unless that would carry it onto its charged voltage."""
+    up = rounded_up(value=high_v, step=0.01)
+    reaches = high_v < charged_v - _NOISE_V and up >= charged_v
+    return beside(high_v, charged_v) if reaches else f"{up:.2f}"
+
+
 def _held_end(chemistry: Chemistry, drift: Drift) -> Held:
     preset = VOLTAGES[chemistry]
     low_v, worst_cycle = _lowest(drift)
@@ -138,7 +145,7 @@ def _held_charged(drift: Drift) -> Held:
     first = _first(c.highest_at_charged_v > most_v * (1 + NOISE) for c in drift.story)
     said = (
         f"A cell is above {given(most_v)} V at the end of charge {first}. The highest voltage of all is "
-        f"{beside(high_v, most_v)} V{_beyond(drift.curve, high_v)}."
+        f"{_up(high_v, most_v)} V{_beyond(drift.curve, high_v)}."
     )
     return Held([limit], [finding(rules.DRIFT_OVERCHARGED, said)])
 
@@ -149,11 +156,13 @@ def _apart(chemistry: Chemistry, drift: Drift) -> list[Finding]:
     high_v = max(cycle.highest_at_charged_v for cycle in drift.story)
     if low_v >= ends.cutoff_v - _NOISE_V and high_v <= ends.charged_v + _NOISE_V:
         return []
+    # the search for an end of charge is no finer
+    kept_v = ends.charged_v if abs(high_v - ends.charged_v) < _NOISE_V else high_v
     return [
         finding(
             rules.STRING_APART,
             f"The cells range from {_down(low_v, VOLTAGES[chemistry].end_v)} V at the cut-off to "
-            f"{beside(high_v, ends.charged_v)} V at the end of the charge. The string as a whole stops at "
+            f"{_up(kept_v, ends.charged_v)} V at the end of the charge. The string as a whole stops at "
             f"{ends.cutoff_v:g} V and {ends.charged_v:g} V per cell.",
         )
     ]

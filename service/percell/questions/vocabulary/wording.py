@@ -64,8 +64,20 @@ def at_least(value: float) -> str:
     >>> at_least(0.5056), at_least(0.14), at_least(12.39)
     ('0.505', '0.14', '12.3')
     """
-    step = 10.0 ** (floor(log10(value)) - _DIGITS + 1)
-    return shown(rounded_down(value=value, step=step))
+    return shown(rounded_down(value=value, step=_step(value)))
+
+
+def at_most(value: float) -> str:
+    """Return a positive number rounded up: the true value is at most the printed one.
+
+    >>> at_most(4.2613), at_most(0.14), at_most(1.0039), at_most(9.999)
+    ('4.27', '0.14', '1.01', '10')
+    """
+    return shown(rounded_up(value=value, step=_step(value)))
+
+
+def _step(value: float) -> float:
+    return 10.0 ** (floor(log10(value)) - _DIGITS + 1)
 
 
 def given(value: float) -> str:
