@@ -299,16 +299,22 @@ def test_what_is_chosen_survives_a_reload_and_is_printed(open_page, tool, tmp_pa
     )
     assert re.search(r"80 W +19\.9", words)
     assert "cells rated 20 A" not in words
-    # what the page was built to copy is for another rating
+    query = "?layout=1S2P&cell_cutoff_voltage_v=2.8&cell_rating_a=10"
+    assert f"{POWER}{query}" in "".join(words.split())
+    # what the page was built to copy is for another rating, and so are the pages of the row
     page.locator("tr[id='80-w'] td").click()
     bar = page.locator(".pc-bar")
     assert bar.get_by_role("button").all_inner_texts() == ["Copy link"]
+    assert not bar.get_by_role("link").all()
+    bar.get_by_role("button").click()
+    status = page.get_by_role("status").filter(has_text="Cop").inner_text()
+    assert status.endswith(f"{POWER}{query}#80-w")
+    page.locator(".pc-picker select[name=cell_rating_a]").select_option("")
+    assert len(bar.get_by_role("button").all()) == 2
     link = bar.get_by_role(
         "link", name="Page of 80 W, 1S2P (two in parallel), cut-off 2.8 V, or unknown"
     )
     assert link.get_attribute("href").endswith(f"{POWER}80-w/1s2p-2-8-v/")
-    page.locator(".pc-picker select[name=cell_rating_a]").select_option("")
-    assert len(bar.get_by_role("button").all()) == 2
     assert "cells rated 20 A" in page.locator(".pc-conditions").inner_text()
     assert not page.faults
 

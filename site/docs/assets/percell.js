@@ -58,7 +58,7 @@
     if (!button) return;
     const row = document.getElementById(button.dataset.row);
     if (button.classList.contains("pc-copy")) {
-      const link = linkOf(row);
+      const link = button.dataset.link ?? linkOf(row);
       say((await copy(link)) ? `Copied: ${link}` : `Copy this link: ${link}`);
     } else {
       const text = replyOf(row);

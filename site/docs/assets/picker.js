@@ -76,6 +76,8 @@
     const conditions = grid.querySelector(".pc-conditions");
     // what a printed sheet says at its foot, and which side of the paper it needs
     const foot = document.querySelector(".pc-colophon__holds");
+    const printedFrom = document.querySelector(".pc-colophon__address");
+    const address = printedFrom?.textContent;
     const landscape = [...document.head.querySelectorAll("style")].find(
       (one) => one.textContent.includes("size: landscape"));
     // the example above the table, for each column: one of another layout would be taken for the reader's own
@@ -102,6 +104,11 @@
     const asked = () => {
       const query = new URLSearchParams(location.search);
       return Object.fromEntries(selects.map((select) => [select.name, query.get(select.name) ?? ""]));
+    };
+    // the part of an address that leads to what is shown now
+    const asQuery = () => {
+      const given = new URLSearchParams(Object.entries(asked()).filter(([, value]) => value));
+      return given.size ? `?${given}` : "";
     };
     const optionOf = (select, value) => [...select.options].find(
       (option) => option.value && option.value.toLowerCase() === value.toLowerCase().trim());
@@ -256,6 +263,7 @@
           unknown.push(`This table has no marks for cells rated ${rating} A, so nothing is judged. Choose the next lower rating.`);
         }
       }
+      if (printedFrom) printedFrom.textContent = address + asQuery();
       picked.textContent = [
         said.length ? `Shown: ${said.join(", ")}.` : "",
         waitsForChoice,
@@ -307,8 +315,11 @@
     draw();
     return {
       byRow,
-      // what a copied row says of its marks is for the rating that the page was built with
+      // what the reply and the pages of a row say of its marks is for the rating that the page was built with
       remarked: () => Boolean(asked().cell_rating_a) && form.dataset.replaces === "true",
+      // the page of a row stands for the rating that it was built with
+      link: (row) => asked().cell_rating_a && row.closest("table") === grid
+        ? `${location.origin}${location.pathname}${asQuery()}#${row.id}` : "",
       unchosen: (row) => row.closest("table") === grid ? unchosen : "",
       waits: (row) => waiting && row.closest("table") === grid,
       // the pages of the figures of a row, if few are in view
@@ -374,10 +385,13 @@
     const label = row.querySelector("th").textContent.trim();
     const unchosen = pick?.unchosen(row);
     const controls = [button("pc-copy", "Copy link", `Copy link to the row ${label}`, row)];
-    if (!pick?.remarked()) {
+    const link = pick?.link(row);
+    if (link) controls[0].dataset.link = link;
+    const remarked = pick?.remarked();
+    if (!remarked) {
       controls.push(button("pc-reply", "Copy as a reply", `Copy as a reply: the row ${label}`, row));
     }
-    for (const { text, href } of pick?.pages(row) ?? []) {
+    for (const { text, href } of (!remarked && pick?.pages(row)) || []) {
       controls.push(made("a", { href, "aria-label": `Page of ${label}, ${text}` }, `Page of ${text}`));
     }
     bar.replaceChildren(made(
