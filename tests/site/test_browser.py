@@ -83,6 +83,23 @@ def test_the_list_of_tables_is_short(open_page, size, ends_by):
 
 
 @BOTH
+def test_a_thumb_hits_the_link_of_a_row_and_what_clears_a_form(open_page):
+    """On a touch screen both are as tall as a button; the link of a row is as wide, too."""
+    phone = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
+    page = open_page(f"{TABLE}?layout=2S1P", **phone)
+    size = (
+        "all => all.map(a => [a.getBoundingClientRect().width, a.getBoundingClientRect().height])"
+    )
+    rows = page.locator(".pc-grid .pc-anchor").evaluate_all(size)
+    assert len(rows) > 5
+    assert all(wide >= 44 and tall >= 44 for wide, tall in rows)
+    assert page.evaluate("document.documentElement.scrollWidth") == 360
+    page.goto(page.url.split("/tables/")[0] + "/ask/lowest-resistance")
+    [(_, tall)] = page.get_by_role("link", name="Clear the form").evaluate_all(size)
+    assert tall >= 44
+
+
+@BOTH
 def test_everything_in_the_header_is_in_view_on_a_phone(open_page):
     """Of what a reader can press in it nothing is cut off or lies on another, and a thumb can hit it."""
     page = open_page("/", viewport={"width": 320, "height": 600}, has_touch=True, is_mobile=True)
