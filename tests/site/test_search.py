@@ -40,6 +40,8 @@ QUERIES = {
     "1s2p coil": "tables/coil-current-and-power/",
     "two in parallel": "tables/pack-figures/",
     "dual parallel": "tables/charging-by-layout/",
+    "30A 18650": "tables/label-rating-by-size/",
+    "21700 35 amps": "tables/label-rating-by-size/",
     "20700": "tables/label-capacity-by-size/",
     # everyday words
     "runtime": "tables/running-time/",
@@ -65,6 +67,13 @@ QUERIES = {
     "dropped it in water": "something-happened/",
     "hot car": "something-happened/",
     "puffy battery": "something-happened/",
+    "blew up": "something-happened/",
+    "popped": "something-happened/",
+    "explosion": "something-happened/",
+    "ballooned": "something-happened/",
+    "sparks": "something-happened/",
+    "bent": "something-happened/",
+    "child swallowed": "something-happened/",
     "fly aeroplane": "flying-and-posting/",
     "fly with batteries": "flying-and-posting/",
     "shipping": "flying-and-posting/",
@@ -130,7 +139,15 @@ def test_what_people_type_is_among_the_first_three(found, address):
 
 def test_an_accident_comes_before_all_tables(found, address):
     """Who types that a cell is hot gets what to do first, and figures about heat after it."""
-    for question in ("hot", "battery is hot", "swollen cell", "smoke", "wet"):
+    for question in (
+        "hot",
+        "battery is hot",
+        "swollen cell",
+        "smoke",
+        "wet",
+        "blew up",
+        "child swallowed",
+    ):
         assert found(question)[0][0] == f"{address}/something-happened/"
 
 

@@ -109,6 +109,8 @@ export class Search {
       if (!this.stems.has(short)) this.stems.set(short, []);
       this.stems.get(short).push(word);
     }
+    // sizes such as 18650: read as numbers, told like words
+    this.told = new Map(index.said.map(([said, , entries]) => [said, entries]));
     const stems = (text) => this.stemsOf(read(text).words);
     this.said = index.said
       .map(([said, names, entries]) => ({ said: stems(said), names: names.map(stems), entries }))
@@ -174,6 +176,7 @@ export class Search {
     for (const [entry, score] of this.ofWord(word)) {
       if (score > (scores.get(entry)?.score ?? 0)) scores.set(entry, { score });
     }
+    for (const entry of (!number.unit && this.told.get(number.said)) || []) scores.set(entry, { score: TOLD });
     return scores;
   }
 
