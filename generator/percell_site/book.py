@@ -51,6 +51,7 @@ class Book:
         past: History,
         mark: str = "",
         api_url: str = "",
+        first_lines: str = "",
     ) -> None:
         self.api = api
         self.address = address
@@ -62,6 +63,7 @@ class Book:
         # every printed table, in the order of the list, once the files are made
         self.tables: list[dict[str, Any]] = []
         self.api_url = api_url
+        self.first_lines = first_lines
 
     @cached_property
     def reference(self) -> dict[str, Any]:
@@ -95,7 +97,12 @@ class Book:
             "reference.json": json.dumps(self.reference, ensure_ascii=False),
             "robots.txt": self._robots(),
             **{path: cards.icon(size) for path, size in cards.ICONS.items()},
-            "sw.js": pages.render("sw.js.jinja", version=self.reference["version"], ahead=_AHEAD),
+            "sw.js": pages.render(
+                "sw.js.jinja",
+                version=self.reference["version"],
+                ahead=_AHEAD,
+                first_lines=self.first_lines,
+            ),
             "rules.md": pages.rules_page(self.reference["rules"]),
             "problems/index.md": pages.render(
                 "problems.md.jinja", problems=self.reference["problems"]

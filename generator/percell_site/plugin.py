@@ -22,6 +22,7 @@ from mkdocs.utils import get_build_timestamp
 from percell_site import changelog, policy, short_form
 from percell_site.api import Api, ApiError, connect
 from percell_site.book import Book
+from percell_site.first_lines import first_lines
 from percell_site.profiles import load
 from percell_site.search import Page as SearchPage
 from percell_site.search import index as search_index
@@ -63,6 +64,7 @@ class PercellPlugin(BasePlugin[Options]):
             changelog.read(source),
             (source / "theme/.icons/percell/mark.svg").read_text("utf-8"),
             self.config.api_url,
+            first_lines((source / "docs/something-happened.md").read_text("utf-8")),
         )
         config.extra["percell_version"] = self._book.reference["version"]
         # where the theme keeps a reader's choices; by default its script differs from page to page

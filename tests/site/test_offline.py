@@ -118,6 +118,26 @@ def test_a_copy_is_not_shown_after_thirty_days(reader):
     assert page.locator(".pc-offline").count() == 0
 
 
+def test_what_to_do_first_never_expires(reader):
+    """Long after every copy is gone, a reader without network is told to get away and whom to call, with sources."""
+    page, address = reader
+    page.context.set_offline(True)
+    page.evaluate(MADE_OLD, 400)
+    page.goto(f"{address}/something-happened/")
+    assert page.locator("h1").inner_text() == "You are offline"
+    text = page.locator("main").inner_text()
+    for line in (
+        "Get away from it first. Then call the local emergency number.",
+        "112 in the European Union, 911 in Canada and the United States",
+        "Stay out of the smoke. It can be toxic. ERG",
+        "several of them from memory, unconfirmed",
+    ):
+        assert line in text
+    # the rest is on the page itself
+    assert "Somebody is hurt" not in text
+    assert not re.search("[{}]|Number here", text)
+
+
 def test_another_version_drops_the_copies_of_the_last(reader, folder):
     """Its figures may differ."""
     page, address = reader
