@@ -68,6 +68,8 @@ def _figure(
     text = figure(value, shown)
     words = mark_words(shown, verdict) if verdict else ""
     sign = MARKS[verdict][0] if verdict else ""
+    # a short text has no legend, so there a verdict without a sign may have words too
+    brief = shown["mark"]["briefly"].get(verdict, words if sign else "") if verdict else ""
     return Figure(
         heading=shown["heading"],
         text=text,
@@ -76,7 +78,7 @@ def _figure(
         sign=sign,
         words=words,
         remark=f" ({words})" if sign else "",
-        brief_remark=f" ({shown['mark']['briefly'].get(verdict, words)})" if sign else "",
+        brief_remark=f" ({brief})" if brief else "",
         beyond="",
         brief_beyond="",
     )

@@ -163,6 +163,17 @@ def test_a_bare_value_is_named_by_its_axis(table):
     ) in rest
 
 
+def test_a_short_reply_about_a_time_says_that_no_current_was_judged(table):
+    """60 W from one cell are 25 A near the end: who reads "2 min" alone must not think that any cell carries it."""
+    whole = table("running-time")
+    row = next(r for r in whole["rows"] if r["label"] == "60 W")
+    column = next(
+        i for i, c in enumerate(whole["columns"]) if c["labels"] == ["1 cell", "cut-off 2.8 V"]
+    )
+    text = replies.brief(whole, row, column, "")
+    assert "min (check the current first)" in text
+
+
 def test_what_several_figures_have_in_common_is_said_once(table):
     """Both ratings of a label are marked for its capacity, in the same words."""
     whole = table("label-rating-by-size")
