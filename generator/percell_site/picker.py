@@ -215,6 +215,7 @@ def ratings(table: dict[str, Any], legend: Callable[[dict[str, str]], str]) -> l
     if not by_rating:
         return []
     found = []
+    others = table["beyond"] or len([one for one in table["prints"] if one["mark"]]) > 1
     for one in by_rating["ratings"]:
         rating = f"{one['cell_rating_a']:g}"
         said = ". ".join(_said(verdict, words) for verdict, words in one["says"].items())
@@ -226,13 +227,19 @@ def ratings(table: dict[str, Any], legend: Callable[[dict[str, str]], str]) -> l
                 "marks": {
                     v: [CLASSES[v], MARKS[v][0], w] for v, w in one["says"].items() if MARKS[v][0]
                 },
-                "legend": legend({by_rating["print"]: said})
+                "legend": legend({by_rating["print"]: said}) + (_kept(table) if others else "")
                 if by_rating["replaces"]
                 else f"{legend({})} And: {said}.",
                 "conditions": one["conditions"],
             }
         )
     return found
+
+
+def _kept(table: dict[str, Any]) -> str:
+    """Return for which cells the marks are that no choice of a rating changes."""
+    rating = table["fixed"]["cell_rating_a"]
+    return f" Your choice changes only the marks for the rating: the others stay those for cells rated {rating:g} A."
 
 
 def _said(verdict: str, words: str) -> str:

@@ -287,7 +287,7 @@ def test_what_is_chosen_survives_a_reload_and_is_printed(open_page, tool, tmp_pa
     assert marks["40-w"] == "within 10 A, with less than a tenth left"
     assert marks["50-w"] == "over the rating of 10 A"
     assert "cells rated 10 A" in page.locator(".pc-conditions").inner_text()
-    assert "20 A" not in page.locator(".pc-legend").first.inner_text()
+    assert "rating of 20 A" not in page.locator(".pc-legend").first.inner_text()
     pdf = tmp_path / "chosen.pdf"
     page.pdf(path=pdf, format="A4")
     words = subprocess.run(
@@ -327,7 +327,9 @@ def test_no_rating_takes_the_mark_from_a_power_that_no_cell_gives(open_page):
     legend = page.locator(".pc-legend").first.inner_text()
     assert kept in legend
     assert "over the rating of 40 A" in legend
-    assert "20 A" not in legend
+    assert "rating of 20 A" not in legend
+    # the sentence above the table has 0.03 Ω for such cells
+    assert "only the marks for the rating: the others stay those for cells rated 20 A" in legend
     assert page.locator("tr[id='80-w'] .pc-mark").count() == 1
     assert page.locator("tr[id='70-w'] .pc-mark").count() == 0
     page.goto(page.url.replace(POWER, "/tables/coil-current-and-power/"))
