@@ -46,6 +46,7 @@ _BY_TOPIC: dict[Topic, tuple[Rule, ...]] = {
         unequal.DRAWS_MORE_WHEN_EMPTY,
         unequal.DRAWS_MORE_WHEN_FULL,
         loads.REST_CUTOFF_IN_SECONDS,
+        loads.DEVICE_ABOVE_USUAL,
         loads.CUTOFF_AT_ONCE,
         loads.NO_LAYOUT_FITS,
         loads.CUTOFF_ASSUMED,

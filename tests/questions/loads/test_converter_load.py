@@ -562,3 +562,15 @@ def test_a_cold_cell_that_rests_low_gives_no_power_that_a_measured_one_did_not(a
     except NoSolution:
         return
     assert "over_limit" in {limits(got)["available_power"], limits(got)["end_voltage"]}
+
+
+@pytest.mark.parametrize(("power_w", "told"), [(50, True), (40, False), (80, False)])
+def test_a_high_cutoff_that_keeps_a_cell_within_its_rating_is_a_caution(ask, power_w, told):
+    """Only where the usual cut-off would be over the rating, and the given one is not."""
+    asked = {"layout": "1S1P", "cell_rating_a": 20, "cell_cutoff_voltage_v": 3.7}
+    got = ask("converter-load", **asked, output_power_w=power_w)
+    assert ("device-above-usual" in [one.rule for one in got.findings]) is told
+    whole = ask("assessment", **asked, output_power_w=power_w)
+    assert ("device-above-usual" in [one.rule for one in whole.findings]) is told
+    run = ask("running-time", **asked, output_power_w=power_w, cell_capacity_ah=3)
+    assert ("device-above-usual" in [one.rule for one in run.findings]) is told

@@ -189,3 +189,22 @@ def test_a_power_over_another_limit_is_not_offered(ask):
     assert got.headline.startswith("Over the limit: available power. ")
     assert "do not set 47.6 W, the most that the rating alone would allow" in got.headline
     assert "at most 47.6 W" not in got.headline
+
+
+@pytest.mark.parametrize(
+    ("device", "said"),
+    [
+        ({"cell_cutoff_voltage_v": 3.7}, "3.7 V per cell. With the usual 2.8 V, set it to 47.6 W"),
+        ({"efficiency": 0.95}, "95 %. With the usual 85 %, set it to 47.6 W"),
+        ({"cell_cutoff_voltage_v": 2.8, "efficiency": 0.85}, ""),
+        ({"cell_cutoff_voltage_v": 3.7, "cutoff_basis": "at_rest"}, ""),
+    ],
+)
+def test_a_device_given_as_easier_on_its_cells_than_usual_is_a_caution(ask, device, said):
+    """The caution says the power of a usual device; the verdict stays."""
+    got = ask("highest-power", layout="1S1P", cell_rating_a=20, **device)
+    told = [one for one in got.findings if one.rule == "device-above-usual"]
+    assert [said in one.sentence for one in told] == ([True] if said else [])
+    if told:
+        assert (got.verdict, got.attention) == ("within_limit", "caution")
+        assert "set it to 47.6 W at most" in got.headline

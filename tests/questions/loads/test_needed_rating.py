@@ -128,3 +128,11 @@ def test_the_working_adds_the_tolerance(ask):
     got = ask("needed-rating", **asked, efficiency=0.8)
     assert got.working[1].with_numbers == "40 W / 0.8 + 0 W"
     assert got.input_power_w == pytest.approx(50)
+
+
+def test_a_rating_for_a_high_cutoff_names_the_one_at_the_usual(ask):
+    """40 W at 2.8 V and 85 % need 16.9 A, by hand."""
+    asked = {"layout": "1S1P", "output_power_w": 40, "cell_cutoff_voltage_v": 3.7}
+    got = ask("needed-rating", **asked)
+    (told,) = [one for one in got.findings if one.rule == "device-above-usual"]
+    assert "With the usual 2.8 V, each cell needs 16.9 A or more." in told.sentence

@@ -5,7 +5,7 @@ from enum import StrEnum
 from functools import lru_cache
 from typing import Annotated
 
-from msgspec import UNSET, Struct, UnsetType
+from msgspec import UNSET, Struct, UnsetType, structs
 
 from percell.physics import converter, measured_cells
 from percell.physics import pack as packs
@@ -290,6 +290,7 @@ def emptying_pack(
     *,
     input_power_w: float,
     at_ratio: Callable[[float], str],
+    at_usual: Callable[[Corner], str],
     exceeds: Callable[[float], bool] = lambda _: False,
 ) -> Held:
     """Hold a pack that gives a power to a converter against the limits besides the rating.
@@ -300,6 +301,7 @@ def emptying_pack(
         at: Its worst corner.
         input_power_w: Power that the converter draws. [W]
         at_ratio: The answer's figure as a clause, for a current that is higher by a ratio.
+        at_usual: The figure as a clause for the corner of a usual device; empty if it makes no difference.
         exceeds: Whether that current is above a cell's rating.
     """
     found = [_any_wiring(wired)] if wired.cells > 1 else []
@@ -308,6 +310,7 @@ def emptying_pack(
         found += resistance_assumed(asked)
     else:
         found += _cutoff_assumed(asked, at, at_ratio, exceeds)
+        found += _above_usual(asked, wired, at, at_usual)
     found += touch_voltage(wired.series * VOLTAGES[asked.chemistry].charged_v)
     found += cold_findings(float(temperature_c(asked)))
     return together(limits_of_emptying(asked, wired, at, input_power_w), Held([], found))
@@ -350,6 +353,32 @@ def _cutoff_assumed(
             ),
         )
     ]
+
+
+def _above_usual(
+    asked: Emptying, wired: Wiring, at: Corner, at_usual: Callable[[Corner], str]
+) -> list[Finding]:
+    """Return the finding about a device that was given as easier on its cells than a usual one."""
+    own, usual = [], []
+    cell_v, efficiency, usual_v = at.cell_v, at.efficiency, VOLTAGES[asked.chemistry].cutoff_v
+    if cell_v > usual_v * (1 + NOISE):
+        own.append(f"a cut-off of {given(cell_v)} V per cell")
+        usual.append(f"{usual_v:g} V")
+        cell_v = usual_v
+    if efficiency > fields.EFFICIENCY * (1 + NOISE):
+        own.append(f"an efficiency of {given(efficiency * 100)} %")
+        usual.append(f"{fields.EFFICIENCY * 100:g} %")
+        efficiency = fields.EFFICIENCY
+    if not own:
+        return []
+    pack_v = packs.pack_voltage_v(cell_voltage_v=cell_v, series=wired.series)
+    clause = at_usual(structs.replace(at, cell_v=cell_v, pack_v=pack_v, efficiency=efficiency))
+    if not clause:
+        return []
+    sentence = (
+        f"Calculated for {' and '.join(own)}. With the usual {' and '.join(usual)}, {clause}."
+    )
+    return [finding(rules.DEVICE_ABOVE_USUAL, sentence)]
 
 
 @lru_cache(maxsize=LAYOUTS)
@@ -475,6 +504,7 @@ def explain_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> Explained[Con
             at_ratio=lambda ratio: (
                 f"the worst-case cell carries up to {beside_rating(worst_cell_a * ratio, rating_a)}"
             ),
+            at_usual=lambda usual: _over_at(asked, wired, usual, worst_cell_a),
             exceeds=decided_by(worst_cell_a=worst_cell_a, rating_a=rating_a),
         ),
     )
@@ -498,6 +528,15 @@ def explain_at(asked: ConverterLoad, wired: Wiring, at: Corner) -> Explained[Con
         steps.headroom(worst_cell_a=worst_cell_a, rating_a=rating_a),
     ]
     return Explained(figures=got, working=working, limits=held.limits, findings=held.findings)
+
+
+def _over_at(asked: ConverterLoad, wired: Wiring, usual: Corner, worst_cell_a: float) -> str:
+    """Return the current at the corner of a usual device, if only there it is above the rating."""
+    there_a = _figures_at(asked, wired, usual).worst_cell_current_a
+    decides = decided_by(worst_cell_a=worst_cell_a, rating_a=asked.cell_rating_a)
+    if not decides(there_a / worst_cell_a):
+        return ""
+    return f"the worst-case cell carries up to {beside_rating(there_a, asked.cell_rating_a)}"
 
 
 # the limits of an emptying pack besides the rating

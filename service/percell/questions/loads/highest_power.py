@@ -166,7 +166,14 @@ def _other_limits(asked: Rated, wired: Wiring, at: Corner, got: HighestPowerFigu
         at_ratio=lambda ratio: (
             f"set it to {given(rounded_down(value=got.highest_power_w / ratio, step=0.1))} W at most"
         ),
+        at_usual=lambda usual: _less_at(asked, wired, usual),
     )
+
+
+def _less_at(asked: Rated, wired: Wiring, usual: Corner) -> str:
+    """Return the highest power at the corner of a usual device."""
+    watts = figures_at(asked, wired, usual).highest_power_w
+    return f"set it to {given(rounded_down(value=watts, step=0.1))} W at most"
 
 
 def explain(asked: HighestPower) -> Explained[HighestPowerFigures]:

@@ -92,6 +92,9 @@ def explain(asked: NeededRating) -> Explained[NeededRatingFigures]:
         at,
         input_power_w=got.input_power_w,
         at_ratio=lambda ratio: f"each cell needs {or_more(got.needed_rating_a * ratio)}",
+        at_usual=lambda usual: (
+            f"each cell needs {or_more(_figures_at(asked, wired, usual).needed_rating_a)}"
+        ),
     )
     return Explained(
         figures=got,

@@ -151,6 +151,16 @@ CUTOFF_ASSUMED = Rule(
     ),
     source=COMMON_PRACTICE,
 )
+DEVICE_ABOVE_USUAL = Rule(
+    id="device-above-usual",
+    severity=Severity.CAUTION,
+    title="Calculated for a higher cut-off or efficiency than usual",
+    explanation=(
+        "Make sure that your device stops at the given cut-off, and that it is as efficient as given. If you do not "
+        "know, leave these fields out. A lower cut-off or efficiency makes each cell carry more."
+    ),
+    source="Conservation of energy; where devices stop, and their efficiency: " + COMMON_PRACTICE,
+)
 REST_CUTOFF_IN_SECONDS = Rule(
     id="rest-cutoff-in-seconds",
     severity=Severity.CAUTION,
