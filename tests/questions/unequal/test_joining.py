@@ -301,7 +301,7 @@ def test_the_charge_limit_is_not_called_a_rating(ask):
     """A rating is one of discharging."""
     for volts in ((4.0, 3.99), (4.0, 3.5)):
         answer = ask("joining", cells=[cell(v) for v in volts])
-        assert "rating" not in answer.headline
+        assert all("rating" not in one.sentence for one in answer.findings)
         assert "same make, age and history" in " ".join(f.sentence for f in answer.findings)
 
 
@@ -311,3 +311,32 @@ def test_the_contacts_are_not_counted_on(ask):
     for one in two:
         del one["contact_resistance_ohm"]
     assert ask("joining", cells=two).pair_current_a == pytest.approx(2.0)
+
+
+@pytest.mark.parametrize(
+    ("rated", "verdict", "limit"),
+    [
+        ({}, "within_limit", "not_judged"),
+        ({"cell_rating_a": 6.7}, "over_limit", "over_limit"),
+        ({"cell_rating_a": 6.8}, "little_headroom", "little_headroom"),
+        ({"cell_rating_a": 20}, "within_limit", "within_limit"),
+    ],
+)
+def test_what_the_fullest_cell_gives(ask, rated, verdict, limit):
+    """By hand: 0.15 V over 20 mΩ and a ninth of 20 mΩ are 6.75 A out of one cell among ten."""
+    volts = [4.05] * 4 + [4.2] + [4.05] * 5
+    got = ask("joining", cells=[cell(v, 0.02) for v in volts], cell_charge_limit_a=5, **rated)
+    held = {one.name.value: one for one in got.limits}["continuous_rating"]
+    said = {one.rule: one.sentence for one in got.findings}
+    assert (got.verdict, held.verdict) == (verdict, limit)
+    assert "Cell 5 gives up to 6.8 A at first." in said["join-like-cells"]
+    assert ("Cell 5 would give 6.8 A, above" in said.get("over-rating", "")) is (limit == "over_limit")
+
+
+def test_cells_at_one_voltage_give_nothing(ask):
+    """No cell is named as the one that gives."""
+    got = ask("joining", cells=[cell(4), cell(4)], cell_rating_a=1)
+    assert "gives up to" not in " ".join(one.sentence for one in got.findings)
+    assert {one.name.value: one.verdict for one in got.limits}[
+        "continuous_rating"
+    ] == "within_limit"

@@ -1,5 +1,6 @@
 """What happens when cells at different voltages are joined in parallel?"""
 
+from math import inf
 from typing import Annotated, NamedTuple
 
 import numpy as np
@@ -30,7 +31,7 @@ from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import MOST
-from percell.questions.vocabulary.limits import Held, together
+from percell.questions.vocabulary.limits import Held, judged, missing, together
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import beside, given, worst
@@ -52,6 +53,7 @@ class Joining(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         list[JoiningCell],
         Meta(min_length=2, max_length=MOST, description="The cells to join."),
     ]
+    cell_rating_a: fields.CellRatingA | UnsetType = UNSET
     cell_charge_limit_a: CellChargeLimitA | UnsetType = UNSET
     chemistry: ChemistryField = Chemistry.NMC
 
@@ -256,6 +258,7 @@ def explain(asked: Joining) -> Explained[JoiningFigures]:
     volts = cells.voltage_v
     held = together(
         _charging(asked, cells, rush),
+        _giving(asked, cells),
         resting(asked.chemistry, volts, lambda place: f"Cell {place + 1}"),
         Held([], unknown),
     )
@@ -301,13 +304,40 @@ def _figures(asked: Joining, cells: _Cells, rush: _Rush, rest: Rest | None) -> J
     )
 
 
+def _giving(asked: Joining, cells: _Cells) -> Held:
+    """Hold what the fullest cell gives at first to its discharge rating."""
+    if asked.cell_rating_a is UNSET:
+        return Held([missing(LimitName.CONTINUOUS_RATING, "cell_rating_a")], [])
+    giver, given_a = _most_given(cells)
+    limit = judged(LimitName.CONTINUOUS_RATING, given_a, asked.cell_rating_a, "A")
+    if limit.verdict is not Verdict.OVER:
+        return Held([limit], [])
+    said = (
+        f"Cell {giver + 1} would give {worst(given_a, asked.cell_rating_a)} A, above its continuous rating of "
+        f"{given(asked.cell_rating_a)} A. Do not join these cells yet."
+    )
+    return Held([limit], [finding(shared_rules.OVER_RATING, said)])
+
+
+def _most_given(cells: _Cells) -> tuple[int, float]:
+    """Return the cell that gives most, for any order of joining, and its current."""
+    # with all voltages turned round, what a cell gives is what it takes
+    given_a = formulas.highest_charge_current_a(
+        cell_source_voltage_v=-cells.voltage_v, path_resistance_ohm=cells.path_ohm
+    )
+    giver = int(np.argmax(given_a))
+    return giver, float(given_a[giver])
+
+
 def _charging(asked: Joining, cells: _Cells, rush: _Rush) -> Held:
     """Hold the first rush into the worst cell to its charge limit."""
     within = within_text(rush.advised_apart_v)
+    giver, given_a = _most_given(cells)
+    gives = f"Cell {giver + 1} gives up to {worst(given_a, inf)} A at first. " if given_a else ""
     like = finding(
         rules.JOIN_LIKE_CELLS,
-        "Only join cells of the same make, age and history, which percell cannot check. The highest difference "
-        f"of voltage for joining is {within}. It holds only for these resistances, at the first moment.",
+        f"Only join cells of the same make, age and history, which percell cannot check. {gives}The highest "
+        f"difference of voltage for joining is {within}. It holds only for these resistances, at the first moment.",
     )
     limit = charge_current(rush.worst_a, rush.limit_a, assumed=asked.cell_charge_limit_a is UNSET)
     doubt = believed(limit, asked.cell_charge_limit_a, float(cells.capacity_ah.min()))
@@ -423,7 +453,12 @@ QUESTION = Question(
     "and their voltage at rest.",
     asked=Joining,
     shows=JoiningFigures,
-    limits=(LimitName.CHARGE_CURRENT, LimitName.END_VOLTAGE, LimitName.CHARGED_VOLTAGE),
+    limits=(
+        LimitName.CHARGE_CURRENT,
+        LimitName.CONTINUOUS_RATING,
+        LimitName.END_VOLTAGE,
+        LimitName.CHARGED_VOLTAGE,
+    ),
     explain=explain,
     assumed=assumed,
     # three cells back at the Lantern Street Bench, invented: one was used longer than the others

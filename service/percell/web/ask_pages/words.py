@@ -36,7 +36,7 @@ ASKING: dict[str, Asking] = {
     "joining-pair": Asking(
         "What flows when I join two cells at different voltages?", ("cell_charge_limit_a",)
     ),
-    "joining": Asking("What flows when I join several cells?", entries=3),
+    "joining": Asking("What flows when I join several cells?", ("cell_rating_a",), entries=3),
     "unequal-cells": Asking(
         "What does each of my unequal cells carry?",
         ("coil_resistance_ohm", "output_power_w", "cells.cell_rating_a"),
