@@ -330,7 +330,9 @@ def test_what_the_fullest_cell_gives(ask, rated, verdict, limit):
     said = {one.rule: one.sentence for one in got.findings}
     assert (got.verdict, held.verdict) == (verdict, limit)
     assert "Cell 5 gives up to 6.8 A at first." in said["join-like-cells"]
-    assert ("Cell 5 would give 6.8 A, above" in said.get("over-rating", "")) is (limit == "over_limit")
+    assert ("Cell 5 would give 6.8 A, above" in said.get("over-rating", "")) is (
+        limit == "over_limit"
+    )
 
 
 def test_cells_at_one_voltage_give_nothing(ask):
