@@ -701,3 +701,19 @@ def test_no_lower_rating_gives_a_longer_time(ask, body):
     assert (np.diff(times_s) >= -1e-9).all()
     whole = figures_over(QUESTIONS["running-time"], body, {"cell_rating_a": ratings})
     assert whole.running_time_s == pytest.approx(times_s, rel=1e-9, abs=1e-9)
+
+
+@pytest.mark.parametrize(("air_c", "stop_c"), [(60, 50), (60, 60), (45, 44.9)])
+@pytest.mark.parametrize("question", ["running-time", "assessment"])
+def test_air_as_hot_as_the_stop_is_over_for_a_cell_of_any_size(ask, question, air_c, stop_c):
+    """No cell under load is cooler than its air, so no size is needed to say so."""
+    name = "ambient_temperature_c" if question == "assessment" else "cell_temperature_c"
+    asked = {"layout": "1S1P", "cell_rating_a": 20, "output_power_w": 20, "cell_capacity_ah": 3}
+    got = ask(question, **asked, stop_temperature_c=stop_c, **{name: air_c})
+    limit = next(one for one in got.limits if one.name == "stop_temperature")
+    assert (limit.verdict, limit.figure, limit.value) == ("over_limit", air_c, stop_c)
+    assert (got.verdict, got.attention) == ("over_limit", "warning")
+    assert ("stop_temperature_c" in {a.name for a in got.assumptions}) is (stop_c == 60)
+    cooler = ask(question, **asked, stop_temperature_c=stop_c, **{name: stop_c - 1})
+    limit = next(one for one in cooler.limits if one.name == "stop_temperature")
+    assert (limit.verdict, limit.missing) == ("not_judged", "cell_size")

@@ -14,7 +14,7 @@ from percell.physics.sizes import SIZES
 from percell.physics.types import Number, as_given
 from percell.questions.answering import rules as shared_rules
 from percell.questions.answering.assumptions import assumptions
-from percell.questions.answering.cold_findings import cold_findings
+from percell.questions.answering.cold_findings import below, cold_findings
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.figures import plain
 from percell.questions.answering.headline import Headline, Rounding, condition_of
@@ -480,6 +480,24 @@ def _against_rating(asked: TemperatureRise) -> Held:
     if asked.cell_rating_a is UNSET:
         return Held([missing(LimitName.CONTINUOUS_RATING, "cell_rating_a")], [])
     return cell_against_rating(worst_cell_a=asked.cell_current_a, rating_a=asked.cell_rating_a)
+
+
+def without_run(air_c: float, stop_c: float, unknown: Limit) -> Held:
+    """Hold the air alone against the stop, where no more is known: a cell under load is warmer than its air."""
+    if below(air_c, stop_c):
+        return Held([unknown], [])
+    limit = Limit(
+        name=LimitName.STOP_TEMPERATURE,
+        verdict=Verdict.OVER,
+        unit="°C",
+        value=stop_c,
+        figure=air_c,
+    )
+    said = (
+        f"The air alone is at {given(air_c)} °C, and the stop temperature is {given(stop_c)} °C. A load makes the "
+        "cell hotter than the air."
+    )
+    return Held([limit], [finding(rules.STOP_TEMPERATURE, said)])
 
 
 def _stop_temperature(asked: TemperatureRise, got: TemperatureRiseFigures) -> Limit:

@@ -378,11 +378,20 @@ def _not_looked_at(asked: Assessment) -> list[Limit]:
     """Return the limits that need more than was given."""
     needed = "cell_size" if asked.cell_size is UNSET else "cell_capacity_ah"
     known = {LimitName.BELIEVABLE_RATING, LimitName.BELIEVABLE_CAPACITY}
-    if asked.cell_size is UNSET:
-        known |= {LimitName.STOP_TEMPERATURE}
-    elif asked.cell_capacity_ah is not UNSET:
+    if asked.cell_size is not UNSET and asked.cell_capacity_ah is not UNSET:
         known = set()
     return [missing(name, needed) for name in LIMITS if name in known]
+
+
+def _add_air(parts: _Parts, asked: Assessment) -> None:
+    """Add what the air alone says of the stop temperature, where the size of the cell is not known."""
+    unknown = missing(LimitName.STOP_TEMPERATURE, "cell_size")
+    held = temperature_rise.without_run(
+        asked.ambient_temperature_c, asked.stop_temperature_c, unknown
+    )
+    parts.holds(held.limits, held.findings)
+    if held.findings:
+        parts.rests_on |= {"stop_temperature_c"}
 
 
 def _if_believable(limits: list[Limit]) -> list[Limit]:
@@ -416,6 +425,8 @@ def explain(asked: Assessment) -> Explained[AssessmentFigures]:
         _add_temperature_rise(parts, asked)
         if has_capacity:
             _add_label_check(parts, asked)
+    else:
+        _add_air(parts, asked)
     parts.held += _voltages(asked)
     parts.holds([], cold_findings(asked.ambient_temperature_c))
     parts.holds(_not_looked_at(asked), [charging.by_layout(wired)])

@@ -13,9 +13,11 @@ from percell.physics.measured_cells import (
 )
 from percell.physics.meter import rounded_up
 from percell.questions.answering import rules as shared_rules
+from percell.questions.answering.cold_findings import below
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.figures import plain
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
+from percell.questions.cell.temperature_rise import without_run
 from percell.questions.loads import coil, running_time_findings
 from percell.questions.loads.cell_model import (
     CellModel,
@@ -195,7 +197,7 @@ def assumed(asked: RunningTime) -> list[Assumption]:
     """Return the defaults in use."""
     without = set() if asked.pause_s is not UNSET else {"standby_current_a"}
     warms = asked.cell_size is not UNSET
-    if not warms:
+    if not warms and below(asked.cell_temperature_c, asked.stop_temperature_c):
         without.add("stop_temperature_c")
     found = defaults_in_use(
         asked,
@@ -287,7 +289,7 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
         )
         working = judged.working + working
     assumptions = assumed(asked)
-    warm = Held([missing(LimitName.STOP_TEMPERATURE, "cell_size")], [])
+    warm = stop_without_run(asked, "")
     if asked.cell_size is not UNSET:
         warmth = warmth_of(question_of(asked, float(judged.figures.worst_cell_current_a)))
         also = structs.replace(also, peak_temperature_c=warmth.figures.peak_temperature_c)
@@ -312,11 +314,15 @@ def explain(asked: RunningTime) -> Explained[RunningTimeFigures]:
     )
 
 
-def stop_temperature_unknown(asked: RunningTime, reason: str) -> Limit:
-    """Return the limit of the temperature where there is no run to judge it by."""
-    if asked.cell_size is UNSET:
-        return missing(LimitName.STOP_TEMPERATURE, "cell_size")
-    return Limit(name=LimitName.STOP_TEMPERATURE, verdict=Verdict.NOT_JUDGED, reason=reason)
+def stop_without_run(asked: RunningTime, reason: str) -> Held:
+    """Hold the temperature against the stop where there is no run, or no size, to judge it by."""
+    name = LimitName.STOP_TEMPERATURE
+    unknown = (
+        missing(name, "cell_size")
+        if asked.cell_size is UNSET
+        else Limit(name=name, verdict=Verdict.NOT_JUDGED, reason=reason)
+    )
+    return without_run(asked.cell_temperature_c, asked.stop_temperature_c, unknown)
 
 
 def _as_printed(asked: RunningTime) -> RunningTime:

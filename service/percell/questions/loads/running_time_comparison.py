@@ -173,8 +173,14 @@ def _without_time(setup: ComparisonSetup, reason: str) -> ComparedSetup:
         seen.get(name) or Limit(name=name, verdict=Verdict.NOT_JUDGED, reason=_NO_TIME)
         for name in running_time.LOAD_LIMITS
     ]
-    limits.append(running_time.stop_temperature_unknown(setup, _NO_TIME))
-    return structs.replace(told, limits=limits, verdict=verdict_of(limits), findings=held.findings)
+    stop = running_time.stop_without_run(setup, _NO_TIME)
+    limits += stop.limits
+    return structs.replace(
+        told,
+        limits=limits,
+        verdict=verdict_of(limits),
+        findings=[*held.findings, *stop.findings],
+    )
 
 
 def _named_limits(one: ComparedSetup) -> list[Limit]:
