@@ -232,3 +232,16 @@ def test_the_headline_counts_the_sets(ask, sets, said):
     """One set is no plural."""
     got = ask("matched-sets", cells=cells(6, 4), cells_in_set=2, set_count=sets)
     assert said in got.headline
+
+
+def test_cells_that_do_not_match_are_not_judged_as_within_their_limits(ask):
+    """The answer says "Do not put them in one pack", so its verdict is no milder."""
+    cells = [
+        {"cell_capacity_ah": ah, "cell_resistance_ohm": ohm, "open_circuit_voltage_v": volts}
+        for ah, ohm, volts in ((3, 0.02, 3.6), (1, 0.2, 4.2))
+    ]
+    got = ask("matched-sets", cells=cells, cells_in_set=2)
+    assert "Do not put them in one pack" in got.headline
+    assert got.verdict == "not_judged"
+    alike = ask("matched-sets", cells=[cells[0], cells[0]], cells_in_set=2)
+    assert alike.verdict == "within_limit"

@@ -15,6 +15,7 @@ from percell.questions.unequal.cell_voltages import resting
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import figure, quantity, text, whole
+from percell.questions.vocabulary.limits import not_judged
 from percell.questions.vocabulary.refusal import Refused
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.wording import count_of, quoted, shown
@@ -260,7 +261,14 @@ def explain(asked: MatchedSets) -> Explained[MatchedSetsFigures]:
     )
     total = sum(one.spread**2 for one in chosen.sets)
     worst = chosen.sets[-1]
-    findings = held.findings + _far_apart(asked, chosen)
+    far_apart = _far_apart(asked, chosen)
+    findings = held.findings + far_apart
+    # cells that do not match leave their voltages in one pack, however they rest now
+    limits = (
+        [not_judged(one, "the cells of a set do not match") for one in held.limits]
+        if far_apart
+        else held.limits
+    )
     if not chosen.proven_best:
         findings.append(
             finding(
@@ -296,7 +304,7 @@ def explain(asked: MatchedSets) -> Explained[MatchedSetsFigures]:
     return Explained(
         figures=figures,
         working=_working(asked, chosen, total),
-        limits=held.limits,
+        limits=limits,
         findings=findings,
         condition=condition_of(asked, cells=f"{len(asked.cells)} measured cells"),
         leads=f"{_counted(len(figures.sets))} the cells differ by "
