@@ -301,7 +301,8 @@ def test_a_comma_that_could_separate_thousands_is_not_guessed_at(client: Any) ->
     ("fields", "said"),
     [
         ({"cell_rating_a": 150}, "not believable"),
-        ({"cell_rating_a": 100}, "doubtful"),
+        ({"cell_rating_a": 100}, "not believable for the size 18650"),
+        ({"cell_rating_a": 50}, "doubtful"),
         ({"cell_rating_a": 30, "cell_capacity_ah": 3.5}, "doubtful"),
         ({"cell_rating_a": 20}, ""),
     ],
@@ -318,6 +319,8 @@ def test_a_rating_that_is_not_believable_says_so_first(client: Any, fields: Any,
         doubt = re.search(r'pc-doubt">(.*?) <a', page)[1]  # type: ignore[index]
         pasted = page.partition('<pre tabindex="0">')[2]
         assert pasted.partition("\n")[2].startswith(f"{doubt}\n")
+        # once above the figure and once in the text to paste
+        assert page.count(doubt) == 2
         assert page.index("pc-doubt") < page.index('id="answer"')
         look = "pc-over" if said == "not believable" else "pc-little"
         assert f'<section class="pc-answer {look}"' in page

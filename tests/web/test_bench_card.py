@@ -52,7 +52,7 @@ def rating_verdict(answer: dict[str, Any]) -> str:
 def test_every_figure_survives_being_asked_again(client: Any, cell: dict[str, Any]) -> None:
     """No figure is bolder than the answer that it links to, and none is over a limit there."""
     html = page(client, **cell).text
-    doubtful = "(the rating is doubtful)" in html
+    doubtful = "pc-little pc-doubt" in html
     figures = linked(html)
     assert len(figures) >= 16
     for name, query, text in figures:

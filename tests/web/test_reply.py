@@ -43,6 +43,7 @@ def test_a_rating_that_cannot_be_believed_is_doubted_before_the_figure(client, a
     doubted = client.get(f"/v1/reply/{asked}&cell_rating_a=150&markup={markup}").text.splitlines()
     assert doubted[1].startswith("Do not believe a continuous rating of 150 A.")
     assert "cells rated 150 A" in doubted[2]
+    assert "\n".join(doubted).count("Do not believe a continuous rating") == 1
     believed = client.get(f"/v1/reply/{asked}&cell_rating_a=20&markup={markup}").text
     assert "elieve" not in believed
 

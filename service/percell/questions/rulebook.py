@@ -121,6 +121,7 @@ _BY_TOPIC: dict[Topic, tuple[Rule, ...]] = {
         cell.CLAIM_RATING,
         cell.CLAIM_CAPACITY_DOUBTFUL,
         cell.CLAIM_RATING_DOUBTFUL,
+        cell.RATING_DOUBTFUL,
         cell.CLAIM_NOT_PROVEN,
     ),
     Topic.COIL: (

@@ -16,7 +16,7 @@ MOST_CALLS = {
     "assessment": 730,
     "converter-load": 490,
     "direct-load": 570,
-    "highest-power": 430,
+    "highest-power": 485,
     "label-check": 430,
     "lowest-resistance": 500,
     "needed-rating": 470,

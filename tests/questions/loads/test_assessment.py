@@ -86,7 +86,9 @@ def test_parts_are_the_questions_own_answers(ask, drawn, load, data):
         for step in alone.working:
             assert step in got.working
         if alone is not limit:
-            assert {f.rule for f in alone.findings} <= {f.rule for f in got.findings}
+            # of a known size and capacity the label is checked instead
+            told = {f.rule for f in alone.findings} - {"rating-doubtful"}
+            assert told <= {f.rule for f in got.findings}
     assert all(getattr(got, name) is UNSET for name in shown)
     rules = [finding.rule for finding in got.findings]
     assert len(rules) == len(set(rules))
@@ -303,8 +305,9 @@ def test_an_everyday_case_cries_no_wolf(ask, watts):
     """Two 25 A cells in series at 30 to 80 W, the everyday of careful users: nothing graver than a note."""
     for capacity in (
         {},
-        {"cell_capacity_ah": 3},
-        {"cell_capacity_ah": 3, "cell_resistance_ohm": 0.02},
+        # a rating of 25 A is doubtful from 2.7 Ah in the size 18650
+        {"cell_capacity_ah": 2.5},
+        {"cell_capacity_ah": 2.5, "cell_resistance_ohm": 0.02},
     ):
         got = ask("assessment", layout="2S1P", cell_rating_a=25, output_power_w=watts, **capacity)
         assert (got.verdict, got.attention) == ("within_limit", "note"), capacity

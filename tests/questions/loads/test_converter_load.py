@@ -353,8 +353,8 @@ def test_a_cutoff_at_rest_by_root_finding(ask):
     ("cutoff_v", "verdict"), [(2.5, "within_limit"), (2.49, "over_limit"), (1.5, "over_limit")]
 )
 def test_a_cutoff_below_the_end_of_discharge_is_over(ask, cutoff_v, verdict):
-    """The end voltage of nmc is 2.5 V: below it nothing is within the limits, at any rating."""
-    got = ask("converter-load", layout="1S1P", cell_rating_a=200, output_power_w=5,
+    """The end voltage of nmc is 2.5 V: below it nothing is within the limits, with headroom or without."""
+    got = ask("converter-load", layout="1S1P", cell_rating_a=40, output_power_w=5,
               cell_cutoff_voltage_v=cutoff_v)  # fmt: skip
     assert got.verdict == limits(got)["end_voltage"] == verdict
 

@@ -394,7 +394,8 @@ def test_a_coil_no_higher_than_the_pack_is_near_a_short_circuit(ask, coil_ohm, v
     ohms = np.linspace(0.01, 0.2, 191)
     best = ohms[np.argmax(4.2**2 * ohms / (ohms + 0.045) ** 2)]
     assert best == pytest.approx(0.045, abs=1e-3)
-    assert got.verdict == limits(got)["available_power"].verdict == verdict
+    assert limits(got)["available_power"].verdict == verdict
+    assert (got.verdict == "over_limit") is (verdict == "over_limit")
     assert got.headroom > 0
     assert ("near-short-circuit" in rules(got)) is (verdict == "over_limit")
 

@@ -254,7 +254,7 @@ def test_each_reason_is_counted_by_hand(ask):
     over = ask("layouts", **cells, cell_rating_a=15, output_power_w=60)
     assert (over.rejected.over_limit_count, over.layout_count) == (1, 2)
     # no cell rests above 4.2 V, so at that cut-off none runs
-    load = {"cell_rating_a": 100, "output_power_w": 60}
+    load = {"cell_rating_a": 26, "output_power_w": 60}
     at_once = ask("layouts", **cells, **load, cell_cutoff_voltage_v=4.2)
     assert (at_once.rejected.cutoff_at_once_count, at_once.layout_count) == (3, 0)
     assert [f.rule for f in at_once.findings] == ["no-layout-fits"]

@@ -8,7 +8,7 @@ from typing import Any
 from msgspec import UNSET, Struct
 
 from percell.questions.answering.envelope import Assumption, WorkingStep
-from percell.questions.answering.headline import Headline
+from percell.questions.answering.headline import Headline, gravest_in_words
 from percell.questions.answering.question import Subject
 from percell.questions.vocabulary.cautions import CAUTIONS
 from percell.questions.vocabulary.phrases import all_in_words
@@ -88,14 +88,10 @@ def reply(
     where = answer.links.method if row is UNSET else row
     lines = [
         mark.strong(title),
-        # before the figure that rests on the rating
-        *(
-            [mark.text(doubt)]
-            if doubt and all(doubt != one.sentence for one in answer.findings)
-            else []
-        ),
-        mark.text(answer.headline),
-        *_findings(answer, field, mark),
+        # before the figure that rests on the rating, and only there
+        *([mark.text(doubt)] if doubt else []),
+        mark.text(_headline(answer, doubt)),
+        *_findings(answer, field, doubt, mark),
         *(mark.text(_working(step)) for step in _last_steps(answer, field)),
         *map(mark.text, _defaults(answer)),
         mark.weak(short_cautions(subject)),
@@ -107,8 +103,17 @@ def reply(
     return mark.between.join(lines) + "\n"
 
 
-def _findings(answer: Any, field: str, mark: "_Marks") -> list[str]:
-    """Return the findings that the headline does not tell, most severe first; of the notes at most one."""
+def _headline(answer: Any, doubt: str) -> str:
+    """Return the headline without the doubt, which stands before it."""
+    told: str = answer.headline
+    for found in answer.findings:
+        if found.sentence == doubt:
+            told = told.replace(gravest_in_words(found), "").strip()
+    return told
+
+
+def _findings(answer: Any, field: str, doubt: str, mark: "_Marks") -> list[str]:
+    """Return the findings that headline and doubt do not tell, most severe first; of the notes at most one."""
     return [
         f"{mark.strong(severity.value.capitalize())}: {mark.text(found.sentence)}"
         for severity in (Severity.WARNING, Severity.CAUTION, Severity.NOTE)
@@ -116,6 +121,7 @@ def _findings(answer: Any, field: str, mark: "_Marks") -> list[str]:
         if found.severity is severity
         and (severity is not Severity.NOTE or found.rule == _NOTE_TOLD.get(field))
         and found.sentence not in answer.headline
+        and found.sentence != doubt
     ]
 
 

@@ -10,7 +10,7 @@ from percell.physics import current_steps, discharge_log, log_faults, rating_tri
 from percell.physics.meter import NOISE
 from percell.physics.types import Floats
 from percell.questions.bench.log_reading import LogReading
-from percell.questions.cell.temperature_rise import AMBIENT_C, STOP_C, StopTemperatureC
+from percell.questions.cell.warmth import AMBIENT_C, STOP_C, StopTemperatureC
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, ChemistryField
 from percell.questions.vocabulary.fields import (

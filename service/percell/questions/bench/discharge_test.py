@@ -27,7 +27,7 @@ from percell.questions.bench.discharge_logs import (
 from percell.questions.bench.log_figures import LogRead, figures_of, read_log
 from percell.questions.bench.log_reading import LogReading
 from percell.questions.bench.rating_proof import TestedRating, log_name, rating_of
-from percell.questions.cell.temperature_rise import AMBIENT_C
+from percell.questions.cell.warmth import AMBIENT_C
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES
 from percell.questions.vocabulary.fields import figure

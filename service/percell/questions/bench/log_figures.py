@@ -25,7 +25,7 @@ from percell.questions.bench.discharge_logs import (
     LogStart,
     RatingNeed,
 )
-from percell.questions.cell.temperature_rise import AMBIENT_C
+from percell.questions.cell.warmth import AMBIENT_C
 from percell.questions.vocabulary.verdict import Verdict
 
 

@@ -16,7 +16,7 @@ from percell.questions.bench.discharge_logs import (
     RatingNeed,
 )
 from percell.questions.cell import rules as cell_rules
-from percell.questions.cell.temperature_rise import AMBIENT_C, STOP_C
+from percell.questions.cell.warmth import AMBIENT_C, STOP_C
 from percell.questions.vocabulary.chemistry import VOLTAGES
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.limits import (

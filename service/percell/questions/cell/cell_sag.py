@@ -22,6 +22,7 @@ from percell.questions.answering.voltage_findings import (
     resting_voltage,
 )
 from percell.questions.cell import rules
+from percell.questions.cell.label_doubt import doubting
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.cell_resistance import (
     WarmOrCold,
@@ -253,7 +254,7 @@ QUESTION = Question(
     asked=CellSag,
     shows=CellSagFigures,
     limits=(LimitName.END_VOLTAGE, LimitName.CHARGED_VOLTAGE, LimitName.CONTINUOUS_RATING),
-    explain=explain,
+    explain=doubting(explain),
     figures=figures,
     table=OverTable.ARRAYS,
     # at the voltage of the table or above it, and so far from empty

@@ -15,7 +15,7 @@ from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.cell import rules
-from percell.questions.cell.temperature_rise import (
+from percell.questions.cell.warmth import (
     AMBIENT_C,
     STOP_C,
     AmbientTemperatureC,

@@ -1,14 +1,19 @@
 """Whether a rating can be true at all, for questions that do not know the size of the cell."""
 
+from collections.abc import Callable
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
+
+from msgspec import UNSET, Struct, structs
 
 from percell.physics.meter import NOISE
 from percell.physics.sizes import SIZES
-from percell.questions.answering.question import Question
+from percell.questions.answering.question import Explained, Question
+from percell.questions.cell import rules
 from percell.questions.cell.label_check import LabelCheck, figures
 from percell.questions.vocabulary.chemistry import Chemistry
-from percell.questions.vocabulary.rules import LimitName, Severity
+from percell.questions.vocabulary.limits import Limit, not_judged
+from percell.questions.vocabulary.rules import Finding, LimitName, Severity, finding
 from percell.questions.vocabulary.sizes import CellSize
 from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import at_least, given
@@ -18,6 +23,7 @@ _COMMON = "18650"
 # each leaves two thirds of the range of capacities: the best one is then known to a thousandth
 _STEPS = 24
 _LOWEST_AH = 0.05
+_NOT_BELIEVABLE, _DOUBTFUL = "not believable", "doubtful"
 
 
 class LabelDoubt(NamedTuple):
@@ -25,12 +31,17 @@ class LabelDoubt(NamedTuple):
 
     verdict: Verdict
     sentence: str
+    word: str
 
     @property
     def briefly(self) -> str:
         """Return the doubt as it stands behind the rating that was given."""
-        word = "not believable" if self.verdict is Verdict.OVER else "doubtful"
-        return f"(the rating is {word})"
+        return f"(the rating is {self.word})"
+
+    @property
+    def finding(self) -> Finding:
+        """Return the doubt as a finding."""
+        return finding(rules.RATING_DOUBTFUL, self.sentence)
 
 
 class _Bounds(NamedTuple):
@@ -50,7 +61,11 @@ def doubt_of(question: Question, answer: Any) -> LabelDoubt | None:
     for found in answer.findings:
         if found.limit is LimitName.BELIEVABLE_RATING:
             grave = found.severity is Severity.WARNING
-            return LabelDoubt(Verdict.OVER if grave else Verdict.LITTLE, found.sentence)
+            return LabelDoubt(
+                Verdict.OVER if grave else Verdict.LITTLE,
+                found.sentence,
+                _NOT_BELIEVABLE if grave else _DOUBTFUL,
+            )
     asked = answer.asked
     if "cell_rating_a" not in asked or LimitName.BELIEVABLE_RATING in question.limits[:1]:
         return None
@@ -60,6 +75,68 @@ def doubt_of(question: Question, answer: Any) -> LabelDoubt | None:
         size=asked.get("cell_size"),
         chemistry=asked.get("chemistry", Chemistry.NMC),
     )
+
+
+def doubt_about(asked: Any) -> LabelDoubt | None:
+    """Return why the rating of a question cannot be believed at once, if it has one."""
+    rating_a = asked.cell_rating_a
+    if rating_a is UNSET:
+        return None
+    return label_doubt(
+        rating_a=rating_a,
+        capacity_ah=_told(asked, "cell_capacity_ah"),
+        size=_told(asked, "cell_size"),
+        chemistry=asked.chemistry,
+    )
+
+
+def _told(asked: Any, name: str) -> Any:
+    value = getattr(asked, name, UNSET)
+    return None if value is UNSET else value
+
+
+Figures = TypeVar("Figures", bound=Struct)
+_RATED = frozenset({LimitName.CONTINUOUS_RATING})
+
+
+def with_doubt(
+    asked: Any, got: Explained[Figures], rests_on_rating: frozenset[LimitName] = _RATED
+) -> Explained[Figures]:
+    """Return a result with the doubt of its rating, before all else that is found.
+
+    Args:
+        asked: The question.
+        got: Its result.
+        rests_on_rating: The limits that are judged by the rating.
+    """
+    doubt = doubt_about(asked)
+    if doubt is None:
+        return got
+    return structs.replace(
+        got,
+        findings=[doubt.finding, *got.findings],
+        limits=limits_in_doubt(doubt, got.limits, rests_on_rating),
+    )
+
+
+def limits_in_doubt(
+    doubt: LabelDoubt | None, limits: list[Limit], rests_on_rating: frozenset[LimitName] = _RATED
+) -> list[Limit]:
+    """Return the limits: by a rating that no size can have, nothing is judged as within."""
+    if doubt is None or doubt.verdict is not Verdict.OVER:
+        return limits
+    return [
+        not_judged(one, "the rating is not believable") if one.name in rests_on_rating else one
+        for one in limits
+    ]
+
+
+def doubting(
+    explain: Callable[[Any], Explained[Figures]], *rests_on_rating: LimitName
+) -> Callable[[Any], Explained[Figures]]:
+    """Return what answers a question, with the doubt of its rating."""
+    rests = _RATED | set(rests_on_rating)
+    return lambda asked: with_doubt(asked, explain(asked), rests)
 
 
 def label_doubt(
@@ -77,6 +154,11 @@ def label_doubt(
         size: The size; without one, all that percell knows, and the common one for a doubt.
         chemistry: The chemistry.
     """
+    known = size or _COMMON
+    bounds = _bounds(known, capacity_ah, chemistry)
+    # the best size allows no less than the common one
+    if rating_a <= bounds.usual_a * (1 + NOISE):
+        return None
     sizes = [size] if size else list(SIZES)
     best = max(sizes, key=lambda one: _bounds(one, capacity_ah, chemistry).highest_a)
     highest_a = _bounds(best, capacity_ah, chemistry).highest_a
@@ -87,17 +169,17 @@ def label_doubt(
             Verdict.OVER,
             f"Do not believe a continuous rating of {claimed} A. {of} {_named(best, capacity_ah)}, no rating above "
             f"{at_least(highest_a)} A is believable, and most cells are rated far lower.",
+            _NOT_BELIEVABLE,
         )
-    known = size or _COMMON
-    bounds = _bounds(known, capacity_ah, chemistry)
-    if rating_a > bounds.usual_a * (1 + NOISE):
-        return LabelDoubt(
-            Verdict.LITTLE,
-            f"Check a continuous rating of {claimed} A before you use it. For {_named(known, capacity_ah)}, a rating "
-            f"above {at_least(bounds.usual_a)} A is doubtful, and one above {at_least(bounds.highest_a)} A is not "
-            "believable.",
-        )
-    return None
+    return LabelDoubt(
+        Verdict.LITTLE,
+        f"Check a continuous rating of {claimed} A before you use it. For {_named(known, capacity_ah)}, a rating "
+        f"above {at_least(bounds.usual_a)} A is doubtful, and one above {at_least(bounds.highest_a)} A is not "
+        "believable.",
+        f"{_NOT_BELIEVABLE} for the size {known}"
+        if rating_a > bounds.highest_a * (1 + NOISE)
+        else _DOUBTFUL,
+    )
 
 
 def _named(size: str, capacity_ah: float | None) -> str:

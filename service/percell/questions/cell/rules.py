@@ -250,6 +250,18 @@ CLAIM_RATING_DOUBTFUL = Rule(
     ),
     source="Bounds by size, each with its origin on the method page",
 )
+RATING_DOUBTFUL = Rule(
+    id="rating-doubtful",
+    limit=LimitName.CONTINUOUS_RATING,
+    severity=Severity.CAUTION,
+    title="The rating is more than cells usually have",
+    explanation=(
+        "Check the label before you rely on this answer: it holds only if the rating is true. Without a size, "
+        "the doubt begins where it does for the size 18650. A rating that no size can have judges nothing as "
+        "within a limit."
+    ),
+    source="Bounds by size, each with its origin on the method page",
+)
 CLAIM_NOT_PROVEN = Rule(
     id="label-not-proven",
     severity=Severity.NOTE,

@@ -21,6 +21,15 @@ from percell.questions.answering.headline import Headline, Rounding, condition_o
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import cell_against_rating
 from percell.questions.cell import rules
+from percell.questions.cell.label_doubt import doubting
+from percell.questions.cell.warmth import (
+    AMBIENT_C,
+    FAILS_C,
+    STOP_C,
+    AmbientTemperatureC,
+    StopTemperatureC,
+    specific_heat,
+)
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.cell_resistance import (
     USUAL_TEMPERATURE_C,
@@ -37,8 +46,6 @@ from percell.questions.vocabulary.sizes import CellSizeField
 from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import beside, given, shown
 
-# above this a cell makes heat of its own, see the rule
-FAILS_C = 90.0
 # a current of 0 makes no heat, in however many draws
 _LEAST_CURRENT_A = 1e-9
 
@@ -61,25 +68,6 @@ SurroundingsField = Annotated[
     ),
 ]
 _SURROUNDINGS_FROM = "assumed in a closed tube, the worst case"
-AmbientTemperatureC = Annotated[
-    float,
-    quantity("°C", -20, 60, "Temperature of the air, which is also that of the cell at the start."),
-]
-StopTemperatureC = Annotated[
-    float,
-    quantity(
-        "°C",
-        20,
-        FAILS_C,
-        "Skin temperature of the cell at which to stop.",
-        default_from="upper end of the usual discharge range, from memory, unconfirmed; treat it as a "
-        "stop, not a target",
-    ),
-]
-
-# defaults that the assessment has too
-AMBIENT_C = 25.0
-STOP_C = 60.0
 
 
 class TemperatureRise(OwnResistance, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -246,19 +234,6 @@ def _look_up(words: Any, value_of: Any) -> Any:
     if isinstance(words, np.ndarray):
         return np.reshape([value_of(word) for word in words.ravel()], words.shape)
     return value_of(words)
-
-
-def specific_heat(chemistry: str, *, highest: bool = False) -> heat.Assumed:
-    """Return a chemistry's specific heat, or the lowest or highest of all if it has none."""
-    known = heat.SPECIFIC_HEAT_J_KGK
-    if chemistry in known:
-        return known[chemistry]
-    word, choose = ("highest", max) if highest else ("lowest", min)
-    taken = choose(known.values())
-    return heat.Assumed(
-        taken.value,
-        f"{word} of the published ones, because there is none for this chemistry: {taken.source}",
-    )
 
 
 def _area_m2(size: str) -> float:
@@ -811,7 +786,7 @@ QUESTION = Question(
     limits=(LimitName.STOP_TEMPERATURE, LimitName.CONTINUOUS_RATING),
     # a short draw stays cool at any current
     decisive=LimitName.CONTINUOUS_RATING,
-    explain=explain,
+    explain=doubting(explain),
     figures=figures,
     assumed=assumed,
     table=OverTable.ARRAYS,

@@ -17,8 +17,9 @@ from percell.questions.answering.voltage_findings import (
     end_voltage,
     refuse_cutoff,
 )
-from percell.questions.cell import charging, label_check, temperature_rise
+from percell.questions.cell import charging, label_check, temperature_rise, warmth
 from percell.questions.cell.label_check import LabelCheck, LabelCheckFigures
+from percell.questions.cell.label_doubt import with_doubt
 from percell.questions.cell.temperature_rise import (
     SurroundingsField,
     TemperatureRise,
@@ -107,9 +108,9 @@ class Assessment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     cell_size: CellSizeField | UnsetType = UNSET
     draw_length_s: fields.DrawLengthS = fields.DRAW_LENGTH_S
     pause_s: fields.PauseS = fields.PAUSE_S
-    ambient_temperature_c: temperature_rise.AmbientTemperatureC = temperature_rise.AMBIENT_C
+    ambient_temperature_c: warmth.AmbientTemperatureC = warmth.AMBIENT_C
     surroundings: SurroundingsField | UnsetType = UNSET
-    stop_temperature_c: temperature_rise.StopTemperatureC = temperature_rise.STOP_C
+    stop_temperature_c: warmth.StopTemperatureC = warmth.STOP_C
 
 
 class AssessmentFigures(Struct, frozen=True, kw_only=True):
@@ -332,21 +333,21 @@ def _add_running_time(parts: _Parts, asked: Assessment) -> None:
 
 def _add_temperature_rise(parts: _Parts, asked: Assessment) -> None:
     """Add how warm the worst-case cell gets."""
-    warmth = _part(
+    warming = _part(
         TemperatureRise,
         asked,
         cell_current_a=parts.load.figures.worst_cell_current_a,
     )
-    got = temperature_rise.explain(warmth)
+    got = temperature_rise.explain(warming)
     parts.also(got, _WARMTH, temperature_rise=got.figures)
-    parts.assumed += temperature_rise.stand_ins(warmth)
+    parts.assumed += temperature_rise.stand_ins(warming)
     if asked.cell_capacity_ah is UNSET and asked.cell_resistance_ohm is UNSET:
-        parts.assumed.append(temperature_rise.resistance_in_heat(warmth))
+        parts.assumed.append(temperature_rise.resistance_in_heat(warming))
 
 
 def _add_label_check(parts: _Parts, asked: Assessment) -> None:
     # a label is checked at the usual temperature, not at the pack's
-    printed = _part(LabelCheck, asked, ambient_temperature_c=temperature_rise.AMBIENT_C)
+    printed = _part(LabelCheck, asked, ambient_temperature_c=warmth.AMBIENT_C)
     got = label_check.explain_bounds(printed)
     parts.also(got, label_check=got.figures)
     parts.assumed += label_check.stand_ins(printed)
@@ -437,7 +438,7 @@ def explain(asked: Assessment) -> Explained[AssessmentFigures]:
         layout=wired.text,
         **parts.shown,
     )
-    return Explained(
+    got = Explained(
         figures=figures,
         working=parts.working,
         limits=_if_believable(held.limits),
@@ -446,6 +447,9 @@ def explain(asked: Assessment) -> Explained[AssessmentFigures]:
         assumptions=assumptions(asked, parts.rests_on | {"ambient_temperature_c"}) + parts.assumed,
         links=parts.links,
     )
+    # with size and capacity the check of the label has said it
+    checked = has_capacity and asked.cell_size is not UNSET
+    return got if checked else with_doubt(asked, got)
 
 
 LIMITS = (

@@ -28,6 +28,7 @@ from percell.questions.answering.voltage_findings import (
     resistance_assumed,
     touch_voltage,
 )
+from percell.questions.cell.label_doubt import doubting
 from percell.questions.loads import rules
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.cell_resistance import (
@@ -553,7 +554,7 @@ QUESTION = Question(
     asked=ConverterLoad,
     shows=ConverterLoadFigures,
     limits=(LimitName.CONTINUOUS_RATING, *OTHER_LIMITS),
-    explain=explain,
+    explain=doubting(explain),
     assumed=assumed,
     figures=figures,
     table=OverTable.ARRAYS,

@@ -22,6 +22,7 @@ from percell.questions.answering.voltage_findings import (
     charged_voltage,
     touch_voltage,
 )
+from percell.questions.cell.label_doubt import doubting
 from percell.questions.loads import coil
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.cell_resistance import WarmOrCold, lasting_ohm, temperature_c
@@ -329,7 +330,7 @@ QUESTION = Question(
     asked=DirectLoad,
     shows=DirectLoadFigures,
     limits=LIMITS,
-    explain=explain,
+    explain=doubting(explain),
     assumed=assumed,
     figures=figures,
     table=OverTable.ARRAYS,

@@ -13,6 +13,7 @@ from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import NO_HEADROOM, Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import shared_findings
+from percell.questions.cell.label_doubt import doubting
 from percell.questions.loads import rules
 from percell.questions.loads.converter_load import (
     OTHER_LIMITS,
@@ -28,7 +29,7 @@ from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import Wiring, wiring
 from percell.questions.vocabulary.limits import Held
-from percell.questions.vocabulary.rules import Finding, finding
+from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import Feeds
 from percell.questions.vocabulary.verdict import Verdict
 from percell.questions.vocabulary.wording import given, shown
@@ -220,7 +221,7 @@ QUESTION = Question(
     shows=HighestPowerFigures,
     # those at the highest power; the rating is what was asked for
     limits=OTHER_LIMITS,
-    explain=explain,
+    explain=doubting(explain, LimitName.AVAILABLE_POWER),
     assumed=assumed,
     figures=figures,
     table=OverTable.ARRAYS,

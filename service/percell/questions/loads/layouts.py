@@ -12,6 +12,7 @@ from percell.questions.answering.cold_findings import cold_findings, kept_in_the
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import Headline, Rounding
 from percell.questions.answering.question import Explained, Question, Subject
+from percell.questions.cell.label_doubt import doubt_about, doubting, limits_in_doubt
 from percell.questions.loads import rules, running_time
 from percell.questions.loads.converter_load import ConverterLoadFigures
 from percell.questions.loads.direct_load import DirectLoadFigures
@@ -180,6 +181,7 @@ def _weighed(asked: Layouts, wired: Wiring) -> _Weighed | None:
     if asked.cell_rating_a is UNSET:
         held = _unrated(held)
     limits = kept_in_the_cold(asked, with_warnings(held.limits, held.findings))
+    limits = limits_in_doubt(doubt_about(asked), limits)
     ordered = sorted(limits, key=lambda one: running_time.LOAD_LIMITS.index(one.name))
     return _Weighed(wired, loaded, ordered, held.findings, run)
 
@@ -408,7 +410,7 @@ QUESTION = Question(
     shows=LayoutsFigures,
     # the worst of the layouts that meet the load
     limits=running_time.LOAD_LIMITS,
-    explain=explain,
+    explain=doubting(explain),
     assumed=assumed,
     headline=Headline(
         field="layout_count",

@@ -13,6 +13,7 @@ from percell.questions.answering.envelope import WorkingStep
 from percell.questions.answering.headline import NO_HEADROOM, Headline, Rounding
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
 from percell.questions.answering.rating_findings import shared_findings
+from percell.questions.cell.label_doubt import doubting
 from percell.questions.loads import coil
 from percell.questions.loads.direct_load import (
     FullPack,
@@ -187,7 +188,7 @@ QUESTION = Question(
     shows=LowestResistanceFigures,
     # those of the coil with that lowest resistance; the rating is what was asked for
     limits=(LimitName.AVAILABLE_POWER, LimitName.CHARGED_VOLTAGE),
-    explain=explain,
+    explain=doubting(explain, LimitName.AVAILABLE_POWER),
     figures=figures,
     table=OverTable.ARRAYS,
     no_effect=fields.SAG,

@@ -20,6 +20,7 @@ from percell.questions.answering.voltage_findings import (
     refuse_cutoff,
     touch_voltage,
 )
+from percell.questions.cell.label_doubt import doubting
 from percell.questions.loads import rules
 from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.cell_resistance import OwnResistance, lasting_ohm, low_ohm
@@ -313,7 +314,7 @@ QUESTION = Question(
     asked=Pack,
     shows=PackFigures,
     limits=(LimitName.END_VOLTAGE, LimitName.CHARGED_VOLTAGE),
-    explain=explain,
+    explain=doubting(explain),
     assumed=assumed,
     figures=figures,
     table=OverTable.ARRAYS,

@@ -8,7 +8,8 @@ from msgspec import UNSET, Struct, UnsetType, structs
 from percell.physics.discharge import Run, converter_run, direct_run
 from percell.physics.types import Number, as_given
 from percell.questions.answering.headline import Headline, Rounding
-from percell.questions.cell.temperature_rise import STOP_C, StopTemperatureC, SurroundingsField
+from percell.questions.cell.temperature_rise import SurroundingsField
+from percell.questions.cell.warmth import STOP_C, StopTemperatureC
 from percell.questions.loads import coil
 from percell.questions.loads.cell_model import (
     CellModel,

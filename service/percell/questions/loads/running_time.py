@@ -17,6 +17,7 @@ from percell.questions.answering.cold_findings import below
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.figures import plain
 from percell.questions.answering.question import Explained, OverTable, Question, Subject
+from percell.questions.cell.label_doubt import doubting
 from percell.questions.cell.temperature_rise import without_run
 from percell.questions.loads import coil, running_time_findings
 from percell.questions.loads.cell_model import (
@@ -384,7 +385,7 @@ QUESTION = Question(
     shows=RunningTimeFigures,
     also=RunningTimeDetails,
     limits=LIMITS,
-    explain=explain,
+    explain=doubting(explain),
     assumed=assumed,
     figures=figures,
     table=OverTable.ARRAYS,

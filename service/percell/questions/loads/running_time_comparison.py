@@ -11,6 +11,7 @@ from percell.questions.answering.cold_findings import kept_in_the_cold
 from percell.questions.answering.envelope import Assumption, WorkingStep
 from percell.questions.answering.headline import condition_of, with_assumed
 from percell.questions.answering.question import Explained, Question, Subject
+from percell.questions.cell.label_doubt import doubt_about, limits_in_doubt, with_doubt
 from percell.questions.loads import rules, running_time
 from percell.questions.loads.pack_and_load import cutoff_v, defaults_in_use, full_voltage
 from percell.questions.loads.pack_run import RunningTime, RunningTimeFigures
@@ -119,7 +120,8 @@ def explain(asked: RunningTimeComparison) -> Explained[RunningTimeComparisonFigu
     failed: list[ComparedSetup] = []
     for setup in asked.setups:
         try:
-            ran.append(_Ran(setup, running_time.explain(setup), running_time.assumed(setup)))
+            got = with_doubt(setup, running_time.explain(setup))
+            ran.append(_Ran(setup, got, running_time.assumed(setup)))
         except (NoSolution, Refused) as none:
             failed.append(_without_time(setup, str(none)))
     ranked = sorted(ran, key=lambda one: -one.figures.running_time_s)
@@ -174,12 +176,13 @@ def _without_time(setup: ComparisonSetup, reason: str) -> ComparedSetup:
         for name in running_time.LOAD_LIMITS
     ]
     stop = running_time.stop_without_run(setup, _NO_TIME)
-    limits += stop.limits
+    doubt = doubt_about(setup)
+    limits = limits_in_doubt(doubt, limits + stop.limits)
     return structs.replace(
         told,
         limits=limits,
         verdict=verdict_of(limits),
-        findings=[*held.findings, *stop.findings],
+        findings=[*([doubt.finding] if doubt else []), *held.findings, *stop.findings],
     )
 
 

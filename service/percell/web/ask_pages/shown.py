@@ -18,6 +18,7 @@ from percell.questions.answering.headline import (
 )
 from percell.questions.answering.question import Explained, Question
 from percell.questions.cell.label_doubt import LabelDoubt, doubt_of
+from percell.questions.cell.rules import RATING_DOUBTFUL
 from percell.questions.vocabulary.labels import full_label, label_of
 from percell.questions.vocabulary.limits import Limit
 from percell.questions.vocabulary.phrases import value_in_words
@@ -120,7 +121,12 @@ def shown(question: Question, asked: Any, got: Explained[Any], answer: Any) -> S
         doubt = None  # its answer is the doubt
     leads = question.leads(got)
     # those of the entries of a list are nowhere else on the page
-    findings = [*answer.findings, *got.parts]
+    findings = [
+        one
+        for one in [*answer.findings, *got.parts]
+        # the doubt stands above the figure already
+        if one.rule != RATING_DOUBTFUL.id or doubt is None or one.sentence != doubt.sentence
+    ]
     told = verdict_in_words(limits, verdict)
     over = f"{_inside(told[0]).removesuffix('.')}; " if verdict is Verdict.OVER else ""
     # the reasons are on the page
