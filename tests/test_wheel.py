@@ -192,7 +192,7 @@ def test_the_installed_site_prints_where_it_is_served(built: str) -> None:
     """Prints, search engines and previews get the address of this server, on any port."""
     page = httpx.get(f"{built}/tables/lowest-resistance/").text
     here = f"{built}/tables/lowest-resistance"
-    assert f"Printed from {here}/," in page
+    assert f'Printed from <span class="pc-colophon__address">{here}/</span>,' in page
     assert f'<link rel="canonical" href="{here}/">' in page
     assert f'<meta property="og:url" content="{here}/">' in page
     assert f'<meta property="og:image" content="{here}.png">' in page
