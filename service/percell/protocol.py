@@ -415,7 +415,8 @@ def _refuse_bad_head(
 def _too_large(url: bytes) -> Failed:
     if len(url) > TARGET_LIMIT:
         return Failed(
-            "target-too-long", f"Use POST: path and query can have at most {TARGET_LIMIT} bytes."
+            "target-too-long",
+            f"Path and query can have at most {TARGET_LIMIT} bytes. A body can be longer.",
         )
     return Failed(
         "head-too-large", f"Send at most {HEAD_LIMIT} bytes and {FIELDS_LIMIT} fields in the head."

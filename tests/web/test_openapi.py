@@ -84,6 +84,13 @@ def test_every_operation_is_described(name: str) -> None:
 
 
 @every_operation
+def test_a_query_can_become_too_long(name: str) -> None:
+    """An operation that reads a query says how it answers one that is too long, uploads with columns too."""
+    asked = [one for one in parameters(OPERATIONS[name]) if one["in"] == "query"]
+    assert ("414" in OPERATIONS[name]["responses"]) == bool(asked)
+
+
+@every_operation
 def test_every_body_has_an_example(name: str) -> None:
     """Whoever sends a body sees one that is answered."""
     body = OPERATIONS[name].get("requestBody", {"content": {}})

@@ -171,7 +171,7 @@ def _log_operation(schemas: dict[str, Any]) -> dict[str, Any]:
                 "schema": {"$ref": REF.format(name=DISCHARGE_TEST.answered.__name__)}
             }
         },
-        problems=BODY_PROBLEMS,
+        problems=(*BODY_PROBLEMS, 414),  # names of columns stand in the query
     )
 
 
