@@ -239,7 +239,7 @@ def ratings(table: dict[str, Any], legend: Callable[[dict[str, str]], str]) -> l
 def _kept(table: dict[str, Any]) -> str:
     """Return for which cells the marks are that no choice of a rating changes."""
     rating = table["fixed"]["cell_rating_a"]
-    return f" Your choice changes only the marks for the rating: the others stay as they are for cells rated {rating:g} A."
+    return f" Your choice changes only the marks for the rating: the others stay as they are for {rating:g} A cells."
 
 
 def _said(verdict: str, words: str) -> str:

@@ -329,7 +329,7 @@ def test_no_rating_takes_the_mark_from_a_power_that_no_cell_gives(open_page):
     assert "over the rating of 40 A" in legend
     assert "rating of 20 A" not in legend
     # the sentence above the table has 0.03 Ω for such cells
-    assert "only the marks for the rating: the others stay those for cells rated 20 A" in legend
+    assert "only the marks for the rating: the others stay as they are for 20 A cells" in legend
     assert page.locator("tr[id='80-w'] .pc-mark").count() == 1
     assert page.locator("tr[id='70-w'] .pc-mark").count() == 0
     page.goto(page.url.replace(POWER, "/tables/coil-current-and-power/"))
