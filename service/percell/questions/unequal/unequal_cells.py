@@ -17,9 +17,7 @@ from percell.questions.answering.headline import condition_of
 from percell.questions.answering.question import Explained, Question, Subject
 from percell.questions.answering.voltage_findings import touch_voltage
 from percell.questions.unequal import rules
-from percell.questions.unequal.charge_limit import (
-    limit_assumed,
-)
+from percell.questions.unequal.charge_limit import limit_assumed
 from percell.questions.unequal.unequal_limits import cell_limits, held_pack
 from percell.questions.unequal.unequal_pack import (
     Hardest,
@@ -35,9 +33,7 @@ from percell.questions.vocabulary import fields
 from percell.questions.vocabulary.chemistry import VOLTAGES, Chemistry, preset
 from percell.questions.vocabulary.fields import figure
 from percell.questions.vocabulary.layout import wiring
-from percell.questions.vocabulary.limits import (
-    verdict_of,
-)
+from percell.questions.vocabulary.limits import verdict_of
 from percell.questions.vocabulary.rules import Finding, LimitName, finding
 from percell.questions.vocabulary.sharing import Feeds, Sharing, counted_cells
 from percell.questions.vocabulary.verdict import Verdict
@@ -200,9 +196,9 @@ def _source_steps(pack: Pack, got: Shared, group: int) -> list[WorkingStep]:
     ]
 
 
-def _hardest_steps(asked: UnequalCells, state: State, hardest: Hardest) -> list[WorkingStep]:
+def _hardest_steps(state: State, worst_cell: Worst, hardest: Hardest) -> list[WorkingStep]:
     """Show what the worst-case cell carries where the load draws most."""
-    (group, cell), series = state.worst.place, state.pack.voltage_v.shape[0]
+    asked, (group, cell), series = state.asked, worst_cell.place, state.pack.voltage_v.shape[0]
     if asked.output_power_w is UNSET:
         which = "from full cells"
         relation = "I = S · U_full / (R_coil + R)"
@@ -224,10 +220,10 @@ def _hardest_steps(asked: UnequalCells, state: State, hardest: Hardest) -> list[
             f"Current of the worst-case cell then, cell {cell + 1} of group {group + 1}",
             "I_i = I · R_g/r_i",
             f"{hardest.pack_a:.4g} A × {group_ohm:.4g}/{path_ohm[cell]:.4g}",
-            state.worst.cell_a,
+            worst_cell.cell_a,
             "A",
         ),
-        _share_step(state.worst),
+        _share_step(worst_cell),
     ]
 
 
@@ -236,15 +232,15 @@ def _share_step(worst_cell: Worst) -> WorkingStep:
         "Share of the pack's current in this cell",
         "s = |I_i| / I",
         f"{abs(worst_cell.cell_a):.4g} A / {worst_cell.pack_a:.4g} A",
-        abs(worst_cell.cell_a) / worst_cell.pack_a,
+        worst_cell.share,
         "1",
     )
 
 
-def _cell_steps(state: State) -> list[WorkingStep]:
+def _cell_steps(state: State, worst_cell: Worst) -> list[WorkingStep]:
     """Show which part of the pack's current the worst-case cell carries at this moment."""
     pack, got = state.pack, state.shared
-    group, cell = got.worst_cell
+    group, cell = worst_cell.place
     path_ohm = pack.path_ohm[group]
     group_ohm = float(circuit.group_resistance_ohm(path_resistance_ohm=path_ohm))
     group_v = float(
@@ -258,12 +254,12 @@ def _cell_steps(state: State) -> list[WorkingStep]:
             "I_i = I·R_g/r_i + (E_i − E_g)/r_i",
             f"{got.pack_current_a:.4g} A × {group_ohm:.4g}/{path_ohm[cell]:.4g} + "
             f"({pack.voltage_v[group, cell]:.4g} − {group_v:.4g}) V / {path_ohm[cell]:.4g} Ω",
-            got.worst_cell_current_a,
+            worst_cell.cell_a,
             "A",
         ),
     ]
     if got.pack_current_a:
-        working.append(_share_step(state.worst))
+        working.append(_share_step(worst_cell))
     return working
 
 
@@ -302,10 +298,10 @@ def explain(asked: UnequalCells) -> Explained[UnequalCellsFigures]:
     careful_a = got.pack_current_a / float(counted_cells(Sharing.CAREFUL, parallel, feeds))
     worst_cell, held = state.worst, held_pack(state)
     working = _source_steps(pack, got, worst_cell.place[0]) + _load_steps(asked, got)
-    if state.hardest is not None and state.at_hardest:
-        working += _hardest_steps(asked, state, state.hardest)
+    if worst_cell.hardest is None:
+        working += _cell_steps(state, worst_cell)
     else:
-        working += _cell_steps(state)
+        working += _hardest_steps(state, worst_cell, worst_cell.hardest)
     headroom: float | UnsetType = UNSET
     rated = next(one for one in held.limits if one.name is LimitName.CONTINUOUS_RATING)
     if rated.figure is not UNSET and rated.value is not UNSET:
@@ -322,7 +318,7 @@ def explain(asked: UnequalCells) -> Explained[UnequalCellsFigures]:
         worst_group_number=worst_cell.place[0] + 1,
         worst_cell_number=worst_cell.place[1] + 1,
         worst_cell_current_a=worst_cell.cell_a,
-        worst_cell_share=abs(worst_cell.cell_a) / worst_cell.pack_a if worst_cell.pack_a else UNSET,
+        worst_cell_share=worst_cell.share if worst_cell.pack_a else UNSET,
         even_cell_current_a=got.pack_current_a / parallel,
         careful_cell_current_a=careful_a,
         headroom=headroom,
@@ -334,7 +330,7 @@ def explain(asked: UnequalCells) -> Explained[UnequalCellsFigures]:
         limits=held.limits,
         findings=held.findings + _other_findings(asked, state, careful_a),
         condition=_condition(asked, pack),
-        leads=_leads(state),
+        leads=_leads(state, worst_cell),
     )
 
 
@@ -356,10 +352,10 @@ def _range(values: Iterable[float]) -> str:
     return given(low) if low == high else f"{given(low)} to {given(high)}"
 
 
-def _leads(state: State) -> str:
+def _leads(state: State, worst_cell: Worst) -> str:
     """Return the clause about the cell with the most current; without a load about the most charged one."""
     pack, got = state.pack, state.shared
-    (group, cell), current_a, _ = state.worst
+    (group, cell), current_a = worst_cell.place, worst_cell.cell_a
     if state.no_load:
         group, cell = worst_place(-got.cell_current_a)
         current_a = float(got.cell_current_a[group, cell])
@@ -370,9 +366,9 @@ def _leads(state: State) -> str:
         return f"other cells charge {name} with {shown(-current_a)} A"
     rating_a = inf if pack.rating_a is None else float(pack.rating_a[group, cell])
     when = ""
-    if state.hardest is not None and state.at_hardest:
+    if worst_cell.hardest is not None:
         how = "full, at" if state.asked.output_power_w is UNSET else "down to"
-        when = f", when the cells are {how} {given(state.hardest.cell_v)} V"
+        when = f", when the cells are {how} {given(worst_cell.hardest.cell_v)} V"
     return f"{name} carries the most, {worst(current_a, rating_a)} A{when}"
 
 

@@ -111,6 +111,12 @@ class Worst(NamedTuple):
     place: Place
     cell_a: float  # negative if it is charged
     pack_a: float
+    hardest: Hardest | None  # None if the current is that at this moment
+
+    @property
+    def share(self) -> float:
+        """Part of the pack's current in the cell; there is no such part without a load."""
+        return abs(self.cell_a) / self.pack_a
 
 
 class State(NamedTuple):
@@ -130,18 +136,15 @@ class State(NamedTuple):
     hardest: Hardest | None
 
     @property
-    def at_hardest(self) -> bool:
-        """Whether a cell carries more where the load draws most than any does at this moment."""
-        now_a = abs(self.shared.worst_cell_current_a)
-        return self.hardest is not None and float(self.hardest.cell_a.max()) > now_a
-
-    @property
     def worst(self) -> Worst:
-        got = self.shared
-        if self.hardest is None or not self.at_hardest:
-            return Worst(got.worst_cell, got.worst_cell_current_a, got.pack_current_a)
-        at = worst_place(self.hardest.cell_a)
-        return Worst(at, float(self.hardest.cell_a[at]), self.hardest.pack_a)
+        """The worst-case cell: that of the load's highest current only if it then carries more than any now."""
+        got, hardest = self.shared, self.hardest
+        if hardest is not None:
+            at = worst_place(hardest.cell_a)
+            cell_a = float(hardest.cell_a[at])
+            if cell_a > abs(got.worst_cell_current_a):
+                return Worst(at, cell_a, hardest.pack_a, hardest)
+        return Worst(got.worst_cell, got.worst_cell_current_a, got.pack_current_a, None)
 
     @property
     def no_load(self) -> bool:
