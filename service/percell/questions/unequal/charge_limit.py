@@ -1,5 +1,6 @@
 """The charge limit of a cell that others charge: the manufacturer's, else the usual one."""
 
+from functools import cache
 from typing import Annotated
 
 import numpy as np
@@ -53,6 +54,7 @@ def charge_limits_a(limit_a: float | UnsetType, capacity_ah: Floats) -> Floats:
     )
 
 
+@cache
 def largest_charge_limit_a(chemistry: Chemistry) -> float:
     """Return the usual charge current of the largest round cell thought possible, rounded down.
 
