@@ -198,6 +198,9 @@ class _Rush(NamedTuple):
     giver: int
     taker: int
     pair_a: float
+    # the cell that gives most, whether to one or to all the others
+    most_giving: int
+    most_given_a: float
     advised_apart_v: float
 
     @property
@@ -231,6 +234,10 @@ def _rush(asked: Joining, cells: _Cells) -> _Rush:
     into_each_a = formulas.highest_charge_current_a(
         cell_source_voltage_v=cells.voltage_v, path_resistance_ohm=cells.path_ohm
     )
+    # with all voltages turned round, what a cell gives is what it takes
+    out_of_each_a = formulas.highest_charge_current_a(
+        cell_source_voltage_v=-cells.voltage_v, path_resistance_ohm=cells.path_ohm
+    )
     limits_a = charge_limits_a(asked.cell_charge_limit_a, cells.capacity_ah)
     return _Rush(
         into_each_a,
@@ -240,6 +247,8 @@ def _rush(asked: Joining, cells: _Cells) -> _Rush:
         giver,
         taker,
         float(pairs_a[giver, taker]),
+        int(np.argmax(out_of_each_a)),
+        float(out_of_each_a.max()),
         formulas.highest_voltage_apart_v(
             cell_charge_limit_a=limits_a, path_resistance_ohm=cells.path_ohm
         ),
@@ -258,7 +267,7 @@ def explain(asked: Joining) -> Explained[JoiningFigures]:
     volts = cells.voltage_v
     held = together(
         _charging(asked, cells, rush),
-        _giving(asked, cells),
+        _giving(asked, rush),
         resting(asked.chemistry, volts, lambda place: f"Cell {place + 1}"),
         Held([], unknown),
     )
@@ -304,36 +313,28 @@ def _figures(asked: Joining, cells: _Cells, rush: _Rush, rest: Rest | None) -> J
     )
 
 
-def _giving(asked: Joining, cells: _Cells) -> Held:
+def _giving(asked: Joining, rush: _Rush) -> Held:
     """Hold what the fullest cell gives at first to its discharge rating."""
     if asked.cell_rating_a is UNSET:
         return Held([missing(LimitName.CONTINUOUS_RATING, "cell_rating_a")], [])
-    giver, given_a = _most_given(cells)
-    limit = judged(LimitName.CONTINUOUS_RATING, given_a, asked.cell_rating_a, "A")
+    limit = judged(LimitName.CONTINUOUS_RATING, rush.most_given_a, asked.cell_rating_a, "A")
     if limit.verdict is not Verdict.OVER:
         return Held([limit], [])
     said = (
-        f"Cell {giver + 1} would give {worst(given_a, asked.cell_rating_a)} A, above its continuous rating of "
-        f"{given(asked.cell_rating_a)} A. Do not join these cells yet."
+        f"Cell {rush.most_giving + 1} would give {worst(rush.most_given_a, asked.cell_rating_a)} A, above its "
+        f"continuous rating of {given(asked.cell_rating_a)} A. Do not join these cells yet."
     )
     return Held([limit], [finding(shared_rules.OVER_RATING, said)])
-
-
-def _most_given(cells: _Cells) -> tuple[int, float]:
-    """Return the cell that gives most, for any order of joining, and its current."""
-    # with all voltages turned round, what a cell gives is what it takes
-    given_a = formulas.highest_charge_current_a(
-        cell_source_voltage_v=-cells.voltage_v, path_resistance_ohm=cells.path_ohm
-    )
-    giver = int(np.argmax(given_a))
-    return giver, float(given_a[giver])
 
 
 def _charging(asked: Joining, cells: _Cells, rush: _Rush) -> Held:
     """Hold the first rush into the worst cell to its charge limit."""
     within = within_text(rush.advised_apart_v)
-    giver, given_a = _most_given(cells)
-    gives = f"Cell {giver + 1} gives up to {worst(given_a, inf)} A at first. " if given_a else ""
+    gives = (
+        f"Cell {rush.most_giving + 1} gives up to {worst(rush.most_given_a, inf)} A at first. "
+        if rush.most_given_a
+        else ""
+    )
     like = finding(
         rules.JOIN_LIKE_CELLS,
         f"Only join cells of the same make, age and history, which percell cannot check. {gives}The highest "
