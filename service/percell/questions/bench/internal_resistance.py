@@ -432,14 +432,14 @@ def explain(asked: InternalResistance) -> Explained[InternalResistanceFigures]:
 
 def _condition(asked: InternalResistance) -> str:
     """Return what was measured, one load after the other; the headline tells the meters' errors with its figure."""
-    told = ("voltage_v", "current_a", "time_s")
-    loads = {
-        f"{load}_{told[0]}": _load(*(getattr(asked, f"{load}_{name}") for name in told))
-        for load in ("first", "second")
-    }
-    elsewhere = {f"{load}_{name}": "" for load in ("first", "second") for name in told[1:]}
-    meters = {name: "" for name in InternalResistance.__struct_fields__ if "meter_" in name}
-    return condition_of(asked, **loads | elsewhere | meters)
+    elsewhere = ["first_current_a", "first_time_s", "second_current_a", "second_time_s"]
+    elsewhere += [name for name in InternalResistance.__struct_fields__ if "meter_" in name]
+    return condition_of(
+        asked,
+        first_voltage_v=_load(asked.first_voltage_v, asked.first_current_a, asked.first_time_s),
+        second_voltage_v=_load(asked.second_voltage_v, asked.second_current_a, asked.second_time_s),
+        **dict.fromkeys(elsewhere, ""),
+    )
 
 
 def _load(volts: float, amperes: float, seconds: float | UnsetType) -> str:
