@@ -80,24 +80,18 @@ def _cutoff_assumed(
     }
     if not beyond:
         return {}, []
-    low_v, _ = _lowest(lower)
     said = (
         f"Calculated for a device that stops at {preset.cutoff_v:g} V per cell, which was assumed. If it stops at "
         f"{preset.end_v:g} V per cell, the end-of-discharge voltage of {preset.name}, the lowest cell falls to "
-        f"{_down(low_v, preset.end_v)} V."
+        f"{_down(lower.lowest_v, preset.end_v)} V."
     )
     return beyond, [finding(rules.DRIFT_CUTOFF_ASSUMED, said)]
 
 
-def _lowest(drift: Drift) -> tuple[float, int]:
-    """Return the lowest voltage of a cell at any cut-off, and the number of the discharge."""
-    lows = [cycle.lowest_at_cutoff_v for cycle in drift.story]
-    return min(lows), lows.index(min(lows)) + 1
-
-
 def _held_reversal(drift: Drift) -> Held:
-    low_v, _ = _lowest(drift)
-    limit = judged(LimitName.REVERSAL, low_v, 0.0, "V", bound=LimitSide.AT_LEAST, near=False)
+    limit = judged(
+        LimitName.REVERSAL, drift.lowest_v, 0.0, "V", bound=LimitSide.AT_LEAST, near=False
+    )
     if limit.verdict is not Verdict.OVER:
         return Held([limit], [])
     reversal = _first(cycle.reversed for cycle in drift.story)
@@ -120,25 +114,24 @@ def _up(high_v: float, charged_v: float) -> str:
 
 
 def _held_end(chemistry: Chemistry, drift: Drift) -> Held:
-    preset = VOLTAGES[chemistry]
-    low_v, worst_cycle = _lowest(drift)
+    preset, low_v = VOLTAGES[chemistry], drift.lowest_v
     # the search for an end of discharge is no finer
     kept_v = preset.end_v if abs(low_v - preset.end_v) < _NOISE_V else low_v
     limit = end_voltage_limit(chemistry, kept_v)
     if limit.verdict is not Verdict.OVER:
         return Held([limit], [])
     first = _first(cycle.lowest_at_cutoff_v < preset.end_v - _NOISE_V for cycle in drift.story)
+    worst = _first(cycle.lowest_at_cutoff_v == low_v for cycle in drift.story)
     said = (
         f"A cell is below {preset.end_v:g} V, the end-of-discharge voltage of {preset.name}, when discharge {first} "
-        f"ends. The lowest voltage is {_down(low_v, preset.end_v)} V, when discharge {worst_cycle} ends. "
+        f"ends. The lowest voltage is {_down(low_v, preset.end_v)} V, when discharge {worst} ends. "
         "Never charge such a cell."
     )
     return Held([limit], [finding(rules.DRIFT_DEEP, said)])
 
 
 def _held_charged(drift: Drift) -> Held:
-    most_v = drift.ends.charged_v + OVERCHARGE_V
-    high_v = max(cycle.highest_at_charged_v for cycle in drift.story)
+    most_v, high_v = drift.ends.charged_v + OVERCHARGE_V, drift.highest_v
     limit = judged(LimitName.CHARGED_VOLTAGE, high_v, most_v, "V", near=False)
     if limit.verdict is not Verdict.OVER:
         return Held([limit], [])
@@ -152,8 +145,7 @@ def _held_charged(drift: Drift) -> Held:
 
 def _apart(chemistry: Chemistry, drift: Drift) -> list[Finding]:
     """Return the finding about a cell beyond its own end while the sum is at its."""
-    ends, (low_v, _) = drift.ends, _lowest(drift)
-    high_v = max(cycle.highest_at_charged_v for cycle in drift.story)
+    ends, low_v, high_v = drift.ends, drift.lowest_v, drift.highest_v
     if low_v >= ends.cutoff_v - _NOISE_V and high_v <= ends.charged_v + _NOISE_V:
         return []
     # the search for an end of charge is no finer

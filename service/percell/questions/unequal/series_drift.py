@@ -189,8 +189,8 @@ def explain(asked: SeriesDrift) -> Explained[SeriesDriftFigures]:
     first, last = drift.story[0], drift.story[-1]
     figures = SeriesDriftFigures(
         weakest_cell_number=weak + 1,
-        lowest_at_cutoff_v=min(cycle.lowest_at_cutoff_v for cycle in drift.story),
-        highest_at_charged_v=max(cycle.highest_at_charged_v for cycle in drift.story),
+        lowest_at_cutoff_v=drift.lowest_v,
+        highest_at_charged_v=drift.highest_v,
         usable_charge_before_ah=drift.balancing.before_ah,
         usable_charge_after_ah=drift.balancing.after_ah,
         cycles=[

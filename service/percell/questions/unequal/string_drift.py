@@ -101,6 +101,16 @@ class Drift(NamedTuple):
     story: list[StringCycle]
     balancing: Balancing
 
+    @property
+    def lowest_v(self) -> float:
+        """Lowest voltage of a cell at any cut-off."""
+        return min(cycle.lowest_at_cutoff_v for cycle in self.story)
+
+    @property
+    def highest_v(self) -> float:
+        """Highest voltage of a cell at the end of any charge."""
+        return max(cycle.highest_at_charged_v for cycle in self.story)
+
 
 def follow(asked: InSeries, string: String) -> Drift:
     """Calculate a string over its cycles."""

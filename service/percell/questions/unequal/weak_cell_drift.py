@@ -141,7 +141,7 @@ def explain(asked: WeakCellDrift) -> Explained[WeakCellDriftFigures]:
         working=drift_steps(asked, string, drift, weak),
         limits=held.limits,
         condition=condition_of(asked, cycle_count=cycles_in_words(asked)),
-        leads=lowest_leads(asked.chemistry, min(cycle.lowest_at_cutoff_v for cycle in drift.story)),
+        leads=lowest_leads(asked.chemistry, drift.lowest_v),
         findings=held.findings,
     )
 
