@@ -122,6 +122,20 @@ def test_load_by_hand(current_a, time_s, mean_a, flowing, charge_as):
     assert got.charge_ah * 3600 == pytest.approx(charge_as, rel=1e-4)
 
 
+@pytest.mark.parametrize(
+    ("current_a", "loaded"),
+    [
+        ([0.02, 0.011, 0.01, 0.0], [True, True, False, False]),
+        ([-3.0, 2.0, 1.0], [False, True, False]),
+        ([0.0, -1.0], [False, False]),
+        ([], []),
+    ],
+)
+def test_loaded_rows_have_more_than_half_of_the_highest_current(current_a, loaded):
+    """Half is not more than half, and where no current is above zero no row is loaded."""
+    assert discharge_log.loaded_rows(current_a=np.array(current_a)).tolist() == loaded
+
+
 def test_just_half_is_not_loaded_and_just_nine_tenths_flow():
     """5 of 10 A are no load; 9 A flow where the mean of 11 and 9 A is 10 A."""
     half = load([10, 10, 5, 5], time_s=[0, 50, 51, 101])

@@ -7,6 +7,7 @@ Between two rows everything counts as straight.
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from percell.physics.meter import NOISE
 from percell.physics.types import Floats
@@ -99,6 +100,25 @@ def rest_current_a(*, current_a: Floats) -> float | None:
     return float(np.mean(current_a[at_rest])) if np.any(at_rest) else None
 
 
+def loaded_rows(*, current_a: Floats) -> NDArray[np.bool_]:
+    """Return the loaded rows as flags: those with more than half of the highest current.
+
+    Args:
+        current_a: Current, shape (N,). [A], finite
+
+    Returns:
+        Whether each row is loaded, shape (N,); no row if no current is above zero. [1]
+
+    Source:
+        Definition.
+
+    >>> loaded_rows(current_a=np.array([0.0, 5.0, 10.0])).tolist()
+    [False, False, True]
+    """
+    loaded: NDArray[np.bool_] = current_a > LOADED_PART * np.max(current_a, initial=0.0)
+    return loaded
+
+
 def summary(
     *, time_s: Floats, voltage_v: Floats, current_a: Floats, temperature_c: Floats | None
 ) -> Summary:
@@ -149,10 +169,10 @@ def summary(
 def load(*, time_s: Floats, voltage_v: Floats, current_a: Floats, overshoot_v: float) -> Load:
     """Return the load of a log: its current, and the voltages at its start and its end.
 
-    A row is loaded if it has more than half of the highest current. The mean current is charge over time
-    between neighbouring loaded rows. That current flows between two neighbouring rows if both have nine
-    tenths of it or more: a test in pulses, or with a current that falls away, has a small flowing part.
-    The rest is the last row before the load at which at most an ammeter's offset flows.
+    The mean current is charge over time between neighbouring loaded rows. That current flows between two
+    neighbouring rows if both have nine tenths of it or more: a test in pulses, or with a current that falls
+    away, has a small flowing part. The rest is the last row before the load at which at most an ammeter's
+    offset flows.
 
     The held current is the lowest mean of a twentieth of the loaded time, and never more than the whole
     mean: a current that falls as the cell empties proves only what the nearly empty cell carried.
@@ -176,8 +196,7 @@ def load(*, time_s: Floats, voltage_v: Floats, current_a: Floats, overshoot_v: f
     ...     current_a=np.array([0.0, 3.6, 3.6, 3.6, 0.0]), overshoot_v=0.0)
     Load(current_a=3.6, held_a=3.6, flowing=1.0, charge_ah=0.002, rest_v=4.1, first_v=3.9, first_a=3.6, end_v=3.45, end_a=3.6, lowest_held_v=3.5)
     """
-    highest_a = float(np.max(current_a))
-    loaded = current_a > LOADED_PART * highest_a
+    loaded = loaded_rows(current_a=current_a)
     first, last = np.flatnonzero(loaded)[[0, -1]]
     steps_s = np.diff(time_s)
     between = loaded[1:] & loaded[:-1]
@@ -193,7 +212,7 @@ def load(*, time_s: Floats, voltage_v: Floats, current_a: Floats, overshoot_v: f
     span_s = float(time_s[last] - time_s[first])
     flowing_s = float(np.sum(steps_s[first:last][(flows[1:] & flows[:-1])[first:last]]))
     stretch = slice(first, last + 1)
-    at_rest = np.flatnonzero(current_a[:first] <= offset_a(highest_a=highest_a))
+    at_rest = np.flatnonzero(current_a[:first] <= offset_a(highest_a=float(np.max(current_a))))
     held_v = voltage_v.copy()
     held_v[last] += max(overshoot_v, _lost_late_v(time_s, voltage_v, last) if last > first else 0.0)
     return Load(

@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from percell.physics.discharge_log import LOADED_PART, running_integral
+from percell.physics.discharge_log import loaded_rows, running_integral
 from percell.physics.types import Floats
 
 # Two logs this close to each other are one discharge. Means of the differences over the charge, the worst
@@ -49,7 +49,7 @@ def curve(
     ...     current_a=np.array([0.0, 2.0, 2.0, 2.0]), temperature_c=None).charge_as
     array([0., 2., 4.])
     """
-    first, last = np.flatnonzero(current_a > LOADED_PART * float(np.max(current_a)))[[0, -1]]
+    first, last = np.flatnonzero(loaded_rows(current_a=current_a))[[0, -1]]
     stretch = slice(first, last + 1)
     return Curve(
         running_integral(time_s=time_s[stretch], values=np.maximum(current_a[stretch], 0.0)),

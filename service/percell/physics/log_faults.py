@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from percell.physics.discharge_log import LEAST_CURRENT_A, LOADED_PART, offset_a
+from percell.physics.discharge_log import LEAST_CURRENT_A, loaded_rows, offset_a
 from percell.physics.types import Floats
 
 SHORTEST_ROWS = 3
@@ -134,7 +134,7 @@ def _current_faults(current_a: Floats, most: int) -> list[LogFault]:
 
 def _falls(voltage_v: Floats, current_a: Floats) -> bool:
     """Return whether the voltage falls: from rest, or else the first tenth of the load, to its last tenth."""
-    loaded = np.flatnonzero(current_a > LOADED_PART * float(np.max(current_a)))
+    loaded = np.flatnonzero(loaded_rows(current_a=current_a))
     tenth = max(1, len(loaded) // 10)
     before = loaded[0] - 1
     start_v = voltage_v[before] if before >= 0 else float(np.mean(voltage_v[loaded[:tenth]]))

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from percell.physics.discharge_log import LOADED_PART
+from percell.physics.discharge_log import loaded_rows
 from percell.physics.types import Floats, Quantity
 
 CLOCK_SYMBOL = "hh:mm:ss"
@@ -173,6 +173,6 @@ def discharging(current_a: Floats) -> tuple[Floats, bool]:
     >>> discharging(np.array([0.03, -10.0, -9.0]))
     (array([-0.03, 10.  ,  9.  ]), True)
     """
-    loaded = np.abs(current_a) > LOADED_PART * np.max(np.abs(current_a), initial=0.0)
+    loaded = loaded_rows(current_a=np.abs(current_a))
     negative = bool(np.any(loaded) and np.all(current_a[loaded] < 0.0))
     return (0.0 - current_a if negative else current_a), negative
